@@ -1,0 +1,117 @@
+package pages
+
+import (
+	"context"
+	"errors"
+	"html/template"
+	"log/slog"
+	"net/url"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+)
+
+// statuses maps the kinds of failure to HTTP. The first that matches decides; anything else is a fault of ours.
+var statuses = []struct {
+	kind   error
+	status int
+}{
+	{errs.Invalid, fiber.StatusUnprocessableEntity},
+	{errs.Unauthenticated, fiber.StatusUnauthorized},
+	{errs.Forbidden, fiber.StatusForbidden},
+	{errs.NotFound, fiber.StatusNotFound},
+	{errs.Conflict, fiber.StatusConflict},
+	{errs.TooLarge, fiber.StatusRequestEntityTooLarge},
+	{errs.Unavailable, fiber.StatusServiceUnavailable},
+	{context.DeadlineExceeded, fiber.StatusServiceUnavailable},
+}
+
+func statusOf(err error) int {
+	for _, s := range statuses {
+		if errors.Is(err, s.kind) {
+			return s.status
+		}
+	}
+	if f, ok := errors.AsType[*fiber.Error](err); ok {
+		return f.Code
+	}
+	return fiber.StatusInternalServerError
+}
+
+// apologies are what a page says for a status that carries no sentence of its own.
+var apologies = map[int]struct{ title, sentence string }{
+	fiber.StatusUnauthorized:          {"Please sign in", "Please sign in first."},
+	fiber.StatusForbidden:             {"Not yours to open", "Your part in the cooperative does not include this page."},
+	fiber.StatusNotFound:              {"No such page", "There is nothing here, or it is not yours to open."},
+	fiber.StatusMethodNotAllowed:      {"No such page", "There is nothing here, or it is not yours to open."},
+	fiber.StatusConflict:              {"That is already so", "Somebody has changed this in the meantime. Open the page again to see how it stands."},
+	fiber.StatusRequestEntityTooLarge: {"Too big to take", "That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time."},
+	fiber.StatusUnprocessableEntity:   {"Please look again", "We could not use what was sent. Go back, look it over and send it again."},
+	fiber.StatusServiceUnavailable:    {"One moment, please", "This took too long just now. Nothing is lost; please try again in a minute."},
+}
+
+type errorPage struct {
+	base
+	Status    int
+	Sentence  string
+	Reference string // for the log, where the fault is ours
+	SignIn    bool
+}
+
+// handleError is the one place that turns an error into an answer and into a line of the log.
+func (s *server) handleError(c *fiber.Ctx, err error) error {
+	status := statusOf(err)
+	id, _ := c.Locals(localID).(string)
+	level := slog.LevelInfo
+	if status >= 500 {
+		level = slog.LevelError
+	}
+	s.Log.Log(context.Background(), level, "request failed", "id", id, "method", c.Method(), "path", c.Path(), "status", status, "error", err)
+
+	if status == fiber.StatusUnauthorized && c.Method() == fiber.MethodGet {
+		return s.see(c, "/sign-in?next="+url.QueryEscape(c.OriginalURL()))
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second) // the request's own may be over
+	defer cancel()
+	c.SetUserContext(ctx)
+	a, failed := s.actor(c)
+	if failed != nil {
+		a = access.Actor{}
+	}
+	page := s.errorPage(c, a, status, err)
+	if status >= 500 {
+		page.Reference = id
+	}
+	if failed := s.render(c, status, "error", page); failed != nil {
+		s.Log.Error("error page failed", "id", id, "error", failed)
+		c.Set(fiber.HeaderContentType, fiber.MIMETextHTMLCharsetUTF8)
+		return c.Status(status).Send(s.spare)
+	}
+	return nil
+}
+
+// errorPage fills the page for a status. The sentence for what is not found never depends on what was asked for, so
+// that nobody learns whether a thing of somebody else's exists.
+func (s *server) errorPage(c *fiber.Ctx, a access.Actor, status int, err error) errorPage {
+	say, ok := apologies[status]
+	if !ok {
+		say.title, say.sentence = "Something went wrong here", "The fault is ours and it has been written down. Nothing you sent before is lost; please try again."
+	}
+	if message, ok := errs.Message(err); ok && status < 500 && status != fiber.StatusNotFound {
+		say.sentence = message
+	}
+	return errorPage{base: s.base(c, a, say.title), Status: status, Sentence: say.sentence, SignIn: a.Role == ""}
+}
+
+// spareError makes the page that is sent where even the error page cannot be made.
+func (s *server) spareError() ([]byte, error) {
+	t, err := template.New("spare").Parse(`<!doctype html><html lang="en"><title>Something went wrong</title>` +
+		`<link rel="stylesheet" href="{{.}}"><main><h1>Something went wrong here</h1><p>The fault is ours. Nothing you sent before is lost; please try again.</p></main></html>`)
+	if err != nil {
+		return nil, err
+	}
+	return execute(t, "spare", s.assets.path("tussock.css"))
+}

@@ -1,0 +1,76 @@
+package pages
+
+import (
+	"errors"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/account"
+	"tussock/internal/errs"
+	"tussock/internal/postgres"
+)
+
+type joinPage struct {
+	base
+	Invitation postgres.Invitation
+	Part       string // what the invited person will be, in words
+	Sees       string // what that lets them see
+	Token      string
+	Name       string
+	Email      string
+	Phone      string
+	Message    string
+}
+
+// parts says in words what each role is, and what it lets its holder see.
+var parts = map[access.Role]struct{ part, sees string }{
+	access.Landowner:   {"a landowner", "You will see your own ranch’s results, and the cooperative’s bulletin beside them. Nobody else sees your ranch’s results but the people you let in."},
+	access.Hand:        {"a hand", "You will send in and check the lines of the ranches named here. You will not see how ranches compare."},
+	access.Coordinator: {"a coordinator", "You will run the cooperative: who is in it, and what is still to come in. You will see no ranch’s results."},
+	access.Biologist:   {"a biologist", "You will see the cooperative’s bulletins, and no single ranch."},
+	access.Planner:     {"a planner", "You will see the cooperative’s bulletins, and no single ranch."},
+}
+
+func (s *server) joinForm(c *fiber.Ctx, a access.Actor) error {
+	inv, err := s.Account.Invitation(c.UserContext(), c.Params("token"))
+	if err != nil {
+		return err
+	}
+	return s.render(c, fiber.StatusOK, "join", s.joinPage(c, a, inv))
+}
+
+func (s *server) joinPage(c *fiber.Ctx, a access.Actor, inv postgres.Invitation) joinPage {
+	p := parts[inv.Role]
+	return joinPage{
+		base:       s.base(c, a, "Join "+inv.Cooperative),
+		Invitation: inv, Part: p.part, Sees: p.sees, Token: c.Params("token"), Name: inv.Name, Email: inv.Email,
+	}
+}
+
+func (s *server) join(c *fiber.Ctx, a access.Actor) error {
+	token := c.Params("token")
+	inv, err := s.Account.Invitation(c.UserContext(), token)
+	if err != nil {
+		return err
+	}
+	form := account.Acceptance{
+		Name:     strings.TrimSpace(c.FormValue("name")),
+		Email:    strings.TrimSpace(c.FormValue("email")),
+		Phone:    strings.TrimSpace(c.FormValue("phone")),
+		Password: c.FormValue("password"),
+	}
+	session, err := s.Account.Accept(c.UserContext(), token, form, c.Get(fiber.HeaderUserAgent))
+	if errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict) {
+		page := s.joinPage(c, a, inv)
+		page.Name, page.Email, page.Phone = form.Name, form.Email, form.Phone
+		page.Message, _ = errs.Message(err)
+		return s.render(c, fiber.StatusUnprocessableEntity, "join", page)
+	}
+	if err != nil {
+		return err
+	}
+	s.setCookie(c, s.cookieName(), session, s.Now().Add(s.Account.MaxAge()))
+	return s.see(c, "/")
+}

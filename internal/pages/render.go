@@ -1,0 +1,129 @@
+package pages
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"io"
+	"io/fs"
+	"path"
+	"strings"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+)
+
+// base is what every page has; a page struct embeds it.
+type base struct {
+	Title    string
+	Actor    access.Actor
+	SignedIn bool
+	Nav      []navLink
+	CSRF     string // for the form field, see shared/csrf.html
+	Path     string
+	Charts   bool // the page has a chart: load the chart library
+	Version  string
+	Year     int // of today
+}
+
+type navLink struct {
+	Label, Path string
+	Current     bool
+}
+
+func (s *server) base(c *fiber.Ctx, a access.Actor, title string) base {
+	b := base{Title: title, Actor: a, SignedIn: a.Role != "", CSRF: s.csrf(c, a), Path: c.Path(), Version: s.Version, Year: s.Now().Year()}
+	for _, n := range nav {
+		if !a.Role.Has(n.right) || len(n.roles) > 0 && !contains(n.roles, a.Role) {
+			continue
+		}
+		current := b.Path == n.path || strings.HasPrefix(b.Path, n.path+"/")
+		b.Nav = append(b.Nav, navLink{n.label, n.path, current})
+	}
+	return b
+}
+
+func contains(roles []access.Role, r access.Role) bool {
+	for _, have := range roles {
+		if have == r {
+			return true
+		}
+	}
+	return false
+}
+
+// render shows a page. The whole page is made before the first byte is sent.
+func (s *server) render(c *fiber.Ctx, status int, name string, page any) error {
+	c.Status(status)
+	return c.Render(name, page)
+}
+
+// see sends the browser on to another page of ours, as after every change.
+func (s *server) see(c *fiber.Ctx, path string) error {
+	return c.Redirect(path, fiber.StatusSeeOther)
+}
+
+// views are the templates: one set per page, made of the layout, what pages share and the page's own file. They are
+// Fiber's Views; its stock engine would render pages one at a time under a lock.
+type views struct {
+	files fs.FS
+	dev   bool // parse again for each page shown
+	funcs template.FuncMap
+	pages map[string]*template.Template
+}
+
+// Load parses every template.
+func (v *views) Load() error {
+	frame, err := template.New("").Funcs(v.funcs).Option("missingkey=error").ParseFS(v.files, "templates/layout/*.html", "templates/shared/*.html")
+	if err != nil {
+		return fmt.Errorf("parse layout: %w", err)
+	}
+	names, err := fs.Glob(v.files, "templates/pages/*.html")
+	if err != nil {
+		return err
+	}
+	pages := make(map[string]*template.Template, len(names))
+	for _, name := range names {
+		page, err := template.Must(frame.Clone()).ParseFS(v.files, name)
+		if err != nil {
+			return fmt.Errorf("parse page: %w", err)
+		}
+		pages[strings.TrimSuffix(path.Base(name), ".html")] = page
+	}
+	v.pages = pages
+	return nil
+}
+
+// Render writes the page called name.
+func (v *views) Render(w io.Writer, name string, page any, _ ...string) error {
+	pages := v.pages
+	if v.dev {
+		fresh := views{files: v.files, funcs: v.funcs}
+		if err := fresh.Load(); err != nil {
+			return err
+		}
+		pages = fresh.pages
+	}
+	t := pages[name]
+	if t == nil {
+		return fmt.Errorf("no template for page %q", name)
+	}
+	return t.ExecuteTemplate(w, "base", page)
+}
+
+func execute(t *template.Template, name string, data any) ([]byte, error) {
+	var b bytes.Buffer
+	err := t.ExecuteTemplate(&b, name, data)
+	return b.Bytes(), err
+}
+
+// funcs are the few functions templates may call; numbers come as text in the page struct instead.
+func (s *server) funcs() template.FuncMap {
+	return template.FuncMap{
+		"asset":    func(name string) string { return s.assets.path(name) },
+		"hasAsset": func(name string) bool { return s.assets.has(name) },
+		"day":      func(t time.Time) string { return t.Format("2 January 2006") },
+	}
+}
