@@ -1,0 +1,34 @@
+#!/usr/bin/env bash
+# Runs every check of the project: formatting, vet, and all tests with a real database and a real browser.
+# Arguments go to "go test", for example: deploy/test.sh -run TestPages ./cmd/tussock
+set -euo pipefail
+cd "$(dirname "$0")/.."
+. deploy/setup.sh
+
+say "This installs PostgreSQL, Chromium and Node.js if they are missing, then runs all checks."
+need_go
+need_postgres
+need_chromium
+need_web
+
+say "Formatting …"
+unformatted=$(gofmt -l cmd internal web)
+[ -z "$unformatted" ] || fail "Not in gofmt's form: $unformatted. Run: gofmt -w cmd internal web"
+say "go vet …"
+go vet ./...
+
+say "Tests …"
+log=$(mktemp)
+trap 'rm -f "$log"' EXIT
+[ $# -gt 0 ] || set -- ./...
+status=0
+REQUIRE_DB=1 REQUIRE_BROWSER=1 go test -v -count=1 -timeout 20m "$@" 2>&1 </dev/null | tee "$log" |
+  grep -Ev '^ *(=== (RUN|PAUSE|CONT|NAME)|--- PASS)|^PASS$|no test files' || true
+status=${PIPESTATUS[0]}
+
+# A package that does not build, or that dies, has failed even though none of its tests could say so.
+passed=$(grep -Ec '^ *--- PASS:' "$log" || true)
+failed=$(grep -Ec '^ *--- FAIL:' "$log" || true)
+if [ "$status" -ne 0 ] && [ "$failed" -eq 0 ]; then failed=1; fi
+say "$passed passed, $failed failed"
+exit "$status"
