@@ -7,6 +7,7 @@ import (
 	"io"
 	"io/fs"
 	"path"
+	"slices"
 	"strings"
 	"time"
 
@@ -35,23 +36,20 @@ type navLink struct {
 
 func (s *server) base(c *fiber.Ctx, a access.Actor, title string) base {
 	b := base{Title: title, Actor: a, SignedIn: a.Role != "", CSRF: s.csrf(c, a), Path: c.Path(), Version: s.Version, Year: s.Now().Year()}
-	for _, n := range nav {
-		if !a.Role.Has(n.right) || len(n.roles) > 0 && !contains(n.roles, a.Role) {
-			continue
-		}
-		current := b.Path == n.path || strings.HasPrefix(b.Path, n.path+"/")
-		b.Nav = append(b.Nav, navLink{n.label, n.path, current})
-	}
+	b.Nav = navOf(a.Role, b.Path)
 	return b
 }
 
-func contains(roles []access.Role, r access.Role) bool {
-	for _, have := range roles {
-		if have == r {
-			return true
+// navOf returns the links a role has, that of the page at path marked.
+func navOf(role access.Role, path string) []navLink {
+	var links []navLink
+	for _, n := range nav {
+		if !role.Has(n.right) || len(n.roles) > 0 && !slices.Contains(n.roles, role) {
+			continue
 		}
+		links = append(links, navLink{n.label, n.path, path == n.path || strings.HasPrefix(path, n.path+"/")})
 	}
-	return false
+	return links
 }
 
 // render shows a page. The whole page is made before the first byte is sent.
