@@ -41,6 +41,9 @@ type Person struct {
 	Shown       bool     // one of the five sign-ins that the demo prints
 }
 
+// Seed is the seed of the cooperative that "tussock demo" loads.
+const Seed = 1
+
 // Password signs every member of the demo in. The demo listens on this machine only, and nothing in it is anybody's.
 const Password = "bunchgrass in the wind"
 
