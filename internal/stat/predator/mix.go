@@ -1,0 +1,279 @@
+package predator
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"tussock/internal/stat/interval"
+)
+
+// A Nest is one loss that tells something: a transect and the likelihood of what was seen under each animal.
+type Nest struct {
+	Transect   int
+	Likelihood []float64 // all of one length, each with an element above 0
+}
+
+// A Share is one animal's part of the losses with its 95 % range.
+type Share struct {
+	Estimate, Low, High float64
+}
+
+// Bootstrap says how the ranges are made. The seed makes them the same each time.
+type Bootstrap struct {
+	Replicates int // 0: DefaultReplicates
+	Seed       uint64
+}
+
+// DefaultReplicates settles the ends of a 95 % range to about a point in a hundred.
+const DefaultReplicates = 400
+
+// Mix estimates the shares of the animals with their ranges: the percentiles of a bootstrap over transects, but
+// never narrower than Wilson's range for the same share of that many nests. Few nests often show one animal
+// alone, and every resample of them does so too; the wider of the two keeps that from looking like certainty.
+// Without nests it returns nil.
+func Mix(nests []Nest, b Bootstrap) []Share {
+	if len(nests) == 0 {
+		return nil
+	}
+	transects := group(nests)
+	mix := maximum(nests, ones(len(nests)), nil)
+
+	shares := make([]Share, len(mix))
+	resampled := resample(nests, transects, mix, b)
+	for k := range shares {
+		low, high := interval.WilsonShare(mix[k], float64(len(nests)), interval.Level)
+		draws := resampled[k]
+		slices.Sort(draws)
+		shares[k] = Share{
+			Estimate: mix[k],
+			Low:      math.Min(low, percentile(draws, (1-interval.Level)/2)),
+			High:     math.Max(high, percentile(draws, (1+interval.Level)/2)),
+		}
+	}
+	return shares
+}
+
+// Estimate returns the shares alone, the maximum of the likelihood.
+func Estimate(nests []Nest) []float64 {
+	if len(nests) == 0 {
+		return nil
+	}
+	return maximum(nests, ones(len(nests)), nil)
+}
+
+// Prior returns the mix with which single nests are read: the shares with one imagined loss to each animal added,
+// so that a few nests never rule an animal out.
+func Prior(mix []float64, nests int) []float64 {
+	prior := make([]float64, len(mix))
+	for k := range prior {
+		prior[k] = (float64(nests)*mix[k] + 1) / float64(nests+len(mix))
+	}
+	return prior
+}
+
+// Standardised returns Σ w_h·π_h: the shares as they would be with losses in the standard mix of strata.
+func Standardised(weights []float64, mixes [][]float64) []float64 {
+	if len(weights) != len(mixes) || len(mixes) == 0 {
+		panic("predator: weights and mixes differ in length")
+	}
+	out := make([]float64, len(mixes[0]))
+	for h, mix := range mixes {
+		for k, share := range mix {
+			out[k] += weights[h] * share
+		}
+	}
+	return out
+}
+
+// Differ tests whether two sets of nests have different mixes. The statistic is twice the gain in log-likelihood of two mixes
+// over one. Its p-value is the part of the permutations of whole transects between the two sets, the one seen
+// included, that gain as much; it cannot be below 1/(replicates+1).
+func Differ(a, b []Nest, boot Bootstrap) (statistic, p float64) {
+	all := slices.Concat(a, b)
+	if len(a) == 0 || len(b) == 0 {
+		return 0, 1
+	}
+	// A transect keeps its label within its own set: transect 1 of a is not transect 1 of b.
+	groups := slices.Concat(group(a), shifted(group(b), len(a)))
+	inA := make([]bool, len(groups))
+	for i := range group(a) {
+		inA[i] = true
+	}
+	together := logLik(all, ones(len(all)), Estimate(all))
+	gain := func(inA []bool) float64 {
+		wa, wb := make([]float64, len(all)), make([]float64, len(all))
+		for g, members := range groups {
+			for _, i := range members {
+				if inA[g] {
+					wa[i] = 1
+				} else {
+					wb[i] = 1
+				}
+			}
+		}
+		return 2 * (logLik(all, wa, maximum(all, wa, nil)) + logLik(all, wb, maximum(all, wb, nil)) - together)
+	}
+
+	statistic = math.Max(0, gain(inA))
+	rng := rand.New(rand.NewPCG(boot.Seed, 2))
+	atLeast := 1
+	for range boot.replicates() {
+		rng.Shuffle(len(inA), func(i, j int) { inA[i], inA[j] = inA[j], inA[i] })
+		if gain(inA) >= statistic-1e-6 {
+			atLeast++
+		}
+	}
+	return statistic, float64(atLeast) / float64(boot.replicates()+1)
+}
+
+func (b Bootstrap) replicates() int {
+	if b.Replicates == 0 {
+		return DefaultReplicates
+	}
+	return b.Replicates
+}
+
+// resample returns for each animal its share in each replicate.
+func resample(nests []Nest, transects [][]int, mix []float64, b Bootstrap) [][]float64 {
+	draws := make([][]float64, len(mix))
+	for k := range draws {
+		draws[k] = make([]float64, 0, b.replicates())
+	}
+	// EM cannot leave a share of 0, so each replicate starts from the mix with a tenth spread over all animals.
+	start := make([]float64, len(mix))
+	for k := range start {
+		start[k] = 0.9*mix[k] + 0.1/float64(len(mix))
+	}
+	rng := rand.New(rand.NewPCG(b.Seed, 1))
+	weights := make([]float64, len(nests))
+	for range b.replicates() {
+		clear(weights)
+		for range transects {
+			for _, i := range transects[rng.IntN(len(transects))] {
+				weights[i]++
+			}
+		}
+		for k, share := range maximum(nests, weights, start) {
+			draws[k] = append(draws[k], share)
+		}
+	}
+	return draws
+}
+
+// maximum runs EM from the given shares, or from equal ones, until no share moves by more than the tolerance.
+func maximum(nests []Nest, weights, start []float64) []float64 {
+	const tolerance, most = 1e-10, 20000
+	kinds := len(nests[0].Likelihood)
+	mix := slices.Clone(start)
+	stop := 1e-5 // enough for a range
+	if mix == nil {
+		stop = tolerance
+		mix = make([]float64, kinds)
+		for k := range mix {
+			mix[k] = 1 / float64(kinds)
+		}
+	}
+	next := make([]float64, kinds)
+	for range most {
+		step(nests, weights, mix, next)
+		var moved float64
+		for k := range mix {
+			moved = math.Max(moved, math.Abs(next[k]-mix[k]))
+		}
+		mix, next = next, mix
+		if moved < stop {
+			break
+		}
+	}
+	return mix
+}
+
+// step is one round of EM: share the nests out by the mix, then count.
+func step(nests []Nest, weights, mix, next []float64) {
+	clear(next)
+	var total float64
+	for i, n := range nests {
+		if weights[i] == 0 {
+			continue
+		}
+		var p float64
+		for k, l := range n.Likelihood {
+			p += mix[k] * l
+		}
+		if p == 0 {
+			continue
+		}
+		total += weights[i]
+		for k, l := range n.Likelihood {
+			next[k] += weights[i] * mix[k] * l / p
+		}
+	}
+	if total == 0 {
+		copy(next, mix)
+		return
+	}
+	for k := range next {
+		next[k] /= total
+	}
+}
+
+func logLik(nests []Nest, weights, mix []float64) float64 {
+	var l float64
+	for i, n := range nests {
+		if weights[i] == 0 {
+			continue
+		}
+		var p float64
+		for k, v := range n.Likelihood {
+			p += mix[k] * v
+		}
+		l += weights[i] * math.Log(p)
+	}
+	return l
+}
+
+// group returns the numbers of the nests of each transect, in order of transect.
+func group(nests []Nest) [][]int {
+	at := map[int][]int{}
+	for i, n := range nests {
+		at[n.Transect] = append(at[n.Transect], i)
+	}
+	labels := make([]int, 0, len(at))
+	for t := range at {
+		labels = append(labels, t)
+	}
+	slices.Sort(labels)
+	out := make([][]int, len(labels))
+	for i, t := range labels {
+		out[i] = at[t]
+	}
+	return out
+}
+
+func shifted(groups [][]int, by int) [][]int {
+	for _, g := range groups {
+		for i := range g {
+			g[i] += by
+		}
+	}
+	return groups
+}
+
+// percentile returns the p-quantile of sorted values, between the two nearest.
+func percentile(sorted []float64, p float64) float64 {
+	at := p * float64(len(sorted)-1)
+	i := int(at)
+	if i+1 >= len(sorted) {
+		return sorted[len(sorted)-1]
+	}
+	return sorted[i] + (at-float64(i))*(sorted[i+1]-sorted[i])
+}
+
+func ones(n int) []float64 {
+	w := make([]float64, n)
+	for i := range w {
+		w[i] = 1
+	}
+	return w
+}
