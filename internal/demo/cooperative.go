@@ -1,6 +1,7 @@
 package demo
 
 import (
+	"math"
 	"strconv"
 
 	"tussock/internal/access"
@@ -31,6 +32,16 @@ type Ranch struct {
 	Consent           int      // 1: counted in the anonymous bulletins; 0: private
 	Pastures          []string // where its transects lie
 	Skips             []int    // seasons in which nothing was set out
+}
+
+// sites are the ranch's pastures, of equal size.
+func (r Ranch) sites() []survey.Site {
+	var sites []survey.Site
+	for _, p := range r.Pastures {
+		sites = append(sites, survey.Site{Ranch: r.Name, Name: p, Owner: r.Owner, Region: r.Area, Type: r.SiteType,
+			Acres: math.Round(r.Acres / float64(len(r.Pastures)))})
+	}
+	return sites
 }
 
 // A Person is a member who can sign in.

@@ -31,12 +31,7 @@ func Generate(seed uint64) *Cooperative {
 		}
 	}
 	for _, r := range c.Ranches {
-		for _, p := range r.Pastures {
-			c.Data.Sites = append(c.Data.Sites, survey.Site{
-				Ranch: r.Name, Name: p, Owner: r.Owner, Region: r.Area, Type: r.SiteType,
-				Acres: math.Round(r.Acres / float64(len(r.Pastures))),
-			})
-		}
+		c.Data.Sites = append(c.Data.Sites, r.sites()...)
 	}
 	return c
 }

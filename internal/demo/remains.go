@@ -36,5 +36,3 @@ func (f *field) predator() survey.Predator {
 }
 
 func signs(r *rand.Rand, by survey.Predator) survey.Remains { return survey.Remains{} }
-
-func workbook(tables []table) []byte { return nil }

@@ -4,9 +4,11 @@ import (
 	"bytes"
 	"encoding/csv"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
+	"tussock/internal/sheet"
 	"tussock/internal/survey"
 )
 
@@ -74,6 +76,9 @@ func (f *field) sheet() Sheet {
 	h := f.hand()
 	s := Sheet{Ranch: f.ranch.Name, Season: f.season, Open: h.messy}
 	tables := []table{f.nestTable(h), f.beltTable()}
+	if f.opens() {
+		tables = append(tables, f.siteTable())
+	}
 	stem := fmt.Sprintf("%s %d", strings.ReplaceAll(f.ranch.Name, "'", ""), f.season)
 	if h.book {
 		s.Files = append(s.Files, File{stem + ".xlsx", workbook(tables)})
@@ -138,6 +143,24 @@ func (f *field) beltTable() table {
 	return t
 }
 
+// opens tells whether this is the ranch's first season, for which it sends what its pastures are.
+func (f *field) opens() bool {
+	for season := firstSeason; season < f.season; season++ {
+		if !slices.Contains(f.ranch.Skips, season) {
+			return false
+		}
+	}
+	return true
+}
+
+func (f *field) siteTable() table {
+	t := table{name: "sites", rows: [][]string{{"ranch", "site", "owner", "region", "site_type", "area", "area_unit"}}}
+	for _, s := range f.ranch.sites() {
+		t.rows = append(t.rows, []string{s.Ranch, s.Name, s.Owner, s.Region, s.Type, strconv.Itoa(int(s.Acres)), "acre"})
+	}
+	return t
+}
+
 // A unit is how a crew measures its belts.
 type unit struct {
 	length, lengthUnit, width, widthUnit, step string
@@ -160,6 +183,22 @@ func commaSeparated(t table) []byte {
 	w := csv.NewWriter(&b)
 	if err := w.WriteAll(t.rows); err != nil {
 		panic("demo: " + err.Error()) // a bytes.Buffer takes everything
+	}
+	return b.Bytes()
+}
+
+func workbook(tables []table) []byte {
+	var sheets []sheet.Blank
+	for _, t := range tables {
+		s := sheet.Blank{Name: t.name, Rows: t.rows[1:]}
+		for _, heading := range t.rows[0] {
+			s.Columns = append(s.Columns, sheet.Column{Heading: heading, Width: 12})
+		}
+		sheets = append(sheets, s)
+	}
+	var b bytes.Buffer
+	if err := sheet.WriteWorkbook(&b, sheets); err != nil {
+		panic("demo: " + err.Error()) // in memory, from values of our own
 	}
 	return b.Bytes()
 }

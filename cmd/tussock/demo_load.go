@@ -1,0 +1,198 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/hex"
+	"fmt"
+	"runtime"
+	"time"
+
+	"golang.org/x/sync/errgroup"
+
+	"tussock/internal/access"
+	"tussock/internal/demo"
+	"tussock/internal/intake"
+	"tussock/internal/postgres"
+	"tussock/internal/survey"
+)
+
+// A loader fills an empty database with the demo by the road that everybody takes: members accept invitations, and each
+// landowner's sheets are read by intake and sent as that landowner.
+type loader struct {
+	db      *postgres.DB
+	coop    *demo.Cooperative
+	hash    string // of the one password
+	today   survey.Date
+	ranches map[string]access.ID
+}
+
+// loadDemo returns the coordinator, signed in, for what follows.
+func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, hash string, today survey.Date) (access.Actor, error) {
+	l := &loader{db: db, coop: demo.Generate(demo.Seed), hash: hash, today: today, ranches: map[string]access.ID{}}
+	head := l.coop.People[0]
+	_, invitation, err := owner.CreateCooperative(ctx, postgres.Cooperative{Name: l.coop.Name, Coordinator: head.Name, Email: head.Email})
+	if err != nil {
+		return access.Actor{}, fmt.Errorf("create the cooperative: %w", err)
+	}
+	coordinator, err := l.join(ctx, head, invitation)
+	if err != nil {
+		return access.Actor{}, err
+	}
+	invitations := make([]string, len(l.coop.People))
+	err = db.As(ctx, coordinator, func(tx *postgres.Tx) error { return l.roster(tx, invitations) })
+	if err != nil {
+		return access.Actor{}, fmt.Errorf("set up the roster: %w", err)
+	}
+	g, gctx := errgroup.WithContext(ctx)
+	g.SetLimit(max(2, runtime.NumCPU()))
+	for i, p := range l.coop.People[1:] {
+		g.Go(func() error {
+			member, err := l.join(gctx, p, invitations[i+1])
+			if err != nil || p.Role != access.Landowner {
+				return err
+			}
+			return l.landowner(gctx, member, p)
+		})
+	}
+	return coordinator, g.Wait()
+}
+
+// roster writes down areas and ranches and invites everybody but the coordinator.
+func (l *loader) roster(tx *postgres.Tx, invitations []string) error {
+	for _, a := range l.coop.Areas {
+		if err := tx.SaveArea(a.Name, a.Group); err != nil {
+			return err
+		}
+	}
+	for _, r := range l.coop.Ranches {
+		id, err := tx.SaveRanch(postgres.Ranch{Name: r.Name, Area: r.Area, Owner: r.Owner})
+		if err != nil {
+			return err
+		}
+		l.ranches[r.Name] = id
+	}
+	for i, p := range l.coop.People[1:] {
+		token, err := tx.Invite(p.Role, p.Name, p.Email, l.ids(p.Ranches))
+		if err != nil {
+			return err
+		}
+		invitations[i+1] = token
+	}
+	return nil
+}
+
+func (l *loader) ids(names []string) []access.ID {
+	var ids []access.ID
+	for _, name := range names {
+		ids = append(ids, l.ranches[name])
+	}
+	return ids
+}
+
+// join accepts the invitation and signs in.
+func (l *loader) join(ctx context.Context, p demo.Person, invitation string) (access.Actor, error) {
+	credentials, err := l.db.AcceptInvitation(ctx, invitation, postgres.Acceptance{Name: p.Name, Email: p.Email, Hash: l.hash})
+	if err != nil {
+		return access.Actor{}, fmt.Errorf("%s joins: %w", p.Name, err)
+	}
+	token := make([]byte, 32)
+	rand.Read(token)
+	session := postgres.NewSession{Coop: credentials.Coop, Person: credentials.Person, Token: hex.EncodeToString(token),
+		Idle: time.Hour, Max: time.Hour, Agent: "the demo being loaded"}
+	if err := l.db.OpenSession(ctx, session); err != nil {
+		return access.Actor{}, fmt.Errorf("%s signs in: %w", p.Name, err)
+	}
+	return l.db.ActorOf(ctx, session.Token)
+}
+
+// landowner says yes or no for each ranch and sends its sheets, season after season; then signs out.
+func (l *loader) landowner(ctx context.Context, actor access.Actor, p demo.Person) error {
+	err := l.db.As(ctx, actor, func(tx *postgres.Tx) error {
+		for _, r := range l.coop.Ranches {
+			if r.Owner == p.Name {
+				if err := tx.SetConsent(l.ranches[r.Name], r.Consent); err != nil {
+					return err
+				}
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("%s settles what is shared: %w", p.Name, err)
+	}
+	for _, s := range l.coop.Sheets {
+		if l.coop.OwnerOf(s.Ranch).Name != p.Name {
+			continue
+		}
+		for _, f := range s.Files {
+			if err := l.send(ctx, actor, s, f); err != nil {
+				return fmt.Errorf("%s sends %s: %w", p.Name, f.Name, err)
+			}
+		}
+	}
+	return l.db.CloseSession(ctx, actor.Session)
+}
+
+func (l *loader) send(ctx context.Context, actor access.Actor, s demo.Sheet, f demo.File) error {
+	read, err := intake.Read([]intake.File{{Name: f.Name, Data: f.Data}}, intake.Options{
+		Ranch: s.Ranch, OnlyRanches: []string{s.Ranch}, Season: s.Season, Today: l.today,
+	})
+	if err != nil {
+		return err
+	}
+	sending := postgres.Sending{Ranch: l.ranches[s.Ranch], File: f.Name, Data: f.Data, Season: s.Season, Rows: &read.Data,
+		Refused: len(read.Refused), Open: len(read.Questions), OpenKinds: map[string]int{}}
+	for _, q := range read.Questions {
+		sending.OpenKinds[q.Kind]++
+	}
+	return l.db.As(ctx, actor, func(tx *postgres.Tx) error {
+		_, _, err := tx.Send(sending)
+		return err
+	})
+}
+
+// publishDemo orders the bulletin of every season, oldest first, and waits until a press has done them all.
+func publishDemo(ctx context.Context, db *postgres.DB, coordinator access.Actor, seasons []int) error {
+	for _, season := range seasons {
+		err := db.As(ctx, coordinator, func(tx *postgres.Tx) error {
+			_, err := tx.OrderPress(season, postgres.PublishKind)
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("order the bulletin of %d: %w", season, err)
+		}
+		if err := awaitPress(ctx, db, coordinator); err != nil {
+			return fmt.Errorf("bulletin of %d: %w", season, err)
+		}
+	}
+	return db.CloseSession(ctx, coordinator.Session)
+}
+
+func awaitPress(ctx context.Context, db *postgres.DB, coordinator access.Actor) error {
+	for {
+		var orders []postgres.PressOrder
+		err := db.As(ctx, coordinator, func(tx *postgres.Tx) (err error) {
+			orders, err = tx.PressOrders()
+			return err
+		})
+		if err != nil {
+			return err
+		}
+		busy := false
+		for _, o := range orders {
+			if o.State == postgres.Failed {
+				return fmt.Errorf("the press failed: %s", o.Note)
+			}
+			busy = busy || o.State != postgres.Done
+		}
+		if !busy {
+			return nil
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
+}
