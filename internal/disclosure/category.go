@@ -1,0 +1,83 @@
+package disclosure
+
+import (
+	"cmp"
+	"slices"
+)
+
+// A Category is one kind in a mix, with its events by entity.
+type Category struct {
+	Name string
+	// Unnamed marks a category that is never shown by itself, such as what could not be told.
+	Unnamed bool
+	Events  Amounts
+}
+
+// Categories decides which categories of a mix may be named. The others are merged into a rest, whose share the named
+// ones give away; so the rest must pass the same rule, and must hold at least two categories that occurred, or the
+// smallest named one is merged into it as well. It returns the names that stay, in the given order, and false where
+// nothing is left to name: then there is no mix at all.
+//
+// A category that did not occur is treated as one that is too rare: that nobody has an animal is a statement about
+// everybody.
+func (p Policy) Categories(all []Category) (named []string, ok bool) {
+	var keep []Category
+	rest, merged := Amounts{}, 0
+	merge := func(c Category) {
+		if total(c.Events) > 0 {
+			merged++
+		}
+		for e, x := range c.Events {
+			rest[e] += x
+		}
+	}
+	for _, c := range all {
+		if c.Unnamed || !p.common(c.Events) {
+			merge(c)
+		} else {
+			keep = append(keep, c)
+		}
+	}
+	for merged < 2 || !p.common(rest) {
+		if len(keep) == 0 {
+			return nil, false
+		}
+		i := smallest(keep)
+		merge(keep[i])
+		keep = slices.Delete(keep, i, i+1)
+	}
+	for _, c := range keep {
+		named = append(named, c.Name)
+	}
+	return named, len(named) > 0
+}
+
+// common tells whether a category has enough events of enough entities, none holding too many of them.
+func (p Policy) common(events Amounts) bool {
+	entities, top := 0, 0.0
+	for _, x := range events {
+		if x > 0 {
+			entities++
+		}
+		top = max(top, x)
+	}
+	all := total(events)
+	return entities >= p.CategoryEntities && all >= float64(p.CategoryEvents) && 100*top <= p.CategoryTop*all
+}
+
+func total(a Amounts) (t float64) {
+	for _, x := range a { // counts: the order of adding them does not matter
+		t += x
+	}
+	return t
+}
+
+func smallest(cs []Category) int {
+	best := 0
+	for i, c := range cs {
+		if o := cmp.Or(cmp.Compare(total(c.Events), total(cs[best].Events)), cmp.Compare(c.Name, cs[best].Name)); o < 0 {
+			best = i
+		}
+	}
+	return best
+}

@@ -1,0 +1,79 @@
+package disclosure
+
+// Policy holds every parameter of the release. A zero field turns its rule off, which tests use to show that each
+// rule matters; Default is the only policy the product publishes under.
+//
+// Members are told the promise in plain words, not these numbers; the design stays safe if they become known.
+type Policy struct {
+	// MinEntities is the minimum frequency: a cell of fewer contributing entities is held. Five leaves three unknown
+	// to two who pool. Practice: 5 contributors in the peer-benchmark safety zone of the DOJ/FTC health-care
+	// Statement 6 (withdrawn 2023 as too permissive, so a floor) and in the defaults of the sdcLog manual.
+	MinEntities int
+	// Dominance are (n,k) rules: a cell is held where its n largest contributors hold more than k percent.
+	// (1,50) and (2,67) are those of the Australian Bureau of Statistics' DataLab.
+	Dominance []Dominance
+	// Remainder is the p of the p% rule, in percent, for a Coalition of c: a cell is held where what is left of the
+	// total after the largest contributor and the c largest others is less than p percent of the largest. The
+	// Handbook (chapter 4) gives the rule and its form for coalitions. (2,67) corresponds to p = 100(100−67)/67 ≈ 49,
+	// here hardened by a second insider; 50 is our judgement. The prior-posterior (p,q) rule is this one with
+	// p = 100·p/q.
+	Remainder float64
+	Coalition int
+
+	// SurvivalSteps and ShareSteps are the grids of rates, in percentage points by number of entities.
+	SurvivalSteps []Step
+	ShareSteps    []Step
+	// DensityBands are the lower ends of the density bands, clumps an acre, used below DensityDigitsFrom entities;
+	// from there on two significant digits. Each end is twice the one before; 300 is among them because it is the
+	// mark people know (common practice, no source).
+	DensityBands      []float64
+	DensityDigitsFrom int
+
+	// MinNests and MinFailures are what a survival figure and its interval must rest on, and MaxRelativeWidth bounds
+	// the width of a 95 % interval over the estimate: 30 from the NCHS home and hospice care survey's rule for
+	// samples, 10 and 1.6 from the NCHS standards for rates.
+	MinNests, MinFailures int
+	MaxRelativeWidth      float64
+
+	// MinRange is the interval audit's bound: two pooling entities must be left with at least this share of the
+	// scale for any other entity's rate.
+	MinRange float64
+
+	// CategoryEntities, CategoryEvents and CategoryTop are what a category of a mix needs to be named: entities,
+	// events, and no entity above this percentage of them.
+	CategoryEntities, CategoryEvents int
+	CategoryTop                      float64
+}
+
+// Dominance holds a cell whose Largest biggest contributors together exceed Percent of it.
+type Dominance struct {
+	Largest int
+	Percent float64
+}
+
+// A Step is the width of a grid, in percentage points, from a number of entities on.
+type Step struct {
+	Entities int
+	Points   float64
+}
+
+// Default returns the policy of the product.
+func Default() Policy {
+	return Policy{
+		MinEntities:       5,
+		Dominance:         []Dominance{{1, 50}, {2, 67}},
+		Remainder:         50,
+		Coalition:         2,
+		SurvivalSteps:     []Step{{5, 5}, {10, 2}, {30, 1}},
+		ShareSteps:        []Step{{5, 10}, {10, 5}},
+		DensityBands:      []float64{0, 75, 150, 300, 600},
+		DensityDigitsFrom: 10,
+		MinNests:          30,
+		MinFailures:       10,
+		MaxRelativeWidth:  1.6,
+		MinRange:          0.30,
+		CategoryEntities:  3,
+		CategoryEvents:    10,
+		CategoryTop:       50,
+	}
+}
