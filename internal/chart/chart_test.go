@@ -1,0 +1,128 @@
+package chart_test
+
+import (
+	"encoding/json"
+	"math"
+	"strings"
+	"testing"
+
+	"tussock/internal/chart"
+)
+
+func parse(t *testing.T, js string) map[string]any {
+	t.Helper()
+	var o map[string]any
+	if err := json.Unmarshal([]byte(js), &o); err != nil {
+		t.Fatalf("options do not parse: %v", err)
+	}
+	return o
+}
+
+func TestSeasonsLeavesAGapWhereNoSeasonWasRun(t *testing.T) {
+	js, err := chart.Seasons([]chart.Point{
+		{Season: 2023, Estimate: 54, Low: 31, High: 74, Words: "2023", Thin: true},
+		{Season: 2025, Estimate: 57, Low: 41, High: 71, Words: "2025"},
+	}, chart.Axis{Name: "of 100 nests", Most: 100}, "Two seasons")
+	if err != nil {
+		t.Fatal(err)
+	}
+	series := parse(t, string(js))["series"].([]any)
+	ranges, line := series[0].(map[string]any), series[1].(map[string]any)
+	if got := ranges["renderItem"]; got != "softRange" {
+		t.Errorf("renderItem = %v, want softRange", got)
+	}
+	if got := len(ranges["data"].([]any)); got != 2 {
+		t.Errorf("ranges = %d, want 2", got)
+	}
+	data := line["data"].([]any)
+	if len(data) != 3 {
+		t.Fatalf("points = %d, want 3: one a season", len(data))
+	}
+	if got := data[1].(map[string]any)["value"].([]any)[1]; got != nil {
+		t.Errorf("2024 = %v, want nothing", got)
+	}
+	if got := data[0].(map[string]any)["symbol"]; got != "emptyCircle" {
+		t.Errorf("thin season's symbol = %v, want emptyCircle", got)
+	}
+}
+
+func TestTrendTellsSeriesApartWithoutColour(t *testing.T) {
+	series := []chart.Series{
+		{Name: "Sandhill", Points: []chart.Point{{Season: 2024, Estimate: 50, Low: 40, High: 60}}},
+		{Name: "Breaks", Points: []chart.Point{{Season: 2024, Estimate: 60, Low: 50, High: 70}}},
+	}
+	js, err := chart.Trend(series, chart.Axis{Name: "clumps an acre", Mark: 300, MarkName: "cover mark"}, "Cover")
+	if err != nil {
+		t.Fatal(err)
+	}
+	drawn := parse(t, string(js))["series"].([]any)
+	a, b := drawn[2].(map[string]any), drawn[3].(map[string]any)
+	if a["symbol"] == b["symbol"] {
+		t.Errorf("both series are drawn with %v", a["symbol"])
+	}
+	if !strings.Contains(string(js), `"yAxis":300`) {
+		t.Error("the mark is missing")
+	}
+}
+
+// What a member types (an area's name) must not end the script element it stands in.
+func TestNamesCannotLeaveTheScript(t *testing.T) {
+	const name = `</script><script>alert(1)</script>`
+	points := []chart.Point{{Season: 2024, Estimate: 50, Low: 40, High: 60, Words: name}}
+	trend, err := chart.Trend([]chart.Series{{Name: name, Points: points}}, chart.Axis{}, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	mix, err := chart.Mix([]int{2024}, []chart.Part{{Name: name, Shares: []float64{100}, Words: []string{name}}}, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, js := range []string{string(trend), string(mix)} {
+		if strings.Contains(strings.ToLower(js), "</script") {
+			t.Error("options contain a raw end of script")
+		}
+		parse(t, js)
+	}
+}
+
+func TestNoNumberIsNoPoint(t *testing.T) {
+	js, err := chart.Trend([]chart.Series{{Name: "a", Points: []chart.Point{
+		{Season: 2024, Estimate: math.NaN(), Low: math.NaN(), High: math.Inf(1)},
+		{Season: 2025, Estimate: 1, Low: 0, High: 2},
+	}}}, chart.Axis{}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	parse(t, string(js))
+	mix, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "can’t tell", Unsure: true, Shares: []float64{math.NaN(), 40}, Words: []string{"", ""}}}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	parse(t, string(mix))
+}
+
+func TestMixPutsCantTellFirst(t *testing.T) {
+	js, err := chart.Mix([]int{2024}, []chart.Part{
+		{Name: "skunk", Shares: []float64{60}, Words: []string{"skunk"}},
+		{Name: "can’t tell", Unsure: true, Shares: []float64{40}, Words: []string{"can’t tell"}},
+	}, "Mix")
+	if err != nil {
+		t.Fatal(err)
+	}
+	o := parse(t, string(js))
+	if got := o["series"].([]any)[0].(map[string]any)["name"]; got != "can’t tell" {
+		t.Errorf("first part = %v, want can’t tell", got)
+	}
+	if got := o["aria"].(map[string]any)["decal"].(map[string]any)["show"]; got != true {
+		t.Errorf("patterns = %v, want true", got)
+	}
+}
+
+func TestWrongInputIsAnError(t *testing.T) {
+	if _, err := chart.Trend(nil, chart.Axis{}, ""); err == nil {
+		t.Error("no season: no error")
+	}
+	if _, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "a", Shares: []float64{1}}}, ""); err == nil {
+		t.Error("shares and seasons differ in number: no error")
+	}
+}

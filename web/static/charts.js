@@ -1,0 +1,39 @@
+// Draws the charts of a page: each box with data-options names a script element that holds the options as JSON.
+// Functions cannot travel in JSON, so the options name those below.
+(function () {
+  "use strict";
+
+  // softRange draws a range as a stripe with soft ends: what could be true is not a wall.
+  function softRange(params, api) {
+    var low = api.coord([api.value(0), api.value(1)]);
+    var high = api.coord([api.value(0), api.value(2)]);
+    var width = 13, fade = 5;
+    var top = high[1], height = low[1] - high[1];
+    var stripe = function (y, h, opacity) {
+      return { type: "rect", silent: false, shape: { x: low[0] - width / 2, y: y, width: width, height: Math.max(h, 2), r: width / 2 },
+        style: { fill: api.visual("color"), opacity: opacity } };
+    };
+    return { type: "group", children: [stripe(top - fade, height + 2 * fade, 0.14), stripe(top + fade, height - 2 * fade, 0.24)] };
+  }
+  var renderers = { softRange: softRange };
+
+  function draw(box) {
+    var source = document.getElementById(box.dataset.options);
+    if (!source) return;
+    var options = JSON.parse(source.textContent);
+    (options.series || []).forEach(function (s) {
+      if (typeof s.renderItem === "string") s.renderItem = renderers[s.renderItem];
+    });
+    // Rich text keeps the tooltip inside the drawing: as HTML it would need inline styles.
+    options.tooltip = Object.assign({}, options.tooltip, {
+      renderMode: "richText", confine: true,
+      formatter: function (p) { return p.name || ""; }
+    });
+    var chart = echarts.init(box, null, { renderer: "svg" });
+    chart.setOption(options);
+    if ("ResizeObserver" in window) new ResizeObserver(function () { chart.resize(); }).observe(box);
+  }
+
+  if (typeof echarts === "undefined") return;
+  document.querySelectorAll("[data-options]").forEach(draw);
+})();
