@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"time"
 
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -48,7 +49,8 @@ type field struct {
 	ranch  Ranch
 	season int
 	r      *rand.Rand // this season's luck
-	effect float64    // the ranch's own, on the log of the daily hazard, the same every season
+	key    *predator.Key
+	effect float64 // the ranch's own, on the log of the daily hazard, the same every season
 	place  []pasture
 	nests  []survey.Nest
 	belts  []survey.Belt
@@ -63,7 +65,7 @@ type pasture struct {
 
 func newField(seed uint64, ranch Ranch, season int) *field {
 	own := random(seed, "ranch", ranch.Name)
-	f := &field{ranch: ranch, season: season, r: random(seed, "season", ranch.Name, season)}
+	f := &field{ranch: ranch, season: season, key: predator.NewKey(), r: random(seed, "season", ranch.Name, season)}
 	f.effect = ranchSD * own.NormFloat64()
 	cover := areaCover(ranch.Area) * math.Exp(coverSD*own.NormFloat64())
 	for _, name := range ranch.Pastures {

@@ -2,7 +2,9 @@ package demo
 
 import (
 	"math/rand/v2"
+	"slices"
 
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -18,10 +20,16 @@ func (f *field) evidence(n *survey.Nest, camera bool) {
 			n.EggsLeft = 1 + f.r.IntN(2)
 		}
 	}
-	if f.r.Float64() < 0.3 {
-		return // nobody looked, or nobody wrote it down
+	switch x := f.r.Float64(); {
+	case x < 0.15: // nobody wrote anything down
+	case x < 0.45: // looked, and found nothing
+		n.Remains = survey.Remains{Bits: "none", BitsFar: "none", Heaps: "none", Ground: "calm"}
+	default:
+		n.Remains = signs(f.r, f.key, by)
 	}
-	n.Remains = signs(f.r, by)
+	if f.r.Float64() < 0.12 {
+		n.Guess = pick(f.r, "coyote?", "skunk", "coon", "badger or fox", "no idea")
+	}
 }
 
 func (f *field) predator() survey.Predator {
@@ -35,4 +43,23 @@ func (f *field) predator() survey.Predator {
 	return survey.Skunk // the shares' rounding
 }
 
-func signs(r *rand.Rand, by survey.Predator) survey.Remains { return survey.Remains{} }
+// signs draws each sign from the key's own table of what the animal tends to leave; one in five is not written down.
+func signs(r *rand.Rand, key *predator.Key, by survey.Predator) survey.Remains {
+	var seen survey.Remains
+	animal := slices.Index(predator.Predators(), string(by))
+	for i, name := range key.Features() {
+		x, blank := r.Float64(), r.Float64() < 0.2
+		for c, choice := range key.Choices(i) {
+			if x -= key.Chance(i, animal, c); x < 0 && !blank {
+				*answer(&seen, name) = choice
+				break
+			}
+		}
+	}
+	return seen
+}
+
+func answer(seen *survey.Remains, feature string) *string {
+	i := slices.IndexFunc(survey.Features, func(f survey.Feature) bool { return f.Name == feature })
+	return survey.Features[i].Value(seen)
+}
