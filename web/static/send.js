@@ -19,7 +19,7 @@
     problem.textContent = "";
     if (!sentence) return;
     var p = document.createElement("p");
-    p.className = "notice attention";
+    p.className = "notice stop";
     p.textContent = sentence;
     problem.appendChild(p);
     problem.scrollIntoView({ block: "nearest" });

@@ -1,0 +1,65 @@
+package pages
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/postgres"
+)
+
+// cooperativeAreasPage lists the cooperative's areas and which of them are neighbours.
+type cooperativeAreasPage struct {
+	base
+	Areas       []postgres.Area
+	Groups      []string // in use, to choose from
+	Problem     string
+	Name, Group string // what was typed
+}
+
+func (s *server) cooperativeAreas(c *fiber.Ctx, a access.Actor) error {
+	return s.showAreas(c, a, fiber.StatusOK, cooperativeAreasPage{})
+}
+
+func (s *server) showAreas(c *fiber.Ctx, a access.Actor, status int, page cooperativeAreasPage) error {
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		page.Areas, err = tx.Areas()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for _, area := range page.Areas {
+		if area.Group != "" && !slices.Contains(page.Groups, area.Group) {
+			page.Groups = append(page.Groups, area.Group)
+		}
+	}
+	slices.Sort(page.Groups)
+	title := fmt.Sprintf("%d areas in %s of neighbours", len(page.Areas), counted(len(page.Groups), "group"))
+	if len(page.Groups) == 0 {
+		title = counted(len(page.Areas), "area")
+	}
+	page.base = s.base(c, a, title)
+	return s.render(c, status, "cooperative_areas", page)
+}
+
+// saveArea adds an area, or puts one that exists into another group. Bulletins that are out stay as they are.
+func (s *server) saveArea(c *fiber.Ctx, a access.Actor) error {
+	name, group := strings.TrimSpace(c.FormValue("name")), strings.TrimSpace(c.FormValue("group"))
+	err := errs.New(errs.Invalid, "Give the area a name, then save it again.")
+	if name != "" {
+		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SaveArea(name, group) })
+	}
+	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+		return s.showAreas(c, a, fiber.StatusUnprocessableEntity, cooperativeAreasPage{Problem: message, Name: name, Group: group})
+	}
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/areas")
+}

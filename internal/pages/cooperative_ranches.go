@@ -1,0 +1,180 @@
+package pages
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/postgres"
+)
+
+// cooperativeRanchesPage is the roster: which ranch belongs to whom and lies where. Ranches with the same owner count
+// as one landowner in the bulletins.
+type cooperativeRanchesPage struct {
+	base
+	Owners []ownerRanches
+	Form   ranchForm
+}
+
+// ownerRanches is one landowner with the ranches that count together.
+type ownerRanches struct {
+	Owner   string
+	Ranches []rosterRanch
+}
+
+type rosterRanch struct {
+	postgres.Ranch
+	Takes string // part in the comparisons or not, in words
+}
+
+// cooperativeRanchPage changes one ranch of the roster.
+type cooperativeRanchPage struct {
+	base
+	Form ranchForm
+}
+
+// ranchForm is the form for a ranch, new or not, with what was typed.
+type ranchForm struct {
+	ID                access.ID
+	Name, Owner, Area string
+	Owners            []string // to choose from
+	Areas             []postgres.Area
+	Problem           string
+	CSRF              string
+}
+
+func (s *server) cooperativeRanches(c *fiber.Ctx, a access.Actor) error {
+	ranches, areas, err := s.roster(c, a)
+	if err != nil {
+		return err
+	}
+	return s.showRanches(c, a, fiber.StatusOK, ranches, ranchForm{Areas: areas})
+}
+
+func (s *server) roster(c *fiber.Ctx, a access.Actor) (ranches []postgres.Ranch, areas []postgres.Area, err error) {
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if ranches, err = tx.AllRanches(); err != nil {
+			return err
+		}
+		areas, err = tx.Areas()
+		return err
+	})
+	return ranches, areas, err
+}
+
+func (s *server) showRanches(c *fiber.Ctx, a access.Actor, status int, ranches []postgres.Ranch, form ranchForm) error {
+	page := cooperativeRanchesPage{Owners: byOwner(ranches), Form: form}
+	page.base = s.base(c, a, fmt.Sprintf("%s of %s", ranchCount(len(ranches)), counted(len(page.Owners), "landowner")))
+	page.Form.Owners, page.Form.CSRF = owners(ranches), page.CSRF
+	return s.render(c, status, "cooperative_ranches", page)
+}
+
+func ranchCount(n int) string {
+	if n == 1 {
+		return "1 ranch"
+	}
+	return fmt.Sprintf("%d ranches", n)
+}
+
+func byOwner(ranches []postgres.Ranch) []ownerRanches {
+	of := map[string][]rosterRanch{}
+	for _, r := range ranches {
+		of[r.Owner] = append(of[r.Owner], rosterRanch{r, takesPart(r.Consent)})
+	}
+	var list []ownerRanches
+	for _, owner := range owners(ranches) {
+		list = append(list, ownerRanches{owner, of[owner]})
+	}
+	return list
+}
+
+func owners(ranches []postgres.Ranch) []string {
+	var list []string
+	for _, r := range ranches {
+		if !slices.Contains(list, r.Owner) {
+			list = append(list, r.Owner)
+		}
+	}
+	slices.Sort(list)
+	return list
+}
+
+// takesPart says what the owner has agreed to.
+func takesPart(consent int) string {
+	if consent == 0 {
+		return "private, counted nowhere"
+	}
+	return "in the comparisons"
+}
+
+func (s *server) cooperativeRanch(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	ranches, areas, err := s.roster(c, a)
+	if err != nil {
+		return err
+	}
+	i := slices.IndexFunc(ranches, func(r postgres.Ranch) bool { return r.ID == id })
+	if i < 0 {
+		return errNothing
+	}
+	r := ranches[i]
+	return s.showRanch(c, a, fiber.StatusOK, ranchForm{ID: id, Name: r.Name, Owner: r.Owner, Area: r.Area, Owners: owners(ranches), Areas: areas})
+}
+
+func (s *server) showRanch(c *fiber.Ctx, a access.Actor, status int, form ranchForm) error {
+	page := cooperativeRanchPage{base: s.base(c, a, "Change "+form.Name), Form: form}
+	page.Form.CSRF = page.CSRF
+	return s.render(c, status, "cooperative_ranch", page)
+}
+
+// saveRanch adds a ranch to the roster, or with an id in the path changes one. An owner's name that is in use already
+// makes both ranches one landowner's.
+func (s *server) saveRanch(c *fiber.Ctx, a access.Actor) error {
+	form := ranchForm{
+		ID:    access.ID(c.Params("id")),
+		Name:  strings.TrimSpace(c.FormValue("name")),
+		Owner: strings.TrimSpace(c.FormValue("owner")),
+		Area:  strings.TrimSpace(c.FormValue("area")),
+	}
+	ranches, areas, err := s.roster(c, a)
+	if err != nil {
+		return err
+	}
+	form.Owners, form.Areas = owners(ranches), areas
+	r := postgres.Ranch{}
+	if form.ID != "" {
+		i := slices.IndexFunc(ranches, func(r postgres.Ranch) bool { return r.ID == form.ID })
+		if i < 0 {
+			return errNothing
+		}
+		r = ranches[i]
+	}
+
+	r.Name, r.Owner, r.Area = form.Name, form.Owner, form.Area
+	if r.Owner == "" {
+		r.Owner = r.Name
+	}
+	err = errs.New(errs.Invalid, "Give the ranch a name, then save it again.")
+	if r.Name != "" {
+		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+			_, err := tx.SaveRanch(r)
+			return err
+		})
+	}
+	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+		form.Problem = message
+		if form.ID == "" {
+			return s.showRanches(c, a, fiber.StatusUnprocessableEntity, ranches, form)
+		}
+		return s.showRanch(c, a, fiber.StatusUnprocessableEntity, form)
+	}
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/ranches")
+}

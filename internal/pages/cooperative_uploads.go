@@ -1,0 +1,143 @@
+package pages
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/postgres"
+)
+
+// cooperativeUploadsPage tells the coordinator who has sent what, and whom to ring. It holds no value out of any sheet.
+type cooperativeUploadsPage struct {
+	base
+	Season  int
+	Seasons []int
+	Lines   []uploadLine // those that sent nothing first, then those with open questions
+	Missing int
+}
+
+// uploadLine is one ranch in one season.
+type uploadLine struct {
+	Ranch    string
+	Sent     bool
+	SentOn   time.Time
+	Open     int
+	Kinds    []string // "3 about dates"
+	Contacts []contact
+}
+
+// contact is somebody to ring for a ranch.
+type contact struct {
+	Name, Phone string
+}
+
+// kindWords says in plain words what a kind of question is about; a kind that is not here is shown as it is called.
+var kindWords = map[string]string{}
+
+func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
+	param := c.Params("season")
+	var st cooperativeState
+	if err := s.DB.As(c.UserContext(), a, st.load); err != nil {
+		return err
+	}
+	page := cooperativeUploadsPage{Season: newestSeason(st.status, s.Now()), Seasons: sentSeasons(st.status)}
+	if param != "" {
+		year, err := strconv.Atoi(param)
+		if err != nil || !slices.Contains(page.Seasons, year) {
+			return errNothing
+		}
+		page.Season = year
+	}
+	page.Lines = uploadLines(st, page.Season)
+	page.Missing = count(page.Lines, func(l uploadLine) bool { return !l.Sent })
+	title := fmt.Sprintf("Every ranch has sent its sheets for %d", page.Season)
+	if page.Missing > 0 {
+		title = fmt.Sprintf("%d of %d ranches have sent their sheets for %d", len(page.Lines)-page.Missing, len(page.Lines), page.Season)
+	}
+	page.base = s.base(c, a, title)
+	return s.render(c, fiber.StatusOK, "cooperative_uploads", page)
+}
+
+// sentSeasons lists the seasons that have sheets, newest first.
+func sentSeasons(status []postgres.Status) []int {
+	var years []int
+	for _, st := range status {
+		if st.Season != 0 && !slices.Contains(years, st.Season) {
+			years = append(years, st.Season)
+		}
+	}
+	slices.Sort(years)
+	slices.Reverse(years)
+	return years
+}
+
+// uploadLines joins ranches, sheets and members by the ranch's name, which is unique in a cooperative.
+func uploadLines(st cooperativeState, season int) []uploadLine {
+	lines := make([]uploadLine, 0, len(st.ranches))
+	for _, r := range st.ranches {
+		l := uploadLine{Ranch: r.Name, Contacts: contacts(st.members, r.Name)}
+		kinds := map[string]int{}
+		for _, status := range st.status {
+			if status.Ranch != r.ID || status.Season != season || status.State != postgres.Current {
+				continue
+			}
+			l.Sent = true
+			l.Open += status.Open
+			if status.SentAt.After(l.SentOn) {
+				l.SentOn = status.SentAt
+			}
+			for kind, n := range status.OpenKinds {
+				kinds[kind] += n
+			}
+		}
+		l.Kinds = kindLines(kinds)
+		lines = append(lines, l)
+	}
+	slices.SortFunc(lines, func(x, y uploadLine) int { return cmp.Or(cmp.Compare(rank(x), rank(y)), cmp.Compare(x.Ranch, y.Ranch)) })
+	return lines
+}
+
+func rank(l uploadLine) int {
+	switch {
+	case !l.Sent:
+		return 0
+	case l.Open > 0:
+		return 1
+	}
+	return 2
+}
+
+func kindLines(kinds map[string]int) []string {
+	var list []string
+	for _, kind := range slices.Sorted(maps.Keys(kinds)) {
+		word, ok := kindWords[kind]
+		if !ok {
+			word = strings.ReplaceAll(strings.ReplaceAll(kind, "_", " "), "-", " ")
+		}
+		list = append(list, fmt.Sprintf("%d about %s", kinds[kind], word))
+	}
+	return list
+}
+
+// contacts lists the members who have to do with a ranch, landowners first.
+func contacts(members []postgres.Member, ranch string) []contact {
+	members = slices.Clone(members)
+	slices.SortStableFunc(members, func(x, y postgres.Member) int {
+		return cmp.Compare(slices.Index(access.Roles, x.Role), slices.Index(access.Roles, y.Role))
+	})
+	var list []contact
+	for _, m := range members {
+		if !m.Left && slices.Contains(m.Ranches, ranch) {
+			list = append(list, contact{m.Name, m.Phone})
+		}
+	}
+	return list
+}

@@ -1,0 +1,482 @@
+package pages
+
+import (
+	"encoding/csv"
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/chart"
+	"tussock/internal/errs"
+	"tussock/internal/postgres"
+)
+
+// notShown stands wherever no figure was published for the reader. It is one fixed wording without a reason: why a
+// cell is held back says something about the ranches behind it.
+const notShown = "not shown"
+
+// cantTell is the part of a predator mix that the remains do not settle.
+const cantTell = "can't tell"
+
+// wholeCooperative is how a cell without an area reads.
+const wholeCooperative = "The whole cooperative"
+
+// regionPage shows the published bulletins, one season at the front.
+type regionPage struct {
+	base
+	Empty  bool // nothing published yet
+	Heads  []postgres.BulletinHead
+	Head   postgres.BulletinHead
+	Areas  []regionArea
+	Method []string
+}
+
+// regionArea is one published place with its four views.
+type regionArea struct {
+	ID, Name   string
+	Parts      []string // the cooperative's own areas published under this name, where there are several
+	Survival   regionTable
+	Substrates regionTable
+	Density    regionTable
+	Mix        regionTable
+}
+
+// regionTable is one view of a place: the numbers, and the drawing of them where there is anything to draw.
+type regionTable struct {
+	ID, Caption string
+	Heading     string // of the first column
+	Rows        []regionRow
+	Drawn       bool // a cell at least is shown
+	Strips      bool // drawn as a strip a row, under one axis
+	Axis        template.HTML
+	Bar         template.HTML // or as the parts of one bar
+	Shares      []share
+	Options     template.JS // or as a chart over the seasons
+}
+
+// regionRow is one cell as it is read: "52 of 100" and "44 to 61", or notShown.
+type regionRow struct {
+	Name, Figure, Range string
+	Shown               bool
+	Mark                template.HTML
+}
+
+// region shows the newest bulletin, or the one of the season in the path. It reads nothing but published cells, and
+// of these only what the database lets this reader see.
+func (s *server) region(c *fiber.Ctx, a access.Actor) error {
+	heads, cells, places, season, err := s.bulletins(c, a)
+	if err != nil {
+		return err
+	}
+	page := regionPage{base: s.base(c, a, "No bulletin is published yet"), Empty: len(heads) == 0}
+	if page.Empty {
+		return s.render(c, fiber.StatusOK, "region", page)
+	}
+
+	page.Heads = heads
+	page.Head = heads[slices.IndexFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == season })]
+	if page.Areas, err = regionAreas(cells, places, season); err != nil {
+		return err
+	}
+	page.Charts = slices.ContainsFunc(page.Areas, func(a regionArea) bool { return a.Survival.Options != "" })
+	page.Title = regionTitle(cells, season)
+	page.Method = regionMethod(page.Head, cells)
+	return s.render(c, fiber.StatusOK, "region", page)
+}
+
+// regionCSV is the same season as an open table, for those who work with the numbers elsewhere. It holds exactly what
+// the page shows.
+func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
+	heads, cells, _, season, err := s.bulletins(c, a)
+	if err != nil {
+		return err
+	}
+	if len(heads) == 0 {
+		return errs.New(errs.NotFound, "No bulletin is published yet.")
+	}
+
+	var b strings.Builder
+	w := csv.NewWriter(&b)
+	w.UseCRLF = true // RFC 4180
+	rows := [][]string{{"season", "area", "substrate", "measure", "predator", "estimate", "low", "high", "entities"}}
+	for _, cell := range cells {
+		if cell.Season != season || !cell.Published {
+			continue
+		}
+		rows = append(rows, []string{strconv.Itoa(cell.Season), inert(text(cell.Area)), inert(text(cell.Substrate)),
+			cell.Measure, inert(cell.Predator), number(cell.Estimate), number(cell.Low), number(cell.High), cell.Entities})
+	}
+	if err := w.WriteAll(rows); err != nil {
+		return fmt.Errorf("write bulletin %d: %w", season, err)
+	}
+	c.Set(fiber.HeaderContentType, "text/csv; charset=utf-8; header=present")
+	c.Set(fiber.HeaderContentDisposition, fmt.Sprintf(`attachment; filename="bulletin-%d.csv"`, season))
+	return c.SendString(b.String())
+}
+
+// bulletins loads what both the page and the table need. A season in the path that has no bulletin is NotFound, in the
+// same words as any other page that does not exist.
+func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (heads []postgres.BulletinHead, cells []bulletin.Cell,
+	places []bulletin.Place, season int, err error) {
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if heads, err = tx.Bulletins(); err != nil || len(heads) == 0 && c.Params("season") == "" {
+			return err
+		}
+		slices.SortFunc(heads, func(x, y postgres.BulletinHead) int { return y.Season - x.Season })
+		if season, err = seasonOf(c.Params("season"), heads); err != nil {
+			return err
+		}
+		if cells, err = tx.Cells(0); err != nil {
+			return err
+		}
+		places, err = tx.Places(season)
+		return err
+	})
+	return heads, cells, places, season, err
+}
+
+func seasonOf(param string, heads []postgres.BulletinHead) (int, error) {
+	if param == "" {
+		return heads[0].Season, nil
+	}
+	season, err := strconv.Atoi(param)
+	if err != nil || !slices.ContainsFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == season }) {
+		return 0, errNothing
+	}
+	return season, nil
+}
+
+// regionTitle states the finding: the whole cooperative's survival in the season.
+func regionTitle(cells []bulletin.Cell, season int) string {
+	cell, ok := findCell(cells, season, "", "", bulletin.Survival28, "")
+	if !ok || cell.Estimate == nil {
+		return fmt.Sprintf("The region in %d", season)
+	}
+	return fmt.Sprintf("In %d about %s nests lasted four weeks", season, ofHundred(*cell.Estimate))
+}
+
+// regionAreas lays the cells out by place: the whole cooperative first, then each published place by name. A place, a
+// season or a substrate without a visible cell keeps its row, so that a missing figure looks the same whatever it is
+// missing for.
+func regionAreas(cells []bulletin.Cell, places []bulletin.Place, season int) ([]regionArea, error) {
+	parts := map[string][]string{"": nil}
+	names := []string{""}
+	for _, p := range places {
+		if p.Label == "" {
+			continue
+		}
+		if _, ok := parts[p.Label]; !ok {
+			names = append(names, p.Label)
+		}
+		parts[p.Label] = append(parts[p.Label], p.Area)
+	}
+	slices.Sort(names[1:])
+
+	seasons, substrates, predators := axes(cells, season)
+	areas := make([]regionArea, 0, len(names))
+	for i, name := range names {
+		area := regionArea{ID: fmt.Sprintf("area-%d", i), Name: name}
+		if name == "" {
+			area.Name = wholeCooperative
+		}
+		if len(parts[name]) > 1 {
+			area.Parts = parts[name]
+		}
+		area.Survival = survivalTable(cells, name, seasons)
+		var err error
+		if area.Survival.Options, err = survivalChart(cells, name, seasons); err != nil {
+			return nil, fmt.Errorf("draw survival of %q: %w", area.Name, err)
+		}
+		area.Substrates = substrateTable(cells, name, season, substrates)
+		area.Density = densityTable(cells, name, seasons)
+		area.Mix = mixTable(cells, name, season, predators)
+		areas = append(areas, area)
+	}
+	return areas, nil
+}
+
+// axes returns the seasons, substrates and predators that occur in any visible cell. The lists are the same for
+// every place, so that no row is missing in one and present in another.
+func axes(cells []bulletin.Cell, season int) (seasons []int, substrates, predators []string) {
+	for _, c := range cells {
+		if !slices.Contains(seasons, c.Season) {
+			seasons = append(seasons, c.Season)
+		}
+		if c.Season != season {
+			continue
+		}
+		if c.Substrate != nil && c.Measure == bulletin.Survival28 && !slices.Contains(substrates, *c.Substrate) {
+			substrates = append(substrates, *c.Substrate)
+		}
+		if c.Measure == bulletin.PredatorShare && !slices.Contains(predators, c.Predator) {
+			predators = append(predators, c.Predator)
+		}
+	}
+	if !slices.Contains(seasons, season) {
+		seasons = append(seasons, season)
+	}
+	slices.Sort(seasons)
+	slices.Sort(substrates)
+	slices.SortFunc(predators, func(x, y string) int { return strings.Compare(predatorOrder(x), predatorOrder(y)) })
+	return seasons, substrates, predators
+}
+
+// predatorOrder puts "can't tell" first, the named animals in the alphabet and what is left over last.
+func predatorOrder(name string) string {
+	switch {
+	case name == cantTell:
+		return "0"
+	case strings.HasPrefix(name, "other"):
+		return "2" + name
+	}
+	return "1" + name
+}
+
+func survivalTable(cells []bulletin.Cell, area string, seasons []int) regionTable {
+	t := regionTable{ID: "survival", Caption: "How many nests lasted four weeks?", Heading: "Season"}
+	for _, season := range slices.Backward(seasons) {
+		cell, _ := findCell(cells, season, area, "", bulletin.Survival28, "")
+		t.add(rateRow(strconv.Itoa(season), cell))
+	}
+	return t
+}
+
+// survivalChart draws the place's line over the seasons, with the whole cooperative's beside it. Fewer than two seasons
+// make no line, and a season that is not shown is a gap.
+func survivalChart(cells []bulletin.Cell, area string, seasons []int) (template.JS, error) {
+	own := trendOf(cells, area, seasons)
+	if len(own.Points) < 2 {
+		return "", nil
+	}
+	series := []chart.Series{own}
+	if area != "" {
+		if all := trendOf(cells, "", seasons); len(all.Points) > 0 {
+			series = append(series, all)
+		}
+	}
+	return chart.Trend(series, chart.Axis{Name: "of 100 nests", Most: 100}, own.Name+": nests that lasted four weeks, by season, with their ranges")
+}
+
+func trendOf(cells []bulletin.Cell, area string, seasons []int) chart.Series {
+	s := chart.Series{Name: area}
+	if area == "" {
+		s.Name = wholeCooperative
+	}
+	for _, season := range seasons {
+		cell, ok := findCell(cells, season, area, "", bulletin.Survival28, "")
+		if !ok || cell.Estimate == nil {
+			continue
+		}
+		r := rangedOf(cell)
+		s.Points = append(s.Points, chart.Point{Season: season, Estimate: r.Estimate, Low: r.Low, High: r.High,
+			Words: fmt.Sprintf("%d, %s: %s of 100, a fair range %s to %s", season, s.Name, whole(r.Estimate), whole(r.Low), whole(r.High))})
+	}
+	return s
+}
+
+func substrateTable(cells []bulletin.Cell, area string, season int, substrates []string) regionTable {
+	t := regionTable{ID: "substrates", Caption: fmt.Sprintf("Where did they last best in %d?", season), Heading: "Nest in"}
+	for _, substrate := range substrates {
+		cell, _ := findCell(cells, season, area, substrate, bulletin.Survival28, "")
+		row := rateRow(substrate, cell)
+		if row.Shown {
+			row.Mark = rateStrip(cell, row.Name+": "+row.Figure)
+		}
+		t.add(row)
+	}
+	t.Strips, t.Axis = t.Drawn, rateAxis()
+	return t
+}
+
+func densityTable(cells []bulletin.Cell, area string, seasons []int) regionTable {
+	t := regionTable{ID: "cover", Caption: "Is there enough to nest in?", Heading: "Season"}
+	most := densityScale(cells)
+	for _, season := range slices.Backward(seasons) {
+		cell, _ := findCell(cells, season, area, "", bulletin.ClumpsPerAcre, "")
+		row := densityRow(strconv.Itoa(season), cell)
+		if row.Shown {
+			row.Mark = densityStrip(cell, most, row.Name+": "+row.Figure+" clumps an acre")
+		}
+		t.add(row)
+	}
+	t.Strips, t.Axis = t.Drawn, coverAxis(most)
+	return t
+}
+
+func mixTable(cells []bulletin.Cell, area string, season int, predators []string) regionTable {
+	t := regionTable{ID: "mix", Caption: fmt.Sprintf("What took the eggs in %d?", season), Heading: "Taken by"}
+	var shares []share
+	whole := true // every part is shown, so that a bar of them is the whole
+	for _, p := range predators {
+		cell, _ := findCell(cells, season, area, "", bulletin.PredatorShare, p)
+		row := rateRow(p, cell)
+		t.add(row)
+		if whole = whole && row.Shown; whole {
+			shares = append(shares, share{Name: p, ranged: rangedOf(cell), Unsure: p == cantTell, Figure: row.Figure})
+		}
+	}
+	if whole && len(shares) > 0 {
+		t.Shares = orderShares(shares)
+		t.Bar = mixBar(t.Shares, t.Caption)
+	}
+	return t
+}
+
+func (t *regionTable) add(row regionRow) {
+	t.Rows = append(t.Rows, row)
+	t.Drawn = t.Drawn || row.Shown
+}
+
+func rateRow(name string, c bulletin.Cell) regionRow {
+	if !c.Published || c.Estimate == nil {
+		return regionRow{Name: name, Figure: notShown}
+	}
+	row := regionRow{Name: name, Figure: ofHundred(*c.Estimate), Shown: true}
+	if c.Low != nil && c.High != nil {
+		row.Range = fmt.Sprintf("%s to %s", percent(*c.Low), percent(*c.High))
+	}
+	return row
+}
+
+// densityRow reads a density, or where only a band is published the ends of the band; a band without an upper end is
+// "or more".
+func densityRow(name string, c bulletin.Cell) regionRow {
+	row := regionRow{Name: name, Shown: true}
+	switch {
+	case !c.Published || c.Estimate == nil && c.Low == nil:
+		return regionRow{Name: name, Figure: notShown}
+	case c.Estimate == nil && c.High == nil:
+		row.Figure = whole(*c.Low) + " or more"
+	case c.Estimate == nil:
+		row.Figure = whole(*c.Low) + " to " + whole(*c.High)
+	default:
+		row.Figure = whole(*c.Estimate)
+		if c.Low != nil && c.High != nil {
+			row.Range = whole(*c.Low) + " to " + whole(*c.High)
+		}
+	}
+	return row
+}
+
+// rangedOf returns a rate in of 100.
+func rangedOf(c bulletin.Cell) ranged {
+	r := ranged{Estimate: 100 * *c.Estimate}
+	r.Low, r.High = r.Estimate, r.Estimate
+	if c.Low != nil && c.High != nil {
+		r.Low, r.High = 100**c.Low, 100**c.High
+	}
+	return r
+}
+
+// rateStrip draws a published rate with its range, in ink: blue is for what is one's own.
+func rateStrip(c bulletin.Cell, words string) template.HTML {
+	r := rangedOf(c)
+	return svg("strip", plotWidth, 26, words, fmt.Sprintf(`<path class="track" d="M%s 13H%s"/>%s<circle class="ink" cx="%s" cy="13" r="5.5"/>`,
+		num(plotMargin), num(plotWidth-plotMargin), band(r, 100, 6, 14, "ink"), num(place(r.Estimate, 100))))
+}
+
+func rateAxis() template.HTML {
+	return svg("strip", plotWidth, 26, "Scale in nests of 100", axis(100, 4, hundred))
+}
+
+// densityScale returns one end for every strip of clumps an acre on the page, so that they compare by eye.
+func densityScale(cells []bulletin.Cell) float64 {
+	var rs []ranged
+	for _, c := range cells {
+		if c.Measure != bulletin.ClumpsPerAcre || !c.Published || c.Substrate != nil {
+			continue
+		}
+		r := ranged{}
+		for _, x := range []*float64{c.Low, c.Estimate, c.High} {
+			if x != nil {
+				r.High = max(r.High, *x)
+			}
+		}
+		rs = append(rs, r)
+	}
+	return coverScale(rs)
+}
+
+// densityStrip draws clumps an acre against the cover mark; a band without a middle gets no dot, and one without an
+// upper end runs to the end of the scale.
+func densityStrip(c bulletin.Cell, most float64, words string) template.HTML {
+	r := ranged{High: most}
+	if c.Low != nil {
+		r.Low = *c.Low
+	}
+	if c.High != nil {
+		r.High = *c.High
+	}
+	drawing := fmt.Sprintf(`<path class="track" d="M%s 13H%s"/>%s<path class="mark" d="M%s 0V26"/>`,
+		num(plotMargin), num(plotWidth-plotMargin), band(r, most, 6, 14, "ink"), num(place(coverMark, most)))
+	if c.Estimate != nil {
+		drawing += fmt.Sprintf(`<circle class="ink" cx="%s" cy="13" r="5.5"/>`, num(place(*c.Estimate, most)))
+	}
+	return svg("strip", plotWidth, 26, words, drawing)
+}
+
+// findCell returns the published cell at the given place; "" stands for the whole cooperative and for all substrates.
+func findCell(cells []bulletin.Cell, season int, area, substrate, measure, predator string) (bulletin.Cell, bool) {
+	for _, c := range cells {
+		if c.Season == season && c.Measure == measure && c.Predator == predator && c.Published &&
+			text(c.Area) == area && text(c.Substrate) == substrate {
+			return c, true
+		}
+	}
+	return bulletin.Cell{}, false
+}
+
+// regionMethod says what the figures are, for whoever wants to quote them.
+func regionMethod(head postgres.BulletinHead, cells []bulletin.Cell) []string {
+	lines := []string{
+		fmt.Sprintf("Bulletin %d, season %d, published %s and not changed since. Its fingerprint is %s.",
+			head.Number, head.Season, day(head.PublishedAt), head.Hash),
+		"Lasted four weeks: the share of simulated nests whose eggs would still be there on day 28, worked out from the days " +
+			"between visits, all causes of loss together, every substrate given the same weight.",
+		"The range is where the true figure lies 95 times in 100; nests on one transect count as sharing their luck.",
+		"Every figure rests on at least five landowners, none of whom makes up most of it. Rates stand on steps of 5, 2 or 1 in " +
+			"100 and predator shares on steps of 10 or 5, coarser where fewer landowners stand behind them.",
+	}
+	if cell, ok := findCell(cells, head.Season, "", "", bulletin.Survival28, ""); ok && cell.Entities != "" {
+		lines = append(lines, fmt.Sprintf("Landowners behind the figure for the whole cooperative: %s.", strings.ReplaceAll(cell.Entities, "-", " to ")))
+	}
+	return lines
+}
+
+func text(s *string) string {
+	if s == nil {
+		return ""
+	}
+	return *s
+}
+
+// ofHundred says a rate the way people count: "52 of 100".
+func ofHundred(rate float64) string { return percent(rate) + " of 100" }
+
+func percent(rate float64) string { return whole(100 * rate) }
+
+func whole(x float64) string { return strconv.FormatFloat(math.Round(x), 'f', -1, 64) }
+
+// number writes a figure of a cell as it was published, "" where there is none.
+func number(x *float64) string {
+	if x == nil {
+		return ""
+	}
+	return strconv.FormatFloat(*x, 'f', -1, 64)
+}
+
+// inert keeps a spreadsheet program from taking somebody's words for a formula: a cell of text that starts like one
+// gets an apostrophe in front (OWASP, "CSV Injection").
+func inert(s string) string {
+	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		return "'" + s
+	}
+	return s
+}

@@ -1,0 +1,375 @@
+package pages
+
+import (
+	"fmt"
+	"maps"
+	"mime"
+	"slices"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/intake"
+	"tussock/internal/postgres"
+	"tussock/internal/survey"
+)
+
+// maxQuestions is the most one screen asks; people give up on longer lists. The rest follow when these are answered.
+const maxQuestions = 7
+
+// errNothing is the answer for what does not exist and for what is somebody else's.
+var errNothing = errs.New(errs.NotFound, "There is nothing here, or it is not yours to open.")
+
+// uploadsPage lists what was sent for the actor's ranches.
+type uploadsPage struct {
+	base
+	Ranches []ranchUploads
+}
+
+type ranchUploads struct {
+	ID   access.ID
+	Name string
+	Sent []postgres.Upload // newest first
+}
+
+// uploadPage shows one sending: how it was read, what is asked, and its receipt.
+type uploadPage struct {
+	base
+	Upload    postgres.Upload
+	Held      bool   // the sender sent the very same file again
+	Summary   string // what was read, in numbers
+	OwnPage   string // where the results are shown
+	Sentences []string
+	Questions []question
+	More      int // questions that follow these
+	Answered  int
+	Tidied    []intake.Tidied
+	TakenBack int
+	Refused   []intake.Problem
+	NotUsed   []string
+	Settings  postgres.Settings
+}
+
+// question is a question as the form shows it.
+type question struct {
+	intake.Question
+	Must   bool
+	Places string // where in the sheet
+}
+
+// reading is a sending with all that decides how its sheets are read.
+type reading struct {
+	upload   postgres.Upload
+	ranch    postgres.Ranch
+	name     string
+	data     []byte
+	words    map[string]string
+	answers  map[string]string
+	undone   []string
+	settings postgres.Settings
+}
+
+// load fills a reading from what is stored. Somebody else's sending is NotFound.
+func (r *reading) load(tx *postgres.Tx, id access.ID) (err error) {
+	if r.upload, err = tx.Upload(id); err != nil {
+		return err
+	}
+	if r.ranch, err = tx.Ranch(r.upload.Ranch); err != nil {
+		return err
+	}
+	if r.name, r.data, err = tx.UploadFile(id); err != nil {
+		return err
+	}
+	if r.words, err = tx.Words(r.upload.Ranch); err != nil {
+		return err
+	}
+	r.answers, r.undone, r.settings, err = tx.Answers(id)
+	return err
+}
+
+// read reads the sheets with the answers given so far. Rows of any other ranch are refused: a sending is filed under
+// one ranch.
+func (r *reading) read(today survey.Date) (*intake.Result, error) {
+	files, err := unbundle(r.name, r.data)
+	if err != nil {
+		return nil, err
+	}
+	return intake.Read(files, intake.Options{
+		Ranch:       r.ranch.Name,
+		OnlyRanches: []string{r.ranch.Name},
+		Season:      r.settings.Season,
+		DateOrder:   r.settings.DateOrder,
+		Zero:        survey.State(r.settings.Zero),
+		Words:       r.words,
+		Answers:     r.answers,
+		Undone:      r.undone,
+		Today:       today,
+	})
+}
+
+// uploads lists everything that was sent, with what each sending came to.
+func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
+	page := uploadsPage{base: s.base(c, a, "What was sent")}
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		ranches, err := tx.Ranches()
+		if err != nil {
+			return err
+		}
+		for _, r := range ranches {
+			sent, err := tx.Uploads(r.ID)
+			if err != nil {
+				return err
+			}
+			slices.SortStableFunc(sent, func(x, y postgres.Upload) int { return y.SentAt.Compare(x.SentAt) })
+			page.Ranches = append(page.Ranches, ranchUploads{r.ID, r.Name, sent})
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return s.render(c, fiber.StatusOK, "uploads", page)
+}
+
+// upload shows one sending.
+func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
+	held := c.Query("held") != ""
+	r, err := s.reading(c, a)
+	if err != nil {
+		return err
+	}
+	res, err := r.read(s.today())
+	if err != nil {
+		return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
+	}
+	page := newUploadPage(r, res)
+	page.base, page.Held, page.OwnPage = s.base(c, a, uploadTitle(r.upload, res)), held, ownPage(a, r.upload)
+	return s.render(c, fiber.StatusOK, "upload", page)
+}
+
+// reading loads the sending whose id stands in the path.
+func (s *server) reading(c *fiber.Ctx, a access.Actor) (reading, error) {
+	var r reading
+	id := access.ID(c.Params("id"))
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return r.load(tx, id) })
+	return r, err
+}
+
+func newUploadPage(r reading, res *intake.Result) uploadPage {
+	page := uploadPage{
+		Upload:    r.upload,
+		Summary:   summary(res),
+		Sentences: res.Sentences,
+		Answered:  len(r.answers),
+		Tidied:    res.Tidied,
+		TakenBack: len(r.undone),
+		Refused:   res.Refused,
+		NotUsed:   res.NotUsed,
+		Settings:  r.settings,
+	}
+	asked := res.Questions
+	if len(asked) > maxQuestions {
+		page.More = len(asked) - maxQuestions
+		asked = asked[:maxQuestions]
+	}
+	for _, q := range asked {
+		page.Questions = append(page.Questions, question{q, q.Weight == intake.MustAnswer, places(q.Cells)})
+	}
+	return page
+}
+
+// uploadTitle states how the sending stands.
+func uploadTitle(u postgres.Upload, res *intake.Result) string {
+	must := 0
+	for _, q := range res.Questions {
+		if q.Weight == intake.MustAnswer {
+			must++
+		}
+	}
+	switch {
+	case u.State == postgres.Undone:
+		return "This sheet was taken back"
+	case u.State == postgres.Replaced:
+		return "This sheet was replaced by a later one"
+	case must > 0:
+		return counted(must, "thing") + " on your sheet we could not read"
+	case len(res.Questions) > 0:
+		return "Your sheet is in, with " + counted(len(res.Questions), "question")
+	}
+	return "Your sheet is in"
+}
+
+// ownPage is where the sender looks next.
+func ownPage(a access.Actor, u postgres.Upload) string {
+	if a.Role == access.Hand {
+		return "/hand"
+	}
+	return "/ranch/" + string(u.Ranch)
+}
+
+// summary says what was read: "24 nests on 4 transects and 4 belts".
+func summary(res *intake.Result) string {
+	transects := map[survey.TransectKey]bool{}
+	for i := range res.Data.Nests {
+		transects[res.Data.Nests[i].Key()] = true
+	}
+	var parts []string
+	if n := len(res.Data.Nests); n > 0 {
+		parts = append(parts, counted(n, "nest")+" on "+counted(len(transects), "transect"))
+	}
+	if n := len(res.Data.Belts); n > 0 {
+		parts = append(parts, counted(n, "belt"))
+	}
+	if n := len(res.Data.Sites); n > 0 {
+		parts = append(parts, counted(n, "site"))
+	}
+	if len(parts) == 0 {
+		return "No row could be used yet"
+	}
+	return "We read " + strings.Join(parts, " and ")
+}
+
+// counted writes a number with its noun: "1 nest", "24 nests".
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// places names the cells a question is about in the sheet's own numbering, the first few of them.
+func places(cells []survey.Cell) string {
+	const most = 6
+	var b strings.Builder
+	for i, cell := range cells {
+		if i == most {
+			fmt.Fprintf(&b, " and %d more", len(cells)-most)
+			break
+		}
+		if i > 0 {
+			b.WriteString(", ")
+		}
+		if cell.Sheet != "" && (i == 0 || cell.Sheet != cells[i-1].Sheet) {
+			b.WriteString("sheet “" + cell.Sheet + "” ")
+		}
+		if cell.Row > 0 {
+			fmt.Fprintf(&b, "row %d", cell.Row)
+		}
+		if cell.Column != "" {
+			b.WriteString(" " + cell.Column)
+		}
+	}
+	return strings.TrimSpace(b.String())
+}
+
+// answerUpload takes answers, takes back what we tidied, or takes the settings of the whole sheet; then the sheets are
+// read again and their rows replaced. The original file is never touched, so every answer can be given anew.
+func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
+	given := map[string]string{}
+	c.Context().PostArgs().VisitAll(func(k, v []byte) {
+		if id, ok := strings.CutPrefix(string(k), "q."); ok {
+			given[id] = string(v)
+		}
+	})
+	takeBack, again := c.FormValue("take_back"), c.FormValue("again")
+	settings := postgres.Settings{DateOrder: c.FormValue("date_order"), Zero: c.FormValue("zero")}
+	changeSettings := c.FormValue("settings") != ""
+
+	r, err := s.reading(c, a)
+	if err != nil {
+		return err
+	}
+	before, err := r.read(s.today())
+	if err != nil {
+		return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
+	}
+	r.answers = takeAnswers(r.answers, given, before.Questions)
+	if slices.ContainsFunc(before.Tidied, func(t intake.Tidied) bool { return t.ID == takeBack }) {
+		r.undone = append(r.undone, takeBack)
+	}
+	switch again {
+	case "questions":
+		r.answers = nil
+	case "tidied":
+		r.undone = nil
+	}
+	if changeSettings {
+		settings.Season = r.settings.Season
+		r.settings = settings
+	}
+	return s.reread(c, a, r)
+}
+
+// takeAnswers adds to the answers those given to a question that was asked, with a choice it offers; anything else a
+// form carries is left aside.
+func takeAnswers(have, given map[string]string, asked []intake.Question) map[string]string {
+	answers := maps.Clone(have)
+	if answers == nil {
+		answers = map[string]string{}
+	}
+	for _, q := range asked {
+		choice, ok := given[q.ID]
+		if ok && slices.ContainsFunc(q.Choices, func(c intake.Choice) bool { return c.ID == choice }) {
+			answers[q.ID] = choice
+		}
+	}
+	return answers
+}
+
+func (s *server) reread(c *fiber.Ctx, a access.Actor, r reading) error {
+	res, err := r.read(s.today())
+	if err != nil {
+		return err
+	}
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if err := tx.RememberWords(r.ranch.ID, res.Words); err != nil {
+			return err
+		}
+		return tx.Reread(r.upload.ID, postgres.Reading{
+			Season: mainSeason(res, r.settings.Season), Rows: &res.Data, Refused: len(res.Refused), Open: len(res.Questions), OpenKinds: openKinds(res),
+			Answers: r.answers, Undone: r.undone, Settings: r.settings,
+		})
+	})
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/uploads/"+string(r.upload.ID))
+}
+
+// undoUpload takes a sending back: nothing in it counts any more, and it can be restored.
+func (s *server) undoUpload(c *fiber.Ctx, a access.Actor) error {
+	return s.changeUpload(c, a, (*postgres.Tx).UndoUpload)
+}
+
+// restoreUpload makes a sending that was taken back or replaced count again.
+func (s *server) restoreUpload(c *fiber.Ctx, a access.Actor) error {
+	return s.changeUpload(c, a, (*postgres.Tx).RestoreUpload)
+}
+
+func (s *server) changeUpload(c *fiber.Ctx, a access.Actor, change func(*postgres.Tx, access.ID) error) error {
+	id := access.ID(c.Params("id"))
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return change(tx, id) }); err != nil {
+		return err
+	}
+	return s.see(c, "/uploads/"+string(id))
+}
+
+// uploadFile hands back the original, byte for byte.
+func (s *server) uploadFile(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	var name string
+	var data []byte
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		name, data, err = tx.UploadFile(id)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	// Always a download and never a type a browser would open: what is in the file is somebody else's.
+	c.Set(fiber.HeaderContentType, fiber.MIMEOctetStream)
+	c.Set(fiber.HeaderContentDisposition, mime.FormatMediaType("attachment", map[string]string{"filename": safeName(name)}))
+	return c.Send(data)
+}
