@@ -2,7 +2,7 @@
 //
 // It takes plain numbers as they are printed (of 100, or clumps an acre), with a sentence per point that the chart
 // shows when it is touched; it rounds and decides nothing. A season that was not run is simply no point: lines break
-// there. Functions cannot travel in JSON, so a renderItem is a name that web/static/charts.js knows.
+// there. Functions cannot travel in JSON, so a renderItem or formatter is a name that web/static/charts.js knows.
 //
 // The JSON is made by json.Marshal, which escapes <, > and &: it may stand in a script element of a page.
 package chart
@@ -110,10 +110,11 @@ func Trend(series []Series, axis Axis, words string) (template.JS, error) {
 // Mix returns the chart of a whole's parts, a bar a season.
 func Mix(seasons []int, parts []Part, words string) (template.JS, error) {
 	bar := charts.NewBar()
-	bar.SetGlobalOptions(frame(Axis{}, words, true)...)
+	axis := Axis{Name: "of 100 taken nests", Most: 100}
+	bar.SetGlobalOptions(frame(axis, words, true)...)
 	bar.SetGlobalOptions(
 		charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: label("{value}")}),
-		charts.WithYAxisOpts(valueAxis(Axis{Name: "of 100 taken nests", Most: 100})),
+		charts.WithYAxisOpts(valueAxis(axis)),
 		charts.WithAriaOpts(&opts.Aria{Enabled: opts.Bool(true), Label: &opts.AriaLabel{Description: words}, Decal: &opts.AriaDecal{Show: opts.Bool(true)}}))
 	names := make([]string, len(seasons))
 	for i, s := range seasons {
@@ -157,13 +158,15 @@ func options(o map[string]any) (template.JS, error) {
 }
 
 func frame(axis Axis, words string, legend bool) []charts.GlobalOpts {
-	top := "34"
+	top := "30"
 	if legend {
-		top = "64"
+		top = "62"
 	}
 	return []charts.GlobalOpts{
 		charts.WithAnimation(false),
-		charts.WithLegendOpts(opts.Legend{Show: opts.Bool(legend), Type: "scroll", Top: "0", Left: "0", ItemWidth: 28, TextStyle: &opts.TextStyle{Color: ink, FontSize: 13}}),
+		// The unit stands over the axis as the title: the axis's own name is cut off at the left edge.
+		charts.WithTitleOpts(opts.Title{Title: axis.Name, Left: "0", Top: "0", TitleStyle: &opts.TextStyle{Color: ink, FontSize: 13, FontWeight: "normal"}}),
+		charts.WithLegendOpts(opts.Legend{Show: opts.Bool(legend), Type: "scroll", Top: "24", Left: "0", ItemWidth: 28, TextStyle: &opts.TextStyle{Color: ink, FontSize: 13}}),
 		charts.WithTooltipOpts(opts.Tooltip{Show: opts.Bool(true), Trigger: "item"}),
 		charts.WithGridOpts(opts.Grid{Left: "4", Right: "12", Top: top, Bottom: "4", ContainLabel: opts.Bool(true)}),
 		charts.WithAriaOpts(&opts.Aria{Enabled: opts.Bool(true), Label: &opts.AriaLabel{Description: words}}),
@@ -176,7 +179,7 @@ func label(format string) *opts.AxisLabel {
 
 // seasonAxis leaves half a season of room on either side, and has a place for each season, run or not.
 func seasonAxis(first, last int) opts.XAxis {
-	l := label("{value}")
+	l := label("year") // a name that charts.js knows: a plain {value} would come as 2,026
 	l.ShowMinLabel, l.ShowMaxLabel = opts.Bool(false), opts.Bool(false)
 	return opts.XAxis{Type: "value", Min: float64(first) - 0.6, Max: float64(last) + 0.6, MinInterval: 1, MaxInterval: 1, AxisLabel: l,
 		SplitLine: &opts.SplitLine{Show: opts.Bool(false)},
@@ -184,7 +187,7 @@ func seasonAxis(first, last int) opts.XAxis {
 }
 
 func valueAxis(axis Axis) opts.YAxis {
-	y := opts.YAxis{Type: "value", Name: axis.Name, Min: 0, AxisLabel: label("{value}"), SplitLine: &opts.SplitLine{Show: opts.Bool(true), LineStyle: &opts.LineStyle{Color: rule}}}
+	y := opts.YAxis{Type: "value", Min: 0, AxisLabel: label("{value}"), SplitLine: &opts.SplitLine{Show: opts.Bool(true), LineStyle: &opts.LineStyle{Color: rule}}}
 	if axis.Most > 0 {
 		y.Max = axis.Most
 	}

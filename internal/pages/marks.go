@@ -65,8 +65,14 @@ func eggMarks(fate survey.State, n int) template.HTML {
 		}
 		fmt.Fprintf(&b, `<use href="#egg-%s" x="%s" y="%s" width="22" height="30"/>`, fate, num(x), num(float64(row)*eggHeight))
 	}
+	width := float64(min(n, cartonRow)) * eggWidth
+	if n > cartonRow/2 {
+		width += cartonGap
+	}
 	rows := float64((n + cartonRow - 1) / cartonRow)
-	return svg("eggs", cartonRow*eggWidth+cartonGap, math.Max(1, rows)*eggHeight, fmt.Sprintf("%d %s", n, fateWords[fate]), b.String())
+	// The width in itself keeps all eggs of a page the same size; the style sheet lets a full row shrink on a phone.
+	return template.HTML(fmt.Sprintf(`<svg class="eggs" width="%s" viewBox="0 0 %s %s" role="img" aria-label="%d %s">%s</svg>`,
+		num(width), num(width), num(math.Max(1, rows)*eggHeight), n, fateWords[fate], b.String()))
 }
 
 // ranged is a figure with the range of what could be true.

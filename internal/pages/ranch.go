@@ -14,7 +14,10 @@ type ranchPage struct {
 	Name    string
 	Ranches []navLink // the owner's, where there are several
 	Seasons []navLink
+	Season  int // shown; 0 where there is none
+	Today   string
 	Empty   string // why there is nothing to show
+	Gist    string // whether cover is short, for whoever reads no further
 	Open    *openQuestions
 	Nests   *nestsPart
 	Kinds   *kindsPart
@@ -36,6 +39,7 @@ type beside struct {
 }
 
 type nestsPart struct {
+	Count    string // "15 of 24 nests", the beginning of the sentence
 	Sentence string
 	Fates    []fateRow
 	Note     string

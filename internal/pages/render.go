@@ -25,6 +25,7 @@ type base struct {
 	CSRF     string // for the form field, see shared/csrf.html
 	Path     string
 	Charts   bool // the page has a chart: load the chart library
+	Sheet    bool // printed on one sheet, in two columns
 	Version  string
 	Year     int // of today
 }

@@ -5,8 +5,8 @@ package pages
 import (
 	"bytes"
 	"flag"
-	"html/template"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/chart"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
 	"tussock/web"
@@ -64,14 +65,24 @@ func sampleRanch() ranchPage {
 		{Name: "coyote", ranged: ranged{19, 4, 38}, Figure: "19 of 100 (4–38)"},
 		{Name: "bird", ranged: ranged{11, 1, 29}, Figure: "11 of 100 (1–29)"},
 	})
-	return ranchPage{
+	years, err := chart.Seasons([]chart.Point{
+		{Season: 2023, Estimate: 54, Low: 31, High: 74, Words: "2023: 54 of 100, a fair range 31 to 74", Thin: true},
+		{Season: 2025, Estimate: 57, Low: 41, High: 71, Words: "2025: 57 of 100, a fair range 41 to 71"},
+		{Season: 2026, Estimate: 60, Low: 43, High: 75, Words: "2026: 60 of 100, a fair range 43 to 75"},
+	}, chart.Axis{Name: "of 100 nests", Most: 100}, "Nests lasting four weeks, by season")
+	if err != nil {
+		panic(err)
+	}
+	page := ranchPage{
 		base:    sampleBase("Cottonwood Draw", "/ranch/1", access.Landowner),
 		Name:    "Cottonwood Draw",
 		Ranches: []navLink{{"Cottonwood Draw", "/ranch/1", true}, {"North Breaks", "/ranch/2", false}},
+		Season:  2026, Today: "4 August 2026",
+		Gist:    "Cover is short in West pasture.",
 		Seasons: []navLink{{"2026", "?season=2026", true}, {"2025", "?season=2025", false}, {"2023", "?season=2023", false}},
 		Open:    &openQuestions{"Two questions about your sheet are still open.", "/send"},
 		Nests: &nestsPart{
-			Sentence: "29 of 48 nests lasted four weeks. A fair range is 43 to 75 of 100.",
+			Count: "29 of 48 nests", Sentence: "lasted four weeks. A fair range is 43 to 75 of 100.",
 			Fates: []fateRow{
 				{29, "lasted four weeks", eggMarks(survey.Intact, 29)},
 				{13, "taken by an animal", eggMarks(survey.Taken, 13)},
@@ -97,18 +108,22 @@ func sampleRanch() ranchPage {
 		}, Beside: &beside{"The 2026 bulletin, Sandhill", "Across Sandhill there were 200 to 400 clumps an acre. Yours is similar.", ""}},
 		Mix: &mixPart{Sentence: "13 nests were taken. For 6 of them the remains say little.", Bar: mixBar(shares, "Who took them"), Shares: shares,
 			Beside: &beside{"The 2026 bulletin", "Too few landowners found remains this season to say anything without pointing at somebody.", ""}},
-		Years: &yearsPart{Sentence: "About the same as in earlier seasons, as far as can be told.", Words: "Seasons", Options: template.JS(`{}`), Rows: []yearRow{
+		Years: &yearsPart{Sentence: "About the same as in earlier seasons, as far as can be told.", Words: "Seasons", Options: years, Rows: []yearRow{
 			{2023, "24", "54", "31–74"}, {2024, "", "", ""}, {2025, "48", "57", "41–71"}, {2026, "48", "60", "43–75"}}},
 		Talk:    []talk{{"West pasture has few clumps to nest in.", "Lighter stocking or a longer rest there, spring to summer; a plan for the next dry year.", "Not first: trapping."}},
 		Limits:  []string{"Three hen’s eggs in a clump are not a quail’s nest. They show the risk where nests could be: not how many birds hatched, nor why."},
 		WhoSees: "You, and Luis Ortega as a hand since 3 May 2026. Nobody else in the cooperative sees this page.",
 	}
+	page.Charts, page.Sheet = true, true
+	return page
 }
 
 // Each template must run with its page struct filled: a field that a template names and the struct lacks shows here.
 func TestTemplatesFitTheirPages(t *testing.T) {
 	s := sampleServer(t)
-	for name, page := range samplePages() {
+	pages := samplePages()
+	maps.Copy(pages, workPages(t))
+	for name, page := range pages {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer
 			if err := s.views.Render(&b, name, page); err != nil {

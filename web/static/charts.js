@@ -16,6 +16,7 @@
     return { type: "group", children: [stripe(top - fade, height + 2 * fade, 0.14), stripe(top + fade, height - 2 * fade, 0.24)] };
   }
   var renderers = { softRange: softRange };
+  var formatters = { year: function (value) { return String(Math.round(value)); } };
 
   function draw(box) {
     var source = document.getElementById(box.dataset.options);
@@ -23,6 +24,10 @@
     var options = JSON.parse(source.textContent);
     (options.series || []).forEach(function (s) {
       if (typeof s.renderItem === "string") s.renderItem = renderers[s.renderItem];
+    });
+    [].concat(options.xAxis || [], options.yAxis || []).forEach(function (axis) {
+      var format = axis.axisLabel && formatters[axis.axisLabel.formatter];
+      if (format) axis.axisLabel.formatter = format;
     });
     // Rich text keeps the tooltip inside the drawing: as HTML it would need inline styles.
     options.tooltip = Object.assign({}, options.tooltip, {
