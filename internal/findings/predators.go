@@ -1,0 +1,231 @@
+package findings
+
+import (
+	"cmp"
+	"fmt"
+	"hash/fnv"
+	"slices"
+
+	"tussock/internal/stat/predator"
+	"tussock/internal/survey"
+)
+
+// Predators is one row of results about who took the nests of a place and season.
+type Predators struct {
+	Ranch  string  `json:"ranch"`
+	Site   *string `json:"site"` // nil: the whole ranch
+	Season int     `json:"season"`
+
+	NestsTaken  int `json:"nests_taken"`
+	WithRemains int `json:"with_remains"` // taken, with some sign written down beyond "looked and found none"
+	WithCamera  int `json:"with_camera"`
+
+	// Mix lists the shares of the animals among the losses that tell something, largest first. It is empty where none does.
+	Mix []Share `json:"mix"`
+	// Undetermined is the share of taken nests for which neither a camera nor the key names an animal.
+	Undetermined *float64 `json:"undetermined"`
+	// Named counts the nests whose own answer names an animal, most first.
+	Named []Named `json:"named"`
+	Note  string  `json:"note"`
+
+	rooted int // transects on which rooted ground was written down
+}
+
+// A Share is one animal's part of the losses with its 95 % range.
+type Share struct {
+	Predator survey.Predator `json:"predator"`
+	Share    float64         `json:"share"`
+	Low      float64         `json:"low"`
+	High     float64         `json:"high"`
+}
+
+// Named counts the nests whose own answer is one animal.
+type Named struct {
+	Predator survey.Predator `json:"predator"`
+	Nests    int             `json:"nests"`
+	ByCamera int             `json:"by_camera"`
+}
+
+// key is the key to remains with the names of the survey.
+type key struct {
+	*predator.Key
+	animal map[survey.Predator]int
+	name   []survey.Predator
+}
+
+// learnKey returns the key of common practice, taught by every nest of the data whose predator a camera settled.
+func learnKey(nests []survey.Nest) *key {
+	k := &key{Key: predator.NewKey(), animal: map[survey.Predator]int{}}
+	for i, name := range predator.Predators() {
+		k.animal[survey.Predator(name)] = i
+		k.name = append(k.name, survey.Predator(name))
+	}
+	var cases []predator.Case
+	for i := range nests {
+		n := &nests[i]
+		if n.Camera == "" || n.Fate() != survey.Taken {
+			continue
+		}
+		if signs, ok := k.read(&n.Remains); ok {
+			cases = append(cases, predator.Case{Animal: k.animalOf(n.Camera), Signs: signs})
+		}
+	}
+	k.Key = k.Key.Learn(cases)
+	return k
+}
+
+// animalOf numbers an animal; one the key does not know is another animal.
+func (k *key) animalOf(p survey.Predator) int {
+	if i, ok := k.animal[p]; ok {
+		return i
+	}
+	return k.animal[survey.Other]
+}
+
+func (k *key) read(r *survey.Remains) (predator.Signs, bool) {
+	return k.Read(func(feature string) string {
+		for _, f := range survey.Features {
+			if f.Name == feature {
+				return *f.Value(r)
+			}
+		}
+		return ""
+	})
+}
+
+// Odds returns the key's probabilities for one nest's remains, largest first, and false where there are no remains or
+// too little is told: nothing to go by but the mix of all losses.
+func Odds(r survey.Remains) (odds []Share, ok bool) {
+	k := learnKey(nil)
+	signs, ok := k.read(&r)
+	if !ok {
+		return nil, false
+	}
+	post := predator.Posterior(predator.Prior(make([]float64, len(k.name)), 0), k.Likelihood(signs))
+	for i, p := range post {
+		odds = append(odds, Share{Predator: k.name[i], Share: p})
+	}
+	slices.SortStableFunc(odds, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
+	return odds, true
+}
+
+// predators makes the row of one place and season.
+func (c *computation) predators(g group[survey.Nest]) Predators {
+	row := Predators{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season, Mix: []Share{}, Named: []Named{}}
+	var told []predator.Nest
+	var byCamera []bool
+	rooted := map[survey.TransectKey]bool{}
+	for _, n := range g.rows {
+		if n.Fate() != survey.Taken {
+			continue
+		}
+		row.NestsTaken++
+		signs, found := c.key.read(&n.Remains)
+		if found || n.Remains.Trace != "" && n.Remains.Trace != "none" {
+			row.WithRemains++
+		}
+		if n.Remains.Ground == "rooted" {
+			rooted[n.Key()] = true
+		}
+		switch {
+		case n.Camera != "":
+			row.WithCamera++
+			told = append(told, predator.Nest{Transect: c.transects[n.Key()], Likelihood: predator.Certain(c.key.animalOf(n.Camera))})
+			byCamera = append(byCamera, true)
+		case found:
+			told = append(told, predator.Nest{Transect: c.transects[n.Key()], Likelihood: c.key.Likelihood(signs)})
+			byCamera = append(byCamera, false)
+		}
+	}
+	row.rooted = len(rooted)
+	if row.NestsTaken == 0 {
+		row.Note = "No nest was taken, so there is nothing to tell."
+		return row
+	}
+	c.mix(&row, g.place, told)
+	c.name(&row, told, byCamera)
+	row.Note = predatorNote(&row, told)
+	return row
+}
+
+// mix fills in the shares.
+func (c *computation) mix(row *Predators, p place, told []predator.Nest) {
+	const shown = 0.0005 // EM brings the share of an animal that explains nothing ever nearer to 0
+	shares := predator.Mix(told, predator.Bootstrap{Replicates: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(p)})
+	for i, s := range shares {
+		if s.Estimate >= shown {
+			row.Mix = append(row.Mix, Share{c.key.name[i], s.Estimate, s.Low, s.High})
+		}
+	}
+	slices.SortStableFunc(row.Mix, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
+}
+
+// name counts what each nest's own answer is.
+func (c *computation) name(row *Predators, told []predator.Nest, byCamera []bool) {
+	mix := make([]float64, len(c.key.name))
+	for _, s := range row.Mix {
+		mix[c.key.animalOf(s.Predator)] = s.Share
+	}
+	prior := predator.Prior(mix, len(told))
+	counts := make([]Named, len(c.key.name))
+	named := 0
+	for i, n := range told {
+		animal, ok := predator.Name(predator.Posterior(prior, n.Likelihood))
+		if !ok {
+			continue
+		}
+		named++
+		counts[animal].Predator = c.key.name[animal]
+		counts[animal].Nests++
+		if byCamera[i] {
+			counts[animal].ByCamera++
+		}
+	}
+	for _, n := range counts {
+		if n.Nests > 0 {
+			row.Named = append(row.Named, n)
+		}
+	}
+	slices.SortStableFunc(row.Named, func(a, b Named) int { return cmp.Compare(b.Nests, a.Nests) })
+	row.Undetermined = number(float64(row.NestsTaken-named) / float64(row.NestsTaken))
+}
+
+// FewLosses is the number of losses that tell something below which a season's shares are not worth reading. Ours.
+const FewLosses = 20
+
+func predatorNote(row *Predators, told []predator.Nest) string {
+	var n note
+	switch {
+	case len(told) == 0:
+		n.say("No remains that tell anything and no camera, so it cannot be told who took the nests. No remains points to no animal.")
+		return n.String()
+	case len(told) < FewLosses:
+		n.say(fmt.Sprintf("Only %d taken nests tell anything: the shares are guesses with wide ranges.", len(told)))
+	}
+	if row.WithCamera < len(told) {
+		n.say("Remains are easily misread; they are a hint about what to look into, never a verdict.")
+	}
+	return n.String()
+}
+
+func placeHash(p place) uint64 {
+	h := fnv.New64a()
+	fmt.Fprintf(h, "%q %q %d", p.ranch, p.site, p.season)
+	return h.Sum64()
+}
+
+// FindPredators returns the row of a place and season; site "" is the whole ranch.
+func (r *Result) FindPredators(ranch, site string, season int) (*Predators, bool) {
+	for i := range r.Predators {
+		p := &r.Predators[i]
+		if p.Ranch == ranch && p.Season == season && deref(p.Site) == site {
+			return p, true
+		}
+	}
+	return nil, false
+}
+
+// PredatorsOf returns the row of the whole ranch.
+func (r *Result) PredatorsOf(ranch string, season int) (*Predators, bool) {
+	return r.FindPredators(ranch, "", season)
+}

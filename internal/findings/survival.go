@@ -1,0 +1,523 @@
+package findings
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tussock/internal/stat/interval"
+	"tussock/internal/stat/standard"
+	"tussock/internal/stat/survival"
+	"tussock/internal/survey"
+)
+
+// Survival is one row of results about the nests of a place and season, in one substrate or over all of them.
+type Survival struct {
+	Ranch     string            `json:"ranch"`
+	Site      *string           `json:"site"` // nil: the whole ranch
+	Season    int               `json:"season"`
+	Substrate *survey.Substrate `json:"substrate"` // nil: all, standardised to the mix
+
+	Nests     int `json:"nests"`     // set
+	Transects int `json:"transects"` // with such nests
+	Known     int `json:"known"`     // with a known state at their last visit: intact or failed, not lost from view
+	Intact    int `json:"intact"`    // intact at their last visit, whenever that was
+
+	Apparent Range    `json:"apparent"` // Intact of Known with Wilson's interval: how people count, and blind to the days
+	Daily    []Daily  `json:"daily"`    // one a period; over all substrates, of the standardised curve
+	Day28    Estimate `json:"day28"`
+	Losses   Losses   `json:"losses"` // by the state at the last visit
+	Note     string   `json:"note"`
+
+	// Day28Predators counts losses to predators alone: nests lost otherwise are withdrawn at their last intact visit.
+	Day28Predators Estimate `json:"day28_predators"`
+	// Day28IfLost holds the bounds that nests lost from view leave open. Both ends are Day28 where there are none.
+	Day28IfLost IfLost `json:"day28_if_lost"`
+	// DesignEffect is how many times the spread between transects widens the variance that nests with luck of
+	// their own would have; nil where it cannot be told.
+	DesignEffect *float64 `json:"design_effect"`
+
+	Lasted      int  `json:"-"` // intact on day 25 or later: the nests of which people say they lasted four weeks
+	Settled     int  `json:"-"` // Lasted, or failed: those whose four weeks are known
+	FirstSeason bool `json:"-"` // no earlier season of this place is in the data
+
+	spread interval.Spread
+}
+
+// Daily is the daily survival rate from one day to another.
+type Daily struct {
+	From int      `json:"from"`
+	To   int      `json:"to"`
+	Rate *float64 `json:"rate"`
+	SE   *float64 `json:"se"`
+}
+
+// Losses counts nests by what ended them. Lost says nothing of the eggs: the nest was not found again.
+type Losses struct {
+	Taken    int `json:"taken"`
+	Spoiled  int `json:"spoiled"`
+	Trampled int `json:"trampled"`
+	Flooded  int `json:"flooded"`
+	Lost     int `json:"lost"`
+}
+
+// Failed returns the nests that are known to have failed.
+func (l Losses) Failed() int { return l.Taken + l.Spoiled + l.Trampled + l.Flooded }
+
+// IfLost is survival to day 28 if every nest that was not found again had been intact, and if every one had been taken.
+type IfLost struct {
+	Intact *float64 `json:"intact"`
+	Taken  *float64 `json:"taken"`
+}
+
+// survival returns the rows of one place and season: over all substrates, then each of them.
+func (c *computation) survival(g group[survey.Nest]) []Survival {
+	strata := bySubstrate(g.rows)
+	rows := make([]Survival, 1, len(strata)+1)
+	for i := range strata {
+		s := &strata[i]
+		s.nests = c.histories(s.rows, headline)
+		s.fit = survival.Fit(s.nests)
+		rows = append(rows, c.substrateRow(g.place, s))
+	}
+	rows[0] = c.wholeRow(g, strata)
+	return rows
+}
+
+// A stratum is the nests in one substrate.
+type stratum struct {
+	substrate survey.Substrate
+	rows      []*survey.Nest
+	nests     []survival.Nest
+	fit       survival.Estimate
+}
+
+func bySubstrate(nests []*survey.Nest) []stratum {
+	at := map[survey.Substrate]int{}
+	var strata []stratum
+	for _, n := range nests {
+		i, ok := at[n.Substrate]
+		if !ok {
+			i = len(strata)
+			at[n.Substrate] = i
+			strata = append(strata, stratum{substrate: n.Substrate})
+		}
+		strata[i].rows = append(strata[i].rows, n)
+	}
+	slices.SortFunc(strata, func(a, b stratum) int { return strings.Compare(string(a.substrate), string(b.substrate)) })
+	return strata
+}
+
+// A reading is a way to count the end of a nest.
+type reading int
+
+const (
+	headline      reading = iota // all causes; nests not found again end at their last intact look
+	predatorsOnly                // other failures end at the last intact look too
+	lostIntact                   // nests not found again were intact that day
+	lostTaken                    // nests not found again had failed by that day
+)
+
+func (c *computation) histories(rows []*survey.Nest, how reading) []survival.Nest {
+	nests := make([]survival.Nest, len(rows))
+	for i, n := range rows {
+		nests[i] = history(n, how)
+		nests[i].Transect = c.transects[n.Key()]
+	}
+	return nests
+}
+
+// history reads one nest. Dates are whole days: a loss found on the day of the last good look came within a day.
+func history(n *survey.Nest, how reading) survival.Nest {
+	h := survival.Nest{Intact: max(0, n.LastIntact())}
+	if len(n.Visits) == 0 {
+		return h
+	}
+	last := n.Visits[len(n.Visits)-1]
+	day := max(int(last.On-n.SetOn), h.Intact+1)
+	switch {
+	case last.State == survey.Taken, last.State.Failed() && how != predatorsOnly, last.State == survey.Lost && how == lostTaken:
+		h.Lost = day
+	case last.State == survey.Lost && how == lostIntact:
+		h.Intact = day
+	}
+	return h
+}
+
+// substrateRow describes the nests in one substrate.
+func (c *computation) substrateRow(p place, s *stratum) Survival {
+	row := c.counted(p, s.rows)
+	row.Substrate = &s.substrate
+	row.take(standardised{Estimate: standard.Survival([]standard.Stratum{{Share: 1, Fit: s.fit}}), told: s.fit.Told()})
+
+	var n note
+	explain(&n, &row, &s.fit)
+	row.Note = n.String()
+
+	other := survival.Fit(c.histories(s.rows, predatorsOnly))
+	row.Day28Predators = estimateOf(&other)
+	row.Day28IfLost = ifLost(row.Losses.Lost, func(how reading) standardised {
+		f := survival.Fit(c.histories(s.rows, how))
+		return standardised{standard.Survival([]standard.Stratum{{Share: 1, Fit: f}}), f.Told()}
+	}, row.Day28.Estimate)
+	return row
+}
+
+// wholeRow describes all substrates together.
+func (c *computation) wholeRow(g group[survey.Nest], strata []stratum) Survival {
+	row := c.counted(g.place, g.rows)
+	var n note
+	all := c.standardise(strata, headline, &n)
+	row.take(all)
+	if len(strata) == 1 && len(n) == 0 {
+		explain(&n, &row, &strata[0].fit)
+	} else {
+		explainWhole(&n, &row, strata, all)
+	}
+	row.Note = n.String()
+
+	var quiet note
+	if other := c.standardise(strata, predatorsOnly, &quiet); other.told {
+		row.Day28Predators = estimate(other.S28, other.SE, other.Spread)
+	}
+	row.Day28IfLost = ifLost(row.Losses.Lost, func(how reading) standardised {
+		return c.standardise(strata, how, &quiet)
+	}, row.Day28.Estimate)
+	return row
+}
+
+type standardised struct {
+	standard.Estimate
+	told bool
+}
+
+// standardise combines the strata in the standard mix. With no mix of the cooperative's it is equal shares of the
+// substrates that tell their survival.
+func (c *computation) standardise(strata []stratum, how reading, n *note) standardised {
+	var told []standard.Stratum
+	var weights []float64
+	var untold, outside []string
+	present := map[survey.Substrate]bool{}
+	for i := range strata {
+		s := &strata[i]
+		fit := s.fit
+		if how != headline {
+			fit = survival.Fit(c.histories(s.rows, how))
+		}
+		weight := 1.0
+		if c.opt.Mix != nil {
+			weight = c.opt.Mix[s.substrate]
+		}
+		switch {
+		case weight == 0:
+			outside = append(outside, string(s.substrate))
+		case !fit.Told():
+			untold = append(untold, string(s.substrate))
+		default:
+			told = append(told, standard.Stratum{Fit: fit})
+			weights = append(weights, weight)
+			present[s.substrate] = true
+		}
+	}
+
+	if missing := c.missing(present); len(missing) > 0 {
+		n.say(fmt.Sprintf("No figure over all substrates: the standard mix has %s, of which this place tells nothing.", list(missing)))
+		return standardised{}
+	}
+	if len(told) == 0 {
+		return standardised{Estimate: firstPeriod(strata)}
+	}
+	if len(untold) > 0 {
+		n.say(fmt.Sprintf("Left out, since survival to day 28 cannot be told there: %s.", list(untold)))
+	}
+	if len(outside) > 0 {
+		n.say(fmt.Sprintf("Not in the standard mix, so not counted here: %s.", list(outside)))
+	}
+	for i, share := range standard.Shares(weights) {
+		told[i].Share = share
+	}
+	return standardised{standard.Survival(told), true}
+}
+
+// missing lists the substrates of the standard mix that are not among those present.
+func (c *computation) missing(present map[survey.Substrate]bool) []string {
+	var list []string
+	for s, share := range c.opt.Mix {
+		if share > 0 && !present[s] {
+			list = append(list, string(s))
+		}
+	}
+	slices.Sort(list)
+	return list
+}
+
+// firstPeriod returns what can be said where no substrate tells survival to day 28: with one substrate its daily rate
+// before day 14, else nothing.
+func firstPeriod(strata []stratum) standard.Estimate {
+	if len(strata) != 1 {
+		return standard.Estimate{}
+	}
+	return standard.Survival([]standard.Stratum{{Share: 1, Fit: strata[0].fit}})
+}
+
+// counted fills in the counts of a row.
+func (c *computation) counted(p place, nests []*survey.Nest) Survival {
+	row := Survival{Ranch: p.ranch, Site: p.sitePointer(), Season: p.season, Nests: len(nests)}
+	transects := map[survey.TransectKey]bool{}
+	for _, n := range nests {
+		transects[n.Key()] = true
+		switch n.Fate() {
+		case survey.Intact:
+			row.Intact++
+			if n.LastIntact() >= aboutDay28 {
+				row.Lasted++
+			}
+		case survey.Taken:
+			row.Losses.Taken++
+		case survey.Spoiled:
+			row.Losses.Spoiled++
+		case survey.Trampled:
+			row.Losses.Trampled++
+		case survey.Flooded:
+			row.Losses.Flooded++
+		case survey.Lost:
+			row.Losses.Lost++
+		}
+	}
+	row.Transects = len(transects)
+	row.Known = row.Intact + row.Losses.Failed()
+	row.Settled = row.Lasted + row.Losses.Failed()
+	if row.Known > 0 {
+		low, high := interval.Wilson(row.Intact, row.Known, interval.Level)
+		row.Apparent = Range{number(float64(row.Intact) / float64(row.Known)), number(low), number(high)}
+	}
+	return row
+}
+
+// aboutDay28 is the day from which a look counts as the four-week one. The check is commonly made a few days to
+// either side; the estimate itself uses the days as they were.
+const aboutDay28 = survival.Horizon - 3
+
+// take copies an estimate into the row.
+func (s *Survival) take(e standardised) {
+	ends := [3]int{0, survival.Cut, survival.Horizon}
+	s.Daily = make([]Daily, 2)
+	for k, r := range e.Rates {
+		s.Daily[k] = Daily{From: ends[k], To: ends[k+1]}
+		if r.Known {
+			s.Daily[k].Rate = number(r.Daily)
+		}
+		if r.SE > 0 {
+			s.Daily[k].SE = number(r.SE)
+		}
+	}
+	if !e.told {
+		return
+	}
+	s.spread = e.Spread
+	s.Day28 = estimate(e.S28, e.SE, e.Spread)
+	if e.Clustered {
+		s.DesignEffect = number(e.DesignEffect)
+	}
+}
+
+func estimateOf(f *survival.Estimate) Estimate {
+	if !f.Told() {
+		return Estimate{}
+	}
+	return estimate(f.S28, f.SE, f.Spread)
+}
+
+func estimate(x, se float64, spread interval.Spread) Estimate {
+	low, high := spread.Interval(interval.Level)
+	e := Estimate{Range: Range{number(x), number(low), number(high)}}
+	if se > 0 {
+		e.SE = number(se)
+	}
+	return e
+}
+
+func ifLost(lost int, fit func(reading) standardised, headline *float64) IfLost {
+	if lost == 0 {
+		return IfLost{headline, headline}
+	}
+	var b IfLost
+	if e := fit(lostIntact); e.told {
+		b.Intact = number(e.S28)
+	}
+	if e := fit(lostTaken); e.told {
+		b.Taken = number(e.S28)
+	}
+	return b
+}
+
+// explain says what the reader of a fit has to know beside its numbers.
+func explain(n *note, row *Survival, f *survival.Estimate) {
+	switch f.Case {
+	case survival.NoNests, survival.NoExposure:
+		n.say("No nest was seen again after it was set, so nothing can be told yet.")
+		return
+	case survival.NoLateLook:
+		n.say("No nest was looked at after day 14, so survival to day 28 cannot be told yet; the second check will tell.")
+		return
+	case survival.AllLasted:
+		n.say("Every nest that was followed lasted; the low end is what so few nests cannot rule out.")
+	case survival.NoneLasted:
+		n.say("No nest lasted; the high end is what so few nests cannot rule out.")
+	case survival.OneRate:
+		n.say("The looks came so that the first two weeks and the second cannot be told apart; one daily rate is used for both.")
+	}
+	explainSpread(n, f.Case == survival.Between || f.Case == survival.OneRate, f.Transects, f.Clustered)
+	explainReach(n, row, f.LastDay)
+}
+
+func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
+	if !e.told {
+		if len(*n) == 0 {
+			n.say("Survival to day 28 cannot be told for any substrate yet.")
+		}
+		return
+	}
+	lastDay, edges := 0, 0
+	var certain []string
+	for i := range strata {
+		lastDay = max(lastDay, strata[i].fit.LastDay)
+		if c := strata[i].fit.Case; c == survival.AllLasted || c == survival.NoneLasted {
+			edges++
+			certain = append(certain, string(strata[i].substrate))
+		}
+	}
+	switch {
+	case len(e.Certain) > 0:
+		n.say(fmt.Sprintf("All or none lasted in %s: the range counts that as certain and is a little too narrow.", list(certain)))
+	case edges > 0:
+		n.say("In each substrate all nests lasted or none did; the range is what so few nests cannot rule out.")
+	}
+	explainSpread(n, edges < len(strata), e.Transects, e.Clustered)
+	explainReach(n, row, lastDay)
+}
+
+// explainSpread says where a range does not rest on the spread between transects.
+func explainSpread(n *note, hasSE bool, transects int, clustered bool) {
+	switch {
+	case !hasSE || clustered:
+	case transects < 2:
+		n.say("One transect only: nests are taken to have luck of their own, so the range is likely too narrow.")
+	default:
+		n.say("The transects came out exactly alike, so nests are taken to have luck of their own; the range is likely too narrow.")
+	}
+}
+
+// explainReach says where nests were not followed to day 28.
+func explainReach(n *note, row *Survival, lastDay int) {
+	if lastDay < aboutDay28 {
+		n.say(fmt.Sprintf("The last look came on day %d; the rate since day 14 is carried on to day 28.", lastDay))
+	}
+	if early := row.Intact - row.Lasted; early > 0 && row.Lasted+row.Losses.Failed() > 0 {
+		n.say(fmt.Sprintf("%s last seen intact before day %d: counted up to then, and among the intact.", nests(early), aboutDay28))
+	}
+	if row.Losses.Lost > 0 {
+		n.say(fmt.Sprintf("%s not found again: counted up to the last good look.", nests(row.Losses.Lost)))
+	}
+}
+
+func nests(n int) string {
+	if n == 1 {
+		return "1 nest was"
+	}
+	return fmt.Sprintf("%d nests were", n)
+}
+
+// list joins words as people do: a, b and c.
+func list(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
+}
+
+// Chance returns the probability that survival to day 28 is x or more, and false where it cannot be told.
+func (s *Survival) Chance(x float64) (p float64, ok bool) {
+	if !s.spread.Known() {
+		return 0, false
+	}
+	return s.spread.AtLeast(x), true
+}
+
+// Dots returns 20 equally likely values of survival to day 28, rising: the quantiles 0.025, 0.075 … 0.975 of its
+// spread. It is empty where survival cannot be told.
+func (s *Survival) Dots() []float64 {
+	if !s.spread.Known() {
+		return nil
+	}
+	const n = 20
+	dots := make([]float64, n)
+	for i := range dots {
+		dots[i] = s.spread.Quantile((float64(i) + 0.5) / n)
+	}
+	return dots
+}
+
+// Dots is Survival.Dots.
+func Dots(s *Survival) []float64 { return s.Dots() }
+
+// Find returns the row of a place, season and substrate; site "" is the whole ranch and substrate "" is all of them.
+func (r *Result) Find(ranch, site string, season int, substrate survey.Substrate) (*Survival, bool) {
+	for i := range r.Survival {
+		s := &r.Survival[i]
+		if s.Ranch == ranch && s.Season == season && deref(s.Site) == site && deref(s.Substrate) == substrate {
+			return s, true
+		}
+	}
+	return nil, false
+}
+
+// SurvivalOf returns the row of the whole ranch over all substrates.
+func (r *Result) SurvivalOf(ranch string, season int) (*Survival, bool) {
+	return r.Find(ranch, "", season, "")
+}
+
+// Seasons lists the seasons of a ranch in which nests were set, in order.
+func (r *Result) Seasons(ranch string) []int {
+	var seasons []int
+	for i := range r.Survival {
+		if s := &r.Survival[i]; s.Ranch == ranch && s.Site == nil && s.Substrate == nil {
+			seasons = append(seasons, s.Season)
+		}
+	}
+	return seasons
+}
+
+// BySubstrate lists the whole ranch's rows of single substrates in a season.
+func (r *Result) BySubstrate(ranch string, season int) []*Survival {
+	var rows []*Survival
+	for i := range r.Survival {
+		if s := &r.Survival[i]; s.Ranch == ranch && s.Season == season && s.Site == nil && s.Substrate != nil {
+			rows = append(rows, s)
+		}
+	}
+	return rows
+}
+
+func deref[T ~string](p *T) T {
+	if p == nil {
+		return ""
+	}
+	return *p
+}
+
+// markFirstSeasons marks the rows before which the data hold no season of the same place.
+func (r *Result) markFirstSeasons() {
+	first := map[[2]string]int{}
+	for i := range r.Survival {
+		s := &r.Survival[i]
+		at := [2]string{s.Ranch, deref(s.Site)}
+		if season, ok := first[at]; !ok || s.Season < season {
+			first[at] = s.Season
+		}
+	}
+	for i := range r.Survival {
+		s := &r.Survival[i]
+		s.FirstSeason = first[[2]string{s.Ranch, deref(s.Site)}] == s.Season
+	}
+}

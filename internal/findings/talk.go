@@ -1,0 +1,195 @@
+package findings
+
+import (
+	"fmt"
+	"math"
+
+	"tussock/internal/stat/interval"
+	"tussock/internal/survey"
+)
+
+// A Talk is something worth talking over: what was seen, what people commonly talk about first, and what is not the
+// first thing. It is never a prescription.
+type Talk struct {
+	Kind     string // a stable word
+	Seen     string
+	First    string
+	NotFirst string // "" where nothing is
+}
+
+// The thresholds of TalkOver. All are ours: they say how sure is sure enough to start a conversation.
+const (
+	sure        = 0.8  // the probability a pattern must have: four in five
+	half        = 0.5  // of the nests lasting: the hope that is common practice
+	trampledLow = 0.2  // the low end of the share trampled among the failed
+	patchyCV    = 0.6  // the spread of the belts' densities over their mean …
+	patchyBelts = 6    // … on at least so many belts
+	wide        = 0.4  // the width of a range that tells little
+	middlingLow = 0.35 // survival that cover can be left alone with
+	hogLines    = 2    // transects with rooted ground
+)
+
+// TalkOver lists what the season of a ranch gives to talk over. Each entry needs the data to be sure enough of its pattern;
+// where they are not sure of any, only the wish for more lines is left, or nothing.
+func (r *Result) TalkOver(ranch string, season int) []Talk {
+	var talks []Talk
+	survival, okS := r.SurvivalOf(ranch, season)
+	density, okD := r.DensityOf(ranch, season)
+	predators, okP := r.PredatorsOf(ranch, season)
+
+	if okD {
+		talks = append(talks, fewClumps(density)...)
+		talks = append(talks, patchy(density)...)
+	}
+	if okD && okS {
+		talks = append(talks, r.lossesDespiteCover(survival, density)...)
+		talks = append(talks, leaveIt(survival, density)...)
+	}
+	if okS {
+		talks = append(talks, r.grassAgainstPear(ranch, season)...)
+		talks = append(talks, trampling(survival)...)
+	}
+	if okP {
+		talks = append(talks, rooting(predators)...)
+	}
+	if okS {
+		talks = append(talks, moreLines(survival)...)
+	}
+	return talks
+}
+
+func fewClumps(d *Density) []Talk {
+	if d.Belts < 2 || d.Reaches300 == nil || *d.Reaches300 > 1-sure {
+		return nil
+	}
+	return []Talk{{
+		Kind:     "few_clumps",
+		Seen:     fmt.Sprintf("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %d.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, CoverMark),
+		First:    "Lighter stocking, resting a pasture in spring and summer, a longer rest, a plan for dry years.",
+		NotFirst: "Trapping.",
+	}}
+}
+
+func (d *Density) enough() bool { return d.Belts >= 2 && d.Reaches300 != nil && *d.Reaches300 >= sure }
+
+func (r *Result) lossesDespiteCover(s *Survival, d *Density) []Talk {
+	rows := r.BySubstrate(s.Ranch, s.Season)
+	if !d.enough() || len(rows) == 0 {
+		return nil
+	}
+	for _, row := range rows {
+		if p, ok := row.Chance(half); !ok || p > 1-sure {
+			return nil
+		}
+	}
+	return []Talk{{
+		Kind:     "losses_despite_cover",
+		Seen:     "Clumps are there, and yet most eggs went on every kind of cover.",
+		First:    "How the cover is spread and how big its pieces are, edges, feeders, water, dumps, sign of hogs; and another year of data.",
+		NotFirst: "Blaming one animal.",
+	}}
+}
+
+func (r *Result) grassAgainstPear(ranch string, season int) []Talk {
+	grass, okG := r.Find(ranch, "", season, survey.Bunchgrass)
+	pear, okP := r.Find(ranch, "", season, survey.PricklyPear)
+	if !okG || !okP || !grass.spread.Known() || !pear.spread.Known() {
+		return nil
+	}
+	below, _ := grass.Chance(half)
+	if grass.spread.Less(pear.spread) < sure || below > half {
+		return nil
+	}
+	return []Talk{{
+		Kind:     "pear_outlasts_grass",
+		Seen:     fmt.Sprintf("Eggs in prickly pear lasted longer than in bunchgrass: about %s against %s of 100.", of100(*pear.Day28.Estimate), of100(*grass.Day28.Estimate)),
+		First:    "Keeping some pear when brush work is planned, and bringing bunchgrass back.",
+		NotFirst: "Clearing all pear.",
+	}}
+}
+
+func patchy(d *Density) []Talk {
+	n := len(d.PerBelt)
+	if n < patchyBelts {
+		return nil
+	}
+	var mean, squares float64
+	for _, x := range d.PerBelt {
+		mean += x / float64(n)
+	}
+	for _, x := range d.PerBelt {
+		squares += (x - mean) * (x - mean) / float64(n-1)
+	}
+	if mean == 0 || math.Sqrt(squares)/mean < patchyCV {
+		return nil
+	}
+	return []Talk{{
+		Kind:     "patchy_cover",
+		Seen:     fmt.Sprintf("Cover is patchy: from %.0f clumps an acre on one belt to %.0f on another.", d.PerBelt[0], d.PerBelt[n-1]),
+		First:    "Burning in patches together with the local burn association, under its rules and permits; brush work cut to shape; leaving brush to loaf in.",
+		NotFirst: "Treating the whole pasture alike.",
+	}}
+}
+
+func trampling(s *Survival) []Talk {
+	failed := s.Losses.Failed()
+	if failed == 0 {
+		return nil
+	}
+	if low, _ := interval.Wilson(s.Losses.Trampled, failed, interval.Level); low < trampledLow {
+		return nil
+	}
+	return []Talk{{
+		Kind:  "trampling",
+		Seen:  fmt.Sprintf("Of %d nests that failed, %d were trampled.", failed, s.Losses.Trampled),
+		First: "When the herd moves, and where water and minerals stand.",
+	}}
+}
+
+func rooting(p *Predators) []Talk {
+	if p.rooted < hogLines {
+		return nil
+	}
+	return []Talk{{
+		Kind:     "rooting",
+		Seen:     fmt.Sprintf("The ground was rooted at taken nests on %d lines, as hogs leave it; other animals root too.", p.rooted),
+		First:    "A meeting of neighbours, and help from the agency; the state's rules on hogs come first.",
+		NotFirst: "Going it alone.",
+	}}
+}
+
+func leaveIt(s *Survival, d *Density) []Talk {
+	above, ok := s.Chance(middlingLow)
+	if !ok || !d.enough() || above < sure {
+		return nil
+	}
+	return []Talk{{
+		Kind:     "leave_it",
+		Seen:     "Cover is good and a fair part of the eggs lasted.",
+		First:    "Leaving it as it is; watching cover for broods, and the rain.",
+		NotFirst: "Changing things to be busy.",
+	}}
+}
+
+func moreLines(s *Survival) []Talk {
+	if s.Day28.Low == nil {
+		return nil
+	}
+	width := *s.Day28.High - *s.Day28.Low
+	if width <= wide && !s.FirstSeason {
+		return nil
+	}
+	seen := fmt.Sprintf("The range is wide, %s to %s of 100.", of100(*s.Day28.Low), of100(*s.Day28.High))
+	if width <= wide {
+		seen = "This is one season; years differ."
+	}
+	return []Talk{{
+		Kind:     "again",
+		Seen:     seen,
+		First:    "Running it again, with more lines rather than more nests on a line.",
+		NotFirst: "Any costly step.",
+	}}
+}
+
+// of100 writes a fraction as people say it, so many of 100.
+func of100(p float64) string { return fmt.Sprintf("%.0f", 100*p) }
