@@ -48,6 +48,11 @@ type regionArea struct {
 	Mix        regionTable
 }
 
+// Drawn tells whether anything at all is shown for the place.
+func (a regionArea) Drawn() bool {
+	return a.Survival.Drawn || a.Substrates.Drawn || a.Density.Drawn || a.Mix.Drawn
+}
+
 // regionTable is one view of a place: the numbers, and the drawing of them where there is anything to draw.
 type regionTable struct {
 	ID, Caption string

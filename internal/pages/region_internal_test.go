@@ -1,0 +1,136 @@
+// Inside the package: the views are made from cells without a database.
+
+package pages
+
+import (
+	"bytes"
+	"regexp"
+	"strings"
+	"testing"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/postgres"
+)
+
+func regionHTML(t *testing.T, cells []bulletin.Cell) string {
+	t.Helper()
+	areas, err := regionAreas(cells, samplePlaces(), 2026)
+	if err != nil {
+		t.Fatal(err)
+	}
+	head := postgres.BulletinHead{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "00ff"}
+	page := regionPage{base: sampleBase("The region", "/region", access.Planner), Head: head, Heads: []postgres.BulletinHead{head}, Areas: areas, Method: regionMethod(head, cells)}
+	var b bytes.Buffer
+	if err := sampleServer(t).views.Render(&b, "region", page); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// A cell that is held, one that the database keeps from this reader and one that never was read the same.
+func TestHeldCellsLookAlike(t *testing.T) {
+	yucca := func(c bulletin.Cell) bool { return text(c.Substrate) == "yucca" && text(c.Area) == "Sandhill" }
+	var without []bulletin.Cell
+	var held bool
+	for _, c := range sampleCells() {
+		if yucca(c) {
+			held = true
+			continue
+		}
+		without = append(without, c)
+	}
+	if !held {
+		t.Fatal("the sample has no held cell")
+	}
+	if with, gone := regionHTML(t, sampleCells()), regionHTML(t, without); with != gone {
+		t.Error("the page tells a held cell from one that is not there")
+	}
+}
+
+// What a bulletin's page must never hold: how many stand behind a figure, why one is held, extremes, spread, ranks,
+// anybody's id, or more decimals than were published.
+func TestRegionHoldsNothingMore(t *testing.T) {
+	cells := sampleCells()
+	for i := range cells {
+		cells[i].N = 7319
+		if !cells[i].Published {
+			cells[i].HeldBecause = "only Antelope Flat and Cottonwood Draw"
+		}
+	}
+	html := regionHTML(t, cells)
+	visible := regexp.MustCompile(`(?s)<svg.*?</svg>|<script.*?</script>|<[^>]*>`).ReplaceAllString(html, " ")
+	for _, never := range []string{"7319", "Antelope", "Cottonwood", "fewer than", "minimum", "maximum", "highest", "lowest", "rank", "standard deviation", "standard error", "median"} {
+		if strings.Contains(html, never) {
+			t.Errorf("the page holds %q", never)
+		}
+	}
+	if found := regexp.MustCompile(`\d\.\d`).FindString(visible); found != "" {
+		t.Errorf("the page holds a figure with decimals: %q", found)
+	}
+	if found := regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f]{4}-`).FindString(html); found != "" {
+		t.Errorf("the page holds an id: %q", found)
+	}
+	if !strings.Contains(html, notShown) {
+		t.Errorf("the page nowhere says %q", notShown)
+	}
+	if !strings.Contains(visible, "risk a nest would run") {
+		t.Error("the page does not say what the figures are not")
+	}
+}
+
+func TestDensityRow(t *testing.T) {
+	number := func(x float64) *float64 { return &x }
+	for _, tt := range []struct {
+		name           string
+		cell           bulletin.Cell
+		figure, range_ string
+	}{
+		{"Figure", bulletin.Cell{Published: true, Estimate: number(240), Low: number(180), High: number(310)}, "240", "180 to 310"},
+		{"Band", bulletin.Cell{Published: true, Low: number(200), High: number(400)}, "200 to 400", ""},
+		{"OpenBand", bulletin.Cell{Published: true, Low: number(400)}, "400 or more", ""},
+		{"Held", bulletin.Cell{HeldBecause: "x"}, notShown, ""},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got := densityRow("2026", tt.cell)
+			if got.Figure != tt.figure || got.Range != tt.range_ {
+				t.Errorf("densityRow = %q %q, want %q %q", got.Figure, got.Range, tt.figure, tt.range_)
+			}
+		})
+	}
+}
+
+// What nobody can tell stands first, whatever its share.
+func TestMixStartsWithCantTell(t *testing.T) {
+	areas, err := regionAreas(sampleCells(), samplePlaces(), 2026)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := areas[0].Mix.Rows[0].Name; got != cantTell {
+		t.Errorf("first row = %q, want %q", got, cantTell)
+	}
+	if got := areas[0].Mix.Shares[0].Name; got != cantTell {
+		t.Errorf("first part of the bar = %q, want %q", got, cantTell)
+	}
+}
+
+// The coordinator's preview says what passes and what is held, and no figure.
+func TestPreviewHoldsNoFigure(t *testing.T) {
+	published, held := previewGroups(sampleCells())
+	if len(published) == 0 || len(held) == 0 {
+		t.Fatalf("previewGroups = %d and %d groups, want some of each", len(published), len(held))
+	}
+	page := pressOrderPage{base: sampleBase("x", "/cooperative/bulletins/orders/1", access.Coordinator),
+		Order: postgres.PressOrder{Season: 2026, Kind: postgres.PreviewKind, State: postgres.Done}, Published: published, Held: held}
+	var b bytes.Buffer
+	if err := sampleServer(t).views.Render(&b, "cooperative_order", page); err != nil {
+		t.Fatal(err)
+	}
+	main := b.String()[strings.Index(b.String(), "<main"):strings.Index(b.String(), "</main")]
+	visible := regexp.MustCompile(`<[^>]*>`).ReplaceAllString(main, " ")
+	for _, figure := range []string{"44", "56", "68", "220", "240", "260", "0.4"} {
+		if regexp.MustCompile(`\b` + regexp.QuoteMeta(figure) + `\b`).MatchString(visible) {
+			t.Errorf("the preview holds the figure %s", figure)
+		}
+	}
+}
