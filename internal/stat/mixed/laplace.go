@@ -203,8 +203,8 @@ func (e *evaluation) value(phi, grad []float64) float64 {
 
 const (
 	maxModeSteps  = 100
-	modeTolerance = 1e-11 // of the Newton decrement, twice what the last step can still gain; the step after it gains its square
-	maxModeMove   = 2.0   // on the scale of η: beyond it the quadratic says nothing
+	modeTolerance = 1e-8 // of the Newton decrement before the last step, which leaves its square
+	maxModeMove   = 2.0  // on the scale of η: beyond it the quadratic says nothing
 )
 
 // findModes moves the effects of ranch r to their modes, by Newton's method with the observed information, which is

@@ -163,13 +163,25 @@ func (d *data) climb(m *maximum) {
 	m.logLik = d.logLik(m)
 	for m.iterations = 1; m.iterations <= 100; m.iterations++ {
 		step, size := d.step(m)
-		if size < 1e-12 {
+		if size < 1e-7 {
+			// The error squares with each step, so this one ends it; the likelihood is too flat here to compare.
+			d.take(m, step)
 			return
 		}
 		if !d.move(m, step) {
 			return
 		}
 	}
+}
+
+// take multiplies the free hazards by exp(step).
+func (d *data) take(m *maximum, step [2]float64) {
+	for k := range 2 {
+		if m.free[k] {
+			m.h[k] *= math.Exp(step[k])
+		}
+	}
+	m.logLik = d.logLik(m)
 }
 
 func (d *data) cellDays() float64 {
@@ -213,13 +225,8 @@ func (d *data) move(m *maximum, step [2]float64) bool {
 	}
 	for range 40 {
 		next := *m
-		for k := range 2 {
-			if m.free[k] {
-				next.h[k] = m.h[k] * math.Exp(scale*step[k])
-			}
-		}
-		if l := d.logLik(&next); l >= m.logLik {
-			next.logLik = l
+		d.take(&next, [2]float64{scale * step[0], scale * step[1]})
+		if next.logLik >= m.logLik {
 			*m = next
 			return true
 		}

@@ -1,0 +1,168 @@
+package mixed
+
+import (
+	"sort"
+	"strconv"
+)
+
+// Column is one column of a design: a term, the level of a factor where it is one, and its value in a setting.
+type Column struct {
+	Term, Level string
+	Of          func(Setting) float64
+}
+
+// Intercept is the column of ones.
+func Intercept() Column {
+	return Column{Term: "intercept", Of: func(Setting) float64 { return 1 }}
+}
+
+// A Factor is what sorts settings into levels.
+type Factor struct {
+	Term string
+	Of   func(Setting) string
+}
+
+// BySubstrate is the factor substrate.
+func BySubstrate() Factor {
+	return Factor{"substrate", func(s Setting) string { return s.Substrate }}
+}
+
+// BySeason is the factor season, its levels the years.
+func BySeason() Factor {
+	return Factor{"season", func(s Setting) string { return strconv.Itoa(s.Season) }}
+}
+
+// BySiteType is the factor site_type. Where the type is not known the level is empty.
+func BySiteType() Factor {
+	return Factor{"site_type", func(s Setting) string { return s.SiteType }}
+}
+
+// Levels returns the factor's levels in settings in alphabetical order, the empty one last, so that it is never
+// the reference unless alone.
+func (f Factor) Levels(settings []Setting) []string {
+	seen := make(map[string]bool)
+	var levels []string
+	for _, s := range settings {
+		if l := f.Of(s); !seen[l] {
+			seen[l] = true
+			levels = append(levels, l)
+		}
+	}
+	sort.Slice(levels, func(i, j int) bool {
+		if levels[i] == "" || levels[j] == "" {
+			return levels[j] == ""
+		}
+		return levels[i] < levels[j]
+	})
+	return levels
+}
+
+// Columns are the dummies of the factor's levels but the first, which is the reference.
+func (f Factor) Columns(levels []string) []Column {
+	var columns []Column
+	for i, level := range levels {
+		if i == 0 {
+			continue
+		}
+		columns = append(columns, Column{f.Term, level, func(s Setting) float64 {
+			if f.Of(s) == level {
+				return 1
+			}
+			return 0
+		}})
+	}
+	return columns
+}
+
+// Rows are the values of columns in each setting.
+func Rows(columns []Column, settings []Setting) [][]float64 {
+	rows := make([][]float64, len(settings))
+	for i, s := range settings {
+		rows[i] = Row(columns, s)
+	}
+	return rows
+}
+
+// Row is the values of columns in one setting.
+func Row(columns []Column, s Setting) []float64 {
+	row := make([]float64, len(columns))
+	for j, c := range columns {
+		row[j] = c.Of(s)
+	}
+	return row
+}
+
+// Side is a level at which every nest came to the same end, so that the likelihood has no maximum in its effect: it
+// grows for ever as the effect goes to minus or plus infinity. In that limit the level's intervals weigh nothing and
+// the others are fitted without them.
+type Side struct {
+	Term, Level string
+	Lost        bool    // every interval ended in a loss; else none did
+	N           int     // intervals
+	Days        float64 // their length together
+}
+
+// Split takes out the intervals of levels where every nest came to the same end, until none is left. A factor keeps
+// one level at least.
+func (g *Grouped) Split(factors ...Factor) (rest *Grouped, sides []Side) {
+	rest = g
+	for {
+		side, of, found := rest.oneSided(factors)
+		if !found {
+			return rest, sides
+		}
+		sides = append(sides, side)
+		kept := *rest
+		kept.Counts = nil
+		for _, c := range rest.Counts {
+			if of(rest.Settings[c.Row]) != side.Level {
+				kept.Counts = append(kept.Counts, c)
+			}
+		}
+		rest = &kept
+	}
+}
+
+// oneSided returns the first level it finds where nests came to one end only.
+func (g *Grouped) oneSided(factors []Factor) (Side, func(Setting) string, bool) {
+	for _, f := range factors {
+		levels := make(map[string]*Side)
+		lost := make(map[string]int)
+		for _, c := range g.Counts {
+			l := f.Of(g.Settings[c.Row])
+			if levels[l] == nil {
+				levels[l] = &Side{Term: f.Term, Level: l}
+			}
+			levels[l].N += c.N
+			levels[l].Days += float64(c.N) * (c.Early + c.Late)
+			lost[l] += c.Lost
+		}
+		if len(levels) < 2 {
+			continue
+		}
+		for _, l := range f.Levels(g.Settings) {
+			s := levels[l]
+			if s == nil || lost[l] > 0 && lost[l] < s.N {
+				continue
+			}
+			s.Lost = lost[l] > 0
+			return *s, f.Of, true
+		}
+	}
+	return Side{}, nil, false
+}
+
+// Used returns the settings that have intervals left.
+func (g *Grouped) Used() []Setting {
+	seen := make([]bool, len(g.Settings))
+	for _, c := range g.Counts {
+		seen[c.Row] = true
+	}
+	var list []Setting
+	for i, s := range g.Settings {
+		if seen[i] {
+			list = append(list, s)
+		}
+	}
+	return list
+}

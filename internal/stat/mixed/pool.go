@@ -1,0 +1,356 @@
+package mixed
+
+import (
+	"fmt"
+	"strconv"
+)
+
+// Options of [Pool].
+type Options struct {
+	// SubstrateMix and SiteTypeMix are the weights to standardise with. Nil is equal shares of the substrates present, and the
+	// share of transects that each type of site has.
+	SubstrateMix, SiteTypeMix map[string]float64
+
+	Level float64 // of the intervals; 0 is 0.95
+}
+
+// Effect is a fixed effect on the complementary log-log scale, where a difference is the logarithm of a hazard ratio.
+type Effect struct {
+	Term, Level  string
+	Estimate, SE float64
+	Known        bool // false where the data cannot tell; Estimate and SE then mean nothing
+}
+
+// Prediction is the survival to day 28 expected in a season and substrate on a ranch and transect of which nothing is known.
+type Prediction struct {
+	Season    int
+	Substrate string
+	Estimate
+	Seen bool // whether there were nests of it; else the figure is the model's alone
+}
+
+// RanchEffect is one ranch beside the others.
+type RanchEffect struct {
+	Ranch      string
+	Effect, SE float64  // log hazard against the mean ranch, drawn in, and its conditional standard error
+	Day28      Estimate // over all seasons equally and the standard mix of substrates, at the ranch's own sites
+}
+
+// Result is the regional model.
+type Result struct {
+	Intervals, Ranches, Transects int
+
+	Fixed               []Effect
+	RanchSD, TransectSD float64
+	LogLik              float64 // of the single visit intervals, without binomial constants
+	Converged           bool
+	Standardised        []Prediction
+	RanchEffects        []RanchEffect
+	Notes               []string
+}
+
+// Pool fits the regional model to the visit intervals of a region: substrate, period, season and type of site as
+// fixed effects, ranches and transects within them as random ones. Without intervals the result is a note.
+func Pool(list []Interval, opt Options) *Result {
+	if opt.Level == 0 {
+		opt.Level = 0.95
+	}
+	p := newPool(Group(list), opt)
+	p.run()
+	p.fixed()
+	p.standardise()
+	p.ranches()
+	return p.out
+}
+
+// pool is the work on one result.
+type pool struct {
+	opt Options
+	out *Result
+
+	g, rest *Grouped // all intervals, and those the model is fitted to
+	sides   []Side
+	columns []Column
+	days    Days
+	period  bool
+	fit     *Fit
+	predict *Predictor
+}
+
+func newPool(g *Grouped, opt Options) *pool {
+	p := &pool{opt: opt, g: g, out: &Result{Intervals: len(g.Counts), Ranches: len(g.Ranches), Transects: len(g.Of)}}
+	if g.LeftOut > 0 {
+		p.note("%d visit intervals had no length or no usable dates and were left out.", g.LeftOut)
+	}
+	factors := []Factor{BySubstrate(), BySeason(), BySiteType()}
+	p.rest, p.sides = g.Split(factors...)
+	for _, s := range p.sides {
+		end := "No nest was lost"
+		if s.Lost {
+			end = "Every nest was lost"
+		}
+		p.note("%s at %s %s, so how it differs from the others cannot be told.", end, term(s.Term), name(s.Level))
+	}
+	p.columns = []Column{Intercept()}
+	for _, f := range factors {
+		levels := f.Levels(p.rest.Used())
+		if all := f.Levels(g.Settings); len(levels) > 0 && levels[0] != all[0] {
+			p.note("The others are therefore held against %s %s instead of %s.", term(f.Term), name(levels[0]), name(all[0]))
+		}
+		p.columns = append(p.columns, f.Columns(levels)...)
+	}
+	return p
+}
+
+func (p *pool) note(format string, a ...any) {
+	p.out.Notes = append(p.out.Notes, fmt.Sprintf(format, a...))
+}
+
+func term(t string) string {
+	if t == "site_type" {
+		return "site type"
+	}
+	return t
+}
+
+func name(level string) string {
+	if level == "" {
+		return "not given"
+	}
+	return level
+}
+
+// run fits the model.
+func (p *pool) run() {
+	counts := p.periods()
+	m := &Model{Rows: Rows(p.columns, p.rest.Settings), Period: p.period,
+		Ranches: len(p.g.Ranches), Of: p.g.Of, Counts: counts}
+	p.fit = m.Run()
+	p.predict = p.fit.Predictor(p.period, p.days, p.opt.Level)
+	p.out.RanchSD, p.out.TransectSD = p.fit.RanchSD, p.fit.TransectSD
+	p.out.LogLik, p.out.Converged = p.fit.LogLik, p.fit.Converged
+	p.out.Notes = append(p.out.Notes, p.fit.Notes...)
+}
+
+// periods decides what can be told of the two periods and returns the counts to fit: where one period saw no loss its days drop out, as those of a
+// one-sided level do.
+func (p *pool) periods() []Count {
+	var early, late, earlyLost, lateLost, acrossLost, n, lost int
+	for _, c := range p.rest.Counts {
+		n, lost = n+c.N, lost+c.Lost
+		switch {
+		case c.Late == 0:
+			early, earlyLost = early+c.N, earlyLost+c.Lost
+		case c.Early == 0:
+			late, lateLost = late+c.N, lateLost+c.Lost
+		default:
+			early, late, acrossLost = early+c.N, late+c.N, acrossLost+c.Lost
+		}
+	}
+	switch {
+	case lost == 0 || lost == n: // nothing to fit at all
+		p.days = Days{Day28, 0}
+	case early == 0 || late == 0:
+		p.days = Days{Day28, 0}
+		p.note("All visits fall on one side of day 14, so the other period is taken to be like it.")
+	case lateLost+acrossLost == 0:
+		p.days = Days{Cut, 0}
+		p.note("No nest was lost after day 14, so the later period is taken to be without loss.")
+		return only(p.rest.Counts, func(c Count) float64 { return c.Early })
+	case earlyLost+acrossLost == 0:
+		p.days = Days{Day28 - Cut, 0}
+		p.note("No nest was lost before day 14, so the intercept is that of the days after it.")
+		return only(p.rest.Counts, func(c Count) float64 { return c.Late })
+	default:
+		p.days, p.period = Days{Cut, Day28 - Cut}, true
+		return p.rest.Counts
+	}
+	return only(p.rest.Counts, func(c Count) float64 { return c.Early + c.Late })
+}
+
+// only returns counts with the days that of gives, those without any left out.
+func only(counts []Count, of func(Count) float64) []Count {
+	var kept []Count
+	for _, c := range counts {
+		if d := of(c); d > 0 {
+			c.Early, c.Late = d, 0
+			kept = append(kept, c)
+		}
+	}
+	return kept
+}
+
+// fixed lists the effects: intercept, substrate, period, season, site type.
+func (p *pool) fixed() {
+	add := func(e Effect) { p.out.Fixed = append(p.out.Fixed, e) }
+	list := func(t string) {
+		for j, c := range p.columns {
+			if c.Term == t {
+				add(Effect{t, c.Level, p.fit.Coef[j], p.fit.SE(j), p.fit.Known[j]})
+			}
+		}
+		for _, s := range p.sides {
+			if s.Term == t {
+				add(Effect{Term: t, Level: s.Level})
+			}
+		}
+	}
+	list("intercept")
+	list("substrate")
+	if len(p.g.Counts) > 0 {
+		e := Effect{Term: "period", Level: "14-28"}
+		if j := len(p.columns); p.period {
+			e.Estimate, e.SE, e.Known = p.fit.Coef[j], p.fit.SE(j), p.fit.Known[j]
+		}
+		add(e)
+	}
+	list("season")
+	list("site_type")
+}
+
+// standardise predicts each season and substrate over the mix of site types.
+func (p *pool) standardise() {
+	sites := p.siteMix()
+	type cell struct {
+		season    int
+		substrate string
+	}
+	seen := make(map[cell]bool)
+	for _, s := range p.g.Settings {
+		seen[cell{s.Season, s.Substrate}] = true
+	}
+	for _, season := range p.seasons() {
+		for _, substrate := range BySubstrate().Levels(p.g.Settings) {
+			var parts []Part
+			for _, site := range BySiteType().Levels(p.g.Settings) {
+				parts = append(parts, p.part(sites[site], Setting{Season: season, Substrate: substrate, SiteType: site}))
+			}
+			at := Setting{Season: season, Substrate: substrate}
+			p.out.Standardised = append(p.out.Standardised, Prediction{season, substrate,
+				p.bound(p.predict.Region(parts), at), seen[cell{season, substrate}]})
+		}
+	}
+}
+
+// ranches predicts each ranch at its own sites.
+func (p *pool) ranches() {
+	sites := p.sites()
+	substrates := BySubstrate().Levels(p.g.Settings)
+	siteTypes := BySiteType().Levels(p.g.Settings)
+	for r, ranch := range p.g.Ranches {
+		var parts []Part
+		for _, site := range siteTypes {
+			weight := sites[r][site]
+			if weight == 0 {
+				continue
+			}
+			for _, season := range p.seasons() {
+				for _, substrate := range substrates {
+					share := 1.0
+					if p.opt.SubstrateMix != nil {
+						share = p.opt.SubstrateMix[substrate]
+					}
+					parts = append(parts, p.part(weight*share, Setting{Season: season, Substrate: substrate, SiteType: site}))
+				}
+			}
+		}
+		mode := p.fit.Ranches[r]
+		p.out.RanchEffects = append(p.out.RanchEffects, RanchEffect{ranch, mode.Effect, mode.SE,
+			p.bound(p.predict.Ranch(r, parts), Setting{})})
+	}
+}
+
+// seasons in order.
+func (p *pool) seasons() []int {
+	var list []int
+	for _, level := range BySeason().Levels(p.g.Settings) {
+		if year, err := strconv.Atoi(level); err == nil {
+			list = append(list, year)
+		}
+	}
+	return list
+}
+
+// sites counts the transects of each ranch by type of site.
+func (p *pool) sites() []map[string]float64 {
+	sites := make([]map[string]float64, len(p.g.Ranches))
+	for r := range sites {
+		sites[r] = make(map[string]float64)
+	}
+	done := make([]bool, len(p.g.Of))
+	for _, c := range p.g.Counts {
+		if !done[c.Transect] {
+			done[c.Transect] = true
+			sites[p.g.Of[c.Transect]][p.g.Settings[c.Row].SiteType]++
+		}
+	}
+	return sites
+}
+
+// siteMix is the weight of each type of site in the region.
+func (p *pool) siteMix() map[string]float64 {
+	if p.opt.SiteTypeMix != nil {
+		return p.opt.SiteTypeMix
+	}
+	mix := make(map[string]float64)
+	for _, ranch := range p.sites() {
+		for site, n := range ranch {
+			mix[site] += n
+		}
+	}
+	return mix
+}
+
+// part is a setting in a prediction. Where a level of it is one-sided, or nothing could be fitted, the survival is what was
+// seen: all or none.
+func (p *pool) part(weight float64, s Setting) Part {
+	for _, f := range []Factor{BySubstrate(), BySeason(), BySiteType()} {
+		for _, side := range p.sides {
+			if side.Term == f.Term && side.Level == f.Of(s) {
+				return Part{Weight: weight, Fixed: end(side.Lost)}
+			}
+		}
+	}
+	if !p.fitted() {
+		return Part{Weight: weight, Fixed: end(p.whole().Lost)}
+	}
+	return Part{Weight: weight, Row: Row(p.columns, s)}
+}
+
+// fitted says whether there was something to fit.
+func (p *pool) fitted() bool { return p.fit.Cells > 0 && p.fit.Lookups > 0 }
+
+// whole is the side of all intervals together, where every nest came to one end.
+func (p *pool) whole() Side {
+	var s Side
+	for _, c := range p.rest.Counts {
+		s.N += c.N
+		s.Days += float64(c.N) * (c.Early + c.Late)
+		s.Lost = s.Lost || c.Lost > 0
+	}
+	return s
+}
+
+func end(lost bool) *float64 {
+	s := 1.0
+	if lost {
+		s = 0
+	}
+	return &s
+}
+
+// bound gives a survival of 0 or 1 an interval, from the intervals that all came to this end: without a loss in T days
+// the daily survival is above (α/2)^(1/T); with n of n lost the survival of an interval is below 1 − (α/2)^(1/n).
+func (p *pool) bound(e Estimate, at Setting) Estimate {
+	if e.Low != e.High || e.Value > 0 && e.Value < 1 {
+		return e
+	}
+	side := p.whole()
+	for _, s := range p.sides {
+		if s.Term == "substrate" && s.Level == at.Substrate || s.Term == "season" && s.Level == strconv.Itoa(at.Season) {
+			side = s
+			break
+		}
+	}
+	return bounded(e, side, p.opt.Level)
+}
