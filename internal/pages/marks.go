@@ -36,7 +36,7 @@ func svg(class string, width, height float64, words, drawing string) template.HT
 		class, num(width), num(height), template.HTMLEscapeString(words), drawing))
 }
 
-// fateWords name the outcomes as the pages do: what is drawn, and what is said of n nests.
+// fateWords name the outcomes as the pages do.
 var fateWords = map[survey.State]string{
 	survey.Intact:   "lasted four weeks",
 	survey.Taken:    "taken by an animal",
@@ -55,7 +55,7 @@ const (
 )
 
 // eggMarks draws one egg per nest that came to the same end.
-func eggMarks(fate survey.State, n int) template.HTML {
+func eggMarks(fate survey.State, n int, words string) template.HTML {
 	var b strings.Builder
 	for i := range n {
 		column, row := i%cartonRow, i/cartonRow
@@ -72,7 +72,7 @@ func eggMarks(fate survey.State, n int) template.HTML {
 	rows := float64((n + cartonRow - 1) / cartonRow)
 	// The width in itself keeps all eggs of a page the same size; the style sheet lets a full row shrink on a phone.
 	return template.HTML(fmt.Sprintf(`<svg class="eggs" width="%s" viewBox="0 0 %s %s" role="img" aria-label="%d %s">%s</svg>`,
-		num(width), num(width), num(math.Max(1, rows)*eggHeight), n, fateWords[fate], b.String()))
+		num(width), num(width), num(math.Max(1, rows)*eggHeight), n, template.HTMLEscapeString(words), b.String()))
 }
 
 // ranged is a figure with the range of what could be true.

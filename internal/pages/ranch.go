@@ -1,11 +1,21 @@
 package pages
 
 import (
+	"errors"
+	"fmt"
 	"html/template"
+	"slices"
+	"strconv"
+	"time"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/errs"
+	"tussock/internal/findings"
+	"tussock/internal/postgres"
+	"tussock/internal/survey"
 )
 
 // ranchPage is My ranch: one ranch in one season, in the order in which its owner asks.
@@ -24,7 +34,7 @@ type ranchPage struct {
 	Cover   *coverPart
 	Mix     *mixPart
 	Years   *yearsPart
-	Talk    []talk
+	Talk    []findings.Talk
 	Limits  []string
 	WhoSees string
 }
@@ -34,70 +44,167 @@ type openQuestions struct{ Sentence, Path string }
 
 // A beside is what the bulletin says next to one's own figure, or the friendly reason why it says nothing.
 type beside struct {
-	Title, Sentence string
-	Mark            template.HTML
-}
-
-type nestsPart struct {
-	Count    string // "15 of 24 nests", the beginning of the sentence
+	Title    string
+	Mark     template.HTML
 	Sentence string
-	Fates    []fateRow
-	Note     string
-	Beside   *beside
-	Table    []tableRow
+	Lines    []string
 }
 
-type fateRow struct {
-	Count int
-	Words string
-	Marks template.HTML
+// ranches opens the only ranch, or the first of several.
+func (s *server) ranches(c *fiber.Ctx, a access.Actor) error {
+	var list []postgres.Ranch
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		list, err = tx.Ranches()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if len(list) == 0 {
+		page := ranchPage{base: s.base(c, a, "My ranch"), Name: "My ranch", WhoSees: "Nobody yet: there is nothing to see.",
+			Empty: "No ranch is yours here yet. Your coordinator can put that right."}
+		return s.render(c, fiber.StatusOK, "ranch", page)
+	}
+	return s.see(c, "/ranch/"+string(list[0].ID))
 }
 
-type tableRow struct{ Name, Set, Lines, Counted, Figure, Range string }
-
-type kindsPart struct {
-	Sentence string
-	Rows     []kindRow
+// ranchData is what the page is computed from, all loaded in one transaction.
+type ranchData struct {
+	ranch    postgres.Ranch
+	ranches  []postgres.Ranch
+	survey   *survey.Data
+	uploads  []postgres.Upload
+	people   []postgres.Person
+	heads    []postgres.BulletinHead
+	cells    []bulletin.Cell
+	places   map[int][]bulletin.Place // by season
+	compares bool                     // the actor may see the bulletin beside the ranch
 }
 
-type kindRow struct {
-	Name, Sentence string
-	Dots           template.HTML
+func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	if !a.CanRanch(access.ViewRanch, id) {
+		return errs.New(errs.NotFound, "No such ranch.")
+	}
+	wanted, _ := strconv.Atoi(c.Query("season")) // anything else means the latest
+	var d ranchData
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		d, err = loadRanch(tx, a, id)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
+	return s.render(c, fiber.StatusOK, "ranch", page)
 }
 
-type coverPart struct {
-	Sentence string
-	Strips   []strip
-	Axis     template.HTML
-	Beside   *beside
+func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err error) {
+	d.compares = a.CanRanch(access.CompareRanch, id)
+	var failed [6]error
+	d.ranch, failed[0] = tx.Ranch(id)
+	d.ranches, failed[1] = tx.Ranches()
+	d.survey, failed[2] = tx.Survey([]access.ID{id}, 0)
+	d.uploads, failed[3] = tx.Uploads(id)
+	d.people, failed[4] = tx.People(id)
+	failed[5] = tx.Looked(id)
+	if err := errors.Join(failed[:]...); err != nil || !d.compares {
+		return d, err
+	}
+	if d.heads, err = tx.Bulletins(); err != nil {
+		return d, err
+	}
+	if d.cells, err = tx.Cells(0); err != nil {
+		return d, err
+	}
+	d.places = make(map[int][]bulletin.Place, len(d.heads))
+	for _, h := range d.heads {
+		if d.places[h.Season], err = tx.Places(h.Season); err != nil {
+			return d, err
+		}
+	}
+	return d, nil
 }
 
-type strip struct {
-	Name, Figure string
-	Mark         template.HTML
+// newRanchPage computes the page of the wanted season, or of the latest where that was not run. Own figures are those
+// of findings, whatever the bulletin says.
+func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
+	page := ranchPage{base: b, Name: d.ranch.Name, Today: day(now), Limits: findings.Limits()[:2], WhoSees: whoSees(d.people, b.Actor)}
+	page.Sheet = true
+	if len(d.ranches) > 1 {
+		for _, r := range d.ranches {
+			page.Ranches = append(page.Ranches, navLink{r.Name, "/ranch/" + string(r.ID), r.ID == d.ranch.ID})
+		}
+	}
+	r := findings.Compute(d.survey, findings.Options{})
+	seasons := seasonsOf(r)
+	if len(seasons) == 0 {
+		page.Empty = "Nothing has been sent for " + d.ranch.Name + " yet."
+		return page
+	}
+	season := seasons[len(seasons)-1]
+	if slices.Contains(seasons, wanted) {
+		season = wanted
+	}
+	page.Season = season
+	for _, y := range slices.Backward(seasons) {
+		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(y), fmt.Sprintf("/ranch/%s?season=%d", d.ranch.ID, y), y == season})
+	}
+	page.Open = openOf(d.uploads, season)
+	view := d.bulletinOf(season)
+	page.Nests = nestsOf(r, d.ranch.Name, season, view)
+	page.Kinds = kindsOf(r, d.ranch.Name, season, view)
+	page.Cover, page.Gist = coverOf(r, d.ranch.Name, season, view)
+	page.Mix = mixOf(r, d.ranch.Name, season, view)
+	page.Years = yearsOf(r, d.ranch.Name, season, d)
+	page.Charts = page.Years != nil && page.Years.Options != ""
+	page.Talk = r.TalkOver(d.ranch.Name, season)
+	return page
 }
 
-type mixPart struct {
-	Sentence string
-	Bar      template.HTML
-	Shares   []share
-	Beside   *beside
+// seasonsOf lists the seasons with nests or belts, in order.
+func seasonsOf(r *findings.Result) []int {
+	var seasons []int
+	for _, s := range r.Survival {
+		seasons = append(seasons, s.Season)
+	}
+	for _, d := range r.Density {
+		seasons = append(seasons, d.Season)
+	}
+	slices.Sort(seasons)
+	return slices.Compact(seasons)
 }
 
-type yearsPart struct {
-	Sentence, Words string
-	Options         template.JS
-	Rows            []yearRow
-	Beside          *beside
+func openOf(uploads []postgres.Upload, season int) *openQuestions {
+	for _, u := range uploads {
+		if u.State != postgres.Current || u.Season != season || u.Open == 0 {
+			continue
+		}
+		sentence := fmt.Sprintf("%d questions about your sheet are still open; the answers may change what you see here.", u.Open)
+		if u.Open == 1 {
+			sentence = "One question about your sheet is still open; the answer may change what you see here."
+		}
+		return &openQuestions{sentence, "/uploads/" + string(u.ID)}
+	}
+	return nil
 }
 
-type yearRow struct {
-	Season               int
-	Nests, Figure, Range string
+// whoSees names those who can open the ranch, the reader first.
+func whoSees(people []postgres.Person, a access.Actor) string {
+	var others []string
+	for _, p := range people {
+		if p.Name != a.Name || p.Role != a.Role {
+			others = append(others, fmt.Sprintf("%s (%s, since %s)", p.Name, roleWords[p.Role], day(p.Since)))
+		}
+	}
+	if len(others) == 0 {
+		return "You alone. Nobody else in the cooperative sees this page."
+	}
+	return "You, and " + listWords(others) + ". Nobody else in the cooperative sees this page."
 }
 
-func (s *server) ranches(c *fiber.Ctx, a access.Actor) error { return fiber.ErrNotFound }
-func (s *server) ranch(c *fiber.Ctx, a access.Actor) error   { return fiber.ErrNotFound }
-
-// talk is a pattern in the results and what is worth talking over first.
-type talk struct{ Seen, First, NotFirst string }
+// roleWords name a role as a person is introduced by it.
+var roleWords = map[access.Role]string{
+	access.Coordinator: "coordinator", access.Landowner: "owner", access.Hand: "hand",
+	access.Biologist: "biologist", access.Planner: "planner",
+}

@@ -5,8 +5,11 @@ package pages
 import (
 	"bytes"
 	"flag"
+	"fmt"
 	"io/fs"
 	"maps"
+	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -14,7 +17,7 @@ import (
 	"time"
 
 	"tussock/internal/access"
-	"tussock/internal/chart"
+	"tussock/internal/bulletin"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
 	"tussock/web"
@@ -52,70 +55,72 @@ func samplePages() map[string]any {
 	return pages
 }
 
+// sampleRanch is computed from made-up sheets, with a made-up bulletin beside it.
 func sampleRanch() ranchPage {
-	dots := func(at ...float64) []float64 { return at }
-	grass := ranged{Estimate: 46, Low: 27, High: 66}
-	yucca := ranged{Estimate: 79, Low: 58, High: 92}
-	sage := ranged{Estimate: 66, Low: 35, High: 88}
-	cover := []ranged{{342, 268, 437}, {188, 121, 292}, {266, 170, 416}}
-	most := coverScale(cover)
-	shares := orderShares([]share{
-		{Name: "skunk", ranged: ranged{26, 8, 47}, Figure: "26 of 100 (8–47)"},
-		{Name: "can’t tell", ranged: ranged{44, 25, 63}, Unsure: true, Figure: "44 of 100"},
-		{Name: "coyote", ranged: ranged{19, 4, 38}, Figure: "19 of 100 (4–38)"},
-		{Name: "bird", ranged: ranged{11, 1, 29}, Figure: "11 of 100 (1–29)"},
-	})
-	years, err := chart.Seasons([]chart.Point{
-		{Season: 2023, Estimate: 54, Low: 31, High: 74, Words: "2023: 54 of 100, a fair range 31 to 74", Thin: true},
-		{Season: 2025, Estimate: 57, Low: 41, High: 71, Words: "2025: 57 of 100, a fair range 41 to 71"},
-		{Season: 2026, Estimate: 60, Low: 43, High: 75, Words: "2026: 60 of 100, a fair range 43 to 75"},
-	}, chart.Axis{Name: "of 100 nests", Most: 100}, "Nests lasting four weeks, by season")
-	if err != nil {
-		panic(err)
+	str := func(s string) *string { return &s }
+	num := func(x float64) *float64 { return &x }
+	cell := func(season int, area *string, measure string, estimate, low, high float64) bulletin.Cell {
+		return bulletin.Cell{Season: season, Area: area, Measure: measure, Published: true, Estimate: num(estimate), Low: num(low), High: num(high), Entities: "5-9"}
 	}
-	page := ranchPage{
-		base:    sampleBase("Cottonwood Draw", "/ranch/1", access.Landowner),
-		Name:    "Cottonwood Draw",
-		Ranches: []navLink{{"Cottonwood Draw", "/ranch/1", true}, {"North Breaks", "/ranch/2", false}},
-		Season:  2026, Today: "4 August 2026",
-		Gist:    "Cover is short in West pasture.",
-		Seasons: []navLink{{"2026", "?season=2026", true}, {"2025", "?season=2025", false}, {"2023", "?season=2023", false}},
-		Open:    &openQuestions{"Two questions about your sheet are still open.", "/send"},
-		Nests: &nestsPart{
-			Count: "29 of 48 nests", Sentence: "lasted four weeks. A fair range is 43 to 75 of 100.",
-			Fates: []fateRow{
-				{29, "lasted four weeks", eggMarks(survey.Intact, 29)},
-				{13, "taken by an animal", eggMarks(survey.Taken, 13)},
-				{2, "trampled", eggMarks(survey.Trampled, 2)},
-				{1, "flooded", eggMarks(survey.Flooded, 1)},
-				{1, "spoiled", eggMarks(survey.Spoiled, 1)},
-				{2, "not found again", eggMarks(survey.Lost, 2)},
-			},
-			Note: "A nest that was not found again counts up to its last good look, and not after.",
-			Beside: &beside{"The 2026 bulletin, Sandhill", "Across Sandhill, between 50 and 65 of 100 lasted. Yours is similar.",
-				besideStrip(60, ranged{0, 50, 65}, 100, "Yours at 60 of 100; the bulletin’s range is 50 to 65")},
-			Table: []tableRow{{"all nests", "48", "6", "29 of 46", "60", "43–75"}, {"bunchgrass", "24", "6", "11 of 23", "46", "27–66"}},
-		},
-		Kinds: &kindsPart{Sentence: "Nests in yucca lasted longer than nests in bunchgrass.", Rows: []kindRow{
-			{"Bunchgrass", "11 of 23 lasted. A fair range is 27 to 66 of 100.", dotPlot(dots(28, 32, 35, 37, 39, 41, 42, 43, 45, 46, 47, 48, 49, 51, 52, 54, 56, 58, 61, 66), grass, "Bunchgrass")},
-			{"Yucca", "12 of 15 lasted. A fair range is 58 to 92 of 100.", dotPlot(dots(58, 64, 67, 70, 72, 74, 75, 77, 78, 79, 80, 81, 82, 83, 84, 86, 87, 88, 90, 92), yucca, "Yucca")},
-			{"Sand sagebrush", "6 of 9 lasted. A fair range is 35 to 88 of 100: too few nests to say more.", dotPlot(dots(36, 44, 49, 53, 56, 59, 61, 63, 65, 67, 68, 70, 72, 74, 75, 77, 79, 82, 85, 89), sage, "Sand sagebrush")},
-		}},
-		Cover: &coverPart{Sentence: "West pasture is short of the cover mark; on the other two it cannot be told yet.", Axis: coverAxis(most), Strips: []strip{
-			{"East pasture", "342 an acre (268–437)", coverStrip(cover[0], most, "East pasture")},
-			{"West pasture", "188 an acre (121–292)", coverStrip(cover[1], most, "West pasture")},
-			{"River bottom", "266 an acre (170–416)", coverStrip(cover[2], most, "River bottom")},
-		}, Beside: &beside{"The 2026 bulletin, Sandhill", "Across Sandhill there were 200 to 400 clumps an acre. Yours is similar.", ""}},
-		Mix: &mixPart{Sentence: "13 nests were taken. For 6 of them the remains say little.", Bar: mixBar(shares, "Who took them"), Shares: shares,
-			Beside: &beside{"The 2026 bulletin", "Too few landowners found remains this season to say anything without pointing at somebody.", ""}},
-		Years: &yearsPart{Sentence: "About the same as in earlier seasons, as far as can be told.", Words: "Seasons", Options: years, Rows: []yearRow{
-			{2023, "24", "54", "31–74"}, {2024, "", "", ""}, {2025, "48", "57", "41–71"}, {2026, "48", "60", "43–75"}}},
-		Talk:    []talk{{"West pasture has few clumps to nest in.", "Lighter stocking or a longer rest there, spring to summer; a plan for the next dry year.", "Not first: trapping."}},
-		Limits:  []string{"Three hen’s eggs in a clump are not a quail’s nest. They show the risk where nests could be: not how many birds hatched, nor why."},
-		WhoSees: "You, and Luis Ortega as a hand since 3 May 2026. Nobody else in the cooperative sees this page.",
+	yucca := cell(2026, str("Sandhill"), bulletin.Survival28, 0.70, 0.60, 0.80)
+	yucca.Substrate = str("yucca")
+	d := ranchData{
+		ranch:    postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Area: "Sandhill"},
+		ranches:  []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
+		survey:   sampleSurvey("Cottonwood Draw"),
+		uploads:  []postgres.Upload{{ID: "u", State: postgres.Current, Season: 2026, Open: 2}},
+		people:   []postgres.Person{{Name: "Ada Marsh", Role: access.Landowner}, {Name: "Luis Ortega", Role: access.Hand, Since: time.Date(2026, time.May, 3, 0, 0, 0, 0, time.UTC)}},
+		heads:    []postgres.BulletinHead{{Season: 2025}, {Season: 2026}},
+		cells:    []bulletin.Cell{cell(2025, str("Sandhill"), bulletin.Survival28, 0.55, 0.45, 0.65), cell(2026, str("Sandhill"), bulletin.Survival28, 0.55, 0.50, 0.65), yucca, cell(2026, nil, bulletin.ClumpsPerAcre, 250, 200, 400)},
+		places:   map[int][]bulletin.Place{2025: {{Area: "Sandhill", Label: "Sandhill"}}, 2026: {{Area: "Sandhill", Label: "Sandhill"}}},
+		compares: true,
 	}
-	page.Charts, page.Sheet = true, true
-	return page
+	return newRanchPage(sampleBase("Cottonwood Draw", "/ranch/1", access.Landowner), &d, 0, sampleDay)
+}
+
+// sampleSurvey makes up three seasons of one ranch; 2024 was not run.
+func sampleSurvey(ranch string) *survey.Data {
+	var d survey.Data
+	rng := rand.New(rand.NewPCG(4, 2026))
+	kinds := []struct {
+		substrate survey.Substrate
+		daily     float64
+	}{{survey.Bunchgrass, 0.972}, {survey.Yucca, 0.992}, {"sand sagebrush", 0.985}}
+	for _, season := range []struct{ year, lines int }{{2023, 3}, {2025, 5}, {2026, 6}} {
+		for line := range season.lines {
+			site := []string{"East pasture", "West pasture", "River bottom"}[line%3]
+			key := survey.TransectKey{Ranch: ranch, Site: site, Season: season.year, Transect: fmt.Sprint(line + 1)}
+			for n := range 8 {
+				kind := kinds[n%len(kinds)]
+				d.Nests = append(d.Nests, sampleNest(key, n+1, kind.substrate, kind.daily, rng))
+			}
+			for range 2 {
+				d.Belts = append(d.Belts, survey.Belt{Ranch: ranch, Site: site, Season: season.year, Transect: key.Transect, LengthFt: 726, WidthFt: 6,
+					Counts: map[survey.Substrate]int{survey.Bunchgrass: 12 + rng.IntN(10) + 9*(line%3), survey.Yucca: rng.IntN(6)}})
+			}
+		}
+	}
+	return &d
+}
+
+func sampleNest(key survey.TransectKey, number int, substrate survey.Substrate, daily float64, rng *rand.Rand) survey.Nest {
+	n := survey.Nest{Ranch: key.Ranch, Site: key.Site, Season: key.Season, Transect: key.Transect, Number: fmt.Sprint(number),
+		Substrate: substrate, SetOn: survey.DateOf(key.Season, time.April, 28), EggsLeft: -1}
+	for _, day := range []survey.Date{14, 28} {
+		state := survey.Intact
+		if rng.Float64() > math.Pow(daily, 14) {
+			state = []survey.State{survey.Taken, survey.Taken, survey.Taken, survey.Taken, survey.Taken, survey.Trampled, survey.Flooded, survey.Spoiled, survey.Lost}[rng.IntN(9)]
+		}
+		n.Visits = append(n.Visits, survey.Visit{On: n.SetOn + day, State: state})
+		if state == survey.Intact {
+			continue
+		}
+		if state == survey.Taken {
+			n.Remains = []survey.Remains{{}, {Bits: "halves", BitsFar: "under_3"}, {Bits: "near_whole", OpenedAt: "end", BitsFar: "in_bowl", Ground: "cone_pits"}, {Bits: "none", Ground: "calm", Bowl: "neat"}, {Bits: "crumbs", Ground: "rooted", Bowl: "gone"}}[rng.IntN(5)]
+		}
+		break
+	}
+	return n
 }
 
 // Each template must run with its page struct filled: a field that a template names and the struct lacks shows here.
