@@ -22,8 +22,8 @@ import (
 // cell is held back says something about the ranches behind it.
 const notShown = "not shown"
 
-// cantTell is the part of a predator mix that the remains do not settle.
-const cantTell = "can't tell"
+// cantTell is how the part of a predator mix reads that the remains do not settle.
+const cantTell = "can’t tell, or seldom"
 
 // wholeCooperative is how a cell without an area reads.
 const wholeCooperative = "The whole cooperative"
@@ -161,10 +161,10 @@ func seasonOf(param string, heads []postgres.BulletinHead) (int, error) {
 // regionTitle states the finding: the whole cooperative's survival in the season.
 func regionTitle(cells []bulletin.Cell, season int) string {
 	cell, ok := findCell(cells, season, "", "", bulletin.Survival28, "")
-	if !ok || cell.Estimate == nil {
+	if !ok {
 		return fmt.Sprintf("The region in %d", season)
 	}
-	return fmt.Sprintf("In %d about %s nests lasted four weeks", season, ofHundred(*cell.Estimate))
+	return fmt.Sprintf("In %d about %s nests lasted four weeks", season, rateRow("", cell).Figure)
 }
 
 // regionAreas lays the cells out by place: the whole cooperative first, then each published place by name. A place, a
@@ -233,15 +233,20 @@ func axes(cells []bulletin.Cell, season int) (seasons []int, substrates, predato
 	return seasons, substrates, predators
 }
 
-// predatorOrder puts "can't tell" first, the named animals in the alphabet and what is left over last.
+// predatorOrder puts what nobody can tell first and the named animals in the alphabet.
 func predatorOrder(name string) string {
-	switch {
-	case name == cantTell:
-		return "0"
-	case strings.HasPrefix(name, "other"):
-		return "2" + name
+	if name == bulletin.OtherOrUnknown {
+		return ""
 	}
-	return "1" + name
+	return name
+}
+
+// predatorName is how a part of the mix reads.
+func predatorName(name string) string {
+	if name == bulletin.OtherOrUnknown {
+		return cantTell
+	}
+	return name
 }
 
 func survivalTable(cells []bulletin.Cell, area string, seasons []int) regionTable {
@@ -321,10 +326,10 @@ func mixTable(cells []bulletin.Cell, area string, season int, predators []string
 	whole := true // every part is shown, so that a bar of them is the whole
 	for _, p := range predators {
 		cell, _ := findCell(cells, season, area, "", bulletin.PredatorShare, p)
-		row := rateRow(p, cell)
+		row := rateRow(predatorName(p), cell)
 		t.add(row)
-		if whole = whole && row.Shown; whole {
-			shares = append(shares, share{Name: p, ranged: rangedOf(cell), Unsure: p == cantTell, Figure: row.Figure})
+		if whole = whole && row.Shown && cell.Estimate != nil; whole {
+			shares = append(shares, share{Name: row.Name, ranged: rangedOf(cell), Unsure: p == bulletin.OtherOrUnknown, Figure: row.Figure})
 		}
 	}
 	if whole && len(shares) > 0 {
@@ -339,13 +344,23 @@ func (t *regionTable) add(row regionRow) {
 	t.Drawn = t.Drawn || row.Shown
 }
 
+// rateRow reads a rate, or where only a band is published the band.
 func rateRow(name string, c bulletin.Cell) regionRow {
-	if !c.Published || c.Estimate == nil {
+	row := regionRow{Name: name, Shown: true}
+	switch {
+	case !c.Published || c.Estimate == nil && c.Low == nil && c.High == nil:
 		return regionRow{Name: name, Figure: notShown}
-	}
-	row := regionRow{Name: name, Figure: ofHundred(*c.Estimate), Shown: true}
-	if c.Low != nil && c.High != nil {
-		row.Range = fmt.Sprintf("%s to %s", percent(*c.Low), percent(*c.High))
+	case c.Estimate == nil && c.High == nil:
+		row.Figure = percent(*c.Low) + " or more of 100"
+	case c.Estimate == nil && (c.Low == nil || *c.Low == 0):
+		row.Figure = percent(*c.High) + " or fewer of 100"
+	case c.Estimate == nil:
+		row.Figure = percent(*c.Low) + " to " + percent(*c.High) + " of 100"
+	default:
+		row.Figure = ofHundred(*c.Estimate)
+		if c.Low != nil && c.High != nil {
+			row.Range = percent(*c.Low) + " to " + percent(*c.High)
+		}
 	}
 	return row
 }
@@ -370,12 +385,19 @@ func densityRow(name string, c bulletin.Cell) regionRow {
 	return row
 }
 
-// rangedOf returns a rate in of 100.
+// rangedOf returns a rate in of 100. Where only a band is published its middle stands for the figure, which is not
+// drawn.
 func rangedOf(c bulletin.Cell) ranged {
-	r := ranged{Estimate: 100 * *c.Estimate}
-	r.Low, r.High = r.Estimate, r.Estimate
-	if c.Low != nil && c.High != nil {
-		r.Low, r.High = 100**c.Low, 100**c.High
+	r := ranged{High: 100}
+	if c.Low != nil {
+		r.Low = 100 * *c.Low
+	}
+	if c.High != nil {
+		r.High = 100 * *c.High
+	}
+	r.Estimate = (r.Low + r.High) / 2
+	if c.Estimate != nil {
+		r.Estimate = 100 * *c.Estimate
 	}
 	return r
 }
@@ -383,8 +405,11 @@ func rangedOf(c bulletin.Cell) ranged {
 // rateStrip draws a published rate with its range, in ink: blue is for what is one's own.
 func rateStrip(c bulletin.Cell, words string) template.HTML {
 	r := rangedOf(c)
-	return svg("strip", plotWidth, 26, words, fmt.Sprintf(`<path class="track" d="M%s 13H%s"/>%s<circle class="ink" cx="%s" cy="13" r="5.5"/>`,
-		num(plotMargin), num(plotWidth-plotMargin), band(r, 100, 6, 14, "ink"), num(place(r.Estimate, 100))))
+	drawing := fmt.Sprintf(`<path class="track" d="M%s 13H%s"/>`, num(plotMargin), num(plotWidth-plotMargin)) + band(r, 100, 6, 14, "ink")
+	if c.Estimate != nil {
+		drawing += fmt.Sprintf(`<circle class="ink" cx="%s" cy="13" r="5.5"/>`, num(place(r.Estimate, 100)))
+	}
+	return svg("strip", plotWidth, 26, words, drawing)
 }
 
 func rateAxis() template.HTML {

@@ -100,6 +100,27 @@ func TestDensityRow(t *testing.T) {
 	}
 }
 
+// Where all do nearly alike at an end of the scale, only a band is published.
+func TestRateRowBands(t *testing.T) {
+	number := func(x float64) *float64 { return &x }
+	for _, tt := range []struct {
+		name string
+		cell bulletin.Cell
+		want string
+	}{
+		{"OrMore", bulletin.Cell{Published: true, Low: number(0.85)}, "85 or more of 100"},
+		{"OrFewer", bulletin.Cell{Published: true, Low: number(0), High: number(0.15)}, "15 or fewer of 100"},
+		{"Between", bulletin.Cell{Published: true, Low: number(0.4), High: number(0.6)}, "40 to 60 of 100"},
+		{"Held", bulletin.Cell{}, notShown},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			if got := rateRow("", tt.cell).Figure; got != tt.want {
+				t.Errorf("figure = %q, want %q", got, tt.want)
+			}
+		})
+	}
+}
+
 // What nobody can tell stands first, whatever its share.
 func TestMixStartsWithCantTell(t *testing.T) {
 	areas, err := regionAreas(sampleCells(), samplePlaces(), 2026)

@@ -38,9 +38,10 @@ type ranchUploads struct {
 type uploadPage struct {
 	base
 	Upload    postgres.Upload
-	Held      bool   // the sender sent the very same file again
-	Summary   string // what was read, in numbers
-	OwnPage   string // where the results are shown
+	Later     access.ID // the upload that took this one's place
+	Held      bool      // the sender sent the very same file again
+	Summary   string    // what was read, in numbers
+	OwnPage   string    // where the results are shown
 	Sentences []string
 	Questions []question
 	More      int // questions that follow these
@@ -62,6 +63,7 @@ type question struct {
 // reading is a sending with all that decides how its sheets are read.
 type reading struct {
 	upload   postgres.Upload
+	later    access.ID // the upload that took its place, or ""
 	ranch    postgres.Ranch
 	name     string
 	data     []byte
@@ -78,6 +80,15 @@ func (r *reading) load(tx *postgres.Tx, id access.ID) (err error) {
 	}
 	if r.ranch, err = tx.Ranch(r.upload.Ranch); err != nil {
 		return err
+	}
+	all, err := tx.Uploads(r.upload.Ranch)
+	if err != nil {
+		return err
+	}
+	for _, u := range all {
+		if u.Replaces == id && u.State != postgres.Undone {
+			r.later = u.ID
+		}
 	}
 	if r.name, r.data, err = tx.UploadFile(id); err != nil {
 		return err
@@ -160,6 +171,7 @@ func (s *server) reading(c *fiber.Ctx, a access.Actor) (reading, error) {
 func newUploadPage(r reading, res *intake.Result) uploadPage {
 	page := uploadPage{
 		Upload:    r.upload,
+		Later:     r.later,
 		Summary:   summary(res),
 		Sentences: res.Sentences,
 		Answered:  len(r.answers),
@@ -343,7 +355,7 @@ func (s *server) undoUpload(c *fiber.Ctx, a access.Actor) error {
 	return s.changeUpload(c, a, (*postgres.Tx).UndoUpload)
 }
 
-// restoreUpload makes a sending that was taken back or replaced count again.
+// restoreUpload makes a sending that was taken back count again.
 func (s *server) restoreUpload(c *fiber.Ctx, a access.Actor) error {
 	return s.changeUpload(c, a, (*postgres.Tx).RestoreUpload)
 }

@@ -135,7 +135,7 @@ func sampleCells() []bulletin.Cell {
 	}
 	rate(2026, nil, name("bunchgrass"), bulletin.Survival28, "", 0.44, 0.36, 0.52)
 	rate(2026, nil, name("yucca"), bulletin.Survival28, "", 0.68, 0.58, 0.78)
-	rate(2026, nil, nil, bulletin.PredatorShare, cantTell, 0.4, 0.3, 0.5)
+	rate(2026, nil, nil, bulletin.PredatorShare, bulletin.OtherOrUnknown, 0.4, 0.3, 0.5)
 	rate(2026, nil, nil, bulletin.PredatorShare, "skunk", 0.3, 0.2, 0.4)
 	rate(2026, nil, nil, bulletin.PredatorShare, "coyote", 0.3, 0.2, 0.4)
 	cells = append(cells,

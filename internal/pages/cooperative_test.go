@@ -1,0 +1,157 @@
+package pages_test
+
+import (
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+
+	"tussock/internal/access"
+	"tussock/internal/postgres"
+)
+
+func TestCooperative(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+
+	t.Run("Areas", func(t *testing.T) {
+		rosa.posts("/cooperative/areas", "name", "Sandhill", "group", "north")
+		rosa.posts("/cooperative/areas", "name", "Breaks", "group", "")
+		rosa.posts("/cooperative/areas", "name", "Breaks", "group", "north")
+		rosa.want(rosa.opens("/cooperative/areas"), http.StatusOK, "2 areas in 1 group of neighbours")
+		rosa.want(rosa.posts("/cooperative/areas", "name", " "), http.StatusUnprocessableEntity, "Give the area a name")
+	})
+
+	t.Run("RanchesOfOneOwnerCountOnce", func(t *testing.T) {
+		rosa.posts("/cooperative/ranches", "name", "Cottonwood Draw", "owner", "Ada Marsh", "area", "Sandhill")
+		rosa.posts("/cooperative/ranches", "name", "North Breaks", "owner", "", "area", "")
+		rosa.want(rosa.opens("/cooperative/ranches"), http.StatusOK, "2 ranches of 2 landowners", "no area")
+		id := rosa.ranch("North Breaks")
+		rosa.want(rosa.opens("/cooperative/ranches/"+string(id)), http.StatusOK, "Change North Breaks")
+		rosa.posts("/cooperative/ranches/"+string(id), "name", "North Breaks", "owner", "Ada Marsh", "area", "Breaks")
+		rosa.want(rosa.opens("/cooperative/ranches"), http.StatusOK, "2 ranches of 1 landowner")
+		rosa.want(rosa.posts("/cooperative/ranches", "name", ""), http.StatusUnprocessableEntity, "Give the ranch a name")
+		rosa.want(rosa.posts("/cooperative/ranches", "name", "Cottonwood Draw"), http.StatusUnprocessableEntity)
+	})
+
+	ranch := rosa.ranch("Cottonwood Draw")
+	var ada *member
+	t.Run("InviteByLink", func(t *testing.T) {
+		rosa.want(rosa.posts("/cooperative/invitations", "role", "landowner"), http.StatusUnprocessableEntity, "Tick the ranch")
+		rosa.want(rosa.posts("/cooperative/invitations", "role", "king"), http.StatusUnprocessableEntity, "Choose what part")
+		page := rosa.posts("/cooperative/invitations", "role", "landowner", "name", "Ada Marsh", "ranch", string(ranch))
+		rosa.want(page, http.StatusOK, "Here is the link for Ada Marsh", "shown this once")
+		link := regexp.MustCompile(`https?://[^"]+/join/([^"]+)"`).FindStringSubmatch(page.body)
+		if link == nil {
+			t.Fatal("no link on the page")
+		}
+		page = rosa.opens("/cooperative/members")
+		rosa.want(page, http.StatusOK, "Invited, not here yet", "Ada Marsh")
+		if strings.Contains(page.body, link[1]) {
+			t.Error("the link is shown a second time")
+		}
+		ada = st.joins(link[1])
+		if got := rosa.opens("/cooperative/members"); strings.Contains(got.text(), "Invited, not here yet") {
+			t.Error("an invitation that was taken up is still listed")
+		}
+	})
+
+	t.Run("Revoke", func(t *testing.T) {
+		page := rosa.posts("/cooperative/invitations", "role", "biologist", "name", "Ruth Bell")
+		id := regexp.MustCompile(`/cooperative/invitations/([^/"]+)/revoke`).FindStringSubmatch(page.body)
+		if id == nil {
+			t.Fatal("no way to take the invitation back")
+		}
+		rosa.posts("/cooperative/invitations/" + id[1] + "/revoke")
+		if got := rosa.opens("/cooperative/members"); strings.Contains(got.text(), "Ruth Bell") {
+			t.Error("an invitation that was taken back is still listed")
+		}
+	})
+
+	t.Run("UploadsWithoutValues", func(t *testing.T) {
+		rosa.want(rosa.opens("/cooperative"), http.StatusOK, "2 ranches have sent nothing")
+		odd := columns + "A,1,tasajillo,2026-04-28,2026-05-12,intact,2026-05-26,taken\nA,2,bunchgrass,2026-04-28,2026-05-12,intact,,\n"
+		ada.kept(ada.sends([]sheet{{"secret name.csv", odd}}))
+		page := rosa.opens("/cooperative/uploads")
+		rosa.want(page, http.StatusOK, "1 of 2 ranches have sent their sheets for 2026", "North Breaks nothing sent yet", "open question", ada.actor.Name, "555 01")
+		for _, value := range []string{"tasajillo", "bunchgrass", "secret name"} {
+			if strings.Contains(page.body, value) {
+				t.Errorf("the coordinator reads %q out of the sheet", value)
+			}
+		}
+		rosa.want(rosa.opens("/cooperative/uploads/2026"), http.StatusOK)
+		rosa.want(rosa.opens("/cooperative/uploads/1999"), http.StatusNotFound)
+	})
+
+	t.Run("RemoveMember", func(t *testing.T) {
+		ruth := rosa.invites(access.Biologist)
+		rosa.want(ruth.opens("/region"), http.StatusOK, "No bulletin is published yet")
+		rosa.posts("/cooperative/members/" + string(ruth.actor.Person) + "/remove")
+		if got := ruth.opens("/region"); got.status == http.StatusOK {
+			t.Error("somebody removed can still read")
+		}
+		if got := rosa.posts("/cooperative/members/" + string(rosa.actor.Person) + "/remove"); got.status < 400 {
+			t.Errorf("removing oneself gave %d", got.status)
+		}
+	})
+
+	t.Run("Bulletins", func(t *testing.T) {
+		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "0 bulletins out, 1 to come", "Preview")
+		got := rosa.posts("/cooperative/bulletins/2026/preview")
+		to := got.header.Get("Location")
+		if got.status != http.StatusSeeOther || !strings.HasPrefix(to, "/cooperative/bulletins/orders/") {
+			t.Fatalf("ordering a preview gave %d %q: %s", got.status, to, got.text())
+		}
+		page := rosa.opens(to)
+		rosa.want(page, http.StatusOK, "Working on the preview of 2026", "You can leave it")
+		if page.header.Get("Refresh") == "" {
+			t.Error("the page does not ask again by itself")
+		}
+		if again := rosa.posts("/cooperative/bulletins/2026/preview").header.Get("Location"); again != to {
+			t.Errorf("pressing twice made a second order: %q", again)
+		}
+		rosa.want(rosa.opens("/cooperative/bulletins/2026/publish"), http.StatusOK, "Publish the bulletin of 2026?", "stays as it is for good")
+		for _, season := range []string{"1999", "soon"} {
+			rosa.want(rosa.posts("/cooperative/bulletins/"+season+"/preview"), http.StatusNotFound)
+		}
+	})
+}
+
+func (m *member) ranch(name string) (id access.ID) {
+	m.t.Helper()
+	m.does(func(tx *postgres.Tx) error {
+		list, err := tx.AllRanches()
+		for _, r := range list {
+			if r.Name == name {
+				id = r.ID
+			}
+		}
+		return err
+	})
+	if id == "" {
+		m.t.Fatalf("no ranch %s", name)
+	}
+	return id
+}
+
+func TestHand(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	rosa.adds("Antelope Flat", "Bo Flat")
+	luis := rosa.invites(access.Hand, ranch)
+	luis.want(luis.opens("/hand"), http.StatusOK, "Cottonwood Draw", "Before you walk out", "Local law")
+	luis.kept(luis.sends([]sheet{{"nests.csv", plain}}))
+	page := luis.opens("/hand")
+	luis.want(page, http.StatusOK, "Transect A", "3 nests set", "nests.csv")
+	for _, never := range []string{"Antelope Flat", "of 100", "bulletin", "survival"} {
+		if strings.Contains(page.text(), never) {
+			t.Errorf("a hand reads %q", never)
+		}
+	}
+	for _, path := range []string{"/region", "/cooperative"} {
+		if got := luis.opens(path); got.status != http.StatusForbidden {
+			t.Errorf("%s as a hand gave %d", path, got.status)
+		}
+	}
+}

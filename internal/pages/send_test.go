@@ -1,0 +1,265 @@
+package pages_test
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+
+	"tussock/internal/access"
+	"tussock/internal/postgres"
+	"tussock/internal/survey"
+)
+
+const columns = "transect,nest,substrate,set_on,check1_on,check1,check2_on,check2\n"
+
+// plain is a sheet without anything to ask.
+const plain = "\xef\xbb\xbf" + columns +
+	"A,1,bunchgrass,2026-04-28,2026-05-12,intact,2026-05-26,taken\r\n" +
+	"A,2,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n" +
+	"A,3,bunchgrass,2026-04-28,2026-05-12,taken,,\n"
+
+// rows returns the nests that count for the member's ranches.
+func (m *member) rows() []survey.Nest {
+	m.t.Helper()
+	var d *survey.Data
+	m.does(func(tx *postgres.Tx) (err error) {
+		d, err = tx.Survey(m.actor.Ranches, 0)
+		return err
+	})
+	return d.Nests
+}
+
+func (m *member) sent(ranch access.ID) (list []postgres.Upload) {
+	m.t.Helper()
+	m.does(func(tx *postgres.Tx) (err error) {
+		list, err = tx.Uploads(ranch)
+		return err
+	})
+	return list
+}
+
+func TestSend(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, ranch)
+
+	ada.want(ada.opens("/send"), http.StatusOK, "Send a season’s results", "For Cottonwood Draw")
+	id, page := ada.kept(ada.sends([]sheet{{"../nests 2026.csv", plain}}))
+	ada.want(page, http.StatusOK, "We read 3 nests on 1 transect", "Right?", "See your page", "nests 2026.csv")
+	if got := page.title(); got != "Your sheet is in" {
+		t.Errorf("title = %q", got)
+	}
+	if got := len(ada.rows()); got != 3 {
+		t.Errorf("%d nests count, want 3", got)
+	}
+
+	t.Run("TheOriginalComesBack", func(t *testing.T) {
+		file := ada.opens("/uploads/" + string(id) + "/file")
+		if file.body != plain {
+			t.Errorf("the file came back as %q", file.body)
+		}
+		for name, want := range map[string]string{
+			"Content-Disposition": `attachment; filename="nests 2026.csv"`, "X-Content-Type-Options": "nosniff",
+			"Content-Type": "application/octet-stream", "Cache-Control": "no-store",
+		} {
+			if got := file.header.Get(name); got != want {
+				t.Errorf("%s = %q, want %q", name, got, want)
+			}
+		}
+		sum := sha256.Sum256([]byte(plain))
+		ada.want(page, http.StatusOK, hex.EncodeToString(sum[:]), "kept exactly as it came")
+	})
+
+	t.Run("SameFileTwice", func(t *testing.T) {
+		again, page := ada.kept(ada.sends([]sheet{{"a copy.csv", plain}}))
+		ada.want(page, http.StatusOK, "We already hold this very file", "Nothing was changed")
+		if again != id || len(ada.sent(ranch)) != 1 {
+			t.Errorf("a second sending made upload %s of %d, want %s of 1", again, len(ada.sent(ranch)), id)
+		}
+	})
+
+	t.Run("UndoAndRestore", func(t *testing.T) {
+		ada.posts("/uploads/" + string(id) + "/undo")
+		ada.want(ada.opens("/uploads/"+string(id)), http.StatusOK, "This sheet was taken back", "Restore this sheet")
+		if got := len(ada.rows()); got != 0 {
+			t.Errorf("%d nests count after undoing, want 0", got)
+		}
+		ada.posts("/uploads/" + string(id) + "/restore")
+		if got := len(ada.rows()); got != 3 {
+			t.Errorf("%d nests count after restoring, want 3", got)
+		}
+	})
+
+	t.Run("ReplaceAndTakeBack", func(t *testing.T) {
+		ada.want(ada.opens("/send?replaces="+string(id)), http.StatusOK, "takes the place of nests 2026.csv")
+		mended := strings.Replace(plain, "A,3,bunchgrass,2026-04-28,2026-05-12,taken,,\n", "", 1)
+		later, _ := ada.kept(ada.sends([]sheet{{"mended.csv", mended}}, "replaces", string(id)))
+		if got := len(ada.rows()); got != 2 {
+			t.Errorf("%d nests count after replacing, want 2", got)
+		}
+		page := ada.opens("/uploads/" + string(id))
+		ada.want(page, http.StatusOK, "A later file took its place")
+		if !strings.Contains(page.body, "/uploads/"+string(later)) {
+			t.Error("no link to the later file")
+		}
+		ada.posts("/uploads/" + string(later) + "/undo")
+		if got := len(ada.rows()); got != 3 {
+			t.Errorf("%d nests count after taking the later file back, want 3", got)
+		}
+		ada.want(ada.opens("/uploads"), http.StatusOK, "Counts: 3 nests", "Taken back: 2 nests")
+	})
+}
+
+// Several CSV files are one sending: nests stand in one, their checks in another.
+func TestSendSeveralFiles(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	nests := sheet{"nests.csv", "transect,nest,substrate,set_on\nA,1,yucca,2026-04-28\n"}
+	checks := sheet{"checks.csv", "transect,nest,checked_on,state\nA,1,2026-05-12,intact\nA,1,2026-05-26,taken\n"}
+	id, _ := ada.kept(ada.sends([]sheet{checks, nests}))
+	rows := ada.rows()
+	if len(rows) != 1 || rows[0].Fate() != survey.Taken || len(rows[0].Visits) != 2 {
+		t.Fatalf("nests = %+v, want one, taken at the second visit", rows)
+	}
+	again, _ := ada.kept(ada.sends([]sheet{nests, checks}))
+	if again != id {
+		t.Error("the same files in another order are taken for new ones")
+	}
+}
+
+// What cannot be read at all is not kept, and the form says what to do.
+func TestSendUnreadable(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, ranch)
+	for _, tt := range []struct {
+		name   string
+		sheets []sheet
+		says   string
+	}{
+		{"NoFile", nil, "No file"},
+		{"Empty", []sheet{{"nests.csv", ""}}, "is empty"},
+		{"Picture", []sheet{{"field sheet.JPG", "\xff\xd8\xff"}}, "is a picture"},
+		{"PrintedPage", []sheet{{"nests.pdf", "%PDF-1.7"}}, "printed page"},
+		{"OldFormat", []sheet{{"nests.xls", "\xd0\xcf\x11\xe0"}}, "save it as .xlsx"},
+		{"NotAWorkbook", []sheet{{"nests.xlsx", "this is no workbook"}}, "nests.xlsx"},
+		{"NotASheet", []sheet{{"letter.csv", "Dear Ada,\nthank you for the eggs.\n"}}, ""},
+		{"TooLarge", []sheet{{"nests.csv", strings.Repeat("x", 20<<20+1)}}, "more than 20 MB"},
+		{"BadSeason", []sheet{{"nests.csv", plain}}, "The season is a year"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			var fields []string
+			if tt.name == "BadSeason" {
+				fields = []string{"season", "soon"}
+			}
+			got := ada.sends(tt.sheets, fields...)
+			ada.want(got, http.StatusUnprocessableEntity, tt.says, "Send a season’s results")
+			if !strings.Contains(got.body, `role="alert"`) {
+				t.Error("what is wrong is not announced")
+			}
+			if sent := ada.sent(ranch); len(sent) != 0 {
+				t.Errorf("%d files were kept", len(sent))
+			}
+		})
+	}
+}
+
+// Rows of a ranch that is not the sender's own are refused, in the same words whether there is such a ranch or not.
+func TestSendForeignRows(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	rosa.invites(access.Landowner, rosa.adds("Antelope Flat", "Bo Flat"))
+	refused := func(ranch string) string {
+		data := "ranch," + columns + "Cottonwood Draw,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n" +
+			ranch + ",A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"
+		_, page := ada.kept(ada.sends([]sheet{{"nests.csv", data}}))
+		ada.want(page, http.StatusOK, "Rows we could not use", "row 3")
+		table := regexp.MustCompile(`(?s)<tbody>.*?</tbody>`).FindString(page.body)
+		return strings.ReplaceAll(table, ranch, "…")
+	}
+	if there, not := refused("Antelope Flat"), refused("Nowhere Flats"); there != not {
+		t.Errorf("a ranch that exists is refused as %q, one that does not as %q", there, not)
+	}
+	for _, n := range ada.rows() {
+		if n.Ranch != "Cottonwood Draw" {
+			t.Errorf("a nest of %s counts", n.Ranch)
+		}
+	}
+}
+
+// A question is asked, answered once and asked again on wish; a word that was explained is remembered for the ranch.
+func TestAnswers(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	odd := columns + "A,1,tasajillo,2026-04-28,2026-05-12,intact,2026-05-26,taken\n" +
+		"A,2,bunchgrass,2026-04-28,2026-05-12,intact,,\n"
+	id, page := ada.kept(ada.sends([]sheet{{"odd.csv", odd}}))
+	path := "/uploads/" + string(id)
+
+	asked := questions(page)
+	if len(asked) == 0 {
+		t.Fatalf("nothing is asked: %s", page.text())
+	}
+	if len(asked) > 7 {
+		t.Errorf("%d questions on one screen, want 7 at most", len(asked))
+	}
+	var fields []string
+	for _, q := range asked {
+		fields = append(fields, "q."+q.id, q.choices[0])
+	}
+	if got := ada.posts(path+"/answers", fields...); got.status != http.StatusSeeOther {
+		t.Fatalf("answering gave %d: %s", got.status, got.text())
+	}
+	page = ada.opens(path)
+	ada.want(page, http.StatusOK, "You have answered")
+	for _, q := range questions(page) {
+		for _, before := range asked {
+			if q.id == before.id {
+				t.Errorf("question %s is asked again", q.id)
+			}
+		}
+	}
+
+	ada.posts(path+"/answers", "again", "questions")
+	if got := ada.opens(path); strings.Contains(got.text(), "You have answered") {
+		t.Error("the answers are still there after asking anew")
+	}
+	if got := ada.posts(path+"/answers", "q.nonsense", "x"); got.status != http.StatusSeeOther {
+		t.Errorf("an answer nobody asked for gave %d", got.status)
+	}
+}
+
+type asked struct {
+	id      string
+	choices []string
+}
+
+// questions reads the questions off a page.
+func questions(page answer) (list []asked) {
+	for _, m := range regexp.MustCompile(`name="q\.([^"]+)" value="([^"]+)"`).FindAllStringSubmatch(page.body, -1) {
+		if len(list) == 0 || list[len(list)-1].id != m[1] {
+			list = append(list, asked{id: m[1]})
+		}
+		list[len(list)-1].choices = append(list[len(list)-1].choices, m[2])
+	}
+	return list
+}
+
+func TestBlankSheet(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	got := ada.opens("/send/blank.xlsx")
+	// A workbook is a ZIP archive (ECMA-376, part 2), which begins with PK\3\4.
+	if got.status != http.StatusOK || !strings.HasPrefix(got.body, "PK\x03\x04") {
+		t.Fatalf("the blank sheet gave %d, %d bytes", got.status, len(got.body))
+	}
+}
