@@ -2,7 +2,37 @@
 // beside their own figures.
 //
 // A bulletin is computed once, the same for every reader, and never computed again for a season that has one. What
-// may stand in it is decided by package disclosure.
+// may stand in it is decided by package disclosure; this package decides what to ask it about.
+//
+// # What is counted
+//
+// Rows of ranches whose owner lets them be counted (level 1 or above). Ranches of one owner are one entity. Each
+// measure has its own n: entities with nests that were looked at, with belts, or with taken nests that left remains.
+// An owner who publishes figures under the own name (level 3) is counted in the figures and in no n.
+//
+// # What is published
+//
+// Survival is cut into atoms of substrate by place. A place is an area, or a group of neighbouring areas where one
+// of them could not show every standard substrate by itself. The standard substrates are those that pass the rules for
+// the whole cooperative and hold a tenth of its nests; nests in other plants are in no figure, so that no total
+// minus the rest leads to them. Where one place fails in a substrate, that substrate is given for the whole
+// cooperative only.
+//
+// "All substrates" is the plain mean of the standard substrates' figures, and is given only where all of them are
+// published. It therefore tells nothing that they do not. Standardising over substrates
+// that cannot be shown would be another matter: with weights that differ from cell to cell, a combination of such
+// figures can leave one substrate, and in it one owner. Nor are crude rates over all substrates published: the mix of
+// plants differs, and a ranch's own figure is a standardised one.
+//
+// Density counts the clumps of all plants, and the predator mix all remains: both by place where every place passes,
+// else for the whole cooperative. A mix names the same animals everywhere, since one that is named for the whole
+// and for all places but one is known for that one.
+//
+// # Intervals
+//
+// Nests of one owner share luck, so the clusters of a figure are its entities. Where entities happen to be more alike
+// than luck alone would make them, the interval is the one for independent nests: a narrower one would tell that all
+// have nearly the same result.
 package bulletin
 
 import (
@@ -18,8 +48,11 @@ import (
 const (
 	Survival28    = "survival_28"     // the share of simulated nests intact on day 28
 	ClumpsPerAcre = "clumps_per_acre" // clumps big enough to nest in, an acre
-	PredatorShare = "predator_share"  // the share of taken nests that a predator took
+	PredatorShare = "predator_share"  // the share of a predator in the taken nests that left remains
 )
+
+// OtherOrUnknown is the part of a predator mix that is not named: animals too rare to name, and remains that tell none.
+const OtherOrUnknown = "other or unknown"
 
 // A Member is one ranch on the roster of a season.
 type Member struct {
@@ -41,7 +74,8 @@ type Input struct {
 	Roster []Member     // as it stands at the season's opening
 	Areas  []Area
 	Season int
-	// Earlier are the bulletins already frozen, oldest first.
+	// Earlier are the bulletins already frozen. The newest before Season says which season's rows the partition is
+	// planned from, and those with a density which seasons it must not be comparable with.
 	Earlier []Bulletin
 }
 
@@ -69,7 +103,8 @@ type Cell struct {
 	Published bool    `json:"published"`
 	// Estimate, Low and High are on the grids of package disclosure: rates as fractions of 1, density in clumps an
 	// acre. All are nil where the cell is withheld. Estimate alone is nil where only a band is published (density at
-	// five to nine landowners): Low and High are then the ends of the band, and a nil High means "or more".
+	// five to nine landowners, survival where all do nearly alike at an end of the scale): Low and High are then the
+	// ends of the band, and a nil High means "or more".
 	Estimate *float64 `json:"estimate"`
 	Low      *float64 `json:"low"`
 	High     *float64 `json:"high"`
@@ -78,6 +113,23 @@ type Cell struct {
 	HeldBecause string `json:"held_because"`
 	// N is the number of entities behind the cell, for the reader's gate in the database. It is never shown.
 	N int `json:"-"`
+}
+
+// MarshalJSON writes the contract's form: null where there is nothing to say.
+func (c Cell) MarshalJSON() ([]byte, error) {
+	type plain Cell // without this method
+	orNull := func(s string) *string {
+		if s == "" {
+			return nil
+		}
+		return &s
+	}
+	return json.Marshal(struct {
+		plain
+		Predator    *string `json:"predator"`
+		Entities    *string `json:"entities"`
+		HeldBecause *string `json:"held_because"`
+	}{plain(c), orNull(c.Predator), orNull(c.Entities), orNull(c.HeldBecause)})
 }
 
 // seal fills the hash.

@@ -2,13 +2,13 @@ package disclosure
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
-// A Part is one entity's share in a rate: Kept of its Of nests.
+// A Part is one entity's share in a rate: Kept of its Of nests. Everybody knows a Known one.
 type Part struct {
 	Entity   string
+	Known    bool
 	Kept, Of float64
 }
 
@@ -21,20 +21,31 @@ type Part struct {
 // U = min(of(t), high·N − kept(C)). L and U are taken against the coalition worst for each, so the audit errs on the
 // safe side.
 func (p Policy) Audit(parts []Part, low, high float64) Reason {
-	total := 0.0
+	total, keptByKnown := 0.0, 0.0
+	var secret []Part
 	for _, e := range parts {
 		total += e.Of
+		if e.Known {
+			keptByKnown += e.Kept
+		} else {
+			secret = append(secret, e)
+		}
 	}
-	for i, t := range parts {
+	low, high = low*total-keptByKnown, high*total-keptByKnown // of the secret nests
+	total = 0
+	for _, e := range secret {
+		total += e.Of
+	}
+	for i, t := range secret {
 		if t.Of <= 0 {
 			continue
 		}
-		others := slices.Delete(slices.Clone(parts), i, i+1)
+		others := slices.Delete(slices.Clone(secret), i, i+1)
 		lost := p.coalition(others, func(e Part) float64 { return e.Of - e.Kept })
 		kept := p.coalition(others, func(e Part) float64 { return e.Kept })
-		least := max(0, low*total-(total-t.Of)+lost)
-		most := min(t.Of, high*total-kept)
-		if math.Min(1, (most-least)/t.Of) < p.MinRange-1e-9 {
+		least := max(0, low-(total-t.Of)+lost)
+		most := min(t.Of, high-kept)
+		if (most-least)/t.Of < p.MinRange-1e-9 {
 			return TooAlike
 		}
 	}
