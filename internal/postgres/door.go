@@ -1,9 +1,16 @@
 package postgres
 
 import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/errs"
 )
 
 // Credentials are what sign-in needs to check a password, and nothing else.
@@ -29,9 +36,105 @@ type Acceptance struct {
 	Hash  string // of the password, argon2id in PHC form
 }
 
-// Cooperative is what a new cooperative starts with.
-type Cooperative struct {
-	Name        string
-	Coordinator string // the first coordinator's name, may be ""
-	Email       string // theirs, may be "": they type it when they accept
+// Credentials returns the accounts of an e-mail address, one a cooperative; none where nobody has it. For
+// package account alone.
+func (db *DB) Credentials(ctx context.Context, email string) ([]Credentials, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT coop_id, person_id, coop_name, password_hash FROM tussock.credentials($1)", strings.TrimSpace(email))
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []Credentials
+	for rows.Next() {
+		var c Credentials
+		if err := rows.Scan(&c.Coop, &c.Person, &c.Cooperative, &c.Hash); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, c)
+	}
+	return list, translate(rows.Err())
+}
+
+// OpenSession opens a session for somebody whose password was checked. For package account alone.
+// errs.Unauthenticated where they have left.
+func (db *DB) OpenSession(ctx context.Context, s NewSession) error {
+	if !isToken(s.Token) {
+		return fmt.Errorf("open session: %d characters are no token", len(s.Token))
+	}
+	var opened bool
+	err := db.door.QueryRowContext(ctx, "SELECT tussock.open_session($1, $2, $3, make_interval(secs => $4), make_interval(secs => $5), $6)",
+		s.Coop, s.Person, hashOf(s.Token), s.Idle.Seconds(), s.Max.Seconds(), strings.ToValidUTF8(s.Agent, "")).Scan(&opened)
+	if err == nil && !opened {
+		return errs.New(errs.Unauthenticated, "Please sign in.")
+	}
+	return translate(err)
+}
+
+// ActorOf returns who a session's token belongs to: errs.Unauthenticated where it is nobody's, has ended or its
+// member has left.
+func (db *DB) ActorOf(ctx context.Context, token string) (access.Actor, error) {
+	var r struct {
+		CoopID, PersonID access.ID
+		Name             string
+		Role             access.Role
+		Ranches          string
+		Known            int
+	}
+	err := db.As(ctx, access.Actor{Session: token}, func(tx *Tx) error {
+		ok, err := tx.row(&r, "SELECT coop_id, person_id, name, role, to_jsonb(ranches) AS ranches, known FROM tussock.whoami()", nil)
+		if err == nil && !ok {
+			err = errs.New(errs.Unauthenticated, "Please sign in.")
+		}
+		return err
+	})
+	if err != nil {
+		return access.Actor{}, err
+	}
+	a := access.Actor{Session: token, Coop: r.CoopID, Person: r.PersonID, Name: r.Name, Role: r.Role, Known: r.Known}
+	return a, json.Unmarshal([]byte(r.Ranches), &a.Ranches)
+}
+
+// CloseSession ends a session. Ending one that has ended, or that never was, changes nothing.
+func (db *DB) CloseSession(ctx context.Context, token string) error {
+	if !isToken(token) {
+		return nil
+	}
+	return db.As(ctx, access.Actor{Session: token}, func(tx *Tx) error {
+		_, err := tx.exec("SELECT tussock.close_session()", nil)
+		return err
+	})
+}
+
+// Invitation returns what a link offers, to whoever has it: errs.NotFound where there is no such link. An invitation
+// that is no longer open says so in its state.
+func (db *DB) Invitation(ctx context.Context, token string) (Invitation, error) {
+	if !isToken(token) {
+		return Invitation{}, errNoInvitation
+	}
+	var r invitationRow
+	err := db.door.QueryRowContext(ctx, `SELECT id, coop_name, role, name, email, to_jsonb(ranch_names), inviter, created_at, expires_at, state
+		FROM tussock.invitation_of($1)`, hashOf(token)).
+		Scan(&r.ID, &r.CoopName, &r.Role, &r.Name, &r.Email, &r.RanchNames, &r.Inviter, &r.CreatedAt, &r.ExpiresAt, &r.State)
+	if errors.Is(err, sql.ErrNoRows) {
+		return Invitation{}, errNoInvitation
+	}
+	if err != nil {
+		return Invitation{}, translate(err)
+	}
+	return r.invitation()
+}
+
+// AcceptInvitation uses a link up and makes the person with their account and ranches. errs.NotFound where the link is
+// not open, errs.Conflict where the address signs in already.
+func (db *DB) AcceptInvitation(ctx context.Context, token string, a Acceptance) (Credentials, error) {
+	if !isToken(token) {
+		return Credentials{}, errNoInvitation
+	}
+	c := Credentials{Hash: a.Hash}
+	err := db.door.QueryRowContext(ctx, "SELECT coop_id, person_id, coop_name FROM tussock.accept_invitation($1, $2, $3, $4, $5)",
+		hashOf(token), a.Name, a.Email, a.Phone, a.Hash).Scan(&c.Coop, &c.Person, &c.Cooperative)
+	if errors.Is(err, sql.ErrNoRows) {
+		return Credentials{}, errs.New(errs.NotFound, "This invitation is not open any more. Ask the coordinator for a new one.")
+	}
+	return c, translate(err)
 }

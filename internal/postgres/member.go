@@ -1,9 +1,13 @@
 package postgres
 
 import (
+	"encoding/json"
+	"slices"
+	"strings"
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/errs"
 )
 
 // A Member is a person of the cooperative as the coordinator sees them.
@@ -37,4 +41,285 @@ type Area struct {
 	ID          access.ID
 	Name, Group string
 	Ranches     int
+}
+
+// invitationLasts is how long a link is good for.
+const invitationLasts = "14 days"
+
+// Me returns the actor as a member: everybody may.
+func (tx *Tx) Me() (Member, error) {
+	list, err := tx.members("p.id = @me")
+	if err != nil {
+		return Member{}, err
+	}
+	if len(list) == 0 {
+		return Member{}, errs.New(errs.Unauthenticated, "Please sign in.")
+	}
+	return list[0], nil
+}
+
+// Members lists everybody, those who left last. The coordinator; others get errs.Forbidden.
+func (tx *Tx) Members() ([]Member, error) {
+	if err := tx.coordinator(); err != nil {
+		return nil, err
+	}
+	return tx.members("true")
+}
+
+func (tx *Tx) members(where string) ([]Member, error) {
+	var rows []struct {
+		ID                 access.ID
+		Name, Email, Phone string
+		Role               access.Role
+		SeenAt, LeftAt     *time.Time
+		Ranches            string
+	}
+	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.seen_at, p.left_at,
+			(SELECT coalesce(jsonb_agg(DISTINCT r.name ORDER BY r.name), '[]') FROM tussock.assignment s
+			 JOIN tussock.ranch r ON r.coop_id = s.coop_id AND r.id = s.ranch_id
+			 WHERE s.coop_id = p.coop_id AND s.person_id = p.id AND s.until IS NULL) AS ranches
+		FROM tussock.person p LEFT JOIN tussock.account a ON a.coop_id = p.coop_id AND a.person_id = p.id
+		WHERE p.coop_id = @coop AND `+where+` ORDER BY p.left_at IS NOT NULL, p.name, p.id`, nil)
+	if err != nil {
+		return nil, err
+	}
+	list := make([]Member, len(rows))
+	for i, r := range rows {
+		list[i] = Member{ID: r.ID, Name: r.Name, Email: r.Email, Phone: r.Phone, Role: r.Role, Left: r.LeftAt != nil}
+		if r.SeenAt != nil {
+			list[i].LastSeen = *r.SeenAt
+		}
+		if err := json.Unmarshal([]byte(r.Ranches), &list[i].Ranches); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+// RemoveMember ends somebody's membership and with it, at once, all their sessions. The coordinator, and not of
+// themselves; others get errs.Forbidden.
+func (tx *Tx) RemoveMember(id access.ID) error {
+	if err := tx.coordinator(); err != nil {
+		return err
+	}
+	if id == tx.actor.Person {
+		return errs.New(errs.Conflict, "You cannot remove yourself. Invite another coordinator, who can.")
+	}
+	if !isID(id) {
+		return errNoMember
+	}
+	if err := tx.must(errNoMember, "UPDATE tussock.person SET left_at = @now WHERE coop_id = @coop AND id = @id AND left_at IS NULL", map[string]any{"id": id}); err != nil {
+		return err
+	}
+	_, err := tx.exec("UPDATE tussock.assignment SET until = now() WHERE coop_id = @coop AND person_id = @id AND until IS NULL", map[string]any{"id": id})
+	return err
+}
+
+// Assign lets a landowner or hand open a ranch from now on. The ranch's owner sees it. The coordinator; others get
+// errs.Forbidden. Doing it twice changes nothing.
+func (tx *Tx) Assign(person, ranch access.ID) error {
+	if err := tx.coordinator(); err != nil {
+		return err
+	}
+	if !isID(person) || !isID(ranch) {
+		return errNoMember
+	}
+	var role string
+	args := map[string]any{"person": person, "ranch": ranch}
+	ok, err := tx.row(&role, "SELECT role FROM tussock.person WHERE coop_id = @coop AND id = @person AND left_at IS NULL", args)
+	if err != nil {
+		return err
+	}
+	if !ok {
+		return errNoMember
+	}
+	switch access.Role(role) {
+	case access.Landowner:
+		args["kind"] = "owner"
+	case access.Hand:
+		args["kind"] = "hand"
+	default:
+		return errs.New(errs.Invalid, "Only landowners and hands can have ranches.")
+	}
+	var there bool
+	ok, err = tx.row(&there, "SELECT true FROM tussock.assignment WHERE coop_id = @coop AND person_id = @person AND ranch_id = @ranch AND until IS NULL LIMIT 1", args)
+	if err != nil || ok {
+		return err
+	}
+	return tx.must(errNoRanch, `INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind)
+		SELECT r.coop_id, @person, r.id, r.entity_id, @kind FROM tussock.ranch r WHERE r.coop_id = @coop AND r.id = @ranch`, args)
+}
+
+// Unassign ends it, at once. The coordinator, and a ranch's owner for hands on it; for others nothing is there to
+// end: errs.NotFound.
+func (tx *Tx) Unassign(person, ranch access.ID) error {
+	if !isID(person) || !isID(ranch) {
+		return errNoMember
+	}
+	return tx.must(errNoMember, `UPDATE tussock.assignment SET until = now()
+		WHERE coop_id = @coop AND person_id = @person AND ranch_id = @ranch AND until IS NULL`,
+		map[string]any{"person": person, "ranch": ranch})
+}
+
+// Invitations lists them, latest first. The coordinator; others get errs.Forbidden.
+func (tx *Tx) Invitations() ([]Invitation, error) {
+	if err := tx.coordinator(); err != nil {
+		return nil, err
+	}
+	var rows []invitationRow
+	err := tx.rows(&rows, `SELECT i.id, c.name AS coop_name, i.role, i.name, i.email, i.created_at, i.expires_at, coalesce(p.name, '') AS inviter,
+			(SELECT coalesce(jsonb_agg(r.name ORDER BY r.name), '[]') FROM tussock.ranch r WHERE r.coop_id = i.coop_id AND r.id = ANY (i.ranches)) AS ranch_names,
+			CASE WHEN i.used_at IS NOT NULL THEN 'used' WHEN i.revoked_at IS NOT NULL THEN 'revoked'
+			     WHEN i.expires_at <= now() THEN 'expired' ELSE 'open' END AS state
+		FROM tussock.invitation i JOIN tussock.coop c ON c.coop_id = i.coop_id
+		LEFT JOIN tussock.person p ON p.coop_id = i.coop_id AND p.id = i.invited_by
+		WHERE i.coop_id = @coop ORDER BY i.created_at DESC, i.id`, nil)
+	if err != nil {
+		return nil, err
+	}
+	list := make([]Invitation, len(rows))
+	for i, r := range rows {
+		if list[i], err = r.invitation(); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+type invitationRow struct {
+	ID                   access.ID
+	CoopName             string
+	Role                 access.Role
+	Name, Email          string
+	RanchNames           string // a JSON array
+	Inviter              string
+	CreatedAt, ExpiresAt time.Time
+	State                string
+}
+
+func (r invitationRow) invitation() (Invitation, error) {
+	inv := Invitation{ID: r.ID, Cooperative: r.CoopName, Role: r.Role, Name: r.Name, Email: r.Email, InvitedBy: r.Inviter,
+		CreatedAt: r.CreatedAt, ExpiresAt: r.ExpiresAt, State: r.State}
+	return inv, json.Unmarshal([]byte(r.RanchNames), &inv.Ranches)
+}
+
+// Invite makes a link for one person and returns its token, which is stored nowhere: it can be shown once only.
+// Ranches are those that a landowner will own or a hand be assigned to. The coordinator; others get errs.Forbidden.
+func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) (token string, err error) {
+	if err := tx.coordinator(); err != nil {
+		return "", err
+	}
+	if !slices.Contains(access.Roles, role) {
+		return "", errs.New(errs.Invalid, "Choose what the person will be to the cooperative.")
+	}
+	email = strings.ToLower(strings.TrimSpace(email))
+	if email != "" && !IsEmail(email) {
+		return "", errs.New(errs.Invalid, "That does not look like an e-mail address.")
+	}
+	list := make([]string, 0, len(ranches))
+	for _, id := range ranches {
+		if !isID(id) {
+			return "", errNoRanch
+		}
+		list = append(list, string(id))
+	}
+	if len(list) > 0 {
+		if role != access.Landowner && role != access.Hand {
+			return "", errs.New(errs.Invalid, "Only landowners and hands can have ranches.")
+		}
+		var n int
+		if _, err := tx.row(&n, "SELECT count(*) FROM tussock.ranch WHERE coop_id = @coop AND id IN @ranches", map[string]any{"ranches": list}); err != nil {
+			return "", err
+		}
+		if n != len(list) {
+			return "", errNoRanch
+		}
+	}
+	token = NewToken()
+	_, err = tx.exec(`INSERT INTO tussock.invitation (coop_id, token_hash, role, name, email, ranches, invited_by, expires_at)
+		VALUES (@coop, @hash, @role, @name, @email, CAST(CAST(@ranches AS text) AS uuid[]), @me, now() + interval '`+invitationLasts+`')`,
+		map[string]any{"hash": hashOf(token), "role": role, "name": strings.TrimSpace(name), "email": email, "ranches": "{" + strings.Join(list, ",") + "}"})
+	return token, err
+}
+
+// RevokeInvitation makes a link useless. The coordinator; others get errs.Forbidden.
+func (tx *Tx) RevokeInvitation(id access.ID) error {
+	if err := tx.coordinator(); err != nil {
+		return err
+	}
+	if !isID(id) {
+		return errNoInvitation
+	}
+	return tx.must(errNoInvitation, `UPDATE tussock.invitation SET revoked_at = now()
+		WHERE coop_id = @coop AND id = @id AND used_at IS NULL AND revoked_at IS NULL`, map[string]any{"id": id})
+}
+
+// Areas lists the cooperative's areas by name. Everybody may; only the coordinator's has the number of ranches.
+func (tx *Tx) Areas() ([]Area, error) {
+	var rows []struct {
+		ID              access.ID
+		Name, GroupName string
+		Ranches         int
+	}
+	err := tx.rows(&rows, `SELECT a.id, a.name, a.group_name,
+			(SELECT count(*) FROM tussock.ranch r WHERE r.coop_id = a.coop_id AND r.area_id = a.id) AS ranches
+		FROM tussock.area a WHERE a.coop_id = @coop ORDER BY a.name`, nil)
+	list := make([]Area, len(rows))
+	for i, r := range rows {
+		list[i] = Area{ID: r.ID, Name: r.Name, Group: r.GroupName}
+		if tx.actor.Role.Has(access.RunCooperative) {
+			list[i].Ranches = r.Ranches
+		}
+	}
+	return list, err
+}
+
+// SaveArea adds an area or changes its group. The coordinator; others get errs.Forbidden.
+func (tx *Tx) SaveArea(name, group string) error {
+	if err := tx.coordinator(); err != nil {
+		return err
+	}
+	name, group = strings.TrimSpace(name), strings.TrimSpace(group)
+	if name == "" {
+		return errs.New(errs.Invalid, "Give the area a name.")
+	}
+	_, err := tx.exec(`INSERT INTO tussock.area (coop_id, name, group_name) VALUES (@coop, @name, @group)
+		ON CONFLICT (coop_id, name) DO UPDATE SET group_name = EXCLUDED.group_name`, map[string]any{"name": name, "group": group})
+	return err
+}
+
+// CooperativeName returns the cooperative's name: everybody may.
+func (tx *Tx) CooperativeName() (string, error) {
+	var name string
+	_, err := tx.row(&name, "SELECT name FROM tussock.coop WHERE coop_id = @coop", nil)
+	return name, err
+}
+
+// RenameCooperative gives it another. The coordinator; others get errs.Forbidden.
+func (tx *Tx) RenameCooperative(name string) error {
+	if err := tx.coordinator(); err != nil {
+		return err
+	}
+	if name = strings.TrimSpace(name); name == "" {
+		return errs.New(errs.Invalid, "Give the cooperative a name.")
+	}
+	return tx.must(errNoMember, "UPDATE tussock.coop SET name = @name WHERE coop_id = @coop", map[string]any{"name": name})
+}
+
+// SetPasswordHash changes the actor's own.
+func (tx *Tx) SetPasswordHash(hash string) error {
+	return tx.must(errNoMember, "UPDATE tussock.account SET password_hash = @hash WHERE coop_id = @coop AND person_id = @me", map[string]any{"hash": hash})
+}
+
+// EndSessions ends the actor's sessions, all or all but this one.
+func (tx *Tx) EndSessions(butThis bool) error {
+	_, err := tx.exec("SELECT tussock.close_my_sessions(@but_this)", map[string]any{"but_this": butThis})
+	return err
+}
+
+// IsEmail tells whether s could be an e-mail address. Only a letter that arrives proves one, so the check is wide:
+// something, an @, something.
+func IsEmail(s string) bool {
+	at := strings.LastIndexByte(s, '@')
+	return at > 0 && at < len(s)-1 && len(s) <= 254 && !strings.ContainsAny(s, " \t\r\n<>\"")
 }

@@ -4,6 +4,8 @@ import (
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/errs"
 )
 
 // What a press order asks for.
@@ -38,4 +40,127 @@ type BulletinHead struct {
 	Number      int // counts a cooperative's bulletins from 1
 	PublishedAt time.Time
 	Hash        string
+}
+
+// OrderPress asks the press for a preview or a season's bulletin, and wakes it. The coordinator; others get
+// errs.Forbidden. errs.Conflict where the season's bulletin is published already.
+func (tx *Tx) OrderPress(season int, kind string) (access.ID, error) {
+	if err := tx.coordinator(); err != nil {
+		return "", err
+	}
+	if kind != PreviewKind && kind != PublishKind {
+		return "", errs.New(errs.Invalid, "Choose a preview or the bulletin itself.")
+	}
+	args := map[string]any{"id": newID(), "season": season, "kind": kind}
+	var there bool
+	ok, err := tx.row(&there, "SELECT true FROM pub.bulletin WHERE coop_id = @coop AND season = @season", args)
+	if err != nil {
+		return "", err
+	}
+	if ok {
+		return "", errs.New(errs.Conflict, sentences["bulletin_pkey"])
+	}
+	_, err = tx.exec(`INSERT INTO tussock.press_order (coop_id, id, season, kind, ordered_by, ordered_at)
+		VALUES (@coop, @id, @season, @kind, @me, @now)`, args)
+	if err != nil {
+		return "", err
+	}
+	_, err = tx.exec("NOTIFY "+orders, nil)
+	return args["id"].(access.ID), err
+}
+
+// orders is the channel on which a waiting press hears of a new order.
+const orders = "tussock_press"
+
+// PressOrders lists the orders, latest first. The coordinator; others get errs.Forbidden.
+func (tx *Tx) PressOrders() ([]PressOrder, error) {
+	if err := tx.coordinator(); err != nil {
+		return nil, err
+	}
+	var rows []struct {
+		ID          access.ID
+		Season      int
+		Kind, State string
+		OrderedBy   string
+		OrderedAt   time.Time
+		FinishedAt  *time.Time
+		Note        string
+	}
+	err := tx.rows(&rows, `SELECT o.id, o.season, o.kind, o.state, coalesce(p.name, '') AS ordered_by, o.ordered_at, o.finished_at, o.note
+		FROM tussock.press_order o LEFT JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.ordered_by
+		WHERE o.coop_id = @coop ORDER BY o.ordered_at DESC, o.id`, nil)
+	list := make([]PressOrder, len(rows))
+	for i, r := range rows {
+		list[i] = PressOrder{ID: r.ID, Season: r.Season, Kind: r.Kind, State: r.State, OrderedBy: r.OrderedBy, OrderedAt: r.OrderedAt, Note: r.Note}
+		if r.FinishedAt != nil {
+			list[i].FinishedAt = *r.FinishedAt
+		}
+	}
+	return list, err
+}
+
+// Preview returns the cells of a finished preview, published or held and why, without figures. The coordinator;
+// others get errs.Forbidden. errs.NotFound where there is no such order.
+func (tx *Tx) Preview(order access.ID) ([]bulletin.Cell, error) {
+	if err := tx.coordinator(); err != nil {
+		return nil, err
+	}
+	if !isID(order) {
+		return nil, errNoOrder
+	}
+	args := map[string]any{"order": order}
+	var there bool
+	ok, err := tx.row(&there, "SELECT true FROM tussock.press_order WHERE coop_id = @coop AND id = @order", args)
+	if err != nil {
+		return nil, err
+	}
+	if !ok {
+		return nil, errNoOrder
+	}
+	var rows []cellRow
+	err = tx.rows(&rows, `SELECT season, area, substrate, measure, predator, published, entities, held_because
+		FROM tussock.press_preview WHERE coop_id = @coop AND order_id = @order ORDER BY row`, args)
+	return cellsOf(rows), err
+}
+
+type cellRow struct {
+	Season              int
+	Area, Substrate     *string
+	Measure, Predator   string
+	Published           bool
+	Estimate, Low, High *float64
+	Entities            string
+	HeldBecause         string
+}
+
+func cellsOf(rows []cellRow) []bulletin.Cell {
+	cells := make([]bulletin.Cell, len(rows))
+	for i, r := range rows {
+		cells[i] = bulletin.Cell{Season: r.Season, Area: r.Area, Substrate: r.Substrate, Measure: r.Measure, Predator: r.Predator,
+			Published: r.Published, Estimate: r.Estimate, Low: r.Low, High: r.High, Entities: r.Entities, HeldBecause: r.HeldBecause}
+	}
+	return cells
+}
+
+// Bulletins lists what is published, latest season first. Everybody who sees bulletins; a hand has none.
+func (tx *Tx) Bulletins() ([]BulletinHead, error) {
+	var list []BulletinHead
+	err := tx.rows(&list, "SELECT season, number, published_at, hash FROM pub.bulletin WHERE coop_id = @coop ORDER BY season DESC", nil)
+	return list, err
+}
+
+// Cells returns the published cells of a season (0: of all) that the actor may see, in the order of the bulletin. A
+// cell on too few landowners for this actor, or known to them but for too few, is not there: as if never published.
+func (tx *Tx) Cells(season int) ([]bulletin.Cell, error) {
+	var rows []cellRow
+	err := tx.rows(&rows, `SELECT season, area, substrate, measure, predator, true AS published, estimate, low, high, entities
+		FROM pub.cell WHERE coop_id = @coop AND (@season = 0 OR season = @season) ORDER BY season, row`, map[string]any{"season": season})
+	return cellsOf(rows), err
+}
+
+// Places returns under which label each area's figures of a season are published. Everybody who sees bulletins.
+func (tx *Tx) Places(season int) ([]bulletin.Place, error) {
+	var list []bulletin.Place
+	err := tx.rows(&list, "SELECT area, label FROM pub.place WHERE coop_id = @coop AND season = @season ORDER BY area", map[string]any{"season": season})
+	return list, err
 }

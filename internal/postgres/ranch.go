@@ -1,9 +1,11 @@
 package postgres
 
 import (
+	"strings"
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/errs"
 )
 
 // A Ranch as those see it who may open it, and the coordinator's roster.
@@ -17,8 +19,219 @@ type Ranch struct {
 
 // A Person is somebody who can open a ranch's results.
 type Person struct {
+	ID         access.ID
 	Name       string
 	Role       access.Role
 	Since      time.Time
 	LastLooked time.Time // zero where they never did
+}
+
+// A ranch's consent is the latest level given; a roster's owner column is the entity.
+const ranchColumns = `SELECT r.id, r.name, coalesce(a.name, '') AS area, coalesce(e.name, '') AS owner,
+		coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id
+		          ORDER BY c.given_at DESC LIMIT 1), 0) AS consent
+	FROM tussock.ranch r
+	LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
+	LEFT JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+	WHERE r.coop_id = @coop`
+
+// Ranches lists the ranches that the actor may open, by name: owned, or assigned to a hand. Others have none.
+func (tx *Tx) Ranches() ([]Ranch, error) {
+	if len(tx.actor.Ranches) == 0 {
+		return nil, nil
+	}
+	var list []Ranch
+	err := tx.rows(&list, ranchColumns+" AND r.id IN @ranches ORDER BY r.name", map[string]any{"ranches": tx.actor.Ranches})
+	return list, err
+}
+
+// Ranch returns a ranch the actor may open; any other is errs.NotFound.
+func (tx *Tx) Ranch(id access.ID) (Ranch, error) {
+	if !isID(id) || !tx.actor.CanRanch(access.ViewRanch, id) {
+		return Ranch{}, errNoRanch
+	}
+	var r Ranch
+	ok, err := tx.row(&r, ranchColumns+" AND r.id = @id", map[string]any{"id": id})
+	if err == nil && !ok {
+		err = errNoRanch
+	}
+	return r, err
+}
+
+// Seasons lists the seasons of a ranch's current rows, latest first. Those who may open it; others get errs.NotFound.
+func (tx *Tx) Seasons(ranch access.ID) ([]int, error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return nil, err
+	}
+	var list []int
+	err := tx.rows(&list, `SELECT DISTINCT x.season FROM (
+			SELECT n.coop_id, n.ranch_id, n.upload_id, n.season FROM tussock.nest n WHERE n.coop_id = @coop AND n.ranch_id = @ranch
+			UNION SELECT b.coop_id, b.ranch_id, b.upload_id, b.season FROM tussock.belt b WHERE b.coop_id = @coop AND b.ranch_id = @ranch) x
+		JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
+		WHERE u.state = 'current' ORDER BY x.season DESC`, map[string]any{"ranch": ranch})
+	return list, err
+}
+
+// Words returns what a ranch's own words mean, as its people explained them: "substrate/tasajillo" is "shrub". Those
+// who may open it; others get errs.NotFound.
+func (tx *Tx) Words(ranch access.ID) (map[string]string, error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return nil, err
+	}
+	var rows []struct{ Word, Meaning string }
+	if err := tx.rows(&rows, "SELECT word, meaning FROM tussock.word WHERE coop_id = @coop AND ranch_id = @ranch", map[string]any{"ranch": ranch}); err != nil {
+		return nil, err
+	}
+	words := make(map[string]string, len(rows))
+	for _, r := range rows {
+		words[r.Word] = r.Meaning
+	}
+	return words, nil
+}
+
+// RememberWords adds words or changes their meaning. Those who may send for the ranch; others get errs.NotFound.
+func (tx *Tx) RememberWords(ranch access.ID, words map[string]string) error {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return err
+	}
+	for word, meaning := range words {
+		_, err := tx.exec(`INSERT INTO tussock.word (coop_id, ranch_id, word, meaning) VALUES (@coop, @ranch, @word, @meaning)
+			ON CONFLICT (coop_id, ranch_id, word) DO UPDATE SET meaning = EXCLUDED.meaning`,
+			map[string]any{"ranch": ranch, "word": word, "meaning": meaning})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// SetConsent records the level a ranch's owner chooses, from 0 private to 3. It holds for bulletins to come; those
+// published stay as they are. Only the owner: anybody else gets errs.NotFound.
+func (tx *Tx) SetConsent(ranch access.ID, level int) error {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return err
+	}
+	_, err := tx.exec(`INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (@coop, @ranch, @level, @me)`,
+		map[string]any{"ranch": ranch, "level": level})
+	return err
+}
+
+// Withdraw takes a ranch out: consent 0, and all its files and rows deleted for good. Bulletins already published
+// stay, because changing them would show what the ranch had added. Only the owner: anybody else gets errs.NotFound.
+func (tx *Tx) Withdraw(ranch access.ID) error {
+	if err := tx.SetConsent(ranch, 0); err != nil {
+		return err
+	}
+	_, err := tx.exec("DELETE FROM tussock.upload WHERE coop_id = @coop AND ranch_id = @ranch", map[string]any{"ranch": ranch})
+	return err
+}
+
+// People lists who can open a ranch now, owners first, and when they last looked. A hand sees their own looks only.
+// Those who may open the ranch; others get errs.NotFound.
+func (tx *Tx) People(ranch access.ID) ([]Person, error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return nil, err
+	}
+	var rows []struct {
+		ID         access.ID
+		Name       string
+		Role       access.Role
+		Since      time.Time
+		LastLooked *time.Time
+	}
+	err := tx.rows(&rows, `SELECT p.id, p.name, p.role, a.since,
+			(SELECT max(v.looked_at) FROM tussock.view_log v WHERE v.coop_id = a.coop_id AND v.ranch_id = a.ranch_id AND v.person_id = a.person_id) AS last_looked
+		FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+		WHERE a.coop_id = @coop AND a.ranch_id = @ranch AND a.until IS NULL AND p.left_at IS NULL
+		ORDER BY a.kind DESC, p.name`, map[string]any{"ranch": ranch})
+	list := make([]Person, len(rows))
+	for i, r := range rows {
+		list[i] = Person{ID: r.ID, Name: r.Name, Role: r.Role, Since: r.Since}
+		if r.LastLooked != nil {
+			list[i].LastLooked = *r.LastLooked
+		}
+	}
+	return list, err
+}
+
+// Looked notes that the actor opened a ranch's results. The note cannot be changed or deleted. Those who may open the
+// ranch; others get errs.NotFound.
+func (tx *Tx) Looked(ranch access.ID) error {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return err
+	}
+	_, err := tx.exec(`INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at) VALUES (@coop, @ranch, @me, @now)
+		ON CONFLICT DO NOTHING`, map[string]any{"ranch": ranch})
+	return err
+}
+
+// AllRanches is the coordinator's roster: every ranch by name, with area, owner and consent and no result. Others get
+// errs.Forbidden.
+func (tx *Tx) AllRanches() ([]Ranch, error) {
+	if err := tx.coordinator(); err != nil {
+		return nil, err
+	}
+	var list []Ranch
+	err := tx.rows(&list, ranchColumns+" ORDER BY r.name", nil)
+	return list, err
+}
+
+// SaveRanch adds a ranch (ID "") or changes its name, area and owner, making the owner known where new. Consent is
+// the owner's and is left alone. The coordinator; others get errs.Forbidden. errs.Invalid without a name or with an
+// area that is not there, errs.Conflict where the name is taken.
+func (tx *Tx) SaveRanch(r Ranch) (access.ID, error) {
+	if err := tx.coordinator(); err != nil {
+		return "", err
+	}
+	r.Name, r.Owner, r.Area = strings.TrimSpace(r.Name), strings.TrimSpace(r.Owner), strings.TrimSpace(r.Area)
+	if r.Name == "" {
+		return "", errs.New(errs.Invalid, "Give the ranch a name.")
+	}
+	if r.Owner == "" {
+		r.Owner = r.Name
+	}
+	entity, err := tx.entity(r.Owner)
+	if err != nil {
+		return "", err
+	}
+	var area string
+	if r.Area != "" {
+		ok, err := tx.row(&area, "SELECT id FROM tussock.area WHERE coop_id = @coop AND name = @name", map[string]any{"name": r.Area})
+		if err != nil {
+			return "", err
+		}
+		if !ok {
+			return "", errs.New(errs.Invalid, "There is no area "+r.Area+". Add the area first.")
+		}
+	}
+	args := map[string]any{"id": r.ID, "name": r.Name, "area": nullID(access.ID(area)), "entity": entity}
+	if r.ID == "" {
+		args["id"] = newID()
+		_, err := tx.exec("INSERT INTO tussock.ranch (coop_id, id, name, area_id, entity_id) VALUES (@coop, @id, @name, @area, @entity)", args)
+		return args["id"].(access.ID), err
+	}
+	if !isID(r.ID) {
+		return "", errNoRanch
+	}
+	return r.ID, tx.must(errNoRanch, "UPDATE tussock.ranch SET name = @name, area_id = @area, entity_id = @entity WHERE coop_id = @coop AND id = @id", args)
+}
+
+// entity returns the id of an owner by name, making it where new.
+func (tx *Tx) entity(name string) (access.ID, error) {
+	var known string
+	ok, err := tx.row(&known, "SELECT id FROM tussock.entity WHERE coop_id = @coop AND name = @name", map[string]any{"name": name})
+	if err != nil || ok {
+		return access.ID(known), err
+	}
+	id := newID()
+	_, err = tx.exec("INSERT INTO tussock.entity (coop_id, id, name) VALUES (@coop, @id, @name)", map[string]any{"id": id, "name": name})
+	return id, err
+}
+
+// coordinator refuses everybody else. The policies do too; this gives the sentence.
+func (tx *Tx) coordinator() error {
+	if tx.actor.Role.Has(access.RunCooperative) {
+		return nil
+	}
+	return errs.New(errs.Forbidden, "Only the coordinator can do this.")
 }
