@@ -84,6 +84,17 @@ func (k *Key) Choices(i int) []string {
 	return list
 }
 
+// Probability returns P(choice | animal) for the i-th feature, 0 for a choice it does not score.
+func (k *Key) Probability(i, animal int, name string) float64 {
+	for c, choice := range k.features[i].choices {
+		if choice.name == name {
+			row := k.counts[i][animal]
+			return row[c] / sum(row)
+		}
+	}
+	return 0
+}
+
 // Signs are what was seen at one nest: for each feature of the key the number of the choice, or −1 where nothing that
 // can be scored was written down.
 type Signs []int

@@ -163,12 +163,12 @@ func resample(nests []Nest, transects [][]int, mix []float64, b Bootstrap) [][]f
 
 // maximum runs EM from the given shares, or from equal ones, until no share moves by more than the tolerance.
 func maximum(nests []Nest, weights, start []float64) []float64 {
-	const tolerance, most = 1e-10, 20000
+	const most = 20000
 	kinds := len(nests[0].Likelihood)
 	mix := slices.Clone(start)
-	stop := 1e-5 // enough for a range
+	stop := 1e-4 // enough for a range, which other draws would move by more
 	if mix == nil {
-		stop = tolerance
+		stop = 1e-9
 		mix = make([]float64, kinds)
 		for k := range mix {
 			mix[k] = 1 / float64(kinds)
@@ -205,8 +205,9 @@ func step(nests []Nest, weights, mix, next []float64) {
 			continue
 		}
 		total += weights[i]
+		f := weights[i] / p
 		for k, l := range n.Likelihood {
-			next[k] += weights[i] * mix[k] * l / p
+			next[k] += f * l
 		}
 	}
 	if total == 0 {
@@ -214,7 +215,7 @@ func step(nests []Nest, weights, mix, next []float64) {
 		return
 	}
 	for k := range next {
-		next[k] /= total
+		next[k] *= mix[k] / total
 	}
 }
 
