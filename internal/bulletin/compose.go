@@ -15,8 +15,10 @@ import (
 // Compose makes the bulletin of a season. The order of rows, ranches and areas changes nothing in it.
 //
 // It is Invalid to list a ranch twice on the roster, and a Conflict to compose a season that has a bulletin.
-func Compose(in Input) (Bulletin, error) {
-	c, err := newComposer(in)
+func Compose(in Input) (Bulletin, error) { return composeUnder(disclosure.Default(), in) }
+
+func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
+	c, err := newComposer(policy, in)
 	if err != nil {
 		return Bulletin{}, err
 	}
@@ -51,8 +53,8 @@ type member struct {
 	known        bool
 }
 
-func newComposer(in Input) (*composer, error) {
-	c := &composer{policy: disclosure.Default(), data: in.Data, season: in.Season, earlier: in.Earlier}
+func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
+	c := &composer{policy: policy, data: in.Data, season: in.Season, earlier: in.Earlier}
 	if c.data == nil {
 		c.data = &survey.Data{}
 	}

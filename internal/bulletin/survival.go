@@ -53,7 +53,11 @@ func (c *composer) survival() {
 		}
 	}
 	for _, label := range append([]string{""}, c.placeLabels()...) {
-		c.allSubstrates(label, figures[label], len(standards))
+		if len(standards) == 0 {
+			c.hold(c.cell(Survival28, label, ""), cmp.Or(c.safe(now), disclosure.TooFew))
+			continue
+		}
+		c.allSubstrates(label, figures[label])
 	}
 	c.listRare(now, standards)
 }
@@ -301,12 +305,8 @@ func (c *composer) release(r *rate) {
 
 // allSubstrates adds the figure of a place on the same footing: the mean of its standard substrates. Its number of
 // entities is the least of theirs.
-func (c *composer) allSubstrates(label string, rates []*rate, standards int) {
+func (c *composer) allSubstrates(label string, rates []*rate) {
 	cell := c.cell(Survival28, label, "")
-	if standards == 0 {
-		c.hold(cell, disclosure.TooFew)
-		return
-	}
 	n, alike := math.MaxInt, false
 	var nests []*looked
 	var strata []standard.Stratum
@@ -318,7 +318,7 @@ func (c *composer) allSubstrates(label string, rates []*rate, standards int) {
 		alike = alike || r.alike
 		n = min(n, r.n)
 		nests = append(nests, r.nests...)
-		strata = append(strata, standard.Stratum{Share: 1 / float64(standards), Fit: r.fit})
+		strata = append(strata, standard.Stratum{Share: 1 / float64(len(rates)), Fit: r.fit})
 	}
 	switch {
 	case alike && sameBand(rates):

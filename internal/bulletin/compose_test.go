@@ -1,0 +1,515 @@
+package bulletin_test
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"slices"
+	"strings"
+	"testing"
+
+	"tussock/internal/bulletin"
+	"tussock/internal/disclosure"
+	"tussock/internal/errs"
+	"tussock/internal/findings"
+	"tussock/internal/survey"
+)
+
+func compose(t *testing.T, in bulletin.Input) bulletin.Bulletin {
+	t.Helper()
+	b, err := bulletin.Compose(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func TestWhatIsHeld(t *testing.T) {
+	private := func(hs []holding) []holding {
+		hs[0].consent = 0
+		return hs
+	}
+	for _, tt := range []struct {
+		name     string
+		holdings []holding
+		measure  string
+		want     disclosure.Reason
+	}{
+		{"five owners", owners("North", "ABCDE"), bulletin.Survival28, ""},
+		{"four owners", owners("North", "ABCD"), bulletin.Survival28, disclosure.TooFew},
+		{"five ranches, two of one owner", owners("North", "AABCD"), bulletin.Survival28, disclosure.TooFew},
+		{"the owner spelled in two ways", owners("North", "AaBCD"), bulletin.Survival28, disclosure.TooFew},
+		{"six ranches, two of one owner", owners("North", "AABCDE"), bulletin.Survival28, ""},
+		{"one of five is private", private(owners("North", "ABCDE")), bulletin.Survival28, disclosure.TooFew},
+		{"one of six is private", private(owners("North", "ABCDEF")), bulletin.Survival28, ""},
+		{"one of five shows the own figures by name", with(owners("North", "ABCDE"), func(h *holding) { h.consent = 3 }), bulletin.Survival28, disclosure.TooFew},
+		{"one has most nests", with(owners("North", "ABCDE"), func(h *holding) { h.nests = 120 }), bulletin.Survival28, disclosure.Dominated},
+		{"five owners", owners("North", "ABCDE"), bulletin.ClumpsPerAcre, ""},
+		{"five with nests, four with belts", with(owners("North", "ABCDE"), func(h *holding) { h.clumps = -1 }), bulletin.ClumpsPerAcre, disclosure.TooFew},
+		{"five with belts, four with clumps", with(owners("North", "ABCDE"), func(h *holding) { h.clumps = 0 }), bulletin.ClumpsPerAcre, disclosure.TooFew},
+		{"one has most clumps", with(owners("North", "ABCDE"), func(h *holding) { h.clumps = 110 }), bulletin.ClumpsPerAcre, disclosure.Dominated},
+	} {
+		t.Run(tt.measure+" "+tt.name, func(t *testing.T) {
+			// One substrate, so that "all substrates" is judged on the same amounts.
+			b := compose(t, input(2025, 1, grassAndPear[:1], tt.holdings...))
+			cell, ok := find(b, tt.measure, "", "", "")
+			if !ok || cell.HeldBecause != string(tt.want) || cell.Published != (tt.want == "") {
+				t.Errorf("got published %v, %q, want %q", cell.Published, cell.HeldBecause, tt.want)
+			}
+		})
+	}
+}
+
+// with changes the first holding.
+func with(hs []holding, change func(*holding)) []holding {
+	change(&hs[0])
+	return hs
+}
+
+// TestEachMeasureHasItsOwnN is case Q10: five entities with nests, three of them with remains.
+func TestEachMeasureHasItsOwnN(t *testing.T) {
+	in := input(2025, 1, grassAndPear, owners("North", "ABCDE")...)
+	for i := range in.Data.Nests {
+		if n := &in.Data.Nests[i]; n.Ranch >= "ranch 03" {
+			n.Camera = ""
+		}
+	}
+	b := compose(t, in)
+	if cell, _ := find(b, bulletin.Survival28, "", "", ""); !cell.Published {
+		t.Errorf("survival is held: %s", cell.HeldBecause)
+	}
+	if cell, _ := find(b, bulletin.PredatorShare, "", "", "coyote"); cell.Published || cell.HeldBecause != string(disclosure.TooFew) {
+		t.Errorf("the mix: got published %v, %q", cell.Published, cell.HeldBecause)
+	}
+}
+
+// TestPlaces: an area stands by itself, with its group where it fails, or nowhere.
+func TestPlaces(t *testing.T) {
+	for _, tt := range []struct {
+		name     string
+		holdings []holding
+		groups   map[string]string
+		want     string // area=label, in order
+	}{
+		{"each by itself", slices.Concat(owners("East", "ABCDE"), owners("West", "FGHIJ")), nil, "East=East West=West"},
+		{"one fails and has no neighbours", slices.Concat(owners("East", "ABCDE"), owners("West", "FGHI")), nil, "East= West="},
+		{"neighbours join", slices.Concat(owners("East", "ABCDE"), owners("West", "FGH"), owners("Hills", "IJ")), map[string]string{"West": "w", "Hills": "w"},
+			"East=East Hills=Hills + West West=Hills + West"},
+		{"neighbours that pass stay apart", slices.Concat(owners("East", "ABCDE"), owners("West", "FGHIJ")), map[string]string{"West": "w", "East": "w"},
+			"East=East West=West"},
+		{"one area alone is the cooperative", owners("East", "ABCDE"), nil, "East="},
+		{"two of one owner make four", slices.Concat(owners("East", "ABCDE"), owners("West", "FFGHI")), nil, "East= West="},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			in := input(2025, 3, grassAndPear, tt.holdings...)
+			for area, group := range tt.groups {
+				in.Areas = append(in.Areas, bulletin.Area{Name: area, Group: group})
+			}
+			b := compose(t, in)
+			var got []string
+			for _, p := range b.Places {
+				got = append(got, p.Area+"="+p.Label)
+			}
+			if strings.Join(got, " ") != tt.want {
+				t.Errorf("got %v, want %s", got, tt.want)
+			}
+			if cell, _ := find(b, bulletin.Survival28, "", "", ""); !cell.Published {
+				t.Errorf("the whole cooperative is held: %s", cell.HeldBecause)
+			}
+		})
+	}
+}
+
+// TestThinSubstrate: where one place fails in a substrate that the cooperative can show, that substrate is given for
+// the whole only, and no place has a figure over all substrates, which would lead to it.
+func TestThinSubstrate(t *testing.T) {
+	in := input(2025, 4, grassAndPear, slices.Concat(owners("East", "ABCDE"), owners("West", "FGHIJ"))...)
+	in.Data.Nests = slices.DeleteFunc(in.Data.Nests, func(n survey.Nest) bool {
+		return n.Ranch >= "ranch 06" && n.Substrate == survey.PricklyPear // West: one owner's pears left
+	})
+	b := compose(t, in)
+	for cell, want := range map[[2]string]bool{
+		{"", ""}: true, {"", "bunchgrass"}: true, {"", "prickly pear"}: true,
+		{"East", "bunchgrass"}: true, {"West", "bunchgrass"}: true,
+		{"East", "prickly pear"}: false, {"West", "prickly pear"}: false, {"East", ""}: false, {"West", ""}: false,
+	} {
+		if got, ok := find(b, bulletin.Survival28, cell[0], cell[1], ""); !ok || got.Published != want {
+			t.Errorf("%q: got published %v (%s), want %v", cell, got.Published, got.HeldBecause, want)
+		}
+	}
+}
+
+// TestRareSubstrate: nests in a plant that too few have are in no figure, so that no total minus the rest is theirs.
+func TestRareSubstrate(t *testing.T) {
+	in := input(2025, 5, grassAndPear, owners("East", "ABCDEF")...)
+	before := compose(t, in)
+	r := rand.New(rand.NewPCG(9, 9))
+	for i := range 15 {
+		in.Data.Nests = append(in.Data.Nests, nest(r, "ranch 00", 2025, i, survey.Yucca, 1), nest(r, "ranch 01", 2025, i, "tasajillo", 1))
+	}
+	after := compose(t, in)
+	if before.Hash != after.Hash {
+		// Only the reason for yucca may differ, which is for the coordinator: nothing published may.
+		if got, want := shown(t, after), shown(t, before); got != want {
+			t.Errorf("published cells changed:\n%s\n%s", want, got)
+		}
+	}
+	if _, listed := find(after, bulletin.Survival28, "", "tasajillo", ""); listed {
+		t.Error("a rare plant's own word is listed")
+	}
+}
+
+// shown returns the published survival cells as JSON.
+func shown(t *testing.T, b bulletin.Bulletin) string {
+	t.Helper()
+	var cells []bulletin.Cell
+	for _, c := range b.Cells {
+		if c.Published && c.Measure == bulletin.Survival28 {
+			cells = append(cells, c)
+		}
+	}
+	out, err := json.Marshal(cells)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(out)
+}
+
+// TestAsOneRanch: before rounding, the whole cooperative's figure is the one that package findings gives to a single
+// ranch with all the nests.
+func TestAsOneRanch(t *testing.T) {
+	in := input(2025, 6, grassAndPear, owners("East", "ABCDEFGHIJKL")...)
+	for i := range in.Data.Nests { // some looked at late, some not found again
+		switch n := &in.Data.Nests[i]; {
+		case i%7 == 0:
+			n.Visits[len(n.Visits)-1].On += 3
+		case i%11 == 0:
+			n.Visits[len(n.Visits)-1].State = survey.Lost
+		}
+	}
+	b := compose(t, in)
+
+	one := &survey.Data{}
+	for _, n := range in.Data.Nests {
+		n.Transect, n.Ranch = n.Ranch, "all" // an owner's nests are one cluster
+		one.Nests = append(one.Nests, n)
+	}
+	for _, b := range in.Data.Belts {
+		b.Transect, b.Ranch = b.Ranch, "all"
+		one.Belts = append(one.Belts, b)
+	}
+	res := findings.Compute(one, findings.Options{Replicates: 10})
+	p := disclosure.Default()
+	for _, h := range []survey.Substrate{"", survey.Bunchgrass, survey.PricklyPear} {
+		row, ok := res.Find("all", "", 2025, h)
+		if !ok {
+			t.Fatal("no such row")
+		}
+		want := p.Rate(12, *row.Day28.Estimate, *row.Day28.Low, *row.Day28.High)
+		got, _ := find(b, bulletin.Survival28, "", string(h), "")
+		if number(got.Estimate) != number(want.Estimate) {
+			t.Errorf("%q: got %s, want %s", h, number(got.Estimate), number(want.Estimate))
+		}
+		// Entities more alike than luck makes them keep the wider interval of independent nests.
+		if *row.DesignEffect >= 1 && (number(got.Low) != number(want.Low) || number(got.High) != number(want.High)) {
+			t.Errorf("%q: got %s to %s, want %s to %s", h, number(got.Low), number(got.High), number(want.Low), number(want.High))
+		}
+		if *got.Low > *want.Low || *got.High < *want.High {
+			t.Errorf("%q: %s to %s is narrower than %s to %s", h, number(got.Low), number(got.High), number(want.Low), number(want.High))
+		}
+	}
+	row, _ := res.DensityOf("all", 2025)
+	want := p.Density(12, *row.PerAcre.Estimate, *row.PerAcre.Low, *row.PerAcre.High)
+	if got, _ := find(b, bulletin.ClumpsPerAcre, "", "", ""); number(got.Estimate) != number(want.Estimate) {
+		t.Errorf("density: got %s, want %s", number(got.Estimate), number(want.Estimate))
+	}
+}
+
+// TestSameBytes: whatever the order of rows, members and areas, and however often composed, a bulletin is the same to
+// the byte. Another fate of one nest is another bulletin, which is why a season is composed once.
+func TestSameBytes(t *testing.T) {
+	in := input(2025, 7, grassAndPear, slices.Concat(owners("East", "ABCDEF"), owners("West", "GHIJKL"))...)
+	for i := range in.Data.Belts { // acres that do not add up exactly
+		in.Data.Belts[i].LengthFt += float64(i) / 3
+	}
+	first := compose(t, in)
+	r := rand.New(rand.NewPCG(1, 1))
+	for range 20 {
+		d := in.Data
+		r.Shuffle(len(d.Nests), func(i, j int) { d.Nests[i], d.Nests[j] = d.Nests[j], d.Nests[i] })
+		r.Shuffle(len(d.Belts), func(i, j int) { d.Belts[i], d.Belts[j] = d.Belts[j], d.Belts[i] })
+		r.Shuffle(len(in.Roster), func(i, j int) { in.Roster[i], in.Roster[j] = in.Roster[j], in.Roster[i] })
+		again := compose(t, in)
+		if !bytes.Equal(jsonOf(t, first), jsonOf(t, again)) || again.Hash != first.Hash || len(first.Hash) != 64 {
+			t.Fatal("the order of the input changed the bulletin")
+		}
+	}
+}
+
+func jsonOf(t *testing.T, v any) []byte {
+	t.Helper()
+	out, err := json.Marshal(v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// TestNothingElseInTheJSON holds the JSON of cells to the contract: these names and no other, rates and densities on
+// their grids, entities as bands.
+func TestNothingElseInTheJSON(t *testing.T) {
+	var cells []map[string]any
+	for seed := range uint64(8) {
+		b := compose(t, input(2025, seed, grassAndPear, slices.Concat(owners("East", "ABCDEF"), owners("West", "GHIJKLMNOP"))...))
+		var some []map[string]any
+		if err := json.Unmarshal(jsonOf(t, b.Cells), &some); err != nil {
+			t.Fatal(err)
+		}
+		cells = append(cells, some...)
+	}
+	allowed := []string{"season", "area", "substrate", "measure", "predator", "published", "estimate", "low", "high", "entities", "held_because"}
+	bands := []any{"5-9", "10-19", "20-49", "50+"}
+	published := 0
+	for _, c := range cells {
+		for name := range c {
+			if !slices.Contains(allowed, name) {
+				t.Errorf("%q is in the JSON of a cell", name)
+			}
+		}
+		if len(c) != len(allowed) {
+			t.Errorf("%d names, want %d: %v", len(c), len(allowed), c)
+		}
+		if c["published"] == false {
+			if c["estimate"] != nil || c["low"] != nil || c["high"] != nil || c["entities"] != nil || c["held_because"] == nil {
+				t.Errorf("a held cell says %v", c)
+			}
+			continue
+		}
+		published++
+		if !slices.Contains(bands, c["entities"]) || c["held_because"] != nil {
+			t.Errorf("a published cell says %v", c)
+		}
+		for _, name := range []string{"estimate", "low", "high"} {
+			if x, ok := c[name].(float64); ok && !onGrid(c["measure"].(string), c["entities"] == "5-9", x) {
+				t.Errorf("%s of %v is off the grid", name, c)
+			}
+		}
+	}
+	if published == 0 {
+		t.Error("nothing was published: nothing was tested")
+	}
+}
+
+func onGrid(measure string, few bool, x float64) bool {
+	step := 2.0
+	switch {
+	case measure == bulletin.ClumpsPerAcre:
+		return len(strings.Trim(strings.ReplaceAll(fmt.Sprint(x), ".", ""), "0")) <= 2
+	case measure == bulletin.PredatorShare && few:
+		step = 10
+	case measure == bulletin.PredatorShare || few:
+		step = 5
+	}
+	return math.Abs(math.Mod(100*x+1e-9, step)) < 1e-6
+}
+
+// TestMixNamesTheSameAnimalsEverywhere: badgers are common in the whole and in the west, and one owner's in the east.
+// Named in the whole and in the west, they would be known in the east.
+func TestMixNamesTheSameAnimalsEverywhere(t *testing.T) {
+	in := input(2025, 8, grassAndPear, slices.Concat(owners("East", "ABCDEF"), owners("West", "GHIJKL"))...)
+	for i := range in.Data.Nests {
+		if n := &in.Data.Nests[i]; n.Camera == survey.Raccoon && (n.Ranch >= "ranch 06" || n.Ranch == "ranch 00") {
+			n.Camera = survey.Badger
+		}
+	}
+	b := compose(t, in)
+	if cell, _ := find(b, bulletin.PredatorShare, "", "", "badger"); !cell.Published {
+		t.Fatalf("badger is held in the whole (%s): the case is not the one meant", cell.HeldBecause)
+	}
+	for _, area := range []string{"East", "West"} {
+		for _, animal := range []string{"badger", "coyote", bulletin.OtherOrUnknown} {
+			if cell, ok := find(b, bulletin.PredatorShare, area, "", animal); !ok || cell.Published {
+				t.Errorf("%s is published in the %s", animal, area)
+			}
+		}
+	}
+}
+
+// TestMixHidesZero: an animal that took nothing and one that took too little look the same, and shares are given with
+// the rest.
+func TestMixHidesZero(t *testing.T) {
+	in := input(2025, 9, grassAndPear, owners("East", "ABCDEF")...)
+	for i := range in.Data.Nests {
+		if n := &in.Data.Nests[i]; n.Camera != "" {
+			n.Camera = survey.Hog
+			break
+		}
+	}
+	b := compose(t, in)
+	hog, _ := find(b, bulletin.PredatorShare, "", "", "feral hog")
+	snake, _ := find(b, bulletin.PredatorShare, "", "", "snake")
+	hog.Predator = snake.Predator
+	if got, want := string(jsonOf(t, hog)), string(jsonOf(t, snake)); got != want || hog.Published {
+		t.Errorf("one event: %s\nnone:      %s", got, want)
+	}
+	if rest, _ := find(b, bulletin.PredatorShare, "", "", bulletin.OtherOrUnknown); !rest.Published {
+		t.Errorf("the rest is held: %s", rest.HeldBecause)
+	}
+}
+
+// TestAllAlike: where all do well, a figure would say so of each; the band says less.
+func TestAllAlike(t *testing.T) {
+	in := input(2025, 10, grassAndPear[:1], owners("East", "ABCDE")...)
+	in.Data.Nests = nil
+	for _, m := range in.Roster {
+		for i := range 40 {
+			n := nest(rand.New(rand.NewPCG(1, 1)), m.Ranch, 2025, i, survey.Bunchgrass, 1)
+			if i < 2 {
+				n.Visits = []survey.Visit{{On: n.SetOn + 14, State: survey.Taken}}
+			}
+			in.Data.Nests = append(in.Data.Nests, n)
+		}
+	}
+	for _, substrate := range []string{"", "bunchgrass"} {
+		cell, _ := find(compose(t, in), bulletin.Survival28, "", substrate, "")
+		if got := fmt.Sprint(number(cell.Estimate), " ", number(cell.Low), " ", number(cell.High)); !cell.Published || got != "- 0.85 1" {
+			t.Errorf("%q: got published %v, %s (%s), want the band 0.85 to 1", substrate, cell.Published, got, cell.HeldBecause)
+		}
+	}
+}
+
+// TestNewcomer is the attack on what changes slowly: 62 clumps an acre over ten, next season 70 over eleven, so that
+// the newcomer has 70·11 − 62·10. In digits it would be read off; so the second season gives the band.
+func TestNewcomer(t *testing.T) {
+	ten, eleven := owners("East", "ABCDEFGHIJ"), owners("East", "ABCDEFGHIJK")
+	first := input(2024, 11, grassAndPear, ten...)
+	b2024 := compose(t, first)
+	if cell, _ := find(b2024, bulletin.ClumpsPerAcre, "", "", ""); cell.Estimate == nil {
+		t.Fatalf("2024: got no estimate (%s)", cell.HeldBecause)
+	}
+	second := func(hs []holding) bulletin.Input {
+		in := input(2025, 11, grassAndPear, hs...)
+		in.Data.Nests = append(in.Data.Nests, first.Data.Nests...)
+		in.Data.Belts = append(in.Data.Belts, first.Data.Belts...)
+		in.Earlier = []bulletin.Bulletin{b2024}
+		return in
+	}
+	for _, tt := range []struct {
+		name   string
+		in     bulletin.Input
+		digits bool
+	}{
+		{"the same ten", second(ten), true},
+		{"one newcomer", second(eleven), false},
+		{"five newcomers", second(owners("East", "ABCDEFGHIJKLMNO")), true},
+		{"four newcomers", second(owners("East", "ABCDEFGHIJKLMN")), false},
+		{"one has left", second(ten[:9]), false},
+		{"the earlier rows are gone", func() bulletin.Input {
+			in := second(ten)
+			in.Data = input(2025, 11, grassAndPear, ten...).Data
+			return in
+		}(), false},
+	} {
+		cell, _ := find(compose(t, tt.in), bulletin.ClumpsPerAcre, "", "", "")
+		if !cell.Published || (cell.Estimate != nil) != tt.digits {
+			t.Errorf("%s: got published %v, estimate %s (%s), want digits %v", tt.name, cell.Published, number(cell.Estimate), cell.HeldBecause, tt.digits)
+		}
+	}
+}
+
+// TestPlannedFromLastSeason: places are those that passed last season; an area that has grown waits a season.
+func TestPlannedFromLastSeason(t *testing.T) {
+	grown := slices.Concat(owners("East", "ABCDE"), owners("West", "FGHIJ"))
+	in := input(2025, 12, grassAndPear, grown...)
+	before := input(2024, 12, grassAndPear, grown[:9]...)
+	in.Data.Nests = append(in.Data.Nests, before.Data.Nests...)
+	if cell, _ := find(compose(t, in), bulletin.Survival28, "West", "", ""); !cell.Published {
+		t.Fatalf("a first season: held, %s", cell.HeldBecause)
+	}
+	in.Earlier = []bulletin.Bulletin{compose(t, before)}
+	b := compose(t, in)
+	if cell, _ := find(b, bulletin.Survival28, "West", "", ""); cell.Published {
+		t.Error("West is published although it had four owners last season")
+	}
+	if cell, _ := find(b, bulletin.Survival28, "", "", ""); !cell.Published {
+		t.Errorf("the whole is held: %s", cell.HeldBecause)
+	}
+}
+
+func TestErrors(t *testing.T) {
+	in := input(2025, 13, grassAndPear, owners("East", "ABCDE")...)
+	twice := in
+	twice.Roster = append(slices.Clone(in.Roster), in.Roster[0])
+	if _, err := bulletin.Compose(twice); !errors.Is(err, errs.Invalid) {
+		t.Errorf("a ranch twice: got %v", err)
+	}
+	again := in
+	again.Earlier = []bulletin.Bulletin{compose(t, in)}
+	if _, err := bulletin.Compose(again); !errors.Is(err, errs.Conflict) {
+		t.Errorf("a season that has its bulletin: got %v", err)
+	}
+	b := compose(t, bulletin.Input{Season: 2025})
+	if len(b.Cells) == 0 || slices.ContainsFunc(b.Cells, func(c bulletin.Cell) bool { return c.Published }) {
+		t.Error("without data every cell is listed as held")
+	}
+}
+
+func TestFromSites(t *testing.T) {
+	d := &survey.Data{
+		Sites: []survey.Site{
+			{Ranch: "One", Name: "a", Owner: "Ann", Region: "North  Breaks"}, {Ranch: "One", Name: "b", Region: "north breaks"}, {Ranch: "One", Name: "c", Region: "South"},
+			{Ranch: "Two", Region: "South"},
+		},
+		Nests: []survey.Nest{{Ranch: "Three"}},
+		Belts: []survey.Belt{{Ranch: "Four"}},
+	}
+	members, areas := bulletin.FromSites(d)
+	want := []bulletin.Member{{"Four", "Four", "", 1}, {"One", "Ann", "North Breaks", 1}, {"Three", "Three", "", 1}, {"Two", "Two", "South", 1}}
+	if !slices.Equal(members, want) {
+		t.Errorf("got %v, want %v", members, want)
+	}
+	if want := []bulletin.Area{{Name: "North Breaks"}, {Name: "South"}}; !slices.Equal(areas, want) {
+		t.Errorf("got %v, want %v", areas, want)
+	}
+}
+
+func TestBeside(t *testing.T) {
+	x := func(v float64) *float64 { return &v }
+	for _, tt := range []struct {
+		own            float64
+		est, low, high *float64
+		want           string
+	}{
+		{0.39, x(0.5), x(0.4), x(0.6), "lower"},
+		{0.40, x(0.5), x(0.4), x(0.6), "similar"},
+		{0.60, x(0.5), x(0.4), x(0.6), "similar"},
+		{0.61, x(0.5), x(0.4), x(0.6), "higher"},
+		{900, nil, x(600), nil, "similar"},
+		{500, nil, x(600), nil, "lower"},
+		{0.5, nil, nil, nil, ""},
+	} {
+		if got := bulletin.Beside(tt.own, tt.est, tt.low, tt.high); got != tt.want {
+			t.Errorf("%v beside %s %s: got %q, want %q", tt.own, number(tt.low), number(tt.high), got, tt.want)
+		}
+	}
+}
+
+func TestMix(t *testing.T) {
+	b := compose(t, input(2025, 14, grassAndPear, owners("East", "ABCDE")...))
+	mix := bulletin.Mix(b.Cells, 2025)
+	if len(mix) != 2 || mix[survey.Bunchgrass] != 0.5 || mix[survey.PricklyPear] != 0.5 {
+		t.Errorf("got %v, want halves", mix)
+	}
+	if mix := bulletin.Mix(b.Cells, 2024); mix != nil {
+		t.Errorf("a season without a bulletin: got %v", mix)
+	}
+}
+
+func ExampleBeside() {
+	own, low, high := 0.62, 0.45, 0.60
+	fmt.Println(bulletin.Beside(own, nil, &low, &high))
+	// Output: higher
+}
