@@ -15,23 +15,6 @@ func runTemplate(ctx context.Context, args []string, env func(string) string, st
 	return 2
 }
 
-// founder D
-func runServe(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
-	return 2
-}
-func runPress(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
-	return 2
-}
-func runMigrate(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
-	return 2
-}
-func runBackup(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
-	return 2
-}
-func runRestore(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
-	return 2
-}
-
 // founder G
 func runDemo(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
 	return 2

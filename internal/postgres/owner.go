@@ -238,3 +238,39 @@ func (o *Owner) Text(ctx context.Context, query string, args ...any) (string, er
 	err := o.pool.QueryRowContext(ctx, query, args...).Scan(&s)
 	return s.String, err
 }
+
+// PrepareRestore makes the roles and clears the way for a backup: the database may have no cooperative yet.
+// errs.Conflict where it has one.
+func PrepareRestore(ctx context.Context, adminURL string) error {
+	if err := Setup(ctx, adminURL, Roles{}); err != nil {
+		return err
+	}
+	o, err := OpenOwner(ctx, adminURL)
+	if err != nil {
+		return err
+	}
+	defer o.Close()
+	var taken bool
+	if err := o.pool.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM tussock.coop)").Scan(&taken); err != nil {
+		return err
+	}
+	if taken {
+		return errs.New(errs.Conflict, "That database has a cooperative already. Restore into a new one.")
+	}
+	_, err = o.pool.ExecContext(ctx, "DROP SCHEMA tussock, pub, migration CASCADE")
+	return err
+}
+
+// FinishRestore brings a restored database up to date and ends the sessions that came with it.
+func FinishRestore(ctx context.Context, adminURL string) error {
+	if err := Setup(ctx, adminURL, Roles{}); err != nil {
+		return err
+	}
+	o, err := OpenOwner(ctx, adminURL)
+	if err != nil {
+		return err
+	}
+	defer o.Close()
+	_, err = o.pool.ExecContext(ctx, "UPDATE tussock.session SET closed_at = now() WHERE closed_at IS NULL")
+	return err
+}
