@@ -103,13 +103,13 @@ type Side struct {
 }
 
 // Split takes out the intervals of levels where every nest came to the same end, until none is left. A factor keeps
-// one level at least.
+// one level at least, and where all nests of all levels came to one end nothing is taken out.
 func (g *Grouped) Split(factors ...Factor) (rest *Grouped, sides []Side) {
 	rest = g
-	for {
+	for rest.mixed() {
 		side, of, found := rest.oneSided(factors)
 		if !found {
-			return rest, sides
+			break
 		}
 		sides = append(sides, side)
 		kept := *rest
@@ -121,6 +121,16 @@ func (g *Grouped) Split(factors ...Factor) (rest *Grouped, sides []Side) {
 		}
 		rest = &kept
 	}
+	return rest, sides
+}
+
+// mixed says whether some intervals ended in a loss and some did not.
+func (g *Grouped) mixed() bool {
+	n, lost := 0, 0
+	for _, c := range g.Counts {
+		n, lost = n+c.N, lost+c.Lost
+	}
+	return lost > 0 && lost < n
 }
 
 // oneSided returns the first level it finds where nests came to one end only.

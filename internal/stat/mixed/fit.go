@@ -25,6 +25,8 @@ type Fit struct {
 
 	Ranches []RanchMode // by ranch
 
+	RanchesSeen, TransectsSeen int // with intervals
+
 	Cells   int // collapsed rows
 	Lookups int // evaluations of the likelihood
 }
@@ -145,7 +147,7 @@ func (m *Model) fit(l *layout, keep []int, f *Fit) {
 	f.LogLik = -s.at(s.phi, s.grad)
 	f.Converged = f.Converged && !e.stuck
 	f.Lookups = s.attempts
-	f.fill(m, l, keep, s, cov)
+	f.fill(l, keep, s, cov)
 	f.modes(l, keep, s)
 	if !f.Converged {
 		f.Notes = append(f.Notes, "The search for the best fit did not end. Take the figures as rough.")
@@ -173,6 +175,7 @@ func (m *Model) random(l *layout, f *Fit) []int {
 			ranches++
 		}
 	}
+	f.RanchesSeen, f.TransectsSeen = ranches, transects
 	var which []int
 	switch {
 	case m.NoTransectEffect:
@@ -263,9 +266,9 @@ func (s *search) polish(inverse *mat.SymDense) {
 }
 
 // fill writes the parameters and their covariances, from the search's order into the fit's.
-func (f *Fit) fill(m *Model, l *layout, keep []int, s *search, cov *mat.SymDense) {
+func (f *Fit) fill(l *layout, keep []int, s *search, cov *mat.SymDense) {
 	width := len(f.Coef)
-	place := place(m, l, keep, width)
+	place := place(l, keep, width)
 	for i, a := range s.active {
 		for k := i; k < len(s.active); k++ {
 			f.Cov.SetSym(place[a], place[s.active[k]], cov.At(i, k))
@@ -306,7 +309,7 @@ func (f *Fit) fill(m *Model, l *layout, keep []int, s *search, cov *mat.SymDense
 }
 
 // place maps the layout's parameters to the fit's.
-func place(m *Model, l *layout, keep []int, width int) []int {
+func place(l *layout, keep []int, width int) []int {
 	place := append([]int(nil), keep...)
 	if l.period {
 		place = append(place, width-1)
@@ -326,7 +329,7 @@ func (f *Fit) modes(l *layout, keep []int, s *search) {
 		sens[r] = make([]float64, len(s.phi))
 	}
 	e.information(sens)
-	places := place(nil, l, keep, len(f.Coef))
+	places := place(l, keep, len(f.Coef))
 	c := e.chunks[0]
 	for _, other := range e.chunks {
 		if len(other.row) > len(c.row) {

@@ -39,14 +39,24 @@ type Predictor struct {
 	fit    *Fit
 	period bool
 	days   Days
-	normal float64 // quantile for the level
+	width  float64 // half the width of an interval, in standard errors
 	z, w   []float64
 }
 
-// Predictor returns what predicts survival over days at the confidence level, 0.95 for 95 %.
-func (f *Fit) Predictor(period bool, days Days, level float64) *Predictor {
+// Predictor returns what predicts survival over days at the confidence level, 0.95 for 95 %. Intervals use Student's t on df
+// degrees of freedom; infinity is the normal distribution.
+func (f *Fit) Predictor(period bool, days Days, level, df float64) *Predictor {
 	z, w := hermite()
-	return &Predictor{f, period, days, distuv.UnitNormal.Quantile(1 - (1-level)/2), z, w}
+	return &Predictor{f, period, days, Quantile(level, df), z, w}
+}
+
+// Quantile is the half-width of a two-sided interval in standard errors.
+func Quantile(level, df float64) float64 {
+	p := 1 - (1-level)/2
+	if math.IsInf(df, 1) {
+		return distuv.UnitNormal.Quantile(p)
+	}
+	return distuv.StudentsT{Sigma: 1, Nu: df}.Quantile(p)
 }
 
 // Region is the survival expected on a ranch and transect of which nothing is known: the mean over both random
@@ -153,7 +163,7 @@ func (p *Predictor) interval(s, se float64) Estimate {
 		return Estimate{s, s, s}
 	}
 	centre := math.Log(-math.Log(s))
-	half := p.normal * se / (s * -math.Log(s))
+	half := p.width * se / (s * -math.Log(s))
 	return Estimate{s, math.Exp(-math.Exp(centre + half)), math.Exp(-math.Exp(centre - half))}
 }
 
