@@ -1,0 +1,230 @@
+package intake
+
+import (
+	"fmt"
+	"hash/fnv"
+	"slices"
+	"strings"
+
+	"tussock/internal/survey"
+)
+
+// maxCells is how many places a question or a note lists; its text counts them all.
+const maxCells = 500
+
+// A prompt is a question about to be asked at one cell. Kind and place together make its ID, so cells of the same
+// kind and place share one answer.
+type prompt struct {
+	kind, place string
+	weight      Weight
+	byDefault   string
+	text        func(g *group) string
+	choices     []Choice
+	word        string // the key of Options.Words that the answer settles, if it does
+}
+
+// A group gathers the cells of one question or note.
+type group struct {
+	prompt
+	id    string
+	n     int
+	cells []survey.Cell
+	many  bool     // more than one file or tab is in the batch
+	words []string // as spelled, each once
+}
+
+func (g *group) add(c survey.Cell, word string) {
+	g.n++
+	if len(g.cells) < maxCells {
+		g.cells = append(g.cells, c)
+	}
+	if word != "" && len(g.words) < 30 && !slices.Contains(g.words, word) {
+		g.words = append(g.words, word)
+	}
+}
+
+// id is the same at every reading of the same files, and tells nothing of what they hold.
+func id(kind, place string) string {
+	h := fnv.New64a()
+	h.Write([]byte(kind + "\x00" + place)) // a hash does not fail
+	return fmt.Sprintf("%s-%016x", kind, h.Sum64())
+}
+
+// ask returns the choice in force: the sender's answer, else the default, "" where the rows must wait.
+func (r *reader) ask(c survey.Cell, p prompt) string {
+	key := p.kind + "\x00" + p.place
+	g := r.asked[key]
+	if g == nil {
+		g = &group{prompt: p, id: id(p.kind, p.place), many: r.many}
+		if a, ok := r.opt.Answers[g.id]; ok && slices.ContainsFunc(p.choices, func(c Choice) bool { return c.ID == a }) {
+			g.byDefault, g.n = a, -1 // settled
+			if p.word != "" {
+				r.out.Words[p.word] = a
+			}
+		}
+		r.asked[key] = g
+		r.askedOrder = append(r.askedOrder, g)
+	}
+	if g.n >= 0 {
+		g.add(c, "")
+	}
+	return g.byDefault
+}
+
+// note records something tidied and tells whether it stands; false where the sender took it back.
+func (r *reader) note(c survey.Cell, kind, place, word string, text func(g *group) string) bool {
+	key := kind + "\x00" + place
+	g := r.noted[key]
+	if g == nil {
+		g = &group{prompt: prompt{kind: kind, place: place, text: text}, id: id(kind, place), many: r.many}
+		if slices.Contains(r.opt.Undone, g.id) {
+			g.n = -1
+		}
+		r.noted[key] = g
+		r.notedOrder = append(r.notedOrder, g)
+	}
+	if g.n < 0 {
+		return false
+	}
+	g.add(c, word)
+	return true
+}
+
+// refuse lists a cell, row or file as not used.
+func (r *reader) refuse(c survey.Cell, value, problem string) {
+	if len(value) > 200 {
+		value = strings.ToValidUTF8(value[:200], "") + "…"
+	}
+	r.out.Refused = append(r.out.Refused, Problem{
+		File: c.File, Sheet: c.Sheet, Row: c.Row, Column: c.Column, Value: strings.Clone(value), Problem: r.sentence(problem),
+	})
+}
+
+// sentence keeps one copy of each sentence, since a large sheet may earn the same one thousands of times.
+func (r *reader) sentence(s string) string {
+	if kept, ok := r.sentences[s]; ok {
+		return kept
+	}
+	if len(r.sentences) < 10_000 {
+		r.sentences[s] = s
+	}
+	return s
+}
+
+func (r *reader) finishPrompts() {
+	for _, g := range r.askedOrder {
+		if g.n > 0 {
+			r.out.Questions = append(r.out.Questions, Question{
+				ID: g.id, Kind: g.kind, Weight: g.weight, Text: g.text(g), Choices: g.choices, Default: g.byDefault, Cells: g.cells,
+			})
+		}
+	}
+	slices.SortStableFunc(r.out.Questions, func(a, b Question) int { return int(a.Weight) - int(b.Weight) })
+	for _, g := range r.notedOrder {
+		if g.n > 0 {
+			r.out.Tidied = append(r.out.Tidied, Tidied{ID: g.id, Kind: g.kind, Text: g.text(g), Cells: g.cells})
+		}
+	}
+}
+
+// where names the rows of a group the way their sheet counts them: "row 5", "rows 4–9 and 12 of tab Line A".
+func (g *group) where() string {
+	type place struct{ file, sheet string }
+	var order []place
+	rows := map[place][]int{}
+	for _, c := range g.cells {
+		p := place{c.File, c.Sheet}
+		if rows[p] == nil {
+			order = append(order, p)
+		}
+		if c.Row > 0 {
+			rows[p] = append(rows[p], c.Row)
+		} else {
+			rows[p] = append(rows[p], 0)
+		}
+	}
+	var parts []string
+	for i, p := range order {
+		if i == 3 {
+			parts = append(parts, fmt.Sprintf("%d more places", len(order)-3))
+			break
+		}
+		s := spans(rows[p])
+		if g.many || s == "" {
+			s = strings.TrimSpace(s + of(p.file, p.sheet, s != ""))
+		}
+		parts = append(parts, s)
+	}
+	return list(parts)
+}
+
+func of(file, sheet string, after bool) string {
+	name := file
+	if sheet != "" {
+		name = fmt.Sprintf("tab “%s” of %s", sheet, file)
+	}
+	if after {
+		return " of " + name
+	}
+	return name
+}
+
+// spans writes row numbers as "row 5" or "rows 4–9, 12 and 15".
+func spans(rows []int) string {
+	slices.Sort(rows)
+	rows = slices.Compact(rows)
+	if len(rows) > 0 && rows[0] == 0 {
+		rows = rows[1:]
+	}
+	if len(rows) == 0 {
+		return ""
+	}
+	var parts []string
+	for i := 0; i < len(rows); {
+		j := i
+		for j+1 < len(rows) && rows[j+1] == rows[j]+1 {
+			j++
+		}
+		if len(parts) >= 5 {
+			parts = append(parts, "others")
+			break
+		}
+		switch {
+		case j == i:
+			parts = append(parts, fmt.Sprint(rows[i]))
+		case j == i+1:
+			parts = append(parts, fmt.Sprint(rows[i]), fmt.Sprint(rows[j]))
+		default:
+			parts = append(parts, fmt.Sprintf("%d–%d", rows[i], rows[j]))
+		}
+		i = j + 1
+	}
+	if len(rows) == 1 {
+		return "row " + parts[0]
+	}
+	return "rows " + list(parts)
+}
+
+// list joins words as a sentence does: a, b and c.
+func list(parts []string) string {
+	if len(parts) < 2 {
+		return strings.Join(parts, "")
+	}
+	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
+}
+
+func quoted(ws []string) string {
+	var out []string
+	for _, w := range ws {
+		out = append(out, "“"+w+"”")
+	}
+	return list(out)
+}
+
+// times counts in words a person uses.
+func times(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}

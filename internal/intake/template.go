@@ -1,0 +1,7 @@
+package intake
+
+import "tussock/internal/sheet"
+
+func template() []sheet.Blank {
+	return []sheet.Blank{{Name: "nests", Columns: []sheet.Column{{Heading: "ranch", Width: 10}}}}
+}

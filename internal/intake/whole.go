@@ -1,0 +1,323 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+
+	"tussock/internal/sheet"
+	"tussock/internal/survey"
+)
+
+func monthOf(n int) time.Month { return time.Month(n) }
+
+// matchChecks finds the nests of checks whose own row named them more or less fully, and asks about checks of nests
+// that were never set.
+func (r *reader) matchChecks() {
+	var open []int32
+	for i := range r.work {
+		n, w := &r.out.Data.Nests[i], &r.work[i]
+		if !w.dead && !w.ownRow && (n.SetOn == 0 || n.Substrate == "") {
+			open = append(open, int32(i))
+		}
+	}
+	if len(open) == 0 {
+		return
+	}
+	loose := map[nestKey]int32{} // by ranch, transect and nest; -2 where several answer
+	lines := map[nestKey]*lineSet{}
+	for i := range r.work {
+		w := &r.work[i]
+		if !w.ownRow {
+			continue
+		}
+		k := looseKey(w.key)
+		if _, twice := loose[k]; twice {
+			loose[k] = -2
+		} else {
+			loose[k] = int32(i)
+		}
+		if n := &r.out.Data.Nests[i]; !w.dead {
+			lines[lineKey(w.key)] = lines[lineKey(w.key)].with(n)
+		}
+	}
+	for _, i := range open {
+		w := &r.work[i]
+		j, ok := loose[looseKey(w.key)]
+		if ok && j >= 0 && r.maybeSame(i, j) {
+			r.join(i, j)
+			continue
+		}
+		r.neverSet(i, lines[lineKey(w.key)])
+	}
+}
+
+func looseKey(k nestKey) nestKey {
+	k.site, k.season = 0, 0
+	return k
+}
+
+func lineKey(k nestKey) nestKey {
+	k.nest = 0
+	return k
+}
+
+// maybeSame tells whether the rows of check i, which may leave out season and site, can be about nest j.
+func (r *reader) maybeSame(i, j int32) bool {
+	a, b := &r.out.Data.Nests[i], &r.out.Data.Nests[j]
+	if a.Site != b.Site && a.Site != "" && b.Site != "" {
+		return false
+	}
+	return a.Season == b.Season || r.work[i].seasonOpen
+}
+
+// join moves the looks of nest i to nest j.
+func (r *reader) join(i, j int32) {
+	from, to := &r.work[i], &r.work[j]
+	if from.first >= 0 {
+		if to.last >= 0 {
+			r.looks[to.last].next = from.first
+		} else {
+			to.first = from.first
+		}
+		to.last = from.last
+	}
+	a, b := &r.out.Data.Nests[i], &r.out.Data.Nests[j]
+	for _, f := range survey.Features {
+		if v := *f.Value(&a.Remains); v != "" {
+			*f.Value(&b.Remains) = v
+		}
+	}
+	if a.Remains.Trace != "" {
+		b.Remains.Trace = a.Remains.Trace
+	}
+	if a.Camera != "" {
+		b.Camera = a.Camera
+	}
+	if a.Guess != "" {
+		b.Guess = a.Guess
+	}
+	if a.Notes != "" {
+		b.Notes = joined(b.Notes, a.Notes)
+	}
+	if from.cause != markUnknown {
+		to.cause, to.fromGuess = from.cause, from.fromGuess
+	}
+	from.dead = true
+}
+
+// A lineSet is how the nests of one line were set.
+type lineSet struct {
+	set        map[survey.Date]int
+	substrates []survey.Substrate
+}
+
+func (l *lineSet) with(n *survey.Nest) *lineSet {
+	if l == nil {
+		l = &lineSet{set: map[survey.Date]int{}}
+	}
+	l.set[n.SetOn]++
+	if !slices.Contains(l.substrates, n.Substrate) {
+		l.substrates = append(l.substrates, n.Substrate)
+	}
+	return l
+}
+
+func (l *lineSet) usual() survey.Date {
+	best, most := survey.Date(0), 0
+	for d, n := range l.set {
+		if n > most || n == most && d < best {
+			best, most = d, n
+		}
+	}
+	return best
+}
+
+// neverSet asks about checks of a nest for which no row says when it was set and in what.
+func (r *reader) neverSet(i int32, line *lineSet) {
+	n, w := &r.out.Data.Nests[i], &r.work[i]
+	choices := []Choice{{"leave-out", "Leave its checks out"}}
+	proposal := ""
+	if line != nil {
+		for _, s := range line.substrates {
+			choices = append(choices, Choice{"line:" + string(s), fmt.Sprintf("Set with its line on %s, in %s", day(line.usual()), s)})
+		}
+		proposal = fmt.Sprintf(" Was it set the same day as its line, %s?", day(line.usual()))
+	}
+	a := ""
+	for l := w.first; l >= 0; l = r.looks[l].next {
+		a = r.ask(r.cellOf(&r.looks[l]), prompt{
+			kind: "never-set", place: nestPlace(n), weight: MustAnswer,
+			text: func(g *group) string {
+				return fmt.Sprintf("%s was checked (%s), but no row says when it was set and in what.%s Its checks wait for your answer.", capital(label(n)), g.where(), proposal)
+			},
+			choices: choices,
+		})
+	}
+	if s, ok := strings.CutPrefix(a, "line:"); ok {
+		if n.SetOn == 0 {
+			n.SetOn = line.usual()
+		}
+		if n.Substrate == "" {
+			n.Substrate = survey.Substrate(s)
+		}
+		return
+	}
+	w.dead = true
+	if a == "leave-out" {
+		return
+	}
+	problem := "no row of a table of nests says when it was set and in what. Please add the nest, or fill in “set_on” and “substrate” beside its checks."
+	if n.SetOn != 0 {
+		problem = "what it sits in is not written down. Please fill in the substrate."
+	} else if n.Substrate != "" {
+		problem = "the day it was set is not written down. Please fill in “set_on”."
+	}
+	for l := w.first; l >= 0; l = r.looks[l].next {
+		k := &r.looks[l]
+		c := r.cellOf(k)
+		c.Column = ""
+		r.refuse(c, n.Number, fmt.Sprintf("%s was checked, but %s", capital(label(n)), problem))
+	}
+}
+
+// oldTab are words in a tab's name that make one wonder whether it belongs to the season.
+var oldTab = []string{"old", "copy", "backup", "draft", "viejo", "vieja", "copia", "borrador", "anterior", "test", "prueba"}
+
+// askTabs asks which tabs belong, where several hold the same kind of table. All are read until the sender says.
+func (r *reader) askTabs(f *file, found []*table) {
+	read := 0
+	for _, t := range found {
+		if t.Name == "" {
+			return
+		}
+		odd := t.Hidden || slices.ContainsFunc(strings.Fields(words(t.Name)), func(w string) bool { return oneOf(w, oldTab...) })
+		if odd {
+			r.askTab(f, t.Table)
+		}
+		if t.kind == kindNests || t.kind == kindChecks {
+			read++
+		}
+	}
+	if read < 2 {
+		return
+	}
+	for _, t := range found {
+		if t.kind == kindNests || t.kind == kindChecks {
+			r.note(survey.Cell{File: f.Name, Sheet: t.Name}, "tabs", f.Name, t.Name, func(g *group) string {
+				return fmt.Sprintf("We found %d tabs with nests in %s and read them all: %s.", g.n, f.Name, quoted(g.words))
+			})
+		}
+	}
+}
+
+func (r *reader) askTab(f *file, s *sheet.Table) string {
+	hidden := ""
+	if s.Hidden {
+		hidden = ", which is hidden,"
+	}
+	return r.ask(survey.Cell{File: f.Name, Sheet: s.Name}, tabPrompt(f, s, hidden))
+}
+
+func tabPrompt(f *file, s *sheet.Table, hidden string) prompt {
+	return prompt{
+		kind: "tab", place: f.Name + "\x00" + s.Name, weight: PleaseLook, byDefault: "read",
+		text: func(g *group) string {
+			return fmt.Sprintf("Does the tab “%s”%s of %s belong to what you are sending? We read it with the others.", s.Name, hidden, f.Name)
+		},
+		choices: []Choice{{"read", "Yes, read it"}, {"leave-out", "Leave it out"}},
+	}
+}
+
+// leftOut tells whether the sender took a tab out at an earlier reading.
+func (r *reader) leftOut(f *file, s *sheet.Table) bool {
+	if s.Name == "" || r.opt.Answers[id("tab", f.Name+"\x00"+s.Name)] != "leave-out" {
+		return false
+	}
+	return r.askTab(f, s) == "leave-out"
+}
+
+// endTable looks at a table as a whole once its rows are read.
+func (r *reader) endTable(t *table) {
+	colours, n := map[string]int{}, 0
+	var first sheet.Colour
+	for _, c := range t.Coloured {
+		if c.Row <= t.headRow {
+			continue
+		}
+		if n == 0 {
+			first = c
+		}
+		colours[c.Name]++
+		n++
+	}
+	if n == 0 || len(colours) > 3 {
+		return
+	}
+	names := make([]string, 0, len(colours))
+	for name := range colours {
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	r.ask(t.cell(first.Row, first.Column), prompt{
+		kind: "colour", place: t.place(), weight: PleaseLook, byDefault: "nothing",
+		text: func(g *group) string {
+			return fmt.Sprintf("%s %s%s, first in row %d. We can't see meanings in a colour: if it says something about the nests, please write that in a column.", times(n, "cell is", "cells are"), list(names), t.named(r.many), first.Row)
+		},
+		choices: []Choice{{"nothing", "It says nothing about the nests"}, {"column", "I will add a column and send it again"}},
+	})
+}
+
+// lookAtWhole notes what is worth saying about the batch and needs no answer.
+func (r *reader) lookAtWhole() {
+	lines := map[string]string{}
+	const enough = 5_000 // a sender of that many rows does not read notes about single nests
+	if len(r.out.Data.Nests) > enough {
+		return
+	}
+	for i := range r.out.Data.Nests {
+		n := &r.out.Data.Nests[i]
+		key := strings.ToLower(n.Ranch + "\x00" + n.Site + "\x00" + fmt.Sprint(n.Season) + "\x00" + n.Number)
+		if other, ok := lines[key]; ok && other != n.Transect {
+			r.note(n.From, "numbers", "", "", func(g *group) string {
+				return fmt.Sprintf("Nest numbers begin again on each line: nest %s on lines %s and %s are two nests. Fine.", n.Number, other, n.Transect)
+			})
+		} else {
+			lines[key] = n.Transect
+		}
+		if n.Fate() == survey.Taken && !n.Remains.Any() && n.Guess == "" && n.Camera == "" && r.asksRemains(r.work[i].table) {
+			r.note(n.From, "no-signs", "", "", func(g *group) string {
+				return fmt.Sprintf("%s taken and %s no signs noted (%s). That is fine: they count for survival and show as “no sign noted”.", times(g.n, "nest was", "nests were"), has(g.n), g.where())
+			})
+		}
+		r.noteLate(n, r.tables[r.work[i].table])
+	}
+}
+
+func has(n int) string {
+	if n == 1 {
+		return "has"
+	}
+	return "have"
+}
+
+func (r *reader) asksRemains(table int32) bool {
+	t := r.tables[table]
+	return t.at[roleGuess] >= 0 || slices.ContainsFunc(t.cols, func(c column) bool { return c.role == roleFeature })
+}
+
+// noteLate says of a check well off its day that it does no harm.
+func (r *reader) noteLate(n *survey.Nest, t *table) {
+	if len(t.pairs) == 0 || len(t.pairs) > 2 {
+		return
+	}
+	for k, v := range n.Visits {
+		planned := 14 * (k + 1)
+		if after := int(v.On-n.SetOn) - planned; after >= 4 && after <= 10 {
+			r.note(n.From, "late", "", "", func(g *group) string {
+				return fmt.Sprintf("%s looked at some days later than planned (%s). No harm: we reckon with the real days.", times(g.n, "nest was", "nests were"), g.where())
+			})
+		}
+	}
+}
