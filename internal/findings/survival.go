@@ -1,6 +1,7 @@
 package findings
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -42,6 +43,22 @@ type Survival struct {
 	FirstSeason bool `json:"-"` // no earlier season of this place is in the data
 
 	spread interval.Spread
+	early  Estimate // see MarshalJSON
+}
+
+// MarshalJSON gives the row as the contract of the command line has it. Where nothing was seen after day 14 it differs
+// from what pages show: the contract's likelihood sets a period without a loss to a rate of 1, and whoever computes
+// with the rows gets that figure and is told that it is an upper bound. People at a page get "cannot be told yet".
+func (s Survival) MarshalJSON() ([]byte, error) {
+	type row Survival // without this method
+	if s.Day28.Estimate == nil && s.early.Estimate != nil {
+		s.Day28 = s.early
+		noLoss := 1.0
+		s.Daily = []Daily{s.Daily[0], s.Daily[1]}
+		s.Daily[1].Rate = &noLoss
+		s.Note += " The figure given counts no loss from day 14 on, so it is an upper bound."
+	}
+	return json.Marshal(row(s))
 }
 
 // Daily is the daily survival rate from one day to another.
@@ -127,19 +144,24 @@ func (c *computation) histories(rows []*survey.Nest, how reading) []survival.Nes
 	return nests
 }
 
-// history reads one nest. Dates are whole days: a loss found on the day of the last good look came within a day.
+// history reads one nest up to the first visit that did not find it intact. Dates are whole days: a loss found on the
+// day of the last good look came within a day.
 func history(n *survey.Nest, how reading) survival.Nest {
-	h := survival.Nest{Intact: max(0, n.LastIntact())}
-	if len(n.Visits) == 0 {
+	var h survival.Nest
+	for _, v := range n.Visits {
+		day := int(v.On - n.SetOn)
+		if v.State == survey.Intact {
+			h.Intact = max(h.Intact, day)
+			continue
+		}
+		day = max(day, h.Intact+1)
+		switch {
+		case v.State == survey.Taken, v.State.Failed() && how != predatorsOnly, v.State == survey.Lost && how == lostTaken:
+			h.Lost = day
+		case v.State == survey.Lost && how == lostIntact:
+			h.Intact = day
+		}
 		return h
-	}
-	last := n.Visits[len(n.Visits)-1]
-	day := max(int(last.On-n.SetOn), h.Intact+1)
-	switch {
-	case last.State == survey.Taken, last.State.Failed() && how != predatorsOnly, last.State == survey.Lost && how == lostTaken:
-		h.Lost = day
-	case last.State == survey.Lost && how == lostIntact:
-		h.Intact = day
 	}
 	return h
 }
@@ -156,6 +178,7 @@ func (c *computation) substrateRow(p place, s *stratum) Survival {
 
 	other := survival.Fit(c.histories(s.rows, predatorsOnly))
 	row.Day28Predators = estimateOf(&other)
+	row.early = early(&s.fit)
 	row.Day28IfLost = ifLost(row.Losses.Lost, func(how reading) standardised {
 		f := survival.Fit(c.histories(s.rows, how))
 		return standardised{standard.Survival([]standard.Stratum{{Share: 1, Fit: f}}), f.Told()}
@@ -171,6 +194,7 @@ func (c *computation) wholeRow(g group[survey.Nest], strata []stratum) Survival 
 	row.take(all)
 	if len(strata) == 1 && len(n) == 0 {
 		explain(&n, &row, &strata[0].fit)
+		row.early = early(&strata[0].fit)
 	} else {
 		explainWhole(&n, &row, strata, all)
 	}
@@ -323,6 +347,14 @@ func (s *Survival) take(e standardised) {
 
 func estimateOf(f *survival.Estimate) Estimate {
 	if !f.Told() {
+		return Estimate{}
+	}
+	return estimate(f.S28, f.SE, f.Spread)
+}
+
+// early returns survival to day 14 as the upper bound on day 28, where some nests were lost and none was seen later.
+func early(f *survival.Estimate) Estimate {
+	if f.Case != survival.NoLateLook || !f.Spread.Known() {
 		return Estimate{}
 	}
 	return estimate(f.S28, f.SE, f.Spread)

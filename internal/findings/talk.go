@@ -20,6 +20,7 @@ type Talk struct {
 // The thresholds of TalkOver. All are ours: they say how sure is sure enough to start a conversation.
 const (
 	sure        = 0.8  // the probability a pattern must have: four in five
+	surer       = 0.9  // the same for a difference between two substrates, of which some pair always differs by luck
 	half        = 0.5  // of the nests lasting: the hope that is common practice
 	trampledLow = 0.2  // the low end of the share trampled among the failed
 	patchyCV    = 0.6  // the spread of the belts' densities over their mean …
@@ -97,7 +98,7 @@ func (r *Result) grassAgainstPear(ranch string, season int) []Talk {
 		return nil
 	}
 	below, _ := grass.Chance(half)
-	if grass.spread.Less(pear.spread) < sure || below > half {
+	if grass.spread.Less(pear.spread) < surer || below > half {
 		return nil
 	}
 	return []Talk{{

@@ -44,7 +44,7 @@ func (n Nest) exposed() bool { return n.Intact > 0 || n.Lost > 0 }
 // A Case says which of the shapes the data have.
 type Case int
 
-// The cases of an Estimate. The first three give no survival to day 28.
+// The cases of an Estimate. The first three do not tell survival to day 28.
 const (
 	NoNests    Case = iota // no nest at all
 	NoExposure             // no nest was seen again
@@ -79,7 +79,7 @@ type Estimate struct {
 
 	Rates  [2]Rate // before day 14, from day 14 on
 	S14    float64 // survival to day 14, where Rates[0] is known
-	S28    float64 // survival to day 28, where Told
+	S28    float64 // survival to day 28
 	SE     float64 // of S28; 0 where there is none, as in AllLasted and NoneLasted
 	Spread interval.Spread
 

@@ -12,8 +12,8 @@ func (m *maximum) describe(est *Estimate, d *data) {
 	if m.known[0] {
 		est.S14 = math.Exp(-to14.dot(m.h))
 	}
-	if est.Told() {
-		est.S28 = math.Exp(-to28.dot(m.h))
+	if est.Told() || m.free[0] {
+		est.S28 = math.Exp(-to28.dot(m.h)) // in NoLateLook h₂ is 0
 	}
 	for k := range 2 {
 		if m.known[k] {
@@ -43,6 +43,11 @@ func (m *maximum) describe(est *Estimate, d *data) {
 	case NoneLasted:
 		est.Effective = d.knownFailed()
 		est.Spread = interval.NoneLasted(est.Effective)
+	case NoLateLook:
+		if !m.free[0] {
+			return
+		}
+		fallthrough
 	case Between, OneRate:
 		se := math.Sqrt(quadratic(v.hazards, to28))
 		est.SE = est.S28 * se
