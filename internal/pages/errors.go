@@ -3,6 +3,7 @@ package pages
 import (
 	"context"
 	"errors"
+	"fmt"
 	"html/template"
 	"log/slog"
 	"net/url"
@@ -62,7 +63,7 @@ type errorPage struct {
 }
 
 // handleError is the one place that turns an error into an answer and into a line of the log.
-func (s *server) handleError(c *fiber.Ctx, err error) error {
+func (s *server) handleError(c *fiber.Ctx, err error) (failed error) {
 	status := statusOf(err)
 	id, _ := c.Locals(localID).(string)
 	level := slog.LevelInfo
@@ -74,23 +75,33 @@ func (s *server) handleError(c *fiber.Ctx, err error) error {
 	if status == fiber.StatusUnauthorized && c.Method() == fiber.MethodGet {
 		return s.see(c, "/sign-in?next="+url.QueryEscape(c.OriginalURL()))
 	}
+	// What fails here has no recover above it and would end the process: the spare page needs nothing.
+	defer func() {
+		if r := recover(); r != nil {
+			failed = fmt.Errorf("panic: %v", r)
+		}
+		if failed != nil {
+			s.Log.Error("error page failed", "id", id, "error", failed)
+			c.Set(fiber.HeaderContentType, fiber.MIMETextHTMLCharsetUTF8)
+			failed = c.Status(status).Send(s.spare)
+		}
+	}()
+	return s.showError(c, status, id, err)
+}
+
+func (s *server) showError(c *fiber.Ctx, status int, id string, err error) error {
 	ctx, cancel := context.WithTimeout(context.Background(), time.Second) // the request's own may be over
 	defer cancel()
 	c.SetUserContext(ctx)
 	a, failed := s.actor(c)
 	if failed != nil {
-		a = access.Actor{}
+		a = access.Actor{} // the page can do without
 	}
 	page := s.errorPage(c, a, status, err)
 	if status >= 500 {
 		page.Reference = id
 	}
-	if failed := s.render(c, status, "error", page); failed != nil {
-		s.Log.Error("error page failed", "id", id, "error", failed)
-		c.Set(fiber.HeaderContentType, fiber.MIMETextHTMLCharsetUTF8)
-		return c.Status(status).Send(s.spare)
-	}
-	return nil
+	return s.render(c, status, "error", page)
 }
 
 // errorPage fills the page for a status. The sentence for what is not found never depends on what was asked for, so

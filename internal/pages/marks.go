@@ -107,6 +107,7 @@ var hundred = []float64{0, 25, 50, 75, 100}
 // likely more than half is counts the dots beyond the middle.
 func dotPlot(values []float64, r ranged, words string) template.HTML {
 	const size, gap = 9.6, 0.7
+	const last = 28 // the last column on the scale: (plotWidth − 2·plotMargin) / (size + gap), rounded down
 	columns := map[int]int{}
 	tallest := 1
 	sorted := slices.Clone(values)
@@ -114,7 +115,7 @@ func dotPlot(values []float64, r ranged, words string) template.HTML {
 	type dot struct{ x, level float64 }
 	var dots []dot
 	for _, v := range sorted {
-		column := int(math.Round((place(v, 100) - plotMargin) / (size + gap)))
+		column := min(last, int(math.Round((place(v, 100)-plotMargin)/(size+gap))))
 		dots = append(dots, dot{plotMargin + float64(column)*(size+gap), float64(columns[column])})
 		columns[column]++
 		tallest = max(tallest, columns[column])

@@ -152,6 +152,9 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	}
 	page.Open = openOf(d.uploads, season)
 	view := d.bulletinOf(season)
+	if view != nil {
+		view.footing = sameFooting(d, season)
+	}
 	page.Nests = nestsOf(r, d.ranch.Name, season, view)
 	page.Kinds = kindsOf(r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(r, d.ranch.Name, season, view)
@@ -160,6 +163,12 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Charts = page.Years != nil && page.Years.Options != ""
 	page.Talk = r.TalkOver(d.ranch.Name, season)
 	return page
+}
+
+// sameFooting computes the season's survival with the mix of cover that the season's bulletin is standardised to.
+func sameFooting(d *ranchData, season int) *findings.Result {
+	nests := slices.DeleteFunc(slices.Clone(d.survey.Nests), func(n survey.Nest) bool { return n.Season != season })
+	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: bulletin.Mix(d.cells, season), Replicates: 1})
 }
 
 // seasonsOf lists the seasons with nests or belts, in order.

@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"html/template"
-	"math"
 	"slices"
 	"strings"
 	"unicode"
@@ -114,7 +113,7 @@ func nestsOf(r *findings.Result, ranch string, season int, b *bulletinView) *nes
 		}
 	}
 	p.Note = s.Note
-	p.Beside = b.survival(s)
+	p.Beside = b.survival(ranch, season)
 	p.Table = append(p.Table, survivalTableRow("all nests, same footing", s))
 	for _, k := range r.BySubstrate(ranch, season) {
 		p.Table = append(p.Table, survivalTableRow(string(*k.Substrate), k))
@@ -224,7 +223,7 @@ func coverOf(r *findings.Result, ranch string, season int, b *bulletinView) (*co
 	}
 	most := coverScale(readings)
 	for _, d := range rows {
-		row := strip{Name: siteName(d.Site), Figure: "can’t tell yet"}
+		row := strip{Name: capital(siteName(d.Site)), Figure: "can’t tell yet"}
 		if full(d.PerAcre.Range) {
 			reading := ranged{*d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High}
 			row.Figure = fmt.Sprintf("%.0f an acre (%.0f–%.0f)", reading.Estimate, reading.Low, reading.High)
@@ -356,7 +355,7 @@ func yearsOf(r *findings.Result, ranch string, season int, d *ranchData) *yearsP
 		b := d.bulletinOf(y)
 		if c, where, ok := b.find(bulletin.Survival28, ""); ok {
 			v, words := publishedRate(c)
-			p.Bulletin, row.Bulletin = "The bulletin", words
+			p.Bulletin, row.Bulletin = "Bulletin", strings.ReplaceAll(words, " to ", "–")
 			theirs = append(theirs, chart.Point{Season: y, Estimate: v.Estimate, Low: v.Low, High: v.High,
 				Words: fmt.Sprintf("%d, the bulletin for %s:\n%s of 100", y, where, words)})
 		}
@@ -470,6 +469,8 @@ type bulletinView struct {
 	out    bool   // there is a bulletin of the season
 	place  string // the published place the ranch's area belongs to, "" for the whole cooperative alone
 	cells  []bulletin.Cell
+	// footing holds the ranch's results of the season standardised to the bulletin's mix of cover.
+	footing *findings.Result
 }
 
 // bulletinOf returns the season's bulletin, nil for a reader who compares nothing.
@@ -534,19 +535,25 @@ func (b *bulletinView) beside(where string) *beside {
 	return n
 }
 
-func (b *bulletinView) survival(s *findings.Survival) *beside {
+// survival sets the ranch's figure, standardised to the bulletin's own mix of cover, beside the published one.
+func (b *bulletinView) survival(ranch string, season int) *beside {
 	if b == nil {
 		return nil
 	}
 	c, where, ok := b.find(bulletin.Survival28, "")
 	n := b.beside(where)
-	if !ok || !full(s.Day28.Range) {
+	if !ok {
 		return n
 	}
 	v, words := publishedRate(c)
-	stands := bulletin.Beside(*s.Day28.Estimate, v.Estimate/100, v.Low/100, v.High/100)
+	n.Sentence = fmt.Sprintf("Across %s, %s of 100 lasted.", where, words)
+	s, found := b.footing.SurvivalOf(ranch, season)
+	if !found || s.Day28.Estimate == nil {
+		n.Sentence += " Yours cannot be set beside it: it had no nests in some of the covers that went in."
+		return n
+	}
 	own := 100 * *s.Day28.Estimate
-	n.Sentence = fmt.Sprintf("Across %s, %s of 100 lasted. Yours, on the same footing, is %s: %.0f.", where, words, stands, own)
+	n.Sentence += fmt.Sprintf(" Yours, with every cover given the same weight, is %s: %.0f.", bulletin.Beside(*s.Day28.Estimate, c.Estimate, c.Low, c.High), own)
 	n.Mark = besideStrip(own, v, 100, n.Sentence)
 	return n
 }
@@ -578,13 +585,8 @@ func (b *bulletinView) cover(d *findings.Density) *beside {
 	if !ok || d.PerAcre.Estimate == nil {
 		return n
 	}
-	low, high, words := bandOf(c)
-	middle := low
-	if c.Estimate != nil {
-		middle = *c.Estimate
-	}
-	stands := bulletin.Beside(*d.PerAcre.Estimate, middle, low, high)
-	n.Sentence = fmt.Sprintf("Across %s there were %s clumps an acre. Yours is %s: %.0f.", where, words, stands, *d.PerAcre.Estimate)
+	stands := bulletin.Beside(*d.PerAcre.Estimate, c.Estimate, c.Low, c.High)
+	n.Sentence = fmt.Sprintf("Across %s there were %s clumps an acre. Yours is %s: %.0f.", where, publishedDensity(c), stands, *d.PerAcre.Estimate)
 	return n
 }
 
@@ -611,16 +613,16 @@ func publishedRate(c *bulletin.Cell) (v ranged, words string) {
 	return v, fmt.Sprintf("%.0f to %.0f", v.Low, v.High)
 }
 
-// bandOf returns the ends of a published density, and what it says; a band without a high end is open.
-func bandOf(c *bulletin.Cell) (low, high float64, words string) {
-	high = math.Inf(1)
+// publishedDensity says a published density; a band without a high end is open.
+func publishedDensity(c *bulletin.Cell) string {
+	low := 0.0
 	if c.Low != nil {
 		low = *c.Low
 	}
 	if c.High == nil {
-		return low, high, fmt.Sprintf("%.0f or more", low)
+		return fmt.Sprintf("%.0f or more", low)
 	}
-	return low, *c.High, fmt.Sprintf("%.0f to %.0f", low, *c.High)
+	return fmt.Sprintf("%.0f to %.0f", low, *c.High)
 }
 
 // mix says the published shares, most first, those nobody can tell before all.

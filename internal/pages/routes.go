@@ -45,6 +45,7 @@ func (s *server) routes() []route {
 		get("/ranch", access.ViewRanch, s.ranches),
 		get("/ranch/:id", access.ViewRanch, s.ranch),
 		get("/who", access.SignedIn, s.who),
+		post("/who/:id", access.CompareRanch, s.setConsent),
 
 		get("/send", access.SendResults, s.sendForm),
 		upload("/send", access.SendResults, s.sendFiles),

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"errors"
+	"html/template"
 	"net/url"
 	"strings"
 	"time"
@@ -10,10 +11,13 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/survey"
 )
 
+// signInPage is the door. It says the same to everybody who is not in.
 type signInPage struct {
 	base
+	Marks   template.HTML
 	Email   string
 	Next    string
 	Message string
@@ -23,7 +27,16 @@ func (s *server) signInForm(c *fiber.Ctx, a access.Actor) error {
 	if a.Role != "" {
 		return s.see(c, ownPath(c.Query("next")))
 	}
-	return s.render(c, fiber.StatusOK, "sign_in", signInPage{base: s.base(c, a, "Sign in"), Next: ownPath(c.Query("next"))})
+	return s.render(c, fiber.StatusOK, "sign_in", s.signInPage(c, a, ownPath(c.Query("next"))))
+}
+
+func (s *server) signInPage(c *fiber.Ctx, a access.Actor, next string) signInPage {
+	return signInPage{base: s.base(c, a, "Sign in"), Marks: doorMarks(), Next: next}
+}
+
+// doorMarks are three nests: two that lasted and one that was taken.
+func doorMarks() template.HTML {
+	return eggMarks(survey.Intact, 2, "Eggs that lasted") + eggMarks(survey.Taken, 1, "and some that were taken")
 }
 
 // signIn answers a wrong password and an unknown address alike, so that nobody learns who is a member.
@@ -36,7 +49,8 @@ func (s *server) signIn(c *fiber.Ctx, a access.Actor) error {
 		if !ok || status >= 500 && !errors.Is(err, errs.Unavailable) {
 			return err
 		}
-		page := signInPage{base: s.base(c, a, "Sign in"), Email: email, Next: next, Message: message}
+		page := s.signInPage(c, a, next)
+		page.Email, page.Message = email, message
 		return s.render(c, status, "sign_in", page)
 	}
 	s.setCookie(c, s.cookieName(), token, s.Now().Add(s.Account.MaxAge()))

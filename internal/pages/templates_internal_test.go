@@ -18,6 +18,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
 	"tussock/web"
@@ -45,11 +46,15 @@ func sampleBase(title, path string, role access.Role) base {
 // samplePages has at least one filled struct for each template. Names and figures are made up.
 func samplePages() map[string]any {
 	pages := map[string]any{
-		"sign_in": signInPage{base: sampleBase("Sign in", "/sign-in", ""), Message: "That address and password do not go together.", Next: "/"},
+		"sign_in": signInPage{base: sampleBase("Sign in", "/sign-in", ""), Marks: doorMarks(), Message: "That address and password do not go together.", Next: "/"},
 		"join": joinPage{base: sampleBase("Join Sandhill Grass Cooperative", "/join/x", ""), Token: "x", Part: "a landowner", Sees: parts[access.Landowner].sees,
 			Invitation: postgres.Invitation{InvitedBy: "Rosa Lind", Role: access.Landowner, Ranches: []string{"Cottonwood Draw"}, Email: "ada@example.org"}, Email: "ada@example.org"},
 		"error": errorPage{base: sampleBase("No such page", "/x", access.Landowner), Sentence: apologies[404].sentence, Reference: "00ff"},
-		"about": aboutPage{sampleBase("What these numbers are", "/about", access.Landowner)},
+		"about": aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits()},
+		"who": whoPage{base: sampleBase("Who can see this", "/who", access.Landowner), Sees: seesInAll[access.Landowner], Saved: true, Ranches: []whoRanch{
+			whoRanchOf(postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Consent: 1}, []postgres.Person{
+				{Name: "Ada Marsh", Role: access.Landowner, Since: sampleDay, LastLooked: sampleDay}, {Name: "Luis Ortega", Role: access.Hand, Since: sampleDay}},
+				access.Actor{Role: access.Landowner})}},
 		"ranch": sampleRanch(),
 	}
 	return pages

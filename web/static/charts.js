@@ -34,6 +34,7 @@
       renderMode: "richText", confine: true,
       formatter: function (p) { return p.name || ""; }
     });
+    options.textStyle = Object.assign({}, options.textStyle, { fontFamily: getComputedStyle(box).fontFamily });
     var chart = echarts.init(box, null, { renderer: "svg" });
     chart.setOption(options);
     if ("ResizeObserver" in window) new ResizeObserver(function () { chart.resize(); }).observe(box);

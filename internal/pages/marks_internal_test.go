@@ -1,0 +1,81 @@
+// Inside the package: marks are drawn for its own templates.
+
+package pages
+
+import (
+	"encoding/xml"
+	"io"
+	"strings"
+	"testing"
+
+	"tussock/internal/survey"
+)
+
+// wellFormed fails where a drawing is not XML, or where it has a style attribute, which the policy would drop.
+func wellFormed(t *testing.T, drawing string) {
+	t.Helper()
+	d := xml.NewDecoder(strings.NewReader(drawing))
+	for {
+		token, err := d.Token()
+		if err == io.EOF {
+			return
+		}
+		if err != nil {
+			t.Fatalf("not well formed: %v\n%s", err, drawing)
+		}
+		if e, ok := token.(xml.StartElement); ok {
+			for _, a := range e.Attr {
+				if a.Name.Local == "style" || strings.Contains(a.Value, "NaN") || strings.Contains(a.Value, "Inf") {
+					t.Errorf("<%s %s=%q>", e.Name.Local, a.Name.Local, a.Value)
+				}
+			}
+		}
+	}
+}
+
+func TestMarksAreWellFormed(t *testing.T) {
+	r := ranged{50, 30, 70}
+	for _, m := range []string{
+		string(eggMarks(survey.Taken, 30, `<"words">`)),
+		string(eggMarks(survey.Intact, 0, "none")),
+		string(dotPlot([]float64{0, 0, 50, 100, 100}, r, "dots & words")),
+		string(dotPlot(nil, ranged{0, 0, 0}, "")),
+		string(coverStrip(ranged{350, 200, 5000}, 400, "")),
+		string(coverAxis(900)),
+		string(besideStrip(120, r, 100, "")),
+		string(mixBar(nil, "nothing")),
+		string(mixBar(orderShares([]share{{ranged: ranged{Estimate: 60}}, {ranged: ranged{Estimate: 40}, Unsure: true}}), "")),
+	} {
+		wellFormed(t, m)
+	}
+}
+
+func TestOneEggPerNest(t *testing.T) {
+	for _, n := range []int{1, 6, 7, 12, 13, 200} {
+		if got := strings.Count(string(eggMarks(survey.Intact, n, "x")), "<use"); got != n {
+			t.Errorf("%d nests: %d eggs", n, got)
+		}
+	}
+}
+
+func TestCantTellComesFirstAndPatternsDiffer(t *testing.T) {
+	shares := orderShares([]share{{Name: "a", ranged: ranged{Estimate: 50}}, {Name: "?", ranged: ranged{Estimate: 10}, Unsure: true}, {Name: "b", ranged: ranged{Estimate: 40}}})
+	if shares[0].Name != "?" || shares[0].Fill != "unsure" {
+		t.Errorf("first = %+v, want what nobody can tell", shares[0])
+	}
+	if shares[1].Name != "a" || shares[1].Fill == shares[2].Fill {
+		t.Errorf("rest = %+v", shares[1:])
+	}
+}
+
+// The drawn nests of a season add up to the nests put out.
+func TestEveryNestIsDrawnOnce(t *testing.T) {
+	page := sampleRanch()
+	total := 0
+	for _, f := range page.Nests.Fates {
+		total += f.Count
+	}
+	if want := 6 * 8; total != want { // sampleSurvey sets 6 lines of 8 nests in 2026
+		t.Errorf("drawn %d, want %d", total, want)
+	}
+}
