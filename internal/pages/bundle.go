@@ -70,7 +70,7 @@ func unbundle(name string, data []byte) ([]intake.File, error) {
 			continue
 		}
 		if len(files) == maxFiles {
-			return nil, errs.New(errs.TooLarge, fmt.Sprintf("There are more than %d files in this .zip. Send the season's sheets only.", maxFiles))
+			return nil, errs.New(errs.TooLarge, fmt.Sprintf("There are more than %d files in this .zip. Send the season’s sheets only.", maxFiles))
 		}
 		part, err := unpack(f, left)
 		if err != nil {

@@ -40,7 +40,34 @@ type contact struct {
 }
 
 // kindWords says in plain words what a kind of question is about; a kind that is not here is shown as it is called.
-var kindWords = map[string]string{}
+var kindWords = map[string]string{
+	"all-left":       "eggs left at a taken nest",
+	"back-again":     "a nest taken and whole again",
+	"before-set":     "a visit before the eggs were set",
+	"belt-measure":   "the length or width of a belt",
+	"blank":          "a visit left blank",
+	"colour":         "what a colour means",
+	"crowded":        "the size of a belt",
+	"culprit-intact": "an animal named at a whole nest",
+	"date-order":     "day and month in dates",
+	"ditto":          "a blank under a word",
+	"duplicate":      "a nest written twice",
+	"hidden-rows":    "rows that are hidden",
+	"more-eggs":      "more eggs than were set",
+	"never-set":      "a nest checked and never set",
+	"no-substrate":   "what a nest sits in",
+	"no-year":        "dates without a year",
+	"none-left":      "eggs gone without a word",
+	"predator":       "a word for an animal",
+	"remains":        "a word for the remains",
+	"same-day":       "two visits on one day",
+	"state":          "a word for what was found",
+	"substrate":      "a word for what a nest sits in",
+	"tab":            "which tabs belong to the season",
+	"total-differs":  "a total that differs from ours",
+	"two-counts":     "a count written two ways",
+	"zero":           "what a 0 means",
+}
 
 func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 	param := c.Params("season")

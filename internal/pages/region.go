@@ -469,8 +469,9 @@ func regionMethod(head postgres.BulletinHead, cells []bulletin.Cell) []string {
 		fmt.Sprintf("Bulletin %d, season %d, published %s and not changed since. Its fingerprint is %s.",
 			head.Number, head.Season, day(head.PublishedAt), head.Hash),
 		"Lasted four weeks: the share of simulated nests whose eggs would still be there on day 28, worked out from the days " +
-			"between visits, all causes of loss together, every substrate given the same weight.",
-		"The range is where the true figure lies 95 times in 100; nests on one transect count as sharing their luck.",
+			"between visits, all causes of loss together. Each kind of cover weighs the same; plants that few ranches have are in no figure.",
+		"The range is where the true figure lies 95 times in 100. Nests of one landowner count as sharing their luck.",
+		"What took the eggs: shares of the taken nests that left remains. Animals too seldom to name are in the first part.",
 		"Every figure rests on at least five landowners, none of whom makes up most of it. Rates stand on steps of 5, 2 or 1 in " +
 			"100 and predator shares on steps of 10 or 5, coarser where fewer landowners stand behind them.",
 	}

@@ -6,7 +6,6 @@ import (
 	"io"
 	"mime/multipart"
 	"path"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -19,10 +18,10 @@ import (
 	"tussock/internal/survey"
 )
 
-const tooLarge = "That is more than 20 MB, more than a season's sheets need. Leave out pictures and old seasons, and send it again. " +
+const tooLarge = "That is more than 20 MB, more than a season’s sheets need. Leave out pictures and old seasons, and send it again. " +
 	"Nothing was kept; your file is as it was."
 
-// sendPage is the form a season's sheets are sent with.
+// sendPage is the form a season’s sheets are sent with.
 type sendPage struct {
 	base
 	Ranches   []postgres.Ranch
@@ -39,7 +38,7 @@ func (s *server) sendForm(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) showSendForm(c *fiber.Ctx, a access.Actor, status int, page sendPage, replaces access.ID) error {
-	page.base = s.base(c, a, "Send a season's results")
+	page.base = s.base(c, a, "Send a season’s results")
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if page.Ranches, err = tx.Ranches(); err != nil || replaces == "" {
 			return err
@@ -112,7 +111,7 @@ func (s *server) keep(c *fiber.Ctx, a access.Actor, page sendPage, replaces acce
 		if r.ranch, err = chosenRanch(tx, a, page.Chosen); err != nil {
 			return err
 		}
-		r.words, err = tx.Words(r.ranch.ID)
+		r.words, err = wordsOf(tx, r.ranch.ID)
 		return err
 	})
 	if err != nil {
@@ -151,11 +150,11 @@ func chosenRanch(tx *postgres.Tx, a access.Actor, chosen access.ID) (postgres.Ra
 	return tx.Ranch(chosen)
 }
 
-// filesOf takes the files out of the form and refuses, in words, what cannot be a season's sheets.
+// filesOf takes the files out of the form and refuses, in words, what cannot be a season’s sheets.
 func filesOf(c *fiber.Ctx) ([]intake.File, error) {
 	form, err := c.MultipartForm()
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "No file arrived. Choose your season's sheet and send it again.", err)
+		return nil, errs.Hide(errs.Invalid, "No file arrived. Choose your season’s sheet and send it again.", err)
 	}
 	var files []intake.File
 	total := int64(0)
@@ -173,7 +172,7 @@ func filesOf(c *fiber.Ctx) ([]intake.File, error) {
 		files = append(files, f)
 	}
 	if len(files) == 0 {
-		return nil, errs.New(errs.Invalid, "No file was chosen. Choose your season's sheet and send it again.")
+		return nil, errs.New(errs.Invalid, "No file was chosen. Choose your season’s sheet and send it again.")
 	}
 	if len(files) > maxFiles {
 		return nil, errs.New(errs.TooLarge, fmt.Sprintf("Those are more than %d files. Send one season at a time.", maxFiles))
@@ -183,16 +182,16 @@ func filesOf(c *fiber.Ctx) ([]intake.File, error) {
 
 // kindHelp says what to do with a file of a kind we do not read.
 var kindHelp = map[string]string{
-	".xls":     "Open %q in your spreadsheet program and save it as .xlsx, then send that one.",
-	".ods":     "Open %q in your spreadsheet program and save it as .xlsx, then send that one.",
-	".numbers": "Open %q and export it as Excel (.xlsx), then send that one.",
-	".pdf":     "%q is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from.",
-	".doc":     "%q is a letter, not a sheet. Copy the table into a spreadsheet and send that.",
-	".docx":    "%q is a letter, not a sheet. Copy the table into a spreadsheet and send that.",
-	".jpg":     "%q is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
-	".jpeg":    "%q is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
-	".heic":    "%q is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
-	".png":     "%q is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
+	".xls":     "Open “%s” in your spreadsheet program and save it as .xlsx, then send that one.",
+	".ods":     "Open “%s” in your spreadsheet program and save it as .xlsx, then send that one.",
+	".numbers": "Open “%s” and export it as Excel (.xlsx), then send that one.",
+	".pdf":     "“%s” is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from.",
+	".doc":     "“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that.",
+	".docx":    "“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that.",
+	".jpg":     "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
+	".jpeg":    "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
+	".heic":    "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
+	".png":     "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
 }
 
 func fileOf(h *multipart.FileHeader) (intake.File, error) {
@@ -201,7 +200,7 @@ func fileOf(h *multipart.FileHeader) (intake.File, error) {
 		return intake.File{}, errs.New(errs.Invalid, fmt.Sprintf(help, name)+" Nothing was kept; your file is as it was.")
 	}
 	if h.Size == 0 {
-		return intake.File{}, errs.New(errs.Invalid, fmt.Sprintf("%q is empty. Was it still being saved? Open it to see, then send it again.", name))
+		return intake.File{}, errs.New(errs.Invalid, fmt.Sprintf("“%s” is empty. Was it still being saved? Open it to see, then send it again.", name))
 	}
 	f, err := h.Open()
 	if err != nil {
@@ -257,13 +256,3 @@ func openKinds(res *intake.Result) map[string]int {
 
 // today is the calendar day by the server's clock.
 func (s *server) today() survey.Date { return survey.DateFrom(s.Now()) }
-
-// names lists what the ranches are called.
-func names(ranches []postgres.Ranch) []string {
-	list := make([]string, 0, len(ranches))
-	for _, r := range ranches {
-		list = append(list, r.Name)
-	}
-	slices.Sort(list)
-	return list
-}

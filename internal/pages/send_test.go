@@ -232,8 +232,43 @@ func TestAnswers(t *testing.T) {
 	if got := ada.opens(path); strings.Contains(got.text(), "You have answered") {
 		t.Error("the answers are still there after asking anew")
 	}
+	if again := questions(ada.opens(path)); len(again) != len(asked) {
+		t.Errorf("%d questions are asked anew, want %d", len(again), len(asked))
+	}
 	if got := ada.posts(path+"/answers", "q.nonsense", "x"); got.status != http.StatusSeeOther {
 		t.Errorf("an answer nobody asked for gave %d", got.status)
+	}
+}
+
+// A word explained once is not asked about in the next season's sheet.
+func TestWordsAreRemembered(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	in := func(year string) string {
+		return columns + strings.ReplaceAll("A,1,tasajillo,2026-04-28,2026-05-12,intact,2026-05-26,taken\n", "2026", year)
+	}
+	id, page := ada.kept(ada.sends([]sheet{{"2025.csv", in("2025")}}))
+	var fields []string
+	for _, q := range questions(page) {
+		for _, choice := range q.choices {
+			if choice == "shrub" {
+				fields = append(fields, "q."+q.id, choice)
+			}
+		}
+	}
+	if len(fields) == 0 {
+		t.Fatalf("the word is not asked about: %s", page.text())
+	}
+	ada.posts("/uploads/"+string(id)+"/answers", fields...)
+	_, page = ada.kept(ada.sends([]sheet{{"2026.csv", in("2026")}}))
+	if asked := questions(page); len(asked) != 0 {
+		t.Errorf("the next season's sheet is asked about %+v", asked)
+	}
+	for _, n := range ada.rows() {
+		if n.Substrate != survey.Shrub {
+			t.Errorf("season %d: substrate = %q, want %q", n.Season, n.Substrate, survey.Shrub)
+		}
 	}
 }
 

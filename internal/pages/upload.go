@@ -93,11 +93,35 @@ func (r *reading) load(tx *postgres.Tx, id access.ID) (err error) {
 	if r.name, r.data, err = tx.UploadFile(id); err != nil {
 		return err
 	}
-	if r.words, err = tx.Words(r.upload.Ranch); err != nil {
+	if r.words, err = wordsOf(tx, r.upload.Ranch); err != nil {
 		return err
 	}
 	r.answers, r.undone, r.settings, err = tx.Answers(id)
 	return err
+}
+
+// wordsOf returns the words explained for a ranch so far. A word with an empty meaning is one to be asked about again.
+func wordsOf(tx *postgres.Tx, ranch access.ID) (map[string]string, error) {
+	words, err := tx.Words(ranch)
+	maps.DeleteFunc(words, func(_, meaning string) bool { return meaning == "" })
+	return words, err
+}
+
+// forget drops all answers, and with them the words that they explained, so that everything is asked anew.
+func (r *reading) forget(today survey.Date) (words map[string]string, err error) {
+	known := r.words
+	r.words = nil // so that the answers explain them once more
+	res, err := r.read(today)
+	if err != nil {
+		return nil, err
+	}
+	words = map[string]string{}
+	r.words, r.answers = maps.Clone(known), nil
+	for word := range res.Words {
+		delete(r.words, word)
+		words[word] = ""
+	}
+	return words, nil
 }
 
 // read reads the sheets with the answers given so far. Rows of any other ranch are refused: a sending is filed under
@@ -301,9 +325,12 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 	if slices.ContainsFunc(before.Tidied, func(t intake.Tidied) bool { return t.ID == takeBack }) {
 		r.undone = append(r.undone, takeBack)
 	}
+	forgotten := map[string]string{}
 	switch again {
 	case "questions":
-		r.answers = nil
+		if forgotten, err = r.forget(s.today()); err != nil {
+			return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
+		}
 	case "tidied":
 		r.undone = nil
 	}
@@ -311,7 +338,7 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 		settings.Season = r.settings.Season
 		r.settings = settings
 	}
-	return s.reread(c, a, r)
+	return s.reread(c, a, r, forgotten)
 }
 
 // takeAnswers adds to the answers those given to a question that was asked, with a choice it offers; anything else a
@@ -330,13 +357,15 @@ func takeAnswers(have, given map[string]string, asked []intake.Question) map[str
 	return answers
 }
 
-func (s *server) reread(c *fiber.Ctx, a access.Actor, r reading) error {
+// reread reads the sheets again, replaces their rows and remembers the words that the answers explain.
+func (s *server) reread(c *fiber.Ctx, a access.Actor, r reading, words map[string]string) error {
 	res, err := r.read(s.today())
 	if err != nil {
 		return err
 	}
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		if err := tx.RememberWords(r.ranch.ID, res.Words); err != nil {
+		maps.Copy(words, res.Words)
+		if err := tx.RememberWords(r.ranch.ID, words); err != nil {
 			return err
 		}
 		return tx.Reread(r.upload.ID, postgres.Reading{
