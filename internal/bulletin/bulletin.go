@@ -24,9 +24,10 @@
 // figures can leave one substrate, and in it one owner. Nor are crude rates over all substrates published: the mix of
 // plants differs, and a ranch's own figure is a standardised one.
 //
-// Density counts the clumps of all plants, and the predator mix all remains: both by place where every place passes,
-// else for the whole cooperative. A mix names the same animals everywhere, since one that is named for the whole
-// and for all places but one is known for that one.
+// Density counts the clumps of all plants, by place where every place passes, else for the whole cooperative.
+//
+// The predator mix is given for the whole cooperative only. By place, one that is named for the whole and for all
+// places but one would be known for that one; naming only what is common in every place leaves little.
 //
 // # Intervals
 //

@@ -14,6 +14,7 @@ import (
 // counts is what one ranch counted on one belt.
 type counts struct {
 	member
+	ranch  string
 	label  string
 	acres  float64
 	clumps int
@@ -49,7 +50,7 @@ func (c *composer) counts(season int) []counts {
 		if !counted || b.Season != season || !(b.Acres() > 0) || len(b.Counts) == 0 {
 			continue
 		}
-		row := counts{member: m, label: c.labels[m.area], acres: b.Acres()}
+		row := counts{member: m, ranch: b.Ranch, label: c.labels[m.area], acres: b.Acres()}
 		for _, n := range b.Counts {
 			row.clumps += n
 		}
@@ -57,7 +58,7 @@ func (c *composer) counts(season int) []counts {
 	}
 	// Sums of acres depend on their order in the last bits.
 	slices.SortFunc(belts, func(a, b counts) int {
-		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.label, b.label), cmp.Compare(a.acres, b.acres), cmp.Compare(a.clumps, b.clumps))
+		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.ranch, b.ranch), cmp.Compare(a.acres, b.acres), cmp.Compare(a.clumps, b.clumps))
 	})
 	return belts
 }
@@ -111,9 +112,9 @@ func perAcre(belts []counts) (estimate, low, high float64) {
 }
 
 // steady tells whether a density may be published finer than a band. Cover changes slowly, so the figures of two
-// seasons work like two versions of one: with one entity more in the second, their difference is its value. So the
-// contributors must be those of every earlier season whose figure was finer than a band, or differ by a set that
-// would pass as a cell by itself. Where the earlier contributors are not all in the data any more, nobody can tell.
+// seasons work like two versions of one: with one ranch more in the second, their difference is its value. So the
+// ranches must be those of every earlier season whose figure was finer than a band, or differ by a set that would
+// pass as a cell by itself. Where the earlier contributors are not all in the data any more, nobody can tell.
 func (c *composer) steady(label string, belts []counts) bool {
 	for _, b := range c.earlier {
 		for _, cell := range b.Cells {
@@ -135,12 +136,17 @@ func (c *composer) steady(label string, belts []counts) bool {
 	return true
 }
 
-// difference returns the belts of entities that are in one season only.
+// difference returns the belts of ranches that are in one season only.
 func difference(a, b []counts) []counts {
-	has := func(belts []counts, entity string) bool {
-		return slices.ContainsFunc(belts, func(x counts) bool { return x.entity == entity })
+	ranches := func(belts []counts) map[string]bool {
+		in := map[string]bool{}
+		for _, x := range belts {
+			in[x.ranch] = true
+		}
+		return in
 	}
+	inA, inB := ranches(a), ranches(b)
 	return append(
-		pick(a, func(x counts) bool { return !has(b, x.entity) }),
-		pick(b, func(x counts) bool { return !has(a, x.entity) })...)
+		pick(a, func(x counts) bool { return !inB[x.ranch] }),
+		pick(b, func(x counts) bool { return !inA[x.ranch] })...)
 }

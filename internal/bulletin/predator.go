@@ -1,181 +1,307 @@
 package bulletin
 
 import (
+	"cmp"
 	"maps"
 	"math"
 	"slices"
 
 	"tussock/internal/disclosure"
-	"tussock/internal/findings"
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
-// event is a taken nest with remains or a camera.
-type event struct {
+// A loss is a taken nest that left something to go by.
+type loss struct {
 	member
-	label    string
-	predator string // OtherOrUnknown where nothing names one
+	camera int // the animal's number, -1 where no camera settled it
+	signs  predator.Signs
 }
 
-// predators adds the cells of the predator mix: the share of each animal in the taken nests that left something to go
-// by, each read by itself with the key of common practice. (A ranch's own mix is finer: it undoes what the key
-// confuses, which takes all nests together. Here every nest must count for its own entity alone.)
+// A mix is the shares of the animals in the losses, on its way to be published.
+type mix struct {
+	losses  int
+	n       int // entities
+	shares  []float64
+	events  []disclosure.Amounts // of each animal, by entity, in whole losses
+	without [][]float64          // the shares without each entity in turn; nil where the mix is a plain count
+	spread  func(share float64, in func(animal int) bool) float64
+}
+
+// predators adds the mix. From ten entities on it is the one that undoes what the key confuses, which takes all losses
+// together; below, each nest is read by itself and counted, so that it counts for its own entity alone.
 func (c *composer) predators() {
-	events := c.events()
-	groups := byPlace(events, func(e event) string { return e.label })
-	labels := slices.Sorted(maps.Keys(groups))
-
-	named, n, held := c.mix(events)
-	byPlaceToo := held == "" && len(labels) > 1
-	why := map[string]disclosure.Reason{}
-	for _, label := range labels {
-		same, _, placeHeld := c.mix(groups[label])
-		if placeHeld == "" && !slices.Equal(same, named) {
-			placeHeld = disclosure.TooRare
-		}
-		why[label] = placeHeld
-		byPlaceToo = byPlaceToo && placeHeld == ""
+	losses := c.losses()
+	held, n := c.policy.CheckUnits(lossUnits(losses))
+	if held != "" {
+		c.noMix(held)
+		return
 	}
-
-	c.mixCells("", events, named, n, held)
-	for _, label := range c.placeLabels() {
-		switch reason := why[label]; {
-		case len(labels) < 2 || len(groups[label]) == 0:
-			c.mixCells(label, nil, nil, 0, unsplit(held, len(groups[label])))
-		case byPlaceToo:
-			_, n, _ := c.mix(groups[label])
-			c.mixCells(label, groups[label], named, n, "")
-		case reason == "":
-			c.mixCells(label, nil, nil, 0, disclosure.Sibling)
-		default:
-			c.mixCells(label, nil, nil, 0, reason)
-		}
+	m := plainMix(losses)
+	if c.policy.CheckModel(lossesBy(losses)) == "" {
+		m = modelMix(losses)
 	}
+	m.n = n
+	c.name(m)
 }
 
-// events reads the taken nests of the season.
-func (c *composer) events() []event {
-	var events []event
+// losses reads the season's taken nests that left remains or were seen by a camera, in an order of their own.
+func (c *composer) losses() []loss {
+	key, animals := predator.NewKey(), predator.Predators()
+	var losses []loss
 	for i := range c.data.Nests {
 		n := &c.data.Nests[i]
 		m, counted := c.members[n.Ranch]
 		if !counted || n.Season != c.season || n.Fate() != survey.Taken {
 			continue
 		}
-		if name, ok := taker(n); ok {
-			events = append(events, event{member: m, label: c.labels[m.area], predator: name})
+		l := loss{member: m, camera: -1}
+		if n.Camera != "" {
+			if l.camera = slices.Index(animals, string(n.Camera)); l.camera < 0 {
+				l.camera = slices.Index(animals, string(survey.Other))
+			}
 		}
+		found := false
+		l.signs, found = key.Read(func(feature string) string { return answer(&n.Remains, feature) })
+		if found || l.camera >= 0 {
+			losses = append(losses, l)
+		}
+	}
+	slices.SortFunc(losses, func(a, b loss) int {
+		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.camera, b.camera), slices.Compare(a.signs, b.signs))
+	})
+	return losses
+}
+
+func answer(r *survey.Remains, feature string) string {
+	for _, f := range survey.Features {
+		if f.Name == feature {
+			return *f.Value(r)
+		}
+	}
+	return ""
+}
+
+func lossUnits(losses []loss) []disclosure.Unit {
+	us := make([]disclosure.Unit, len(losses))
+	for i, l := range losses {
+		us[i] = disclosure.Unit{Entity: l.entity, Known: l.known, Amounts: []float64{1}}
+	}
+	return us
+}
+
+func lossesBy(losses []loss) disclosure.Amounts {
+	a := disclosure.Amounts{}
+	for _, l := range losses {
+		if !l.known {
+			a[l.entity]++
+		}
+	}
+	return a
+}
+
+// likelihoods returns P(what was seen | animal) of each loss under the key that their own camera nests have taught.
+func likelihoods(losses []loss) []predator.Nest {
+	key := predator.NewKey()
+	var cases []predator.Case
+	for _, l := range losses {
+		if l.camera >= 0 && l.signs != nil {
+			cases = append(cases, predator.Case{Animal: l.camera, Signs: l.signs})
+		}
+	}
+	key = key.Learn(cases)
+	nests := make([]predator.Nest, len(losses))
+	for i, l := range losses {
+		if l.camera >= 0 {
+			nests[i].Likelihood = predator.Certain(l.camera)
+		} else {
+			nests[i].Likelihood = key.Likelihood(l.signs)
+		}
+	}
+	return nests
+}
+
+// modelMix estimates the shares by EM, and again without each entity in turn. Its events are those that EM allots to
+// each animal at each nest. The variance of a share is the jackknife's over entities,
+// V = (G−1)/G·Σ (p_(−g) − mean)² (Tukey 1958), at least that of as many independent events.
+func modelMix(losses []loss) *mix {
+	nests := likelihoods(losses)
+	m := &mix{losses: len(losses), shares: predator.Estimate(nests), events: noEvents()}
+	for i, l := range losses {
+		for animal, p := range predator.Posterior(m.shares, nests[i].Likelihood) {
+			if !l.known {
+				m.events[animal][l.entity] += p
+			}
+		}
+	}
+	for _, events := range m.events {
+		for entity, x := range events {
+			events[entity] = math.Round(x)
+		}
+	}
+	for _, entity := range slices.Sorted(maps.Keys(lossesBy(losses))) {
+		rest := pick(losses, func(l loss) bool { return l.entity != entity })
+		m.without = append(m.without, predator.Estimate(likelihoods(rest)))
+	}
+	m.spread = func(_ float64, in func(int) bool) float64 {
+		var ps []float64
+		mean, g := 0.0, float64(len(m.without))
+		for _, shares := range m.without {
+			ps = append(ps, part(shares, in))
+			mean += part(shares, in) / g
+		}
+		v := 0.0
+		for _, p := range ps {
+			v += (g - 1) / g * (p - mean) * (p - mean)
+		}
+		return v
+	}
+	return m
+}
+
+// plainMix counts what each nest's own answer is, under the key of common practice and with nothing known of the mix.
+// What no answer names counts as another animal's. The variance of a share is that of a ratio of totals by entity,
+// V = G/(G−1)·Σ (y_e − p·m_e)²/M².
+func plainMix(losses []loss) *mix {
+	key, animals := predator.NewKey(), predator.Predators()
+	other := slices.Index(animals, string(survey.Other))
+	even := predator.Prior(make([]float64, len(animals)), 0)
+	m := &mix{losses: len(losses), shares: make([]float64, len(animals)), events: noEvents()}
+	named := make([]int, len(losses))
+	for i, l := range losses {
+		named[i] = l.camera
+		if l.camera < 0 {
+			var sure bool
+			if named[i], sure = predator.Name(predator.Posterior(even, key.Likelihood(l.signs))); !sure {
+				named[i] = other
+			}
+		}
+		m.shares[named[i]]++
+		if !l.known {
+			m.events[named[i]][l.entity]++
+		}
+	}
+	for animal := range m.shares {
+		m.shares[animal] /= float64(len(losses))
+	}
+	m.spread = func(share float64, in func(int) bool) float64 {
+		residual := map[string]float64{}
+		for i, l := range losses {
+			residual[l.entity] -= share
+			if in(named[i]) {
+				residual[l.entity]++
+			}
+		}
+		v, g, all := 0.0, float64(len(residual)), float64(len(losses))
+		for _, entity := range slices.Sorted(maps.Keys(residual)) {
+			v += g / (g - 1) * residual[entity] * residual[entity] / (all * all)
+		}
+		return v
+	}
+	return m
+}
+
+func noEvents() []disclosure.Amounts {
+	events := make([]disclosure.Amounts, len(predator.Predators()))
+	for i := range events {
+		events[i] = disclosure.Amounts{}
 	}
 	return events
 }
 
-// taker names what took a nest, and returns false where nothing was left to go by.
-func taker(n *survey.Nest) (name string, ok bool) {
-	if n.Camera != "" {
-		return publicName(n.Camera), true
+// name publishes the animals that may be named, one cell for every animal of the list whether it occurred or not, and
+// one for the rest. An animal whose share would show as 0, or hangs on one entity, goes to the rest too.
+func (c *composer) name(m *mix) {
+	animals := predator.Predators()
+	unnamed := map[string]bool{string(survey.Other): true}
+	for {
+		var all []disclosure.Category
+		for i, a := range animals {
+			all = append(all, disclosure.Category{Name: a, Unnamed: unnamed[a], Events: m.events[i]})
+		}
+		named, ok := c.policy.Categories(all)
+		if !ok {
+			c.noMix(disclosure.TooRare)
+			return
+		}
+		bad := slices.IndexFunc(named, func(a string) bool {
+			return !c.showable(m, func(i int) bool { return animals[i] == a })
+		})
+		if bad >= 0 {
+			unnamed[named[bad]] = true
+			continue
+		}
+		rest := func(i int) bool { return !slices.Contains(named, animals[i]) }
+		if !c.showable(m, rest) {
+			c.noMix(disclosure.Unsteady)
+			return
+		}
+		for _, a := range named {
+			c.publishShare(m, a, func(i int) bool { return animals[i] == a })
+		}
+		c.publishShare(m, OtherOrUnknown, rest)
+		c.holdMix(disclosure.TooRare, func(a string) bool { return !slices.Contains(named, a) && a != OtherOrUnknown })
+		return
 	}
-	odds, ok := findings.Odds(n.Remains)
-	switch {
-	case !ok:
-		return "", false
-	case odds[0].Share >= predator.Sure:
-		return publicName(odds[0].Predator), true
-	}
-	return OtherOrUnknown, true
 }
 
-func publicName(p survey.Predator) string {
-	if p == survey.Other || !slices.Contains(survey.Predators, p) {
-		return OtherOrUnknown
-	}
-	return string(p)
-}
+func (c *composer) noMix(why disclosure.Reason) { c.holdMix(why, func(string) bool { return true }) }
 
-// mix decides which animals a place's mix may name, and behind how many entities.
-func (c *composer) mix(events []event) (named []string, n int, held disclosure.Reason) {
-	us := make([]disclosure.Unit, len(events))
-	categories := map[string]disclosure.Amounts{}
-	for i, e := range events {
-		us[i] = disclosure.Unit{Entity: e.entity, Known: e.known, Amounts: []float64{1}}
-		if categories[e.predator] == nil {
-			categories[e.predator] = disclosure.Amounts{}
-		}
-		if !e.known {
-			categories[e.predator][e.entity]++
-		}
-	}
-	if held, n = c.policy.CheckUnits(us); held != "" {
-		return nil, n, held
-	}
-	var all []disclosure.Category
+func (c *composer) holdMix(why disclosure.Reason, which func(name string) bool) {
 	for _, name := range mixNames() {
-		all = append(all, disclosure.Category{Name: name, Unnamed: name == OtherOrUnknown, Events: categories[name]})
-	}
-	named, ok := c.policy.Categories(all)
-	if !ok {
-		return nil, n, disclosure.TooRare
-	}
-	return named, n, ""
-}
-
-// mixCells adds one cell for every animal of the list, whether it occurred or not, and one for the rest.
-func (c *composer) mixCells(label string, events []event, named []string, n int, held disclosure.Reason) {
-	for _, name := range mixNames() {
-		cell := c.cell(PredatorShare, label, "")
-		cell.Predator = name
-		switch {
-		case held != "":
-			c.hold(cell, held)
-		case name == OtherOrUnknown:
-			rest := func(e event) bool { return !slices.Contains(named, e.predator) }
-			c.publish(cell, n, c.share(events, n, rest))
-		case slices.Contains(named, name):
-			c.publish(cell, n, c.share(events, n, func(e event) bool { return e.predator == name }))
-		default:
-			c.hold(cell, disclosure.TooRare)
+		if which(name) {
+			cell := c.cell(PredatorShare, "", "")
+			cell.Predator = name
+			c.hold(cell, why)
 		}
 	}
 }
 
-// share estimates the share of the events that match, clustered by entity: p = Σy/Σm with
-// V = G/(G−1)·Σ(y_e − p·m_e)²/M², at least p(1−p)/M, and Wilson's interval (Wilson 1927) for as many independent
-// events as would have this variance (Rao & Scott 1992), with t on G − 1 degrees of freedom.
-func (c *composer) share(events []event, n int, match func(event) bool) disclosure.Figure {
-	y, m := map[string]float64{}, map[string]float64{}
-	hits, all := 0.0, float64(len(events))
-	for _, e := range events {
-		m[e.entity]++
-		if match(e) {
-			y[e.entity]++
-			hits++
-		}
+func (c *composer) publishShare(m *mix, name string, in func(animal int) bool) {
+	cell := c.cell(PredatorShare, "", "")
+	cell.Predator = name
+	c.publish(cell, m.n, c.share(m, in))
+}
+
+func (c *composer) showable(m *mix, in func(animal int) bool) bool {
+	if *c.share(m, in).Estimate == 0 {
+		return false
 	}
-	p := hits / all
-	spread := 0.0
-	for _, e := range slices.Sorted(maps.Keys(m)) {
-		spread += (y[e] - p*m[e]) * (y[e] - p*m[e])
+	var without []float64
+	for _, shares := range m.without {
+		without = append(without, part(shares, in))
 	}
-	g := float64(len(m))
+	return c.policy.Steady(m.n, part(m.shares, in), without)
+}
+
+// share puts a share on the grid with Wilson's interval (Wilson 1927) for as many independent events as would have its
+// variance (Rao & Scott 1992), with t on G − 1 degrees of freedom.
+func (c *composer) share(m *mix, in func(animal int) bool) disclosure.Figure {
+	p, all := part(m.shares, in), float64(m.losses)
 	effective := all
-	if v := g / (g - 1) * spread / (all * all); v > p*(1-p)/all {
+	if v := m.spread(p, in); v > p*(1-p)/all {
 		effective = p * (1 - p) / v
 	}
-	t := interval.Quantile((1+interval.Level)/2, g-1)
+	t := interval.Quantile((1+interval.Level)/2, float64(m.n-1))
 	mid := (p + t*t/(2*effective)) / (1 + t*t/effective)
 	half := t * math.Sqrt(p*(1-p)/effective+t*t/(4*effective*effective)) / (1 + t*t/effective)
-	return c.policy.Share(n, p, mid-half, mid+half)
+	return c.policy.Share(m.n, p, mid-half, mid+half)
+}
+
+// part adds up the shares of some animals.
+func part(shares []float64, in func(animal int) bool) (p float64) {
+	for i, x := range shares {
+		if in(i) {
+			p += x
+		}
+	}
+	return p
 }
 
 // mixNames lists the animals of a mix in the order they are listed, the rest last.
 func mixNames() []string {
-	var names []string
-	for _, p := range survey.Predators {
-		if p != survey.Other {
-			names = append(names, string(p))
-		}
-	}
+	names := slices.DeleteFunc(predator.Predators(), func(a string) bool { return a == string(survey.Other) })
 	return append(names, OtherOrUnknown)
 }
 

@@ -24,6 +24,7 @@ const (
 	TooSmall  Reason = "too few nests for a figure"
 	TooVague  Reason = "too uncertain for a figure"
 	TooRare   Reason = "fewer or none"
+	Unsteady  Reason = "it hangs on one landowner's results"
 )
 
 // Check applies the minimum frequency, the dominance rules and the p% rule to one amount of one cell, in this order,

@@ -43,6 +43,11 @@ type Policy struct {
 	// events, and no entity above this percentage of them.
 	CategoryEntities, CategoryEvents int
 	CategoryTop                      float64
+
+	// ModelEntities and ModelTop are what a figure from a model needs: entities, and no entity above this percentage of
+	// the rows. 25 % is the bound of Statement 6.
+	ModelEntities int
+	ModelTop      float64
 }
 
 // Dominance holds a cell whose Largest biggest contributors together exceed Percent of it.
@@ -75,5 +80,7 @@ func Default() Policy {
 		CategoryEntities:  3,
 		CategoryEvents:    10,
 		CategoryTop:       50,
+		ModelEntities:     10,
+		ModelTop:          25,
 	}
 }
