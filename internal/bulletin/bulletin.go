@@ -18,16 +18,17 @@
 // minus the rest leads to them. Where one place fails in a substrate, that substrate is given for the whole
 // cooperative only.
 //
-// "All substrates" is the plain mean of the standard substrates' figures, and is given only where all of them are
-// published. It therefore tells nothing that they do not. Standardising over substrates
-// that cannot be shown would be another matter: with weights that differ from cell to cell, a combination of such
-// figures can leave one substrate, and in it one owner. Nor are crude rates over all substrates published: the mix of
-// plants differs, and a ranch's own figure is a standardised one.
+// "All substrates" is the plain mean of the standard substrates' figures, given only where all of them are
+// published: it is a function of the same atoms' totals. Standardising over substrates that cannot be shown would be
+// another matter: with weights that differ from cell to cell, a combination of such figures can leave one substrate,
+// and in it one owner. Nor are crude rates over all substrates published: the mix of plants differs, and a ranch's
+// own figure is a standardised one.
 //
-// Density counts the clumps of all plants, by place where every place passes, else for the whole cooperative.
+// Density counts the clumps of all plants, by place where every place passes, else for the whole cooperative. It is
+// finer than a band only from ten entities on, and only beside earlier seasons of the same ranches.
 //
-// The predator mix is given for the whole cooperative only. By place, one that is named for the whole and for all
-// places but one would be known for that one; naming only what is common in every place leaves little.
+// The predator mix is given for the whole cooperative only. By place, an animal that is named for the whole and for
+// all places but one would be known for that one; naming only what is common in every place leaves little.
 //
 // # Intervals
 //
@@ -41,6 +42,7 @@ import (
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"slices"
 
 	"tussock/internal/survey"
 )
@@ -85,7 +87,7 @@ type Bulletin struct {
 	Season int
 	Places []Place // which published place each area belongs to, by area
 	Cells  []Cell  // published and withheld, in a fixed order
-	Hash   string  // SHA-256 of the canonical JSON of season, places and cells, in hexadecimal
+	Hash   string  // SHA-256 of the JSON of season, places and published cells, in hexadecimal
 }
 
 // A Place says under which label an area's figures are published: its own name, its group's areas joined by " + ",
@@ -133,13 +135,14 @@ func (c Cell) MarshalJSON() ([]byte, error) {
 	}{plain(c), orNull(c.Predator), orNull(c.Entities), orNull(c.HeldBecause)})
 }
 
-// seal fills the hash.
+// seal fills the hash. What is held is not in it: a reader can compute the hash again, and it confirms no guess.
 func (b *Bulletin) seal() error {
+	published := slices.DeleteFunc(slices.Clone(b.Cells), func(c Cell) bool { return !c.Published })
 	text, err := json.Marshal(struct {
 		Season int
 		Places []Place
 		Cells  []Cell
-	}{b.Season, b.Places, b.Cells})
+	}{b.Season, b.Places, published})
 	if err != nil {
 		return fmt.Errorf("seal bulletin %d: %w", b.Season, err)
 	}
