@@ -176,3 +176,61 @@ func (g *Grouped) Used() []Setting {
 	}
 	return list
 }
+
+// Periods is what can be told of the days before and after day 14.
+type Periods struct {
+	Apart  bool    // whether each has its own hazard
+	Days   Days    // what of the 28 days a prediction spans
+	Counts []Count // to fit
+	Note   string  // what a reader should know, if anything
+}
+
+// Days are how many of the early and of the late period a prediction spans.
+type Days struct{ Early, Late float64 }
+
+// Periods looks at where losses fall. Where one period saw none its days drop out, as those of a one-sided level do.
+func (g *Grouped) Periods() Periods {
+	var early, late, earlyLost, lateLost, acrossLost int
+	for _, c := range g.Counts {
+		switch {
+		case c.Late == 0:
+			early, earlyLost = early+c.N, earlyLost+c.Lost
+		case c.Early == 0:
+			late, lateLost = late+c.N, lateLost+c.Lost
+		default:
+			early, late, acrossLost = early+c.N, late+c.N, acrossLost+c.Lost
+		}
+	}
+	whole := func(c Count) float64 { return c.Early + c.Late }
+	switch {
+	case !g.mixed(): // nothing to fit at all
+		return Periods{Days: Days{Day28, 0}, Counts: only(g.Counts, whole)}
+	case early == 0 || late == 0:
+		return Periods{Days: Days{Day28, 0}, Counts: only(g.Counts, whole),
+			Note: "All visits fall on one side of day 14, so the other period is taken to be like it."}
+	case lateLost+acrossLost == 0:
+		return Periods{Days: Days{Cut, 0}, Counts: only(g.Counts, func(c Count) float64 { return c.Early }),
+			Note: "No nest was lost after day 14, so the later period is taken to be without loss."}
+	case earlyLost+acrossLost == 0:
+		return Periods{Days: Days{Day28 - Cut, 0}, Counts: only(g.Counts, func(c Count) float64 { return c.Late }),
+			Note: "No nest was lost before day 14, so the intercept is that of the days after it."}
+	}
+	return Periods{Apart: true, Days: Days{Cut, Day28 - Cut}, Counts: g.Counts}
+}
+
+// only returns counts with the days that of gives, those without any left out.
+func only(counts []Count, of func(Count) float64) []Count {
+	var kept []Count
+	for _, c := range counts {
+		if d := of(c); d > 0 {
+			c.Early, c.Late = d, 0
+			kept = append(kept, c)
+		}
+	}
+	return kept
+}
+
+// Model is the model with these columns and both random intercepts.
+func (g *Grouped) Model(columns []Column, p Periods) *Model {
+	return &Model{Rows: Rows(columns, g.Settings), Period: p.Apart, Ranches: len(g.Ranches), Of: g.Of, Counts: p.Counts}
+}

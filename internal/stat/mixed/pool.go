@@ -77,7 +77,6 @@ type pool struct {
 	g, rest *Grouped // all intervals, and those the model is fitted to
 	sides   []Side
 	columns []Column
-	days    Days
 	period  bool
 	fit     *Fit
 	predict *Predictor
@@ -128,11 +127,13 @@ func name(level string) string {
 
 // run fits the model.
 func (p *pool) run() {
-	counts := p.periods()
-	m := &Model{Rows: Rows(p.columns, p.rest.Settings), Period: p.period,
-		Ranches: len(p.g.Ranches), Of: p.g.Of, Counts: counts}
-	p.fit = m.Run()
-	p.predict = p.fit.Predictor(p.period, p.days, p.opt.Level, p.freedom())
+	periods := p.rest.Periods()
+	p.period = periods.Apart
+	if periods.Note != "" {
+		p.note("%s", periods.Note)
+	}
+	p.fit = p.rest.Model(p.columns, periods).Run()
+	p.predict = p.fit.Predictor(periods, p.opt.Level, p.freedom())
 	p.out.RanchSD, p.out.TransectSD = p.fit.RanchSD, p.fit.TransectSD
 	p.out.LogLik, p.out.Converged = p.fit.LogLik, p.fit.Converged
 	p.out.Notes = append(p.out.Notes, p.fit.Notes...)
@@ -163,54 +164,6 @@ func (p *pool) freedom() float64 {
 		return math.Max(1, float64(transects-len(p.columns)))
 	}
 	return math.Inf(1)
-}
-
-// periods decides what can be told of the two periods and returns the counts to fit: where one period saw no loss its days drop out, as those of a
-// one-sided level do.
-func (p *pool) periods() []Count {
-	var early, late, earlyLost, lateLost, acrossLost, n, lost int
-	for _, c := range p.rest.Counts {
-		n, lost = n+c.N, lost+c.Lost
-		switch {
-		case c.Late == 0:
-			early, earlyLost = early+c.N, earlyLost+c.Lost
-		case c.Early == 0:
-			late, lateLost = late+c.N, lateLost+c.Lost
-		default:
-			early, late, acrossLost = early+c.N, late+c.N, acrossLost+c.Lost
-		}
-	}
-	switch {
-	case lost == 0 || lost == n: // nothing to fit at all
-		p.days = Days{Day28, 0}
-	case early == 0 || late == 0:
-		p.days = Days{Day28, 0}
-		p.note("All visits fall on one side of day 14, so the other period is taken to be like it.")
-	case lateLost+acrossLost == 0:
-		p.days = Days{Cut, 0}
-		p.note("No nest was lost after day 14, so the later period is taken to be without loss.")
-		return only(p.rest.Counts, func(c Count) float64 { return c.Early })
-	case earlyLost+acrossLost == 0:
-		p.days = Days{Day28 - Cut, 0}
-		p.note("No nest was lost before day 14, so the intercept is that of the days after it.")
-		return only(p.rest.Counts, func(c Count) float64 { return c.Late })
-	default:
-		p.days, p.period = Days{Cut, Day28 - Cut}, true
-		return p.rest.Counts
-	}
-	return only(p.rest.Counts, func(c Count) float64 { return c.Early + c.Late })
-}
-
-// only returns counts with the days that of gives, those without any left out.
-func only(counts []Count, of func(Count) float64) []Count {
-	var kept []Count
-	for _, c := range counts {
-		if d := of(c); d > 0 {
-			c.Early, c.Late = d, 0
-			kept = append(kept, c)
-		}
-	}
-	return kept
 }
 
 // fixed lists the effects: intercept, substrate, period, season, site type.

@@ -209,7 +209,7 @@ func TestPredictionInterval(t *testing.T) {
 	design := rows(g, false)
 	f := model(g, design).Run()
 	part := []mixed.Part{{Weight: 1, Row: design[0]}, {Weight: 2, Row: design[4]}}
-	got := f.Predictor(true, mixed.Days{Early: 14, Late: 14}, 0.95, math.Inf(1)).Region(part)
+	got := f.Predictor(mixed.Periods{Apart: true, Days: mixed.Days{Early: 14, Late: 14}}, 0.95, math.Inf(1)).Region(part)
 
 	n := len(f.Coef) + 2 // without the slope's standard deviation
 	cov := mat.NewSymDense(n, nil)

@@ -11,9 +11,6 @@ import (
 // Estimate is a survival with its interval.
 type Estimate struct{ Value, Low, High float64 }
 
-// Days are how many of the early and of the late period a prediction spans.
-type Days struct{ Early, Late float64 }
-
 // Part is one of the settings that a prediction averages over.
 type Part struct {
 	Weight float64
@@ -43,11 +40,11 @@ type Predictor struct {
 	z, w   []float64
 }
 
-// Predictor returns what predicts survival over days at the confidence level, 0.95 for 95 %. Intervals use Student's t on df
+// Predictor returns what predicts survival over the days of over at the confidence level, 0.95 for 95 %. Intervals use Student's t on df
 // degrees of freedom; infinity is the normal distribution.
-func (f *Fit) Predictor(period bool, days Days, level, df float64) *Predictor {
+func (f *Fit) Predictor(over Periods, level, df float64) *Predictor {
 	z, w := hermite()
-	return &Predictor{f, period, days, Quantile(level, df), z, w}
+	return &Predictor{f, over.Apart, over.Days, Quantile(level, df), z, w}
 }
 
 // Quantile is the half-width of a two-sided interval in standard errors.
