@@ -22,6 +22,14 @@ type joinPage struct {
 	Email      string
 	Phone      string
 	Message    string
+	Closed     string // why the link no longer opens anything
+}
+
+// closed says why an invitation can no longer be taken up; "open" is not among them.
+var closed = map[string]string{
+	"used":    "This invitation has been taken up already. If it was you, sign in; if not, tell the coordinator at once.",
+	"expired": "This invitation has run out. Ask the coordinator for a new link.",
+	"revoked": "This invitation was taken back. Ask the coordinator if that was a mistake.",
 }
 
 // parts says in words what each role is, and what it lets its holder see.
@@ -38,14 +46,18 @@ func (s *server) joinForm(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	return s.render(c, fiber.StatusOK, "join", s.joinPage(c, a, inv))
+	page := s.joinPage(c, a, inv)
+	if page.Closed != "" {
+		return s.render(c, fiber.StatusGone, "join", page)
+	}
+	return s.render(c, fiber.StatusOK, "join", page)
 }
 
 func (s *server) joinPage(c *fiber.Ctx, a access.Actor, inv postgres.Invitation) joinPage {
 	p := parts[inv.Role]
 	return joinPage{
 		base:       s.base(c, a, "Join "+inv.Cooperative),
-		Invitation: inv, Part: p.part, Sees: p.sees, Token: c.Params("token"), Name: inv.Name, Email: inv.Email,
+		Invitation: inv, Part: p.part, Sees: p.sees, Token: c.Params("token"), Name: inv.Name, Email: inv.Email, Closed: closed[inv.State],
 	}
 }
 

@@ -75,7 +75,7 @@ func TestEveryNestIsDrawnOnce(t *testing.T) {
 	for _, f := range page.Nests.Fates {
 		total += f.Count
 	}
-	if want := 6 * 8; total != want { // sampleSurvey sets 6 lines of 8 nests in 2026
+	if want := 6 * 8; total != want { // SampleSurvey sets 6 lines of 8 nests in 2026
 		t.Errorf("drawn %d, want %d", total, want)
 	}
 }

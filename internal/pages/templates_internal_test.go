@@ -72,7 +72,7 @@ func sampleRanch() ranchPage {
 	d := ranchData{
 		ranch:    postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Area: "Sandhill"},
 		ranches:  []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
-		survey:   sampleSurvey("Cottonwood Draw"),
+		survey:   SampleSurvey("Cottonwood Draw"),
 		uploads:  []postgres.Upload{{ID: "u", State: postgres.Current, Season: 2026, Open: 2}},
 		people:   []postgres.Person{{Name: "Ada Marsh", Role: access.Landowner}, {Name: "Luis Ortega", Role: access.Hand, Since: time.Date(2026, time.May, 3, 0, 0, 0, 0, time.UTC)}},
 		heads:    []postgres.BulletinHead{{Season: 2025}, {Season: 2026}},
@@ -83,8 +83,8 @@ func sampleRanch() ranchPage {
 	return newRanchPage(sampleBase("Cottonwood Draw", "/ranch/1", access.Landowner), &d, 0, sampleDay)
 }
 
-// sampleSurvey makes up three seasons of one ranch; 2024 was not run.
-func sampleSurvey(ranch string) *survey.Data {
+// SampleSurvey, for the tests outside too, makes up three seasons of one ranch; 2024 was not run.
+func SampleSurvey(ranch string) *survey.Data {
 	var d survey.Data
 	rng := rand.New(rand.NewPCG(4, 2026))
 	kinds := []struct {
