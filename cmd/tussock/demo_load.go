@@ -2,8 +2,6 @@ package main
 
 import (
 	"context"
-	"crypto/rand"
-	"encoding/hex"
 	"fmt"
 	"runtime"
 	"time"
@@ -14,7 +12,6 @@ import (
 	"tussock/internal/demo"
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
-	"tussock/internal/survey"
 )
 
 // A loader fills an empty database with the demo by the road that everybody takes: members accept invitations, and each
@@ -23,13 +20,12 @@ type loader struct {
 	db      *postgres.DB
 	coop    *demo.Cooperative
 	hash    string // of the one password
-	today   survey.Date
 	ranches map[string]access.ID
 }
 
-// loadDemo returns the coordinator, signed in, for what follows.
-func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, hash string, today survey.Date) (access.Actor, error) {
-	l := &loader{db: db, coop: demo.Generate(demo.Seed), hash: hash, today: today, ranches: map[string]access.ID{}}
+// loadDemo fills the database and returns the coordinator, signed in, for what follows.
+func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop *demo.Cooperative, hash string) (access.Actor, error) {
+	l := &loader{db: db, coop: coop, hash: hash, ranches: map[string]access.ID{}}
 	head := l.coop.People[0]
 	_, invitation, err := owner.CreateCooperative(ctx, postgres.Cooperative{Name: l.coop.Name, Coordinator: head.Name, Email: head.Email})
 	if err != nil {
@@ -96,9 +92,7 @@ func (l *loader) join(ctx context.Context, p demo.Person, invitation string) (ac
 	if err != nil {
 		return access.Actor{}, fmt.Errorf("%s joins: %w", p.Name, err)
 	}
-	token := make([]byte, 32)
-	rand.Read(token)
-	session := postgres.NewSession{Coop: credentials.Coop, Person: credentials.Person, Token: hex.EncodeToString(token),
+	session := postgres.NewSession{Coop: credentials.Coop, Person: credentials.Person, Token: postgres.NewToken(),
 		Idle: time.Hour, Max: time.Hour, Agent: "the demo being loaded"}
 	if err := l.db.OpenSession(ctx, session); err != nil {
 		return access.Actor{}, fmt.Errorf("%s signs in: %w", p.Name, err)
@@ -136,7 +130,7 @@ func (l *loader) landowner(ctx context.Context, actor access.Actor, p demo.Perso
 
 func (l *loader) send(ctx context.Context, actor access.Actor, s demo.Sheet, f demo.File) error {
 	read, err := intake.Read([]intake.File{{Name: f.Name, Data: f.Data}}, intake.Options{
-		Ranch: s.Ranch, OnlyRanches: []string{s.Ranch}, Season: s.Season, Today: l.today,
+		Ranch: s.Ranch, OnlyRanches: []string{s.Ranch}, Season: s.Season,
 	})
 	if err != nil {
 		return err

@@ -138,8 +138,8 @@ func ranches() []Ranch {
 	}
 }
 
-// people are the staff of the cooperative, one landowner for each owner, and two hands.
-func people(ranches []Ranch) []Person {
+// Members are the staff of the cooperative, one landowner for each owner, and two hands. The coordinator comes first.
+func Members() []Person {
 	all := []Person{
 		{"Petra Lindgate", "coordinator" + emailAtPlace, access.Coordinator, nil, true},
 		{"Ilse Varrow", "landowner" + emailAtPlace, access.Landowner, nil, true},
@@ -149,7 +149,7 @@ func people(ranches []Ranch) []Person {
 		{"Wim Tarlow", "second.hand" + emailAtPlace, access.Hand, []string{"Three Kettles", "Wether Rise"}, false},
 	}
 	byName := map[string]int{"Ilse Varrow": 1}
-	for _, r := range ranches {
+	for _, r := range ranches() {
 		i, known := byName[r.Owner]
 		if !known {
 			i = len(all)

@@ -15,8 +15,7 @@ import (
 
 // Generate invents the cooperative. The same seed gives the same cooperative, byte for byte.
 func Generate(seed uint64) *Cooperative {
-	c := &Cooperative{Name: "Willet Country Grassland Cooperative", Areas: areas(), Ranches: ranches()}
-	c.People = people(c.Ranches)
+	c := &Cooperative{Name: "Willet Country Grassland Cooperative", Areas: areas(), Ranches: ranches(), People: Members()}
 	for season := firstSeason; season <= lastSeason; season++ {
 		c.Seasons = append(c.Seasons, season)
 		for _, r := range c.Ranches {
