@@ -1,6 +1,7 @@
 package intake
 
 import (
+	"cmp"
 	"fmt"
 	"hash/fnv"
 	"slices"
@@ -111,6 +112,16 @@ func (r *reader) sentence(s string) string {
 	return s
 }
 
+// order is where a problem's table came in the batch.
+func (r *reader) order(p Problem) int {
+	for i, t := range r.tables {
+		if t.File == p.File && t.Name == p.Sheet {
+			return i
+		}
+	}
+	return -1
+}
+
 func (r *reader) finishPrompts() {
 	for _, g := range r.askedOrder {
 		if g.n > 0 {
@@ -119,6 +130,9 @@ func (r *reader) finishPrompts() {
 			})
 		}
 	}
+	slices.SortStableFunc(r.out.Refused, func(a, b Problem) int {
+		return cmp.Or(r.order(a)-r.order(b), a.Row-b.Row)
+	})
 	slices.SortStableFunc(r.out.Questions, func(a, b Question) int { return int(a.Weight) - int(b.Weight) })
 	for _, g := range r.notedOrder {
 		if g.n > 0 {

@@ -193,10 +193,12 @@ func (r *reader) place(t *table, row *sheet.Row, key nestKey, firstLook int32, s
 
 func (r *reader) askDuplicate(cell survey.Cell, i int32, set survey.Date) string {
 	n := &r.out.Data.Nests[i]
+	name := capital(label(n)) // now: nests move while they are settled
+	first := n.From.Row
 	return r.ask(cell, prompt{
 		kind: "duplicate", place: fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%s", n.Ranch, n.Site, n.Season, n.Transect, n.Number), weight: MustAnswer,
 		text: func(g *group) string {
-			return fmt.Sprintf("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", capital(label(n)), n.From.Row, g.where())
+			return fmt.Sprintf("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", name, first, g.where())
 		},
 		choices: []Choice{{"two", "Two nests; a number slipped"}, {"same", "The same nest, looked at twice"}, {"first", "Count the first row only"}},
 	})

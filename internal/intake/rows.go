@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"tussock/internal/sheet"
 	"tussock/internal/survey"
@@ -100,10 +102,11 @@ func (r *reader) isHeadingAgain(t *table, row *sheet.Row, filled int) bool {
 }
 
 func capital(s string) string {
-	if s == "" {
+	c, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
 		return s
 	}
-	return strings.ToUpper(s[:1]) + s[1:]
+	return string(unicode.ToUpper(c)) + s[size:]
 }
 
 func isDitto(s string) bool {

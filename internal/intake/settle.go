@@ -96,7 +96,7 @@ func (r *reader) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 			}
 			continue
 		case markZero, markOne:
-			if s.state = r.zero(s.look); s.state == "" {
+			if s.state = r.zero(s.look, hadEggsLater(looks[k+1:], s.on)); s.state == "" {
 				r.refuseLook(i, s.look, map[mark]string{markZero: "0", markOne: "1"}[s.look.mark], "0 can mean “no damage” or “no eggs left”, and this sheet does not show which. Say it once: answer the question about 0, or give --zero intact or --zero taken on the command line.")
 				continue
 			}
@@ -156,6 +156,7 @@ func (r *reader) append(i int32, out []survey.Visit, start int, s *seen) []surve
 // sameDay settles two looks on one day that disagree: the eggs were seen and were gone.
 func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
 	n := &r.out.Data.Nests[i]
+	name := capital(label(n)) // now: nests move while they are settled
 	last := &out[len(out)-1]
 	end := *last
 	if end.State == survey.Intact {
@@ -164,7 +165,7 @@ func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *see
 	a := r.ask(r.cellOf(s.look), prompt{
 		kind: "same-day", place: nestPlace(n), weight: PleaseLook, byDefault: "end",
 		text: func(g *group) string {
-			return fmt.Sprintf("%s was written down on %s both as intact and as %s. We took the later news: %s.", capital(label(n)), visit.On, end.State, end.State)
+			return fmt.Sprintf("%s was written down on %s both as intact and as %s. We took the later news: %s.", name, visit.On, end.State, end.State)
 		},
 		choices: []Choice{{"end", capital(string(end.State))}, {"intact", "Intact"}},
 	})
@@ -179,12 +180,13 @@ func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *see
 // backAgain settles a nest that was finished and then had eggs.
 func (r *reader) backAgain(i int32, out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
 	n := &r.out.Data.Nests[i]
+	name := capital(label(n)) // now: nests move while they are settled
 	last := &out[len(out)-1]
 	was := *last
 	switch r.ask(r.cellOf(s.look), prompt{
 		kind: "back-again", place: nestPlace(n), weight: PleaseLook, byDefault: "put-back",
 		text: func(g *group) string {
-			return fmt.Sprintf("%s was %s on %s and had eggs on %s. Were eggs put back, or were the two looks swapped? Until you say, it counts as %s on %s.", capital(label(n)), was.State, was.On, visit.On, was.State, was.On)
+			return fmt.Sprintf("%s was %s on %s and had eggs on %s. Were eggs put back, or were the two looks swapped? Until you say, it counts as %s on %s.", name, was.State, was.On, visit.On, was.State, was.On)
 		},
 		choices: []Choice{{"put-back", "Eggs were put back"}, {"swapped", "The two looks were swapped"}, {"first-wrong", "The first look was a slip; the eggs were there"}},
 	}) {
@@ -205,6 +207,7 @@ func nestPlace(n *survey.Nest) string {
 // beforeSet settles a look dated before the nest was set; false where it cannot count.
 func (r *reader) beforeSet(i int32, s *seen) bool {
 	n := &r.out.Data.Nests[i]
+	name := capital(label(n)) // now: nests move while they are settled
 	choices := []Choice{{"leave-out", "Leave this look out"}, {"swap", "The two dates are swapped"}}
 	turned := survey.DateOf(s.on.Year(), s.on.Time().Month(), s.on.Time().Day())
 	if t := s.on.Time(); t.Day() <= 12 {
@@ -213,11 +216,11 @@ func (r *reader) beforeSet(i int32, s *seen) bool {
 	if turned >= n.SetOn && turned <= n.SetOn+90 {
 		choices = append(choices, Choice{"turn", fmt.Sprintf("It was %s", turned)})
 	}
-	on := s.on
+	on, set := s.on, n.SetOn
 	switch r.ask(r.cellOf(s.look), prompt{
 		kind: "before-set", place: nestPlace(n), weight: MustAnswer,
 		text: func(g *group) string {
-			return fmt.Sprintf("%s was checked on %s but set on %s. Which day slipped? The nest waits for your answer.", capital(label(n)), on, n.SetOn)
+			return fmt.Sprintf("%s was checked on %s but set on %s. Which day slipped? The nest waits for your answer.", name, on, set)
 		},
 		choices: choices,
 	}) {
@@ -276,10 +279,11 @@ func (r *reader) partLoss(c survey.Cell, eggs, set int) survey.State {
 }
 
 func (r *reader) moreEggs(c survey.Cell, n *survey.Nest, eggs, set int) {
+	name := capital(label(n)) // now: nests move while they are settled
 	a := r.ask(c, prompt{
 		kind: "more-eggs", place: nestPlace(n), weight: PleaseLook, byDefault: "set",
 		text: func(g *group) string {
-			return fmt.Sprintf("%s had %d eggs, and %d were set (%s). A wild bird's egg in it? Do tell us. Until you say, all the set eggs were there.", capital(label(n)), eggs, set, g.where())
+			return fmt.Sprintf("%s had %d eggs, and %d were set (%s). A wild bird's egg in it? Do tell us. Until you say, all the set eggs were there.", name, eggs, set, g.where())
 		},
 		choices: []Choice{{"set", fmt.Sprintf("A slip; all %d were there", set)}, {"more", "There was another egg in it"}},
 	})
@@ -371,9 +375,7 @@ func (r *reader) weighZeros() {
 				continue
 			}
 			f := r.tables[s.look.table].file
-			if slices.ContainsFunc(buf[k+1:], func(later seen) bool { return later.state == survey.Intact && later.on > s.on }) {
-				f.sawEggs = true
-			}
+			f.sawEggs = f.sawEggs || hadEggsLater(buf[k+1:], s.on)
 			if n := &r.out.Data.Nests[i]; k == len(buf)-1 && (n.Remains.Any() || n.Camera != "") {
 				f.sawGone = true
 			}
@@ -381,20 +383,28 @@ func (r *reader) weighZeros() {
 	}
 }
 
-// zero tells what a 0, or the 1 beside it, means: from its file where that shows it, else from the sender.
-func (r *reader) zero(k *look) survey.State {
+// hadEggsLater tells whether a nest was visited after a day and had eggs.
+func hadEggsLater(later []seen, on survey.Date) bool {
+	return slices.ContainsFunc(later, func(s seen) bool { return s.state == survey.Intact && s.on > on })
+}
+
+// zero tells what a 0, or the 1 beside it, means. What became of the nest itself decides first, then what the sender
+// said, then the rest of the file; where none does, the sender is asked.
+func (r *reader) zero(k *look, eggsLater bool) survey.State {
 	f := r.tables[k.table].file
 	if k.mark == markOne && f.counts {
 		return r.partLoss(r.cellOf(k), 1, 3)
 	}
-	zero := survey.State("")
-	switch gone := f.sawGone || f.counts; {
-	case f.sawEggs && !gone:
+	if k.mark == markZero && eggsLater {
+		return survey.Intact
+	}
+	zero := r.opt.Zero
+	switch {
+	case zero != "":
+	case f.sawEggs && !f.sawGone:
 		zero = survey.Intact
-	case gone && !f.sawEggs:
+	case !f.sawEggs && (f.sawGone || f.counts):
 		zero = survey.Taken
-	case r.opt.Zero != "":
-		zero = r.opt.Zero
 	default:
 		zero = survey.State(r.ask(r.cellOf(k), prompt{
 			kind: "zero", weight: MustAnswer,
@@ -495,6 +505,7 @@ func (r *reader) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 
 // culpritOnIntact asks about a predator written beside a nest that has its eggs.
 func (r *reader) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
+	name := capital(label(n)) // now: nests move while they are settled
 	named := n.Guess
 	if n.Camera != "" {
 		named = string(n.Camera)
@@ -502,7 +513,7 @@ func (r *reader) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
 	a := r.ask(n.From, prompt{
 		kind: "culprit-intact", place: nestPlace(n), weight: PleaseLook, byDefault: "tracks",
 		text: func(g *group) string {
-			return fmt.Sprintf("%s lists “%s”, but its eggs are all there (%s). Tracks only, or the wrong row? Until you say, the nest stays intact.", capital(label(n)), named, g.where())
+			return fmt.Sprintf("%s lists “%s”, but its eggs are all there (%s). Tracks only, or the wrong row? Until you say, the nest stays intact.", name, named, g.where())
 		},
 		choices: []Choice{{"tracks", "It came by; the eggs are there"}, {"taken", "The eggs were taken"}},
 	})

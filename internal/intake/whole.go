@@ -137,6 +137,7 @@ func (l *lineSet) usual() survey.Date {
 // neverSet asks about checks of a nest for which no row says when it was set and in what.
 func (r *reader) neverSet(i int32, line *lineSet) {
 	n, w := &r.out.Data.Nests[i], &r.work[i]
+	name := capital(label(n)) // now: nests move while they are settled
 	choices := []Choice{{"leave-out", "Leave its checks out"}}
 	proposal := ""
 	if line != nil {
@@ -150,7 +151,7 @@ func (r *reader) neverSet(i int32, line *lineSet) {
 		a = r.ask(r.cellOf(&r.looks[l]), prompt{
 			kind: "never-set", place: nestPlace(n), weight: MustAnswer,
 			text: func(g *group) string {
-				return fmt.Sprintf("%s was checked (%s), but no row says when it was set and in what.%s Its checks wait for your answer.", capital(label(n)), g.where(), proposal)
+				return fmt.Sprintf("%s was checked (%s), but no row says when it was set and in what.%s Its checks wait for your answer.", name, g.where(), proposal)
 			},
 			choices: choices,
 		})
@@ -178,7 +179,7 @@ func (r *reader) neverSet(i int32, line *lineSet) {
 		k := &r.looks[l]
 		c := r.cellOf(k)
 		c.Column = ""
-		r.refuse(c, n.Number, fmt.Sprintf("%s was checked, but %s", capital(label(n)), problem))
+		r.refuse(c, n.Number, fmt.Sprintf("%s was checked, but %s", name, problem))
 	}
 }
 

@@ -76,7 +76,7 @@ func (t *Table) Unworked(row, column int) bool { return t.unworked[[2]int{row, c
 
 // SerialDate turns the number by which spreadsheets store a day into that day. Serial 60 of the 1900 system is the
 // 29 February 1900 that never was; days before it are shifted so that 1 is 1 January 1900
-// (ECMA-376-1:2016, 18.17.4.1).
+// (ECMA-376-1:2016, 18.17.4, cited from memory).
 func SerialDate(serial float64, date1904 bool) time.Time {
 	day := int(serial)
 	if date1904 {

@@ -1,0 +1,251 @@
+package sheet_test
+
+import (
+	"archive/zip"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"testing"
+	"time"
+	"unicode/utf16"
+
+	"github.com/google/go-cmp/cmp"
+	"github.com/xuri/excelize/v2"
+
+	"tussock/internal/errs"
+	"tussock/internal/sheet"
+)
+
+// read returns the rows of every table as "number: cell|cell".
+func read(t *testing.T, data []byte) []string {
+	t.Helper()
+	b, err := sheet.Open("file", data)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	var got []string
+	for _, table := range b.Tables {
+		for row, err := range table.Rows() {
+			if err != nil {
+				t.Fatal(err)
+			}
+			got = append(got, fmt.Sprintf("%s%d: %s", table.Name, row.Number, strings.Join(row.Cells, "|")))
+		}
+	}
+	return got
+}
+
+func TestCSV(t *testing.T) {
+	utf16file := func(s string) []byte {
+		out := []byte{0xff, 0xfe}
+		for _, u := range utf16.Encode([]rune(s)) {
+			out = append(out, byte(u), byte(u>>8))
+		}
+		return out
+	}
+	tests := []struct {
+		name string
+		data []byte
+		want []string
+	}{
+		{"comma", []byte("a,b\n1,2\n"), []string{"1: a|b", "2: 1|2"}},
+		{"semicolon with decimal commas", []byte("a;b;c\n1,5;2,5;3,5\n"), []string{"1: a|b|c", "2: 1,5|2,5|3,5"}},
+		{"tab with an empty cell", []byte("a\tb\tc\n1\t\t3\n"), []string{"1: a|b|c", "2: 1||3"}},
+		{"byte order mark and CRLF", []byte("\xef\xbb\xbfa,b\r\n1,2\r\n"), []string{"1: a|b", "2: 1|2"}},
+		{"UTF-16", utf16file("a\tb\nniño\t2\n"), []string{"1: a|b", "2: niño|2"}},
+		{"Windows-1252", []byte("a,b\nni\xf1o,2\n"), []string{"1: a|b", "2: niño|2"}},
+		{"old Macintosh line ends", []byte("a,b\r1,2\r"), []string{"1: a|b", "2: 1|2"}},
+		{"sep line", []byte("sep=;\na;b\n1;2\n"), []string{"2: a|b", "3: 1|2"}},
+		{"empty lines count", []byte("a,b\n\n\n1,2\n,\n3,4\n"), []string{"1: a|b", "4: 1|2", "6: 3|4"}},
+		{"a cell of two lines is one row", []byte("a,b\n\"x\ny\",2\n3,4\n"), []string{"1: a|b", "2: x\ny|2", "3: 3|4"}},
+		{"a loose quotation mark", []byte("a,b\n5\" tall,2\n"), []string{"1: a|b", "2: 5\" tall|2"}},
+		{"a quoted cell after a space", []byte("a, b\n1, \"x, y\"\n"), []string{"1: a|b", "2: 1|x, y"}},
+		{"broken accents", []byte("a,b\nni√±o,niÃ±o\n"), []string{"1: a|b", "2: niño|niño"}},
+		{"a check mark is no broken accent", []byte("a,b\n√,√\n"), []string{"1: a|b", "2: √|√"}},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			if diff := cmp.Diff(read(t, tt.data), tt.want); diff != "" {
+				t.Error(diff)
+			}
+		})
+	}
+}
+
+func workbook(t testing.TB, fill func(*excelize.File)) []byte {
+	t.Helper()
+	f := excelize.NewFile()
+	fill(f)
+	var b bytes.Buffer
+	if err := f.Write(&b); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func TestWorkbook(t *testing.T) {
+	data := workbook(t, func(f *excelize.File) {
+		f.SetCellStr("Sheet1", "A1", "nest")
+		f.SetCellValue("Sheet1", "A3", 7)
+		f.SetCellValue("Sheet1", "B3", time.Date(2025, 5, 1, 0, 0, 0, 0, time.UTC))
+		f.SetCellFormula("Sheet1", "C3", "1+1")
+		f.MergeCell("Sheet1", "A3", "A5")
+		f.SetRowVisible("Sheet1", 3, false)
+		yellow, _ := f.NewStyle(&excelize.Style{Fill: excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{"FFFF00"}}})
+		f.SetCellStyle("Sheet1", "A3", "A3", yellow)
+		f.NewSheet("old")
+		f.SetCellStr("old", "B2", "x")
+		f.SetSheetVisible("old", false)
+	})
+	if diff := cmp.Diff(read(t, data), []string{"Sheet11: nest", "Sheet13: 7|45778|", "old2: |x"}); diff != "" {
+		t.Error(diff)
+	}
+	b, err := sheet.Open("file.csv", data) // the bytes count, not the name
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer b.Close()
+	first := b.Tables[0]
+	if m, ok := first.Merged(5, 0); !ok || m.Top != 3 {
+		t.Errorf("Merged(5, 0) = %v, %v; want a block from row 3", m, ok)
+	}
+	if _, ok := first.Merged(6, 0); ok {
+		t.Error("row 6 is said to be merged")
+	}
+	if !first.Unworked(3, 2) || first.Unworked(3, 0) {
+		t.Error("the formula without a value was not told from a value")
+	}
+	if len(first.Coloured) != 1 || first.Coloured[0].Name != "yellow" {
+		t.Errorf("coloured = %v, want one yellow cell", first.Coloured)
+	}
+	if !b.Tables[1].Hidden {
+		t.Error("the hidden tab is not said to be hidden")
+	}
+	for row, err := range first.Rows() {
+		if err != nil {
+			t.Fatal(err)
+		}
+		if row.Number == 3 && !row.Hidden {
+			t.Error("the hidden row is not said to be hidden")
+		}
+	}
+}
+
+// The two date systems follow ECMA-376-1:2016, 18.17.4 (cited from memory); 45415 is what any spreadsheet program shows.
+func TestSerialDate(t *testing.T) {
+	tests := []struct {
+		serial  float64
+		mac     bool
+		want    string
+		because string
+	}{
+		{1, false, "1900-01-01", "the first day of the 1900 system"},
+		{61, false, "1900-03-01", "the day after the 29 February that never was"},
+		{45415, false, "2024-05-03", ""},
+		{45415.75, false, "2024-05-03", "with a time of day"},
+		{0, true, "1904-01-01", "the first day of the 1904 system"},
+		{43953, true, "2024-05-03", "1 462 days less"},
+	}
+	for _, tt := range tests {
+		if got := sheet.SerialDate(tt.serial, tt.mac).Format(time.DateOnly); got != tt.want {
+			t.Errorf("SerialDate(%v, %v) = %s, want %s %s", tt.serial, tt.mac, got, tt.want, tt.because)
+		}
+	}
+}
+
+func zipped(t testing.TB, names map[string]string) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for name, body := range names {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := io.WriteString(w, body); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func TestRefused(t *testing.T) {
+	ole := "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + strings.Repeat("\x00", 600)
+	long := "a,b\n\"" + strings.Repeat("1,2\n", 20_000)
+	whole := workbook(t, func(f *excelize.File) { f.SetCellStr("Sheet1", "A1", "nest") })
+	tests := []struct {
+		name string
+		data []byte
+		kind error
+		says string
+	}{
+		{"empty", nil, errs.Invalid, "is empty"},
+		{"over 20 MB", make([]byte, sheet.MaxBytes+1), errs.TooLarge, "20 MB"},
+		{"JPEG", []byte("\xff\xd8\xff\xe0"), errs.Invalid, "picture"},
+		{"PNG", []byte("\x89PNG\r\n\x1a\n"), errs.Invalid, "picture"},
+		{"HEIC", []byte("\x00\x00\x00\x18ftypheic0000"), errs.Invalid, "picture"},
+		{"PDF", []byte("%PDF-1.7"), errs.Invalid, "PDF"},
+		{"old xls", []byte(ole), errs.Invalid, ".xlsx or CSV"},
+		{"password", []byte(ole + "E\x00n\x00c\x00r\x00y\x00p\x00t\x00e\x00d\x00P\x00a\x00c\x00k\x00a\x00g\x00e\x00"), errs.Invalid, "password"},
+		{"ods", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": "<x/>"}), errs.Invalid, ".xlsx or CSV"},
+		{"zip of files", zipped(t, map[string]string{"a.csv": "a,b"}), errs.Invalid, "unpack"},
+		{"web page", []byte("<html><table></table></html>"), errs.Invalid, "web page"},
+		{"zero bytes", []byte("a,b\n1,\x00\n"), errs.Invalid, "CSV UTF-8"},
+		{"cut short", whole[:len(whole)/2], errs.Invalid, "damaged"},
+		{"unzip bomb", zipped(t, map[string]string{"xl/workbook.xml": "<x/>", "xl/worksheets/sheet1.xml": strings.Repeat("0", 129<<20)}), errs.TooLarge, "unpacks"},
+		{"rows", []byte(strings.Repeat("1,2\n", sheet.MaxRows+1)), errs.TooLarge, "200 000"},
+		{"columns", []byte(strings.Repeat(",", 1500) + "1\n"), errs.TooLarge, "columns"},
+		{"an open quotation mark", []byte(long), errs.TooLarge, "quotation mark"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			err := drain(tt.data)
+			message, ok := errs.Message(err)
+			if !errors.Is(err, tt.kind) || !ok || !strings.Contains(message, tt.says) {
+				t.Errorf("got %v, want a sentence with %q of kind %v", err, tt.says, tt.kind)
+			}
+		})
+	}
+}
+
+func drain(data []byte) error {
+	b, err := sheet.Open("file", data)
+	if err != nil {
+		return err
+	}
+	defer b.Close()
+	for _, table := range b.Tables {
+		for _, err := range table.Rows() {
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+func FuzzRead(f *testing.F) {
+	f.Add([]byte("a,b\n1,2\n"))
+	f.Add([]byte("a;b\n\"x\ny\";2\n"))
+	f.Add([]byte("\xff\xfea\x00,\x00"))
+	f.Add([]byte("sep=;\n"))
+	f.Add([]byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"))
+	f.Add(workbook(f, func(x *excelize.File) {
+		x.SetCellStr("Sheet1", "A1", "nest")
+		x.SetCellFormula("Sheet1", "B1", "1+1")
+		x.MergeCell("Sheet1", "A1", "A2")
+	}))
+	f.Fuzz(func(t *testing.T, data []byte) {
+		if err := drain(data); err != nil {
+			if _, ok := errs.Message(err); !ok {
+				t.Errorf("%v carries no sentence", err)
+			}
+		}
+	})
+}
