@@ -1,0 +1,277 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"io"
+	"io/fs"
+	"maps"
+	"os"
+	"path/filepath"
+	"slices"
+
+	"tussock/internal/bulletin"
+	"tussock/internal/errs"
+	"tussock/internal/findings"
+	"tussock/internal/intake"
+	"tussock/internal/survey"
+)
+
+const analyzeUsage = `
+Usage: tussock analyze [flags] FILE…
+
+Reads season sheets (CSV or XLSX, any number), prints what is wrong by file, sheet, row and column, and then the
+results: survival to day 28, clumps an acre, and what the remains suggest. Needs no server and sends nothing anywhere.
+
+The exit status is 0 where every row was read, 1 where rows were refused (the results of the others are still
+printed), and 2 where nothing could be read.
+
+Examples:
+  tussock analyze season-2025.xlsx
+  tussock analyze --format json --dates day nests.csv checks.csv belts.csv sites.csv`
+
+// analyzeFlags are what the command line settles.
+type analyzeFlags struct {
+	format   string
+	zero     string
+	dates    string
+	ranch    string
+	season   int
+	pooled   bool
+	bulletin bool
+	files    []string
+}
+
+// An analysis is everything the command prints; its JSON is the contract's.
+type analysis struct {
+	Refused []intake.Problem `json:"refused"`
+	*findings.Result
+	Pooled    *findings.Pooled `json:"pooled,omitempty"`
+	Bulletin  []bulletin.Cell  `json:"bulletin,omitempty"`
+	Questions []question       `json:"questions"` // odd, but read in the way that harms nothing
+	NotUsed   []string         `json:"not_used"`
+	Limits    []string         `json:"limits"`
+
+	read *intake.Result
+}
+
+// A question is a cell somebody should look at.
+type question struct {
+	Text  string        `json:"text"`
+	Cells []survey.Cell `json:"cells"`
+}
+
+func runAnalyze(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
+	f, status, done := parseAnalyze(args, stdout, stderr)
+	if done {
+		return status
+	}
+	a, err := analyze(f)
+	if err != nil {
+		message, ok := errs.Message(err)
+		if !ok {
+			message = err.Error()
+		}
+		fmt.Fprintf(stderr, "tussock analyze: %s\n", message)
+		return 2
+	}
+	if err := a.print(f, stdout); err != nil {
+		fmt.Fprintf(stderr, "tussock analyze: %v\n", err)
+		return 2
+	}
+	status = a.status()
+	if status == 2 {
+		fmt.Fprintln(stderr, "tussock analyze: no row of nests, belts or sites could be read.")
+	}
+	return status
+}
+
+func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, status int, done bool) {
+	flags := flag.NewFlagSet("analyze", flag.ContinueOnError)
+	flags.StringVar(&f.format, "format", "text", "`text` to read, json to compute with")
+	flags.StringVar(&f.zero, "zero", "", "what a 0 means where the sheet does not tell: `intact` or taken")
+	flags.StringVar(&f.dates, "dates", "", "which comes first in 03/04/2025: `month` or day; month unless the file shows otherwise")
+	flags.StringVar(&f.ranch, "ranch", "", "the `name` of the ranch for rows that name none")
+	flags.IntVar(&f.season, "season", 0, "the `year` of dates that have none")
+	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons")
+	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason")
+	if status, done := parse(flags, permuted(flags, args), analyzeUsage, stdout, stderr); done {
+		return f, status, true
+	}
+	f.files = flags.Args()
+
+	var err error
+	switch {
+	case f.format != "text" && f.format != "json":
+		err = fmt.Errorf("--format is text or json, not %q", f.format)
+	case f.zero != "" && f.zero != string(survey.Intact) && f.zero != string(survey.Taken):
+		err = fmt.Errorf("--zero is intact or taken, not %q", f.zero)
+	case f.dates != "" && f.dates != "month" && f.dates != "day":
+		err = fmt.Errorf("--dates is month or day, not %q", f.dates)
+	case len(f.files) == 0:
+		err = errors.New("name the files to read, as in: tussock analyze season-2025.xlsx")
+	}
+	if err != nil {
+		fmt.Fprintf(stderr, "tussock analyze: %v\n", err)
+		return f, 2, true
+	}
+	return f, 0, false
+}
+
+// permuted puts flags before files, so that they may also stand after them.
+func permuted(flags *flag.FlagSet, args []string) []string {
+	var first, files []string
+	for i := 0; i < len(args); i++ {
+		arg := args[i]
+		if arg == "--" {
+			files = append(files, args[i+1:]...)
+			break
+		}
+		if len(arg) < 2 || arg[0] != '-' {
+			files = append(files, arg)
+			continue
+		}
+		first = append(first, arg)
+		if takesValue(flags, arg) && i+1 < len(args) {
+			i++
+			first = append(first, args[i])
+		}
+	}
+	return slices.Concat(first, []string{"--"}, files)
+}
+
+// takesValue tells whether the next argument belongs to this flag.
+func takesValue(flags *flag.FlagSet, arg string) bool {
+	name := arg[1:]
+	if name[0] == '-' {
+		name = name[1:]
+	}
+	f := flags.Lookup(name)
+	if f == nil {
+		return false
+	}
+	boolean, ok := f.Value.(interface{ IsBoolFlag() bool })
+	return !ok || !boolean.IsBoolFlag()
+}
+
+// analyze reads the files and computes. Its error means that nothing could be read.
+func analyze(f analyzeFlags) (*analysis, error) {
+	files, missing := openFiles(f.files)
+	if len(files) == 0 {
+		return nil, errs.New(errs.Invalid, missing[0].File+": "+missing[0].Problem)
+	}
+	read, err := intake.Read(files, intake.Options{Ranch: f.ranch, Season: f.season, DateOrder: f.dates, Zero: survey.State(f.zero)})
+	if err != nil {
+		return nil, err
+	}
+	a := &analysis{
+		Refused:   append(append(missing, read.Refused...), waiting(read.Questions)...),
+		Result:    findings.Compute(&read.Data, findings.Options{}),
+		Questions: open(read.Questions),
+		NotUsed:   append([]string{}, read.NotUsed...),
+		Limits:    findings.Limits(),
+		read:      read,
+	}
+	if f.pooled {
+		a.Pooled = findings.Pool(&read.Data, findings.Options{})
+	}
+	if f.bulletin {
+		a.Bulletin, err = bulletins(&read.Data)
+	}
+	return a, err
+}
+
+// openFiles reads the files named, and tells of those that cannot be.
+func openFiles(paths []string) (files []intake.File, missing []intake.Problem) {
+	missing = []intake.Problem{}
+	for _, path := range paths {
+		data, err := os.ReadFile(path)
+		if err == nil {
+			files = append(files, intake.File{Name: filepath.Base(path), Data: data})
+			continue
+		}
+		problem := "This file could not be opened. Is it a folder, or open in another program?"
+		if errors.Is(err, fs.ErrNotExist) {
+			problem = "There is no such file. Look at the spelling and the folder."
+		}
+		missing = append(missing, intake.Problem{File: path, Problem: problem})
+	}
+	return files, missing
+}
+
+// waiting turns the questions that hold rows back into problems of their cells, since nobody can answer here.
+func waiting(questions []intake.Question) []intake.Problem {
+	how := map[string]string{
+		"dates": " Say --dates month or --dates day.",
+		"zero":  " Say --zero intact or --zero taken.",
+	}
+	problems := []intake.Problem{}
+	for _, q := range questions {
+		if q.Weight != intake.MustAnswer {
+			continue
+		}
+		for _, c := range q.Cells {
+			problems = append(problems, intake.Problem{File: c.File, Sheet: c.Sheet, Row: c.Row, Column: c.Column, Problem: q.Text + how[q.Kind]})
+		}
+	}
+	return problems
+}
+
+func open(questions []intake.Question) []question {
+	list := []question{}
+	for _, q := range questions {
+		if q.Weight == intake.PleaseLook {
+			list = append(list, question{q.Text, q.Cells})
+		}
+	}
+	return list
+}
+
+// bulletins composes each season's bulletin in turn, as a cooperative would have.
+func bulletins(d *survey.Data) ([]bulletin.Cell, error) {
+	seasons := map[int]bool{}
+	for i := range d.Nests {
+		seasons[d.Nests[i].Season] = true
+	}
+	for i := range d.Belts {
+		seasons[d.Belts[i].Season] = true
+	}
+	roster, areas := bulletin.FromSites(d)
+	cells := []bulletin.Cell{}
+	var earlier []bulletin.Bulletin
+	for _, season := range slices.Sorted(maps.Keys(seasons)) {
+		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Earlier: earlier})
+		if err != nil {
+			return nil, fmt.Errorf("compose the bulletin of %d: %w", season, err)
+		}
+		earlier = append(earlier, b)
+		cells = append(cells, b.Cells...)
+	}
+	return cells, nil
+}
+
+func (a *analysis) print(f analyzeFlags, w io.Writer) error {
+	if f.format == "text" {
+		_, err := io.WriteString(w, letter(a, f))
+		return err
+	}
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(a)
+}
+
+// status is the exit status.
+func (a *analysis) status() int {
+	d := &a.read.Data
+	switch {
+	case len(d.Nests)+len(d.Belts)+len(d.Sites) == 0:
+		return 2
+	case len(a.Refused) > 0:
+		return 1
+	}
+	return 0
+}

@@ -1,0 +1,367 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"tussock/internal/bulletin"
+	"tussock/internal/findings"
+	"tussock/internal/intake"
+)
+
+// letter is the text form: what a rancher can read at the kitchen table. Every number has its range beside it, and what
+// cannot be told is said before what can.
+func letter(a *analysis, f analyzeFlags) string {
+	var b strings.Builder
+	problems(&b, a)
+	for i := range a.Survival {
+		if s := &a.Survival[i]; s.Site == nil && s.Substrate == nil {
+			ranchSeason(&b, a.Result, s.Ranch, s.Season)
+		}
+	}
+	for i := range a.Density {
+		d := &a.Density[i]
+		if _, ok := a.SurvivalOf(d.Ranch, d.Season); !ok && d.Site == nil && d.Substrate == nil {
+			title(&b, fmt.Sprintf("%s, season %d", d.Ranch, d.Season), '=')
+			cover(&b, a.Result, d.Ranch, d.Season)
+		}
+	}
+	if f.pooled {
+		pooled(&b, a.Pooled)
+	}
+	if f.bulletin {
+		bulletinText(&b, a.Bulletin)
+	}
+	if len(a.Survival) > 0 {
+		title(&b, "What these figures are", '-')
+		for _, s := range a.Limits {
+			para(&b, "", s)
+		}
+	}
+	return strings.TrimLeft(b.String(), "\n")
+}
+
+func problems(b *strings.Builder, a *analysis) {
+	if n := len(a.Refused); n > 0 {
+		title(b, count(n, "problem", "problems")+" in what was sent; the other rows are counted below", '=')
+		for _, p := range a.Refused {
+			para(b, "", at(p)+": "+p.Problem)
+		}
+	}
+	if len(a.Questions) > 0 {
+		title(b, "Please look", '=')
+		for _, q := range a.Questions {
+			para(b, "", q.Text)
+		}
+	}
+	for _, s := range a.NotUsed {
+		para(b, "", s)
+	}
+	if len(a.read.Sentences) > 0 {
+		title(b, "Read like this", '=')
+		for _, s := range a.read.Sentences {
+			para(b, "", s)
+		}
+	}
+}
+
+// at says where a problem is, as the spreadsheet program numbers it.
+func at(p intake.Problem) string {
+	parts := []string{p.File}
+	if p.Sheet != "" {
+		parts = append(parts, "sheet "+p.Sheet)
+	}
+	if p.Row > 0 {
+		parts = append(parts, fmt.Sprintf("row %d", p.Row))
+	}
+	if p.Column != "" {
+		parts = append(parts, "column "+p.Column)
+	}
+	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ", ")
+}
+
+func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season int) {
+	s, _ := r.SurvivalOf(ranch, season)
+	title(b, fmt.Sprintf("%s, season %d", ranch, season), '=')
+	headline(b, s)
+	rows := r.BySubstrate(ranch, season)
+	if len(rows) > 1 {
+		for _, row := range rows {
+			line(b, string(*row.Substrate), row)
+		}
+	}
+	sites(b, r, ranch, season)
+	losses(b, s)
+	cover(b, r, ranch, season)
+	predators(b, r, ranch, season)
+	talkOver(b, r, ranch, season)
+}
+
+// headline says how the nests did: counted first, since people count, then at the same footing.
+func headline(b *strings.Builder, s *findings.Survival) {
+	switch {
+	case s.Settled > 0:
+		para(b, "", fmt.Sprintf("%d of the %d nests whose four weeks are known lasted them. %s set on %s.",
+			s.Lasted, s.Settled, count(s.Nests, "nest was", "nests were"), count(s.Transects, "line", "lines")))
+	default:
+		para(b, "", fmt.Sprintf("%s set on %s; none of them is known to day 28 yet.", count(s.Nests, "nest was", "nests were"), count(s.Transects, "line", "lines")))
+	}
+	if s.Day28.Estimate == nil {
+		para(b, "", "Survival to day 28: can't tell yet. "+s.Note)
+		return
+	}
+	para(b, "", fmt.Sprintf("Put on the same footing as other ranches (to day 28, every kind of cover alike), about %s of 100 lasted; a fair range is %s of 100.",
+		of100(s.Day28.Estimate), between(s.Day28.Range)))
+	if s.Note != "" {
+		para(b, "", s.Note)
+	}
+	if s.Losses.Lost > 0 && s.Day28IfLost.Taken != nil && s.Day28IfLost.Intact != nil {
+		para(b, "", fmt.Sprintf("Had every nest that was not found again been taken it would be %s, had every one been intact %s.",
+			of100(s.Day28IfLost.Taken), of100(s.Day28IfLost.Intact)))
+	}
+}
+
+func line(b *strings.Builder, name string, s *findings.Survival) {
+	head := fmt.Sprintf("  %-16s %3d nests on %s: ", name, s.Nests, count(s.Transects, "line", "lines"))
+	if s.Day28.Estimate == nil {
+		fmt.Fprintf(b, "%scan't tell yet\n", head)
+		return
+	}
+	fmt.Fprintf(b, "%sabout %s of 100, a fair range is %s\n", head, of100(s.Day28.Estimate), between(s.Day28.Range))
+}
+
+func sites(b *strings.Builder, r *findings.Result, ranch string, season int) {
+	first := true
+	for i := range r.Survival {
+		s := &r.Survival[i]
+		if s.Ranch != ranch || s.Season != season || s.Site == nil || s.Substrate != nil {
+			continue
+		}
+		if first {
+			b.WriteString("By site:\n")
+			first = false
+		}
+		line(b, *s.Site, s)
+	}
+}
+
+func losses(b *strings.Builder, s *findings.Survival) {
+	var list []string
+	add := func(n int, what string) {
+		if n > 0 {
+			list = append(list, fmt.Sprintf("%d %s", n, what))
+		}
+	}
+	add(s.Losses.Taken, "taken by animals")
+	add(s.Losses.Trampled, "trampled")
+	add(s.Losses.Flooded, "flooded")
+	add(s.Losses.Spoiled, "spoiled")
+	add(s.Losses.Lost, "not found again")
+	if len(list) > 0 {
+		para(b, "", "What ended the nests: "+strings.Join(list, ", ")+".")
+	}
+}
+
+func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
+	d, ok := r.DensityOf(ranch, season)
+	if !ok {
+		return
+	}
+	title(b, "Cover", '-')
+	if d.PerAcre.Estimate == nil {
+		para(b, "", "Clumps an acre: can't tell. "+d.Note)
+		return
+	}
+	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; a fair range is %.0f to %.0f. The mark people use is %d (common practice): %s",
+		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, findings.CoverMark, reaches(*d.Reaches300)))
+	if d.Note != "" {
+		para(b, "", d.Note)
+	}
+	for i := range r.Density {
+		row := &r.Density[i]
+		if row.Ranch == ranch && row.Season == season && row.PerAcre.Estimate != nil && (row.Site == nil) != (row.Substrate == nil) {
+			name := ""
+			if row.Site != nil {
+				name = *row.Site
+			} else {
+				name = string(*row.Substrate)
+			}
+			fmt.Fprintf(b, "  %-16s about %.0f an acre, a fair range is %.0f to %.0f\n", name, *row.PerAcre.Estimate, *row.PerAcre.Low, *row.PerAcre.High)
+		}
+	}
+}
+
+func reaches(p float64) string {
+	switch {
+	case p >= 0.95:
+		return "it is surely reached."
+	case p <= 0.05:
+		return "it is surely not reached."
+	case p >= 0.8:
+		return fmt.Sprintf("it is likely reached (%.0f chances in 100).", 100*p)
+	case p <= 0.2:
+		return fmt.Sprintf("it is likely not reached (%.0f chances in 100 that it is).", 100*p)
+	}
+	return fmt.Sprintf("can't tell whether it is reached (%.0f chances in 100 that it is).", 100*p)
+}
+
+func predators(b *strings.Builder, r *findings.Result, ranch string, season int) {
+	p, ok := r.PredatorsOf(ranch, season)
+	if !ok || p.NestsTaken == 0 {
+		return
+	}
+	title(b, "What the remains suggest", '-')
+	named := 0
+	var list []string
+	for _, n := range p.Named {
+		named += n.Nests
+		s := fmt.Sprintf("%s %d", n.Predator, n.Nests)
+		if n.ByCamera > 0 {
+			s += fmt.Sprintf(" (%d by camera)", n.ByCamera)
+		}
+		list = append(list, s)
+	}
+	text := fmt.Sprintf("Of %s: can't tell %d", count(p.NestsTaken, "taken nest", "taken nests"), p.NestsTaken-named)
+	if len(list) > 0 {
+		text += ", " + strings.Join(list, ", ")
+	}
+	para(b, "", text+".")
+	if p.WithCamera+p.WithRemains >= findings.FewLosses {
+		shares(b, p.Mix)
+	}
+	para(b, "", p.Note)
+}
+
+// shares prints the larger shares with their ranges.
+func shares(b *strings.Builder, mix []findings.Share) {
+	for _, m := range mix {
+		if m.Share >= 0.02 {
+			fmt.Fprintf(b, "  %-16s about %.0f of 100, a fair range is %.0f to %.0f\n", m.Predator, 100*m.Share, 100*m.Low, 100*m.High)
+		}
+	}
+}
+
+func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) {
+	talks := r.TalkOver(ranch, season)
+	if len(talks) == 0 {
+		return
+	}
+	title(b, "Worth talking over", '-')
+	for _, t := range talks {
+		text := t.Seen + " First to talk about: " + lowered(t.First)
+		if t.NotFirst != "" {
+			text += " Not first: " + lowered(t.NotFirst)
+		}
+		para(b, "", text)
+	}
+}
+
+func pooled(b *strings.Builder, p *findings.Pooled) {
+	title(b, "The regional model", '=')
+	para(b, "", fmt.Sprintf("%s, %s and %s. %s", count(p.Nests, "nest", "nests"), count(p.RanchCount, "ranch", "ranches"), count(p.Transects, "line", "lines"), p.Note))
+	for _, s := range p.Standardised {
+		if s.Estimate != nil {
+			fmt.Fprintf(b, "  %d %-16s about %s of 100, a fair range is %s\n", s.Season, s.Substrate, of100(s.Estimate), between(s.Range))
+		}
+	}
+	for _, r := range p.Ranches {
+		if r.Day28.Estimate != nil {
+			fmt.Fprintf(b, "  %-21s about %s of 100, a fair range is %s (steadied toward the region)\n", r.Ranch, of100(r.Day28.Estimate), between(r.Day28))
+		}
+	}
+}
+
+func bulletinText(b *strings.Builder, cells []bulletin.Cell) {
+	title(b, "What a bulletin would publish", '=')
+	for _, c := range cells {
+		where, what := "the whole cooperative", "all substrates"
+		if c.Area != nil {
+			where = *c.Area
+		}
+		if c.Substrate != nil {
+			what = *c.Substrate
+		}
+		if c.Predator != "" {
+			what = c.Predator
+		}
+		fmt.Fprintf(b, "  %d %s, %s, %s: %s\n", c.Season, strings.ReplaceAll(c.Measure, "_", " "), where, what, published(c))
+	}
+}
+
+func published(c bulletin.Cell) string {
+	if !c.Published {
+		return "withheld: " + c.HeldBecause
+	}
+	value := func(x *float64) string {
+		switch {
+		case x == nil:
+			return "or more"
+		case c.Measure == bulletin.ClumpsPerAcre:
+			return fmt.Sprintf("%.0f", *x)
+		}
+		return of100(x)
+	}
+	text := "a band only"
+	if c.Estimate != nil {
+		text = value(c.Estimate)
+	}
+	return fmt.Sprintf("%s (%s to %s), %s landowners", text, value(c.Low), value(c.High), c.Entities)
+}
+
+// of100 writes a fraction as people say it. A figure that is not quite all or none is not rounded to it.
+func of100(x *float64) string {
+	rounded := math.Round(100 * *x)
+	switch {
+	case rounded == 0 && *x > 0:
+		return "fewer than 1"
+	case rounded == 100 && *x < 1:
+		return "more than 99"
+	}
+	return fmt.Sprintf("%.0f", rounded)
+}
+
+func between(r findings.Range) string { return of100(r.Low) + " to " + of100(r.High) }
+
+func count(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return fmt.Sprintf("%d %s", n, many)
+}
+
+func lowered(s string) string {
+	r, n := utf8.DecodeRuneInString(s)
+	return strings.ToLower(string(r)) + s[n:]
+}
+
+func title(b *strings.Builder, text string, under rune) {
+	fmt.Fprintf(b, "\n%s\n%s\n", text, strings.Repeat(string(under), utf8.RuneCountInString(text)))
+}
+
+// para writes a paragraph, broken at 96 columns.
+func para(b *strings.Builder, indent, text string) {
+	const width = 96
+	column := 0
+	for _, word := range strings.Fields(text) {
+		n := utf8.RuneCountInString(word)
+		switch {
+		case column == 0:
+			b.WriteString(indent)
+			column = len(indent)
+		case column+1+n > width:
+			b.WriteString("\n" + indent + "  ")
+			column = len(indent) + 2
+		default:
+			b.WriteByte(' ')
+			column++
+		}
+		b.WriteString(word)
+		column += n
+	}
+	if column > 0 {
+		b.WriteByte('\n')
+	}
+}

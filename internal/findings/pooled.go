@@ -1,0 +1,125 @@
+package findings
+
+import (
+	"strconv"
+	"strings"
+
+	"tussock/internal/stat/mixed"
+	"tussock/internal/survey"
+)
+
+// Pooled is the regional model: all ranches and seasons together, ranches and transects as random effects.
+type Pooled struct {
+	Nests      int `json:"nests"`
+	Intervals  int `json:"intervals"`
+	RanchCount int `json:"ranch_count"`
+	Transects  int `json:"transects"`
+
+	Fixed        []Effect      `json:"fixed"` // on the complementary log-log scale
+	RanchSD      *float64      `json:"ranch_sd"`
+	TransectSD   *float64      `json:"transect_sd"`
+	LogLik       *float64      `json:"loglik"`
+	Converged    bool          `json:"converged"`
+	Standardised []Prediction  `json:"standardised"`
+	Ranches      []RanchEffect `json:"ranches"`
+	Note         string        `json:"note"`
+}
+
+// Effect is a fixed effect, nil where the data cannot tell it.
+type Effect struct {
+	Term     string   `json:"term"`
+	Level    string   `json:"level"`
+	Estimate *float64 `json:"estimate"`
+	SE       *float64 `json:"se"`
+}
+
+// Prediction is survival to day 28 in a season and substrate, averaged over ranches and transects.
+type Prediction struct {
+	Season    int              `json:"season"`
+	Substrate survey.Substrate `json:"substrate"`
+	Range
+}
+
+// RanchEffect is one ranch's steadied difference from the mean ranch on the complementary log-log scale: below 0 fewer are lost.
+type RanchEffect struct {
+	Ranch  string   `json:"ranch"`
+	Effect *float64 `json:"effect"`
+	SE     *float64 `json:"se"`
+	Day28  Range    `json:"day28"`
+}
+
+// Pool fits the regional model.
+func Pool(d *survey.Data, opt Options) *Pooled {
+	intervals, nests := visitIntervals(d)
+	var mix map[string]float64
+	if opt.Mix != nil {
+		mix = map[string]float64{}
+		for s, share := range opt.Mix {
+			mix[string(s)] = share
+		}
+	}
+	m := mixed.Pool(intervals, mixed.Options{SubstrateMix: mix})
+
+	p := &Pooled{
+		Nests: nests, Intervals: m.Intervals, RanchCount: m.Ranches, Transects: m.Transects,
+		RanchSD: number(m.RanchSD), TransectSD: number(m.TransectSD), LogLik: number(m.LogLik), Converged: m.Converged,
+		Fixed: []Effect{}, Standardised: []Prediction{}, Ranches: []RanchEffect{}, Note: strings.Join(m.Notes, " "),
+	}
+	for _, e := range m.Fixed {
+		effect := Effect{Term: e.Term, Level: e.Level}
+		if e.Known {
+			effect.Estimate, effect.SE = number(e.Estimate), number(e.SE)
+		}
+		p.Fixed = append(p.Fixed, effect)
+	}
+	for _, s := range m.Standardised {
+		p.Standardised = append(p.Standardised, Prediction{s.Season, survey.Substrate(s.Substrate), rangeOf(s.Estimate)})
+	}
+	for _, r := range m.RanchEffects {
+		p.Ranches = append(p.Ranches, RanchEffect{r.Ranch, number(r.Effect), number(r.SE), rangeOf(r.Day28)})
+	}
+	return p
+}
+
+func rangeOf(e mixed.Estimate) Range { return Range{number(e.Value), number(e.Low), number(e.High)} }
+
+// visitIntervals returns each interval between two looks at a nest, and the number of nests that have one.
+func visitIntervals(d *survey.Data) (list []mixed.Interval, nests int) {
+	kinds := map[[2]string]string{}
+	for _, s := range d.Sites {
+		kinds[[2]string{s.Ranch, s.Name}] = s.Type
+	}
+	for i := range d.Nests {
+		n := &d.Nests[i]
+		kind := kinds[[2]string{n.Ranch, n.Site}]
+		if kind == "" {
+			kind = kinds[[2]string{n.Ranch, ""}]
+		}
+		before := len(list)
+		from := 0
+		for _, v := range n.Visits {
+			if v.State == survey.Lost {
+				break
+			}
+			to := max(int(v.On-n.SetOn), from)
+			if v.State != survey.Intact {
+				to = max(to, from+1)
+			}
+			if to > from {
+				list = append(list, mixed.Interval{
+					Ranch: n.Ranch, Transect: strings.Join([]string{n.Site, strconv.Itoa(n.Season), n.Transect}, "\x00"),
+					Substrate: string(n.Substrate), SiteType: kind, Season: n.Season,
+					From: float64(from), To: float64(to), Intact: v.State == survey.Intact,
+				})
+			}
+			if v.State != survey.Intact {
+				break
+			}
+			from = to
+		}
+		if len(list) > before {
+			nests++
+		}
+	}
+	return list, nests
+}
