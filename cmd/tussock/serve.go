@@ -80,27 +80,30 @@ type service struct {
 
 // openService starts or finds the database, migrates it and connects. With throwaway, the data folder is removed at
 // the end.
-func openService(ctx context.Context, cfg config, throwaway bool, log *slog.Logger) (s *service, err error) {
-	s = &service{cfg: cfg, log: log, adminURL: cfg.Database, pressURL: cfg.Press}
-	defer func() {
-		if err != nil {
-			s.close()
-		}
-	}()
-	app, door := cfg.App, cfg.Door
+func openService(ctx context.Context, cfg config, throwaway bool, log *slog.Logger) (*service, error) {
+	s := &service{cfg: cfg, log: log, adminURL: cfg.Database, pressURL: cfg.Press}
+	if err := s.openDatabase(ctx, throwaway); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *service) openDatabase(ctx context.Context, throwaway bool) (err error) {
+	app, door := s.cfg.App, s.cfg.Door
 	switch {
-	case cfg.App != "":
+	case s.cfg.App != "":
 		err = s.migrateOnly(ctx)
-	case cfg.Database != "":
+	case s.cfg.Database != "":
 		app, door, err = s.takeOver(ctx)
 	default:
 		app, door, err = s.startPrivate(ctx, throwaway)
 	}
 	if err != nil {
-		return nil, err
+		return err
 	}
 	s.db, err = postgres.Open(ctx, app, door)
-	return s, err
+	return err
 }
 
 // startPrivate runs our own PostgreSQL, which knows us by our user and asks for no password.
@@ -202,7 +205,7 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- app.Listener(listener) }()
-	if err := ready(either(s.cfg.URL, "http://"+listener.Addr().String())); err != nil {
+	if err := ready(either(s.cfg.URL, "http://"+listener.Addr().String())); err != nil && ctx.Err() == nil {
 		return errors.Join(err, app.ShutdownWithTimeout(time.Second))
 	}
 	select {

@@ -496,7 +496,7 @@ func Running(dir, role string) (string, bool) {
 		return "", false
 	}
 	pid, err := strconv.Atoi(strings.TrimSpace(lines[0]))
-	if err != nil || syscall.Kill(pid, 0) != nil {
+	if alive := syscall.Kill(pid, 0); err != nil || (alive != nil && !errors.Is(alive, syscall.EPERM)) {
 		return "", false
 	}
 	return address(strings.TrimSpace(lines[4]), role, Database), true
