@@ -229,7 +229,7 @@ func predators(b *strings.Builder, r *findings.Result, ranch string, season int)
 		text += ", " + strings.Join(list, ", ")
 	}
 	para(b, "", text+".")
-	if p.WithCamera+p.WithRemains >= findings.FewLosses {
+	if p.Telling >= findings.FewLosses {
 		shares(b, p.Mix)
 	}
 	para(b, "", p.Note)

@@ -28,7 +28,8 @@ type Predators struct {
 	Named []Named `json:"named"`
 	Note  string  `json:"note"`
 
-	rooted int // transects on which rooted ground was written down
+	Telling int `json:"-"` // taken nests with a camera's answer or remains that can be scored
+	rooted  int // transects on which rooted ground was written down
 }
 
 // A Share is one animal's part of the losses with its 95 % range.
@@ -109,11 +110,17 @@ func Odds(r survey.Remains) (odds []Share, ok bool) {
 	return odds, true
 }
 
+// evidence is a taken nest that tells something.
+type evidence struct {
+	nest   predator.Nest
+	camera bool
+	animal int // where a camera settled it
+}
+
 // predators makes the row of one place and season.
 func (c *computation) predators(g group[survey.Nest]) Predators {
 	row := Predators{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season, Mix: []Share{}, Named: []Named{}}
-	var told []predator.Nest
-	var byCamera []bool
+	var told []evidence
 	rooted := map[survey.TransectKey]bool{}
 	for _, n := range g.rows {
 		if n.Fate() != survey.Taken {
@@ -130,30 +137,33 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 		switch {
 		case n.Camera != "":
 			row.WithCamera++
-			told = append(told, predator.Nest{Transect: c.transects[n.Key()], Likelihood: predator.Certain(c.key.animalOf(n.Camera))})
-			byCamera = append(byCamera, true)
+			animal := c.key.animalOf(n.Camera)
+			told = append(told, evidence{predator.Nest{Transect: c.transects[n.Key()], Likelihood: predator.Certain(animal)}, true, animal})
 		case found:
-			told = append(told, predator.Nest{Transect: c.transects[n.Key()], Likelihood: c.key.Likelihood(signs)})
-			byCamera = append(byCamera, false)
+			told = append(told, evidence{nest: predator.Nest{Transect: c.transects[n.Key()], Likelihood: c.key.Likelihood(signs)}})
 		}
 	}
 	row.rooted = len(rooted)
+	row.Telling = len(told)
 	if row.NestsTaken == 0 {
 		row.Note = "No nest was taken, so there is nothing to tell."
 		return row
 	}
 	c.mix(&row, g.place, told)
-	c.name(&row, told, byCamera)
-	row.Note = predatorNote(&row, told)
+	c.name(&row, told)
+	row.Note = predatorNote(&row, len(told))
 	return row
 }
 
 // mix fills in the shares.
-func (c *computation) mix(row *Predators, p place, told []predator.Nest) {
-	const shown = 0.0005 // EM brings the share of an animal that explains nothing ever nearer to 0
-	shares := predator.Mix(told, predator.Bootstrap{Replicates: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(p)})
+func (c *computation) mix(row *Predators, p place, told []evidence) {
+	nests := make([]predator.Nest, len(told))
+	for i := range told {
+		nests[i] = told[i].nest
+	}
+	shares := predator.Mix(nests, predator.Bootstrap{Replicates: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(p)})
 	for i, s := range shares {
-		if s.Estimate >= shown {
+		if s.Estimate >= predator.Negligible {
 			row.Mix = append(row.Mix, Share{c.key.name[i], s.Estimate, s.Low, s.High})
 		}
 	}
@@ -161,23 +171,25 @@ func (c *computation) mix(row *Predators, p place, told []predator.Nest) {
 }
 
 // name counts what each nest's own answer is.
-func (c *computation) name(row *Predators, told []predator.Nest, byCamera []bool) {
-	mix := make([]float64, len(c.key.name))
-	for _, s := range row.Mix {
-		mix[c.key.animalOf(s.Predator)] = s.Share
+func (c *computation) name(row *Predators, told []evidence) {
+	byCamera := make([]float64, len(c.key.name))
+	for _, e := range told {
+		if e.camera {
+			byCamera[e.animal] += 1 / float64(row.WithCamera)
+		}
 	}
-	prior := predator.Prior(mix, len(told))
+	prior := predator.Prior(byCamera, row.WithCamera)
 	counts := make([]Named, len(c.key.name))
 	named := 0
-	for i, n := range told {
-		animal, ok := predator.Name(predator.Posterior(prior, n.Likelihood))
+	for _, e := range told {
+		animal, ok := predator.Name(predator.Posterior(prior, e.nest.Likelihood))
 		if !ok {
 			continue
 		}
 		named++
 		counts[animal].Predator = c.key.name[animal]
 		counts[animal].Nests++
-		if byCamera[i] {
+		if e.camera {
 			counts[animal].ByCamera++
 		}
 	}
@@ -193,16 +205,16 @@ func (c *computation) name(row *Predators, told []predator.Nest, byCamera []bool
 // FewLosses is the number of losses that tell something below which a season's shares are not worth reading. Ours.
 const FewLosses = 20
 
-func predatorNote(row *Predators, told []predator.Nest) string {
+func predatorNote(row *Predators, told int) string {
 	var n note
 	switch {
-	case len(told) == 0:
+	case told == 0:
 		n.say("No remains that tell anything and no camera, so it cannot be told who took the nests. No remains points to no animal.")
 		return n.String()
-	case len(told) < FewLosses:
-		n.say(fmt.Sprintf("Only %d taken nests tell anything: the shares are guesses with wide ranges.", len(told)))
+	case told < FewLosses:
+		n.say(fmt.Sprintf("Only %d taken nests tell anything: the shares are guesses with wide ranges.", told))
 	}
-	if row.WithCamera < len(told) {
+	if row.WithCamera < told {
 		n.say("Remains are easily misread; they are a hint about what to look into, never a verdict.")
 	}
 	return n.String()

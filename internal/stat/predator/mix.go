@@ -25,13 +25,18 @@ type Bootstrap struct {
 	Seed       uint64
 }
 
-// DefaultReplicates settles the ends of a 95 % range to about a point in a hundred.
-const DefaultReplicates = 400
+// Negligible is a share that is none: EM brings the share of an animal that explains nothing ever nearer to 0. Such a share has no
+// profile likelihood in its range, since nobody is shown it.
+const Negligible = 0.0005
 
-// Mix estimates the shares of the animals with their ranges: the percentiles of a bootstrap over transects, but
-// never narrower than Wilson's range for the same share of that many nests. Few nests often show one animal
-// alone, and every resample of them does so too; the wider of the two keeps that from looking like certainty.
-// Without nests it returns nil.
+// DefaultReplicates settles the ends of a 95 % range to a few points in a hundred, finer than so few nests can tell.
+const DefaultReplicates = 200
+
+// Mix estimates the shares of the animals with their ranges: the percentiles of a bootstrap over transects, widened
+// where one of two others is wider. Few nests often show one animal alone, and then every resample of them does so too,
+// which would look like certainty. So no range is narrower than Wilson's for the same share of that many nests, as if
+// each were certain, nor than the shares that the likelihood does not refuse (profile likelihood, χ² with one degree of
+// freedom), which knows how little each nest's remains tell. Without nests it returns nil.
 func Mix(nests []Nest, b Bootstrap) []Share {
 	if len(nests) == 0 {
 		return nil
@@ -45,13 +50,77 @@ func Mix(nests []Nest, b Bootstrap) []Share {
 		low, high := interval.WilsonShare(mix[k], float64(len(nests)), interval.Level)
 		draws := resampled[k]
 		slices.Sort(draws)
-		shares[k] = Share{
-			Estimate: mix[k],
-			Low:      math.Min(low, percentile(draws, (1-interval.Level)/2)),
-			High:     math.Max(high, percentile(draws, (1+interval.Level)/2)),
+		low = math.Min(low, percentile(draws, (1-interval.Level)/2))
+		high = math.Max(high, percentile(draws, (1+interval.Level)/2))
+		if mix[k] >= Negligible {
+			low, high = notRefused(nests, mix, k, low, 0), notRefused(nests, mix, k, high, 1)
 		}
+		shares[k] = Share{mix[k], low, high}
 	}
 	return shares
+}
+
+// notRefused returns the share of animal k farthest from its estimate toward end (0 or 1) at which the profile
+// log-likelihood lies within half the χ² quantile of its maximum, or the given limit where that is farther. The profile is
+// concave, so halving finds the place; half a point in a hundred is near enough.
+func notRefused(nests []Nest, mix []float64, k int, limit, end float64) float64 {
+	const near = 0.005
+	z := interval.Quantile((1+interval.Level)/2, 0)
+	floor := logLik(nests, ones(len(nests)), mix) - z*z/2
+	holds := func(share float64) bool {
+		return logLik(nests, ones(len(nests)), held(nests, mix, k, share)) >= floor
+	}
+	if !holds(limit) {
+		return limit
+	}
+	if holds(end) {
+		return end
+	}
+	out := end
+	for math.Abs(out-limit) > near {
+		if mid := (limit + out) / 2; holds(mid) {
+			limit = mid
+		} else {
+			out = mid
+		}
+	}
+	return limit
+}
+
+// held runs EM with the share of animal k held fast.
+func held(nests []Nest, mix []float64, k int, share float64) []float64 {
+	const most, stop = 200, 1e-3
+	at := make([]float64, len(mix))
+	for i := range at {
+		at[i] = (0.9*mix[i] + 0.1/float64(len(mix)))
+	}
+	hold(at, k, share)
+	next := make([]float64, len(mix))
+	weights := ones(len(nests))
+	for range most {
+		step(nests, weights, at, next)
+		hold(next, k, share)
+		var moved float64
+		for i := range at {
+			moved = math.Max(moved, math.Abs(next[i]-at[i]))
+		}
+		at, next = next, at
+		if moved < stop {
+			break
+		}
+	}
+	return at
+}
+
+// hold sets one share and scales the others to make up the rest.
+func hold(mix []float64, k int, share float64) {
+	rest := sum(mix) - mix[k]
+	for i := range mix {
+		if rest > 0 {
+			mix[i] *= (1 - share) / rest
+		}
+	}
+	mix[k] = share
 }
 
 // Estimate returns the shares alone, the maximum of the likelihood.
@@ -62,12 +131,14 @@ func Estimate(nests []Nest) []float64 {
 	return maximum(nests, ones(len(nests)), nil)
 }
 
-// Prior returns the mix with which single nests are read: the shares with one imagined loss to each animal added,
-// so that a few nests never rule an animal out.
-func Prior(mix []float64, nests int) []float64 {
-	prior := make([]float64, len(mix))
-	for k := range prior {
-		prior[k] = (float64(nests)*mix[k] + 1) / float64(nests+len(mix))
+// Prior returns the mix with which single nests are read: the shares among the losses that cameras settled, with one
+// imagined loss to each animal added, so that a few nests never rule an animal out. The mix that EM finds will
+// not do here: it was found from the same remains, which would then count twice, and with few nests it often is one
+// animal alone.
+func Prior(byCamera []float64, cameras int) []float64 {
+	prior := make([]float64, len(byCamera))
+	for k, share := range byCamera {
+		prior[k] = (float64(cameras)*share + 1) / float64(cameras+len(byCamera))
 	}
 	return prior
 }
@@ -201,7 +272,7 @@ func step(nests []Nest, weights, mix, next []float64) {
 		for k, l := range n.Likelihood {
 			p += mix[k] * l
 		}
-		if p == 0 {
+		if p == 0 { // only where a share is held at 0 or 1
 			continue
 		}
 		total += weights[i]
@@ -229,7 +300,7 @@ func logLik(nests []Nest, weights, mix []float64) float64 {
 		for k, v := range n.Likelihood {
 			p += mix[k] * v
 		}
-		l += weights[i] * math.Log(p)
+		l += weights[i] * math.Log(p) // −∞ where a share is held at 0 that a camera denies
 	}
 	return l
 }

@@ -98,6 +98,17 @@ func TestCamerasAlone(t *testing.T) {
 	}
 }
 
+// Remains that hardly tell one animal from another must leave a range that says so, however alike the nests are: with a
+// likelihood ratio of 2 a nest, five nests cannot put one of two animals below a share of one half at 95 %. The
+// likelihood ratio of shares 1 and c is (2/(1+c))⁵, which is e^1.92 at c = 2·e^(−1.92/5) − 1.
+func TestVagueRemains(t *testing.T) {
+	s := predator.Mix(repeat(5, 0, 2, 1), predator.Bootstrap{})
+	near(t, "share", s[0].Estimate, 1, 1e-6)
+	want := 2*math.Exp(-1.920729/5) - 1
+	near(t, "low", s[0].Low, want, 0.01)
+	near(t, "high", s[0].High, 1, 1e-9)
+}
+
 // Each row of the key is a set of probabilities over the answers, and moves toward the share seen by cameras with the weight of
 // five nests for common practice.
 func TestLearn(t *testing.T) {
