@@ -20,8 +20,8 @@ type cooperativeUploadsPage struct {
 	base
 	Season  int
 	Seasons []int
-	Lines   []uploadLine // those that sent nothing first, then those with open questions
-	Missing int
+	Waiting []uploadLine // those that sent nothing first, then those with open questions
+	AllIn   []uploadLine
 }
 
 // uploadLine is one ranch in one season.
@@ -83,11 +83,20 @@ func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Season = year
 	}
-	page.Lines = uploadLines(st, page.Season)
-	page.Missing = count(page.Lines, func(l uploadLine) bool { return !l.Sent })
+	lines := uploadLines(st, page.Season)
+	for _, l := range lines {
+		if l.Sent && l.Open == 0 {
+			page.AllIn = append(page.AllIn, l)
+		} else {
+			page.Waiting = append(page.Waiting, l)
+		}
+	}
+	missing := count(lines, func(l uploadLine) bool { return !l.Sent })
 	title := fmt.Sprintf("Every ranch has sent its sheets for %d", page.Season)
-	if page.Missing > 0 {
-		title = fmt.Sprintf("%d of %d ranches have sent their sheets for %d", len(page.Lines)-page.Missing, len(page.Lines), page.Season)
+	if len(lines) == 0 {
+		title = "No ranch is on the roster yet"
+	} else if missing > 0 {
+		title = fmt.Sprintf("%d of %d ranches have sent their sheets for %d", len(lines)-missing, len(lines), page.Season)
 	}
 	page.base = s.base(c, a, title)
 	return s.render(c, fiber.StatusOK, "cooperative_uploads", page)

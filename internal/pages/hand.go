@@ -18,6 +18,9 @@ const (
 	secondCheck = 28
 )
 
+// longPast is how many days after the last check a season is over for good, and nobody is reminded of anything.
+const longPast = 60
+
 // handPage is where a hand's day begins: the lines on the ranches assigned to them and what is due on each. It holds
 // no result and no comparison.
 type handPage struct {
@@ -142,6 +145,8 @@ func lineOf(key survey.TransectKey, nests []*survey.Nest, today survey.Date) lin
 	}
 	l.Set = fmt.Sprintf("%s set %s", counted(len(nests), "nest"), dayOf(first))
 	switch {
+	case today > first+secondCheck+longPast:
+		l.onDay, l.Due = 0, "This season is over"
 	case l.onDay == 0:
 		l.Due = "All checked. Were eggs, flags and markers carried out?"
 	case l.onDay < today:

@@ -38,6 +38,18 @@ func TestNextCheck(t *testing.T) {
 	}
 }
 
+// A line that nobody wrote a last check for is not called late for ever.
+func TestLinesLongPast(t *testing.T) {
+	set := survey.DateOf(2026, time.April, 28)
+	d := &survey.Data{Nests: []survey.Nest{{Season: 2026, Transect: "1", SetOn: set}}}
+	if got := lines(d, set+28+60)[0]; !got.Late {
+		t.Errorf("60 days after the last check: %+v, want late", got)
+	}
+	if got := lines(d, set+28+61)[0]; got.Late || got.onDay != 0 {
+		t.Errorf("61 days after the last check: %+v, want nothing due", got)
+	}
+}
+
 func TestLines(t *testing.T) {
 	set := survey.DateOf(2026, time.April, 28)
 	nest := func(season int, transect string, set survey.Date, visits ...survey.Visit) survey.Nest {

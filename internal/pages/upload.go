@@ -31,7 +31,12 @@ type uploadsPage struct {
 type ranchUploads struct {
 	ID   access.ID
 	Name string
-	Sent []postgres.Upload // newest first
+	Sent []sentUpload // newest first
+}
+
+type sentUpload struct {
+	postgres.Upload
+	Came string // what it came to: "Counts: 48 nests", "Taken back"
 }
 
 // uploadPage shows one sending: how it was read, what is asked, and its receipt.
@@ -157,8 +162,11 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			if err != nil {
 				return err
 			}
-			slices.SortStableFunc(sent, func(x, y postgres.Upload) int { return y.SentAt.Compare(x.SentAt) })
-			page.Ranches = append(page.Ranches, ranchUploads{r.ID, r.Name, sent})
+			of := ranchUploads{ID: r.ID, Name: r.Name}
+			for _, u := range sent {
+				of.Sent = append(of.Sent, sentUpload{u, cameTo(u)})
+			}
+			page.Ranches = append(page.Ranches, of)
 		}
 		return nil
 	})
@@ -166,6 +174,28 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	return s.render(c, fiber.StatusOK, "uploads", page)
+}
+
+// cameTo says what a sending came to.
+func cameTo(u postgres.Upload) string {
+	var parts []string
+	if u.Nests > 0 {
+		parts = append(parts, counted(u.Nests, "nest"))
+	}
+	if u.Belts > 0 {
+		parts = append(parts, counted(u.Belts, "belt"))
+	}
+	holds := ""
+	if len(parts) > 0 {
+		holds = ": " + strings.Join(parts, ", ")
+	}
+	switch u.State {
+	case postgres.Replaced:
+		return "Replaced by a later file" + holds
+	case postgres.Undone:
+		return "Taken back" + holds
+	}
+	return "Counts" + holds
 }
 
 // upload shows one sending.

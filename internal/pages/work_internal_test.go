@@ -45,7 +45,7 @@ func workPages(t *testing.T) map[string]any {
 	return map[string]any{
 		"send": sendPage{base: sampleBase("Send a season’s results", "/send", owner), Ranches: ranches[:2],
 			Problem: "“field notes.pdf” is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from."},
-		"uploads": uploadsPage{sampleBase("What was sent", "/uploads", owner), []ranchUploads{{"r1", "Cottonwood Draw", []postgres.Upload{upload, undone}}, {"r2", "North Breaks", nil}}},
+		"uploads": uploadsPage{sampleBase("What was sent", "/uploads", owner), []ranchUploads{{"r1", "Cottonwood Draw", []sentUpload{{upload, cameTo(upload)}, {undone, cameTo(undone)}}}, {"r2", "North Breaks", nil}}},
 		"upload":  sampleUpload(upload),
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
 			lines(sampleLines(), survey.DateFrom(sampleDay)), []postgres.Upload{upload}}}},
@@ -112,8 +112,9 @@ func sampleStatus(ranches []postgres.Ranch) cooperativeUploadsPage {
 		members: []postgres.Member{{Name: "Ada Marsh", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}}},
 		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Open: 3, OpenKinds: map[string]int{"date-order": 1, "zero": 2}},
 			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}}}
+	all := uploadLines(st, 2026)
 	return cooperativeUploadsPage{base: sampleBase("2 of 3 ranches have sent their sheets for 2026", "/cooperative/uploads", access.Coordinator),
-		Season: 2026, Seasons: []int{2026, 2025}, Lines: uploadLines(st, 2026), Missing: 1}
+		Season: 2026, Seasons: []int{2026, 2025}, Waiting: all[:2], AllIn: all[2:]}
 }
 
 // sampleCells are three seasons of a cooperative with two published places, some of it held.
