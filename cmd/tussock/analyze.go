@@ -168,7 +168,7 @@ func analyze(f analyzeFlags) (*analysis, error) {
 		return nil, err
 	}
 	a := &analysis{
-		Refused:   append(append(missing, read.Refused...), waiting(read.Questions)...),
+		Refused:   append(missing, read.Refused...),
 		Result:    findings.Compute(&read.Data, findings.Options{}),
 		Questions: open(read.Questions),
 		NotUsed:   append([]string{}, read.NotUsed...),
@@ -202,24 +202,8 @@ func openFiles(paths []string) (files []intake.File, missing []intake.Problem) {
 	return files, missing
 }
 
-// waiting turns the questions that hold rows back into problems of their cells, since nobody can answer here.
-func waiting(questions []intake.Question) []intake.Problem {
-	how := map[string]string{
-		"dates": " Say --dates month or --dates day.",
-		"zero":  " Say --zero intact or --zero taken.",
-	}
-	problems := []intake.Problem{}
-	for _, q := range questions {
-		if q.Weight != intake.MustAnswer {
-			continue
-		}
-		for _, c := range q.Cells {
-			problems = append(problems, intake.Problem{File: c.File, Sheet: c.Sheet, Row: c.Row, Column: c.Column, Problem: q.Text + how[q.Kind]})
-		}
-	}
-	return problems
-}
-
+// open lists what was read in the way that harms nothing, and had better be looked at. Questions that hold rows back stand
+// among the refused rows already.
 func open(questions []intake.Question) []question {
 	list := []question{}
 	for _, q := range questions {

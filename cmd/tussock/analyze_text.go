@@ -86,8 +86,8 @@ func at(p intake.Problem) string {
 func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season int) {
 	s, _ := r.SurvivalOf(ranch, season)
 	title(b, fmt.Sprintf("%s, season %d", ranch, season), '=')
-	headline(b, s)
 	rows := r.BySubstrate(ranch, season)
+	headline(b, s, len(rows))
 	if len(rows) > 1 {
 		for _, row := range rows {
 			line(b, string(*row.Substrate), row)
@@ -101,7 +101,7 @@ func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season in
 }
 
 // headline says how the nests did: counted first, since people count, then at the same footing.
-func headline(b *strings.Builder, s *findings.Survival) {
+func headline(b *strings.Builder, s *findings.Survival, substrates int) {
 	switch {
 	case s.Settled > 0:
 		para(b, "", fmt.Sprintf("%d of the %d nests whose four weeks are known lasted them. %s set on %s.",
@@ -113,8 +113,12 @@ func headline(b *strings.Builder, s *findings.Survival) {
 		para(b, "", "Survival to day 28: can't tell yet. "+s.Note)
 		return
 	}
-	para(b, "", fmt.Sprintf("Put on the same footing as other ranches (to day 28, every kind of cover alike), about %s of 100 lasted; a fair range is %s of 100.",
-		of100(s.Day28.Estimate), between(s.Day28.Range)))
+	footing := "to day 28"
+	if substrates > 1 {
+		footing += ", every kind of cover alike"
+	}
+	para(b, "", fmt.Sprintf("Put on the same footing as other ranches (%s), about %s of 100 lasted; a fair range is %s of 100.",
+		footing, of100(s.Day28.Estimate), between(s.Day28.Range)))
 	if s.Note != "" {
 		para(b, "", s.Note)
 	}

@@ -179,6 +179,28 @@ func TestRows(t *testing.T) {
 	}
 }
 
+// Piping plovers, draft protocol of the USGS Northern Prairie Wildlife Research Center, appendix C: 14 of 22 nests successful are
+// 0.636, the apparent success. A nest lost from view is no part of it.
+func TestApparent(t *testing.T) {
+	d := &survey.Data{}
+	for i := range 23 {
+		state := survey.Intact
+		switch {
+		case i == 22:
+			state = survey.Lost
+		case i >= 14:
+			state = survey.Taken
+		}
+		d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2025, Transect: "1", Number: strconv.Itoa(i), Substrate: "yucca",
+			SetOn: 700000, Visits: []survey.Visit{{On: 700028, State: state}}})
+	}
+	s, _ := findings.Compute(d, findings.Options{}).SurvivalOf("Ash", 2025)
+	if s.Known != 22 || s.Intact != 14 {
+		t.Errorf("got %d of %d, want 14 of 22", s.Intact, s.Known)
+	}
+	near(t, "apparent", s.Apparent.Estimate, 0.636, 0.0005)
+}
+
 // The JSON has the names of the season sheet's contract, and null where there is no number.
 func TestJSON(t *testing.T) {
 	nest := survey.Nest{Ranch: "Ash", Season: 2025, Transect: "1", Number: "1", Substrate: survey.Yucca, SetOn: date(t, "2025-05-12")}

@@ -33,6 +33,7 @@
 //	Garwood 1936          Biometrika 28:437–442. Exact limits for a Poisson count
 //	Goodman 1965          Technometrics 7:247–254. Simultaneous limits for shares
 //	Johnson 1979          Auk 96:651–661. Nest survival as maximum likelihood
+//	Kish 1965             Survey Sampling. Effective sample sizes under unequal weights
 //	Liang & Zeger 1986    Biometrika 73:13–22. The sandwich variance by clusters
 //	Mayfield 1961, 1975   Wilson Bulletin 73:255–261, 87:456–466. Losses by exposure days
 //	Rogan & Gladen 1978   American Journal of Epidemiology 107:71–76. Shares seen through an imperfect test

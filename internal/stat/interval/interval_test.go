@@ -28,6 +28,7 @@ func TestProportions(t *testing.T) {
 		{0, 20, 0, 0.1611251581, 0, 0.1684334710},
 		{1, 29, 0.0061132143, 0.1717552188, 0.0008726469, 0.1776442955},
 		{7, 50, 0.06950833427, 0.2618619371, 0.05819170034, 0.2673960025},
+		{45, 132, 0.2655691313, 0.4252469100, 0, 0}, // camera-watched model clutches that survived, PeerJ 4:e2460 (2016); R 4.2.2
 		{12, 100, 0.06999406437, 0.1981209943, 0.06356890256, 0.2002356836},
 	}
 	for _, tt := range tests {
@@ -35,6 +36,9 @@ func TestProportions(t *testing.T) {
 			low, high := interval.Wilson(tt.x, tt.n, 0.95)
 			near(t, "Wilson low", low, tt.wilsonLow, 1e-9)
 			near(t, "Wilson high", high, tt.wilsonHigh, 1e-9)
+			if tt.cpH == 0 {
+				return
+			}
 			low, high = interval.ClopperPearson(tt.x, tt.n, 0.95)
 			near(t, "Clopper–Pearson low", low, tt.cpL, 1e-9)
 			near(t, "Clopper–Pearson high", high, tt.cpH, 1e-9)
@@ -97,6 +101,13 @@ func TestGarwood(t *testing.T) {
 		near(t, fmt.Sprintf("%d low", x), low, want[0], 1e-8*math.Max(1, want[0]))
 		near(t, fmt.Sprintf("%d high", x), high, want[1], 1e-8*want[1])
 	}
+}
+
+// The example of R's help on poisson.test: 137 events on a base of 24.19893 are 5.661407343 (4.753124805 to 6.692709334); R 4.2.2.
+func TestCounted(t *testing.T) {
+	low, high := interval.Counted(137, 24.19893).Interval(0.95)
+	near(t, "low", low, 4.753124805, 1e-8)
+	near(t, "high", high, 6.692709334, 1e-8)
 }
 
 // Student's t at 0.975, as in every printed table; the digits are R 4.2.2's qt.
