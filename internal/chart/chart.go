@@ -136,7 +136,7 @@ func Mix(seasons []int, parts []Part, words string) (template.JS, error) {
 		for i, v := range p.Shares {
 			data[i] = opts.BarData{Name: p.Words[i]}
 			if finite(v) {
-				data[i].Value = v
+				data[i].Value = tidy(v)
 			}
 		}
 		bar.AddSeries(p.Name, data, charts.WithBarChartOpts(opts.BarChart{Stack: "whole"}),
@@ -149,6 +149,7 @@ func Mix(seasons []int, parts []Part, words string) (template.JS, error) {
 // options checks and writes the options. What JSON has no word for (a number that is none) is an error, not a chart
 // without its points.
 func options(o map[string]any) (template.JS, error) {
+	o["color"] = []string{ink, loss, inkSoft} // else the library's own palette, red beside green
 	o["textStyle"] = map[string]any{"color": ink, "fontSize": 13}
 	b, err := json.Marshal(o)
 	if err != nil {
@@ -218,7 +219,7 @@ func rangeData(points []Point, shift float64) []opts.CustomData {
 	var data []opts.CustomData
 	for _, p := range points {
 		if finite(p.Low, p.High) {
-			data = append(data, opts.CustomData{Name: p.Words, Value: []float64{float64(p.Season) + shift, p.Low, p.High}})
+			data = append(data, opts.CustomData{Name: p.Words, Value: []float64{float64(p.Season) + shift, tidy(p.Low), tidy(p.High)}})
 		}
 	}
 	return data
@@ -237,7 +238,7 @@ func lineData(points []Point, shift float64, first, last int, symbol string) []o
 			data = append(data, opts.LineData{Value: []any{float64(season) + shift, nil}})
 			continue
 		}
-		d := opts.LineData{Name: p.Words, Value: []any{float64(season) + shift, p.Estimate}}
+		d := opts.LineData{Name: p.Words, Value: []any{float64(season) + shift, tidy(p.Estimate)}}
 		if p.Thin {
 			d.Symbol = hollow(symbol)
 		}
@@ -270,6 +271,9 @@ func unsureFirst(parts []Part) []Part {
 	}
 	return append(unsure, rest...)
 }
+
+// tidy drops the crumbs that floating point leaves, such as 56.99999999999999.
+func tidy(x float64) float64 { return math.Round(x*1e6) / 1e6 }
 
 func finite(xs ...float64) bool {
 	for _, x := range xs {
