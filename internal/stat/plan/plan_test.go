@@ -1,0 +1,153 @@
+package plan_test
+
+import (
+	"fmt"
+	"math"
+	"testing"
+
+	"tussock/internal/stat/plan"
+)
+
+func close(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= tolerance) {
+		t.Errorf("%s: got %.10g, want %.10g (within %g)", what, got, want, tolerance)
+	}
+}
+
+func TestDesignEffect(t *testing.T) {
+	// Ip, Wasserman and Barkin 2011 (PMC3034823): clusters of 100 with ρ 0.04 are said to need five times as many: 4.96.
+	close(t, "clusters of 100", plan.DesignEffect(100, 0, 0.04), 4.96, 1e-12)
+	// Eldridge et al. 2006, by their formula: sizes of mean 12 that vary by 0.4.
+	close(t, "unequal", plan.DesignEffect(12, 0.4, 0.05), 1.646, 1e-12)
+	close(t, "negative", plan.DesignEffect(12, 0, -0.1), 1, 0)
+	close(t, "one nest each", plan.DesignEffect(1, 0, 0.5), 1, 0)
+}
+
+// The formula by hand, in R 4.2.2: z² · 0.25/0.05² = 384.1458821; with 12 nests a transect and ρ 0.05, 1.55 times that.
+func TestForHalfWidth(t *testing.T) {
+	s := plan.ForHalfWidth(0.5, 0.05, 1, 0.05, 0.95)
+	close(t, "independent", s.Independent, 384.1458821, 1e-6)
+	if s.Nests != 385 {
+		t.Errorf("got %+v", s)
+	}
+	s = plan.ForHalfWidth(0.5, 0.05, 12, 0.05, 0.95)
+	if s.Nests != 596 || s.Transects != 50 {
+		t.Errorf("got %+v, want 596 nests on 50 transects", s)
+	}
+	s = plan.ForHalfWidth(0.6, 0.10, 1, 0, 0.95)
+	close(t, "p 0.6", s.Independent, 92.19501170, 1e-6)
+	if s.Nests != 93 {
+		t.Errorf("got %+v", s)
+	}
+	close(t, "and back", plan.HalfWidth(0.5, 596, 12, 0.05, 0.95), 0.05, 5e-5)
+}
+
+// R 4.2.2: power.prop.test(p1 = .5, p2 = .65, power = .8)$n is 169.3113713 and with power .9 226.160184629;
+// power.prop.test(n = 200, p1 = .5, p2 = .65)$power 0.861470305249; n = 50, .4 and .55: 0.321560011012.
+func TestChange(t *testing.T) {
+	s, ok := plan.ForChange(0.5, 0.65, 0.8, 1, 0, 0.95)
+	close(t, "nests a season", s.Independent, 169.3113714, 1e-5)
+	if !ok || s.Nests != 170 {
+		t.Errorf("got %+v", s)
+	}
+	s, _ = plan.ForChange(0.65, 0.5, 0.9, 1, 0, 0.95)
+	close(t, "nests a season", s.Independent, 226.160184629, 1e-4)
+	close(t, "power", plan.Power(0.5, 0.65, 200, 1, 0, 0.95), 0.861470305249, 1e-9)
+	close(t, "power", plan.Power(0.55, 0.4, 50, 1, 0, 0.95), 0.321560011012, 1e-9)
+	close(t, "clustered", plan.Power(0.5, 0.65, 310, 12, 0.05, 0.95), plan.Power(0.5, 0.65, 200, 1, 0, 0.95), 1e-12) // 310/1.55 = 200
+
+	if _, ok := plan.ForChange(0.5, 0.5, 0.8, 1, 0, 0.95); ok {
+		t.Error("no change can be seen with enough nests")
+	}
+	if p := plan.Power(0, 1, 5, 1, 0, 0.95); p != 1 {
+		t.Errorf("all against none: power %g", p)
+	}
+	if p := plan.Power(1, 1, 5, 1, 0, 0.95); p != 0 {
+		t.Errorf("no change, no spread: power %g", p)
+	}
+}
+
+// R 4.2.2: the least n with qt(.975, n-1)*cv/sqrt(n) <= relative, tried one by one.
+func TestBelts(t *testing.T) {
+	tests := []struct {
+		cv, relative float64
+		want         int
+	}{
+		{0.3, 0.1, 38}, {0.3, 0.2, 12}, {0.3, 0.5, 4},
+		{0.5, 0.1, 99}, {0.5, 0.2, 27}, {0.5, 0.5, 7},
+		{1, 0.1, 387}, {1, 0.2, 99}, {1, 0.5, 18},
+		{0, 0.1, 2},
+	}
+	for _, tt := range tests {
+		if got := plan.Belts(tt.cv, tt.relative, 0.95); got != tt.want {
+			t.Errorf("cv %g to ± %g: got %d, want %d", tt.cv, tt.relative, got, tt.want)
+		}
+	}
+}
+
+// Eight belts 6 ft wide (our own figures). R survey 4.1-1, svyratio: 89.79473684 an acre with standard error 12.43017781,
+// which is cv/√8 of it.
+func TestBeltCV(t *testing.T) {
+	lengths := []float64{1000, 1000, 800, 1200, 1000, 600, 1000, 1000}
+	areas := make([]float64, len(lengths))
+	for j, l := range lengths {
+		areas[j] = l * 6 / 43560
+	}
+	cv, ok := plan.BeltCV([]float64{14, 9, 11, 22, 6, 3, 17, 12}, areas)
+	if !ok {
+		t.Fatal("not known")
+	}
+	close(t, "standard error", cv/math.Sqrt(8)*89.79473684, 12.43017781, 1e-6)
+	for _, counts := range [][]float64{nil, {3}, {0, 0}} {
+		if _, ok := plan.BeltCV(counts, areas[:len(counts)]); ok {
+			t.Errorf("a spread from %v", counts)
+		}
+	}
+}
+
+// Weil 1970, the rats' litters as printed in Williams 1975 (Biometrics 31:949-952): pups alive after 21 days of those alive after 4.
+// Values of the analysis of variance from base R 4.2.2. The third is intervals.csv of package mixed by transect.
+func TestICC(t *testing.T) {
+	tests := []struct {
+		name              string
+		n, intact         []int
+		msb, msw, n0, icc float64
+	}{
+		{"Control", []int{13, 12, 9, 9, 8, 8, 13, 12, 10, 10, 9, 13, 5, 7, 10, 10}, []int{13, 12, 9, 9, 8, 8, 12, 11, 9, 9, 8, 11, 4, 5, 7, 7},
+			0.1153490157, 0.0890810676, 9.841350211, 0.02909138544},
+		{"Treated", []int{12, 11, 10, 9, 11, 10, 10, 9, 9, 5, 9, 7, 10, 6, 10, 7}, []int{12, 11, 10, 9, 10, 9, 9, 8, 8, 4, 7, 4, 5, 3, 3, 0},
+			0.7221963477, 0.1136179066, 9.037241379, 0.3721348138},
+		{"Transects", []int{43, 37, 38, 43, 42, 44, 36, 38, 41, 44, 38, 44}, []int{33, 23, 21, 35, 31, 38, 22, 25, 27, 38, 22, 33},
+			0.4753671191, 0.198754259, 40.64754098, 0.03310554307},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			past := []plan.Transect{{}} // one without nests changes nothing
+			for i := range tt.n {
+				past = append(past, plan.Transect{Nests: tt.n[i], Intact: tt.intact[i]})
+			}
+			c := plan.ICC(past)
+			if !c.Known {
+				t.Fatal("not known")
+			}
+			close(t, "between", c.MSB, tt.msb, 1e-9)
+			close(t, "within", c.MSW, tt.msw, 1e-9)
+			close(t, "n₀", c.PerTransect, tt.n0, 1e-8)
+			close(t, "ICC", c.ICC, tt.icc, 1e-9)
+		})
+	}
+	for _, past := range [][]plan.Transect{nil, {{10, 3}}, {{1, 1}, {1, 0}}, {{10, 10}, {8, 8}}, {{0, 0}, {0, 0}}} {
+		if c := plan.ICC(past); c.Known || c.ICC != 0 {
+			t.Errorf("%v: got %+v", past, c)
+		}
+	}
+}
+
+// Half the nests come through. To know that to within five points of a hundred, with twelve nests a transect and a
+// correlation of 0.05 between them:
+func ExampleForHalfWidth() {
+	s := plan.ForHalfWidth(0.5, 0.05, 12, 0.05, 0.95)
+	fmt.Printf("%d nests on %d transects, %.2f times what independent nests would take\n", s.Nests, s.Transects, s.DesignEffect)
+	// Output: 596 nests on 50 transects, 1.55 times what independent nests would take
+}
