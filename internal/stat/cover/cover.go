@@ -1,17 +1,17 @@
-// Package cover asks how the gap between two kinds of nest site changes with how dense cover is: whether nests in bunchgrass,
-// say, do worse than nests in yucca where bunchgrass is thin, and as well where it is thick.
+// Package cover asks how the gap between two kinds of nest site changes with how dense cover is: whether nests in
+// bunchgrass, say, do worse than nests in yucca where bunchgrass is thin, and as well where it is thick.
 //
 // It is the regional model of package mixed with the logarithm of the site's density, and its product with
 // substrate, among the covariates. The gap between substrates a and b at density D is then a straight line,
 //
 //	log h_a − log h_b = A + B·log D
 //
-// h being daily hazards: above zero, nests in a are lost faster. Where the line crosses zero the two are alike; that density is a
-// ratio of two estimates, so its interval is Fieller's (Fieller 1954, J. R. Stat. Soc. B 16:175-185), which is
-// open where the data do not close it.
+// h being daily hazards: above zero, nests in a are lost faster. Where the line crosses zero the two are alike; that
+// density is a ratio of two estimates, so its interval is Fieller's (Fieller 1954, J. R. Stat. Soc. B 16:175-185),
+// which is open where the data do not close it.
 //
-// Densities were not assigned to sites by lot. The line is an association, and what another density would do is a guess from other
-// sites, not a promise. The figures are of simulated nests.
+// Densities were not assigned to sites by lot. The line is an association, and what another density would do is a
+// guess from other sites, not a promise. The figures are of simulated nests.
 package cover
 
 import (
@@ -221,8 +221,9 @@ func (g Gap) Curve(low, high float64, n int) []Point {
 	return points
 }
 
-// crossing solves A + Bx = 0 and, for the interval, (A + Bx)² = z²·Var(A + Bx), a quadratic in x. All x where the left is the smaller are in
-// the interval: between the roots where B differs from zero at this level; else outside them, or everywhere.
+// crossing solves A + Bx = 0 and, for the interval, (A + Bx)² = z²·Var(A + Bx), a quadratic in x. All x where the
+// left is the smaller are in the interval: between the roots where B differs from zero at this level; else outside
+// them, or everywhere.
 func (g Gap) crossing(low, high float64) Crossing {
 	var c Crossing
 	z2 := g.width * g.width
@@ -256,8 +257,8 @@ type Site struct {
 	Intervals    int
 }
 
-// Sites returns the gap between a and b at each ranch and density where nests of both were lost and kept, each from its own nests alone, one hazard
-// for the whole time.
+// Sites returns the gap between a and b at each ranch and density where nests of both were lost and kept, each from
+// its own nests alone, one hazard for the whole time.
 func (m *Model) Sites(a, b string) []Site {
 	if m.g == nil {
 		return nil
@@ -308,9 +309,9 @@ func (m *Model) Sites(a, b string) []Site {
 	return sites
 }
 
-// WhatIf returns the survival to day 28 of nests in substrate on a site of ranch, season and site type, had it this density; an empty
-// ranch stands for a ranch of which nothing is known. ok is false where the model cannot say. It is what sites of that
-// density have gone together with, not what planting would bring.
+// WhatIf returns the survival to day 28 of nests in substrate on a site of ranch, season and site type, had it this
+// density; an empty ranch stands for a ranch of which nothing is known. ok is false where the model cannot say. It is
+// what sites of that density have gone together with, not what planting would bring.
 func (m *Model) WhatIf(ranch, substrate, siteType string, season int, density float64) (e mixed.Estimate, ok bool) {
 	if m.fit == nil || m.fit.Lookups == 0 || !(density > 0) || math.IsInf(density, 0) {
 		return e, false

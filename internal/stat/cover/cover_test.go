@@ -168,7 +168,8 @@ func TestEdges(t *testing.T) {
 	}
 }
 
-// Where density makes no difference and the substrates do, the lines do not cross where anyone looked; the interval is open.
+// Where density makes no difference and the substrates do, the lines do not cross where anyone looked; the interval
+// is open.
 func TestNoCrossing(t *testing.T) {
 	g := cover.Fit(invented(3, 0, 0.8), 0.95).Gap("bunchgrass", "yucca")
 	if !g.Known || g.Crossing.Found || g.Crossing.Why == "" {
@@ -226,8 +227,9 @@ func TestFiellerCoverage(t *testing.T) {
 	}
 }
 
-// Two kinds of site, losses worked out so that the gap is log 2 at 100 clumps an acre, 0 at 200 and −log 2 at 400: bunchgrass does worse where it is thin, and as well
-// as yucca at 200. On one ranch with one transect the model is an ordinary regression, and the line goes through all three.
+// Two kinds of site, losses worked out so that the gap is log 2 at 100 clumps an acre, 0 at 200 and −log 2 at 400:
+// bunchgrass does worse where it is thin, and as well as yucca at 200. On one ranch with one transect the model is an
+// ordinary regression, and the line goes through all three.
 func ExampleFit() {
 	var list []mixed.Interval
 	add := func(density float64, substrate string, intact, n int) {

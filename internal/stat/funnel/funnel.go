@@ -1,5 +1,6 @@
-// Package funnel draws the limits within which a ranch's survival stays by chance alone when it is like the others: wide for
-// few nests, narrow for many (Spiegelhalter 2005, Stat. Med. 24:1185-1202). It judges no ranch and ranks none.
+// Package funnel draws the limits within which a ranch's survival stays by chance alone when it is like the others:
+// wide for few nests, narrow for many (Spiegelhalter 2005, Stat. Med. 24:1185-1202). It judges no ranch and ranks
+// none.
 package funnel
 
 import (
@@ -58,8 +59,9 @@ func Target(ranches []Ranch) (target float64, ok bool) {
 // ones do not widen the funnel until they fit in it.
 const winsorised = 0.1
 
-// Dispersion is how many times more the ranches vary around target than chance would make them: the mean square of their
-// z-scores, the outer tenth on either side drawn in to the tenth's edge. ok is false with fewer than two ranches, or a target of 0 or 1.
+// Dispersion is how many times more the ranches vary around target than chance would make them: the mean square of
+// their z-scores, the outer tenth on either side drawn in to the tenth's edge. ok is false with fewer than two
+// ranches, or a target of 0 or 1.
 func Dispersion(ranches []Ranch, target float64) (factor float64, ok bool) {
 	var z []float64
 	for _, r := range ranches {

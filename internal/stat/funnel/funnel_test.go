@@ -15,8 +15,8 @@ func close(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
-// qbinom and pbinom of R 4.2.2, interpolated by the formula of Spiegelhalter's appendix. The third row's first two are below
-// zero by it (−0.0487, −0.0177) and kept at zero.
+// qbinom and pbinom of R 4.2.2, interpolated by the formula of Spiegelhalter's appendix. The third row's first two
+// are below zero by it (−0.0487, −0.0177) and kept at zero.
 func TestLimit(t *testing.T) {
 	chances := []float64{0.001, 0.025, 0.975, 0.999}
 	tests := []struct {

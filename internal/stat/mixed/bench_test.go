@@ -117,9 +117,10 @@ func glmer(b *testing.B, list []mixed.Interval, tolerance string) reference {
 }
 
 // BenchmarkBesideLme4 fits the same nests here and with lme4 in one run: 12 ranches × 5 seasons × 6 transects × 10
-// nests. It reports how many times faster than lme4 at its default tolerance, and the largest difference of a fixed effect, in
-// standard errors, from that fit and from one at a far closer tolerance. lme4's default stops when its inner search
-// still moves the likelihood by 1e-7 of itself, which leaves its answer a few hundredths of a standard error off; the closer fit is the judge.
+// nests. It reports how many times faster than lme4 at its default tolerance, and the largest difference of a fixed
+// effect, in standard errors, from that fit and from one at a far closer tolerance. lme4's default stops when its
+// inner search still moves the likelihood by 1e-7 of itself, which leaves its answer a few hundredths of a standard
+// error off; the closer fit is the judge.
 //
 //	go test -run '^$' -bench BesideLme4 ./internal/stat/mixed
 func BenchmarkBesideLme4(b *testing.B) {

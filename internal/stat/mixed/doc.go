@@ -19,11 +19,11 @@
 //
 // # The method
 //
-// Maximum likelihood, the integral over u and v by the Laplace approximation at their conditional modes (Breslow
-// and Clayton 1993, J. Am. Stat. Assoc. 88:9-25; Bates et al. 2015, J. Stat. Softw. 67(1)). As in lme4's glmer the
-// curvature in the determinant is the expected one, so that the two maximise the same function, and fixed effects
-// and standard deviations are optimised together. Standard errors come from the second derivatives of that function in all its
-// parameters, so those of the fixed effects carry the uncertainty of the standard deviations.
+// Maximum likelihood, the integral over u and v by the Laplace approximation at their conditional modes (Breslow and
+// Clayton 1993, J. Am. Stat. Assoc. 88:9-25; Bates et al. 2015, J. Stat. Softw. 67(1)). As in lme4's glmer the
+// curvature in the determinant is the expected one, so that the two maximise the same function, and fixed effects and
+// standard deviations are optimised together. Standard errors come from the second derivatives of that function in
+// all its parameters, so those of the fixed effects carry the uncertainty of the standard deviations.
 //
 // Transects lie within ranches, so the matrix of second derivatives in (u, v) is an arrow: each transect is eliminated by
 // one division, what remains of a ranch is one number (two with a slope). The likelihood and its exact gradient

@@ -8,8 +8,8 @@ import (
 
 // Fit is a fitted [Model].
 type Fit struct {
-	// Coef has an effect for each column of the model's Rows and, with Period, γ behind them. Where Known is false the column says
-	// nothing that the ones before it do not (Coef is 0 then), or its effect is without bound.
+	// Coef has an effect for each column of the model's Rows and, with Period, γ behind them. Where Known is false
+	// the column says nothing that the ones before it do not (Coef is 0 then), or its effect is without bound.
 	Coef  []float64
 	Known []bool
 
@@ -31,13 +31,14 @@ type Fit struct {
 	Lookups int // evaluations of the likelihood
 }
 
-// RanchMode is what the model says of one ranch: the modes of its effects given the data, on the scale of the linear predictor, with their
-// conditional standard deviations.
+// RanchMode is what the model says of one ranch: the modes of its effects given the data, on the scale of the linear
+// predictor, with their conditional standard deviations.
 type RanchMode struct {
 	Effect, SE           float64
 	SlopeEffect, SlopeSE float64
 
-	// Gradient says how Effect moves with the parameters, in the order of Cov: what is not sure about them makes the ranch less sure too.
+	// Gradient says how Effect moves with the parameters, in the order of Cov: what is not sure about them makes the
+	// ranch less sure too.
 	Gradient []float64
 }
 

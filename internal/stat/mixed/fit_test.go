@@ -186,7 +186,8 @@ func all(mixed.Interval) bool { return true }
 
 func oneSided(v mixed.Interval) bool { return v.To <= mixed.Cut || v.From >= mixed.Cut }
 
-// rows has the columns of R's ~ substrate + season + site_type; without site type, and season as a number about 2024, with number.
+// rows has the columns of R's ~ substrate + season + site_type; without site type, and season as a number about 2024,
+// with number.
 func rows(g *mixed.Grouped, number bool) [][]float64 {
 	is := func(b bool) float64 {
 		if b {

@@ -111,8 +111,8 @@ func TestSensitivityAgainstDifferences(t *testing.T) {
 	}
 }
 
-// The determinant and the solves of the arrow against what they stand for: moving the modes away can only lower the penalised likelihood, so
-// the score in every effect is zero there.
+// The determinant and the solves of the arrow against what they stand for: moving the modes away can only lower the
+// penalised likelihood, so the score in every effect is zero there.
 func TestModesAreStationary(t *testing.T) {
 	m := invented(9, Cloglog, 5, 6, 8)
 	l := newLayout(m, []int{0, 1, 2})

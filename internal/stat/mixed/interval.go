@@ -30,8 +30,8 @@ type Setting struct {
 	X                   float64
 }
 
-// Grouped is a list of intervals with names turned into numbers. Ranches and settings are in sorted order, so results do not depend on the
-// order of the rows.
+// Grouped is a list of intervals with names turned into numbers. Ranches and settings are in sorted order, so results
+// do not depend on the order of the rows.
 type Grouped struct {
 	Ranches  []string
 	Of       []int // Of[g] is the ranch of transect g

@@ -2,11 +2,13 @@ package mixed
 
 import "math"
 
-// maxHazard bounds H (and the odds), so that products stay finite however far a trial step goes. At it a nest is gone for certain.
+// maxHazard bounds H (and the odds), so that products stay finite however far a trial step goes. At it a nest is gone
+// for certain.
 const maxHazard = 1e8
 
-// ratio is ρ(H) = H/(e^H − 1). Below a quarter, where the quotient loses digits, by its series with the Bernoulli numbers (Abramowitz and
-// Stegun 23.1.1), to 1e-14; above, a plain exponential loses one digit at most and costs a third of math.Expm1.
+// ratio is ρ(H) = H/(e^H − 1). Below a quarter, where the quotient loses digits, by its series with the Bernoulli
+// numbers (Abramowitz and Stegun 23.1.1), to 1e-14; above, a plain exponential loses one digit at most and costs a
+// third of math.Expm1.
 func ratio(h float64) float64 {
 	switch {
 	case h < 0.25:

@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// The standard deviations stand behind the fixed effects in the vector of parameters, in this order. They enter as they are, not
-// as logarithms: the likelihood is even in each, so zero is an ordinary point and needs no bound.
+// The standard deviations stand behind the fixed effects in the vector of parameters, in this order. They enter as
+// they are, not as logarithms: the likelihood is even in each, so zero is an ordinary point and needs no bound.
 const (
 	sdTransect = iota
 	sdRanch
@@ -52,8 +52,8 @@ type evaluation struct {
 	stuck  bool // whether the search for some ranch's modes did not end
 }
 
-// chunk is a run of ranches worked on by one goroutine, with room for what it needs. There are as many as the data ask for, whatever the
-// machine, so that sums come out the same everywhere.
+// chunk is a run of ranches worked on by one goroutine, with room for what it needs. There are as many as the data
+// ask for, whatever the machine, so that sums come out the same everywhere.
 type chunk struct {
 	from, to int // ranches
 
@@ -322,10 +322,10 @@ func (e *evaluation) ranch(c *chunk, r int) {
 	}
 }
 
-// information returns an approximation to the second derivatives of value at the parameters set last: exact in the fixed effects but for the
-// determinant's small share, and the expected ones of a normal model in the standard deviations. It
-// is what the search starts from. With sens not nil it also writes there, by ranch, how the ranch's intercept mode
-// moves with each parameter.
+// information returns an approximation to the second derivatives of value at the parameters set last: exact in the
+// fixed effects but for the determinant's small share, and the expected ones of a normal model in the standard
+// deviations. It is what the search starts from. With sens not nil it also writes there, by ranch, how the ranch's
+// intercept mode moves with each parameter.
 func (e *evaluation) information(sens [][]float64) *mat.SymDense {
 	l := e.l
 	q := l.fixed()

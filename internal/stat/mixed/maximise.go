@@ -43,8 +43,9 @@ const (
 	maxSDMove     = 0.7
 )
 
-// run searches until nothing is left to gain and reports whether it got there: first scoring steps with fresh information, which come near
-// from anywhere, then BFGS (Nocedal and Wright 2006, Numerical Optimization, §6.1) from the last of them.
+// run searches until nothing is left to gain and reports whether it got there: first scoring steps with fresh
+// information, which come near from anywhere, then BFGS (Nocedal and Wright 2006, Numerical Optimization, §6.1) from
+// the last of them.
 func (s *search) run() bool {
 	n := len(s.active)
 	if n == 0 {
@@ -93,8 +94,8 @@ func (s *search) run() bool {
 	return false
 }
 
-// line goes along step, halving until the value falls enough, and returns the value there and the part of the step taken: zero where
-// none would do. It leaves the gradient in grad.
+// line goes along step, halving until the value falls enough, and returns the value there and the part of the step
+// taken: zero where none would do. It leaves the gradient in grad.
 func (s *search) line(step, grad []float64, decrement float64) (value, part float64) {
 	part = 1
 	fixed := s.e.l.fixed()
@@ -154,7 +155,8 @@ func (s *search) inverse(to *mat.SymDense) {
 	}
 }
 
-// bfgs updates the inverse Hessian h after a move s that changed the gradient by y. Without positive curvature along the move it stays.
+// bfgs updates the inverse Hessian h after a move s that changed the gradient by y. Without positive curvature along
+// the move it stays.
 func bfgs(h *mat.SymDense, s, y *mat.VecDense) {
 	sy := mat.Dot(s, y)
 	if sy <= 1e-12*mat.Norm(s, 2)*mat.Norm(y, 2) {
@@ -166,7 +168,8 @@ func bfgs(h *mat.SymDense, s, y *mat.VecDense) {
 	h.SymRankOne(h, (1+mat.Dot(y, &hy)/sy)/sy, s)
 }
 
-// hessian returns the second derivatives at phi by central differences of the exact gradient, in steps of a hundredth of a standard error.
+// hessian returns the second derivatives at phi by central differences of the exact gradient, in steps of a hundredth
+// of a standard error.
 func (s *search) hessian() *mat.SymDense {
 	n := len(s.active)
 	scale := mat.NewSymDense(n, nil)

@@ -182,7 +182,8 @@ func TestOrderOfRowsChangesNothing(t *testing.T) {
 	}
 }
 
-// A visit that changes nothing carries nothing: cutting an intact interval in two on the way leaves the likelihood as it is.
+// A visit that changes nothing carries nothing: cutting an intact interval in two on the way leaves the likelihood as
+// it is.
 func TestExtraVisitToAnIntactNest(t *testing.T) {
 	var cut []mixed.Interval
 	list := cooperative(6, 6, 2, 3, 8)
@@ -279,8 +280,8 @@ func TestShrinkage(t *testing.T) {
 }
 
 // Fits to invented cooperatives of known truth: 95 % intervals of the fixed effects and of the predictions should
-// cover it in about 95 of 100. Short by default; TUSSOCK_LONG=1 runs 2000. An effect between the 10 ranches (site type) is known less well
-// than its standard error says, as in any such model, and is not judged here.
+// cover it in about 95 of 100. Short by default; TUSSOCK_LONG=1 runs 2000. An effect between the 10 ranches (site
+// type) is known less well than its standard error says, as in any such model, and is not judged here.
 func TestCoverage(t *testing.T) {
 	replicates, slack := 120, 0.05
 	if os.Getenv("TUSSOCK_LONG") != "" {

@@ -19,8 +19,8 @@ type Part struct {
 	Fixed *float64
 }
 
-// hermite are the nodes and weights for the mean of a function of a standard normal variable. Forty are exact to more digits than anyone reads
-// for standard deviations below 3.
+// hermite are the nodes and weights for the mean of a function of a standard normal variable. Forty are exact to more
+// digits than anyone reads for standard deviations below 3.
 func hermite() (z, w []float64) {
 	z, w = make([]float64, 40), make([]float64, 40)
 	quad.Hermite{}.FixedLocations(z, w, math.Inf(-1), math.Inf(1))
@@ -40,8 +40,8 @@ type Predictor struct {
 	z, w   []float64
 }
 
-// Predictor returns what predicts survival over the days of over at the confidence level, 0.95 for 95 %. Intervals use Student's t on df
-// degrees of freedom; infinity is the normal distribution.
+// Predictor returns what predicts survival over the days of over at the confidence level, 0.95 for 95 %. Intervals
+// use Student's t on df degrees of freedom; infinity is the normal distribution.
 func (f *Fit) Predictor(over Periods, level, df float64) *Predictor {
 	z, w := hermite()
 	return &Predictor{f, over.Apart, over.Days, Quantile(level, df), z, w}

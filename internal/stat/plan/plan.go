@@ -1,9 +1,9 @@
 // Package plan tells how much work an answer takes: nests and transects for a wanted precision, the chance of seeing
 // a change between two seasons, belts for a density.
 //
-// Nests on one transect share a predator, so they tell less than as many nests far apart. How much less is the design effect,
-// 1 + (m − 1)ρ with m nests a transect and ρ the intraclass correlation (Kish 1965, Survey Sampling, §5.4). ρ is best taken from the cooperative's own
-// past seasons, by [ICC].
+// Nests on one transect share a predator, so they tell less than as many nests far apart. How much less is the design
+// effect, 1 + (m − 1)ρ with m nests a transect and ρ the intraclass correlation (Kish 1965, Survey Sampling, §5.4). ρ
+// is best taken from the cooperative's own past seasons, by [ICC].
 package plan
 
 import (
@@ -20,16 +20,17 @@ type Size struct {
 	Transects    int // of the given number of nests each, rounded up
 }
 
-// DesignEffect is how many times more nests are needed than if they were independent: 1 + ((cv² + 1)·m − 1)·ρ, m being the mean
-// number of nests a transect and cv its coefficient of variation, 0 where all have the same (Eldridge, Ashby and Kerry 2006, Int. J.
-// Epidemiol. 35:1292-1300). A negative ρ counts as zero: nobody should plan on nests that avoid each other's fate.
+// DesignEffect is how many times more nests are needed than if they were independent: 1 + ((cv² + 1)·m − 1)·ρ, m
+// being the mean number of nests a transect and cv its coefficient of variation, 0 where all have the same (Eldridge,
+// Ashby and Kerry 2006, Int. J. Epidemiol. 35:1292-1300). A negative ρ counts as zero: nobody should plan on nests
+// that avoid each other's fate.
 func DesignEffect(perTransect, cv, icc float64) float64 {
 	need(perTransect > 0, "no nests on a transect")
 	return math.Max(1, 1+((cv*cv+1)*perTransect-1)*math.Max(0, icc))
 }
 
-// ForHalfWidth is the nests needed to know a survival of about p to within ± half, as fractions of one, at level 0.95 for 95 %:
-// z²p(1−p)/half² times the design effect. Without an idea of p take 0.5, which asks for the most.
+// ForHalfWidth is the nests needed to know a survival of about p to within ± half, as fractions of one, at level 0.95
+// for 95 %: z²p(1−p)/half² times the design effect. Without an idea of p take 0.5, which asks for the most.
 func ForHalfWidth(p, half, perTransect, icc, level float64) Size {
 	need(p >= 0 && p <= 1 && half > 0 && half < 1, "a survival outside 0 to 1, or no width")
 	z := normal(level)
@@ -54,9 +55,9 @@ func up(v float64) int {
 	return int(math.Ceil(v * (1 - 1e-12)))
 }
 
-// ForChange is the nests needed in each of two seasons to see a change from p1 to p2 with the given power, testing at 1 − level (two-sided).
-// Normal approximation without continuity correction (Fleiss, Levin and Paik 2003, Statistical Methods for Rates and
-// Proportions, eq. 4.14). Equal p1 and p2 would take no end of nests: ok is false.
+// ForChange is the nests needed in each of two seasons to see a change from p1 to p2 with the given power, testing at
+// 1 − level (two-sided). Normal approximation without continuity correction (Fleiss, Levin and Paik 2003, Statistical
+// Methods for Rates and Proportions, eq. 4.14). Equal p1 and p2 would take no end of nests: ok is false.
 func ForChange(p1, p2, power, perTransect, icc, level float64) (s Size, ok bool) {
 	need(fraction(p1) && fraction(p2) && power > 0 && power < 1, "a survival or power outside 0 to 1")
 	if p1 == p2 {
@@ -86,8 +87,9 @@ func Power(p1, p2 float64, nests, perTransect int, icc, level float64) float64 {
 	return distuv.UnitNormal.CDF((math.Abs(p1-p2)*math.Sqrt(n) - normal(level)*math.Sqrt(2*mean*(1-mean))) / spread)
 }
 
-// Belts is how many belts of equal area give a density to within ± relative of itself, cv being the coefficient of variation between belts:
-// the least n with t·cv/√n ≤ relative, t Student's with n − 1 degrees of freedom. Two belts at least.
+// Belts is how many belts of equal area give a density to within ± relative of itself, cv being the coefficient of
+// variation between belts: the least n with t·cv/√n ≤ relative, t Student's with n − 1 degrees of freedom. Two belts
+// at least.
 func Belts(cv, relative, level float64) int {
 	need(cv >= 0 && relative > 0, "a negative spread, or no error allowed")
 	z := normal(level)
@@ -130,8 +132,9 @@ type Correlation struct {
 	PerTransect float64 // n₀, the mean number of nests a transect weighed for their being unequal
 }
 
-// ICC is the intraclass correlation by analysis of variance of the nests' fates, 0 or 1 (Fleiss 1981; Ridout, Demétrio and Firth
-// 1999, Biometrics 55:137-148): (MSB − MSW) / (MSB + (n₀ − 1)·MSW). Transects without nests are left out.
+// ICC is the intraclass correlation by analysis of variance of the nests' fates, 0 or 1 (Fleiss 1981; Ridout,
+// Demétrio and Firth 1999, Biometrics 55:137-148): (MSB − MSW) / (MSB + (n₀ − 1)·MSW). Transects without nests are
+// left out.
 func ICC(past []Transect) Correlation {
 	var k, n, intact, squares, within float64
 	for _, t := range past {

@@ -106,8 +106,9 @@ func TestBeltCV(t *testing.T) {
 	}
 }
 
-// Weil 1970, the rats' litters as printed in Williams 1975 (Biometrics 31:949-952): pups alive after 21 days of those alive after 4.
-// Values of the analysis of variance from base R 4.2.2. The third is intervals.csv of package mixed by transect.
+// Weil 1970, the rats' litters as printed in Williams 1975 (Biometrics 31:949-952): pups alive after 21 days of those
+// alive after 4. Values of the analysis of variance from base R 4.2.2. The third is intervals.csv of package mixed by
+// transect.
 func TestICC(t *testing.T) {
 	tests := []struct {
 		name              string

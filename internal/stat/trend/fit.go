@@ -16,9 +16,10 @@ type Yearly struct {
 	HazardRatio, Low, High float64 // above one, nests are lost faster each year
 	Slope, SE              float64 // its logarithm, and the model's standard error
 
-	// Scatter is how far the seasons lie from the line, in terms of what the model expects: the mean of the likelihood ratio of free seasons
-	// against the line, a degree of freedom. A bad year is bad for all ranches, and the model with a line does not know that. Where Scatter is
-	// above one, the interval is widened by its square root and has Student's t on seasons − 2 degrees of freedom.
+	// Scatter is how far the seasons lie from the line, in terms of what the model expects: the mean of the
+	// likelihood ratio of free seasons against the line, a degree of freedom. A bad year is bad for all ranches, and
+	// the model with a line does not know that. Where Scatter is above one, the interval is widened by its square
+	// root and has Student's t on seasons − 2 degrees of freedom.
 	Scatter float64
 
 	SlopeSD float64 // of the ranches' own slopes around the common one; 0 where there is no such effect in the model
@@ -79,7 +80,8 @@ func Fit(list []mixed.Interval, level float64) *Yearly {
 
 func (y *Yearly) note(format string, a ...any) { y.Notes = append(y.Notes, fmt.Sprintf(format, a...)) }
 
-// apart gives the transects of each season a name of their own: they are laid anew, and a slope has to be one number a transect.
+// apart gives the transects of each season a name of their own: they are laid anew, and a slope has to be one number
+// a transect.
 func apart(list []mixed.Interval) []mixed.Interval {
 	list = slices.Clone(list)
 	for i := range list {
@@ -88,7 +90,8 @@ func apart(list []mixed.Interval) []mixed.Interval {
 	return list
 }
 
-// columns of the model, with the place of the year; with free seasons there is none, and at is −1. Years count from the middle of the series.
+// columns of the model, with the place of the year; with free seasons there is none, and at is −1. Years count from
+// the middle of the series.
 func (y *Yearly) columns(g *mixed.Grouped, free bool) (columns []mixed.Column, at int) {
 	used := g.Used()
 	columns = []mixed.Column{mixed.Intercept()}

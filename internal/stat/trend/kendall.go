@@ -7,7 +7,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Kendall is the Mann–Kendall test: does y go up or down as x does? The null hypothesis is that the values come in random order.
+// Kendall is the Mann–Kendall test: does y go up or down as x does? The null hypothesis is that the values come in
+// random order.
 type Kendall struct {
 	N        int
 	S        int     // pairs that go up less pairs that go down
@@ -18,8 +19,8 @@ type Kendall struct {
 	Exact    bool    // whether P is from the exact distribution of S, else from Z
 }
 
-// exactBelow is the number of values up to which P is exact, where no two are equal (Helsel et al. 2020, USGS TM 4-A3, §8.2: the normal
-// distribution serves above ten).
+// exactBelow is the number of values up to which P is exact, where no two are equal (Helsel et al. 2020, USGS TM
+// 4-A3, §8.2: the normal distribution serves above ten).
 const exactBelow = 10
 
 // MannKendall tests y against x. Pairs with a NaN are left out. With fewer than two values, or all equal, S is 0 and P 1.
@@ -70,7 +71,8 @@ func sign(v float64) int {
 	return 0
 }
 
-// standard is S less one toward zero, in standard deviations: S moves in steps of two, so its distribution is met half-way.
+// standard is S less one toward zero, in standard deviations: S moves in steps of two, so its distribution is met
+// half-way.
 func standard(s, variance float64) float64 {
 	if s == 0 || variance <= 0 {
 		return 0
@@ -121,8 +123,8 @@ func variance(x, y []float64) float64 {
 	return v + t2*u2/(2*n*(n-1))
 }
 
-// exact is P(|S| ≥ |s|) over all orders of n different values: the number of orders with k inversions is the convolution of
-// 1 + q + … + q^(i−1), i = 2 to n.
+// exact is P(|S| ≥ |s|) over all orders of n different values: the number of orders with k inversions is the
+// convolution of 1 + q + … + q^(i−1), i = 2 to n.
 func exact(s, n int) float64 {
 	counts := []float64{1}
 	for i := 2; i <= n; i++ {
@@ -177,9 +179,9 @@ func Sen(x, y []float64, level float64) Slope {
 	return s
 }
 
-// limits are the ranks, counted from one, of the slopes between which the true one lies at level. The slopes k and n + 1 − k fail to
-// hold it with the chance that |S| is n − 2k + 2 or more; where that is known exactly the largest k that will do is taken, else the normal
-// approximation to it, rounded outward.
+// limits are the ranks, counted from one, of the slopes between which the true one lies at level. The slopes k and n
+// + 1 − k fail to hold it with the chance that |S| is n − 2k + 2 or more; where that is known exactly the largest k
+// that will do is taken, else the normal approximation to it, rounded outward.
 func limits(x, y []float64, n int, level float64) (low, high int) {
 	if len(x) <= exactBelow && len(ties(x)) == 0 && len(ties(y)) == 0 {
 		for exact(n-2*low, len(x)) <= 1-level { // low + 1 will do

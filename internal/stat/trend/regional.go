@@ -16,9 +16,10 @@ type Region struct {
 	// Variance and P take the ranches to be independent given no trend.
 	Variance, Z, P float64
 
-	// The same with the covariances between ranches that good and bad years for all bring (Hirsch and Slack 1984, Water Resour. Res.
-	// 20:727-732; missing years as in Dietz and Killeen 1981, J. Am. Stat. Assoc. 76:169-174). Reliable says whether there are enough years
-	// to estimate them: more than ten (USGS SIR 2005-5275). Where it is false, ranches that had the same weather make P too small.
+	// The same with the covariances between ranches that good and bad years for all bring (Hirsch and Slack 1984,
+	// Water Resour. Res. 20:727-732; missing years as in Dietz and Killeen 1981, J. Am. Stat. Assoc. 76:169-174).
+	// Reliable says whether there are enough years to estimate them: more than ten (USGS SIR 2005-5275). Where it is
+	// false, ranches that had the same weather make P too small.
 	CovVariance, CovZ, CovP float64
 	Reliable                bool
 
@@ -90,8 +91,8 @@ func Regional(years []float64, rows [][]float64) Region {
 	return r
 }
 
-// covariance of S between two ranches: (K + 4 Σ R_g R_h − n (n_g + 1)(n_h + 1)) / 3, K the sum of the signs of the products of
-// their changes and R ranks, a missing year having the middle rank.
+// covariance of S between two ranches: (K + 4 Σ R_g R_h − n (n_g + 1)(n_h + 1)) / 3, K the sum of the signs of the
+// products of their changes and R ranks, a missing year having the middle rank.
 func covariance(years, g, h []float64) float64 {
 	n := len(years)
 	rg, ng := ranks(g)

@@ -26,7 +26,8 @@ func count(n int) []float64 {
 	return v
 }
 
-// nile is the yearly flow of the Nile at Aswan, 1871 to 1970, in 10⁸ m³: the data set Nile of R (Cobb 1978, Biometrika 65:243-251).
+// nile is the yearly flow of the Nile at Aswan, 1871 to 1970, in 10⁸ m³: the data set Nile of R (Cobb 1978,
+// Biometrika 65:243-251).
 func nile() []float64 {
 	return []float64{1120, 1160, 963, 1210, 1160, 1160, 813, 1230, 1370, 1140, 995, 935, 1110, 994, 1020, 960, 1180, 799, 958, 1140,
 		1100, 1210, 1150, 1250, 1260, 1220, 1030, 1100, 774, 840, 874, 694, 940, 833, 701, 916, 692, 1020, 1050, 969,
@@ -41,12 +42,12 @@ func TestMannKendall(t *testing.T) {
 		x, y []float64
 		want trend.Kendall
 	}{
-		// Gilbert 1987, Statistical Methods for Environmental Pollution Monitoring, §16.4: S = 4, one-sided 0.167 in the book's table
-		// (from memory of the source; the arithmetic is 4 orders of 24). Two-sided 8/24.
+		// Gilbert 1987, Statistical Methods for Environmental Pollution Monitoring, §16.4: S = 4, one-sided 0.167 in
+		// the book's table (from memory of the source; the arithmetic is 4 orders of 24). Two-sided 8/24.
 		{"Gilbert", count(4), []float64{10, 15, 14, 20},
 			trend.Kendall{N: 4, S: 4, Tau: 4. / 6, Variance: 26. / 3, Z: 3 / math.Sqrt(26./3), P: 8. / 24, Exact: true}},
-		// Helsel and Hirsch 2002 (USGS TWRI 4-A3), chapter 8, ten pairs: S 21, tau 0.47. R 4.2.2 cor.test(method = "kendall",
-		// exact = TRUE) gives p 0.07255015432; variance and Z by the formula.
+		// Helsel and Hirsch 2002 (USGS TWRI 4-A3), chapter 8, ten pairs: S 21, tau 0.47. R 4.2.2 cor.test(method =
+		// "kendall", exact = TRUE) gives p 0.07255015432; variance and Z by the formula.
 		{"HelselHirsch", []float64{2, 24, 99, 197, 377, 544, 632, 3452, 6587, 53170},
 			[]float64{1.22, 2.20, 4.80, 1.28, 1.97, 1.46, 2.64, 2.34, 4.84, 2.96},
 			trend.Kendall{N: 10, S: 21, Tau: 0.4666666667, Variance: 125, Z: 1.788854382, P: 0.07255015432, Exact: true}},
@@ -78,9 +79,10 @@ func TestMannKendall(t *testing.T) {
 	}
 }
 
-// Outputs printed by the Kendall programs of USGS SIR 2005-5275 (Helsel, Mueller and Slack 2006), files MKL4a_out.txt and MKL4b_out.txt:
-// S −179, tau −0.057, z −0.740, p 0.4596; and S −110, tau −0.524, z −3.291, p 0.0010. The files do not print n; tau gives
-// 80 and 21. Any series of that length with that S will do; 80 values have an even number of pairs, so two of them were equal.
+// Outputs printed by the Kendall programs of USGS SIR 2005-5275 (Helsel, Mueller and Slack 2006), files MKL4a_out.txt
+// and MKL4b_out.txt: S −179, tau −0.057, z −0.740, p 0.4596; and S −110, tau −0.524, z −3.291, p 0.0010. The files do
+// not print n; tau gives 80 and 21. Any series of that length with that S will do; 80 values have an even number of
+// pairs, so two of them were equal.
 func TestPrintedOutputs(t *testing.T) {
 	tests := []struct {
 		n, s      int
@@ -134,7 +136,8 @@ func withS(n, s int) []float64 {
 
 func TestSen(t *testing.T) {
 	// Sen 1968: 21 slopes, median 4. The slopes of rank 4 and 18, 26/7 and 35/8, hold the truth with 97.0 %, those of
-	// rank 5 and 17 with 93.1 % (exact distribution of S for seven values). scipy 1.10.1 theilslopes gives the same limits at 95 %.
+	// rank 5 and 17 with 93.1 % (exact distribution of S for seven values). scipy 1.10.1 theilslopes gives the same
+	// limits at 95 %.
 	s := trend.Sen([]float64{1, 2, 3, 4, 10, 12, 18}, []float64{9, 15, 19, 20, 45, 55, 78}, 0.95)
 	if !s.Known || s.Pairs != 21 || !s.Bounded {
 		t.Errorf("got %+v", s)
@@ -208,7 +211,8 @@ func TestRegionalTwins(t *testing.T) {
 	}
 }
 
-// invented has ranches with a common change of log hazard a year, each its own on top, and shocks that a year brings to all.
+// invented has ranches with a common change of log hazard a year, each its own on top, and shocks that a year brings
+// to all.
 func invented(seed uint64, ranches, seasons int, slope, own, shock float64) []mixed.Interval {
 	rng := rand.New(rand.NewPCG(seed, 5))
 	var list []mixed.Interval
@@ -278,8 +282,8 @@ func TestTransectsOfSeasonsAreApart(t *testing.T) {
 	close(t, "standard error", a.SE, b.SE, 1e-9)
 }
 
-// With no trend the answer should be "no clear change" in about 95 of 100 invented regions, where ranches differ in trend and where
-// years bring good and bad luck to all. Short by default; TUSSOCK_LONG=1 runs 1000.
+// With no trend the answer should be "no clear change" in about 95 of 100 invented regions, where ranches differ in
+// trend and where years bring good and bad luck to all. Short by default; TUSSOCK_LONG=1 runs 1000.
 func TestFalseAlarms(t *testing.T) {
 	replicates, limit := 30, 0.17
 	if os.Getenv("TUSSOCK_LONG") != "" {
