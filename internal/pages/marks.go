@@ -185,7 +185,7 @@ type share struct {
 }
 
 // fills distinguish the parts of a bar by pattern as well as by colour; they repeat after the last.
-var fills = []string{"loss", "dotted", "lined", "ink", "plain"}
+var fills = []string{"loss", "dotted", "lined", "ink", "plain", "own", "crossed"}
 
 // orderShares puts what nobody can tell first, then the biggest shares, and gives each its number and pattern.
 func orderShares(shares []share) []share {

@@ -243,27 +243,28 @@ func coverSentence(sites []*findings.Density, all *findings.Density) string {
 	if len(sites) < 2 {
 		return coverGist(all)
 	}
-	var short, enough []string
+	var short, enough []*findings.Density
 	unsure := 0
 	for _, d := range sites {
 		switch {
 		case d.Reaches300 == nil, *d.Reaches300 > coverShort && *d.Reaches300 < coverEnough:
 			unsure++
 		case *d.Reaches300 <= coverShort:
-			short = append(short, siteName(d.Site))
+			short = append(short, d)
 		default:
-			enough = append(enough, siteName(d.Site))
+			enough = append(enough, d)
 		}
 	}
 	var parts []string
 	if len(short) > 0 {
-		parts = append(parts, capital(listWords(short))+" "+isAre(len(short))+" short of the cover mark")
+		parts = append(parts, fmt.Sprintf("%s %s %sshort of the cover mark", siteNames(short), verb(len(short), "is", "are"), likely(short)))
 	}
 	if len(enough) > 0 {
-		parts = append(parts, capital(listWords(enough))+" "+verb(len(enough), "reaches", "reach")+" it")
-		if len(short) == 0 {
-			parts[0] = strings.TrimSuffix(parts[0], " it") + " the cover mark"
+		what := "the cover mark"
+		if len(short) > 0 {
+			what = "it"
 		}
+		parts = append(parts, fmt.Sprintf("%s %s%s %s", siteNames(enough), likely(enough), verb(len(enough), "reaches", "reach"), what))
 	}
 	switch {
 	case unsure == len(sites):
@@ -273,21 +274,40 @@ func coverSentence(sites []*findings.Density, all *findings.Density) string {
 	case unsure > 1:
 		parts = append(parts, fmt.Sprintf("for %d others it cannot be told yet", unsure))
 	}
-	return strings.Join(parts, "; ") + "."
+	return capital(strings.Join(parts, "; ")) + "."
+}
+
+// likely is the word for a chance that is not as good as certain.
+func likely(ds []*findings.Density) string {
+	for _, d := range ds {
+		if *d.Reaches300 > 1-apart && *d.Reaches300 < apart {
+			return "likely "
+		}
+	}
+	return ""
+}
+
+func siteNames(ds []*findings.Density) string {
+	var names []string
+	for _, d := range ds {
+		names = append(names, siteName(d.Site))
+	}
+	return listWords(names)
 }
 
 func coverGist(d *findings.Density) string {
 	if d.Reaches300 == nil || d.PerAcre.Estimate == nil {
 		return ""
 	}
-	about := fmt.Sprintf("about %.0f clumps an acre", *d.PerAcre.Estimate)
+	about := fmt.Sprintf("about %.0f clumps an acre against the mark of 300", *d.PerAcre.Estimate)
+	maybe := likely([]*findings.Density{d})
 	switch {
 	case *d.Reaches300 <= coverShort:
-		return "Cover is short: " + about + " against the mark of 300."
+		return "Cover is " + maybe + "short: " + about + "."
 	case *d.Reaches300 >= coverEnough:
-		return "There is cover enough: " + about + " against the mark of 300."
+		return "There is " + maybe + "cover enough: " + about + "."
 	}
-	return "Whether cover reaches the mark of 300 clumps an acre cannot be told yet: it is " + about + ", give or take much."
+	return "Whether there is cover enough cannot be told yet: " + about + ", give or take much."
 }
 
 func mixOf(r *findings.Result, ranch string, season int, b *bulletinView) *mixPart {
@@ -305,7 +325,7 @@ func mixOf(r *findings.Result, ranch string, season int, b *bulletinView) *mixPa
 		named += n.Nests
 		shares = append(shares, nestShare(capital(string(n.Predator)), n.Nests, row.NestsTaken, false))
 		if n.ByCamera > 0 {
-			shares[len(shares)-1].Figure += fmt.Sprintf(", %d seen by a camera", n.ByCamera)
+			shares[len(shares)-1].Figure += fmt.Sprintf(", %d on camera", n.ByCamera)
 		}
 	}
 	if unsure := row.NestsTaken - named; unsure > 0 {
@@ -453,8 +473,6 @@ func capital(s string) string {
 	}
 	return s
 }
-
-func isAre(n int) string { return verb(n, "is", "are") }
 
 func verb(n int, one, many string) string {
 	if n == 1 {

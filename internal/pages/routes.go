@@ -111,7 +111,7 @@ var nav = []struct {
 	{"Cooperative", "/cooperative", access.RunCooperative, nil},
 	{"Send results", "/send", access.SendResults, nil},
 	{"Region", "/region", access.ViewBulletins, nil},
-	{"Who can see", "/who", access.SignedIn, nil},
+	{"Who sees", "/who", access.SignedIn, nil},
 }
 
 // first sends each member to the page their day begins with, and anybody else to the door.
