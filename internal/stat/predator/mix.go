@@ -41,11 +41,15 @@ func Mix(nests []Nest, b Bootstrap) []Share {
 	if len(nests) == 0 {
 		return nil
 	}
-	transects := group(nests)
-	mix := maximum(nests, ones(len(nests)), nil)
+	kinds, kind := distinct(nests)
+	times := make([]float64, len(kinds))
+	for _, k := range kind {
+		times[k]++
+	}
+	mix := maximum(kinds, times, nil)
 
 	shares := make([]Share, len(mix))
-	resampled := resample(nests, transects, mix, b)
+	resampled := resample(kinds, transects(nests, kind), mix, b)
 	for k := range shares {
 		low, high := interval.WilsonShare(mix[k], float64(len(nests)), interval.Level)
 		draws := resampled[k]
@@ -53,22 +57,47 @@ func Mix(nests []Nest, b Bootstrap) []Share {
 		low = math.Min(low, percentile(draws, (1-interval.Level)/2))
 		high = math.Max(high, percentile(draws, (1+interval.Level)/2))
 		if mix[k] >= Negligible {
-			low, high = notRefused(nests, mix, k, low, 0), notRefused(nests, mix, k, high, 1)
+			low, high = notRefused(kinds, times, mix, k, low, 0), notRefused(kinds, times, mix, k, high, 1)
 		}
 		shares[k] = Share{mix[k], low, high}
 	}
 	return shares
 }
 
+// distinct returns the different nests, and for each nest which of them it is: nests that left the same remains are one
+// to the likelihood, which is then faster to compute.
+func distinct(nests []Nest) (kinds []Nest, kind []int) {
+	kind = make([]int, len(nests))
+	for i, n := range nests {
+		kind[i] = slices.IndexFunc(kinds, func(k Nest) bool { return slices.Equal(k.Likelihood, n.Likelihood) })
+		if kind[i] < 0 {
+			kind[i] = len(kinds)
+			kinds = append(kinds, n)
+		}
+	}
+	return kinds, kind
+}
+
+// transects returns the kinds of the nests of each transect, in order of transect.
+func transects(nests []Nest, kind []int) [][]int {
+	groups := group(nests)
+	for _, g := range groups {
+		for i := range g {
+			g[i] = kind[g[i]]
+		}
+	}
+	return groups
+}
+
 // notRefused returns the share of animal k farthest from its estimate toward end (0 or 1) at which the profile
 // log-likelihood lies within half the χ² quantile of its maximum, or the given limit where that is farther. The profile is
 // concave, so halving finds the place; half a point in a hundred is near enough.
-func notRefused(nests []Nest, mix []float64, k int, limit, end float64) float64 {
+func notRefused(nests []Nest, times, mix []float64, k int, limit, end float64) float64 {
 	const near = 0.005
 	z := interval.Quantile((1+interval.Level)/2, 0)
-	floor := logLik(nests, ones(len(nests)), mix) - z*z/2
+	floor := logLik(nests, times, mix) - z*z/2
 	holds := func(share float64) bool {
-		return logLik(nests, ones(len(nests)), held(nests, mix, k, share)) >= floor
+		return logLik(nests, times, held(nests, times, mix, k, share)) >= floor
 	}
 	if !holds(limit) {
 		return limit
@@ -88,7 +117,7 @@ func notRefused(nests []Nest, mix []float64, k int, limit, end float64) float64 
 }
 
 // held runs EM with the share of animal k held fast.
-func held(nests []Nest, mix []float64, k int, share float64) []float64 {
+func held(nests []Nest, times, mix []float64, k int, share float64) []float64 {
 	const most, stop = 200, 1e-3
 	at := make([]float64, len(mix))
 	for i := range at {
@@ -96,9 +125,8 @@ func held(nests []Nest, mix []float64, k int, share float64) []float64 {
 	}
 	hold(at, k, share)
 	next := make([]float64, len(mix))
-	weights := ones(len(nests))
 	for range most {
-		step(nests, weights, at, next)
+		step(nests, times, at, next)
 		hold(next, k, share)
 		var moved float64
 		for i := range at {
