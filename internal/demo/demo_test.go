@@ -2,6 +2,7 @@ package demo_test
 
 import (
 	"reflect"
+	"sync"
 	"testing"
 
 	"tussock/internal/access"
@@ -9,10 +10,13 @@ import (
 	"tussock/internal/survey"
 )
 
-const seed = 1
+const seed = demo.Seed
+
+// theDemo is the cooperative that "tussock demo" loads, made once for all tests; none changes it.
+var theDemo = sync.OnceValue(func() *demo.Cooperative { return demo.Generate(seed) })
 
 func TestGenerateShape(t *testing.T) {
-	c := demo.Generate(seed)
+	c := theDemo()
 	owners := map[string]bool{}
 	for _, r := range c.Ranches {
 		owners[r.Owner] = true
@@ -44,7 +48,7 @@ func TestGenerateShape(t *testing.T) {
 }
 
 func TestGenerateIsAPureFunctionOfItsSeed(t *testing.T) {
-	one := demo.Generate(seed)
+	one := theDemo()
 	if !reflect.DeepEqual(one, demo.Generate(seed)) {
 		t.Error("one seed gave two cooperatives")
 	}
@@ -61,7 +65,7 @@ func TestSeasonSizes(t *testing.T) {
 		year  int
 	}
 	ranches, transects := map[season]int{}, map[survey.TransectKey]int{}
-	data := demo.Generate(seed).Data
+	data := theDemo().Data
 	for i := range data.Nests {
 		n := &data.Nests[i]
 		ranches[season{n.Ranch, n.Season}]++
@@ -92,7 +96,7 @@ func TestSeasonSizes(t *testing.T) {
 // TestTruthShape: what the demo is to show. Bunchgrass does better where it is dense, yucca does not care, and the
 // drought year is the worst.
 func TestTruthShape(t *testing.T) {
-	truth := demo.Generate(seed).Truth
+	truth := theDemo().Truth
 	all := func(demo.Stratum) bool { return true }
 	dense := func(s demo.Stratum) bool { return s.Area == "Lower Willet" }
 	thin := func(s demo.Stratum) bool { return s.Area == "Blowout Hills" || s.Area == "Long Draw" }

@@ -71,8 +71,8 @@ func newField(seed uint64, ranch Ranch, season int) *field {
 		here := cover * math.Exp(0.15*own.NormFloat64())
 		f.place = append(f.place, pasture{name: name, perAcre: map[survey.Substrate]float64{
 			survey.Bunchgrass: here * seasonCover(season),
-			survey.Yucca:      45 * math.Exp(0.3*own.NormFloat64()),
-			survey.Shrub:      60 * math.Exp(0.3*own.NormFloat64()),
+			survey.Yucca:      40 * math.Exp(0.3*own.NormFloat64()),
+			survey.Shrub:      50 * math.Exp(0.3*own.NormFloat64()),
 		}})
 	}
 	// Big outfits run more transects: four to nine, with six to twelve nests on each.

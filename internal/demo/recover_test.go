@@ -23,7 +23,7 @@ var substrates = []survey.Substrate{survey.Bunchgrass, survey.Yucca, survey.Shru
 func everywhere(demo.Stratum) bool { return true }
 
 func TestSurvivalRecovered(t *testing.T) {
-	c := demo.Generate(seed)
+	c := theDemo()
 	inside, all := 0, 0
 	for _, season := range c.Seasons {
 		for _, s := range substrates {
@@ -47,7 +47,7 @@ func TestSurvivalRecovered(t *testing.T) {
 }
 
 func TestDensityRecovered(t *testing.T) {
-	c := demo.Generate(seed)
+	c := theDemo()
 	for _, season := range c.Seasons {
 		for _, area := range c.Areas {
 			var belts []density.Belt
@@ -71,7 +71,7 @@ func TestDensityRecovered(t *testing.T) {
 // about 2 500 nests a share of a quarter has a standard error of 0.9 points if every animal were known, and remains
 // that overlap as the key's do multiply that by less than 2.
 func TestMixRecovered(t *testing.T) {
-	c := demo.Generate(seed)
+	c := theDemo()
 	key := predator.NewKey()
 	var losses []predator.Nest
 	cameras := 0

@@ -44,16 +44,20 @@ func (f *field) predator() survey.Predator {
 }
 
 // signs draws each sign from the key's own table of what the animal tends to leave; one in five is not written down.
+// Rooted ground never is: there are no hogs in this country, and an owner who reads of rooting thinks of them.
 func signs(r *rand.Rand, key *predator.Key, by survey.Predator) survey.Remains {
 	var seen survey.Remains
 	animal := slices.Index(predator.Predators(), string(by))
 	for i, name := range key.Features() {
 		x, blank := r.Float64(), r.Float64() < 0.2
 		for c, choice := range key.Choices(i) {
-			if x -= key.Chance(i, animal, c); x < 0 && !blank {
-				*answer(&seen, name) = choice
-				break
+			if x -= key.Chance(i, animal, c); x >= 0 {
+				continue
 			}
+			if !blank && choice != "rooted" {
+				*answer(&seen, name) = choice
+			}
+			break
 		}
 	}
 	return seen

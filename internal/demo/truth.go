@@ -6,8 +6,8 @@ import (
 	"tussock/internal/survey"
 )
 
-// The numbers behind the cooperative. They are invented; their size is only plausible: about
-// half of the nests last four weeks where bunchgrass is near 300 clumps an acre.
+// The numbers behind the cooperative. They are invented; their size is only plausible: about half
+// of the nests last four weeks where there are 220 clumps of bunchgrass an acre and 80 to 100 of yucca and shrub.
 const (
 	ranchSD      = 0.25 // of the log daily hazard, between ranches
 	transectSD   = 0.40 // and between the transects of a ranch and season
@@ -25,7 +25,7 @@ func logHazard(season int, siteType string, s survey.Substrate, perAcre map[surv
 	h := math.Log(0.0235)
 	switch s {
 	case survey.Bunchgrass:
-		h += coverSlope * math.Log(perAcre[survey.Bunchgrass]/300)
+		h += coverSlope * math.Log(perAcre[survey.Bunchgrass]/220)
 	case survey.Yucca:
 		h = math.Log(0.0195)
 	case survey.Shrub:
@@ -40,8 +40,8 @@ func logHazard(season int, siteType string, s survey.Substrate, perAcre map[surv
 // areaCover is an area's usual bunchgrass clumps an acre.
 func areaCover(area string) float64 {
 	return map[string]float64{
-		"Upper Willet": 330, "Lower Willet": 390, "Chalk Benches": 260, "Long Draw": 220,
-		"Sedge Lakes": 410, "Antler Divide": 300, "Blowout Hills": 190,
+		"Upper Willet": 245, "Lower Willet": 295, "Chalk Benches": 190, "Long Draw": 150,
+		"Sedge Lakes": 310, "Antler Divide": 215, "Blowout Hills": 125,
 	}[area]
 }
 
