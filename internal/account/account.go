@@ -102,7 +102,8 @@ func (s *Service) SignIn(ctx context.Context, email, password, ip, agent string)
 		return token, err
 	}
 	// The parameters have risen since the password was set, and only now is it at hand.
-	return token, s.setPassword(ctx, access.Actor{Session: token, Coop: c.Coop, Person: c.Person}, password)
+	actor := access.Actor{Session: token, Coop: c.Coop, Person: c.Person}
+	return token, s.setPassword(ctx, actor, password, func(*postgres.Tx) error { return nil })
 }
 
 // match returns the account that the password opens, or none. Someone in several cooperatives under one address comes
@@ -226,10 +227,11 @@ func (s *Service) ChangePassword(ctx context.Context, actor access.Actor, old, n
 		s.throttle.failed(me.Email, string(actor.Person))
 		return errs.New(errs.Invalid, "That is not your present password.")
 	}
-	return s.setPassword(ctx, actor, new)
+	return s.setPassword(ctx, actor, new, func(tx *postgres.Tx) error { return tx.EndSessions(true) })
 }
 
-func (s *Service) setPassword(ctx context.Context, actor access.Actor, password string) error {
+// setPassword stores the password's hash and does what goes with it, or neither.
+func (s *Service) setPassword(ctx context.Context, actor access.Actor, password string, then func(*postgres.Tx) error) error {
 	hash, err := s.hasher.hash(ctx, password)
 	if err != nil {
 		return err
@@ -238,7 +240,7 @@ func (s *Service) setPassword(ctx context.Context, actor access.Actor, password 
 		if err := tx.SetPasswordHash(hash); err != nil {
 			return err
 		}
-		return tx.EndSessions(true)
+		return then(tx)
 	})
 }
 

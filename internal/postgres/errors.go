@@ -14,6 +14,7 @@ import (
 var (
 	errNoRanch      = errs.New(errs.NotFound, "There is no such ranch.")
 	errNoUpload     = errs.New(errs.NotFound, "There is no such upload.")
+	errNoArea       = errs.New(errs.NotFound, "There is no such area.")
 	errNoMember     = errs.New(errs.NotFound, "There is no such member.")
 	errNoInvitation = errs.New(errs.NotFound, "There is no such invitation.")
 	errNoOrder      = errs.New(errs.NotFound, "There is no such order.")

@@ -288,6 +288,21 @@ func (tx *Tx) SaveArea(name, group string) error {
 	return err
 }
 
+// RenameArea gives an area another name; bulletins that are out keep the old one. The coordinator; others get
+// errs.Forbidden. errs.NotFound where there is no such area, errs.Conflict where the name is taken.
+func (tx *Tx) RenameArea(id access.ID, name string) error {
+	if err := tx.coordinator(); err != nil {
+		return err
+	}
+	if !isID(id) {
+		return errNoArea
+	}
+	if name = strings.TrimSpace(name); name == "" {
+		return errs.New(errs.Invalid, "Give the area a name.")
+	}
+	return tx.must(errNoArea, "UPDATE tussock.area SET name = @name WHERE coop_id = @coop AND id = @id", map[string]any{"id": id, "name": name})
+}
+
 // CooperativeName returns the cooperative's name: everybody may.
 func (tx *Tx) CooperativeName() (string, error) {
 	var name string

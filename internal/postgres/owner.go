@@ -232,10 +232,13 @@ func (o *Owner) Exec(ctx context.Context, statement string, args ...any) (int64,
 	return res.RowsAffected()
 }
 
-// Text returns the single value of a query as text, "" where it is NULL. For tests' inspection.
+// Text returns the single value of a query as text, "" where it is NULL or there is none. For tests' inspection.
 func (o *Owner) Text(ctx context.Context, query string, args ...any) (string, error) {
 	var s sql.NullString
 	err := o.pool.QueryRowContext(ctx, query, args...).Scan(&s)
+	if errors.Is(err, sql.ErrNoRows) {
+		err = nil
+	}
 	return s.String, err
 }
 

@@ -1,0 +1,302 @@
+package account_test
+
+import (
+	"context"
+	"errors"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/alexedwards/argon2id"
+
+	"tussock/internal/access"
+	"tussock/internal/account"
+	"tussock/internal/errs"
+	"tussock/internal/postgres"
+	"tussock/internal/postgres/pgtest"
+)
+
+const password = "bluestem after rain"
+
+// A hall is a service with a clock that stands and waits that are only counted.
+type hall struct {
+	*pgtest.Fixture
+	*account.Service
+	boss   access.Actor
+	now    time.Time
+	mu     sync.Mutex
+	waited time.Duration // the last wait
+}
+
+func newHall(t *testing.T) *hall {
+	t.Helper()
+	h := &hall{Fixture: pgtest.New(t), now: time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC)}
+	h.Service = account.New(h.DB, account.Options{
+		Now: func() time.Time { return h.now },
+		Wait: func(_ context.Context, d time.Duration) error {
+			h.mu.Lock()
+			defer h.mu.Unlock()
+			h.waited = d
+			return nil
+		},
+	})
+	h.boss = h.Cooperative(t, "Bluestem")
+	return h
+}
+
+func (h *hall) invite(t *testing.T, email string) string {
+	t.Helper()
+	var token string
+	h.As(t, h.boss, func(tx *postgres.Tx) (err error) {
+		token, err = tx.Invite(access.Landowner, "Ada Marsh", email, nil)
+		return err
+	})
+	return token
+}
+
+// in accepts an invitation and returns the session.
+func (h *hall) in(t *testing.T, email string) string {
+	t.Helper()
+	session, err := h.Accept(context.Background(), h.invite(t, email), account.Acceptance{Name: "Ada Marsh", Password: password}, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return session
+}
+
+func TestAccept(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	token := h.invite(t, "Ada@Example.org ")
+	inv, err := h.Service.Invitation(ctx, token)
+	if err != nil || inv.State != "open" || inv.Email != "ada@example.org" || inv.Cooperative != "Bluestem" || inv.Role != access.Landowner {
+		t.Fatalf("invitation: got %+v, %v", inv, err)
+	}
+	for name, tt := range map[string]struct {
+		token string
+		form  account.Acceptance
+		kind  error
+		says  string
+	}{
+		"NoName":        {token, account.Acceptance{Password: password}, errs.Invalid, "name"},
+		"ShortPassword": {token, account.Acceptance{Name: "Ada", Password: "123456789"}, errs.Invalid, "10 characters"},
+		"LongPassword":  {token, account.Acceptance{Name: "Ada", Password: strings.Repeat("x", 257)}, errs.Invalid, "too long"},
+		"WrongLink":     {postgres.NewToken(), account.Acceptance{Name: "Ada", Password: password}, errs.NotFound, "invitation"},
+		"NoLink":        {"../../etc", account.Acceptance{Name: "Ada", Password: password}, errs.NotFound, "invitation"},
+	} {
+		_, err := h.Accept(ctx, tt.token, tt.form, "")
+		if message, _ := errs.Message(err); !errors.Is(err, tt.kind) || !strings.Contains(message, tt.says) {
+			t.Errorf("%s: got %v, want %v with %q", name, err, tt.kind, tt.says)
+		}
+	}
+
+	// Ten characters are enough, whatever they are, and count as people count them.
+	session, err := h.Accept(ctx, token, account.Acceptance{Name: " Ada Marsh ", Phone: "555", Password: "ññññññññññ"}, "phone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := h.Service.Actor(ctx, session)
+	if err != nil || a.Name != "Ada Marsh" || a.Role != access.Landowner || a.Coop != h.boss.Coop {
+		t.Errorf("actor: got %+v, %v", a, err)
+	}
+	if _, err := h.Accept(ctx, token, account.Acceptance{Name: "Eve", Password: password}, ""); !errors.Is(err, errs.NotFound) {
+		t.Errorf("a link used twice: got %v", err)
+	}
+	if _, err := h.Accept(ctx, h.invite(t, "ada@example.org"), account.Acceptance{Name: "Ada", Password: password}, ""); !errors.Is(err, errs.Conflict) {
+		t.Errorf("an address that signs in already: got %v", err)
+	}
+
+	revoked := h.invite(t, "r@example.org")
+	h.As(t, h.boss, func(tx *postgres.Tx) error {
+		list, err := tx.Invitations()
+		if err != nil {
+			return err
+		}
+		return tx.RevokeInvitation(list[0].ID)
+	})
+	expired := h.invite(t, "e@example.org")
+	if _, err := h.Owner.Exec(ctx, "UPDATE tussock.invitation SET expires_at = now() WHERE email = 'e@example.org'"); err != nil {
+		t.Fatal(err)
+	}
+	for _, token := range []string{revoked, expired} {
+		if _, err := h.Accept(ctx, token, account.Acceptance{Name: "Eve", Password: password}, ""); !errors.Is(err, errs.NotFound) {
+			t.Errorf("a link that is not open: got %v", err)
+		}
+	}
+}
+
+// TestAcceptAtOnce: a link opened twice in the same moment makes one account.
+func TestAcceptAtOnce(t *testing.T) {
+	h := newHall(t)
+	token := h.invite(t, "")
+	var wg sync.WaitGroup
+	ok := make(chan bool, 8)
+	for i := range 8 {
+		wg.Go(func() {
+			_, err := h.Accept(context.Background(), token, account.Acceptance{Name: "Ada", Email: string(rune('a'+i)) + "@example.org", Password: password}, "")
+			if err == nil {
+				ok <- true
+			} else if !errors.Is(err, errs.NotFound) {
+				t.Error(err)
+			}
+		})
+	}
+	wg.Wait()
+	if len(ok) != 1 {
+		t.Errorf("%d came in by one link", len(ok))
+	}
+}
+
+func TestSignIn(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	h.in(t, "ada@example.org")
+
+	first, err := h.Service.SignIn(ctx, " ADA@example.org", password, "192.0.2.1", "phone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	second, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "phone")
+	if err != nil || first == second || len(first) != 64 {
+		t.Errorf("two sign-ins: %q, %q, %v", first, second, err)
+	}
+	if stored, err := h.Owner.Text(ctx, "SELECT count(*) FROM tussock.session WHERE encode(token_hash, 'hex') = $1 OR agent LIKE '%' || $1 || '%'", first); err != nil || stored != "0" {
+		t.Errorf("the token itself is stored %s times, %v", stored, err)
+	}
+
+	// Whoever tries learns nothing about who has an account.
+	_, wrong := h.Service.SignIn(ctx, "ada@example.org", "bluestem after hail", "192.0.2.2", "")
+	_, nobody := h.Service.SignIn(ctx, "nobody@example.org", password, "192.0.2.2", "")
+	_, endless := h.Service.SignIn(ctx, "ada@example.org", strings.Repeat("x", 1000), "192.0.2.2", "")
+	for name, err := range map[string]error{"wrong": wrong, "nobody": nobody, "endless": endless} {
+		if !errors.Is(err, errs.Unauthenticated) || err.Error() != wrong.Error() {
+			t.Errorf("%s: got %v, want %v", name, err, wrong)
+		}
+	}
+}
+
+func TestSessions(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	one := h.in(t, "ada@example.org")
+	two, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	alive := func(session string) bool {
+		_, err := h.Service.Actor(ctx, session)
+		if err != nil && !errors.Is(err, errs.Unauthenticated) {
+			t.Error(err)
+		}
+		return err == nil
+	}
+	if err := h.SignOut(ctx, one); err != nil || alive(one) || !alive(two) {
+		t.Errorf("sign out: %v; first alive %v, second alive %v", err, alive(one), alive(two))
+	}
+	three, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	a, err := h.Service.Actor(ctx, three)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := h.ChangePassword(ctx, a, "wrong wrong wrong", "a better password"); !errors.Is(err, errs.Invalid) {
+		t.Errorf("change with a wrong password: got %v", err)
+	}
+	if err := h.ChangePassword(ctx, a, password, "a better password"); err != nil || alive(two) || !alive(three) {
+		t.Errorf("change: %v; the other session alive %v, this one %v", err, alive(two), alive(three))
+	}
+	if _, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", ""); !errors.Is(err, errs.Unauthenticated) {
+		t.Errorf("the old password: got %v", err)
+	}
+	if err := h.SignOutEverywhere(ctx, a); err != nil || alive(three) {
+		t.Errorf("sign out everywhere: %v, alive %v", err, alive(three))
+	}
+	for _, junk := range []string{"", "x", strings.Repeat("g", 64), "' OR true --"} {
+		if alive(junk) {
+			t.Errorf("%q is somebody", junk)
+		}
+		if err := h.SignOut(ctx, junk); err != nil {
+			t.Errorf("sign out of %q: %v", junk, err)
+		}
+	}
+}
+
+// TestThrottle: guessing gets slow, from one place, for one address and over many; a member is never locked out.
+func TestThrottle(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	h.in(t, "ada@example.org")
+	guess := func(email, ip string) time.Duration {
+		t.Helper()
+		if _, err := h.Service.SignIn(ctx, email, "wrong password", ip, ""); !errors.Is(err, errs.Unauthenticated) {
+			t.Fatal(err)
+		}
+		return h.waited
+	}
+	for i, want := range []time.Duration{0, 0, 0, 250 * time.Millisecond, 500 * time.Millisecond, time.Second, 2 * time.Second, 4 * time.Second, 5 * time.Second, 5 * time.Second} {
+		if got := guess("ada@example.org", "192.0.2.1"); got != want {
+			t.Errorf("try %d waits %v, want %v", i+1, got, want)
+		}
+	}
+	if got := guess("ada@example.org", "192.0.2.9"); got != 0 {
+		t.Errorf("another place waits %v", got)
+	}
+	if _, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", ""); err != nil || h.waited > 5*time.Second {
+		t.Errorf("the member waits %v and gets %v", h.waited, err)
+	}
+	if got := guess("ada@example.org", "192.0.2.1"); got != 0 {
+		t.Errorf("after coming in, a slip waits %v", got)
+	}
+	for i := range 30 {
+		guess(string(rune('a'+i))+"@example.org", "192.0.2.7")
+	}
+	if got := guess("z@example.org", "192.0.2.7"); got == 0 {
+		t.Error("guessing over many addresses from one place is not slowed")
+	}
+	h.now = h.now.Add(16 * time.Minute)
+	if got := guess("z@example.org", "192.0.2.7"); got != 0 {
+		t.Errorf("a quarter of an hour later: waits %v", got)
+	}
+}
+
+// TestHashes checks the parameters against the OWASP Password Storage Cheat Sheet's least: Argon2id, m=19456, t=2,
+// p=1; and that a hash of less is made anew when its owner comes in.
+func TestHashes(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	h.in(t, "ada@example.org")
+	stored := func() string {
+		hash, err := h.Owner.Text(ctx, "SELECT password_hash FROM tussock.account WHERE email = 'ada@example.org'")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return hash
+	}
+	const owasp = "$argon2id$v=19$m=19456,t=2,p=1$"
+	if !strings.HasPrefix(stored(), owasp) {
+		t.Errorf("stored as %.40s…", stored())
+	}
+	weak, err := argon2id.CreateHash(password, &argon2id.Params{Memory: 1024, Iterations: 1, Parallelism: 1, SaltLength: 16, KeyLength: 32})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.Owner.Exec(ctx, "UPDATE tussock.account SET password_hash = $1 WHERE email = 'ada@example.org'", weak); err != nil {
+		t.Fatal(err)
+	}
+	session, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.Service.Actor(ctx, session); err != nil {
+		t.Errorf("the session after the hash was made anew: %v", err)
+	}
+	if !strings.HasPrefix(stored(), owasp) {
+		t.Errorf("after coming in, stored as %.40s…", stored())
+	}
+	if _, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", ""); err != nil {
+		t.Error(err)
+	}
+}

@@ -1,0 +1,146 @@
+package postgres
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"fmt"
+	"strings"
+	"time"
+
+	"gorm.io/gorm"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+)
+
+// A Token lets a member's own program read what the member may read, until it expires or is revoked.
+type Token struct {
+	ID        access.ID
+	Name      string // what it is for, in the member's words
+	MadeAt    time.Time
+	UsedAt    time.Time // zero where it never was
+	ExpiresAt time.Time
+}
+
+// Limits of tokens.
+const (
+	TokenDays = 365 // the longest a token lasts
+	tokensMax = 20  // open ones of one member
+)
+
+var errNoToken = errs.New(errs.NotFound, "There is no such token.")
+
+// MakeToken makes a token for the actor and returns its secret, which is stored nowhere: it can be shown once only.
+// Everybody who sees bulletins; others get errs.NotFound. errs.Invalid for a name or a number of days that cannot be,
+// errs.Conflict where the actor has too many.
+func (tx *Tx) MakeToken(name string, days int) (secret string, err error) {
+	name = strings.TrimSpace(name)
+	if name == "" || len([]rune(name)) > 80 {
+		return "", errs.New(errs.Invalid, "Say in a few words what the token is for: you will know it by that.")
+	}
+	if days < 1 || days > TokenDays {
+		return "", errs.New(errs.Invalid, fmt.Sprintf("A token lasts from 1 to %d days.", TokenDays))
+	}
+	open, err := tx.Tokens()
+	if err != nil {
+		return "", err
+	}
+	if len(open) >= tokensMax {
+		return "", errs.New(errs.Conflict, fmt.Sprintf("You have %d tokens already. Take back those that no program uses any more, then make another.", len(open)))
+	}
+	secret = NewToken()
+	_, err = tx.exec(`INSERT INTO tussock.api_token (coop_id, person_id, token_hash, name, expires_at)
+		VALUES (@coop, @me, @hash, @name, now() + make_interval(days => CAST(@days AS integer)))`,
+		map[string]any{"hash": hashOf(secret), "name": name, "days": days})
+	return secret, err
+}
+
+// Tokens lists the actor's own that are still good, latest first.
+func (tx *Tx) Tokens() ([]Token, error) {
+	var rows []struct {
+		ID        access.ID
+		Name      string
+		MadeAt    time.Time
+		UsedAt    *time.Time
+		ExpiresAt time.Time
+	}
+	err := tx.rows(&rows, `SELECT id, name, made_at, used_at, expires_at FROM tussock.api_token
+		WHERE coop_id = @coop AND person_id = @me AND revoked_at IS NULL AND now() < expires_at ORDER BY made_at DESC, id`, nil)
+	list := make([]Token, len(rows))
+	for i, r := range rows {
+		list[i] = Token{ID: r.ID, Name: r.Name, MadeAt: r.MadeAt, ExpiresAt: r.ExpiresAt}
+		if r.UsedAt != nil {
+			list[i].UsedAt = *r.UsedAt
+		}
+	}
+	return list, err
+}
+
+// RevokeToken makes one of the actor's tokens useless at once; any other is errs.NotFound.
+func (tx *Tx) RevokeToken(id access.ID) error {
+	if !isID(id) {
+		return errNoToken
+	}
+	return tx.must(errNoToken, `UPDATE tussock.api_token SET revoked_at = now()
+		WHERE coop_id = @coop AND person_id = @me AND id = @id AND revoked_at IS NULL`, map[string]any{"id": id})
+}
+
+// Bearer returns whose token it is and notes that it was used, and, where ranch names one of theirs, that they looked.
+// errs.Unauthenticated where it is nobody's, has expired or was revoked, or its member has left; a session's token is
+// nobody's here. The actor can read only: with Reading.
+func (db *DB) Bearer(ctx context.Context, secret string, ranch access.ID) (access.Actor, error) {
+	refused := errs.New(errs.Unauthenticated, "This token is not good, or not any more. Make another on the page “Tokens”.")
+	if !isToken(secret) {
+		return access.Actor{}, refused
+	}
+	if !isID(ranch) {
+		ranch = ""
+	}
+	var good bool
+	if err := db.door.QueryRowContext(ctx, "SELECT tussock.use_token($1, $2)", hashOf(secret), nullID(ranch)).Scan(&good); err != nil {
+		return access.Actor{}, translate(err)
+	}
+	if !good {
+		return access.Actor{}, refused
+	}
+	var r struct {
+		CoopID, PersonID access.ID
+		Name             string
+		Role             access.Role
+		Ranches          string
+		Known            int
+	}
+	err := db.Reading(ctx, access.Actor{Session: secret}, func(tx *Tx) error {
+		ok, err := tx.row(&r, "SELECT coop_id, person_id, name, role, to_jsonb(ranches) AS ranches, known FROM tussock.reader()", nil)
+		if err == nil && !ok {
+			err = refused
+		}
+		return err
+	})
+	if err != nil {
+		return access.Actor{}, err
+	}
+	a := access.Actor{Session: secret, Coop: r.CoopID, Person: r.PersonID, Name: r.Name, Role: r.Role, Known: r.Known}
+	return a, json.Unmarshal([]byte(r.Ranches), &a.Ranches)
+}
+
+// Reading is As in a read-only transaction: the only kind in which a token is anybody.
+func (db *DB) Reading(ctx context.Context, actor access.Actor, fn func(*Tx) error) error {
+	if !isToken(actor.Session) {
+		return errs.New(errs.Unauthenticated, "Please sign in.")
+	}
+	err := db.app.WithContext(ctx).Connection(func(g *gorm.DB) error {
+		conn, ok := g.Statement.ConnPool.(*sql.Conn)
+		if !ok {
+			return fmt.Errorf("gorm gave a %T for a connection", g.Statement.ConnPool)
+		}
+		return g.Transaction(func(g *gorm.DB) error {
+			if err := g.Exec("SET LOCAL tussock.session = '" + actor.Session + "'").Error; err != nil {
+				return err
+			}
+			return fn(&Tx{ctx: ctx, g: g, conn: conn, actor: actor, now: db.now()})
+		}, &sql.TxOptions{ReadOnly: true})
+	})
+	return translate(err)
+}
