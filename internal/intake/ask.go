@@ -22,7 +22,12 @@ type prompt struct {
 	text        func(g *group) string
 	choices     []Choice
 	word        string // the key of Options.Words that the answer settles, if it does
+	rest        string // what more nests have in common, for a question asked nest by nest; see maxSingle
 }
+
+// maxSingle is how many nests are asked about one by one. Where more have the same oddity, the rest share one
+// question, since nobody answers hundreds.
+const maxSingle = 20
 
 // A group gathers the cells of one question or note.
 type group struct {
@@ -55,6 +60,15 @@ func id(kind, place string) string {
 func (r *reader) ask(c survey.Cell, p prompt) string {
 	key := p.kind + "\x00" + p.place
 	g := r.asked[key]
+	if g == nil && p.rest != "" {
+		if r.singles[p.kind] == maxSingle {
+			p = p.shared()
+			key = p.kind + "\x00" + p.place
+			g = r.asked[key]
+		} else {
+			r.singles[p.kind]++
+		}
+	}
 	if g == nil {
 		g = &group{prompt: p, id: id(p.kind, p.place), many: r.many}
 		if a, ok := r.opt.Answers[g.id]; ok && slices.ContainsFunc(p.choices, func(c Choice) bool { return c.ID == a }) {
@@ -70,6 +84,17 @@ func (r *reader) ask(c survey.Cell, p prompt) string {
 		g.add(c, "")
 	}
 	return g.byDefault
+}
+
+// shared is the question about all nests that are not asked about one by one. Choices that only fit one nest fall away.
+func (p prompt) shared() prompt {
+	rest := p.rest
+	p.place, p.rest = "the rest", ""
+	p.text = func(g *group) string {
+		return fmt.Sprintf("%s %s (%s). One answer settles them all.", times(g.n, "more row", "more rows"), rest, g.where())
+	}
+	p.choices = slices.DeleteFunc(slices.Clone(p.choices), func(c Choice) bool { return c.ID == "turn" || strings.HasPrefix(c.ID, "line:") })
+	return p
 }
 
 // note records something tidied and tells whether it stands; false where the sender took it back.

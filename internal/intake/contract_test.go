@@ -314,3 +314,20 @@ func TestMemory(t *testing.T) {
 		t.Errorf("reading allocated %d MB in all; want less than 256", mb)
 	}
 }
+
+// TestManyAlike asks about the first nests one by one and about the rest in one question.
+func TestManyAlike(t *testing.T) {
+	var rows []string
+	for i := range 100 {
+		rows = append(rows, fmt.Sprintf("R,A,%d,yucca,2025-05-01,2025-05-15,taken,2025-05-29,intact", i+1))
+	}
+	res := mustRead(t, sheetOf(rows...), intake.Options{})
+	if len(res.Questions) != 21 {
+		t.Fatalf("%d questions, want 21", len(res.Questions))
+	}
+	last := res.Questions[20]
+	res = mustRead(t, sheetOf(rows...), intake.Options{Answers: map[string]string{last.ID: "first-wrong"}})
+	if got := res.Data.Nests[99].Fate(); got != survey.Intact || len(res.Questions) != 20 {
+		t.Errorf("after one answer the last nest is %s and %d questions stand; want intact and 20", got, len(res.Questions))
+	}
+}

@@ -196,7 +196,7 @@ func (r *reader) askDuplicate(cell survey.Cell, i int32, set survey.Date) string
 	name := capital(label(n)) // now: nests move while they are settled
 	first := n.From.Row
 	return r.ask(cell, prompt{
-		kind: "duplicate", place: fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%s", n.Ranch, n.Site, n.Season, n.Transect, n.Number), weight: MustAnswer,
+		kind: "duplicate", place: fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%s", n.Ranch, n.Site, n.Season, n.Transect, n.Number), weight: MustAnswer, rest: "stand for a nest that stood before and differ from it",
 		text: func(g *group) string {
 			return fmt.Sprintf("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", name, first, g.where())
 		},
@@ -611,7 +611,7 @@ func (r *reader) attach(t *table, row *sheet.Row, i int32) {
 			w.eggsSet = int8(x)
 		}
 	}
-	if t.kind == kindNests {
+	if t.kind == kindNests && t.at[roleEggsLeft] >= 0 {
 		if left, ok := eggsIn(words(t.text(row, roleEggsLeft))); ok {
 			n.EggsLeft = left
 		}

@@ -80,6 +80,7 @@ type reader struct {
 
 	asked, noted           map[string]*group
 	askedOrder, notedOrder []*group
+	singles                map[string]int // questions asked nest by nest, by kind
 	unused                 map[string]bool
 
 	names  [4]names // ranches, sites, transects, nests
@@ -131,7 +132,7 @@ const (
 func newReader(files []File, opt Options) *reader {
 	r := &reader{
 		opt: opt, lex: newLexicon(), sentences: map[string]string{},
-		asked: map[string]*group{}, noted: map[string]*group{}, unused: map[string]bool{},
+		asked: map[string]*group{}, noted: map[string]*group{}, unused: map[string]bool{}, singles: map[string]int{},
 		byKey: map[nestKey]int32{}, subs: map[string]survey.Substrate{}, belts: map[string]int{}, siteAt: map[string]int{},
 	}
 	r.out.Words = map[string]string{}

@@ -45,7 +45,7 @@ func (r *reader) aside(t *table, row *sheet.Row) bool {
 	}) == "leave-out" {
 		return true
 	}
-	if len(first) <= 16 && r.isTotal(t, row, first) {
+	if mayBeTotal(first) && r.isTotal(t, row, first) {
 		return true
 	}
 	if filled == 1 && t.kind != kindSites && r.isRemark(t, row, only) {
@@ -67,6 +67,11 @@ func areHidden(n int) string {
 		return "One row is"
 	}
 	return fmt.Sprintf("%d rows are", n)
+}
+
+// mayBeTotal rules out nearly every row by its first letter.
+func mayBeTotal(first string) bool {
+	return len(first) > 2 && len(first) <= 16 && strings.IndexByte("tTsSaAmMgGpP%", first[0]) >= 0
 }
 
 func (r *reader) isTotal(t *table, row *sheet.Row, first string) bool {

@@ -163,7 +163,7 @@ func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *see
 		end = visit
 	}
 	a := r.ask(r.cellOf(s.look), prompt{
-		kind: "same-day", place: nestPlace(n), weight: PleaseLook, byDefault: "end",
+		kind: "same-day", place: nestPlace(n), weight: PleaseLook, byDefault: "end", rest: "tell two states of one nest on one day",
 		text: func(g *group) string {
 			return fmt.Sprintf("%s was written down on %s both as intact and as %s. We took the later news: %s.", name, visit.On, end.State, end.State)
 		},
@@ -184,7 +184,7 @@ func (r *reader) backAgain(i int32, out []survey.Visit, visit survey.Visit, s *s
 	last := &out[len(out)-1]
 	was := *last
 	switch r.ask(r.cellOf(s.look), prompt{
-		kind: "back-again", place: nestPlace(n), weight: PleaseLook, byDefault: "put-back",
+		kind: "back-again", place: nestPlace(n), weight: PleaseLook, byDefault: "put-back", rest: "find eggs in a nest that was finished before",
 		text: func(g *group) string {
 			return fmt.Sprintf("%s was %s on %s and had eggs on %s. Were eggs put back, or were the two looks swapped? Until you say, it counts as %s on %s.", name, was.State, was.On, visit.On, was.State, was.On)
 		},
@@ -218,7 +218,7 @@ func (r *reader) beforeSet(i int32, s *seen) bool {
 	}
 	on, set := s.on, n.SetOn
 	switch r.ask(r.cellOf(s.look), prompt{
-		kind: "before-set", place: nestPlace(n), weight: MustAnswer,
+		kind: "before-set", place: nestPlace(n), weight: MustAnswer, rest: "are dated before the nest was set",
 		text: func(g *group) string {
 			return fmt.Sprintf("%s was checked on %s but set on %s. Which day slipped? The nest waits for your answer.", name, on, set)
 		},
@@ -281,7 +281,7 @@ func (r *reader) partLoss(c survey.Cell, eggs, set int) survey.State {
 func (r *reader) moreEggs(c survey.Cell, n *survey.Nest, eggs, set int) {
 	name := capital(label(n)) // now: nests move while they are settled
 	a := r.ask(c, prompt{
-		kind: "more-eggs", place: nestPlace(n), weight: PleaseLook, byDefault: "set",
+		kind: "more-eggs", place: nestPlace(n), weight: PleaseLook, byDefault: "set", rest: "count more eggs than were set",
 		text: func(g *group) string {
 			return fmt.Sprintf("%s had %d eggs, and %d were set (%s). A wild bird's egg in it? Do tell us. Until you say, all the set eggs were there.", name, eggs, set, g.where())
 		},
@@ -511,7 +511,7 @@ func (r *reader) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
 		named = string(n.Camera)
 	}
 	a := r.ask(n.From, prompt{
-		kind: "culprit-intact", place: nestPlace(n), weight: PleaseLook, byDefault: "tracks",
+		kind: "culprit-intact", place: nestPlace(n), weight: PleaseLook, byDefault: "tracks", rest: "name a predator beside eggs that are all there",
 		text: func(g *group) string {
 			return fmt.Sprintf("%s lists “%s”, but its eggs are all there (%s). Tracks only, or the wrong row? Until you say, the nest stays intact.", name, named, g.where())
 		},

@@ -149,7 +149,7 @@ func (r *reader) neverSet(i int32, line *lineSet) {
 	a := ""
 	for l := w.first; l >= 0; l = r.looks[l].next {
 		a = r.ask(r.cellOf(&r.looks[l]), prompt{
-			kind: "never-set", place: nestPlace(n), weight: MustAnswer,
+			kind: "never-set", place: nestPlace(n), weight: MustAnswer, rest: "check a nest that no row sets out",
 			text: func(g *group) string {
 				return fmt.Sprintf("%s was checked (%s), but no row says when it was set and in what.%s Its checks wait for your answer.", name, g.where(), proposal)
 			},
