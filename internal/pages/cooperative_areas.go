@@ -48,13 +48,19 @@ func (s *server) showAreas(c *fiber.Ctx, a access.Actor, status int, page cooper
 	return s.render(c, status, "cooperative_areas", page)
 }
 
-// saveArea adds an area, or puts one that exists into another group. Bulletins that are out stay as they are.
+// saveArea adds an area, or with an id in the path gives one another name and group. Bulletins that are out stay as
+// they are.
 func (s *server) saveArea(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
 	name, group := strings.TrimSpace(c.FormValue("name")), strings.TrimSpace(c.FormValue("group"))
-	err := errs.New(errs.Invalid, "Give the area a name, then save it again.")
-	if name != "" {
-		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SaveArea(name, group) })
-	}
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if id != "" {
+			if err := tx.RenameArea(id, name); err != nil {
+				return err
+			}
+		}
+		return tx.SaveArea(name, group)
+	})
 	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		return s.showAreas(c, a, fiber.StatusUnprocessableEntity, cooperativeAreasPage{Problem: message, Name: name, Group: group})
 	}

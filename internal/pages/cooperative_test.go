@@ -20,6 +20,14 @@ func TestCooperative(t *testing.T) {
 		rosa.posts("/cooperative/areas", "name", "Breaks", "group", "north")
 		rosa.want(rosa.opens("/cooperative/areas"), http.StatusOK, "2 areas in 1 group of neighbours")
 		rosa.want(rosa.posts("/cooperative/areas", "name", " "), http.StatusUnprocessableEntity, "Give the area a name")
+		id := regexp.MustCompile(`/cooperative/areas/([^"]+)"`).FindStringSubmatch(rosa.opens("/cooperative/areas").body)
+		if id == nil {
+			t.Fatal("no way to change an area")
+		}
+		rosa.want(rosa.posts("/cooperative/areas/"+id[1], "name", "Sandhill", "group", "north"), http.StatusUnprocessableEntity, "already an area of that name")
+		rosa.posts("/cooperative/areas/"+id[1], "name", "High Breaks", "group", "north")
+		rosa.want(rosa.opens("/cooperative/areas"), http.StatusOK, "High Breaks", "2 areas in 1 group")
+		rosa.posts("/cooperative/areas/"+id[1], "name", "Breaks", "group", "north")
 	})
 
 	t.Run("RanchesOfOneOwnerCountOnce", func(t *testing.T) {

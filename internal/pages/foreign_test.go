@@ -37,6 +37,16 @@ func TestForeignIDs(t *testing.T) {
 		return err
 	})
 	ines.does(func(tx *postgres.Tx) error {
+		if err := tx.SaveArea("Far", ""); err != nil {
+			return err
+		}
+		areas, err := tx.Areas()
+		for _, a := range areas {
+			foreign = append(foreign, a.ID)
+		}
+		return err
+	})
+	ines.does(func(tx *postgres.Tx) error {
 		list, err := tx.Invitations()
 		for _, i := range list {
 			foreign = append(foreign, i.ID)

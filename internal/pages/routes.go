@@ -69,6 +69,7 @@ func (s *server) routes() []route {
 		post("/cooperative/invitations/:id/revoke", access.RunCooperative, s.revokeInvitation),
 		get("/cooperative/areas", access.RunCooperative, s.cooperativeAreas),
 		post("/cooperative/areas", access.RunCooperative, s.saveArea),
+		post("/cooperative/areas/:id", access.RunCooperative, s.saveArea),
 		get("/cooperative/ranches", access.RunCooperative, s.cooperativeRanches),
 		post("/cooperative/ranches", access.RunCooperative, s.saveRanch),
 		get("/cooperative/ranches/:id", access.RunCooperative, s.cooperativeRanch),
