@@ -167,6 +167,15 @@ type Tx struct {
 // SET takes no parameters, hence the check of every digit. Where the session has ended meanwhile there are simply no
 // rows. Errors carry the kinds of package errs; a row hidden by a policy is errs.NotFound.
 func (db *DB) As(ctx context.Context, actor access.Actor, fn func(*Tx) error) error {
+	return db.as(ctx, actor, fn)
+}
+
+// Reading is As in a read-only transaction: the only kind in which an API token is anybody.
+func (db *DB) Reading(ctx context.Context, actor access.Actor, fn func(*Tx) error) error {
+	return db.as(ctx, actor, fn, &sql.TxOptions{ReadOnly: true})
+}
+
+func (db *DB) as(ctx context.Context, actor access.Actor, fn func(*Tx) error, opts ...*sql.TxOptions) error {
 	if !isToken(actor.Session) {
 		return errs.New(errs.Unauthenticated, "Please sign in.")
 	}
@@ -180,7 +189,7 @@ func (db *DB) As(ctx context.Context, actor access.Actor, fn func(*Tx) error) er
 				return err
 			}
 			return fn(&Tx{ctx: ctx, g: g, conn: conn, actor: actor, now: db.now()})
-		})
+		}, opts...)
 	})
 	return translate(err)
 }

@@ -264,7 +264,8 @@ func PrepareRestore(ctx context.Context, adminURL string) error {
 	return err
 }
 
-// FinishRestore brings a restored database up to date and ends the sessions that came with it.
+// FinishRestore brings a restored database up to date and ends the sessions and tokens that came with it: some of them
+// may have been ended since the backup was made.
 func FinishRestore(ctx context.Context, adminURL string) error {
 	if err := Setup(ctx, adminURL, Roles{}); err != nil {
 		return err
@@ -274,6 +275,9 @@ func FinishRestore(ctx context.Context, adminURL string) error {
 		return err
 	}
 	defer o.Close()
+	if _, err = o.pool.ExecContext(ctx, "UPDATE tussock.api_token SET revoked_at = now() WHERE revoked_at IS NULL"); err != nil {
+		return err
+	}
 	_, err = o.pool.ExecContext(ctx, "UPDATE tussock.session SET closed_at = now() WHERE closed_at IS NULL")
 	return err
 }

@@ -2,13 +2,10 @@ package postgres
 
 import (
 	"context"
-	"database/sql"
 	"encoding/json"
 	"fmt"
 	"strings"
 	"time"
-
-	"gorm.io/gorm"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
@@ -123,24 +120,4 @@ func (db *DB) Bearer(ctx context.Context, secret string, ranch access.ID) (acces
 	}
 	a := access.Actor{Session: secret, Coop: r.CoopID, Person: r.PersonID, Name: r.Name, Role: r.Role, Known: r.Known}
 	return a, json.Unmarshal([]byte(r.Ranches), &a.Ranches)
-}
-
-// Reading is As in a read-only transaction: the only kind in which a token is anybody.
-func (db *DB) Reading(ctx context.Context, actor access.Actor, fn func(*Tx) error) error {
-	if !isToken(actor.Session) {
-		return errs.New(errs.Unauthenticated, "Please sign in.")
-	}
-	err := db.app.WithContext(ctx).Connection(func(g *gorm.DB) error {
-		conn, ok := g.Statement.ConnPool.(*sql.Conn)
-		if !ok {
-			return fmt.Errorf("gorm gave a %T for a connection", g.Statement.ConnPool)
-		}
-		return g.Transaction(func(g *gorm.DB) error {
-			if err := g.Exec("SET LOCAL tussock.session = '" + actor.Session + "'").Error; err != nil {
-				return err
-			}
-			return fn(&Tx{ctx: ctx, g: g, conn: conn, actor: actor, now: db.now()})
-		}, &sql.TxOptions{ReadOnly: true})
-	})
-	return translate(err)
 }
