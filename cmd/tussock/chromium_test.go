@@ -219,6 +219,19 @@ func (p *tab) submit(selector string) {
 	}
 }
 
+// await waits until a script has brought the tab to a path that begins so.
+func (p *tab) await(prefix string) {
+	p.t.Helper()
+	for range 200 {
+		if strings.HasPrefix(p.path(), prefix) {
+			p.do(chromedp.WaitReady(chromedp.CSS("main h1")))
+			return
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
+	p.t.Fatalf("still at %s, want %s…", p.path(), prefix)
+}
+
 // links are the paths that the page links to, without those that only jump within it.
 func (p *tab) links() []string {
 	p.t.Helper()
