@@ -73,6 +73,28 @@ TABLE tussock.account ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT (coop_id, person_id, email, phone) TO tussock_app
     GRANT UPDATE (phone, password_hash) TO tussock_app
+TABLE tussock.api_token ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    token_hash bytea NOT NULL
+    name text NOT NULL
+    made_at timestamp with time zone NOT NULL DEFAULT now()
+    used_at timestamp with time zone
+    expires_at timestamp with time zone NOT NULL
+    revoked_at timestamp with time zone
+    CONSTRAINT api_token_expires_check CHECK (((expires_at > made_at) AND (expires_at <= (made_at + '1 year'::interval))))
+    CONSTRAINT api_token_name_check CHECK (((name <> ''::text) AND (length(name) <= 80)))
+    CONSTRAINT api_token_token_hash_check CHECK ((length(token_hash) = 32))
+    CONSTRAINT api_token_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT api_token_pkey PRIMARY KEY (coop_id, person_id, id)
+    CREATE INDEX api_token_hash ON tussock.api_token USING btree (token_hash)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person)) WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_least() AS my_least) IS NOT NULL))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, person_id, token_hash, name, expires_at) TO tussock_app
+    GRANT SELECT (coop_id, person_id, id, name, made_at, used_at, expires_at, revoked_at) TO tussock_app
+    GRANT UPDATE (revoked_at) TO tussock_app
 TABLE tussock.area ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -506,6 +528,9 @@ CREATE OR REPLACE FUNCTION tussock.close_my_sessions(but_this boolean)
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+    UPDATE tussock.api_token t SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE t.coop_id = v.coop_id AND t.person_id = v.person_id AND t.revoked_at IS NULL;
     UPDATE tussock.session s SET closed_at = now()
     FROM tussock.viewer() v
     WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id AND s.closed_at IS NULL
@@ -669,6 +694,42 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM opened)
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.reader()
+ RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT p.coop_id, p.id, p.name, p.role, tussock.my_ranches(), tussock.my_known()
+    FROM tussock.viewer() v
+    JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
+    JOIN tussock.api_token t ON t.coop_id = p.coop_id AND t.person_id = p.id
+    WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.use_token(hash bytea, ranch uuid)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH used AS (
+        UPDATE tussock.api_token t SET used_at = now()
+        FROM tussock.person p
+        WHERE t.token_hash = hash AND t.revoked_at IS NULL AND now() < t.expires_at
+          AND p.coop_id = t.coop_id AND p.id = t.person_id AND p.left_at IS NULL
+        RETURNING t.coop_id, t.person_id
+    ), looked AS (
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at)
+        SELECT DISTINCT a.coop_id, a.ranch_id, a.person_id, now()
+        FROM used u
+        JOIN tussock.assignment a ON a.coop_id = u.coop_id AND a.person_id = u.person_id
+        WHERE a.ranch_id = ranch AND a.until IS NULL
+        ON CONFLICT DO NOTHING
+    )
+    SELECT EXISTS (SELECT 1 FROM used)
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.viewer()
  RETURNS TABLE(coop_id uuid, person_id uuid, role text)
  LANGUAGE sql
@@ -681,6 +742,13 @@ AS $function$
     WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
       AND s.closed_at IS NULL AND p.left_at IS NULL
       AND now() < s.ends_at AND now() < s.seen_at + s.idle
+    UNION ALL
+    SELECT p.coop_id, p.id, p.role
+    FROM tussock.api_token t
+    JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
+    WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+      AND t.revoked_at IS NULL AND p.left_at IS NULL AND now() < t.expires_at
+      AND current_setting('transaction_read_only') = 'on'
 $function$
 CREATE OR REPLACE FUNCTION tussock.whoami()
  RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
