@@ -41,8 +41,8 @@ func TestForms(t *testing.T) {
 		{"headings in any dress", csv("RANCH,Transect #,Nest No.,Sub-strate,SET ON,Check 1 On,CHECK-1\nR,A,1,yucca,2025-05-01,2025-05-15,Intact\n"), intake.Options{}, []string{"A-1 yucca: intact@14"}},
 		{"the ranch comes with the upload", csv("transect,nest,substrate,set_on,check1_on,check1\nA,1,yucca,2025-05-01,2025-05-15,intact\n"), intake.Options{Ranch: "R"}, []string{"A-1 yucca: intact@14"}},
 		{"leading zeros and names", sheetOf("R,007,01,yucca,2025-05-01,2025-05-15,intact,,", "R,creek bend,1,yucca,2025-05-01,2025-05-15,intact,,"), intake.Options{}, []string{"007-01 yucca: intact@14", "creek bend-1 yucca: intact@14"}},
-		{"lost and found again", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,lost,2025-05-29,intact"), intake.Options{}, []string{"A-1 yucca: intact@28"}},
-		{"lost, then taken", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,lost,2025-05-29,taken"), intake.Options{}, []string{"A-1 yucca: taken@28"}},
+		{"lost and found again", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,lost,2025-05-29,intact"), intake.Options{}, []string{"A-1 yucca: lost@14"}},
+		{"lost, then taken", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,lost,2025-05-29,taken"), intake.Options{}, []string{"A-1 yucca: lost@14"}},
 		{"taken twice", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,taken,2025-05-29,taken"), intake.Options{}, []string{"A-1 yucca: taken@14"}},
 		{"a check on the day of setting", sheetOf("R,A,1,yucca,2025-05-01,2025-05-01,intact,2025-05-29,taken"), intake.Options{}, []string{"A-1 yucca: intact@0 taken@28"}},
 		{"two looks on one day", csv("ranch,transect,nest,substrate,set_on,checked_on,state\nR,A,1,yucca,2025-05-01,2025-05-15,intact\nR,A,1,yucca,2025-05-01,2025-05-15,intact\n"), intake.Options{}, []string{"A-1 yucca: intact@14"}},
@@ -56,6 +56,9 @@ func TestForms(t *testing.T) {
 		{"words settled before", sheetOf("R,A,1,tasajillo,2025-05-01,2025-05-15,frobbed,,"), intake.Options{Words: map[string]string{"substrate/tasajillo": "shrub", "state/frobbed": "taken"}}, []string{"A-1 shrub: taken@14"}},
 		{"day first as the upload says", sheetOf("R,A,1,yucca,01/05/2025,09/05/2025,intact,,"), intake.Options{DateOrder: "day"}, []string{"A-1 yucca: intact@8"}},
 		{"month first by default", sheetOf("R,A,1,yucca,05/01/2025,05/09/2025,intact,,"), intake.Options{}, []string{"A-1 yucca: intact@8"}},
+		{"a check's date in its heading", csv("ranch,line,nest,cover,set on,Check 1 (5/15),Check 2 (5/29)\nR,A,1,yucca,2025-05-01,ok,gone\n"), intake.Options{}, []string{"A-1 yucca: intact@14 taken@28"}},
+		{"weeks with dates of their own", csv("ranch,line,nest,cover,set on,week 2 date,week 2,week 4\nR,A,1,yucca,2025-05-01,2025-05-16,ok,gone\n"), intake.Options{}, []string{"A-1 yucca: intact@15 taken@28"}},
+		{"a season over two sheets", append(sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,intact,,"), named("b.csv", "ranch,transect,nest,substrate,set_on,check1_on,check1\nR,B,1,yucca,2024-05-01,2024-05-15,taken\n")), intake.Options{}, []string{"A-1 yucca: intact@14", "B-1 yucca: taken@14"}},
 		{"CRLF, byte order mark, spaces", csv("\ufeffranch , transect,nest,substrate,set_on,check1_on,check1\r\n R ,A,1, prickly  pear ,2025-05-01,2025-05-15, ok \r\n"), intake.Options{}, []string{"A-1 prickly pear: intact@14"}},
 	}
 	for _, tt := range tests {
@@ -137,6 +140,24 @@ func TestBelts(t *testing.T) {
 	res := mustRead(t, csv("rancho;temporada;línea;largo;unidad de largo;ancho;unidad de ancho;conteo_zacate\nR;2025;A;91,44;m;1,8288;m;17\n"), intake.Options{})
 	if len(res.Data.Belts) != 1 || math.Abs(res.Data.Belts[0].LengthFt-300) > 1e-9 || res.Data.Belts[0].Counts[survey.Bunchgrass] != 17 {
 		t.Errorf("Spanish with decimal commas: %+v, refused %v", res.Data.Belts, res.Refused)
+	}
+}
+
+func TestNotUsed(t *testing.T) {
+	res := mustRead(t, csv("ranch,transect,nest,substrate,set_on,weather,owner\nR,A,1,yucca,2025-05-01,dry,Ann\nR,A,2,yucca,2025-05-01,dry,Ann\n"), intake.Options{})
+	want := "The column “weather” was not used. The column “owner” was not used."
+	if got := strings.Join(res.NotUsed, " "); got != want || len(res.Refused) != 0 || len(res.Data.Nests) != 2 {
+		t.Errorf("got %q and %d nests, want %q and 2", got, len(res.Data.Nests), want)
+	}
+}
+
+func TestSites(t *testing.T) {
+	res := mustRead(t, csv("ranch,site,owner,region,site_type,area,area_unit\nR,,Ann LLC,upper,sandy,640,acre\nR,North,,upper,loamy,100,ha\n"), intake.Options{})
+	if len(res.Data.Sites) != 2 || len(res.Refused) != 0 {
+		t.Fatalf("%d sites, refused %v", len(res.Data.Sites), res.Refused)
+	}
+	if s := res.Data.Sites[0]; s.Ranch != "R" || s.Name != "" || s.Owner != "Ann LLC" || s.Region != "upper" || s.Type != "sandy" || s.Acres != 640 {
+		t.Errorf("first site = %+v", s)
 	}
 }
 

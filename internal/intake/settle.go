@@ -137,10 +137,7 @@ func (r *reader) append(i int32, out []survey.Visit, start int, s *seen) []surve
 	last := &out[len(out)-1]
 	switch {
 	case last.State == survey.Lost:
-		if s.state != survey.Lost { // found again, so it had not been lost
-			*last = visit
-		}
-		return out
+		return r.foundAgain(out, visit, s)
 	case last.On == visit.On && last.State == visit.State:
 		return out
 	case last.On == visit.On && s.state != survey.Lost && (last.State == survey.Intact || s.state == survey.Intact):
@@ -151,6 +148,29 @@ func (r *reader) append(i int32, out []survey.Visit, start int, s *seen) []surve
 		return out
 	}
 	return append(out, visit)
+}
+
+// foundAgain settles a nest that could not be found and was seen later. Which nests turn up again may well depend on
+// what became of them, so unless the sender says otherwise such a nest counts up to its last good look before.
+func (r *reader) foundAgain(out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
+	if visit.State == survey.Lost {
+		return out
+	}
+	cell := r.cellOf(s.look)
+	if r.ask(cell, prompt{
+		kind: "found-again", place: cell.File + "\x00" + cell.Sheet, weight: PleaseLook, byDefault: "end",
+		text: func(g *group) string {
+			looks := "looks are"
+			if g.n == 1 {
+				looks = "look is"
+			}
+			return fmt.Sprintf("%d later %s written down for nests that had not been found before (%s). Was the spot missed the first time? Until you say, such a nest counts up to its last good look before.", g.n, looks, g.where())
+		},
+		choices: []Choice{{"end", "Count them up to the good look before"}, {"again", "The spot was missed: use the later looks"}},
+	}) == "again" {
+		out[len(out)-1] = visit
+	}
+	return out
 }
 
 // sameDay settles two looks on one day that disagree: the eggs were seen and were gone.
@@ -499,7 +519,7 @@ func (r *reader) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 		return
 	}
 	last.State = state
-	n.Notes = joined(n.Notes, n.Guess)
+	n.Notes = r.joined(n.Notes, n.Guess)
 	n.Guess = ""
 }
 
@@ -522,7 +542,7 @@ func (r *reader) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
 		return
 	}
 	if n.Camera != "" {
-		n.Notes = joined(n.Notes, "on camera: "+string(n.Camera))
+		n.Notes = r.joined(n.Notes, "on camera: "+string(n.Camera))
 		n.Camera = ""
 	}
 }
