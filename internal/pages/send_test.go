@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+	"time"
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
@@ -237,6 +238,39 @@ func TestAnswers(t *testing.T) {
 	}
 	if got := ada.posts(path+"/answers", "q.nonsense", "x"); got.status != http.StatusSeeOther {
 		t.Errorf("an answer nobody asked for gave %d", got.status)
+	}
+}
+
+// What we tidied can be taken back and tidied after all, and the whole sheet be read the other way round.
+func TestTidiedAndSettings(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	id, page := ada.kept(ada.sends([]sheet{{"nests.csv", columns + "A,1,PP,04/05/2026,18/05/2026,ok,,\n"}}, "date_order", "day"))
+	path := "/uploads/" + string(id)
+	note := regexp.MustCompile(`name="take_back" value="([^"]+)"`).FindStringSubmatch(page.body)
+	if note == nil {
+		t.Fatalf("nothing can be taken back: %s", page.text())
+	}
+	ada.posts(path+"/answers", "take_back", note[1])
+	if got := ada.opens(path); strings.Contains(got.body, `value="`+note[1]+`"`) {
+		t.Error("what was taken back is still tidied")
+	} else {
+		ada.want(got, http.StatusOK, "You undid 1 of the things we tidied")
+	}
+	ada.posts(path+"/answers", "again", "tidied")
+	if got := ada.opens(path); !strings.Contains(got.body, `value="`+note[1]+`"`) {
+		t.Error("it is not tidied after all")
+	}
+
+	if got, want := ada.rows()[0].SetOn, survey.DateOf(2026, time.May, 4); got != want {
+		t.Errorf("set on %v read day first, want %v", got, want)
+	}
+	ada.posts(path+"/answers", "settings", "1", "date_order", "month")
+	for _, n := range ada.rows() {
+		if n.SetOn == survey.DateOf(2026, time.May, 4) {
+			t.Errorf("set on %v read month first", n.SetOn)
+		}
 	}
 }
 
