@@ -53,8 +53,8 @@ func New(t testing.TB) *Fixture {
 	}
 	f := &Fixture{AppURL: c.url("tussock_app", name), DoorURL: c.url("tussock_door", name), PressURL: c.url("tussock_press", name), AdminURL: c.url("", name)}
 	t.Cleanup(func() {
-		if err := c.exec(ctx, "DROP DATABASE "+name+" WITH (FORCE)"); err != nil {
-			t.Errorf("drop the database: %v", err)
+		if err := c.exec(ctx, "DROP DATABASE "+name); err != nil {
+			t.Errorf("drop the database, which something still uses: %v", err)
 		}
 	})
 	if f.DB, err = postgres.Open(ctx, f.AppURL, f.DoorURL); err != nil {
@@ -242,7 +242,8 @@ func shareServer(shared string) (*server, postgres.Roles, error) {
 		return u.String()
 	}
 	roles := postgres.Roles{App: password("tussock_app"), Door: password("tussock_door"), Press: password("tussock_press")}
-	return &server{admin: shared, template: "tussock_template_" + postgres.SchemaVersion()[:12], url: address}, roles, nil
+	template := sha256.Sum256([]byte(postgres.SchemaVersion() + " " + shared)) // another user may not copy it
+	return &server{admin: shared, template: "tussock_template_" + hex.EncodeToString(template[:6]), url: address}, roles, nil
 }
 
 // migrateTemplate makes the template where it is missing: under another name until it is whole, one binary at a time.
@@ -270,10 +271,12 @@ func (s *server) migrateTemplate(ctx context.Context, passwords postgres.Roles) 
 func (s *server) exec(ctx context.Context, statement string) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	_, err := s.conn.Exec(ctx, statement)
-	if err != nil && strings.Contains(err.Error(), "is being accessed by other users") {
-		time.Sleep(100 * time.Millisecond)
-		_, err = s.conn.Exec(ctx, statement)
+	// A connection that was closed a moment ago may still be on its way out.
+	for try := 0; ; try++ {
+		_, err := s.conn.Exec(ctx, statement)
+		if err == nil || try == 100 || !strings.Contains(err.Error(), "is being accessed by other users") {
+			return err
+		}
+		time.Sleep(20 * time.Millisecond)
 	}
-	return err
 }
