@@ -89,7 +89,7 @@ func (r *reader) ask(c survey.Cell, p prompt) string {
 // shared is the question about all nests that are not asked about one by one. Choices that only fit one nest fall away.
 func (p prompt) shared() prompt {
 	rest := p.rest
-	p.place, p.rest = "the rest", ""
+	p.place, p.rest, p.word = "the rest", "", ""
 	p.text = func(g *group) string {
 		return fmt.Sprintf("%s %s (%s). One answer settles them all.", times(g.n, "more row", "more rows"), rest, g.where())
 	}

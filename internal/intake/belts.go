@@ -114,14 +114,15 @@ func (r *reader) count(t *table, row *sheet.Row, col int, name survey.Substrate,
 			*said = length
 		} else if second, ok := secondNumber(rest); ok {
 			a := r.ask(cell, prompt{
-				kind: "two-counts", place: t.place(row.Number, col), weight: PleaseLook, byDefault: fmt.Sprint(int(n)),
+				kind: "two-counts", place: t.place(row.Number, col), weight: PleaseLook, byDefault: "first", rest: "have two numbers for one count; we keep the first",
 				text: func(g *group) string {
 					return fmt.Sprintf("“%s” in row %d: we keep %d and your note. Or is it %d?", short(raw), row.Number, int(n), second)
 				},
-				choices: []Choice{{fmt.Sprint(int(n)), fmt.Sprintf("Keep %d", int(n))}, {fmt.Sprint(second), fmt.Sprintf("Use %d", second)}},
+				choices: []Choice{{"first", fmt.Sprintf("Keep %d", int(n))}, {"second", fmt.Sprintf("Use %d", second)}},
 			})
-			v, _ := atoi(a)
-			n = float64(v)
+			if a == "second" {
+				n = float64(second)
+			}
 		} else if !r.note(cell, "count-words", t.place(), raw, func(g *group) string {
 			return fmt.Sprintf("Some counts have words beside the number (%s); we kept the number.", quoted(g.words[:min(3, len(g.words))]))
 		}) {

@@ -219,12 +219,33 @@ func (v vocabulary) composed(text, key string) column {
 	if rest, ok := cutAny(key, "countof", "count", "conteode", "conteo", "clumpsof", "clumps", "numberof", "macollosde"); ok && rest != "" {
 		return column{role: roleCount, count: countSubstrate(text, rest)}
 	}
-	if strings.Trim(key, "0123456789") != key || strings.ContainsAny(text, "0123456789") {
-		if isDateHeading(text) {
-			return column{role: roleDated, date: text}
+	if strings.ContainsAny(text, "0123456789") {
+		if date := dateWithin(text); date != "" {
+			return column{role: roleDated, date: date}
 		}
 	}
 	return column{}
+}
+
+// dateWithin finds the date in a heading that is one, or that says no more than which check it was: "Check 1 (5/12)".
+func dateWithin(text string) string {
+	if isDateHeading(text) {
+		return text
+	}
+	date := ""
+	for _, t := range strings.FieldsFunc(text, func(c rune) bool { return unicode.IsSpace(c) || c == '(' || c == ')' || c == ':' || c == ',' }) {
+		switch _, number := atoi(t); {
+		case strings.ContainsAny(t, "/-") && isDateHeading(t):
+			if date != "" {
+				return ""
+			}
+			date = t
+		case number && len(t) <= 2, oneOf(fold(t), "", "check", "look", "visit", "week", "date", "on", "revision", "visita", "semana", "1st", "2nd", "first", "second"):
+		default:
+			return ""
+		}
+	}
+	return date
 }
 
 // countSubstrate names the substrate of a count column from its heading: the known one, else the sheet's own words.

@@ -144,6 +144,19 @@ func kindOf(cols []column) tableKind {
 	return kindNone
 }
 
+// uses tells whether a column of this role means anything in a table of this kind.
+func (k tableKind) uses(ro role) bool {
+	switch k {
+	case kindBelts:
+		return ro <= roleTransect || ro == roleSubstrate || ro == roleNotes || ro >= roleLength && ro <= roleBelt
+	case kindSites:
+		return ro <= roleSite || ro == roleNotes || ro >= roleOwner
+	case kindChecks:
+		return ro < roleLength && ro != rolePairOn && ro != rolePairEggs && ro != roleDated
+	}
+	return ro < roleLength
+}
+
 // settleColumns gives each role its column and makes the pairs.
 func (r *reader) settleColumns(t *table) {
 	for i := range t.at {
@@ -171,6 +184,9 @@ func (r *reader) settleColumns(t *table) {
 	}
 	for i := range t.cols {
 		c := &t.cols[i]
+		if !t.kind.uses(c.role) {
+			c.role = roleNone
+		}
 		switch c.role {
 		case roleNone:
 			if c.heading != "" {
@@ -189,10 +205,8 @@ func (r *reader) settleColumns(t *table) {
 			t.at[c.role] = i
 		}
 	}
-	t.makePairs(r.date1904(t))
+	t.makePairs(t.Date1904)
 }
-
-func (r *reader) date1904(t *table) bool { return t.Date1904 }
 
 // beltColumn reads headings that mean something in a table of belts only.
 func (r *reader) beltColumn(t *table, c *column) {
@@ -203,6 +217,10 @@ func (r *reader) beltColumn(t *table, c *column) {
 		}
 	case roleSteps:
 		c.role, c.unit = roleLength, "steps"
+	case roleSite:
+		if oneOf(fold(c.heading), "unit", "unidad") && !slices.ContainsFunc(t.cols, func(c column) bool { return c.role == roleLengthUnit }) {
+			c.role = roleUnit
+		}
 	}
 }
 

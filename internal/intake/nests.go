@@ -32,7 +32,7 @@ type look struct {
 	on     survey.Date // 0 where a blank has none
 	row    int32
 	next   int32
-	table  uint16
+	table  int32
 	column uint16
 	mark   mark
 	eggs   int8 // -1 where not said
@@ -278,6 +278,7 @@ func (r *reader) substrateWord(t *table, row *sheet.Row, col int, v string) (s s
 	}
 	switch a := r.ask(cell, prompt{
 		kind: "substrate", place: fold(v), weight: PleaseLook, byDefault: "keep", word: "substrate/" + words(v),
+		rest: "have other words for what the nest sits in; each stands as a kind of its own",
 		text: func(g *group) string {
 			return fmt.Sprintf("“%s” is new to us as a place for a nest (%s). What is it most like? Until you say, it stands as a kind of its own.", short(string(r.own(v))), g.where())
 		},
@@ -364,7 +365,7 @@ func (r *reader) pairLooks(t *table, row *sheet.Row, season int, set survey.Date
 				ok = false
 			}
 			if any {
-				r.looks = append(r.looks, look{row: int32(row.Number), table: uint16(t.index), column: uint16(p.state), mark: markBlank, eggs: -1})
+				r.looks = append(r.looks, look{row: int32(row.Number), table: int32(t.index), column: uint16(p.state), mark: markBlank, eggs: -1})
 			}
 			continue
 		}
@@ -386,7 +387,7 @@ func (r *reader) pairLooks(t *table, row *sheet.Row, season int, set survey.Date
 		if eggs < 0 {
 			eggs = s.eggs
 		}
-		r.looks = append(r.looks, look{on: on, row: int32(row.Number), table: uint16(t.index), column: uint16(p.state), mark: s.mark, eggs: int8(eggs)})
+		r.looks = append(r.looks, look{on: on, row: int32(row.Number), table: int32(t.index), column: uint16(p.state), mark: s.mark, eggs: int8(eggs)})
 	}
 	return ok
 }
@@ -547,7 +548,7 @@ func (r *reader) otherSet(t *table, row *sheet.Row, key nestKey, i int32, set su
 }
 
 func (r *reader) checkLook(t *table, row *sheet.Row, season int, set survey.Date) (survey.Date, look, bool) {
-	l := look{row: int32(row.Number), table: uint16(t.index), eggs: -1}
+	l := look{row: int32(row.Number), table: int32(t.index), eggs: -1}
 	col := t.at[roleState]
 	raw := t.textAt(row, col)
 	if eggs, counted := eggsIn(words(t.text(row, roleEggsLeft))); counted {
@@ -595,7 +596,7 @@ func (r *reader) attach(t *table, row *sheet.Row, i int32) {
 			return
 		}
 		if v := t.text(row, ro); v != "" {
-			*into = strings.Clone(v)
+			*into = r.text(v)
 		}
 	}
 	keep(&n.Plant, rolePlant)
@@ -604,7 +605,7 @@ func (r *reader) attach(t *table, row *sheet.Row, i int32) {
 	keep(&n.Spot.Text, roleSpot)
 	keep(&n.Remains.Trace, roleTrace)
 	if v := t.text(row, roleNotes); v != "" && v != n.Notes {
-		n.Notes = joined(n.Notes, v)
+		n.Notes = r.joined(n.Notes, v)
 	}
 	if v := t.text(row, roleEggsSet); v != "" {
 		if x, _, ok := number(v, false); ok && x >= 1 && x < 100 {
@@ -625,7 +626,7 @@ func (r *reader) attach(t *table, row *sheet.Row, i int32) {
 		if s, ok := r.lex.cause(words(v)); ok {
 			w.cause = stateMarks[s]
 		} else if p, ok := r.lex.predator(words(v)); (!ok || p != "") && !oneOf(words(v), "animal", "predator", "depredador") {
-			n.Guess = strings.Clone(v)
+			n.Guess = r.text(v)
 		}
 	}
 	if v := t.text(row, roleGuess); v != "" {
@@ -636,14 +637,28 @@ func (r *reader) attach(t *table, row *sheet.Row, i int32) {
 	}
 }
 
-func joined(a, b string) string {
+// maxText is how many bytes of a remark are kept.
+const maxText = 2000
+
+// text keeps one copy of what people write in their own words, so that a workbook that holds one long remark once
+// and shows it in every row does not fill the memory.
+func (r *reader) text(s string) string {
+	if len(s) > maxText {
+		s = strings.ToValidUTF8(s[:maxText], "") + "…"
+	}
+	if kept, ok := r.texts[s]; ok {
+		return kept
+	}
+	s = strings.Clone(s)
+	r.texts[s] = s
+	return s
+}
+
+func (r *reader) joined(a, b string) string {
 	if a == "" {
-		return strings.Clone(b)
+		return r.text(b)
 	}
-	if len(a) > 4000 {
-		return a
-	}
-	return a + "; " + b
+	return r.text(a + "; " + b)
 }
 
 func (r *reader) feature(t *table, row *sheet.Row, col int, n *survey.Nest) {
@@ -660,6 +675,7 @@ func (r *reader) feature(t *table, row *sheet.Row, col int, n *survey.Nest) {
 		}
 		v = r.ask(t.cell(row.Number, col), prompt{
 			kind: "remains", place: f.Name + "\x00" + fold(raw), weight: PleaseLook, byDefault: "leave-out",
+			rest: "have an answer about remains that we do not know; the nests count without it",
 			text: func(g *group) string {
 				return fmt.Sprintf("“%s” under “%s” (%s) is none of the answers we know: %s. The nest counts without it.", short(raw), t.cols[col].heading, g.where(), strings.ReplaceAll(strings.Join(f.Choices, ", "), "_", " "))
 			},
@@ -679,7 +695,7 @@ func (r *reader) guess(t *table, row *sheet.Row, v string, n *survey.Nest, w *wo
 	if s, ok := r.lex.cause(words(v)); ok {
 		w.cause, w.fromGuess = stateMarks[s], true
 	}
-	n.Guess = strings.Clone(v)
+	n.Guess = r.text(v)
 	lower := words(v)
 	if strings.ContainsAny(lower, "?/") || strings.Contains(lower, " or ") || strings.Contains(lower, " o ") {
 		r.note(t.cell(row.Number, t.at[roleGuess]), "guess", "", v, func(g *group) string {
@@ -706,7 +722,7 @@ func (r *reader) camera(t *table, row *sheet.Row, v string, n *survey.Nest, w *w
 	if s, ok := r.lex.cause(lower); ok {
 		w.cause, w.fromGuess = stateMarks[s], true
 		if n.Guess == "" {
-			n.Guess = strings.Clone(v)
+			n.Guess = r.text(v)
 		}
 		return
 	}
@@ -714,7 +730,7 @@ func (r *reader) camera(t *table, row *sheet.Row, v string, n *survey.Nest, w *w
 		if r.note(cell, "camera", "", v, func(g *group) string {
 			return fmt.Sprintf("The camera left it open (%s), so we keep that as a guess and settle on no animal.", quoted(g.words))
 		}) && n.Guess == "" {
-			n.Guess = strings.Clone(v)
+			n.Guess = r.text(v)
 		}
 		return
 	}
@@ -724,12 +740,13 @@ func (r *reader) camera(t *table, row *sheet.Row, v string, n *survey.Nest, w *w
 	}
 	n.Camera = survey.Predator(r.ask(cell, prompt{
 		kind: "predator", place: lower, weight: PleaseLook, byDefault: string(survey.Other), word: "predator/" + lower,
+		rest: "name animals on camera that we have no name for; they count as other animals",
 		text: func(g *group) string {
 			return fmt.Sprintf("“%s” on camera (%s) is an animal we have no name for. Which is it? Until you say, it counts as another animal.", short(v), g.where())
 		},
 		choices: choices,
 	}))
 	if n.Guess == "" {
-		n.Guess = strings.Clone(v)
+		n.Guess = r.text(v)
 	}
 }

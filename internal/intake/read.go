@@ -77,6 +77,7 @@ type reader struct {
 	tables    []*table
 	out       Result
 	sentences map[string]string
+	texts     map[string]string
 
 	asked, noted           map[string]*group
 	askedOrder, notedOrder []*group
@@ -131,7 +132,7 @@ const (
 
 func newReader(files []File, opt Options) *reader {
 	r := &reader{
-		opt: opt, lex: newLexicon(), sentences: map[string]string{},
+		opt: opt, lex: newLexicon(), sentences: map[string]string{}, texts: map[string]string{},
 		asked: map[string]*group{}, noted: map[string]*group{}, unused: map[string]bool{}, singles: map[string]int{},
 		byKey: map[nestKey]int32{}, subs: map[string]survey.Substrate{}, belts: map[string]int{}, siteAt: map[string]int{},
 	}

@@ -78,19 +78,24 @@ func (r *reader) isTotal(t *table, row *sheet.Row, first string) bool {
 	if !oneOf(words(first), totalWords...) || t.text(row, roleSubstrate) != "" || t.text(row, roleSetOn) != "" {
 		return false
 	}
-	cells := make([]string, len(row.Cells))
-	for i, c := range row.Cells {
-		cells[i] = tidy(c)
+	if len(t.totals) < 50 {
+		cells := make([]string, len(row.Cells))
+		for i, c := range row.Cells {
+			cells[i] = tidy(c)
+		}
+		t.totals = append(t.totals, totalRow{row.Number, cells})
 	}
-	t.totals = append(t.totals, totalRow{row.Number, cells})
 	return r.note(t.cell(row.Number, -1), "total", t.place(), first, func(g *group) string {
 		return fmt.Sprintf("%s reads %s; we left it out and count the nests ourselves.%s", capital(g.where()), quoted(g.words), t.agrees)
 	})
 }
 
 func (r *reader) isRemark(t *table, row *sheet.Row, col int) bool {
-	if t.at[roleNest] == col || t.at[roleTransect] == col {
+	if t.at[roleNest] == col {
 		return false
+	}
+	if v := t.textAt(row, col); t.at[roleTransect] == col && len(v) <= 20 {
+		t.last[col] = v // a line's name above its nests
 	}
 	return r.note(t.cell(row.Number, col), "remark", t.place(), "", func(g *group) string {
 		return fmt.Sprintf("%s holds a remark and no nest or belt; we left it out.", capital(g.where()))

@@ -99,7 +99,7 @@ func (r *reader) join(i, j int32) {
 		b.Guess = a.Guess
 	}
 	if a.Notes != "" {
-		b.Notes = joined(b.Notes, a.Notes)
+		b.Notes = r.joined(b.Notes, a.Notes)
 	}
 	if from.cause != markUnknown {
 		to.cause, to.fromGuess = from.cause, from.fromGuess
@@ -276,6 +276,11 @@ func (r *reader) lookAtWhole() {
 	const enough = 5_000 // a sender of that many rows does not read notes about single nests
 	if len(r.out.Data.Nests) > enough {
 		return
+	}
+	if n := len(r.out.Data.Nests); n > 0 && !slices.ContainsFunc(r.out.Data.Nests, func(n survey.Nest) bool { return len(n.Visits) > 0 }) {
+		r.note(r.out.Data.Nests[0].From, "no-checks", "", "", func(g *group) string {
+			return fmt.Sprintf("We read %s and no check yet. If checks are in the sheet, their columns need headings such as check1_on and check1.", times(n, "nest", "nests"))
+		})
 	}
 	for i := range r.out.Data.Nests {
 		n := &r.out.Data.Nests[i]
