@@ -13,15 +13,20 @@ COPY . .
 COPY --from=web /web/node_modules/echarts/dist/echarts.min.js web/static/vendor/
 RUN CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o /tussock ./cmd/tussock
 
-FROM debian:bookworm-slim
-# postgresql-client brings pg_dump and pg_restore, for "tussock backup" and "tussock restore"; wget asks after our health.
-RUN apt-get update \
- && apt-get install -y --no-install-recommends ca-certificates postgresql-client wget \
+FROM debian:trixie-slim
+# PostgreSQL's programs serve the private database, where no other is named, and "tussock backup" and "tussock restore".
+# No cluster of Debian's own is made. wget asks after our health.
+RUN mkdir /etc/postgresql-common \
+ && echo 'create_main_cluster = false' > /etc/postgresql-common/createcluster.conf \
+ && apt-get update \
+ && apt-get install -y --no-install-recommends ca-certificates postgresql wget \
  && rm -rf /var/lib/apt/lists/* \
- && useradd --system --uid 10001 --home-dir /nonexistent --shell /usr/sbin/nologin tussock
+ && useradd --system --uid 10001 --home-dir /var/lib/tussock --create-home --shell /usr/sbin/nologin tussock
 COPY --from=build /tussock /usr/local/bin/tussock
 USER tussock
+WORKDIR /var/lib/tussock
+VOLUME /var/lib/tussock
 EXPOSE 8080
 HEALTHCHECK --interval=30s --timeout=5s --start-period=20s CMD ["wget", "-q", "-O", "/dev/null", "http://127.0.0.1:8080/healthz"]
 ENTRYPOINT ["tussock"]
-CMD ["serve", "--addr", ":8080"]
+CMD ["serve", "--addr", ":8080", "--data", "/var/lib/tussock"]

@@ -362,7 +362,7 @@ func testPicture(t *testing.T, b *browser, base string) {
 		t.Skip("set TUSSOCK_PICTURE=1 to draw the README's picture anew")
 	}
 	p := b.open(t, base)
-	p.do(chromedp.EmulateViewport(960, 1100))
+	p.do(chromedp.EmulateViewport(1180, 960))
 	p.signIn(emails()[access.Landowner], demo.Password)
 	p.do(chromedp.Sleep(time.Second))
 	drawn, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
