@@ -93,9 +93,10 @@ func (s *service) openDatabase(ctx context.Context, throwaway bool) (err error) 
 	app, door := s.cfg.App, s.cfg.Door
 	switch {
 	case s.cfg.App != "":
-		err = s.migrateOnly(ctx)
+		err = naming("TUSSOCK_DATABASE_URL", s.migrateOnly(ctx))
 	case s.cfg.Database != "":
 		app, door, err = s.takeOver(ctx)
+		err = naming("TUSSOCK_DATABASE_URL", err)
 	default:
 		app, door, err = s.startPrivate(ctx, throwaway)
 	}
@@ -103,7 +104,18 @@ func (s *service) openDatabase(ctx context.Context, throwaway bool) (err error) 
 		return err
 	}
 	s.db, err = postgres.Open(ctx, app, door)
+	if s.cfg.App != "" {
+		err = naming("TUSSOCK_APP_URL, TUSSOCK_DOOR_URL", err)
+	}
 	return err
+}
+
+// naming says which variable an error comes from.
+func naming(variable string, err error) error {
+	if err == nil {
+		return nil
+	}
+	return fmt.Errorf("%s: %w", variable, err)
 }
 
 // startPrivate runs our own PostgreSQL, which knows us by our user and asks for no password.

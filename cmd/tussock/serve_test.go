@@ -1,9 +1,19 @@
 package main
 
 import (
+	"bytes"
 	"context"
+	"io"
+	"net/http"
 	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"sync"
 	"testing"
+	"time"
+
+	"tussock/internal/postgres/private"
 )
 
 // TestMain lets the test binary be the press: serve starts its own executable again, and in a test that is this one.
@@ -12,4 +22,161 @@ func TestMain(m *testing.M) {
 		os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdout, os.Stderr))
 	}
 	os.Exit(m.Run())
+}
+
+func TestReadConfig(t *testing.T) {
+	for _, tt := range []struct {
+		name string
+		env  map[string]string
+		want string // the variable that is refused, or ""
+	}{
+		{"Nothing", nil, ""},
+		{"Own", map[string]string{"TUSSOCK_DATABASE_URL": "postgres://a:b@c/d"}, ""},
+		{"Apart", map[string]string{"TUSSOCK_APP_URL": "postgres://a/d", "TUSSOCK_DOOR_URL": "postgres://b/d"}, ""},
+		{"Lengths", map[string]string{"TUSSOCK_SESSION_IDLE": "48h", "TUSSOCK_SESSION_MAX": "720h"}, ""},
+		{"Proxies", map[string]string{"TUSSOCK_TRUSTED_PROXIES": "10.0.0.2, 10.1.0.0/16 ::1"}, ""},
+		{"Https", map[string]string{"TUSSOCK_URL": "https://tussock.example.org/"}, ""},
+		{"OtherDatabase", map[string]string{"TUSSOCK_DATABASE_URL": "mysql://a:secret@c/d"}, "TUSSOCK_DATABASE_URL"},
+		{"AppAlone", map[string]string{"TUSSOCK_APP_URL": "postgres://a/d"}, "TUSSOCK_DOOR_URL"},
+		{"PressAlone", map[string]string{"TUSSOCK_PRESS_URL": "postgres://a/d"}, "TUSSOCK_APP_URL"},
+		{"NoLength", map[string]string{"TUSSOCK_SESSION_IDLE": "a while"}, "TUSSOCK_SESSION_IDLE"},
+		{"NegativeLength", map[string]string{"TUSSOCK_SESSION_MAX": "-1h"}, "TUSSOCK_SESSION_MAX"},
+		{"EveryProxy", map[string]string{"TUSSOCK_TRUSTED_PROXIES": "*"}, "TUSSOCK_TRUSTED_PROXIES"},
+		{"NoAddress", map[string]string{"TUSSOCK_URL": "tussock.example.org"}, "TUSSOCK_URL"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			_, err := readConfig(func(name string) string { return tt.env[name] })
+			switch {
+			case tt.want == "" && err != nil:
+				t.Errorf("got %v", err)
+			case tt.want != "" && (err == nil || !strings.Contains(err.Error(), tt.want)):
+				t.Errorf("got %v, want a sentence that names %s", err, tt.want)
+			case err != nil && strings.Contains(err.Error(), "secret"):
+				t.Errorf("%v shows a password", err)
+			}
+		})
+	}
+}
+
+// A screen is standard output that can be read while it is written.
+type screen struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (s *screen) Write(p []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.Write(p)
+}
+
+func (s *screen) String() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.String()
+}
+
+// dataFolder returns the path of a new data folder that PostgreSQL's own user can reach, which t.TempDir is not when
+// root tests.
+func dataFolder(t *testing.T) string {
+	t.Helper()
+	if _, err := private.Binary("postgres"); err != nil && os.Getenv("REQUIRE_DB") != "1" {
+		t.Skip(err)
+	}
+	dir, err := os.MkdirTemp("", "tussock-serve-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(dir) })
+	if err := os.Chmod(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	return filepath.Join(dir, "data")
+}
+
+// started runs serve until the test stops it, and returns its address and what else it printed.
+func started(t *testing.T, data string) (address string, out *screen, stop func()) {
+	t.Helper()
+	ctx, cancel := context.WithCancel(context.Background())
+	out = &screen{}
+	var stderr screen
+	status := make(chan int, 1)
+	go func() {
+		status <- run(ctx, []string{"serve", "--addr", "127.0.0.1:0", "--data", data}, func(string) string { return "" }, out, &stderr)
+	}()
+	stop = func() {
+		cancel()
+		if got := <-status; got != 0 {
+			t.Errorf("serve ended with %d: %s", got, stderr.String())
+		}
+	}
+	for deadline := time.Now().Add(time.Minute); time.Now().Before(deadline); time.Sleep(10 * time.Millisecond) {
+		select {
+		case got := <-status:
+			t.Fatalf("serve ended with %d: %s", got, stderr.String())
+		default:
+		}
+		if m := regexp.MustCompile(`Tussock is at (\S+)\n`).FindStringSubmatch(out.String()); m != nil {
+			return m[1], out, stop
+		}
+	}
+	t.Fatal("serve did not start")
+	return "", nil, nil
+}
+
+// TestServe goes the whole way of an operator: first start, the link, a backup beside it, a stop that leaves nothing
+// running, a second start, a restore elsewhere.
+func TestServe(t *testing.T) {
+	data := dataFolder(t)
+	none := func(string) string { return "" }
+	command := func(args ...string) (int, string) {
+		var out screen
+		return run(t.Context(), args, none, &out, &out), out.String()
+	}
+
+	address, out, stop := started(t, data)
+	link := regexp.MustCompile(`http\S+/join/[0-9a-f]{64}`)
+	for deadline := time.Now().Add(10 * time.Second); !link.MatchString(out.String()); time.Sleep(10 * time.Millisecond) {
+		if time.Now().After(deadline) {
+			t.Fatalf("no link for the first coordinator: %q", out.String())
+		}
+	}
+	for _, url := range []string{address + "/sign-in", link.FindString(out.String())} {
+		res, err := http.Get(url)
+		if err != nil {
+			t.Fatal(err)
+		}
+		io.Copy(io.Discard, res.Body)
+		res.Body.Close()
+		if res.StatusCode != http.StatusOK {
+			t.Errorf("%s: status %d", strings.TrimPrefix(url, address), res.StatusCode)
+		}
+	}
+	if status, said := command("serve", "--addr", "127.0.0.1:0", "--data", data); status == 0 || !strings.Contains(said, "Another Tussock") {
+		t.Errorf("a second serve on the folder: %d, %q", status, said)
+	}
+	backup := filepath.Join(t.TempDir(), "tussock.dump")
+	if status, said := command("backup", "--data", data, backup); status != 0 {
+		t.Fatalf("backup: %s", said)
+	}
+	if info, err := os.Stat(backup); err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("the backup's mode: %v, %v", info, err)
+	}
+	stop()
+	if _, runs := private.Running(data, private.Admin); runs {
+		t.Error("PostgreSQL runs after serve has ended")
+	}
+
+	other := dataFolder(t)
+	if status, said := command("restore", "--data", other, backup); status != 0 {
+		t.Fatalf("restore: %s", said)
+	}
+	if status, said := command("restore", "--data", other, backup); status == 0 || !strings.Contains(said, "has a cooperative already") {
+		t.Errorf("restore over a cooperative: %d, %q", status, said)
+	}
+	if status, said := command("migrate", "--data", other); status != 0 {
+		t.Errorf("migrate: %d, %s", status, said)
+	}
+	_, _, stop = started(t, other)
+	stop()
 }
