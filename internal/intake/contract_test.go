@@ -59,6 +59,7 @@ func TestForms(t *testing.T) {
 		{"a check's date in its heading", csv("ranch,line,nest,cover,set on,Check 1 (5/15),Check 2 (5/29)\nR,A,1,yucca,2025-05-01,ok,gone\n"), intake.Options{}, []string{"A-1 yucca: intact@14 taken@28"}},
 		{"weeks with dates of their own", csv("ranch,line,nest,cover,set on,week 2 date,week 2,week 4\nR,A,1,yucca,2025-05-01,2025-05-16,ok,gone\n"), intake.Options{}, []string{"A-1 yucca: intact@15 taken@28"}},
 		{"a season over two sheets", append(sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,intact,,"), named("b.csv", "ranch,transect,nest,substrate,set_on,check1_on,check1\nR,B,1,yucca,2024-05-01,2024-05-15,taken\n")), intake.Options{}, []string{"A-1 yucca: intact@14", "B-1 yucca: taken@14"}},
+		{"a date without a year below dates with one", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,intact,,", "R,A,2,yucca,May 1,5/15,intact,,"), intake.Options{}, []string{"A-1 yucca: intact@14", "A-2 yucca: intact@14"}},
 		{"CRLF, byte order mark, spaces", csv("\ufeffranch , transect,nest,substrate,set_on,check1_on,check1\r\n R ,A,1, prickly  pear ,2025-05-01,2025-05-15, ok \r\n"), intake.Options{}, []string{"A-1 prickly pear: intact@14"}},
 	}
 	for _, tt := range tests {

@@ -35,10 +35,12 @@ type table struct {
 	double  bool   // two heading rows
 	line    string // the transect, where it is the tab's name
 
-	last   []string // by column: the last value that stood there, for ditto marks and merged cells
-	kept   []survey.Cell
-	dates  map[string]dateReading
-	states map[string]stateReading
+	last       []string // by column: the last value that stood there, for ditto marks and merged cells
+	kept       []survey.Cell
+	dates      map[string]dateReading
+	states     map[string]stateReading
+	substrates map[string]survey.Substrate // our own words, as spelled here
+	year       int                         // of the first date written with its year
 
 	totals []totalRow
 	agrees string // how our count compares with the total row, as a sentence with a space before it

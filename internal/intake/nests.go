@@ -249,6 +249,9 @@ func (r *reader) substrate(t *table, row *sheet.Row) (s survey.Substrate, plant 
 }
 
 func (r *reader) substrateWord(t *table, row *sheet.Row, col int, v string) (s survey.Substrate, plant string) {
+	if s, ok := t.substrates[v]; ok {
+		return s, ""
+	}
 	if settled, ok := r.opt.Words["substrate/"+words(v)]; ok && settled != "" {
 		if settled == "keep" {
 			return r.own(v), ""
@@ -259,6 +262,9 @@ func (r *reader) substrateWord(t *table, row *sheet.Row, col int, v string) (s s
 	if known, ok := r.lex.substrate(v); ok {
 		switch {
 		case known.plain:
+			if len(t.substrates) < 1000 {
+				t.substrates[strings.Clone(v)] = known.substrate
+			}
 			return known.substrate, ""
 		case known.plant:
 			if r.note(cell, "plant", string(known.substrate), v, func(g *group) string {

@@ -279,7 +279,7 @@ func (r *reader) begin(f *file, s *sheet.Table, head []bufferedRow) *table {
 	}
 	t := &table{
 		Table: s, index: len(r.tables), file: f, kind: kind, cols: cols, headRow: head[to].number, double: from != to,
-		last: make([]string, len(cols)), dates: map[string]dateReading{}, states: map[string]stateReading{}, from: len(r.out.Data.Nests),
+		last: make([]string, len(cols)), dates: map[string]dateReading{}, states: map[string]stateReading{}, substrates: map[string]survey.Substrate{}, from: len(r.out.Data.Nests),
 	}
 	r.tables = append(r.tables, t)
 	r.settleColumns(t)

@@ -275,7 +275,7 @@ func (r *reader) dateFrom(t *table, row *sheet.Row, col int, raw string, d dateR
 		return r.plausible(t, row, col, raw, d.day)
 	}
 	if d.yearless() {
-		if year = r.yearFor(cell, year, set); year == 0 {
+		if year = r.yearFor(t, cell, raw, year, set); year == 0 {
 			r.refuse(cell, raw, fmt.Sprintf("“%s” has no year. Fill in the column “season”, or answer which season it is.", short(raw)))
 			return 0, false
 		}
@@ -301,6 +301,9 @@ func (r *reader) dateFrom(t *table, row *sheet.Row, col int, raw string, d dateR
 func (r *reader) plausible(t *table, row *sheet.Row, col int, raw string, d survey.Date) (survey.Date, bool) {
 	const year1950 = 711_858 // 1 January 1950
 	if d >= year1950 && (r.opt.Today == 0 || d <= r.opt.Today) {
+		if t.year == 0 {
+			t.year = d.Year()
+		}
 		return d, true
 	}
 	cell := t.cell(row.Number, col)
@@ -312,8 +315,9 @@ func (r *reader) plausible(t *table, row *sheet.Row, col int, raw string, d surv
 	return 0, false
 }
 
-// yearFor finds the year of a date that has none: the row's season, the upload's, the year of setting, else a question.
-func (r *reader) yearFor(c survey.Cell, season int, set survey.Date) int {
+// yearFor finds the year of a date that has none: the row's season, the upload's, the year of setting or of the dates
+// above, else a question.
+func (r *reader) yearFor(t *table, c survey.Cell, raw string, season int, set survey.Date) int {
 	switch {
 	case season != 0:
 		return season
@@ -321,6 +325,10 @@ func (r *reader) yearFor(c survey.Cell, season int, set survey.Date) int {
 		return r.opt.Season
 	case set != 0:
 		return set.Year()
+	case t.year != 0 && r.note(c, "year-above", t.place(), raw, func(g *group) string {
+		return fmt.Sprintf("Some dates have no year (%s); we took %d, as in the dates above them.", quoted(g.words[:min(3, len(g.words))]), t.year)
+	}):
+		return t.year
 	}
 	now := r.opt.Today.Year()
 	if r.opt.Today == 0 {
