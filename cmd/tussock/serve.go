@@ -280,7 +280,7 @@ func (s *service) startPress() error {
 	go func() {
 		defer close(s.press.done)
 		for ctx.Err() == nil {
-			err := runTethered(ctx, self, s.pressURL)
+			err := runTethered(ctx, self, s.pressURL, !s.log.Enabled(ctx, slog.LevelInfo))
 			if ctx.Err() != nil {
 				return
 			}
@@ -294,8 +294,8 @@ func (s *service) startPress() error {
 	return nil
 }
 
-func runTethered(ctx context.Context, self, pressURL string) error {
-	cmd := exec.CommandContext(ctx, self, "press", "--tethered")
+func runTethered(ctx context.Context, self, pressURL string, quiet bool) error {
+	cmd := exec.CommandContext(ctx, self, "press", "--tethered", fmt.Sprintf("--quiet=%t", quiet))
 	cmd.Env = []string{"TUSSOCK_PRESS_URL=" + pressURL, "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
 	cmd.Stderr = os.Stderr
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // Ctrl-C is for us to pass on
