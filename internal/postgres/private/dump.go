@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
 	"os/exec"
 
 	"github.com/jackc/pgx/v5"
@@ -50,7 +49,7 @@ func tool(ctx context.Context, name string, args []string, in io.Reader, out, st
 	}
 	cmd := exec.CommandContext(ctx, path, args...)
 	cmd.Stdin, cmd.Stdout, cmd.Stderr = in, out, stderr
-	cmd.Env = append(os.Environ(), "LC_ALL="+locale())
+	cmd.Env = []string{"LC_ALL=" + locale(), "PATH=/usr/bin:/bin"}
 	if err := cmd.Run(); err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
