@@ -1,0 +1,87 @@
+package export
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"tussock/internal/bulletin"
+)
+
+// A Bulletin is one season's publication as a reader has it: the cells that the database lets them see.
+type Bulletin struct {
+	About
+	Season, Number int
+	PublishedAt    time.Time
+	Hash           string // of the whole publication, as frozen
+	Places         []bulletin.Place
+	Cells          []bulletin.Cell
+}
+
+// Sheets returns a ZIP of CSV files with the bulletin's figures, described by a data package.
+func (b Bulletin) Sheets() ([]byte, error) { return sheets(b.meta(), b.tables()) }
+
+// Parquet returns a ZIP of Parquet files with the same tables.
+func (b Bulletin) Parquet() ([]byte, error) { return parquets(b.meta(), b.tables()) }
+
+func (b Bulletin) meta() meta {
+	return meta{About: b.About, name: fmt.Sprintf("bulletin-%d", b.Season), title: fmt.Sprintf("%s: bulletin %d, season %d", b.Cooperative, b.Number, b.Season),
+		version: strconv.Itoa(b.Number) + ".0.0", rights: bulletinRights(b.About, b.Season, b.Number), rightsName: "LicenseRef-Tussock-Bulletin",
+		bulletin: &bulletinNumber{b.Season, b.Number, b.PublishedAt.UTC().Format(time.DateOnly), b.Hash},
+		meaning: "Rounded figures that rest on at least five landowners, with 95 % intervals: survival of simulated nests to day 28, clumps an acre, and the share of each predator. " +
+			"Published once and never changed. What is not here was not published for you, and nothing follows from that."}
+}
+
+// entityBands are the only numbers of landowners ever shown.
+var entityBands = []string{"5-9", "10-19", "20-49", "50+"}
+
+var cellColumns = []column{
+	seasonColumn,
+	{name: "area", kind: text, en: "Area", es: "Zona", meaning: "The published place, see the table places; empty is the whole cooperative."},
+	{name: "substrate", kind: text, en: "Nest cover", es: "Cobertura del nido", meaning: "What the nests sit in; empty is all substrates, standardised."},
+	{name: "measure", kind: word, en: "Measure", es: "Medida", meaning: "survival_28: the share of simulated nests intact on day 28, a fraction of 1; clumps_per_acre: clumps big enough to nest in, an acre; predator_share: the share of a predator in the taken nests that left remains, a fraction of 1.",
+		needed: true, choices: []string{bulletin.Survival28, bulletin.ClumpsPerAcre, bulletin.PredatorShare}},
+	{name: "predator", kind: text, en: "Predator", es: "Depredador", meaning: "For predator_share, else empty."},
+	{name: "estimate", kind: number, en: "Estimate", es: "Estimación", meaning: "Rounded; empty where only the band from low to high is published.", least: ptr(0)},
+	{name: "low", kind: number, en: "Low", es: "Mínimo", meaning: "Lower end of the 95 % interval, rounded outward.", least: ptr(0)},
+	{name: "high", kind: number, en: "High", es: "Máximo", meaning: "Upper end of the 95 % interval, rounded outward; empty beside a low is “or more”.", least: ptr(0)},
+	{name: "entities", kind: word, en: "Landowners", es: "Dueños", meaning: "The band of the number of landowners behind the figure.", needed: true, choices: entityBands},
+}
+
+var placeColumns = []column{
+	seasonColumn,
+	{name: "area", kind: text, en: "Area", es: "Zona", meaning: "An area of the cooperative.", needed: true},
+	{name: "label", kind: text, en: "Published as", es: "Publicada como", meaning: "The place under which the area's figures stand in the table cells; empty: in those of the whole cooperative only."},
+}
+
+func (b Bulletin) tables() []table {
+	cells := table{name: "cells", en: "Figures", es: "Cifras", meaning: "One row a published figure.", columns: cellColumns,
+		unique: []string{"season", "area", "substrate", "measure", "predator"}}
+	for _, c := range b.Cells {
+		if c.Season != b.Season || !c.Published {
+			continue
+		}
+		cells.rows = append(cells.rows, []any{c.Season, pointed(c.Area), pointed(c.Substrate), c.Measure, textOr(c.Predator),
+			numberOr(c.Estimate), numberOr(c.Low), numberOr(c.High), c.Entities})
+	}
+	places := table{name: "places", en: "Places", es: "Lugares", meaning: "One row an area: under which name its figures are published.", columns: placeColumns,
+		unique: []string{"season", "area"}}
+	list := slices.Clone(b.Places)
+	slices.SortFunc(list, func(x, y bulletin.Place) int {
+		return cmp.Or(strings.Compare(x.Area, y.Area), strings.Compare(x.Label, y.Label))
+	})
+	for _, p := range list {
+		places.rows = append(places.rows, []any{b.Season, p.Area, textOr(p.Label)})
+	}
+	return []table{cells, places}
+}
+
+func pointed(s *string) any {
+	if s == nil {
+		return nil
+	}
+	return textOr(*s)
+}
