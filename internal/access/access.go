@@ -15,7 +15,7 @@ const (
 	Coordinator Role = "coordinator" // runs the cooperative, sees no ranch's results
 	Landowner   Role = "landowner"   // owns ranches, sees them and the bulletins
 	Hand        Role = "hand"        // works on ranches assigned to them, sees no comparison
-	Biologist   Role = "biologist"   // sees bulletins
+	Biologist   Role = "biologist"   // sees bulletins, from ten entities, and ranches shared with them by name
 	Planner     Role = "planner"     // sees bulletins, from ten entities
 )
 
@@ -45,16 +45,19 @@ const (
 	SendResults     Right = "send results"     // upload and mend a ranch's sheets
 	CompareRanch    Right = "compare ranch"    // see the bulletin beside a ranch's own figures
 	ViewBulletins   Right = "view bulletins"   // the region pages
+	ViewNamed       Right = "view named"       // results of ranches whose owners share them by name
 	RunCooperative  Right = "run cooperative"  // members, invitations, areas, sites, upload status
 	PublishBulletin Right = "publish bulletin" // preview, hold and freeze
+	TakeFiles       Right = "take files"       // bulletins as open files, and tokens for a program of one's own
+	TakeRanch       Right = "take ranch"       // a ranch's own rows and results, as open files or by a program
 )
 
 var granted = map[Role][]Right{
-	Coordinator: {SignedIn, ViewBulletins, RunCooperative, PublishBulletin},
-	Landowner:   {SignedIn, ViewRanch, SendResults, CompareRanch, ViewBulletins},
+	Coordinator: {SignedIn, ViewBulletins, RunCooperative, PublishBulletin, TakeFiles},
+	Landowner:   {SignedIn, ViewRanch, SendResults, CompareRanch, ViewBulletins, TakeFiles, TakeRanch},
 	Hand:        {SignedIn, ViewRanch, SendResults},
-	Biologist:   {SignedIn, ViewBulletins},
-	Planner:     {SignedIn, ViewBulletins},
+	Biologist:   {SignedIn, ViewBulletins, ViewNamed, TakeFiles},
+	Planner:     {SignedIn, ViewBulletins, TakeFiles},
 }
 
 // Has tells whether the role carries the right at all.

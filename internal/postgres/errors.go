@@ -30,6 +30,8 @@ var sentences = map[string]string{
 	"upload_season_check":      "The season must be a year, such as 2026.",
 	"press_order_season_check": "The season must be a year, such as 2026.",
 	"consent_level_check":      "Choose one of the levels on the page.",
+	"sharing_through_check":    "Choose a last day from today on, and within two years.",
+	"sharing_purpose_check":    "Say what the results are for, in 300 letters or fewer.",
 	"bulletin_pkey":            "This season's bulletin is published already. A published bulletin is never changed.",
 }
 

@@ -106,13 +106,17 @@ func (tx *Tx) RememberWords(ranch access.ID, words map[string]string) error {
 }
 
 // SetConsent records the level a ranch's owner chooses, from 0 private to 3. It holds for bulletins to come; those
-// published stay as they are. Only the owner: anybody else gets errs.NotFound.
+// published stay as they are. Level 0 ends every sharing by name at once. Only the owner: anybody else gets
+// errs.NotFound.
 func (tx *Tx) SetConsent(ranch access.ID, level int) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
 	}
 	_, err := tx.exec(`INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (@coop, @ranch, @level, @me)`,
 		map[string]any{"ranch": ranch, "level": level})
+	if err == nil && level == 0 {
+		err = tx.endSharings(ranch)
+	}
 	return err
 }
 
@@ -126,7 +130,8 @@ func (tx *Tx) Withdraw(ranch access.ID) error {
 	return err
 }
 
-// People lists who can open a ranch now, owners first, and when they last looked. A hand sees their own looks only.
+// People lists who can open a ranch now, owners first and biologists it is shared with last, and when they last looked.
+// A hand sees their own looks only.
 // Those who may open the ranch; others get errs.NotFound.
 func (tx *Tx) People(ranch access.ID) ([]Person, error) {
 	if _, err := tx.Ranch(ranch); err != nil {
@@ -140,10 +145,15 @@ func (tx *Tx) People(ranch access.ID) ([]Person, error) {
 		LastLooked *time.Time
 	}
 	err := tx.rows(&rows, `SELECT p.id, p.name, p.role, a.since,
-			(SELECT max(v.looked_at) FROM tussock.view_log v WHERE v.coop_id = a.coop_id AND v.ranch_id = a.ranch_id AND v.person_id = a.person_id) AS last_looked
-		FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
-		WHERE a.coop_id = @coop AND a.ranch_id = @ranch AND a.until IS NULL AND p.left_at IS NULL
-		ORDER BY a.kind DESC, p.name`, map[string]any{"ranch": ranch})
+			(SELECT max(v.looked_at) FROM tussock.view_log v WHERE v.coop_id = p.coop_id AND v.ranch_id = @ranch AND v.person_id = p.id) AS last_looked
+		FROM (SELECT o.coop_id, o.person_id, o.since, o.kind = 'owner' AS owns, o.kind = 'hand' AS works FROM tussock.assignment o
+		      WHERE o.coop_id = @coop AND o.ranch_id = @ranch AND o.until IS NULL
+		      UNION ALL
+		      SELECT s.coop_id, s.person_id, s.given_at, false, false FROM tussock.sharing s
+		      WHERE s.coop_id = @coop AND s.ranch_id = @ranch AND `+openSharing+`) a
+		JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+		WHERE p.left_at IS NULL
+		ORDER BY a.owns DESC, a.works DESC, p.name`, map[string]any{"ranch": ranch})
 	list := make([]Person, len(rows))
 	for i, r := range rows {
 		list[i] = Person{ID: r.ID, Name: r.Name, Role: r.Role, Since: r.Since}

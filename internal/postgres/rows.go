@@ -185,7 +185,7 @@ func load(ctx context.Context, c *pgx.Conn, private bool, coop access.ID, roster
 	}
 	d := &survey.Data{}
 	for _, read := range []func() error{
-		func() error { return loadNests(ctx, c, private, coop, ids, roster, from, to, d) },
+		func() error { return loadNests(ctx, c, "nest", private, coop, ids, roster, from, to, d) },
 		func() error { return loadBelts(ctx, c, coop, ids, roster, from, to, d) },
 		func() error { return loadSites(ctx, c, coop, ids, roster, d) },
 	} {
@@ -204,7 +204,8 @@ const currentRows = ` FROM tussock.%[1]s x
 
 const inSeasons = " AND x.season BETWEEN $3 AND $4"
 
-func loadNests(ctx context.Context, c *pgx.Conn, private bool, coop access.ID, ids []string, roster map[access.ID]Ranch, from, to int, d *survey.Data) error {
+// loadNests reads the table of nests, or a function that gives the same rows without what is private.
+func loadNests(ctx context.Context, c *pgx.Conn, table string, private bool, coop access.ID, ids []string, roster map[access.ID]Ranch, from, to int, d *survey.Data) error {
 	hidden := "'', '', '', '', '', 0"
 	if private {
 		hidden = "coalesce(x.steps, ''), coalesce(x.bearing, ''), coalesce(x.spot, ''), coalesce(x.notes, ''), coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)"
@@ -214,7 +215,7 @@ func loadNests(ctx context.Context, c *pgx.Conn, private bool, coop access.ID, i
 		coalesce(x.bits, ''), coalesce(x.bits_far, ''), coalesce(x.heaps, ''), coalesce(x.opened_at, ''), coalesce(x.bite_way, ''),
 		coalesce(x.holes, ''), coalesce(x.inside, ''), coalesce(x.ground, ''), coalesce(x.bowl, ''), coalesce(x.trace, ''),
 		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), `+hidden+
-		fmt.Sprintf(currentRows, "nest", inSeasons), string(coop), ids, from, to)
+		fmt.Sprintf(currentRows, table, inSeasons), string(coop), ids, from, to)
 	if err != nil {
 		return errRows("nest", err)
 	}

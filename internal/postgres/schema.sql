@@ -154,6 +154,9 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
+    POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
+   FROM tussock.upload u
+  WHERE ((u.coop_id = belt.coop_id) AND (u.ranch_id = belt.ranch_id) AND (u.id = belt.upload_id) AND (u.state = 'current'::text)))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
@@ -359,6 +362,7 @@ TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     POLICY own FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
+    POLICY shared FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_shared_ranches() AS my_shared_ranches)::uuid[]))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
@@ -399,6 +403,37 @@ TABLE tussock.session ROW LEVEL SECURITY FORCED
     CREATE INDEX session_token ON tussock.session USING btree (token_hash)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+TABLE tussock.sharing ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    person_id uuid NOT NULL
+    entity_id uuid NOT NULL
+    purpose text NOT NULL
+    given_by uuid NOT NULL
+    given_at timestamp with time zone NOT NULL DEFAULT now()
+    through date NOT NULL
+    ended_at timestamp with time zone
+    CONSTRAINT sharing_purpose_check CHECK (((purpose <> ''::text) AND (length(purpose) <= 300)))
+    CONSTRAINT sharing_through_check CHECK (((through >= ((given_at AT TIME ZONE 'UTC'::text))::date) AND (through <= (((given_at AT TIME ZONE 'UTC'::text))::date + '2 years'::interval))))
+    CONSTRAINT sharing_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
+    CONSTRAINT sharing_giver_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT sharing_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT sharing_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT sharing_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CREATE INDEX sharing_person ON tussock.sharing USING btree (coop_id, person_id)
+    POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)) AND (person_id IN ( SELECT b.id
+   FROM tussock.biologists() b(id, name))) AND (entity_id = ( SELECT r.entity_id
+   FROM tussock.ranch r
+  WHERE ((r.coop_id = sharing.coop_id) AND (r.id = sharing.ranch_id)))))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_end FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NULL)) WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NOT NULL))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self FOR SELECT TO tussock_app USING ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (ranch_id = ANY (( SELECT tussock.my_shared_ranches() AS my_shared_ranches)::uuid[])) AND (ended_at IS NULL) AND (through >= ((now() AT TIME ZONE 'UTC'::text))::date))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, id, person_id, entity_id, purpose, given_by, through) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (ended_at) TO tussock_app
 TABLE tussock.site ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -414,6 +449,9 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
+    POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
+   FROM tussock.upload u
+  WHERE ((u.coop_id = site.coop_id) AND (u.ranch_id = site.ranch_id) AND (u.id = site.upload_id) AND (u.state = 'current'::text)))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
@@ -442,6 +480,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     POLICY own_send FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
+    POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     POLICY withdraw FOR DELETE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
     GRANT DELETE TO tussock_app
@@ -475,6 +514,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, ranch_id, person_id, looked_at)
     POLICY look FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
+    POLICY look_shared FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_shared_ranches() AS my_shared_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
@@ -522,6 +562,18 @@ AS $function$
     SELECT j.coop_id, j.id, c.name FROM joined j JOIN tussock.coop c ON c.coop_id = j.coop_id
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.biologists()
+ RETURNS TABLE(id uuid, name text)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT p.id, p.name
+    FROM tussock.viewer() v
+    JOIN tussock.person p ON p.coop_id = v.coop_id
+    WHERE v.role = 'landowner' AND p.role = 'biologist' AND p.left_at IS NULL
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.close_my_sessions(but_this boolean)
  RETURNS void
  LANGUAGE sql
@@ -606,9 +658,13 @@ CREATE OR REPLACE FUNCTION tussock.my_known()
 AS $function$
     SELECT count(DISTINCT e.id)::integer
     FROM tussock.viewer() v
-    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
-    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
-    CROSS JOIN LATERAL (VALUES (a.entity_id), (r.entity_id)) e (id)
+    JOIN (
+        SELECT a.coop_id, a.person_id, a.ranch_id, a.entity_id FROM tussock.assignment a
+        UNION ALL
+        SELECT s.coop_id, s.person_id, s.ranch_id, s.entity_id FROM tussock.sharing s
+    ) k ON k.coop_id = v.coop_id AND k.person_id = v.person_id
+    JOIN tussock.ranch r ON r.coop_id = k.coop_id AND r.id = k.ranch_id
+    CROSS JOIN LATERAL (VALUES (k.entity_id), (r.entity_id)) e (id)
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_least()
@@ -619,6 +675,18 @@ CREATE OR REPLACE FUNCTION tussock.my_least()
 AS $function$
     SELECT CASE WHEN role IN ('landowner', 'coordinator') THEN 5 WHEN role IN ('biologist', 'planner') THEN 10 END
     FROM tussock.viewer()
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_opened_ranches()
+ RETURNS uuid[]
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT coalesce(array_agg(DISTINCT l.ranch_id), '{}')
+    FROM tussock.viewer() v
+    JOIN tussock.view_log l ON l.coop_id = v.coop_id AND l.person_id = v.person_id
+    WHERE l.ranch_id = ANY (tussock.my_shared_ranches()) AND l.looked_at = now()
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_own_ranches()
@@ -639,9 +707,13 @@ CREATE OR REPLACE FUNCTION tussock.my_people()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(array_agg(DISTINCT a.person_id), '{}')
-    FROM tussock.assignment a
-    WHERE a.coop_id = tussock.my_coop() AND a.ranch_id = ANY (tussock.my_ranches())
+    SELECT coalesce(array_agg(DISTINCT k.person_id), '{}')
+    FROM (
+        SELECT a.coop_id, a.ranch_id, a.person_id FROM tussock.assignment a
+        UNION ALL
+        SELECT s.coop_id, s.ranch_id, s.person_id FROM tussock.sharing s
+    ) k
+    WHERE k.coop_id = tussock.my_coop() AND k.ranch_id = ANY (tussock.my_ranches())
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_person()
@@ -672,6 +744,23 @@ CREATE OR REPLACE FUNCTION tussock.my_role()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
     SELECT role FROM tussock.viewer()
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_shared_ranches()
+ RETURNS uuid[]
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT coalesce(array_agg(DISTINCT s.ranch_id), '{}')
+    FROM tussock.viewer() v
+    JOIN tussock.sharing s ON s.coop_id = v.coop_id AND s.person_id = v.person_id
+    JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
+    WHERE v.role = 'biologist' AND current_setting('transaction_read_only') = 'off'
+      AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
+      AND a.kind = 'owner' AND a.until IS NULL
+      AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id
+           ORDER BY c.given_at DESC LIMIT 1) >= 1
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.open_session(coop uuid, person uuid, hash bytea, unused interval, longest interval, called text)
@@ -705,6 +794,19 @@ AS $function$
     JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
     JOIN tussock.api_token t ON t.coop_id = p.coop_id AND t.person_id = p.id
     WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.shared_nest()
+ RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT n.coop_id, n.ranch_id, n.upload_id, n.row, n.site, n.season, n.transect, n.number, n.substrate, n.plant, n.set_on, n.visit_on, n.visit_state,
+        n.bits, n.bits_far, n.heaps, n.opened_at, n.bite_way, n.holes, n.inside, n.ground, n.bowl, n.trace, n.guess, n.camera, n.eggs_left
+    FROM tussock.nest n
+    JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
+    WHERE n.coop_id = tussock.my_coop() AND n.ranch_id = ANY (tussock.my_opened_ranches()) AND u.state = 'current'
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.use_token(hash bytea, ranch uuid)

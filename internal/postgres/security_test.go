@@ -269,6 +269,13 @@ func TestForeignIDs(t *testing.T) {
 		"Withdraw": func(tx *postgres.Tx, r, _ access.ID) error { return tx.Withdraw(r) },
 		"People":   func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.People(r); return err },
 		"Looked":   func(tx *postgres.Tx, r, _ access.ID) error { return tx.Looked(r) },
+		"Sharings": func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.Sharings(r); return err },
+		"Share": func(tx *postgres.Tx, r, _ access.ID) error {
+			_, err := tx.Share(postgres.Sharing{Ranch: r, Person: s.biologist.Person, Purpose: "x", Through: time.Now()})
+			return err
+		},
+		"EndSharing":  func(tx *postgres.Tx, _, x access.ID) error { return tx.EndSharing(x) },
+		"NamedSurvey": func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.NamedSurvey([]access.ID{r}); return err },
 		"Send": func(tx *postgres.Tx, r, _ access.ID) error {
 			_, _, err := tx.Send(postgres.Sending{Ranch: r, Data: []byte("x"), Rows: &survey.Data{}})
 			return err
@@ -305,7 +312,7 @@ func TestForeignIDs(t *testing.T) {
 			forged := who
 			forged.Role, forged.Ranches = access.Landowner, []access.ID{s.ranchB}
 			err := s.DB.As(ctx, forged, func(tx *postgres.Tx) error { return method(tx, s.ranchB, s.uploadB) })
-			if roster := map[string]bool{"Ranch": true, "Survey": true, "Seasons": true, "Uploads": true, "Words": true, "People": true}; who.Role == access.Coordinator && roster[name] {
+			if roster := map[string]bool{"Ranch": true, "Survey": true, "Seasons": true, "Uploads": true, "Words": true, "People": true, "Sharings": true}; who.Role == access.Coordinator && roster[name] {
 				continue
 			}
 			if !errors.Is(err, errs.NotFound) {
