@@ -27,6 +27,9 @@ func (b Bulletin) Sheets() ([]byte, error) { return sheets(b.meta(), b.tables())
 // Parquet returns a ZIP of Parquet files with the same tables.
 func (b Bulletin) Parquet() ([]byte, error) { return parquets(b.meta(), b.tables()) }
 
+// Rights says what a reader may do with the figures.
+func (b Bulletin) Rights() string { return bulletinRights(b.About, b.Season, b.Number) }
+
 func (b Bulletin) meta() meta {
 	return meta{About: b.About, name: fmt.Sprintf("bulletin-%d", b.Season), title: fmt.Sprintf("%s: bulletin %d, season %d", b.Cooperative, b.Number, b.Season),
 		version: strconv.Itoa(b.Number) + ".0.0", rights: bulletinRights(b.About, b.Season, b.Number), rightsName: "LicenseRef-Tussock-Bulletin",

@@ -33,6 +33,9 @@ func (r Ranch) Parquet() ([]byte, error) {
 	return parquets(r.meta(false), shared(r.tables()))
 }
 
+// Rights says what whoever gets the rows may do with them.
+func (r Ranch) Rights() string { return ownRights(r.About) }
+
 func (r Ranch) meta(private bool) meta {
 	m := meta{About: r.About, name: "own-nests", title: "Simulated nests of " + r.Name, version: r.day(), rights: ownRights(r.About),
 		rightsName: "LicenseRef-Tussock-Own",

@@ -72,6 +72,9 @@ func (s *server) handleError(c *fiber.Ctx, err error) (failed error) {
 	}
 	s.Log.Log(context.Background(), level, "request failed", "id", id, "method", c.Method(), "path", c.Path(), "status", status, "error", err)
 
+	if isAPI(c) {
+		return s.sendProblem(c, status, id, err)
+	}
 	if status == fiber.StatusUnauthorized && c.Method() == fiber.MethodGet {
 		return s.see(c, "/sign-in?next="+url.QueryEscape(c.OriginalURL()))
 	}

@@ -62,6 +62,13 @@ func (s *server) routes() []route {
 		get("/region/:season", access.ViewBulletins, s.region),
 		get("/region/:season/cells.csv", access.ViewBulletins, s.regionCSV),
 
+		get("/files", access.TakeFiles, s.files),
+		get("/files/ranches/:id/:file", access.TakeRanch, s.ranchFile),
+		get("/files/bulletins/:season/:file", access.TakeFiles, s.bulletinFile),
+		get("/tokens", access.TakeFiles, s.tokens),
+		post("/tokens", access.TakeFiles, s.makeToken),
+		post("/tokens/:id/revoke", access.TakeFiles, s.revokeToken),
+
 		get("/cooperative", access.RunCooperative, s.cooperative),
 		get("/cooperative/members", access.RunCooperative, s.cooperativeMembers),
 		post("/cooperative/members/:id/remove", access.RunCooperative, s.removeMember),
@@ -84,10 +91,14 @@ func (s *server) routes() []route {
 	}
 }
 
-// mount puts the table on the application, each handler behind the checks that enter makes.
+// mount puts the table on the application, each handler behind the checks that enter makes; and the table of the
+// interface for programs, behind those of enterAPI.
 func (s *server) mount(app *fiber.App) {
 	for _, r := range s.routes() {
 		app.Add(r.method, r.path, s.enter(r))
+	}
+	for _, r := range s.apiRoutes() {
+		app.Add(r.method, r.path, s.enterAPI(r))
 	}
 	app.Use(func(*fiber.Ctx) error { return fiber.ErrNotFound })
 }
@@ -112,6 +123,7 @@ var nav = []struct {
 	{"Cooperative", "/cooperative", access.RunCooperative, nil},
 	{"Send results", "/send", access.SendResults, nil},
 	{"Region", "/region", access.ViewBulletins, nil},
+	{"Files", "/files", access.TakeFiles, nil},
 	{"Who sees", "/who", access.SignedIn, nil},
 }
 

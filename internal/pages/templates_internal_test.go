@@ -133,6 +133,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 	s := sampleServer(t)
 	pages := samplePages()
 	maps.Copy(pages, workPages(t))
+	maps.Copy(pages, filePages())
 	for name, page := range pages {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer

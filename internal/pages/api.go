@@ -1,0 +1,295 @@
+package pages
+
+import (
+	"context"
+	_ "embed"
+	"net/http"
+	"strconv"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/errs"
+	"tussock/internal/export"
+	"tussock/internal/findings"
+	"tussock/internal/postgres"
+)
+
+// The interface for programs reads and never changes. Who asks is told by a token in the Authorization header and by
+// nothing else: no cookie counts, so no page of another site can make a member's browser ask. Behind it stand the
+// same policies as behind the pages.
+
+const apiRoot = "/api/v1"
+
+//go:embed openapi.json
+var openAPI []byte
+
+// apiRoutes is the whole table of the interface; openapi.json describes each.
+func (s *server) apiRoutes() []route {
+	return []route{
+		get(apiRoot+"/openapi.json", access.Anyone, s.apiDescription),
+		get(apiRoot+"/bulletins", access.TakeFiles, s.apiBulletins),
+		get(apiRoot+"/bulletins/:season", access.TakeFiles, s.apiBulletin),
+		get(apiRoot+"/bulletins/:season/cells", access.TakeFiles, s.apiCells),
+		get(apiRoot+"/ranches", access.TakeRanch, s.apiRanches),
+		get(apiRoot+"/ranches/:id/seasons/:season/findings", access.TakeRanch, s.apiFindings),
+	}
+}
+
+func isAPI(c *fiber.Ctx) bool { return strings.HasPrefix(c.Path(), "/api/") }
+
+// enterAPI makes a route's handler: the deadline, whose token it is, and whether they may.
+func (s *server) enterAPI(r route) fiber.Handler {
+	return func(c *fiber.Ctx) error {
+		ctx, cancel := context.WithTimeout(context.Background(), pageDeadline)
+		defer cancel()
+		c.SetUserContext(ctx)
+		if r.right == access.Anyone {
+			return r.handle(c, access.Actor{})
+		}
+		secret, ok := bearer(c)
+		if !ok {
+			return errs.New(errs.Unauthenticated, "Send a token in the header “Authorization: Bearer …”. Make one on the page “Tokens”.")
+		}
+		a, err := s.DB.Bearer(ctx, secret, access.ID(c.Params("id")))
+		if err != nil {
+			return err
+		}
+		if !a.Role.Has(r.right) {
+			return errs.New(errs.Forbidden, "Your part in the cooperative does not include this.")
+		}
+		return r.handle(c, a)
+	}
+}
+
+// bearer returns the secret of the token in the Authorization header (RFC 6750, section 2.1).
+func bearer(c *fiber.Ctx) (string, bool) {
+	scheme, token, ok := strings.Cut(c.Get(fiber.HeaderAuthorization), " ")
+	if !ok || !strings.EqualFold(scheme, "Bearer") {
+		return "", false
+	}
+	return strings.CutPrefix(strings.TrimSpace(token), tokenPrefix)
+}
+
+// A problem is an error's answer to a program (RFC 9457).
+type problem struct {
+	Type      string `json:"type"`
+	Title     string `json:"title"`
+	Status    int    `json:"status"`
+	Detail    string `json:"detail"`
+	Reference string `json:"reference,omitempty"` // for the log, where the fault is ours
+}
+
+// sendProblem answers with a problem. As on the pages, what is not the asker's does not exist, in the same words.
+func (s *server) sendProblem(c *fiber.Ctx, status int, id string, err error) error {
+	p := problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: "The fault is ours and it has been written down. Please try again."}
+	if say, ok := apologies[status]; ok {
+		p.Detail = say.sentence
+	}
+	if message, ok := errs.Message(err); ok && status < 500 && status != fiber.StatusNotFound {
+		p.Detail = message
+	}
+	if status >= 500 {
+		p.Reference = id
+	}
+	if status == fiber.StatusUnauthorized {
+		challenge := `Bearer realm="tussock"`
+		if c.Get(fiber.HeaderAuthorization) != "" {
+			challenge += `, error="invalid_token"` // RFC 6750, section 3.1
+		}
+		c.Set(fiber.HeaderWWWAuthenticate, challenge)
+	}
+	return c.Status(status).JSON(p, "application/problem+json")
+}
+
+func (s *server) apiDescription(c *fiber.Ctx, _ access.Actor) error {
+	c.Set(fiber.HeaderContentType, "application/json")
+	return c.Send(openAPI)
+}
+
+// stated is what stands in every answer with figures.
+type stated struct {
+	Limits  string `json:"limits"`
+	Rights  string `json:"rights"`
+	Version string `json:"tussock_version"`
+}
+
+type apiHead struct {
+	Season    int    `json:"season"`
+	Number    int    `json:"number"`
+	Published string `json:"published"`
+	SHA256    string `json:"sha256"`
+}
+
+func headOf(b export.Bulletin) apiHead {
+	return apiHead{b.Season, b.Number, b.PublishedAt.UTC().Format("2006-01-02"), b.Hash}
+}
+
+func (s *server) apiBulletins(c *fiber.Ctx, a access.Actor) error {
+	answer := struct {
+		Bulletins []apiHead `json:"bulletins"`
+	}{[]apiHead{}}
+	err := s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) error {
+		heads, err := tx.Bulletins()
+		for _, h := range heads {
+			answer.Bulletins = append(answer.Bulletins, headOf(export.Bulletin{Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash}))
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	return c.JSON(answer)
+}
+
+// asked loads the bulletin that a path names.
+func (s *server) asked(c *fiber.Ctx, a access.Actor) (b export.Bulletin, err error) {
+	season := c.Params("season")
+	err = s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		b, err = s.bulletinOf(tx, season)
+		return err
+	})
+	return b, err
+}
+
+func (s *server) stated(b interface{ Rights() string }) stated {
+	return stated{findings.ShortLimit + " " + strings.Join(findings.Limits(), " "), b.Rights(), s.Version}
+}
+
+func (s *server) apiBulletin(c *fiber.Ctx, a access.Actor) error {
+	b, err := s.asked(c, a)
+	if err != nil {
+		return err
+	}
+	type place struct {
+		Area  string `json:"area"`
+		Label string `json:"label"` // "" where the area's figures are in those of the whole cooperative only
+	}
+	answer := struct {
+		apiHead
+		stated
+		Places []place `json:"places"`
+	}{headOf(b), s.stated(b), []place{}}
+	for _, p := range b.Places {
+		answer.Places = append(answer.Places, place{p.Area, p.Label})
+	}
+	return c.JSON(answer)
+}
+
+// An apiCell is a published cell without what is no reader's: whether and why another was held.
+type apiCell struct {
+	Season    int      `json:"season"`
+	Area      *string  `json:"area"`
+	Substrate *string  `json:"substrate"`
+	Measure   string   `json:"measure"`
+	Predator  *string  `json:"predator"`
+	Estimate  *float64 `json:"estimate"`
+	Low       *float64 `json:"low"`
+	High      *float64 `json:"high"`
+	Entities  string   `json:"entities"`
+}
+
+func apiCellOf(c bulletin.Cell) apiCell {
+	cell := apiCell{Season: c.Season, Area: c.Area, Substrate: c.Substrate, Measure: c.Measure, Estimate: c.Estimate, Low: c.Low, High: c.High, Entities: c.Entities}
+	if c.Predator != "" {
+		cell.Predator = &c.Predator
+	}
+	return cell
+}
+
+func (s *server) apiCells(c *fiber.Ctx, a access.Actor) error {
+	b, err := s.asked(c, a)
+	if err != nil {
+		return err
+	}
+	answer := struct {
+		apiHead
+		stated
+		Cells []apiCell `json:"cells"`
+	}{headOf(b), s.stated(b), []apiCell{}}
+	for _, cell := range b.Cells {
+		answer.Cells = append(answer.Cells, apiCellOf(cell))
+	}
+	return c.JSON(answer)
+}
+
+type apiRanch struct {
+	ID      access.ID `json:"id"`
+	Name    string    `json:"name"`
+	Area    string    `json:"area"`
+	Seasons []int     `json:"seasons"`
+}
+
+func (s *server) apiRanches(c *fiber.Ctx, a access.Actor) error {
+	answer := struct {
+		Ranches []apiRanch `json:"ranches"`
+	}{[]apiRanch{}}
+	err := s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) error {
+		list, err := tx.Ranches()
+		if err != nil {
+			return err
+		}
+		for _, r := range list {
+			seasons, err := tx.Seasons(r.ID)
+			if err != nil {
+				return err
+			}
+			answer.Ranches = append(answer.Ranches, apiRanch{r.ID, r.Name, r.Area, append([]int{}, seasons...)})
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return c.JSON(answer)
+}
+
+// apiFindings computes a ranch's results as the page My ranch does, from all its seasons, and gives those of one.
+func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	season, err := strconv.Atoi(c.Params("season"))
+	if err != nil || !a.CanRanch(access.TakeRanch, id) {
+		return errs.New(errs.NotFound, "No such ranch or season.")
+	}
+	var r export.Ranch
+	err = s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		r, err = s.ownRows(tx, id)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	answer := struct {
+		Ranch  string `json:"ranch"`
+		Season int    `json:"season"`
+		stated
+		findings.Result
+	}{r.Name, season, s.stated(r), ofSeason(findings.Compute(r.Data, findings.Options{}), season)}
+	if len(answer.Survival)+len(answer.Density) == 0 {
+		return errs.New(errs.NotFound, "No such ranch or season.")
+	}
+	return c.JSON(answer)
+}
+
+// ofSeason keeps the rows of one season.
+func ofSeason(all *findings.Result, season int) findings.Result {
+	r := findings.Result{Survival: []findings.Survival{}, Density: []findings.Density{}, Predators: []findings.Predators{}}
+	for _, row := range all.Survival {
+		if row.Season == season {
+			r.Survival = append(r.Survival, row)
+		}
+	}
+	for _, row := range all.Density {
+		if row.Season == season {
+			r.Density = append(r.Density, row)
+		}
+	}
+	for _, row := range all.Predators {
+		if row.Season == season {
+			r.Predators = append(r.Predators, row)
+		}
+	}
+	return r
+}
