@@ -280,7 +280,7 @@ func (r Ranch) addNest(a *archive, parent string, n *survey.Nest) {
 		effort = fmt.Sprintf("%d days, %d looks", to-n.SetOn, looks)
 	}
 	a.add(r, event{id: id, parent: parent, kind: "simulated nest", from: from, to: to, year: n.Season, protocol: protocol, size: 3.0, unit: "eggs",
-		effort: effort, habitat: "simulated nest in " + cover(n.Substrate)})
+		effort: effort, habitat: habitat(n)})
 	for _, f := range survey.Features {
 		if v := *f.Value(&n.Remains); slices.Contains(f.Choices, v) {
 			a.measure(r, id, "remains: "+f.Name, v, "", "signs at a taken nest, noted by the crew")
@@ -292,7 +292,7 @@ func (r Ranch) addNest(a *archive, parent string, n *survey.Nest) {
 	last := n.SetOn
 	for i, v := range n.Visits {
 		look := r.lookID(n, i+1)
-		a.add(r, event{id: look, parent: id, kind: "look", from: v.On, to: v.On, year: n.Season, protocol: protocol, habitat: "simulated nest in " + cover(n.Substrate)})
+		a.add(r, event{id: look, parent: id, kind: "look", from: v.On, to: v.On, year: n.Season, protocol: protocol, habitat: habitat(n)})
 		a.measure(r, look, "state of the simulated nest", string(v.State), "", "seen by the crew")
 		if v.On > last && last != 0 {
 			a.measure(r, look, "days since the look before", strconv.Itoa(int(v.On-last)), "days", "from the dates")
@@ -353,4 +353,12 @@ func cover(s survey.Substrate) string {
 		return string(s)
 	}
 	return "other plant"
+}
+
+// habitat says what the nest sits in, where that was written down.
+func habitat(n *survey.Nest) any {
+	if n.Substrate == "" {
+		return nil
+	}
+	return "simulated nest in " + cover(n.Substrate)
 }

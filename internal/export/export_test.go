@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -358,5 +359,43 @@ func TestSheetsComeBack(t *testing.T) {
 	}
 	if diff := cmp.Diff(sorted(r.Data.Nests), sorted(got.Data.Nests)); diff != "" {
 		t.Errorf("nests (-sent +came back):\n%s", diff)
+	}
+}
+
+// What is missing is missing, and breaks nothing: no rows at all, no dates, no looks, no plant.
+func TestSparse(t *testing.T) {
+	empty, bare := sample(), sample()
+	empty.Data = &survey.Data{}
+	bare.Data = &survey.Data{Nests: []survey.Nest{{Ranch: "X", Season: 2026, Transect: "1", Number: "1", EggsLeft: -1}}, Belts: []survey.Belt{{Ranch: "X", Season: 2026, Transect: "1"}}}
+	node, modules := tool(t, "node", "nodejs"), module(t, "datapackage")
+	for name, r := range map[string]export.Ranch{"empty": empty, "bare": bare} {
+		made(t, r.Parquet)
+		made(t, r.DarwinCore)
+		out := output(t, node, "testdata/datapackage.cjs", modules, folder(t, made(t, r.Sheets)))
+		if !strings.Contains(string(out), `"problems":[]`) {
+			t.Errorf("%s: %s", name, out)
+		}
+	}
+}
+
+func BenchmarkSheets(b *testing.B)     { benchmark(b, export.Ranch.Sheets) }
+func BenchmarkParquet(b *testing.B)    { benchmark(b, export.Ranch.Parquet) }
+func BenchmarkDarwinCore(b *testing.B) { benchmark(b, export.Ranch.DarwinCore) }
+
+// benchmark makes a file of ten seasons of 200 nests, a large ranch.
+func benchmark(b *testing.B, fn func(export.Ranch) ([]byte, error)) {
+	r := sample()
+	r.Data.Nests = nil
+	for i := range 2000 {
+		n := sample().Data.Nests[i%5]
+		n.Season, n.Transect, n.Number = 2017+i/200, strconv.Itoa(i%200/10), strconv.Itoa(i%10)
+		r.Data.Nests = append(r.Data.Nests, n)
+	}
+	for b.Loop() {
+		data, err := fn(r)
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.ReportMetric(float64(len(data)), "bytes")
 	}
 }
