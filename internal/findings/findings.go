@@ -20,6 +20,9 @@ type Options struct {
 	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
 	Seed       uint64                       // of the bootstrap behind the ranges of the predator shares
 	Replicates int                          // of that bootstrap; 0: the usual number
+	// Predators tells of which places and seasons the rows about predators are wanted, since their ranges are most of
+	// the work; site "" is the whole ranch. nil: of all. It changes no number.
+	Predators func(ranch, site string, season int) bool
 }
 
 // A Result holds the rows of every ranch in the data, sorted by ranch, site (the whole ranch first), season and
@@ -51,7 +54,9 @@ func Compute(d *survey.Data, opt Options) *Result {
 
 	for _, g := range groupNests(d.Nests) {
 		r.Survival = append(r.Survival, c.survival(g)...)
-		r.Predators = append(r.Predators, c.predators(g))
+		if opt.Predators == nil || opt.Predators(g.ranch, g.site, g.season) {
+			r.Predators = append(r.Predators, c.predators(g))
+		}
 	}
 	for _, g := range groupBelts(d.Belts) {
 		r.Density = append(r.Density, c.density(g)...)

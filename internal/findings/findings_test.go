@@ -13,6 +13,7 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"tussock/internal/findings"
 	"tussock/internal/stat/predator"
@@ -450,6 +451,24 @@ func TestPredators(t *testing.T) {
 	want := []findings.Named{{Predator: "raccoon", Nests: 2, ByCamera: 2}, {Predator: "coyote", Nests: 1, ByCamera: 1}}
 	if diff := cmp.Diff(want, p.Named); diff != "" {
 		t.Errorf("named (−want +got):\n%s", diff)
+	}
+}
+
+// TestPredatorsWanted: leaving rows out changes none that stay.
+func TestPredatorsWanted(t *testing.T) {
+	d := season(t)
+	for i := range d.Nests {
+		d.Nests[i].Site = []string{"north", "south"}[i%2]
+		d.Nests[i].Remains.Bits = []string{"halves", "crumbs", "bits"}[i%3]
+	}
+	all := findings.Compute(d, findings.Options{})
+	some := findings.Compute(d, findings.Options{Predators: func(_, site string, _ int) bool { return site == "" }})
+	if diff := cmp.Diff(some.Survival, all.Survival, cmpopts.IgnoreUnexported(findings.Survival{})); diff != "" {
+		t.Errorf("survival differs:\n%s", diff)
+	}
+	whole := slices.DeleteFunc(all.Predators, func(p findings.Predators) bool { return p.Site != nil })
+	if diff := cmp.Diff(some.Predators, whole, cmpopts.IgnoreUnexported(findings.Predators{})); len(whole) == 0 || diff != "" {
+		t.Errorf("%d rows of whole ranches differ:\n%s", len(whole), diff)
 	}
 }
 

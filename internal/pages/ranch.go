@@ -136,8 +136,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 			page.Ranches = append(page.Ranches, navLink{r.Name, "/ranch/" + string(r.ID), r.ID == d.ranch.ID})
 		}
 	}
-	r := findings.Compute(d.survey, findings.Options{})
-	seasons := seasonsOf(r)
+	seasons := seasonsOf(d.survey)
 	if len(seasons) == 0 {
 		page.Empty = "Nothing has been sent for " + d.ranch.Name + " yet."
 		return page
@@ -147,6 +146,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		season = wanted
 	}
 	page.Season = season
+	r := findings.Compute(d.survey, findings.Options{Predators: func(_, site string, y int) bool { return site == "" && y == season }})
 	for _, y := range slices.Backward(seasons) {
 		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(y), fmt.Sprintf("/ranch/%s?season=%d", d.ranch.ID, y), y == season})
 	}
@@ -168,17 +168,17 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 // sameFooting computes the season's survival with the mix of cover that the season's bulletin is standardised to.
 func sameFooting(d *ranchData, season int) *findings.Result {
 	nests := slices.DeleteFunc(slices.Clone(d.survey.Nests), func(n survey.Nest) bool { return n.Season != season })
-	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: bulletin.Mix(d.cells, season), Replicates: 1})
+	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: bulletin.Mix(d.cells, season), Predators: func(string, string, int) bool { return false }})
 }
 
 // seasonsOf lists the seasons with nests or belts, in order.
-func seasonsOf(r *findings.Result) []int {
+func seasonsOf(d *survey.Data) []int {
 	var seasons []int
-	for _, s := range r.Survival {
-		seasons = append(seasons, s.Season)
+	for i := range d.Nests {
+		seasons = append(seasons, d.Nests[i].Season)
 	}
-	for _, d := range r.Density {
-		seasons = append(seasons, d.Season)
+	for i := range d.Belts {
+		seasons = append(seasons, d.Belts[i].Season)
 	}
 	slices.Sort(seasons)
 	return slices.Compact(seasons)
