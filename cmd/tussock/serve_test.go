@@ -78,7 +78,7 @@ func (s *screen) String() string {
 
 // dataFolder returns the path of a new data folder that PostgreSQL's own user can reach, which t.TempDir is not when
 // root tests.
-func dataFolder(t *testing.T) string {
+func dataFolder(t testing.TB) string {
 	t.Helper()
 	if _, err := private.Binary("postgres"); err != nil && os.Getenv("REQUIRE_DB") != "1" {
 		t.Skip(err)

@@ -1,0 +1,278 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"fmt"
+	"html/template"
+	"io"
+	"log/slog"
+	"net"
+	"net/http"
+	"net/http/cookiejar"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+
+	"github.com/gofiber/fiber/v2"
+	gormpg "gorm.io/driver/postgres"
+	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
+
+	"tussock/internal/access"
+	"tussock/internal/demo"
+	"tussock/internal/postgres/private"
+)
+
+// BenchmarkPages opens My ranch and Region of the demo as its landowner does, over a real connection to a service in
+// the usual order. OneQuery is what they are measured against: a Fiber handler on the same database that runs one
+// query by primary key through GORM, under no policy, and renders a template.
+func BenchmarkPages(b *testing.B) {
+	ctx := b.Context()
+	s := demoService(b, dataFolder(b), true)
+	defer s.close()
+	ready, ended := make(chan string, 1), make(chan error, 1)
+	ctx, stop := context.WithCancel(ctx)
+	go func() {
+		ended <- s.serve(ctx, func(address string) error { ready <- address; return nil })
+	}()
+	defer func() {
+		stop()
+		if err := <-ended; err != nil {
+			b.Error(err)
+		}
+	}()
+	v := signedIn(b, <-ready)
+	mine := v.open(b, "/ranch").Request.URL.Path
+
+	for _, page := range []struct{ name, path string }{{"MyRanch", mine}, {"Region", "/region"}, {"About", "/about"}} {
+		b.Run(page.name, func(b *testing.B) {
+			for b.Loop() {
+				v.open(b, page.path)
+			}
+		})
+	}
+	one := visitor{base: oneQuery(b, s.adminURL, strings.TrimPrefix(mine, "/ranch/")), client: http.DefaultClient}
+	b.Run("OneQuery", func(b *testing.B) {
+		for b.Loop() {
+			one.open(b, "/")
+		}
+	})
+}
+
+// oneQuery serves the baseline and returns its address.
+func oneQuery(b *testing.B, database, ranch string) string {
+	b.Helper()
+	db, err := gorm.Open(gormpg.Open(database), &gorm.Config{Logger: logger.Discard})
+	if err != nil {
+		b.Fatal(err)
+	}
+	page := template.Must(template.New("").Parse(`<!doctype html><title>{{.Name}}</title><h1>{{.Name}}</h1>`))
+	app := fiber.New(fiber.Config{DisableStartupMessage: true})
+	app.Get("/", func(c *fiber.Ctx) error {
+		var row struct{ ID, Name string }
+		if err := db.WithContext(c.UserContext()).Table("tussock.ranch").Where("id = ?", ranch).Take(&row).Error; err != nil {
+			return err
+		}
+		c.Type("html", "utf-8")
+		return page.Execute(c, row)
+	})
+	listener, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		b.Fatal(err)
+	}
+	go app.Listener(listener)
+	b.Cleanup(func() {
+		app.Shutdown()
+		if pool, err := db.DB(); err == nil {
+			pool.Close()
+		}
+	})
+	return "http://" + listener.Addr().String()
+}
+
+// BenchmarkStart starts the built program on a data folder that holds the demo, and measures until its first answer.
+// PostgreSQL is what it is measured against: the start of the database alone, on the same folder. The files are in the
+// machine's cache, as after a restart of the service, not of the machine. The process that answers requests is weighed
+// twice: when it has just started, and after somebody signed in and read for a while.
+func BenchmarkStart(b *testing.B) {
+	data := dataFolder(b)
+	demoService(b, data, false).close()
+	program := filepath.Join(b.TempDir(), "tussock")
+	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
+		b.Fatalf("build: %v\n%s", err, out)
+	}
+
+	b.Run("FirstAnswer", func(b *testing.B) {
+		var idle, used float64
+		for b.Loop() {
+			p := startProgram(b, program, data)
+			b.StopTimer()
+			idle = p.memory(b)
+			used = max(used, p.readFor(b))
+			p.stop(b)
+			b.StartTimer()
+		}
+		b.ReportMetric(idle, "MB-idle")
+		b.ReportMetric(used, "MB-read")
+	})
+	b.Run("PostgreSQL", func(b *testing.B) {
+		for b.Loop() {
+			p, err := private.Start(b.Context(), private.Options{Dir: data})
+			if err != nil {
+				b.Fatal(err)
+			}
+			b.StopTimer()
+			if err := p.Stop(); err != nil {
+				b.Fatal(err)
+			}
+			b.StartTimer()
+		}
+	})
+}
+
+// A program is "tussock serve" as an operator has it.
+type program struct {
+	cmd     *exec.Cmd
+	address string
+}
+
+// startProgram returns when the first page has come.
+func startProgram(b *testing.B, path, data string) *program {
+	b.Helper()
+	p := &program{cmd: exec.Command(path, "serve", "--addr", "127.0.0.1:0", "--data", data)}
+	p.cmd.Env = []string{"PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
+	out, err := p.cmd.StdoutPipe()
+	if err != nil {
+		b.Fatal(err)
+	}
+	if err := p.cmd.Start(); err != nil {
+		b.Fatal(err)
+	}
+	for lines := bufio.NewScanner(out); p.address == "" && lines.Scan(); {
+		p.address, _ = strings.CutPrefix(lines.Text(), "Tussock is at ")
+	}
+	go io.Copy(io.Discard, out)
+	visitor{p.address, http.DefaultClient}.open(b, "/")
+	return p
+}
+
+// memory is what the process holds of the machine's memory, in MB of a million bytes.
+func (p *program) memory(b *testing.B) float64 {
+	b.Helper()
+	status, err := os.ReadFile(fmt.Sprintf("/proc/%d/status", p.cmd.Process.Pid))
+	if err != nil {
+		b.Skip("memory is measured on Linux:", err)
+	}
+	found := regexp.MustCompile(`VmRSS:\s+(\d+) kB`).FindSubmatch(status)
+	if found == nil {
+		b.Fatal("no VmRSS in /proc")
+	}
+	kib, err := strconv.ParseFloat(string(found[1]), 64)
+	if err != nil {
+		b.Fatal(err)
+	}
+	return kib * 1024 / 1e6
+}
+
+// readFor signs in, reads two pages fifty times each and returns the memory held then.
+func (p *program) readFor(b *testing.B) float64 {
+	b.Helper()
+	v := signedIn(b, p.address)
+	for range 50 {
+		v.open(b, "/ranch")
+		v.open(b, "/region")
+	}
+	return p.memory(b)
+}
+
+func (p *program) stop(b *testing.B) {
+	b.Helper()
+	if err := p.cmd.Process.Signal(syscall.SIGTERM); err != nil {
+		b.Fatal(err)
+	}
+	if err := p.cmd.Wait(); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// demoService opens a service over a database in the folder and fills it with the demo.
+func demoService(b *testing.B, data string, throwaway bool) *service {
+	b.Helper()
+	cfg, err := readConfig(func(string) string { return "" })
+	if err != nil {
+		b.Fatal(err)
+	}
+	cfg.Addr, cfg.Data = "127.0.0.1:0", data
+	s, err := openService(b.Context(), cfg, throwaway, slog.New(slog.DiscardHandler))
+	if err != nil {
+		b.Fatal(err)
+	}
+	if err := fillDemo(b.Context(), s); err != nil {
+		s.close()
+		b.Fatal(err)
+	}
+	return s
+}
+
+// A visitor is a browser without a screen.
+type visitor struct {
+	base   string
+	client *http.Client
+}
+
+// signedIn signs the demo's landowner in.
+func signedIn(b *testing.B, base string) visitor {
+	b.Helper()
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	v := visitor{base, &http.Client{Jar: jar}}
+	word := regexp.MustCompile(`name="csrf" value="([0-9a-f]+)"`)
+	res, err := v.client.Get(base + "/sign-in")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer res.Body.Close()
+	form, err := io.ReadAll(res.Body)
+	if err != nil {
+		b.Fatal(err)
+	}
+	found := word.FindSubmatch(form)
+	if found == nil {
+		b.Fatal("no form on the sign-in page")
+	}
+	in, err := v.client.PostForm(base+"/sign-in", url.Values{"csrf": {string(found[1])}, "email": {emails()[access.Landowner]}, "password": {demo.Password}})
+	if err != nil {
+		b.Fatal(err)
+	}
+	in.Body.Close()
+	if in.Request.URL.Path == "/sign-in" {
+		b.Fatal("the sign-in failed")
+	}
+	return v
+}
+
+// open reads a page to its end.
+func (v visitor) open(b *testing.B, path string) *http.Response {
+	b.Helper()
+	res, err := v.client.Get(v.base + path)
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer res.Body.Close()
+	if _, err := io.Copy(io.Discard, res.Body); err != nil {
+		b.Fatal(err)
+	}
+	if res.StatusCode != http.StatusOK {
+		b.Fatalf("%s: status %d", path, res.StatusCode)
+	}
+	return res
+}
