@@ -46,6 +46,8 @@ var rules = []rule{
 		"charts are made in internal/chart, as JSON that the pages embed"},
 	{everywhere, []string{"internal/sheet"}, []string{"github.com/xuri/..."},
 		"spreadsheets are opened in internal/sheet, where size limits against hostile files are set"},
+	{everywhere, []string{"internal/export"}, []string{"github.com/parquet-go/..."},
+		"open formats are written in internal/export, which keeps what is private out of them"},
 	{ground(), nil, []string{"database/sql/...", "net/...", "log/...", "os/...", "io/ioutil", "testing"},
 		"the ground is pure: no SQL, HTTP, logging, files or environment, so that its numbers depend on its arguments alone"},
 	{ground(), nil, []string{"math/rand", "crypto/rand"},
