@@ -45,6 +45,9 @@ func (s *server) routes() []route {
 		get("/ranch", access.ViewRanch, s.ranches),
 		get("/ranch/:id", access.ViewRanch, s.ranch),
 		get("/who", access.SignedIn, s.who),
+		get("/who/share", access.CompareRanch, s.shareForm),
+		post("/who/share", access.CompareRanch, s.share),
+		post("/who/share/:id/end", access.CompareRanch, s.endShare),
 		post("/who/:id", access.CompareRanch, s.setConsent),
 
 		get("/send", access.SendResults, s.sendForm),
@@ -59,6 +62,9 @@ func (s *server) routes() []route {
 		get("/hand", access.SendResults, s.handHome),
 
 		get("/region", access.ViewBulletins, s.region),
+		get("/region/named", access.ViewNamed, s.regionNamed),
+		get("/region/quality", access.ViewBulletins, s.regionQuality),
+		get("/region/quality/:season", access.ViewBulletins, s.regionQuality),
 		get("/region/:season", access.ViewBulletins, s.region),
 		get("/region/:season/cells.csv", access.ViewBulletins, s.regionCSV),
 

@@ -54,7 +54,11 @@ func samplePages() map[string]any {
 		"who": whoPage{base: sampleBase("Who can see this", "/who", access.Landowner), Sees: seesInAll[access.Landowner], Saved: true, Ranches: []whoRanch{
 			whoRanchOf(postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Consent: 1}, []postgres.Person{
 				{Name: "Ada Marsh", Role: access.Landowner, Since: sampleDay, LastLooked: sampleDay}, {Name: "Luis Ortega", Role: access.Hand, Since: sampleDay}},
+				[]postgres.Sharing{{ID: "s1", Name: "Ruth Bell", Purpose: "cover study", GivenAt: sampleDay, Through: sampleDay.AddDate(1, 0, 0), Open: true},
+					{ID: "s0", Name: "Ruth Bell", Purpose: "burn plan", GivenAt: sampleDay, Through: sampleDay, EndedAt: sampleDay}},
 				access.Actor{Role: access.Landowner})}},
+		"who_share": sharePage{base: sampleBase("Share a ranch with one biologist", "/who/share", access.Landowner), Ranches: []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
+			Biologists: []postgres.Biologist{{ID: "b", Name: "Ruth Bell"}}, Form: shareForm{Ranch: "1", Through: "2027-08-04"}, First: "2026-08-04", Last: "2028-08-04", Problem: "Say what the results are for."},
 		"ranch": sampleRanch(),
 	}
 	return pages

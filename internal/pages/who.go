@@ -16,6 +16,8 @@ type whoPage struct {
 	base
 	Ranches []whoRanch
 	Saved   bool   // a choice was just kept
+	Shared  bool   // a ranch was just shared by name
+	Ended   bool   // a sharing was just ended
 	Sees    string // what the reader's own part lets them see
 }
 
@@ -23,8 +25,10 @@ type whoRanch struct {
 	ID     access.ID
 	Name   string
 	People []whoPerson
-	Joins  bool // counted in the anonymous comparisons
-	Owner  bool // the reader may choose
+	Joins  bool         // counted in the anonymous comparisons
+	Owner  bool         // the reader may choose
+	Shared []whoSharing // with one biologist by name, now
+	Past   []whoSharing // and before
 }
 
 type whoPerson struct{ Name, Part, Sees, Since, Looked string }
@@ -33,7 +37,6 @@ type whoPerson struct{ Name, Part, Sees, Since, Looked string }
 var seesOfRanch = map[access.Role]string{
 	access.Landowner: "everything on My ranch, and the sheets that were sent",
 	access.Hand:      "the lines, the sheets and the ranch’s own results; no comparison",
-	access.Biologist: "the ranch’s own results under its name, as the owner allowed",
 }
 
 // seesInAll says what each role sees in the cooperative.
@@ -41,12 +44,13 @@ var seesInAll = map[access.Role]string{
 	access.Coordinator: "As coordinator you see who is a member and whose sheets are in. You see no ranch’s results, only the bulletin.",
 	access.Landowner:   "As a landowner you see your own ranches, and of the others only the bulletin.",
 	access.Hand:        "As a hand you see the lines and results of the ranches you work on, and nothing of any other.",
-	access.Biologist:   "As biologist you see the bulletins, where a figure rests on ten landowners or more.",
+	access.Biologist:   "As biologist you see the bulletins, where a figure rests on ten landowners or more, and by name the ranches whose owners chose you to.",
 	access.Planner:     "As planner you see the bulletins, where a figure rests on ten landowners or more.",
 }
 
 func (s *server) who(c *fiber.Ctx, a access.Actor) error {
-	page := whoPage{base: s.base(c, a, "Who can see this"), Saved: c.Query("kept") != "", Sees: seesInAll[a.Role]}
+	page := whoPage{base: s.base(c, a, "Who can see this"), Sees: seesInAll[a.Role],
+		Saved: c.Query("kept") != "", Shared: c.Query("shared") != "", Ended: c.Query("ended") != ""}
 	if !a.Role.Has(access.ViewRanch) {
 		return s.render(c, fiber.StatusOK, "who", page)
 	}
@@ -60,7 +64,11 @@ func (s *server) who(c *fiber.Ctx, a access.Actor) error {
 			if err != nil {
 				return err
 			}
-			page.Ranches = append(page.Ranches, whoRanchOf(r, people, a))
+			sharings, err := tx.Sharings(r.ID)
+			if err != nil {
+				return err
+			}
+			page.Ranches = append(page.Ranches, whoRanchOf(r, people, sharings, a))
 		}
 		return nil
 	})
@@ -70,9 +78,13 @@ func (s *server) who(c *fiber.Ctx, a access.Actor) error {
 	return s.render(c, fiber.StatusOK, "who", page)
 }
 
-func whoRanchOf(r postgres.Ranch, people []postgres.Person, a access.Actor) whoRanch {
+func whoRanchOf(r postgres.Ranch, people []postgres.Person, sharings []postgres.Sharing, a access.Actor) whoRanch {
 	w := whoRanch{ID: r.ID, Name: r.Name, Joins: r.Consent >= 1, Owner: a.Role == access.Landowner}
+	w.Shared, w.Past = sharingsOf(sharings)
 	for _, p := range people {
+		if p.Role == access.Biologist {
+			continue // stands among the sharings, with purpose and last day
+		}
 		w.People = append(w.People, whoPerson{
 			Name: p.Name, Part: capital(roleWords[p.Role]), Sees: seesOfRanch[p.Role], Since: dateOr(p.Since, "–"), Looked: dateOr(p.LastLooked, "never yet"),
 		})
