@@ -632,135 +632,165 @@ $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.my_coop()
  RETURNS uuid
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coop_id FROM tussock.viewer()
+BEGIN
+    RETURN (SELECT v.coop_id FROM tussock.viewer() v);
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_entities()
  RETURNS uuid[]
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(array_agg(DISTINCT r.entity_id), '{}')
-    FROM tussock.ranch r
-    WHERE r.coop_id = tussock.my_coop() AND r.id = ANY (tussock.my_ranches())
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT r.entity_id), '{}')
+        FROM tussock.ranch r
+        WHERE r.coop_id = (SELECT tussock.my_coop()) AND r.id = ANY ((SELECT tussock.my_ranches())::uuid[]));
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_known()
  RETURNS integer
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT count(DISTINCT e.id)::integer
-    FROM tussock.viewer() v
-    JOIN (
-        SELECT a.coop_id, a.person_id, a.ranch_id, a.entity_id FROM tussock.assignment a
-        UNION ALL
-        SELECT s.coop_id, s.person_id, s.ranch_id, s.entity_id FROM tussock.sharing s
-    ) k ON k.coop_id = v.coop_id AND k.person_id = v.person_id
-    JOIN tussock.ranch r ON r.coop_id = k.coop_id AND r.id = k.ranch_id
-    CROSS JOIN LATERAL (VALUES (k.entity_id), (r.entity_id)) e (id)
+BEGIN
+    RETURN (
+        SELECT count(DISTINCT e.id)::integer
+        FROM tussock.viewer() v
+        JOIN (
+            SELECT a.coop_id, a.person_id, a.ranch_id, a.entity_id FROM tussock.assignment a
+            UNION ALL
+            SELECT s.coop_id, s.person_id, s.ranch_id, s.entity_id FROM tussock.sharing s
+        ) k ON k.coop_id = v.coop_id AND k.person_id = v.person_id
+        JOIN tussock.ranch r ON r.coop_id = k.coop_id AND r.id = k.ranch_id
+        CROSS JOIN LATERAL (VALUES (k.entity_id), (r.entity_id)) e (id));
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_least()
  RETURNS integer
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT CASE WHEN role IN ('landowner', 'coordinator') THEN 5 WHEN role IN ('biologist', 'planner') THEN 10 END
-    FROM tussock.viewer()
+BEGIN
+    RETURN (
+        SELECT CASE WHEN v.role IN ('landowner', 'coordinator') THEN 5 WHEN v.role IN ('biologist', 'planner') THEN 10 END
+        FROM tussock.viewer() v);
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_opened_ranches()
  RETURNS uuid[]
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(array_agg(DISTINCT l.ranch_id), '{}')
-    FROM tussock.viewer() v
-    JOIN tussock.view_log l ON l.coop_id = v.coop_id AND l.person_id = v.person_id
-    WHERE l.ranch_id = ANY (tussock.my_shared_ranches()) AND l.looked_at = now()
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT l.ranch_id), '{}')
+        FROM tussock.viewer() v
+        JOIN tussock.view_log l ON l.coop_id = v.coop_id AND l.person_id = v.person_id
+        WHERE l.ranch_id = ANY ((SELECT tussock.my_shared_ranches())::uuid[]) AND l.looked_at = now());
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_own_ranches()
  RETURNS uuid[]
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
-    FROM tussock.viewer() v
-    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
-    WHERE a.until IS NULL AND a.kind = 'owner' AND v.role = 'landowner'
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
+        FROM tussock.viewer() v
+        JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
+        WHERE a.until IS NULL AND a.kind = 'owner' AND v.role = 'landowner');
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_people()
  RETURNS uuid[]
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(array_agg(DISTINCT k.person_id), '{}')
-    FROM (
-        SELECT a.coop_id, a.ranch_id, a.person_id FROM tussock.assignment a
-        UNION ALL
-        SELECT s.coop_id, s.ranch_id, s.person_id FROM tussock.sharing s
-    ) k
-    WHERE k.coop_id = tussock.my_coop() AND k.ranch_id = ANY (tussock.my_ranches())
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT k.person_id), '{}')
+        FROM (
+            SELECT a.coop_id, a.ranch_id, a.person_id FROM tussock.assignment a
+            UNION ALL
+            SELECT s.coop_id, s.ranch_id, s.person_id FROM tussock.sharing s
+        ) k
+        WHERE k.coop_id = (SELECT tussock.my_coop()) AND k.ranch_id = ANY ((SELECT tussock.my_ranches())::uuid[]));
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_person()
  RETURNS uuid
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT person_id FROM tussock.viewer()
+BEGIN
+    RETURN (SELECT v.person_id FROM tussock.viewer() v);
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_ranches()
  RETURNS uuid[]
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
-    FROM tussock.viewer() v
-    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
-    WHERE a.until IS NULL AND v.role IN ('landowner', 'hand')
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
+        FROM tussock.viewer() v
+        JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
+        WHERE a.until IS NULL AND v.role IN ('landowner', 'hand'));
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_role()
  RETURNS text
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT role FROM tussock.viewer()
+BEGIN
+    RETURN (SELECT v.role FROM tussock.viewer() v);
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_shared_ranches()
  RETURNS uuid[]
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(array_agg(DISTINCT s.ranch_id), '{}')
-    FROM tussock.viewer() v
-    JOIN tussock.sharing s ON s.coop_id = v.coop_id AND s.person_id = v.person_id
-    JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
-    WHERE v.role = 'biologist' AND current_setting('transaction_read_only') = 'off'
-      AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
-      AND a.kind = 'owner' AND a.until IS NULL
-      AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id
-           ORDER BY c.given_at DESC LIMIT 1) >= 1
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT s.ranch_id), '{}')
+        FROM tussock.viewer() v
+        JOIN tussock.sharing s ON s.coop_id = v.coop_id AND s.person_id = v.person_id
+        JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
+        WHERE v.role = 'biologist' AND current_setting('transaction_read_only') = 'off'
+          AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
+          AND a.kind = 'owner' AND a.until IS NULL
+          AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id
+               ORDER BY c.given_at DESC LIMIT 1) >= 1);
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.open_session(coop uuid, person uuid, hash bytea, unused interval, longest interval, called text)
@@ -806,7 +836,7 @@ AS $function$
         n.bits, n.bits_far, n.heaps, n.opened_at, n.bite_way, n.holes, n.inside, n.ground, n.bowl, n.trace, n.guess, n.camera, n.eggs_left
     FROM tussock.nest n
     JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
-    WHERE n.coop_id = tussock.my_coop() AND n.ranch_id = ANY (tussock.my_opened_ranches()) AND u.state = 'current'
+    WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current'
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.use_token(hash bytea, ranch uuid)
@@ -834,10 +864,12 @@ $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.viewer()
  RETURNS TABLE(coop_id uuid, person_id uuid, role text)
- LANGUAGE sql
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+BEGIN
+    RETURN QUERY
     SELECT p.coop_id, p.id, p.role
     FROM tussock.session s
     JOIN tussock.person p ON p.coop_id = s.coop_id AND p.id = s.person_id
@@ -850,7 +882,8 @@ AS $function$
     JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
     WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
       AND t.revoked_at IS NULL AND p.left_at IS NULL AND now() < t.expires_at
-      AND current_setting('transaction_read_only') = 'on'
+      AND current_setting('transaction_read_only') = 'on';
+END
 $function$
 CREATE OR REPLACE FUNCTION tussock.whoami()
  RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
