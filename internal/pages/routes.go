@@ -42,6 +42,11 @@ func (s *server) routes() []route {
 		post("/join/:token", access.Anyone, s.join),
 		get("/about", access.Anyone, s.about),
 
+		get("/account", access.SignedIn, s.account),
+		post("/account/password", access.SignedIn, s.changePassword),
+		post("/account/sessions/end", access.SignedIn, s.signOutEverywhere),
+		post("/account/sessions/:id/end", access.SignedIn, s.endSession),
+
 		get("/ranch", access.ViewRanch, s.ranches),
 		get("/ranch/:id", access.ViewRanch, s.ranch),
 		get("/who", access.SignedIn, s.who),

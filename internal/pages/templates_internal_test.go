@@ -51,6 +51,8 @@ func samplePages() map[string]any {
 			Invitation: postgres.Invitation{InvitedBy: "Rosa Lind", Role: access.Landowner, Ranches: []string{"Cottonwood Draw"}, Email: "ada@example.org"}, Email: "ada@example.org"},
 		"error": errorPage{base: sampleBase("No such page", "/x", access.Landowner), Sentence: apologies[404].sentence, Reference: "00ff"},
 		"about": aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits()},
+		"account": accountPage{base: sampleBase("Ada Marsh", "/account", access.Landowner), Email: "ada@example.org", Part: "Owner", Changed: true, Tokens: true, Problem: "That is not your present password.",
+			Sessions: []sessionRow{{"a", "Chrome on Windows", "4 August 2026", "4 August 2026", true}, {"b", "Safari on an iPhone", "1 May 2026", "3 August 2026", false}}},
 		"who": whoPage{base: sampleBase("Who can see this", "/who", access.Landowner), Sees: seesInAll[access.Landowner], Saved: true, Ranches: []whoRanch{
 			whoRanchOf(postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Consent: 1}, []postgres.Person{
 				{Name: "Ada Marsh", Role: access.Landowner, Since: sampleDay, LastLooked: sampleDay}, {Name: "Luis Ortega", Role: access.Hand, Since: sampleDay}},

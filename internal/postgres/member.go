@@ -332,6 +332,31 @@ func (tx *Tx) EndSessions(butThis bool) error {
 	return err
 }
 
+// A Session is one sign-in of the actor's.
+type Session struct {
+	ID               string // points at it among the actor's own, and opens nothing
+	This             bool   // the one that asks
+	Agent            string // what the browser called itself
+	OpenedAt, SeenAt time.Time
+}
+
+// Sessions lists the actor's open ones, this one first, then those used last.
+func (tx *Tx) Sessions() ([]Session, error) {
+	var list []Session
+	err := tx.rows(&list, "SELECT which AS id, this, agent, opened_at, seen_at FROM tussock.my_sessions()", nil)
+	return list, err
+}
+
+// EndSession ends one of the actor's: errs.NotFound where it is none of theirs, or has ended.
+func (tx *Tx) EndSession(id string) error {
+	var closed bool
+	_, err := tx.row(&closed, "SELECT tussock.close_my_session(@id)", map[string]any{"id": strings.ToValidUTF8(id, "")})
+	if err == nil && !closed {
+		err = errs.New(errs.NotFound, "There is no such sign-in.")
+	}
+	return err
+}
+
 // IsEmail tells whether s could be an e-mail address. Only a letter that arrives proves one, so the check is wide:
 // something, an @, something.
 func IsEmail(s string) bool {

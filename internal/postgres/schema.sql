@@ -574,6 +574,22 @@ AS $function$
     WHERE v.role = 'landowner' AND p.role = 'biologist' AND p.left_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.close_my_session(which text)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH closed AS (
+        UPDATE tussock.session s SET closed_at = now()
+        FROM tussock.viewer() v
+        WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id AND s.closed_at IS NULL
+          AND left(encode(sha256(s.token_hash), 'hex'), 16) = which
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM closed)
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.close_my_sessions(but_this boolean)
  RETURNS void
  LANGUAGE sql
@@ -771,6 +787,23 @@ AS $function$
 BEGIN
     RETURN (SELECT v.role FROM tussock.viewer() v);
 END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_sessions()
+ RETURNS TABLE(which text, this boolean, agent text, opened_at timestamp with time zone, seen_at timestamp with time zone)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT left(encode(sha256(s.token_hash), 'hex'), 16),
+           s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')),
+           s.agent, s.opened_at, s.seen_at
+    FROM tussock.viewer() v
+    JOIN tussock.session s ON s.coop_id = v.coop_id AND s.person_id = v.person_id
+    WHERE s.closed_at IS NULL AND now() < s.ends_at AND now() < s.seen_at + s.idle
+      AND EXISTS (SELECT 1 FROM tussock.session o -- a program that reads with a token has none
+                  WHERE o.coop_id = v.coop_id AND o.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')))
+    ORDER BY 2 DESC, s.seen_at DESC
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_shared_ranches()
