@@ -52,6 +52,9 @@ const (
 	Survival28    = "survival_28"     // the share of simulated nests intact on day 28
 	ClumpsPerAcre = "clumps_per_acre" // clumps big enough to nest in, an acre
 	PredatorShare = "predator_share"  // the share of a predator in the taken nests that left remains
+	// SurvivalSpread is how landowners' own survivals to day 28 lie apart: the estimate is the median, the ends are the
+	// quartiles, where there are enough landowners for those.
+	SurvivalSpread = "survival_28_spread"
 )
 
 // OtherOrUnknown is the part of a predator mix that is not named: animals too rare to name, and remains that tell none.
@@ -63,6 +66,10 @@ type Member struct {
 	Entity  string // the person or company behind it; the ranch itself where empty
 	Area    string // the cooperative's own area, "" where none is given
 	Consent int    // the owner's consent level: 0 is private and counted nowhere
+	// Unvouched is an owner that the coordinator has not vouched for: not in any number of entities before a bulletin
+	// has had results of theirs.
+	Unvouched bool
+	ID        string // stays where the ranch is renamed; the name where empty
 }
 
 // An Area is a part of the cooperative. Areas of one Group are neighbours that are published together where one of
@@ -77,9 +84,12 @@ type Input struct {
 	Roster []Member     // as it stands at the season's opening
 	Areas  []Area
 	Season int
-	// Earlier are the bulletins already frozen. The newest before Season says which season's rows the partition is
-	// planned from, and those with a density which seasons it must not be comparable with.
+	// Earlier are the bulletins already frozen, each with its log: the newest before Season says which season's rows the
+	// partition is planned from, and all together what may not be given away beside them.
 	Earlier []Bulletin
+	// Final asks for the one revision of a season that has its bulletin.
+	Final bool
+	Salt  string // a secret of the cooperative for the tokens in logs, "" where logs are not kept
 }
 
 // A Bulletin is the publication of one season.
@@ -88,6 +98,9 @@ type Bulletin struct {
 	Places []Place // which published place each area belongs to, by area
 	Cells  []Cell  // published and withheld, in a fixed order
 	Hash   string  // SHA-256 of the JSON of season, places and published cells, in hexadecimal
+	// Edition is 1, or 2 for the final revision of a season.
+	Edition int
+	Log     Log `json:"-"` // for the press alone
 }
 
 // A Place says under which label an area's figures are published: its own name, its group's areas joined by " + ",

@@ -14,7 +14,8 @@ import (
 
 // Compose makes the bulletin of a season. The order of rows, ranches and areas changes nothing in it.
 //
-// It is Invalid to list a ranch twice on the roster, and a Conflict to compose a season that has a bulletin.
+// It is Invalid to list a ranch twice on the roster, and a Conflict to compose a season that has a bulletin, but for its
+// one final revision: that is a Conflict where too little has changed for it.
 func Compose(in Input) (Bulletin, error) { return composeUnder(disclosure.Default(), in) }
 
 func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
@@ -23,15 +24,51 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 		return Bulletin{}, err
 	}
 	c.survival() // settles the places, which the others use
-	c.density()
-	c.predators()
+	c.span(Survival28)
+	b := Bulletin{Season: in.Season, Edition: 1}
+	if c.prior != nil {
+		if err := c.revise(); err != nil {
+			return Bulletin{}, err
+		}
+		b.Places, b.Edition = c.prior.Places, 2
+	} else {
+		c.density()
+		c.predators()
+		c.span(PredatorShare)
+		b.Places = c.places()
+	}
 
-	b := Bulletin{Season: in.Season, Places: c.places(), Cells: c.cells}
+	b.Cells = c.cells
 	slices.SortFunc(b.Cells, inOrder)
 	if err := b.seal(); err != nil {
 		return Bulletin{}, err
 	}
+	c.log.Edition = b.Edition
+	if err := c.seal(); err != nil {
+		return Bulletin{}, err
+	}
+	b.Log = c.log
 	return b, nil
+}
+
+// span is the span audit of a measure's cells together with all that is published already. Where something could be
+// worked out, the measure has no cells this season.
+func (c *composer) span(measure string) {
+	exposed := c.exposes(measure, c.log.Totals...)
+	held := disclosure.Reason("")
+	if exposed != nil {
+		held = disclosure.Exposed
+	}
+	c.step(measure, "span audit", held)
+	if exposed == nil {
+		return
+	}
+	c.log.Totals = slices.DeleteFunc(c.log.Totals, func(t LoggedTotal) bool { return measureOf(t.Cell) == measure })
+	for i, cell := range c.cells {
+		if cell.Published && (cell.Measure == measure || measure == Survival28 && cell.Measure == SurvivalSpread) {
+			c.cells[i] = Cell{Season: cell.Season, Area: cell.Area, Substrate: cell.Substrate, Measure: cell.Measure, Predator: cell.Predator, HeldBecause: string(held)}
+		}
+	}
 }
 
 // A composer holds what the measures share while a bulletin is made.
@@ -41,30 +78,41 @@ type composer struct {
 	season  int
 	plan    int // the season that the partition is planned from, 0 for none
 	earlier []Bulletin
+	prior   *Bulletin // what a final revision revises
+	salt    string
 	members map[string]member // by ranch
 	areas   []Area            // in order of name, those of the roster included
 	labels  map[string]string // the place of each area
 	cells   []Cell
+	log     Log
 }
 
 // A member is a ranch that is counted.
 type member struct {
 	entity, area string
+	id           string // the ranch's
 	known        bool
 }
 
 func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
-	c := &composer{policy: policy, data: in.Data, season: in.Season, earlier: in.Earlier}
+	c := &composer{policy: policy, data: in.Data, season: in.Season, earlier: in.Earlier, salt: in.Salt}
 	if c.data == nil {
 		c.data = &survey.Data{}
 	}
-	for _, b := range in.Earlier {
-		if b.Season == in.Season {
+	for i, b := range in.Earlier {
+		switch {
+		case b.Season == in.Season && !in.Final:
 			return nil, errs.New(errs.Conflict, fmt.Sprintf("The season %d has its bulletin, and a bulletin is never made again.", b.Season))
-		}
-		if b.Season < in.Season {
+		case b.Season == in.Season && (b.Edition == 2 || c.prior != nil):
+			return nil, errs.New(errs.Conflict, fmt.Sprintf("The season %d has had its final revision.", b.Season))
+		case b.Season == in.Season:
+			c.prior = &in.Earlier[i]
+		case b.Season < in.Season:
 			c.plan = max(c.plan, b.Season)
 		}
+	}
+	if in.Final && c.prior == nil {
+		return nil, errs.New(errs.Conflict, fmt.Sprintf("The season %d has no bulletin to revise.", in.Season))
 	}
 	if err := c.enrol(in.Roster); err != nil {
 		return nil, err
@@ -123,11 +171,13 @@ func (c *composer) publish(cell Cell, entities int, f disclosure.Figure) {
 	cell.Estimate, cell.Low, cell.High = f.Estimate, f.Low, f.High
 	cell.N, cell.Entities = entities, disclosure.EntityBand(entities)
 	c.cells = append(c.cells, cell)
+	c.step(cell.name(), "published", "")
 }
 
 func (c *composer) hold(cell Cell, why disclosure.Reason) {
 	cell.HeldBecause = string(why)
 	c.cells = append(c.cells, cell)
+	c.step(cell.name(), "published", why)
 }
 
 // inOrder sorts cells by measure, place, substrate and predator, the totals first.
@@ -138,7 +188,7 @@ func inOrder(a, b Cell) int {
 		}
 		return *s
 	}
-	measures := []string{Survival28, ClumpsPerAcre, PredatorShare}
+	measures := []string{Survival28, SurvivalSpread, ClumpsPerAcre, PredatorShare}
 	return cmp.Or(
 		cmp.Compare(slices.Index(measures, a.Measure), slices.Index(measures, b.Measure)),
 		strings.Compare(text(a.Area), text(b.Area)),

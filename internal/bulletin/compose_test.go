@@ -512,7 +512,8 @@ func TestFromSites(t *testing.T) {
 		Belts: []survey.Belt{{Ranch: "Four"}},
 	}
 	members, areas := bulletin.FromSites(d)
-	want := []bulletin.Member{{"Four", "Four", "", 1}, {"One", "Ann", "North Breaks", 1}, {"Three", "Three", "", 1}, {"Two", "Two", "South", 1}}
+	want := []bulletin.Member{{Ranch: "Four", Entity: "Four", Consent: 1}, {Ranch: "One", Entity: "Ann", Area: "North Breaks", Consent: 1},
+		{Ranch: "Three", Entity: "Three", Consent: 1}, {Ranch: "Two", Entity: "Two", Area: "South", Consent: 1}}
 	if !slices.Equal(members, want) {
 		t.Errorf("got %v, want %v", members, want)
 	}

@@ -21,24 +21,154 @@ type counts struct {
 }
 
 // density adds the cells of clumps an acre, the plants of every belt together.
+//
+// Cover changes slowly, so the figures of two seasons work like two versions of one: with one ranch more in the second,
+// their difference is its value. So once a density was given finer than a band, it is given for the same ranches, the
+// roster, until the roster is exchanged; a ranch of the roster without belts this season counts with its last ones. Who
+// comes in between waits. Where a ranch of the roster is gone, there are bands, for all who have belts.
 func (c *composer) density() {
-	now := c.counts(c.season)
+	now, digits := c.onRoster()
 	var plan []disclosure.Unit
 	if c.plan > 0 {
 		plan = countUnits(c.counts(c.plan))
 	}
 	root := c.policy.Split(countUnits(now), plan, 0)
-	c.densityCell("", root, now)
-
 	groups := byPlace(now, func(b counts) string { return b.label })
+
+	var fine []LoggedTotal
+	for _, node := range append([]*disclosure.Node{root}, root.Children...) {
+		label := at(node)
+		if rows := belts(now, label); node.Held == "" && node.N >= c.policy.DensityDigitsFrom {
+			fine = append(fine, c.countTotal(label, rows))
+		}
+	}
+	if digits && c.exposes(ClumpsPerAcre, fine...) != nil {
+		c.step(ClumpsPerAcre, "span audit", disclosure.Exposed)
+		digits = false
+	}
+	if digits && len(fine) > 0 {
+		for _, t := range fine {
+			c.record(t)
+		}
+		c.log.Roster = ranchTokens(c, now)
+	}
+
+	c.densityCell("", root, now, digits)
 	for _, node := range root.Children {
-		c.densityCell(node.At[0], node, groups[node.At[0]])
+		c.densityCell(at(node), node, groups[at(node)], digits)
 	}
 	for _, label := range c.placeLabels() {
-		if !slices.ContainsFunc(root.Children, func(n *disclosure.Node) bool { return n.At[0] == label }) {
+		if !slices.ContainsFunc(root.Children, func(n *disclosure.Node) bool { return at(n) == label }) {
 			c.hold(c.cell(ClumpsPerAcre, label, ""), unsplit(root.Held, len(groups[label])))
 		}
 	}
+}
+
+// at is the place of a node, "" for the whole cooperative.
+func at(n *disclosure.Node) string {
+	if len(n.At) == 0 {
+		return ""
+	}
+	return n.At[0]
+}
+
+func belts(rows []counts, label string) []counts {
+	return pick(rows, func(b counts) bool { return label == "" || b.label == label })
+}
+
+func ranchTokens(c *composer, rows []counts) (tokens []string) {
+	for _, b := range rows {
+		tokens = append(tokens, c.token("ranch", b.id))
+	}
+	slices.Sort(tokens)
+	return slices.Compact(tokens)
+}
+
+// countTotal is the total behind a density: its secrets are the ranches' covers, the same ones each season.
+func (c *composer) countTotal(label string, rows []counts) LoggedTotal {
+	t := LoggedTotal{Cell: c.cell(ClumpsPerAcre, label, "").name()}
+	seen := map[string]bool{}
+	for _, b := range rows {
+		if !seen[b.id] {
+			seen[b.id] = true
+			t.Parts = append(t.Parts, LoggedPart{Entity: c.token("entity", b.entity), Column: c.token("ranch", b.id)})
+		}
+	}
+	return t
+}
+
+// onRoster returns the belts that the season's density is made of, and whether it may be finer than a band.
+func (c *composer) onRoster() (rows []counts, digits bool) {
+	today := c.counts(c.season)
+	roster, since, unknown := c.roster()
+	if c.policy.RosterSeasons == 0 || roster == nil && !unknown {
+		c.log.RosterSince = c.season
+		return today, true
+	}
+	if unknown {
+		return today, false
+	}
+	c.log.Roster, c.log.RosterSince = roster, since
+	last, gone := c.lastBelts(roster)
+	if c.season-since >= c.policy.RosterSeasons && c.exchangeable(roster, today) {
+		c.step(ClumpsPerAcre, "roster exchanged", "")
+		c.log.RosterSince = c.season
+		return today, true
+	}
+	if gone {
+		c.step(ClumpsPerAcre, "roster", disclosure.Exposed)
+		return today, false
+	}
+	c.step(ClumpsPerAcre, "roster", "")
+	return last, true
+}
+
+// roster returns the ranches that the newest earlier density is given for and since when. Unknown is a bulletin with
+// digits and no log: nobody can tell what it must not be compared with.
+func (c *composer) roster() (tokens []string, since int, unknown bool) {
+	newest := 0
+	for _, b := range c.earlier {
+		if len(b.Log.Roster) > 0 && b.Season >= newest && b.Season < c.season {
+			tokens, since, newest = b.Log.Roster, b.Log.RosterSince, b.Season
+		}
+		unknown = unknown || b.Log.Hash == "" && slices.ContainsFunc(b.Cells, func(x Cell) bool { return x.Measure == ClumpsPerAcre && x.Estimate != nil })
+	}
+	return tokens, since, unknown
+}
+
+// lastBelts returns for each ranch of a roster its belts of this season or the last it has, and whether one is gone: it
+// left, took back its consent, or walked no belt for as long as a roster must last.
+func (c *composer) lastBelts(roster []string) (rows []counts, gone bool) {
+	missing := map[string]bool{}
+	for _, t := range roster {
+		missing[t] = true
+	}
+	for season := c.season; season > c.season-max(1, c.policy.RosterSeasons); season-- {
+		found := pick(c.counts(season), func(b counts) bool { return missing[c.token("ranch", b.id)] })
+		for _, b := range found {
+			delete(missing, c.token("ranch", b.id))
+		}
+		rows = append(rows, found...)
+	}
+	slices.SortFunc(rows, byRanch)
+	return rows, len(missing) > 0
+}
+
+// exchangeable tells whether the ranches of today may take the place of a roster: those in one of the two only must be
+// enough entities, and safe as a cell by themselves.
+func (c *composer) exchangeable(roster []string, today []counts) bool {
+	isOn, isToday := map[string]bool{}, map[string]bool{}
+	for _, t := range roster {
+		isOn[t] = true
+	}
+	changed := pick(today, func(b counts) bool { return !isOn[c.token("ranch", b.id)] })
+	for _, b := range today {
+		isToday[c.token("ranch", b.id)] = true
+	}
+	old, gone := c.lastBelts(roster)
+	changed = append(changed, pick(old, func(b counts) bool { return !isToday[c.token("ranch", b.id)] })...)
+	held, n := c.policy.CheckUnits(countUnits(changed))
+	return !gone && held == "" && n >= c.policy.RosterChanges
 }
 
 // counts reads the belts of a season on which something was counted over a known area.
@@ -57,10 +187,12 @@ func (c *composer) counts(season int) []counts {
 		belts = append(belts, row)
 	}
 	// Sums of acres depend on their order in the last bits.
-	slices.SortFunc(belts, func(a, b counts) int {
-		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.ranch, b.ranch), cmp.Compare(a.acres, b.acres), cmp.Compare(a.clumps, b.clumps))
-	})
+	slices.SortFunc(belts, byRanch)
 	return belts
+}
+
+func byRanch(a, b counts) int {
+	return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.ranch, b.ranch), cmp.Compare(a.acres, b.acres), cmp.Compare(a.clumps, b.clumps))
 }
 
 func countUnits(belts []counts) []disclosure.Unit {
@@ -74,7 +206,7 @@ func countUnits(belts []counts) []disclosure.Unit {
 	return us
 }
 
-func (c *composer) densityCell(label string, node *disclosure.Node, belts []counts) {
+func (c *composer) densityCell(label string, node *disclosure.Node, belts []counts, digits bool) {
 	cell := c.cell(ClumpsPerAcre, label, "")
 	if node.Held != "" {
 		c.hold(cell, node.Held)
@@ -84,7 +216,7 @@ func (c *composer) densityCell(label string, node *disclosure.Node, belts []coun
 	switch {
 	case high-low > c.policy.MaxRelativeWidth*estimate:
 		c.hold(cell, disclosure.TooVague)
-	case c.steady(label, belts):
+	case digits:
 		c.publish(cell, node.N, c.policy.Density(node.N, estimate, low, high))
 	default:
 		c.publish(cell, node.N, c.policy.Band(estimate))
@@ -109,44 +241,4 @@ func perAcre(belts []counts) (estimate, low, high float64) {
 		low, high = interval.Log(fit.Density, random, float64(len(clusters)-1)).Interval(interval.Level)
 	}
 	return fit.Density, low, high
-}
-
-// steady tells whether a density may be published finer than a band. Cover changes slowly, so the figures of two
-// seasons work like two versions of one: with one ranch more in the second, their difference is its value. So the
-// ranches must be those of every earlier season whose figure was finer than a band, or differ by a set that would
-// pass as a cell by itself. Where the earlier contributors are not all in the data any more, nobody can tell.
-func (c *composer) steady(label string, belts []counts) bool {
-	for _, b := range c.earlier {
-		for _, cell := range b.Cells {
-			same := cell.Area == nil && label == "" || cell.Area != nil && *cell.Area == label
-			if cell.Measure != ClumpsPerAcre || cell.Estimate == nil || !same {
-				continue
-			}
-			then := pick(c.counts(b.Season), func(b counts) bool { return label == "" || b.label == label })
-			if _, n := c.policy.CheckUnits(countUnits(then)); n != cell.N {
-				return false
-			}
-			if changed := difference(belts, then); len(changed) > 0 {
-				if held, _ := c.policy.CheckUnits(countUnits(changed)); held != "" {
-					return false
-				}
-			}
-		}
-	}
-	return true
-}
-
-// difference returns the belts of ranches that are in one season only.
-func difference(a, b []counts) []counts {
-	ranches := func(belts []counts) map[string]bool {
-		in := map[string]bool{}
-		for _, x := range belts {
-			in[x.ranch] = true
-		}
-		return in
-	}
-	inA, inB := ranches(a), ranches(b)
-	return append(
-		pick(a, func(x counts) bool { return !inB[x.ranch] }),
-		pick(b, func(x counts) bool { return !inA[x.ranch] })...)
 }

@@ -2,6 +2,7 @@ package bulletin
 
 import (
 	"cmp"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -44,6 +45,11 @@ func (c *composer) predators() {
 	}
 	m.n = n
 	c.name(m)
+	t := LoggedTotal{Cell: c.cell(PredatorShare, "", "").name()}
+	for e := range lossesBy(losses) {
+		t.Parts = append(t.Parts, LoggedPart{Entity: c.token("entity", e), Column: fmt.Sprint(c.season)})
+	}
+	c.record(t)
 }
 
 // losses reads the season's taken nests that left remains or were seen by a camera, in an order of their own.

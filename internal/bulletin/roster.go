@@ -18,10 +18,12 @@ const (
 	showCase = 3
 )
 
-// enrol takes the ranches that are counted. One owner under two spellings of the same words is one entity.
+// enrol takes the ranches that are counted. One owner under two spellings of the same words is one entity. An entity
+// that is new and that nobody vouched for is taken as known to all: in the figures and in no number of entities.
 func (c *composer) enrol(roster []Member) error {
 	c.members = map[string]member{}
-	listed, known := map[string]bool{}, map[string]bool{}
+	listed, known, vouched := map[string]bool{}, map[string]bool{}, map[string]bool{}
+	before := c.before()
 	for _, m := range roster {
 		if listed[m.Ranch] {
 			return errs.New(errs.Invalid, fmt.Sprintf("The ranch %q is on the roster twice.", m.Ranch))
@@ -32,13 +34,27 @@ func (c *composer) enrol(roster []Member) error {
 		}
 		entity := fold(cmp.Or(m.Entity, m.Ranch))
 		known[entity] = known[entity] || m.Consent >= showCase
-		c.members[m.Ranch] = member{entity: entity, area: m.Area}
+		vouched[entity] = vouched[entity] || !m.Unvouched || before[c.token("entity", entity)]
+		c.members[m.Ranch] = member{entity: entity, area: m.Area, id: cmp.Or(m.ID, m.Ranch)}
 	}
 	for ranch, m := range c.members {
-		m.known = known[m.entity]
+		m.known = known[m.entity] || c.policy.Established && !vouched[m.entity]
 		c.members[ranch] = m
 	}
 	return nil
+}
+
+// before lists the entities, as tokens, that had results in a bulletin of an earlier season.
+func (c *composer) before() map[string]bool {
+	seen := map[string]bool{}
+	for _, b := range c.earlier {
+		for _, t := range b.Log.Totals {
+			for _, p := range t.Parts {
+				seen[p.Entity] = seen[p.Entity] || b.Season < c.season
+			}
+		}
+	}
+	return seen
 }
 
 func fold(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }

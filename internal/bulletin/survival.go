@@ -2,6 +2,7 @@ package bulletin
 
 import (
 	"cmp"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
@@ -47,6 +48,7 @@ func (c *composer) survival() {
 
 	figures := map[string][]*rate{} // by place, of the standard substrates in order
 	for _, h := range standards {
+		c.log.Standards = append(c.log.Standards, string(h))
 		for _, r := range c.rates(h, only(now, h), only(plan, h)) {
 			c.release(r)
 			figures[r.label] = append(figures[r.label], r)
@@ -59,6 +61,7 @@ func (c *composer) survival() {
 		}
 		c.allSubstrates(label, figures[label])
 	}
+	c.spread(now, standards)
 	c.listRare(now, standards)
 }
 
@@ -103,11 +106,17 @@ func history(n *survey.Nest) survival.Nest {
 
 // standards returns the substrates that may be shown for the whole cooperative and are common in it, in order of name.
 func (c *composer) standards(now, plan []*looked) []survey.Substrate {
+	var standards []survey.Substrate
+	if c.prior != nil {
+		for _, h := range c.prior.Log.Standards {
+			standards = append(standards, survey.Substrate(h))
+		}
+		return standards
+	}
 	base := now
 	if len(plan) > 0 {
 		base = plan
 	}
-	var standards []survey.Substrate
 	for _, h := range slices.Sorted(maps.Keys(bySubstrate(base))) {
 		n := len(only(base, h))
 		common := n >= c.policy.MinNests && float64(n) >= commonShare*float64(len(base))
@@ -118,57 +127,16 @@ func (c *composer) standards(now, plan []*looked) []survey.Substrate {
 	return standards
 }
 
-// settle decides the places: an area by itself where it passes in every standard substrate, else with its group.
-func (c *composer) settle(now, plan []*looked, standards []survey.Substrate) {
-	inArea := func(nests []*looked, area string) []*looked {
-		return pick(nests, func(n *looked) bool { return n.area == area })
-	}
-	passes := func(area string) bool {
-		for _, h := range standards {
-			if c.safe(only(inArea(now, area), h)) != "" || len(plan) > 0 && c.safe(only(inArea(plan, area), h)) != "" {
-				return false
-			}
-		}
-		return true
-	}
-	merged := map[string]string{} // the joint label of a group of which an area with nests fails
-	for _, a := range c.areas {
-		if a.Group != "" && len(inArea(now, a.Name)) > 0 && !passes(a.Name) {
-			merged[a.Group] = ""
-		}
-	}
-	for _, a := range c.areas {
-		if label, ok := merged[a.Group]; ok && a.Group != "" {
-			merged[a.Group] = join(label, a.Name)
-		}
-	}
-	c.labels = map[string]string{}
-	for _, a := range c.areas {
-		c.labels[a.Name] = cmp.Or(merged[a.Group], a.Name, elsewhere)
-	}
-	for _, n := range now {
-		n.label = c.labels[n.area]
-	}
-	for _, n := range plan {
-		n.label = c.labels[n.area]
-	}
-}
-
-func join(label, name string) string {
-	if label == "" {
-		return name
-	}
-	return label + " + " + name
-}
-
 // A rate is the survival of a place in a substrate, on its way to be published or held.
 type rate struct {
 	label     string
 	substrate survey.Substrate
 	nests     []*looked
 	n         int
+	safe      bool // an atom or a union of atoms: held, if at all, for being unreliable
 	held      disclosure.Reason
-	alike     bool // the rate on its grid would tell nearly everybody's
+	alike     bool // the rate on its grid would tell nearly everybody's: given as an open band
+	coarse    bool // so is one of the same substrate
 	fit       survival.Estimate
 	figure    disclosure.Figure
 }
@@ -182,33 +150,128 @@ func (c *composer) rates(h survey.Substrate, now, plan []*looked) []*rate {
 	for _, node := range root.Children {
 		places = append(places, c.rate(node.At[0], h, groups[node.At[0]], node))
 	}
-
+	all := c.auditRates(whole, places)
 	for _, label := range c.placeLabels() {
 		if !slices.ContainsFunc(places, func(r *rate) bool { return r.label == label }) {
-			places = append(places, &rate{label: label, substrate: h, held: unsplit(root.Held, len(groups[label]))})
+			all = append(all, &rate{label: label, substrate: h, held: unsplit(root.Held, len(groups[label]))})
 		}
 	}
+	for _, r := range all {
+		if r.safe {
+			c.recordRate(r)
+		}
+	}
+	return all
+}
 
-	// Where the rates of places would tell nearly everybody's, the places are merged, as where amounts fail.
-	for _, r := range places {
-		if r.held == "" && c.audit(r) {
-			r.held = disclosure.TooAlike
+// auditRates is the interval audit. It is passed first as if every rounding could be undone: then it holds beside
+// anything else that is made of the same totals. A place that fails is given as an open band, and that only where the
+// others and the whole leave the band as wide as it must be; else the places are merged, as where amounts fail.
+func (c *composer) auditRates(whole *rate, places []*rate) []*rate {
+	all := append([]*rate{whole}, places...)
+	split := len(places) > 0 && places[0].safe // all of them, or none
+	banded := false
+	if split && slices.ContainsFunc(places, func(r *rate) bool { return !c.stands(r) }) {
+		if banded = c.bands(whole, places); !banded {
+			split = false
+			for _, r := range places {
+				r.safe, r.held = false, disclosure.Sibling
+				if !c.stands(r) {
+					r.held = disclosure.TooAlike
+				}
+			}
 		}
 	}
-	if whole.held == "" && c.audit(whole) {
+	if !split && whole.safe && !c.stands(whole) {
+		banded = true
 		whole.openBand(c.policy)
 	}
-	if whole.alike || slices.ContainsFunc(places, func(r *rate) bool { return r.held == disclosure.TooAlike }) {
-		for _, r := range places {
-			r.held = cmp.Or(r.held, disclosure.Sibling)
+	for _, r := range all {
+		r.coarse = banded
+		if len(r.nests) > 0 {
+			c.step(c.cell(Survival28, r.label, string(r.substrate)).name(), "interval audit", r.held)
 		}
 	}
-	return append([]*rate{whole}, places...)
+	return all
+}
+
+// stands tells whether each entity's rate stays free though the rate of all is known exactly.
+func (c *composer) stands(r *rate) bool {
+	ps := parts(r)
+	kept, of := 0.0, 0.0
+	for _, p := range ps {
+		kept, of = kept+p.Kept, of+p.Of
+	}
+	return of == 0 || c.policy.Audit(ps, kept/of, kept/of) == ""
+}
+
+// bands gives the places that would tell too much as open bands, or returns false where that would not do.
+func (c *composer) bands(whole *rate, places []*rate) bool {
+	bounds := func(r *rate) (low, high float64) {
+		switch {
+		case r.held != "":
+			return 0, 1
+		case r.figure.Estimate == nil:
+			return *r.figure.Low, *r.figure.High
+		}
+		half := c.policy.Points(r.n) / 200
+		return max(0, *r.figure.Estimate-half), min(1, *r.figure.Estimate+half)
+	}
+	figures := make([]disclosure.Figure, len(places))
+	atoms := make([]disclosure.Rated, len(places))
+	for i, r := range places {
+		low, high := bounds(r)
+		if !c.stands(r) {
+			band, ok := c.policy.Extreme(r.fit.S28)
+			if !ok {
+				return false
+			}
+			figures[i], low, high = band, *band.Low, *band.High
+		}
+		atoms[i] = disclosure.Rated{Parts: parts(r), Low: low, High: high}
+	}
+	low, high := bounds(whole)
+	for _, held := range c.policy.AuditTogether(atoms, low, high) {
+		if held != "" {
+			return false
+		}
+	}
+	for i, r := range places {
+		if figures[i].Low != nil {
+			r.alike, r.figure = true, figures[i]
+		}
+	}
+	return true
+}
+
+// recordRate logs the total behind a rate: who has nests in it, and of which version.
+func (c *composer) recordRate(r *rate) {
+	t := LoggedTotal{Cell: c.cell(Survival28, r.label, string(r.substrate)).name()}
+	type key struct{ entity, label string }
+	amounts, versions := map[key][]float64{}, map[key]string{}
+	for _, n := range r.nests { // sorted, so that a version does not depend on the order of rows
+		k := key{n.entity, n.label}
+		if amounts[k] == nil {
+			amounts[k] = make([]float64, 3)
+		}
+		for i, x := range n.unit().Amounts {
+			amounts[k][i] += x
+		}
+		if n.nest.Lost > 0 {
+			amounts[k][2]++
+		}
+		versions[k] += fmt.Sprint(n.nest.Intact, " ", n.nest.Lost, ";")
+	}
+	for k, a := range amounts {
+		column := fmt.Sprint(c.season, "|", k.label, "|", r.substrate, "|", digest(versions[k])[:12])
+		t.Parts = append(t.Parts, LoggedPart{Entity: c.token("entity", k.entity), Column: column, Amounts: a})
+	}
+	c.record(t)
 }
 
 func (c *composer) rate(label string, h survey.Substrate, nests []*looked, node *disclosure.Node) *rate {
-	r := &rate{label: label, substrate: h, nests: nests, n: node.N, held: node.Held}
-	if r.held != "" {
+	r := &rate{label: label, substrate: h, nests: nests, n: node.N, held: node.Held, safe: node.Held == ""}
+	if !r.safe {
 		return r
 	}
 	histories := make([]survival.Nest, len(nests))
@@ -249,13 +312,6 @@ func (c *composer) survivalFigure(n int, nests []*looked, strata []standard.Stra
 	return disclosure.Figure{}, why
 }
 
-// audit tells whether a rate on its grid would tell nearly every entity's.
-func (c *composer) audit(r *rate) bool {
-	s := r.fit.S28
-	shown, half := *c.policy.Rate(r.n, s, s, s).Estimate, c.policy.Points(r.n)/200
-	return c.policy.Audit(parts(r), shown-half, shown+half) != ""
-}
-
 // parts gives each entity its nests, and the share of them that the fitted rate says lasted: nests that were not
 // followed to day 28 count with the others.
 func parts(r *rate) []disclosure.Part {
@@ -288,7 +344,7 @@ func (r *rate) openBand(p disclosure.Policy) {
 	r.alike = true
 	band, ok := p.Extreme(r.fit.S28)
 	if !ok || p.Audit(parts(r), *band.Low, *band.High) != "" {
-		r.held = disclosure.TooAlike
+		r.held, r.safe = disclosure.TooAlike, false
 		return
 	}
 	r.figure = band
@@ -304,27 +360,28 @@ func (c *composer) release(r *rate) {
 }
 
 // allSubstrates adds the figure of a place on the same footing: the mean of its standard substrates. Its number of
-// entities is the least of theirs.
+// entities is the least of theirs. It is given where all of them pass the rules, also where one by itself is not
+// reliable enough to show: it is made of the same atoms' totals, and together they may be reliable.
 func (c *composer) allSubstrates(label string, rates []*rate) {
 	cell := c.cell(Survival28, label, "")
-	n, alike := math.MaxInt, false
+	n, coarse := math.MaxInt, false
 	var nests []*looked
 	var strata []standard.Stratum
 	for _, r := range rates {
-		if r.held != "" {
+		if !r.safe {
 			c.hold(cell, r.held)
 			return
 		}
-		alike = alike || r.alike
+		coarse = coarse || r.coarse
 		n = min(n, r.n)
 		nests = append(nests, r.nests...)
 		strata = append(strata, standard.Stratum{Share: 1 / float64(len(rates)), Fit: r.fit})
 	}
 	switch {
-	case alike && sameBand(rates):
+	case coarse && sameBand(rates):
 		c.publish(cell, n, rates[0].figure) // the mean of rates in one band is in it
 		return
-	case alike: // beside the others a figure would give away the rate behind the band
+	case coarse: // beside the others a figure would narrow the rate behind the band
 		c.hold(cell, disclosure.Sibling)
 		return
 	}
@@ -338,7 +395,7 @@ func (c *composer) allSubstrates(label string, rates []*rate) {
 
 func sameBand(rates []*rate) bool {
 	for _, r := range rates {
-		if r.figure.Estimate != nil || *r.figure.Low != *rates[0].figure.Low {
+		if r.held != "" || r.figure.Estimate != nil || *r.figure.Low != *rates[0].figure.Low {
 			return false
 		}
 	}

@@ -17,10 +17,17 @@ type Part struct {
 // must then still be free over MinRange of the scale. It catches what the rules on amounts cannot: where all do
 // well, a figure near 1 says so of each.
 //
+// With low equal to high it supposes that rounding is undone altogether: then the verdict holds whatever else is
+// published of the same totals. For whatever the target may have, the other secret entities can make up for it without
+// a change to any total.
+//
 // With N nests in all and a coalition C, the target t keeps between L = max(0, low·N − kept(C) − of(others)) and
 // U = min(of(t), high·N − kept(C)). L and U are taken against the coalition worst for each, so the audit errs on the
 // safe side.
 func (p Policy) Audit(parts []Part, low, high float64) Reason {
+	if p.MinRange == 0 {
+		return ""
+	}
 	total, keptByKnown := 0.0, 0.0
 	var secret []Part
 	for _, e := range parts {
@@ -60,4 +67,44 @@ func (p Policy) coalition(parts []Part, amount func(Part) float64) float64 {
 		held += amount(e)
 	}
 	return held
+}
+
+// A Rated is one atom of a published rate with what is published of it.
+type Rated struct {
+	Parts     []Part
+	Low, High float64 // the atom's rate is known to lie between these
+}
+
+// AuditTogether is the interval audit of atoms whose union is published as well, at a rate between low and high: what is
+// known of the union and of the others narrows each. It returns the verdict on each atom.
+//
+// The total of atom j lies between its own bounds and the union's less those of the others. Others' bounds are taken
+// with what a coalition may have in them, so the audit errs on the safe side.
+func (p Policy) AuditTogether(atoms []Rated, low, high float64) []Reason {
+	least, most, size := make([]float64, len(atoms)), make([]float64, len(atoms)), make([]float64, len(atoms))
+	all, sumLeast, sumMost := 0.0, 0.0, 0.0
+	for i, a := range atoms {
+		keptKnown, lostKnown := 0.0, 0.0
+		var secret []Part
+		for _, e := range a.Parts {
+			size[i] += e.Of
+			if e.Known {
+				keptKnown, lostKnown = keptKnown+e.Kept, lostKnown+e.Of-e.Kept
+			} else {
+				secret = append(secret, e)
+			}
+		}
+		least[i] = max(a.Low*size[i], keptKnown+p.coalition(secret, func(e Part) float64 { return e.Kept }))
+		most[i] = min(a.High*size[i], size[i]-lostKnown-p.coalition(secret, func(e Part) float64 { return e.Of - e.Kept }))
+		all, sumLeast, sumMost = all+size[i], sumLeast+least[i], sumMost+most[i]
+	}
+	verdicts := make([]Reason, len(atoms))
+	for i, a := range atoms {
+		from := max(a.Low*size[i], low*all-(sumMost-most[i]))
+		to := min(a.High*size[i], high*all-(sumLeast-least[i]))
+		if size[i] > 0 {
+			verdicts[i] = p.Audit(a.Parts, from/size[i], to/size[i])
+		}
+	}
+	return verdicts
 }

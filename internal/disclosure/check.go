@@ -24,6 +24,7 @@ const (
 	TooSmall  Reason = "too few nests for a figure"
 	TooVague  Reason = "too uncertain for a figure"
 	TooRare   Reason = "fewer or none"
+	Exposed   Reason = "beside what is published already, somebody's results could be worked out"
 	Unsteady  Reason = "it hangs on one landowner's results"
 )
 

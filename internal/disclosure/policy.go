@@ -39,6 +39,26 @@ type Policy struct {
 	// scale for any other entity's rate.
 	MinRange float64
 
+	// SpanAudit turns the span audit on: see Span.
+	SpanAudit bool
+
+	// Established leaves entities out of every number of entities, as if their results were public, until they were in
+	// an earlier bulletin or the coordinator vouched for them: shells of one person could fill a cell otherwise.
+	Established bool
+
+	// RosterSeasons and RosterChanges bind a figure that changes slowly to the contributors it was first given for. They
+	// are exchanged for those of today when so many seasons have passed and so many entities have changed, whichever
+	// comes later. A RosterSeasons of 0 is no roster: everybody with results is in.
+	RosterSeasons, RosterChanges int
+
+	// Revisions holds a final revision to the rule for cells: who changed must be enough entities and none of them most
+	// of the change.
+	Revisions bool
+
+	// QuantileBeyond is how many entities must lie on each side of a published quantile: 5 gives the median from 10
+	// entities and the quartiles from 20.
+	QuantileBeyond int
+
 	// CategoryEntities, CategoryEvents and CategoryTop are what a category of a mix needs to be named: entities,
 	// events, and no entity above this percentage of them.
 	CategoryEntities, CategoryEvents int
@@ -77,6 +97,12 @@ func Default() Policy {
 		MinFailures:       10,
 		MaxRelativeWidth:  1.6,
 		MinRange:          0.30,
+		SpanAudit:         true,
+		Established:       true,
+		RosterSeasons:     3,
+		RosterChanges:     5,
+		Revisions:         true,
+		QuantileBeyond:    5,
 		CategoryEntities:  3,
 		CategoryEvents:    10,
 		CategoryTop:       50,

@@ -1,0 +1,134 @@
+package bulletin
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+
+	"tussock/internal/disclosure"
+	"tussock/internal/errs"
+)
+
+// notBefore is why a final revision does not give a figure that the first edition held.
+const notBefore disclosure.Reason = "the first edition does not give it"
+
+// revise makes the final revision of a season's survival. The density and the mix stay as they are: the one is bound to
+// its roster, the other is a model's.
+//
+// Whoever lays two editions side by side has the difference of their totals, so who changed must be a cell by itself:
+// five landowners at least in every total that changed, and none of them most of the change in nests, in days or in
+// losses. And a revision only gives anew what the first edition gave: what appeared or went would tell as well.
+func (c *composer) revise() error {
+	held, changed := c.difference()
+	c.step(Survival28, "difference to the first edition", held)
+	switch {
+	case !changed:
+		return errs.New(errs.Conflict, fmt.Sprintf("Nothing in the figures of %d has changed.", c.season))
+	case held != "":
+		return tooLittle(c.season)
+	}
+	given := map[string]bool{}
+	for _, cell := range c.prior.Cells {
+		if cell.Measure == Survival28 && cell.Published {
+			given[cell.name()] = true
+		}
+	}
+	var cells []Cell
+	for _, cell := range c.cells {
+		switch {
+		case cell.Measure != Survival28:
+			continue
+		case cell.Published && !given[cell.name()]:
+			cell = Cell{Season: cell.Season, Area: cell.Area, Substrate: cell.Substrate, Measure: cell.Measure, HeldBecause: string(notBefore)}
+		case cell.Published:
+			delete(given, cell.name())
+		}
+		cells = append(cells, cell)
+	}
+	if len(given) > 0 {
+		return tooLittle(c.season)
+	}
+	for _, cell := range c.prior.Cells {
+		if cell.Measure != Survival28 {
+			cells = append(cells, cell)
+		}
+	}
+	c.cells = cells
+	c.log.Roster, c.log.RosterSince = c.prior.Log.Roster, c.prior.Log.RosterSince
+	return nil
+}
+
+func tooLittle(season int) error {
+	return errs.New(errs.Conflict, fmt.Sprintf("Too few landowners' sheets have changed for a final revision of %d: the difference would show what changed. "+
+		"The figures stay as they are, and what came later counts for the next bulletin.", season))
+}
+
+// difference checks, total by total, who differs from the first edition.
+func (c *composer) difference() (held disclosure.Reason, changed bool) {
+	known := map[string]bool{}
+	for _, m := range c.members {
+		if m.known {
+			known[c.token("entity", m.entity)] = true
+		}
+	}
+	before, after := versions(c.prior.Log.Totals), versions(c.log.Totals)
+	cells := maps.Clone(before)
+	maps.Copy(cells, after)
+	for _, cell := range slices.Sorted(maps.Keys(cells)) {
+		if measureOf(cell) != Survival28 {
+			continue
+		}
+		who, by := disclosure.Amounts{}, []disclosure.Amounts{{}, {}, {}}
+		entities := maps.Clone(before[cell])
+		if entities == nil {
+			entities = map[string]version{}
+		}
+		maps.Copy(entities, after[cell])
+		for e := range entities {
+			x, y := before[cell][e], after[cell][e]
+			if x.columns == y.columns {
+				continue
+			}
+			changed = true
+			if known[e] {
+				continue
+			}
+			who[e] = 1
+			for i := range by {
+				by[i][e] = math.Abs(x.amounts[i] - y.amounts[i])
+			}
+		}
+		if !c.policy.Revisions || len(who) == 0 {
+			continue
+		}
+		for _, a := range append(by, who) {
+			if why := c.policy.Check(a); why != "" && why != disclosure.Nobody && held == "" {
+				held = why
+			}
+		}
+	}
+	return held, changed
+}
+
+// A version is what one entity has in a total.
+type version struct {
+	columns string
+	amounts [3]float64
+}
+
+func versions(totals []LoggedTotal) map[string]map[string]version {
+	all := map[string]map[string]version{}
+	for _, t := range totals {
+		all[t.Cell] = map[string]version{}
+		for _, p := range t.Parts { // in order of entity and column
+			v := all[t.Cell][p.Entity]
+			v.columns += p.Column + "\n"
+			for i, x := range p.Amounts {
+				v.amounts[i] += x
+			}
+			all[t.Cell][p.Entity] = v
+		}
+	}
+	return all
+}
