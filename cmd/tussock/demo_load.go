@@ -51,7 +51,41 @@ func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop 
 			return l.landowner(gctx, member, p)
 		})
 	}
-	return coordinator, g.Wait()
+	if err := g.Wait(); err != nil {
+		return coordinator, err
+	}
+	return coordinator, l.share(ctx)
+}
+
+// shared are the ranches that their owners share with the biologist by name, and what for.
+var shared = []struct{ ranch, purpose string }{
+	{demo.HomeRanch, "a second pair of eyes on the north pasture’s cover"},
+	{"Quern Hill", "planning where the spring burn goes"},
+}
+
+// share lets the biologist read them, for a year from today.
+func (l *loader) share(ctx context.Context) error {
+	for _, s := range shared {
+		owner, err := l.again(ctx, l.coop.OwnerOf(s.ranch))
+		if err != nil {
+			return err
+		}
+		err = l.db.As(ctx, owner, func(tx *postgres.Tx) error {
+			biologists, err := tx.Biologists()
+			if err != nil || len(biologists) == 0 {
+				return err
+			}
+			_, err = tx.Share(postgres.Sharing{Ranch: l.ranches[s.ranch], Person: biologists[0].ID, Purpose: s.purpose, Through: time.Now().AddDate(1, 0, 0)})
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("%s is shared by name: %w", s.ranch, err)
+		}
+		if err := l.db.CloseSession(ctx, owner.Session); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // roster writes down areas and ranches and invites everybody but the coordinator.
@@ -92,6 +126,19 @@ func (l *loader) join(ctx context.Context, p demo.Person, invitation string) (ac
 	if err != nil {
 		return access.Actor{}, fmt.Errorf("%s joins: %w", p.Name, err)
 	}
+	return l.signIn(ctx, p, credentials)
+}
+
+// again signs somebody in who has joined before.
+func (l *loader) again(ctx context.Context, p demo.Person) (access.Actor, error) {
+	list, err := l.db.Credentials(ctx, p.Email)
+	if err != nil || len(list) == 0 {
+		return access.Actor{}, fmt.Errorf("%s signs in again: %w", p.Name, err)
+	}
+	return l.signIn(ctx, p, list[0])
+}
+
+func (l *loader) signIn(ctx context.Context, p demo.Person, credentials postgres.Credentials) (access.Actor, error) {
 	session := postgres.NewSession{Coop: credentials.Coop, Person: credentials.Person, Token: postgres.NewToken(),
 		Idle: time.Hour, Max: time.Hour, Agent: "the demo being loaded"}
 	if err := l.db.OpenSession(ctx, session); err != nil {

@@ -31,10 +31,12 @@ const wholeCooperative = "The whole cooperative"
 // regionPage shows the published bulletins, one season at the front.
 type regionPage struct {
 	base
+	Views  []navLink
 	Empty  bool // nothing published yet
 	Heads  []postgres.BulletinHead
 	Head   postgres.BulletinHead
 	Areas  []regionArea
+	Mixes  *regionMixes // of the whole cooperative, season beside season
 	Method []string
 }
 
@@ -64,6 +66,7 @@ type regionTable struct {
 	Bar         template.HTML // or as the parts of one bar
 	Shares      []share
 	Options     template.JS // or as a chart over the seasons
+	Method      []string
 }
 
 // regionRow is one cell as it is read: "52 of 100" and "44 to 61", or notShown.
@@ -80,7 +83,7 @@ func (s *server) region(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := regionPage{base: s.base(c, a, "No bulletin is published yet"), Empty: len(heads) == 0}
+	page := regionPage{base: s.base(c, a, "No bulletin is published yet"), Views: regionViews(a.Role, "/region"), Empty: len(heads) == 0}
 	if page.Empty {
 		return s.render(c, fiber.StatusOK, "region", page)
 	}
@@ -90,7 +93,11 @@ func (s *server) region(c *fiber.Ctx, a access.Actor) error {
 	if page.Areas, err = regionAreas(cells, places, season); err != nil {
 		return err
 	}
-	page.Charts = slices.ContainsFunc(page.Areas, func(a regionArea) bool { return a.Survival.Options != "" })
+	noteMethods(page.Areas, heads, cells, season)
+	if page.Mixes, err = mixesOf(heads, cells); err != nil {
+		return err
+	}
+	page.Charts = page.Mixes != nil || slices.ContainsFunc(page.Areas, func(a regionArea) bool { return a.Survival.Options != "" })
 	page.Title = regionTitle(cells, season)
 	page.Method = regionMethod(page.Head, cells)
 	return s.render(c, fiber.StatusOK, "region", page)
@@ -156,6 +163,15 @@ func seasonOf(param string, heads []postgres.BulletinHead) (int, error) {
 		return 0, errNothing
 	}
 	return season, nil
+}
+
+// regionViews lists the parts of the region that a role may open.
+func regionViews(role access.Role, path string) []navLink {
+	views := []navLink{{"The bulletin", "/region", path == "/region"}, {"How good are the data?", "/region/quality", path == "/region/quality"}}
+	if role.Has(access.ViewNamed) {
+		views = append(views, navLink{"Ranches by name", "/region/named", path == "/region/named"})
+	}
+	return views
 }
 
 // regionTitle states the finding: the whole cooperative's survival in the season.

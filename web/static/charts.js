@@ -15,7 +15,16 @@
     };
     return { type: "group", children: [stripe(top - fade, height + 2 * fade, 0.14), stripe(top + fade, height - 2 * fade, 0.24)] };
   }
-  var renderers = { softRange: softRange };
+  // band joins place, low, high, and again, to one soft shape.
+  function band(params, api) {
+    var low = [], high = [];
+    for (var i = 0; isFinite(api.value(i)) && api.value(i) !== null; i += 3) {
+      low.push(api.coord([api.value(i), api.value(i + 1)]));
+      high.push(api.coord([api.value(i), api.value(i + 2)]));
+    }
+    return { type: "polygon", silent: true, shape: { points: high.concat(low.reverse()) }, style: { fill: api.visual("color"), opacity: 0.13 } };
+  }
+  var renderers = { softRange: softRange, band: band };
   var formatters = { year: function (value) { return String(Math.round(value)); } };
 
   function draw(box) {

@@ -1,0 +1,125 @@
+package pages
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"tussock/internal/bulletin"
+	"tussock/internal/postgres"
+)
+
+// Behind every figure of the region stands how it is made: what it is, what went in, on which step it stands, whose
+// landowners in a band, and which bulletin froze it. Counts are given nowhere: none is published.
+
+// The sentences that several figures share.
+const (
+	methodRange  = "Range: 95 %, with landowners as clusters, since nests of one landowner share their luck; ends rounded outward to the grid."
+	methodRates  = "Steps: 5 of 100 with five to nine landowners behind a figure, 2 with ten to 29, 1 from 30."
+	methodNoSeed = "No random numbers are used."
+	methodCounts = "How many nests and lines stand behind it is not published: beside other seasons, it could tell one ranch’s. At least five landowners and 30 nests, no landowner with most of them."
+)
+
+// noteMethods puts the note behind each table of the areas.
+func noteMethods(areas []regionArea, heads []postgres.BulletinHead, cells []bulletin.Cell, season int) {
+	for i := range areas {
+		a := &areas[i]
+		name := a.Name
+		if i == 0 {
+			name = ""
+		}
+		a.Survival.Method = []string{
+			"Nests intact on day 28 of 100 put out, all causes of loss: from the intervals between visits, one daily rate before day 14 and one after, fitted by likelihood; nests not found again count up to their last good look.",
+			"Each standard kind of cover weighs the same, in every season and place: " + standardsIn(cells, season) + ". Kinds that few ranches have are in no figure.",
+			methodRange, methodRates, methodCounts, methodNoSeed, bandsLine(cells, name, "", bulletin.Survival28), bulletinsLine(heads),
+		}
+		a.Substrates.Method = []string{
+			"As for all kinds of cover together, from the nests in one kind alone and not adjusted for anything else.",
+			methodRange, methodRates, methodCounts, methodNoSeed, bandsBySubstrate(cells, name, season), frozenLine(heads, season),
+		}
+		a.Density.Method = []string{
+			"Clumps big enough to nest in, all kinds of plants, counted on belts of known length and width: all clumps over all area.",
+			"Below ten landowners only a band is published. From ten on two digits, and only beside earlier seasons of the same ranches.",
+			methodNoSeed, bandsLine(cells, name, "", bulletin.ClumpsPerAcre), bulletinsLine(heads),
+		}
+		a.Mix.Method = []string{
+			"Shares of the taken nests that left remains or were seen by a camera. From ten landowners on the shares are those under which all remains together are likeliest, so that what the key confuses is undone; below, each nest is read by itself.",
+			"An animal is named from three landowners and ten losses on, and where no landowner has most of them; all others, and what no remains tell, are in the first part.",
+			"Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 % over landowners.", methodNoSeed,
+			bandsOfMix(cells, name, season), frozenLine(heads, season),
+		}
+	}
+}
+
+// standardsIn lists the kinds of cover that a season is standardised to.
+func standardsIn(cells []bulletin.Cell, season int) string {
+	var names []string
+	for h := range bulletin.Mix(cells, season) {
+		names = append(names, string(h))
+	}
+	if len(names) == 0 {
+		return "those that enough landowners have"
+	}
+	slices.Sort(names)
+	return listWords(names) + fmt.Sprintf(" in %d", season)
+}
+
+// bandsLine lists the landowners behind a place's figure by season, as bands.
+func bandsLine(cells []bulletin.Cell, area, substrate, measure string) string {
+	bands := map[int]string{}
+	for _, c := range cells {
+		if c.Published && c.Measure == measure && text(c.Area) == area && text(c.Substrate) == substrate && c.Entities != "" {
+			bands[c.Season] = c.Entities
+		}
+	}
+	var parts []string
+	for season, band := range bands {
+		parts = append(parts, fmt.Sprintf("%d: %s", season, bandWords(band)))
+	}
+	return landowners(parts)
+}
+
+func bandsBySubstrate(cells []bulletin.Cell, area string, season int) string {
+	var parts []string
+	for _, c := range cells {
+		if c.Published && c.Season == season && c.Measure == bulletin.Survival28 && text(c.Area) == area && c.Substrate != nil && c.Entities != "" {
+			parts = append(parts, *c.Substrate+": "+bandWords(c.Entities))
+		}
+	}
+	return landowners(parts)
+}
+
+func bandsOfMix(cells []bulletin.Cell, area string, season int) string {
+	for _, c := range cells {
+		if c.Published && c.Season == season && c.Measure == bulletin.PredatorShare && text(c.Area) == area && c.Entities != "" {
+			return landowners([]string{bandWords(c.Entities)})
+		}
+	}
+	return ""
+}
+
+func landowners(parts []string) string {
+	if len(parts) == 0 {
+		return ""
+	}
+	slices.Sort(parts)
+	return "Landowners behind it, as a band: " + strings.Join(parts, "; ") + "."
+}
+
+// frozenLine names the bulletin of a season.
+func frozenLine(heads []postgres.BulletinHead, season int) string {
+	return bulletinLine(heads, season, "")
+}
+
+// bulletinsLine names the bulletins of all seasons.
+func bulletinsLine(heads []postgres.BulletinHead) string {
+	var parts []string
+	for _, h := range heads {
+		parts = append(parts, strconv.Itoa(h.Season)+" by bulletin "+strconv.Itoa(h.Number))
+	}
+	if len(parts) == 0 {
+		return ""
+	}
+	return "Frozen: " + strings.Join(parts, ", ") + "; none changed since."
+}

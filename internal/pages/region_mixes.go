@@ -1,0 +1,96 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"tussock/internal/bulletin"
+	"tussock/internal/chart"
+	"tussock/internal/postgres"
+)
+
+// regionMixes sets the seasons' predator mixes of the whole cooperative side by side.
+type regionMixes struct {
+	Options template.JS
+	Words   string
+	Seasons []int
+	Rows    []mixesRow
+	Method  []string
+}
+
+// mixesRow is one part of the mix over the seasons; notShown where the season's mix is not.
+type mixesRow struct {
+	Name  string
+	Cells []mixesCell
+}
+
+type mixesCell struct{ Figure, Range string }
+
+// mixesOf returns nil unless two seasons at least have a mix to show: one stands above by itself.
+func mixesOf(heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes, error) {
+	m := &regionMixes{Words: "What took the eggs, season beside season; what nobody can tell first"}
+	var predators []string
+	shown := 0
+	for _, h := range slices.Backward(heads) { // oldest first
+		m.Seasons = append(m.Seasons, h.Season)
+		_, _, named := axes(cells, h.Season)
+		if len(named) > 0 {
+			shown++
+		}
+		for _, p := range named {
+			if !slices.Contains(predators, p) {
+				predators = append(predators, p)
+			}
+		}
+	}
+	if shown < 2 {
+		return nil, nil
+	}
+	slices.SortFunc(predators, func(a, b string) int { return strings.Compare(predatorOrder(a), predatorOrder(b)) })
+
+	var parts []chart.Part
+	for _, p := range predators {
+		row := mixesRow{Name: predatorName(p)}
+		part := chart.Part{Name: row.Name, Unsure: p == bulletin.OtherOrUnknown}
+		for _, season := range m.Seasons {
+			cell, _ := findCell(cells, season, "", "", bulletin.PredatorShare, p)
+			r := rateRow(row.Name, cell)
+			figure, share := r.Figure, math.NaN()
+			if cell.Estimate != nil {
+				figure, share = percent(*cell.Estimate), 100**cell.Estimate
+			}
+			row.Cells = append(row.Cells, mixesCell{figure, r.Range})
+			part.Shares = append(part.Shares, share)
+			part.Words = append(part.Words, fmt.Sprintf("%d, %s: %s of 100, a fair range %s", season, row.Name, figure, r.Range))
+		}
+		m.Rows = append(m.Rows, row)
+		parts = append(parts, part)
+	}
+	var err error
+	if m.Options, err = chart.Mix(m.Seasons, parts, m.Words); err != nil {
+		return nil, fmt.Errorf("draw the seasons' mixes: %w", err)
+	}
+	m.Method = []string{
+		"Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s first part: a share that comes or goes between seasons may be a name that came or went.",
+		"Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. Nothing tests one season against another: look whether the ranges overlap.",
+		methodNoSeed, mixesBands(cells, m.Seasons), bulletinsLine(heads),
+	}
+	return m, nil
+}
+
+func mixesBands(cells []bulletin.Cell, seasons []int) string {
+	var parts []string
+	for _, season := range seasons {
+		for _, c := range cells {
+			if c.Published && c.Season == season && c.Measure == bulletin.PredatorShare && c.Area == nil && c.Entities != "" {
+				parts = append(parts, strconv.Itoa(season)+": "+bandWords(c.Entities))
+				break
+			}
+		}
+	}
+	return landowners(parts)
+}
