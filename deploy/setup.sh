@@ -58,7 +58,7 @@ need_web() {
   if [ ! -e "$have" ] || [ web/package-lock.json -nt "$have" ]; then
     command -v npm >/dev/null || install "the chart library" nodejs npm
     say "Bringing the chart library …"
-    (cd web && npm ci --silent --no-progress </dev/null) || fail "npm ci in web/ did not work; see the lines above."
+    (cd web && npm ci --loglevel=error --no-progress </dev/null >/dev/null) || fail "npm ci in web/ did not work; see the lines above."
     touch "$have"
   fi
   mkdir -p web/static/vendor
