@@ -50,14 +50,16 @@ const (
 	PublishBulletin Right = "publish bulletin" // preview, hold and freeze
 	TakeFiles       Right = "take files"       // bulletins as open files, and tokens for a program of one's own
 	TakeRanch       Right = "take ranch"       // a ranch's own rows and results, as open files or by a program
+	ViewOutreach    Right = "view outreach"    // where a field day is worth it, and posters
+	AskIntroduction Right = "ask introduction" // ask the coordinator to be introduced to ranches
 )
 
 var granted = map[Role][]Right{
-	Coordinator: {SignedIn, ViewBulletins, RunCooperative, PublishBulletin, TakeFiles},
+	Coordinator: {SignedIn, ViewBulletins, RunCooperative, PublishBulletin, TakeFiles, ViewOutreach},
 	Landowner:   {SignedIn, ViewRanch, SendResults, CompareRanch, ViewBulletins, TakeFiles, TakeRanch},
 	Hand:        {SignedIn, ViewRanch, SendResults},
-	Biologist:   {SignedIn, ViewBulletins, ViewNamed, TakeFiles},
-	Planner:     {SignedIn, ViewBulletins, TakeFiles},
+	Biologist:   {SignedIn, ViewBulletins, ViewNamed, TakeFiles, ViewOutreach},
+	Planner:     {SignedIn, ViewBulletins, TakeFiles, ViewOutreach, AskIntroduction},
 }
 
 // Has tells whether the role carries the right at all.

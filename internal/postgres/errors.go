@@ -22,17 +22,21 @@ var (
 
 // sentences says what a broken constraint means to the person who broke it.
 var sentences = map[string]string{
-	"account_email_key":        "Somebody in the cooperative already signs in with that e-mail address. If it is yours, sign in instead; ask the coordinator to add the ranch to your account.",
-	"account_email_check":      "That does not look like an e-mail address.",
-	"area_name_key":            "There is already an area of that name.",
-	"entity_name_key":          "There is already an owner of that name.",
-	"ranch_name_key":           "There is already a ranch of that name.",
-	"upload_season_check":      "The season must be a year, such as 2026.",
-	"press_order_season_check": "The season must be a year, such as 2026.",
-	"consent_level_check":      "Choose one of the levels on the page.",
-	"sharing_through_check":    "Choose a last day from today on, and within two years.",
-	"sharing_purpose_check":    "Say what the results are for, in 300 letters or fewer.",
-	"bulletin_pkey":            "This season's bulletin is published already. A published bulletin is never changed.",
+	"account_email_key":          "Somebody in the cooperative already signs in with that e-mail address. If it is yours, sign in instead; ask the coordinator to add the ranch to your account.",
+	"account_email_check":        "That does not look like an e-mail address.",
+	"area_name_key":              "There is already an area of that name.",
+	"entity_name_key":            "There is already an owner of that name.",
+	"ranch_name_key":             "There is already a ranch of that name.",
+	"person_coordinator_check":   "The cooperative would have no coordinator left. Invite another first; when they have come in, do this again.",
+	"upload_season_check":        "The season must be a year, such as 2026.",
+	"press_order_season_check":   "The season must be a year, such as 2026.",
+	"consent_level_check":        "Choose one of the levels on the page.",
+	"sharing_through_check":      "Choose a last day from today on, and within two years.",
+	"sharing_purpose_check":      "Say what the results are for, in 300 letters or fewer.",
+	"introduction_purpose_check": "Say what you would like to do there, in 600 letters or fewer.",
+	"introduction_reply_check":   "Keep the reply to 600 letters or fewer.",
+	"revision_pkey":              "This season has had its final revision.",
+	"bulletin_pkey":              "This season's bulletin is published already. A published bulletin is never changed.",
 }
 
 // translate gives errors of the driver a kind and a sentence. The driver's own words, which may carry values of rows,

@@ -30,15 +30,22 @@ TABLE pub.cell ROW LEVEL SECURITY FORCED
     high double precision
     entities text NOT NULL
     n integer NOT NULL
+    edition smallint NOT NULL DEFAULT 1
+    CONSTRAINT cell_edition_check CHECK ((edition = ANY (ARRAY[1, 2])))
     CONSTRAINT cell_n_check CHECK ((n >= 5))
     CONSTRAINT cell_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
-    CONSTRAINT cell_pkey PRIMARY KEY (coop_id, season, "row")
+    CONSTRAINT cell_pkey PRIMARY KEY (coop_id, season, edition, "row")
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
     POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
+    POLICY stands RESTRICTIVE FOR SELECT TO tussock_app USING ((NOT (EXISTS ( SELECT 1
+   FROM pub.revision v
+  WHERE ((v.coop_id = cell.coop_id) AND (v.season = cell.season) AND (v.edition > cell.edition))))) AND (NOT (EXISTS ( SELECT 1
+   FROM pub.retraction x
+  WHERE ((x.coop_id = cell.coop_id) AND (x.season = cell.season) AND (x.edition = cell.edition) AND (x."row" = cell."row"))))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities) TO tussock_app
+    GRANT SELECT (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities, edition) TO tussock_app
     GRANT INSERT TO tussock_press
     GRANT SELECT TO tussock_press
 TABLE pub.place ROW LEVEL SECURITY FORCED
@@ -48,6 +55,41 @@ TABLE pub.place ROW LEVEL SECURITY FORCED
     label text NOT NULL
     CONSTRAINT place_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
     CONSTRAINT place_pkey PRIMARY KEY (coop_id, season, area)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
+    POLICY reader FOR SELECT TO tussock_app USING (( SELECT tussock.my_least() AS my_least) IS NOT NULL)
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
+    GRANT INSERT TO tussock_press
+    GRANT SELECT TO tussock_press
+TABLE pub.retraction ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    edition smallint NOT NULL
+    row integer NOT NULL
+    retracted_at timestamp with time zone NOT NULL
+    retracted_by uuid NOT NULL
+    area text
+    substrate text
+    measure text NOT NULL
+    predator text NOT NULL
+    n integer NOT NULL
+    CONSTRAINT retraction_cell_fkey FOREIGN KEY (coop_id, season, edition, "row") REFERENCES pub.cell(coop_id, season, edition, "row")
+    CONSTRAINT retraction_pkey PRIMARY KEY (coop_id, season, edition, "row")
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT (coop_id, season, edition, row, retracted_at, area, substrate, measure, predator) TO tussock_app
+TABLE pub.revision ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    edition smallint NOT NULL
+    published_at timestamp with time zone NOT NULL
+    hash text NOT NULL
+    CONSTRAINT revision_edition_check CHECK ((edition = 2))
+    CONSTRAINT revision_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
+    CONSTRAINT revision_pkey PRIMARY KEY (coop_id, season, edition)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
@@ -113,6 +155,19 @@ TABLE tussock.area ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name, group_name) TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.area_shape ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    area_id uuid NOT NULL
+    shape jsonb NOT NULL
+    CONSTRAINT area_shape_area_fkey FOREIGN KEY (coop_id, area_id) REFERENCES tussock.area(coop_id, id)
+    CONSTRAINT area_shape_pkey PRIMARY KEY (coop_id, area_id)
+    POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY reader FOR SELECT TO tussock_app USING (( SELECT tussock.my_least() AS my_least) IS NOT NULL)
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -121,6 +176,9 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     kind text NOT NULL
     since timestamp with time zone NOT NULL DEFAULT now()
     until timestamp with time zone
+    confirmed_at timestamp with time zone
+    confirmed_by uuid
+    ended_by uuid
     CONSTRAINT assignment_kind_check CHECK ((kind = ANY (ARRAY['owner'::text, 'hand'::text])))
     CONSTRAINT assignment_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
     CONSTRAINT assignment_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
@@ -129,11 +187,12 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     CREATE INDEX assignment_ranch ON tussock.assignment USING btree (coop_id, ranch_id)
     POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_decline FOR UPDATE TO tussock_app USING ((confirmed_at IS NULL) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
     POLICY own_end FOR UPDATE TO tussock_app USING ((kind = 'hand'::text) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT TO tussock_app
+    GRANT INSERT (coop_id, person_id, ranch_id, entity_id, kind) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (until) TO tussock_app
 TABLE tussock.belt ROW LEVEL SECURITY FORCED
@@ -162,6 +221,23 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.code_secret ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    secret bytea NOT NULL
+    made_at timestamp with time zone NOT NULL DEFAULT now()
+    on_since timestamp with time zone
+    last_step bigint NOT NULL DEFAULT 0
+    tries integer NOT NULL DEFAULT 0
+    tried_at timestamp with time zone
+    CONSTRAINT code_secret_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT code_secret_pkey PRIMARY KEY (coop_id, person_id)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, person_id, secret) TO tussock_app
+    GRANT SELECT (coop_id, person_id, made_at, on_since) TO tussock_app
 TABLE tussock.consent ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -195,10 +271,25 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name) TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.device ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    device_hash bytea NOT NULL
+    seen_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT device_device_hash_check CHECK ((length(device_hash) = 32))
+    CONSTRAINT device_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT device_pkey PRIMARY KEY (coop_id, person_id, device_hash)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT SELECT (coop_id, person_id) TO tussock_app
 TABLE tussock.entity ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
     name text NOT NULL
+    vouched_at timestamp with time zone
+    vouched_by uuid
     CONSTRAINT entity_name_check CHECK ((name <> ''::text))
     CONSTRAINT entity_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT entity_pkey PRIMARY KEY (coop_id, id)
@@ -210,7 +301,57 @@ TABLE tussock.entity ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT UPDATE (vouched_at, vouched_by) TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.gate_key ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    salt text NOT NULL DEFAULT ((gen_random_uuid())::text || (gen_random_uuid())::text)
+    CONSTRAINT gate_key_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
+    CONSTRAINT gate_key_pkey PRIMARY KEY (coop_id)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT TO tussock_press
+    GRANT SELECT TO tussock_press
+TABLE tussock.gate_log ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    edition smallint NOT NULL
+    hash text NOT NULL
+    log text NOT NULL
+    CONSTRAINT gate_log_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
+    CONSTRAINT gate_log_pkey PRIMARY KEY (coop_id, season, edition)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT TO tussock_press
+    GRANT SELECT TO tussock_press
+TABLE tussock.introduction ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    asked_by uuid NOT NULL
+    asked_at timestamp with time zone NOT NULL
+    place text NOT NULL
+    purpose text NOT NULL
+    state text NOT NULL DEFAULT 'waiting'::text
+    reply text NOT NULL DEFAULT ''::text
+    answered_at timestamp with time zone
+    CONSTRAINT introduction_purpose_check CHECK (((purpose <> ''::text) AND (length(purpose) <= 600)))
+    CONSTRAINT introduction_reply_check CHECK ((length(reply) <= 600))
+    CONSTRAINT introduction_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'passed on'::text, 'declined'::text])))
+    CONSTRAINT introduction_person_fkey FOREIGN KEY (coop_id, asked_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT introduction_pkey PRIMARY KEY (coop_id, id)
+    POLICY answer FOR UPDATE TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (state <> 'waiting'::text))
+    POLICY ask FOR INSERT TO tussock_app WITH CHECK ((asked_by = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_role() AS my_role) = 'planner'::text))
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self FOR SELECT TO tussock_app USING ((asked_by = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_role() AS my_role) = 'planner'::text))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, id, asked_by, asked_at, place, purpose) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (state, reply, answered_at) TO tussock_app
 TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -280,6 +421,25 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT SELECT (coop_id, ranch_id, upload_id, row, site, season, transect, number, substrate, plant, set_on, visit_on, visit_state, bits, bits_far, heaps, opened_at, bite_way, holes, inside, ground, bowl, trace, guess, camera, eggs_left) TO tussock_press
+TABLE tussock.passkey ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    key_id bytea NOT NULL
+    credential jsonb NOT NULL
+    name text NOT NULL
+    made_at timestamp with time zone NOT NULL DEFAULT now()
+    used_at timestamp with time zone
+    CONSTRAINT passkey_name_check CHECK (((name <> ''::text) AND (length(name) <= 80)))
+    CONSTRAINT passkey_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT passkey_pkey PRIMARY KEY (coop_id, person_id, id)
+    CONSTRAINT passkey_key_key UNIQUE (coop_id, person_id, key_id)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, person_id, id, key_id, credential, name) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.person ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -288,6 +448,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     joined_at timestamp with time zone NOT NULL DEFAULT now()
     seen_at timestamp with time zone
     left_at timestamp with time zone
+    suspended_at timestamp with time zone
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -298,7 +459,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     POLICY self FOR SELECT TO tussock_app USING (id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (left_at) TO tussock_app
+    GRANT UPDATE (left_at, suspended_at) TO tussock_app
 TABLE tussock.press_order ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -309,14 +470,22 @@ TABLE tussock.press_order ROW LEVEL SECURITY FORCED
     ordered_at timestamp with time zone NOT NULL
     finished_at timestamp with time zone
     note text NOT NULL DEFAULT ''::text
-    CONSTRAINT press_order_kind_check CHECK ((kind = ANY (ARRAY['preview'::text, 'publish'::text])))
+    approved_by uuid
+    approved_at timestamp with time zone
+    CONSTRAINT press_order_kind_check CHECK ((kind = ANY (ARRAY['preview'::text, 'publish'::text, 'final'::text])))
     CONSTRAINT press_order_season_check CHECK (((season >= 1900) AND (season <= 2200)))
-    CONSTRAINT press_order_state_check CHECK ((state = ANY (ARRAY['waiting'::text, 'working'::text, 'done'::text, 'failed'::text])))
+    CONSTRAINT press_order_state_check CHECK ((state = ANY (ARRAY['asked'::text, 'waiting'::text, 'working'::text, 'done'::text, 'failed'::text])))
+    CONSTRAINT press_order_two_check CHECK (((approved_by IS NULL) OR (approved_by <> ordered_by)))
     CONSTRAINT press_order_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT press_order_person_fkey FOREIGN KEY (coop_id, ordered_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT press_order_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX press_order_waiting ON tussock.press_order USING btree (ordered_at) WHERE (state = ANY (ARRAY['waiting'::text, 'working'::text]))
-    POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (ordered_by = ( SELECT tussock.my_person() AS my_person)) AND (state = 'waiting'::text))
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_order FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (ordered_by = ( SELECT tussock.my_person() AS my_person)) AND (approved_by IS NULL) AND (state =
+CASE
+    WHEN ((kind = 'preview'::text) OR (( SELECT tussock.coordinators() AS coordinators) < 2)) THEN 'waiting'::text
+    ELSE 'asked'::text
+END))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
@@ -386,6 +555,20 @@ TABLE tussock.reading ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (nests, belts, refused, answers, undone, settings) TO tussock_app
+TABLE tussock.recovery_code ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    code_hash bytea NOT NULL
+    used_at timestamp with time zone
+    CONSTRAINT recovery_code_code_hash_check CHECK ((length(code_hash) = 32))
+    CONSTRAINT recovery_code_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT recovery_code_pkey PRIMARY KEY (coop_id, person_id, code_hash)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, person_id, code_hash) TO tussock_app
+    GRANT SELECT (coop_id, person_id, used_at) TO tussock_app
 TABLE tussock.session ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     token_hash bytea NOT NULL
@@ -396,6 +579,7 @@ TABLE tussock.session ROW LEVEL SECURITY FORCED
     ends_at timestamp with time zone NOT NULL
     closed_at timestamp with time zone
     agent text NOT NULL DEFAULT ''::text
+    proved_at timestamp with time zone NOT NULL DEFAULT now()
     CONSTRAINT session_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT session_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT session_pkey PRIMARY KEY (coop_id, token_hash)
@@ -457,6 +641,19 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.step ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    key_hash bytea NOT NULL
+    person_id uuid
+    data jsonb NOT NULL
+    tries integer NOT NULL DEFAULT 0
+    ends_at timestamp with time zone NOT NULL
+    CONSTRAINT step_key_hash_check CHECK ((length(key_hash) = 32))
+    CONSTRAINT step_pkey PRIMARY KEY (coop_id, key_hash)
+    CREATE INDEX step_ends ON tussock.step USING btree (ends_at)
+    CREATE INDEX step_key ON tussock.step USING btree (key_hash)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.upload ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -521,6 +718,21 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+TABLE tussock.welcome ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    given_by uuid NOT NULL
+    given_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT welcome_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT welcome_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT welcome_pkey PRIMARY KEY (coop_id, ranch_id)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, given_by) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.word ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -562,6 +774,44 @@ AS $function$
     SELECT j.coop_id, j.id, c.name FROM joined j JOIN tussock.coop c ON c.coop_id = j.coop_id
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.approve_order(called uuid)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH approved AS (
+        UPDATE tussock.press_order o SET state = 'waiting', approved_by = v.person_id, approved_at = now()
+        FROM tussock.viewer() v
+        WHERE o.coop_id = v.coop_id AND o.id = called AND v.role = 'coordinator' AND o.state = 'asked' AND o.ordered_by <> v.person_id
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM approved)
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.ask_owner()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE last record;
+BEGIN
+    PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
+    SELECT a.until, a.person_id, a.ended_by INTO last FROM tussock.assignment a
+    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL
+    ORDER BY a.until DESC NULLS FIRST LIMIT 1;
+    IF NOT FOUND
+       OR (last.until IS NOT NULL AND (last.ended_by = last.person_id
+           OR NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id))) THEN
+        NEW.confirmed_at := now();
+    ELSE
+        NEW.confirmed_at := NULL;
+    END IF;
+    NEW.confirmed_by := NULL;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.biologists()
  RETURNS TABLE(id uuid, name text)
  LANGUAGE sql
@@ -574,6 +824,22 @@ AS $function$
     WHERE v.role = 'landowner' AND p.role = 'biologist' AND p.left_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.change_address(coop uuid, person uuid, address text)
+ RETURNS text
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH old AS (SELECT a.email FROM tussock.account a WHERE a.coop_id = coop AND a.person_id = person),
+    changed AS (
+        UPDATE tussock.account a SET email = lower(address) FROM tussock.person p
+        WHERE a.coop_id = coop AND a.person_id = person AND p.coop_id = a.coop_id AND p.id = a.person_id
+          AND p.left_at IS NULL AND p.suspended_at IS NULL
+        RETURNING 1
+    )
+    SELECT old.email FROM old, changed
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.close_my_session(which text)
  RETURNS boolean
  LANGUAGE sql
@@ -615,6 +881,58 @@ AS $function$
     WHERE token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')) AND closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.close_sessions_of(person uuid)
+ RETURNS void
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    UPDATE tussock.api_token t SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE v.role = 'coordinator' AND t.coop_id = v.coop_id AND t.person_id = person AND t.revoked_at IS NULL;
+    DELETE FROM tussock.device d USING tussock.viewer() v
+    WHERE v.role = 'coordinator' AND d.coop_id = v.coop_id AND d.person_id = person;
+    UPDATE tussock.session s SET closed_at = now()
+    FROM tussock.viewer() v
+    WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person AND s.closed_at IS NULL
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.code_state(coop uuid, person uuid)
+ RETURNS TABLE(open boolean, secret bytea)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT k.on_since IS NOT NULL, CASE WHEN k.on_since IS NULL THEN k.secret END -- one in use is never shown again
+    FROM tussock.code_secret k WHERE k.coop_id = coop AND k.person_id = person
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH confirmed AS (
+        UPDATE tussock.assignment a SET confirmed_at = now(), confirmed_by = v.person_id
+        FROM tussock.viewer() v
+        WHERE a.coop_id = v.coop_id AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL
+          AND ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) AND a.person_id <> v.person_id
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM confirmed)
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.coordinators()
+ RETURNS integer
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT count(*)::integer FROM tussock.person
+    WHERE coop_id = tussock.my_coop() AND role = 'coordinator' AND left_at IS NULL
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.credentials(address text)
  RETURNS TABLE(coop_id uuid, person_id uuid, coop_name text, password_hash text)
  LANGUAGE sql
@@ -625,10 +943,49 @@ AS $function$
     FROM tussock.account a
     JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
     JOIN tussock.coop c ON c.coop_id = a.coop_id
-    WHERE a.email = lower(address) AND p.left_at IS NULL
+    WHERE a.email = lower(address) AND p.left_at IS NULL AND p.suspended_at IS NULL
     ORDER BY p.joined_at
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.decline_order(called uuid)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH declined AS (
+        UPDATE tussock.press_order o SET state = 'failed', finished_at = now(), note = p.name || ' turned it down.'
+        FROM tussock.viewer() v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
+        WHERE o.coop_id = v.coop_id AND o.id = called AND v.role = 'coordinator' AND o.state = 'asked'
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM declined)
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.forget_in_log(withdrawn uuid)
+ RETURNS void
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH gone AS (
+        SELECT k.coop_id, left(encode(sha256(convert_to(k.salt || E'\n' || t.kind || E'\n' || t.name, 'UTF8')), 'hex'), 20) AS token,
+               left(md5(gen_random_uuid()::text), 20) AS blank
+        FROM tussock.ranch r
+        JOIN tussock.gate_key k ON k.coop_id = r.coop_id
+        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+        CROSS JOIN LATERAL (VALUES ('ranch', r.id::text),
+            ('entity', lower(btrim(regexp_replace(e.name, '\s+', ' ', 'g'))))) t (kind, name)
+        WHERE r.coop_id = tussock.my_coop() AND r.id = withdrawn AND r.id = ANY (tussock.my_own_ranches())
+          AND (t.kind = 'ranch' OR NOT EXISTS (SELECT 1 FROM tussock.ranch o WHERE o.coop_id = r.coop_id AND o.entity_id = r.entity_id AND o.id <> r.id
+               AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = o.coop_id AND c.ranch_id = o.id ORDER BY c.given_at DESC LIMIT 1) > 0))
+    ), pairs AS (
+        SELECT coop_id, min(token) AS one, min(blank) AS blank_one, max(token) AS two, max(blank) AS blank_two FROM gone GROUP BY coop_id
+    )
+    UPDATE tussock.gate_log l SET log = replace(replace(l.log, p.one, p.blank_one), p.two, p.blank_two)
+    FROM pairs p WHERE l.coop_id = p.coop_id
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.invitation_of(hash bytea)
  RETURNS TABLE(id uuid, coop_name text, role text, name text, email text, ranch_names text[], inviter text, created_at timestamp with time zone, expires_at timestamp with time zone, state text)
  LANGUAGE sql
@@ -646,6 +1003,68 @@ AS $function$
     WHERE i.token_hash = hash
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.keep_coordinator()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF OLD.role = 'coordinator' AND OLD.left_at IS NULL AND OLD.suspended_at IS NULL
+       AND (NEW.role <> 'coordinator' OR NEW.left_at IS NOT NULL OR NEW.suspended_at IS NOT NULL) THEN
+        PERFORM 1 FROM tussock.coop c WHERE c.coop_id = NEW.coop_id FOR UPDATE; -- one at a time
+        PERFORM 1 FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id <> NEW.id
+            AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL;
+        IF NOT FOUND THEN
+            RAISE EXCEPTION 'no coordinator would be left' USING ERRCODE = '23514', CONSTRAINT = 'person_coordinator_check';
+        END IF;
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.known(coop uuid, person uuid)
+ RETURNS TABLE(coop_name text, person_name text, email text, password_hash text)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT c.name, p.name, a.email, a.password_hash
+    FROM tussock.person p
+    JOIN tussock.coop c ON c.coop_id = p.coop_id
+    JOIN tussock.account a ON a.coop_id = p.coop_id AND a.person_id = p.id
+    WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.knows_device(address text, hash bytea)
+ RETURNS boolean
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT EXISTS (SELECT 1 FROM tussock.account a
+        JOIN tussock.device d ON d.coop_id = a.coop_id AND d.person_id = a.person_id
+        WHERE a.email = lower(address) AND d.device_hash = hash AND d.seen_at > now() - interval '1 year')
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.leave()
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := (SELECT tussock.my_coop());
+    me uuid := (SELECT tussock.my_person());
+BEGIN
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.person_id = me AND a.until IS NULL;
+    DELETE FROM tussock.passkey k WHERE k.coop_id = coop AND k.person_id = me;
+    DELETE FROM tussock.recovery_code r WHERE r.coop_id = coop AND r.person_id = me;
+    DELETE FROM tussock.code_secret k WHERE k.coop_id = coop AND k.person_id = me;
+    DELETE FROM tussock.device d WHERE d.coop_id = coop AND d.person_id = me;
+    UPDATE tussock.person p SET left_at = now() WHERE p.coop_id = coop AND p.id = me AND p.left_at IS NULL;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_coop()
  RETURNS uuid
  LANGUAGE plpgsql
@@ -682,7 +1101,7 @@ BEGIN
         SELECT count(DISTINCT e.id)::integer
         FROM tussock.viewer() v
         JOIN (
-            SELECT a.coop_id, a.person_id, a.ranch_id, a.entity_id FROM tussock.assignment a
+            SELECT a.coop_id, a.person_id, a.ranch_id, a.entity_id FROM tussock.assignment a WHERE a.confirmed_at IS NOT NULL
             UNION ALL
             SELECT s.coop_id, s.person_id, s.ranch_id, s.entity_id FROM tussock.sharing s
         ) k ON k.coop_id = v.coop_id AND k.person_id = v.person_id
@@ -730,7 +1149,7 @@ BEGIN
         SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
         FROM tussock.viewer() v
         JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
-        WHERE a.until IS NULL AND a.kind = 'owner' AND v.role = 'landowner');
+        WHERE a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.kind = 'owner' AND v.role = 'landowner');
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -763,6 +1182,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_proof()
+ RETURNS interval
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT now() - s.proved_at FROM tussock.session s, tussock.viewer() v
+    WHERE s.coop_id = v.coop_id AND s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_ranches()
  RETURNS uuid[]
  LANGUAGE plpgsql
@@ -774,7 +1203,7 @@ BEGIN
         SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
         FROM tussock.viewer() v
         JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
-        WHERE a.until IS NULL AND v.role IN ('landowner', 'hand'));
+        WHERE a.until IS NULL AND a.confirmed_at IS NOT NULL AND v.role IN ('landowner', 'hand'));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -820,12 +1249,23 @@ BEGIN
         JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
         WHERE v.role = 'biologist' AND current_setting('transaction_read_only') = 'off'
           AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
-          AND a.kind = 'owner' AND a.until IS NULL
+          AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
           AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id
                ORDER BY c.given_at DESC LIMIT 1) >= 1);
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.note_who_ended()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.ended_by := (SELECT tussock.my_person());
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.open_session(coop uuid, person uuid, hash bytea, unused interval, longest interval, called text)
  RETURNS boolean
  LANGUAGE sql
@@ -835,15 +1275,45 @@ AS $function$
     DELETE FROM tussock.session s
     WHERE s.coop_id = coop AND s.person_id = person
       AND (s.closed_at < now() - interval '30 days' OR s.ends_at < now() - interval '30 days');
-    UPDATE tussock.person p SET seen_at = now() WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL;
+    UPDATE tussock.person p SET seen_at = now() WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL;
     WITH opened AS (
         INSERT INTO tussock.session (coop_id, token_hash, person_id, idle, ends_at, agent)
         SELECT p.coop_id, hash, p.id, unused, now() + longest, left(called, 200)
         FROM tussock.person p
-        WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL
+        WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL
         RETURNING 1
     )
     SELECT EXISTS (SELECT 1 FROM opened)
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.open_step(coop uuid, person uuid, hash bytea, what jsonb, lasts interval)
+ RETURNS void
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    DELETE FROM tussock.step s WHERE s.key_hash = hash OR s.ends_at < now();
+    INSERT INTO tussock.step (coop_id, key_hash, person_id, data, ends_at)
+    VALUES (coalesce(coop, '00000000-0000-0000-0000-000000000000'), hash, person, what, now() + lasts)
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.passkeys_of(coop uuid, person uuid)
+ RETURNS TABLE(id uuid, credential jsonb)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT k.id, k.credential FROM tussock.passkey k WHERE k.coop_id = coop AND k.person_id = person
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.prove(coop uuid, person uuid, hash bytea)
+ RETURNS void
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    UPDATE tussock.session s SET proved_at = now()
+    WHERE s.coop_id = coop AND s.person_id = person AND s.token_hash = hash AND s.closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.reader()
@@ -859,6 +1329,35 @@ AS $function$
     WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.remember_device(coop uuid, person uuid, hash bytea)
+ RETURNS void
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    DELETE FROM tussock.device d WHERE d.coop_id = coop AND d.person_id = person AND d.seen_at < now() - interval '1 year';
+    INSERT INTO tussock.device (coop_id, person_id, device_hash) VALUES (coop, person, hash)
+    ON CONFLICT (coop_id, person_id, device_hash) DO UPDATE SET seen_at = now()
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.retract(year integer, which integer[])
+ RETURNS integer
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH taken AS (
+        INSERT INTO pub.retraction (coop_id, season, edition, row, retracted_at, retracted_by, area, substrate, measure, predator, n)
+        SELECT c.coop_id, c.season, c.edition, c.row, now(), v.person_id, c.area, c.substrate, c.measure, c.predator, c.n
+        FROM tussock.viewer() v JOIN pub.cell c ON c.coop_id = v.coop_id
+        WHERE v.role = 'coordinator' AND c.season = year AND c.row = ANY (which)
+          AND c.edition = (SELECT max(x.edition) FROM pub.cell x WHERE x.coop_id = c.coop_id AND x.season = c.season)
+        ON CONFLICT DO NOTHING
+        RETURNING 1
+    )
+    SELECT count(*)::integer FROM taken
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.shared_nest()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
  LANGUAGE sql
@@ -872,6 +1371,89 @@ AS $function$
     WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current'
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.step_of(hash bytea)
+ RETURNS TABLE(coop uuid, person uuid, what jsonb)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT s.coop_id, s.person_id, s.data FROM tussock.step s WHERE s.key_hash = hash AND now() < s.ends_at
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.take_code(coop uuid, person uuid, step bigint)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH taken AS (
+        UPDATE tussock.code_secret k SET last_step = step, tries = 0, tried_at = NULL, on_since = coalesce(k.on_since, now())
+        WHERE k.coop_id = coop AND k.person_id = person AND k.last_step < step
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM taken)
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.take_recovery_code(coop uuid, person uuid, hash bytea)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH taken AS (
+        UPDATE tussock.recovery_code r SET used_at = now()
+        FROM tussock.code_secret k
+        WHERE r.coop_id = coop AND r.person_id = person AND r.code_hash = hash AND r.used_at IS NULL
+          AND k.coop_id = r.coop_id AND k.person_id = r.person_id AND k.on_since IS NOT NULL
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM taken)
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.take_step(hash bytea)
+ RETURNS TABLE(coop uuid, person uuid, what jsonb)
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    DELETE FROM tussock.step s WHERE s.key_hash = hash AND now() < s.ends_at
+    RETURNING s.coop_id, s.person_id, s.data
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.try_code(coop uuid, person uuid)
+ RETURNS TABLE(secret bytea, open boolean, last_step bigint)
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    UPDATE tussock.code_secret k
+    SET tries = CASE WHEN k.tried_at > now() - interval '15 minutes' THEN k.tries + 1 ELSE 1 END,
+        tried_at = CASE WHEN k.tried_at > now() - interval '15 minutes' THEN k.tried_at ELSE now() END
+    WHERE k.coop_id = coop AND k.person_id = person AND (k.tries < 10 OR k.tried_at <= now() - interval '15 minutes')
+    RETURNING k.secret, k.on_since IS NOT NULL, k.last_step
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.try_step(hash bytea)
+ RETURNS TABLE(coop uuid, person uuid, what jsonb)
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    UPDATE tussock.step s SET tries = s.tries + 1
+    WHERE s.key_hash = hash AND now() < s.ends_at AND s.tries < 5
+    RETURNING s.coop_id, s.person_id, s.data
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.use_passkey(coop uuid, person uuid, key bytea, learned jsonb)
+ RETURNS void
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    UPDATE tussock.passkey k SET used_at = now(), credential = learned
+    WHERE k.coop_id = coop AND k.person_id = person AND k.key_id = key
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.use_token(hash bytea, ranch uuid)
  RETURNS boolean
  LANGUAGE sql
@@ -882,14 +1464,14 @@ AS $function$
         UPDATE tussock.api_token t SET used_at = now()
         FROM tussock.person p
         WHERE t.token_hash = hash AND t.revoked_at IS NULL AND now() < t.expires_at
-          AND p.coop_id = t.coop_id AND p.id = t.person_id AND p.left_at IS NULL
+          AND p.coop_id = t.coop_id AND p.id = t.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL
         RETURNING t.coop_id, t.person_id
     ), looked AS (
         INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at)
         SELECT DISTINCT a.coop_id, a.ranch_id, a.person_id, now()
         FROM used u
         JOIN tussock.assignment a ON a.coop_id = u.coop_id AND a.person_id = u.person_id
-        WHERE a.ranch_id = ranch AND a.until IS NULL
+        WHERE a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
         ON CONFLICT DO NOTHING
     )
     SELECT EXISTS (SELECT 1 FROM used)
@@ -907,14 +1489,14 @@ BEGIN
     FROM tussock.session s
     JOIN tussock.person p ON p.coop_id = s.coop_id AND p.id = s.person_id
     WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
-      AND s.closed_at IS NULL AND p.left_at IS NULL
+      AND s.closed_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL
       AND now() < s.ends_at AND now() < s.seen_at + s.idle
     UNION ALL
     SELECT p.coop_id, p.id, p.role
     FROM tussock.api_token t
     JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
     WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
-      AND t.revoked_at IS NULL AND p.left_at IS NULL AND now() < t.expires_at
+      AND t.revoked_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL AND now() < t.expires_at
       AND current_setting('transaction_read_only') = 'on';
 END
 $function$
