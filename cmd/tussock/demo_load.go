@@ -40,9 +40,20 @@ func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop 
 	if err != nil {
 		return access.Actor{}, fmt.Errorf("set up the roster: %w", err)
 	}
+	// Hands first: once a ranch has an owner, whoever comes onto it waits for the owner's yes.
+	for i, p := range l.coop.People[1:] {
+		if p.Role == access.Hand {
+			if _, err := l.join(ctx, p, invitations[i+1]); err != nil {
+				return access.Actor{}, err
+			}
+		}
+	}
 	g, gctx := errgroup.WithContext(ctx)
 	g.SetLimit(max(2, runtime.NumCPU()))
 	for i, p := range l.coop.People[1:] {
+		if p.Role == access.Hand {
+			continue
+		}
 		g.Go(func() error {
 			member, err := l.join(gctx, p, invitations[i+1])
 			if err != nil || p.Role != access.Landowner {

@@ -74,6 +74,7 @@ func (st *stage) joins(token string) *member {
 	if err != nil {
 		st.t.Fatal(err)
 	}
+	st.db.Confirm(st.t)
 	m := &member{stage: st, session: session}
 	m.wakes()
 	return m

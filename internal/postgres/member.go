@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"encoding/json"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -18,8 +19,10 @@ type Member struct {
 	Phone    string
 	Role     access.Role
 	Ranches  []string // names of those they own or are assigned to now
+	Waiting  []string // and of those whose owner has yet to say yes
 	LastSeen time.Time
-	Left     bool
+	// Suspended says that they cannot sign in until they are restored.
+	Suspended, Left bool
 }
 
 // An Invitation lets one person join by a link.
@@ -72,12 +75,11 @@ func (tx *Tx) members(where string) ([]Member, error) {
 		Name, Email, Phone string
 		Role               access.Role
 		SeenAt, LeftAt     *time.Time
-		Ranches            string
+		Suspended          bool
+		Ranches, Waiting   string
 	}
-	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.seen_at, p.left_at,
-			(SELECT coalesce(jsonb_agg(DISTINCT r.name ORDER BY r.name), '[]') FROM tussock.assignment s
-			 JOIN tussock.ranch r ON r.coop_id = s.coop_id AND r.id = s.ranch_id
-			 WHERE s.coop_id = p.coop_id AND s.person_id = p.id AND s.until IS NULL) AS ranches
+	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.seen_at, p.left_at, p.suspended_at IS NOT NULL AS suspended,
+			`+ranchNames+`IS NOT NULL) AS ranches, `+ranchNames+`IS NULL) AS waiting
 		FROM tussock.person p LEFT JOIN tussock.account a ON a.coop_id = p.coop_id AND a.person_id = p.id
 		WHERE p.coop_id = @coop AND `+where+` ORDER BY p.left_at IS NOT NULL, p.name, p.id`, nil)
 	if err != nil {
@@ -85,16 +87,21 @@ func (tx *Tx) members(where string) ([]Member, error) {
 	}
 	list := make([]Member, len(rows))
 	for i, r := range rows {
-		list[i] = Member{ID: r.ID, Name: r.Name, Email: r.Email, Phone: r.Phone, Role: r.Role, Left: r.LeftAt != nil}
+		list[i] = Member{ID: r.ID, Name: r.Name, Email: r.Email, Phone: r.Phone, Role: r.Role, Suspended: r.Suspended, Left: r.LeftAt != nil}
 		if r.SeenAt != nil {
 			list[i].LastSeen = *r.SeenAt
 		}
-		if err := json.Unmarshal([]byte(r.Ranches), &list[i].Ranches); err != nil {
+		if err := errors.Join(json.Unmarshal([]byte(r.Ranches), &list[i].Ranches), json.Unmarshal([]byte(r.Waiting), &list[i].Waiting)); err != nil {
 			return nil, err
 		}
 	}
 	return list, nil
 }
+
+// ranchNames begins a JSON array of the names of a person's ranches, by whether their owner said yes.
+const ranchNames = `(SELECT coalesce(jsonb_agg(DISTINCT r.name ORDER BY r.name), '[]') FROM tussock.assignment s
+			 JOIN tussock.ranch r ON r.coop_id = s.coop_id AND r.id = s.ranch_id
+			 WHERE s.coop_id = p.coop_id AND s.person_id = p.id AND s.until IS NULL AND s.confirmed_at `
 
 // RemoveMember ends somebody's membership and with it, at once, all their sessions. The coordinator, and not of
 // themselves; others get errs.Forbidden.
@@ -115,8 +122,8 @@ func (tx *Tx) RemoveMember(id access.ID) error {
 	return err
 }
 
-// Assign lets a landowner or hand open a ranch from now on. The ranch's owner sees it. The coordinator; others get
-// errs.Forbidden. Doing it twice changes nothing.
+// Assign lets a landowner or hand open a ranch: from now on where nobody has been on it yet, else once one of its
+// owners has said yes (LetOnto). The coordinator; others get errs.Forbidden. Doing it twice changes nothing.
 func (tx *Tx) Assign(person, ranch access.ID) error {
 	if err := tx.coordinator(); err != nil {
 		return err

@@ -126,7 +126,11 @@ func (tx *Tx) Withdraw(ranch access.ID) error {
 	if err := tx.SetConsent(ranch, 0); err != nil {
 		return err
 	}
-	_, err := tx.exec("DELETE FROM tussock.upload WHERE coop_id = @coop AND ranch_id = @ranch", map[string]any{"ranch": ranch})
+	args := map[string]any{"ranch": ranch}
+	if _, err := tx.exec("DELETE FROM tussock.upload WHERE coop_id = @coop AND ranch_id = @ranch", args); err != nil {
+		return err
+	}
+	_, err := tx.exec("SELECT tussock.forget_in_log(CAST(@ranch AS uuid))", args)
 	return err
 }
 

@@ -99,7 +99,16 @@ func (f *Fixture) Join(t testing.TB, token, name string) access.Actor {
 	if err != nil {
 		t.Fatalf("join as %s: %v", name, err)
 	}
+	f.Confirm(t)
 	return f.SignIn(t, c)
+}
+
+// Confirm says yes, for the owners, to everybody who waits for it.
+func (f *Fixture) Confirm(t testing.TB) {
+	t.Helper()
+	if _, err := f.Owner.Exec(context.Background(), "UPDATE tussock.assignment SET confirmed_at = now() WHERE confirmed_at IS NULL"); err != nil {
+		t.Fatal(err)
+	}
 }
 
 // SignIn opens a session for somebody.
@@ -123,13 +132,15 @@ func (f *Fixture) Again(t testing.TB, a access.Actor) access.Actor {
 	return a
 }
 
-// Ranch makes a ranch and its owner, a landowner who is signed in.
+// Ranch makes a ranch and its owner, vouched for, and a landowner who is signed in.
 func (f *Fixture) Ranch(t testing.TB, coordinator access.Actor, r postgres.Ranch) (access.ID, access.Actor) {
 	t.Helper()
 	var id access.ID
 	f.As(t, coordinator, func(tx *postgres.Tx) (err error) {
-		id, err = tx.SaveRanch(r)
-		return err
+		if id, err = tx.SaveRanch(r); err != nil {
+			return err
+		}
+		return tx.VouchAll()
 	})
 	return id, f.Member(t, coordinator, access.Landowner, "Owner of "+r.Name, id)
 }
