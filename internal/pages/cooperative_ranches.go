@@ -32,10 +32,19 @@ type rosterRanch struct {
 	Takes string // part in the comparisons or not, in words
 }
 
-// cooperativeRanchPage changes one ranch of the roster.
+// cooperativeRanchPage changes one ranch of the roster, and who can open it.
 type cooperativeRanchPage struct {
 	base
-	Form ranchForm
+	Form    ranchForm
+	People  []rosterPerson // who can open it, or could with its owner's yes
+	Others  []rosterPerson // landowners and hands who cannot
+	Problem string         // with the form for another
+}
+
+type rosterPerson struct {
+	ID         access.ID
+	Name, Part string
+	Waits      bool // for the yes of the ranch's owner
 }
 
 // ranchForm is the form for a ranch, new or not, with what was typed.
@@ -118,18 +127,104 @@ func (s *server) cooperativeRanch(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	i := slices.IndexFunc(ranches, func(r postgres.Ranch) bool { return r.ID == id })
-	if i < 0 {
+	form, ok := formOf(ranches, areas, id)
+	if !ok {
 		return errNothing
 	}
-	r := ranches[i]
-	return s.showRanch(c, a, fiber.StatusOK, ranchForm{ID: id, Name: r.Name, Owner: r.Owner, Area: r.Area, Owners: owners(ranches), Areas: areas})
+	return s.showRanch(c, a, fiber.StatusOK, cooperativeRanchPage{Form: form})
 }
 
-func (s *server) showRanch(c *fiber.Ctx, a access.Actor, status int, form ranchForm) error {
-	page := cooperativeRanchPage{base: s.base(c, a, "Change "+form.Name), Form: form}
+// formOf is the form of a ranch on the roster as it stands.
+func formOf(ranches []postgres.Ranch, areas []postgres.Area, id access.ID) (ranchForm, bool) {
+	i := slices.IndexFunc(ranches, func(r postgres.Ranch) bool { return r.ID == id })
+	if i < 0 {
+		return ranchForm{}, false
+	}
+	r := ranches[i]
+	return ranchForm{ID: id, Name: r.Name, Owner: r.Owner, Area: r.Area, Owners: owners(ranches), Areas: areas}, true
+}
+
+func (s *server) showRanch(c *fiber.Ctx, a access.Actor, status int, page cooperativeRanchPage) error {
+	var ranch string
+	var members []postgres.Member
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if ranch, err = ranchName(tx, page.Form.ID); err != nil {
+			return err
+		}
+		members, err = tx.Members()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	for _, m := range members {
+		p := rosterPerson{m.ID, m.Name, roleWords[m.Role], slices.Contains(m.Waiting, ranch)}
+		switch {
+		case m.Left || m.Role != access.Landowner && m.Role != access.Hand:
+		case p.Waits || slices.Contains(m.Ranches, ranch):
+			page.People = append(page.People, p)
+		default:
+			page.Others = append(page.Others, p)
+		}
+	}
+	page.base = s.base(c, a, "Change "+page.Form.Name)
 	page.Form.CSRF = page.CSRF
 	return s.render(c, status, "cooperative_ranch", page)
+}
+
+// ranchName returns the name a ranch has on the roster.
+func ranchName(tx *postgres.Tx, id access.ID) (string, error) {
+	ranches, err := tx.AllRanches()
+	if err != nil {
+		return "", err
+	}
+	for _, r := range ranches {
+		if r.ID == id {
+			return r.Name, nil
+		}
+	}
+	return "", errNothing
+}
+
+// assignRanch lets a landowner or hand who is here already open the ranch, with the yes of whoever owns it.
+func (s *server) assignRanch(c *fiber.Ctx, a access.Actor) error {
+	id, person := access.ID(c.Params("id")), access.ID(c.FormValue("person"))
+	if person == "" {
+		ranches, areas, err := s.roster(c, a)
+		if err != nil {
+			return err
+		}
+		form, ok := formOf(ranches, areas, id)
+		if !ok {
+			return errNothing
+		}
+		return s.showRanch(c, a, fiber.StatusUnprocessableEntity, cooperativeRanchPage{Form: form, Problem: "Choose who it is, then press the button again."})
+	}
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if _, err := ranchName(tx, id); err != nil {
+			return err
+		}
+		return tx.Assign(person, id)
+	})
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/ranches/"+string(id))
+}
+
+// unassignRanch takes the ranch away from somebody again, at once.
+func (s *server) unassignRanch(c *fiber.Ctx, a access.Actor) error {
+	id, person := access.ID(c.Params("id")), access.ID(c.Params("person"))
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if _, err := ranchName(tx, id); err != nil {
+			return err
+		}
+		return tx.Unassign(person, id)
+	})
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/ranches/"+string(id))
 }
 
 // saveRanch adds a ranch to the roster, or with an id in the path changes one. An owner's name that is in use already
@@ -171,7 +266,7 @@ func (s *server) saveRanch(c *fiber.Ctx, a access.Actor) error {
 		if form.ID == "" {
 			return s.showRanches(c, a, fiber.StatusUnprocessableEntity, ranches, form)
 		}
-		return s.showRanch(c, a, fiber.StatusUnprocessableEntity, form)
+		return s.showRanch(c, a, fiber.StatusUnprocessableEntity, cooperativeRanchPage{Form: form})
 	}
 	if err != nil {
 		return err

@@ -64,6 +64,30 @@ func TestCooperative(t *testing.T) {
 		}
 	})
 
+	t.Run("AssignRanch", func(t *testing.T) {
+		breaks := rosa.ranch("North Breaks")
+		path, person := "/cooperative/ranches/"+string(breaks), string(ada.actor.Person)
+		rosa.want(rosa.opens(path), http.StatusOK, "Nobody yet", ada.actor.Name+", owner")
+		rosa.want(rosa.posts(path+"/people"), http.StatusUnprocessableEntity, "Choose who it is")
+		rosa.want(rosa.posts(path+"/people", "person", string(rosa.actor.Person)), http.StatusUnprocessableEntity)
+		ada.want(ada.posts(path+"/people", "person", person), http.StatusForbidden)
+		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusNotFound)
+		rosa.posts(path+"/people", "person", person)
+		rosa.want(rosa.opens(path), http.StatusOK, "Take the ranch away from "+ada.actor.Name)
+		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusOK, "North Breaks")
+		ada.want(ada.posts(path+"/people/"+person+"/end"), http.StatusForbidden)
+		rosa.posts(path + "/people/" + person + "/end")
+		rosa.want(rosa.opens(path), http.StatusOK, "Nobody yet")
+		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusNotFound)
+
+		// A ranch with an owner: the coordinator alone lets nobody in.
+		luis := rosa.invites(access.Hand, breaks)
+		owned := "/cooperative/ranches/" + string(ranch)
+		rosa.posts(owned+"/people", "person", string(luis.actor.Person))
+		rosa.want(rosa.opens(owned), http.StatusOK, luis.actor.Name+" hand waits for an owner’s yes")
+		luis.want(luis.opens("/ranch/"+string(ranch)), http.StatusNotFound)
+	})
+
 	t.Run("Revoke", func(t *testing.T) {
 		page := rosa.posts("/cooperative/invitations", "role", "biologist", "name", "Ruth Bell")
 		id := regexp.MustCompile(`/cooperative/invitations/([^/"]+)/revoke`).FindStringSubmatch(page.body)

@@ -92,6 +92,8 @@ func (s *server) routes() []route {
 		post("/cooperative/ranches", access.RunCooperative, s.saveRanch),
 		get("/cooperative/ranches/:id", access.RunCooperative, s.cooperativeRanch),
 		post("/cooperative/ranches/:id", access.RunCooperative, s.saveRanch),
+		post("/cooperative/ranches/:id/people", access.RunCooperative, s.assignRanch),
+		post("/cooperative/ranches/:id/people/:person/end", access.RunCooperative, s.unassignRanch),
 		get("/cooperative/uploads", access.RunCooperative, s.cooperativeUploads),
 		get("/cooperative/uploads/:season", access.RunCooperative, s.cooperativeUploads),
 		get("/cooperative/bulletins", access.PublishBulletin, s.cooperativeBulletins),
