@@ -199,7 +199,7 @@ func (r *reader) ranch(t *table, row *sheet.Row) (uint32, bool) {
 	if r.only != nil {
 		mine, ok := r.only[strings.ToLower(name)]
 		if !ok {
-			r.refuse(cell, name, fmt.Sprintf("This row says “%s”, which is not the ranch you are sending for. We left it out; if it is yours, change the name in the sheet.", name))
+			r.refuse(cell, name, fmt.Sprintf("This row says “%s”, which is not the ranch you are sending for. We left it out. If it is another ranch of yours, send the same file again for that one; if it is this one spelled otherwise, change the name in the sheet.", name))
 			return 0, false
 		}
 		name = mine

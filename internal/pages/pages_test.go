@@ -55,6 +55,11 @@ func TestEveryAnswerCarriesTheSecurityHeaders(t *testing.T) {
 				t.Errorf("%s: %s = %q, want %q", path, name, got, want)
 			}
 		}
+		for _, name := range []string{"ETag", "Last-Modified"} { // a page is nobody's to keep or to ask about
+			if got := res.Header.Get(name); got != "" {
+				t.Errorf("%s: %s = %q", path, name, got)
+			}
+		}
 		if got := res.Header.Get("Strict-Transport-Security"); got == "" {
 			t.Errorf("%s: no Strict-Transport-Security over https", path)
 		}

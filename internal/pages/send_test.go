@@ -195,6 +195,26 @@ func TestSendForeignRows(t *testing.T) {
 	}
 }
 
+// One sheet with rows of two of one's ranches is sent once for each: every row counts once, where it belongs.
+func TestSendForTwoRanches(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	one, two := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, one, two)
+	both := []sheet{{"nests.csv", "ranch," + columns + "Cottonwood Draw,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n" +
+		"North Breaks,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"}}
+	for _, ranch := range []access.ID{one, two} {
+		_, page := ada.kept(ada.sends(both, "ranch", string(ranch)))
+		ada.want(page, http.StatusOK, "send the same file again for that one")
+	}
+	for _, ranch := range []access.ID{one, two} {
+		sent := ada.sent(ranch)
+		if len(sent) != 1 || sent[0].Nests != 1 || sent[0].Refused != 1 {
+			t.Errorf("%s got %+v", ranch, sent)
+		}
+	}
+}
+
 // A question is asked, answered once and asked again on wish; a word that was explained is remembered for the ranch.
 func TestAnswers(t *testing.T) {
 	st := newStage(t)
