@@ -38,12 +38,12 @@ func TestBrowser(t *testing.T) {
 		name string
 		test func(t *testing.T, b *browser, base string)
 	}{
+		{"Picture", testPicture}, // before anything is sent
 		{"Pages", testPages},
 		{"WithoutScripts", testWithoutScripts},
 		{"Keyboard", testKeyboard},
 		{"Upload", testUpload},
 		{"Neighbour", testNeighbour},
-		{"Picture", testPicture},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.test(t, chromium, base) })
 	}
@@ -177,6 +177,7 @@ func lookAround(t *testing.T, p *tab, script, who string, first ...string) {
 func lookAt(t *testing.T, p *tab, script, who, path string) bool {
 	for _, width := range []int64{360, 1280} {
 		p.width(width)
+		p.complaints() // what a page that was not there left behind
 		resp, err := chromedp.Run(p.ctx, chromedp.NavigateResponse(p.base+path))
 		if err != nil {
 			if strings.Contains(err.Error(), "ERR_ABORTED") {
@@ -362,7 +363,7 @@ func testPicture(t *testing.T, b *browser, base string) {
 		t.Skip("set TUSSOCK_PICTURE=1 to draw the README's picture anew")
 	}
 	p := b.open(t, base)
-	p.do(chromedp.EmulateViewport(1180, 960))
+	p.do(chromedp.EmulateViewport(1180, 780))
 	p.signIn(emails()[access.Landowner], demo.Password)
 	p.do(chromedp.Sleep(time.Second))
 	drawn, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
