@@ -142,6 +142,7 @@ func testPages(t *testing.T, b *browser, base string) {
 	t.Run("visitor", func(t *testing.T) { lookAround(t, b.open(t, base), script, "visitor", "/sign-in", "/about") })
 	for _, role := range access.Roles {
 		t.Run(string(role), func(t *testing.T) {
+			t.Parallel()
 			p := b.open(t, base)
 			p.signIn(emails()[role], demo.Password)
 			lookAround(t, p, script, string(role), p.path(), "/about")
