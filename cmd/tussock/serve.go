@@ -17,6 +17,7 @@ import (
 
 	"tussock/internal/account"
 	"tussock/internal/errs"
+	"tussock/internal/mail"
 	"tussock/internal/pages"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/private"
@@ -199,9 +200,14 @@ func (s *service) welcome(ctx context.Context, address string, stdout io.Writer)
 
 // serve shows the pages until ctx is done, and then ends in order: no new page, the pages under way, the press.
 func (s *service) serve(ctx context.Context, ready func(address string) error) error {
+	post, err := s.openMail()
+	if err != nil {
+		return err
+	}
+	defer post.Close()
 	app, err := pages.New(pages.Config{
 		DB:      s.db,
-		Account: account.New(s.db, account.Options{Idle: s.cfg.SessionIdle, Max: s.cfg.SessionMax}),
+		Account: account.New(s.db, account.Options{Idle: s.cfg.SessionIdle, Max: s.cfg.SessionMax, URL: s.cfg.URL, Mail: post}),
 		Now:     time.Now, Dev: s.cfg.Dev, Secure: s.cfg.secure(), TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),
 	})
 	if err != nil {
@@ -230,6 +236,15 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	}
 	s.press.stop()
 	return nil
+}
+
+// openMail returns nil where no letters are sent.
+func (s *service) openMail() (*mail.Sender, error) {
+	if s.cfg.Mail == "" {
+		return nil, nil
+	}
+	post, err := mail.Open(s.cfg.Mail, s.log)
+	return post, naming("TUSSOCK_MAIL_URL", err)
 }
 
 // close ends everything, in the order in which one needs the other.

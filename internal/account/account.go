@@ -1,4 +1,5 @@
-// Package account is how people come in: invitations by link, sign-in by e-mail and password, sessions.
+// Package account is how people come in and prove who they are: invitations, passwords, passkeys, one-time codes, links
+// by mail, sessions.
 //
 // There is no way to sign up: a person comes by an invitation from the cooperative's coordinator. What a sign-in says
 // when it fails is always the same, and takes as long, whether there is such an account or not.
@@ -6,12 +7,17 @@ package account
 
 import (
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
 	"strings"
+	"sync"
 	"time"
-	"unicode/utf8"
+
+	"github.com/go-webauthn/webauthn/webauthn"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/mail"
 	"tussock/internal/postgres"
 )
 
@@ -22,20 +28,18 @@ const (
 	usualMax  = 90 * 24 * time.Hour
 )
 
-// The limits of a password: long rather than contrived, as OWASP ASVS 5.0 asks (6.2.1, 6.2.5, 6.2.9). The upper one
-// bounds the work of hashing.
-const (
-	passwordMin = 10  // characters
-	passwordMax = 256 // bytes
-)
-
 // Options are the settings of a Service; the zero value is the usual service.
 type Options struct {
-	Now  func() time.Time // the clock of the throttle; nil is time.Now
+	Now  func() time.Time // the clock of the throttle and of one-time codes; nil is time.Now
 	Idle time.Duration    // a session unused for so long ends; 0 is 14 days
 	Max  time.Duration    // and ends at all after; 0 is 90 days
 	// Wait holds a sign-in back; nil waits for that long or until ctx is done.
 	Wait func(ctx context.Context, d time.Duration) error
+	// URL is the address that people type, without a slash at the end: links in letters begin with it, and passkeys
+	// belong to its name. Without one there are neither.
+	URL string
+	// Mail sends letters; nil sends none.
+	Mail *mail.Sender
 }
 
 // A Service lets people in.
@@ -45,11 +49,23 @@ type Service struct {
 	hasher    *hasher
 	throttle  *throttle
 	wait      func(context.Context, time.Duration) error
+	now       func() time.Time
+	url       string
+	mail      *mail.Sender
+	web       *webauthn.WebAuthn
+	common    func() map[string]struct{} // passwords that many people use
 }
 
 // New returns a service over the store.
 func New(db *postgres.DB, opt Options) *Service {
-	s := &Service{db: db, idle: opt.Idle, max: opt.Max, hasher: newHasher(), throttle: newThrottle(opt.Now), wait: opt.Wait}
+	s := &Service{db: db, idle: opt.Idle, max: opt.Max, hasher: newHasher(), throttle: newThrottle(opt.Now), wait: opt.Wait, now: opt.Now,
+		url: opt.URL, mail: opt.Mail, web: newWebAuthn(opt.URL), common: sync.OnceValue(readCommon)}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	if s.url == "" {
+		s.mail = nil // a letter could not say where to go
+	}
 	if s.idle == 0 {
 		s.idle = usualIdle
 	}
@@ -78,42 +94,142 @@ func (s *Service) MaxAge() time.Duration { return s.max }
 
 var errNoMatch = errs.New(errs.Unauthenticated, "That e-mail address and password do not go together. Check both, or ask your coordinator for a new invitation.")
 
-// SignIn opens a session and returns its token, for a cookie. ip and agent are the browser's, for the throttle and the
-// member's own list. errs.Unauthenticated where address and password do not go together.
-func (s *Service) SignIn(ctx context.Context, email, password, ip, agent string) (token string, err error) {
+// A Visit is what is known of a browser before anybody is.
+type Visit struct {
+	IP, Agent string // for the throttle, and for the member's own list
+	Browser   string // a secret of the browser's, in a cookie: what is half done belongs to it
+	Device    string // a secret that stays after signing out, in a cookie; "" where it has none
+}
+
+// In is what came of a sign-in.
+type In struct {
+	Session string // the session's token, for a cookie; "" where a code is wanted first
+	Device  string // for a cookie that stays
+	Code    bool   // a one-time code is wanted: SignInWithCode
+}
+
+// SignIn opens a session, or asks for a one-time code where the member has them. errs.Unauthenticated where address and
+// password do not go together.
+func (s *Service) SignIn(ctx context.Context, email, password string, v Visit) (In, error) {
 	email = strings.ToLower(strings.TrimSpace(email))
-	if err := s.wait(ctx, s.throttle.delay(email, ip)); err != nil {
-		return "", errs.Hide(errs.Unavailable, "That took too long. Please try again.", err)
+	known, err := s.db.KnowsDevice(ctx, email, v.Device)
+	if err != nil {
+		return In{}, err
+	}
+	device := ""
+	if known {
+		device = fingerprint(v.Device)
+	}
+	if err := s.pause(ctx, email, v.IP, device); err != nil {
+		return In{}, err
 	}
 	accounts, err := s.db.Credentials(ctx, email)
 	if err != nil {
-		return "", err
+		return In{}, err
 	}
-	c, rehash, err := s.match(ctx, accounts, password)
+	c, rehash, err := s.match(ctx, accounts, password, known)
 	if err != nil {
-		return "", err
+		return In{}, err
 	}
 	if c.Person == "" {
-		s.throttle.failed(email, ip)
-		return "", errNoMatch
+		s.throttle.failed(email, v.IP, device)
+		return In{}, errNoMatch
 	}
-	s.throttle.succeeded(email, ip)
-	if token, err = s.open(ctx, c, agent); err != nil || !rehash {
-		return token, err
+	s.throttle.succeeded(email, v.IP, device)
+	in, err := s.enterOrAsk(ctx, c.Coop, c.Person, v)
+	if err != nil || !rehash || in.Code {
+		return in, err
 	}
 	// The parameters have risen since the password was set, and only now is it at hand.
-	actor := access.Actor{Session: token, Coop: c.Coop, Person: c.Person}
-	return token, s.setPassword(ctx, actor, password, func(*postgres.Tx) error { return nil })
+	actor := access.Actor{Session: in.Session, Coop: c.Coop, Person: c.Person}
+	return in, s.setPassword(ctx, actor, password, func(*postgres.Tx) error { return nil })
+}
+
+// pause holds a try back for as long as the throttle says.
+func (s *Service) pause(ctx context.Context, email, place, device string) error {
+	d, ok := s.throttle.delay(email, place, device)
+	if !ok {
+		return errs.New(errs.Unavailable, "There were many tries in a short time. Wait a minute, then try again.")
+	}
+	if err := s.wait(ctx, d); err != nil {
+		return errs.Hide(errs.Unavailable, "That took too long. Please try again.", err)
+	}
+	return nil
+}
+
+// codeLasts is how long a member has to type a code after the password.
+const codeLasts = 10 * time.Minute
+
+// enterOrAsk lets somebody in who gave one proof, or keeps the step until the code is there.
+func (s *Service) enterOrAsk(ctx context.Context, coop, person access.ID, v Visit) (In, error) {
+	on, _, err := s.db.CodeState(ctx, coop, person)
+	if err != nil {
+		return In{}, err
+	}
+	if !on {
+		return s.enter(ctx, coop, person, v)
+	}
+	err = s.db.OpenStep(ctx, "code "+v.Browser, postgres.Step{Coop: coop, Person: person, Data: []byte("{}")}, codeLasts)
+	return In{Code: true}, err
+}
+
+// SignInWithCode opens the session that a password or a link has half opened in this browser. errs.Invalid where the
+// code is not right; errs.NotFound where there is nothing half open, or after five wrong codes.
+func (s *Service) SignInWithCode(ctx context.Context, code string, v Visit) (In, error) {
+	step, err := s.db.TryStep(ctx, "code "+v.Browser)
+	if err != nil {
+		return In{}, err
+	}
+	if err := s.checkCode(ctx, step.Coop, step.Person, code); err != nil {
+		return In{}, err
+	}
+	if _, err := s.db.TakeStep(ctx, "code "+v.Browser); err != nil {
+		return In{}, err
+	}
+	return s.enter(ctx, step.Coop, step.Person, v)
+}
+
+// SignInWithPasskey opens a session for whoever's passkey answered AskPasskey in this browser. No code is asked for: a
+// passkey has checked a finger, a face or a PIN. errs.Unauthenticated where it is nobody's.
+func (s *Service) SignInWithPasskey(ctx context.Context, answer []byte, v Visit) (In, error) {
+	who, err := s.checkPasskey(ctx, answer, v)
+	if err != nil {
+		return In{}, err
+	}
+	return s.enter(ctx, who.Coop, who.Person, v)
+}
+
+// enter opens the session and remembers the device.
+func (s *Service) enter(ctx context.Context, coop, person access.ID, v Visit) (In, error) {
+	token, err := s.open(ctx, postgres.Credentials{Coop: coop, Person: person}, v.Agent)
+	if err != nil {
+		return In{}, err
+	}
+	in := In{Session: token, Device: v.Device}
+	if len(in.Device) != len(token) {
+		in.Device = postgres.NewToken()
+	}
+	return in, s.db.RememberDevice(ctx, coop, person, in.Device)
+}
+
+// fingerprint stands for a secret where only sameness matters.
+func fingerprint(secret string) string {
+	if secret == "" {
+		return ""
+	}
+	sum := sha256.Sum256([]byte("fingerprint " + secret))
+	return hex.EncodeToString(sum[:16])
 }
 
 // match returns the account that the password opens, or none. Someone in several cooperatives under one address comes
-// in to the first whose password it is. Where there is no account, as much work is done.
-func (s *Service) match(ctx context.Context, accounts []postgres.Credentials, password string) (found postgres.Credentials, rehash bool, err error) {
+// in to the first whose password it is. Where there is no account, as much work is done. A known device does not wait
+// behind those that are not.
+func (s *Service) match(ctx context.Context, accounts []postgres.Credentials, password string, known bool) (found postgres.Credentials, rehash bool, err error) {
 	if len(accounts) == 0 || len(password) > passwordMax {
-		return found, false, s.hasher.waste(ctx)
+		return found, false, s.hasher.waste(ctx, known)
 	}
 	for _, c := range accounts[:min(len(accounts), 5)] {
-		ok, old, err := s.hasher.check(ctx, password, c.Hash)
+		ok, old, err := s.hasher.check(ctx, password, c.Hash, known)
 		if err != nil {
 			return found, false, err
 		}
@@ -178,7 +294,7 @@ func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent 
 	case inv.Email == "" && !postgres.IsEmail(a.Email):
 		return "", errs.New(errs.Invalid, "Write your e-mail address: you will sign in with it.")
 	}
-	if err := checkPassword(a.Password); err != nil {
+	if err := s.checkPassword(a.Password, inv.Cooperative, a.Name, a.Email, inv.Email); err != nil {
 		return "", err
 	}
 	hash, err := s.hasher.hash(ctx, a.Password)
@@ -192,42 +308,33 @@ func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent 
 	return s.open(ctx, c, agent)
 }
 
-// ChangePassword sets a new password and ends all sessions but the actor's own. errs.Invalid where the old one is
-// wrong or the new one too short.
+// ChangePassword sets a new password and ends all sessions but the actor's own. The old one may be left out where the
+// actor has just proved who they are another way, such as by a link. errs.Invalid where the old one is wrong or the new
+// one is too short or easy to guess.
 func (s *Service) ChangePassword(ctx context.Context, actor access.Actor, old, new string) error {
-	if err := checkPassword(new); err != nil {
-		return err
-	}
-	var me postgres.Member
-	err := s.db.As(ctx, actor, func(tx *postgres.Tx) (err error) {
-		me, err = tx.Me()
-		return err
-	})
+	who, err := s.db.Known(ctx, actor.Coop, actor.Person)
 	if err != nil {
 		return err
 	}
-	if err := s.wait(ctx, s.throttle.delay(me.Email, string(actor.Person))); err != nil {
-		return errs.Hide(errs.Unavailable, "That took too long. Please try again.", err)
-	}
-	accounts, err := s.db.Credentials(ctx, me.Email)
-	if err != nil {
+	if err := s.checkPassword(new, who.Cooperative, who.Name, who.Email); err != nil {
 		return err
 	}
-	var mine []postgres.Credentials
-	for _, c := range accounts {
-		if c.Person == actor.Person {
-			mine = append(mine, c)
+	fresh := false
+	if old == "" {
+		if fresh, err = s.Fresh(ctx, actor); err != nil {
+			return err
 		}
 	}
-	c, _, err := s.match(ctx, mine, old)
-	if err != nil {
+	if !fresh {
+		if err := s.checkOwn(ctx, actor, old, "That is not your present password."); err != nil {
+			return err
+		}
+	}
+	if err := s.setPassword(ctx, actor, new, func(tx *postgres.Tx) error { return tx.EndSessions(true) }); err != nil {
 		return err
 	}
-	if c.Person == "" {
-		s.throttle.failed(me.Email, string(actor.Person))
-		return errs.New(errs.Invalid, "That is not your present password.")
-	}
-	return s.setPassword(ctx, actor, new, func(tx *postgres.Tx) error { return tx.EndSessions(true) })
+	s.tell(actor, "Your password was changed", "The password of your account was changed, and every other device was signed out.")
+	return nil
 }
 
 // setPassword stores the password's hash and does what goes with it, or neither.
@@ -242,14 +349,4 @@ func (s *Service) setPassword(ctx context.Context, actor access.Actor, password 
 		}
 		return then(tx)
 	})
-}
-
-func checkPassword(password string) error {
-	switch {
-	case utf8.RuneCountInString(password) < passwordMin:
-		return errs.New(errs.Invalid, "Choose a password of 10 characters or more. A few words together are good and easy to keep in mind.")
-	case len(password) > passwordMax:
-		return errs.New(errs.Invalid, "That password is too long. 256 characters are the most.")
-	}
-	return nil
 }

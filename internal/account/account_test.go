@@ -33,11 +33,15 @@ func newHall(t *testing.T) *hall {
 	t.Helper()
 	h := &hall{Fixture: pgtest.New(t), now: time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC)}
 	h.Service = account.New(h.DB, account.Options{
-		Now: func() time.Time { return h.now },
+		Now: func() time.Time {
+			h.mu.Lock()
+			defer h.mu.Unlock()
+			return h.now
+		},
 		Wait: func(_ context.Context, d time.Duration) error {
 			h.mu.Lock()
 			defer h.mu.Unlock()
-			h.waited = d
+			h.waited, h.now = d, h.now.Add(d)
 			return nil
 		},
 	})
@@ -53,6 +57,12 @@ func (h *hall) invite(t *testing.T, email string) string {
 		return err
 	})
 	return token
+}
+
+// signIn is SignIn in a new browser at a place; it returns the session.
+func (h *hall) signIn(email, password, ip string) (string, error) {
+	in, err := h.Service.SignIn(context.Background(), email, password, account.Visit{IP: ip, Browser: postgres.NewToken()})
+	return in.Session, err
 }
 
 // in accepts an invitation and returns the session.
@@ -91,8 +101,8 @@ func TestAccept(t *testing.T) {
 		}
 	}
 
-	// Ten characters are enough, whatever they are, and count as people count them.
-	session, err := h.Accept(ctx, token, account.Acceptance{Name: " Ada Marsh ", Phone: "555", Password: "ññññññññññ"}, "phone")
+	// Ten characters are enough and count as people count them.
+	session, err := h.Accept(ctx, token, account.Acceptance{Name: " Ada Marsh ", Phone: "555", Password: "ñandú-ríos"}, "phone")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -153,11 +163,11 @@ func TestSignIn(t *testing.T) {
 	ctx := context.Background()
 	h.in(t, "ada@example.org")
 
-	first, err := h.Service.SignIn(ctx, " ADA@example.org", password, "192.0.2.1", "phone")
+	first, err := h.signIn(" ADA@example.org", password, "192.0.2.1")
 	if err != nil {
 		t.Fatal(err)
 	}
-	second, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "phone")
+	second, err := h.signIn("ada@example.org", password, "192.0.2.1")
 	if err != nil || first == second || len(first) != 64 {
 		t.Errorf("two sign-ins: %q, %q, %v", first, second, err)
 	}
@@ -166,9 +176,9 @@ func TestSignIn(t *testing.T) {
 	}
 
 	// Whoever tries learns nothing about who has an account.
-	_, wrong := h.Service.SignIn(ctx, "ada@example.org", "bluestem after hail", "192.0.2.2", "")
-	_, nobody := h.Service.SignIn(ctx, "nobody@example.org", password, "192.0.2.2", "")
-	_, endless := h.Service.SignIn(ctx, "ada@example.org", strings.Repeat("x", 1000), "192.0.2.2", "")
+	_, wrong := h.signIn("ada@example.org", "bluestem after hail", "192.0.2.2")
+	_, nobody := h.signIn("nobody@example.org", password, "192.0.2.2")
+	_, endless := h.signIn("ada@example.org", strings.Repeat("x", 1000), "192.0.2.2")
 	for name, err := range map[string]error{"wrong": wrong, "nobody": nobody, "endless": endless} {
 		if !errors.Is(err, errs.Unauthenticated) || err.Error() != wrong.Error() {
 			t.Errorf("%s: got %v, want %v", name, err, wrong)
@@ -180,7 +190,7 @@ func TestSessions(t *testing.T) {
 	h := newHall(t)
 	ctx := context.Background()
 	one := h.in(t, "ada@example.org")
-	two, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "")
+	two, err := h.signIn("ada@example.org", password, "192.0.2.1")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -194,7 +204,7 @@ func TestSessions(t *testing.T) {
 	if err := h.SignOut(ctx, one); err != nil || alive(one) || !alive(two) {
 		t.Errorf("sign out: %v; first alive %v, second alive %v", err, alive(one), alive(two))
 	}
-	three, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "")
+	three, err := h.signIn("ada@example.org", password, "192.0.2.1")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -208,7 +218,7 @@ func TestSessions(t *testing.T) {
 	if err := h.ChangePassword(ctx, a, password, "a better password"); err != nil || alive(two) || !alive(three) {
 		t.Errorf("change: %v; the other session alive %v, this one %v", err, alive(two), alive(three))
 	}
-	if _, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", ""); !errors.Is(err, errs.Unauthenticated) {
+	if _, err := h.signIn("ada@example.org", password, "192.0.2.1"); !errors.Is(err, errs.Unauthenticated) {
 		t.Errorf("the old password: got %v", err)
 	}
 	if err := h.SignOutEverywhere(ctx, a); err != nil || alive(three) {
@@ -227,11 +237,10 @@ func TestSessions(t *testing.T) {
 // TestThrottle: guessing gets slow, from one place, for one address and over many; a member is never locked out.
 func TestThrottle(t *testing.T) {
 	h := newHall(t)
-	ctx := context.Background()
 	h.in(t, "ada@example.org")
 	guess := func(email, ip string) time.Duration {
 		t.Helper()
-		if _, err := h.Service.SignIn(ctx, email, "wrong password", ip, ""); !errors.Is(err, errs.Unauthenticated) {
+		if _, err := h.signIn(email, "wrong password", ip); !errors.Is(err, errs.Unauthenticated) {
 			t.Fatal(err)
 		}
 		return h.waited
@@ -244,7 +253,7 @@ func TestThrottle(t *testing.T) {
 	if got := guess("ada@example.org", "192.0.2.9"); got != 0 {
 		t.Errorf("another place waits %v", got)
 	}
-	if _, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", ""); err != nil || h.waited > 5*time.Second {
+	if _, err := h.signIn("ada@example.org", password, "192.0.2.1"); err != nil || h.waited > 5*time.Second {
 		t.Errorf("the member waits %v and gets %v", h.waited, err)
 	}
 	if got := guess("ada@example.org", "192.0.2.1"); got != 0 {
@@ -286,7 +295,7 @@ func TestHashes(t *testing.T) {
 	if _, err := h.Owner.Exec(ctx, "UPDATE tussock.account SET password_hash = $1 WHERE email = 'ada@example.org'", weak); err != nil {
 		t.Fatal(err)
 	}
-	session, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", "")
+	session, err := h.signIn("ada@example.org", password, "192.0.2.1")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -296,7 +305,7 @@ func TestHashes(t *testing.T) {
 	if !strings.HasPrefix(stored(), owasp) {
 		t.Errorf("after coming in, stored as %.40s…", stored())
 	}
-	if _, err := h.Service.SignIn(ctx, "ada@example.org", password, "192.0.2.1", ""); err != nil {
+	if _, err := h.signIn("ada@example.org", password, "192.0.2.1"); err != nil {
 		t.Error(err)
 	}
 }

@@ -23,34 +23,38 @@ const queueMost = 16
 
 // A hasher takes turns: a hundred sign-ins at once would otherwise take 1.9 GB.
 type hasher struct {
-	turn, queue chan struct{}
-	dummy       string // a hash of nothing that anybody can type
+	turn  chan struct{}
+	queue map[bool]chan struct{} // of known devices, and of all others: a crowd of guessers fills theirs alone
+	dummy string                 // a hash of nothing that anybody can type
 }
 
 func newHasher() *hasher {
 	// Of zero bytes, which are no password: the limits refuse an empty one.
 	const dummy = "$argon2id$v=19$m=19456,t=2,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA"
-	return &hasher{turn: make(chan struct{}, runtime.NumCPU()), queue: make(chan struct{}, runtime.NumCPU()+queueMost), dummy: dummy}
+	length := runtime.NumCPU() + queueMost
+	return &hasher{turn: make(chan struct{}, runtime.NumCPU()), dummy: dummy,
+		queue: map[bool]chan struct{}{true: make(chan struct{}, length), false: make(chan struct{}, length)}}
 }
 
 // take waits for a turn and returns how to give it back.
-func (h *hasher) take(ctx context.Context) (func(), error) {
+func (h *hasher) take(ctx context.Context, known bool) (func(), error) {
+	queue := h.queue[known]
 	select {
-	case h.queue <- struct{}{}:
+	case queue <- struct{}{}:
 	default:
 		return nil, errs.New(errs.Unavailable, "Many people are signing in at the moment. Please try again in a minute.")
 	}
 	select {
 	case h.turn <- struct{}{}:
-		return func() { <-h.turn; <-h.queue }, nil
+		return func() { <-h.turn; <-queue }, nil
 	case <-ctx.Done():
-		<-h.queue
+		<-queue
 		return nil, errs.Hide(errs.Unavailable, "That took too long. Please try again.", ctx.Err())
 	}
 }
 
 func (h *hasher) hash(ctx context.Context, password string) (string, error) {
-	done, err := h.take(ctx)
+	done, err := h.take(ctx, true) // of somebody who was let in already
 	if err != nil {
 		return "", err
 	}
@@ -59,16 +63,16 @@ func (h *hasher) hash(ctx context.Context, password string) (string, error) {
 }
 
 // check compares, and tells whether the hash was made with less than today's parameters.
-func (h *hasher) check(ctx context.Context, password, hash string) (ok, old bool, err error) {
+func (h *hasher) check(ctx context.Context, password, hash string, known bool) (ok, old bool, err error) {
 	p, _, _, err := argon2id.DecodeHash(hash)
 	if err != nil {
 		// An account whose hash cannot be read lets nobody in; others of the address still may.
-		return false, false, h.waste(ctx)
+		return false, false, h.waste(ctx, known)
 	}
 	if p.Memory > memoryMost {
 		return false, false, fmt.Errorf("a stored hash asks for %d KiB", p.Memory)
 	}
-	done, err := h.take(ctx)
+	done, err := h.take(ctx, known)
 	if err != nil {
 		return false, false, err
 	}
@@ -79,8 +83,8 @@ func (h *hasher) check(ctx context.Context, password, hash string) (ok, old bool
 }
 
 // waste takes as long as a check.
-func (h *hasher) waste(ctx context.Context) error {
-	done, err := h.take(ctx)
+func (h *hasher) waste(ctx context.Context, known bool) error {
+	done, err := h.take(ctx, known)
 	if err != nil {
 		return err
 	}

@@ -20,7 +20,7 @@ var layers = []struct {
 	packages []string // below internal/; "stat/..." is stat and everything under it
 }{
 	{"ground", []string{"errs", "access", "survey", "geo", "sheet", "intake", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
-	{"storage", []string{"postgres/..."}},
+	{"storage", []string{"postgres/...", "mail/..."}},
 	{"application", []string{"press", "account"}},
 	{"presentation", []string{"chart", "export", "print", "pages"}},
 	{"guards", []string{"archtest"}},
@@ -48,6 +48,10 @@ var rules = []rule{
 		"spreadsheets are opened in internal/sheet, where size limits against hostile files are set"},
 	{everywhere, []string{"internal/export"}, []string{"github.com/parquet-go/..."},
 		"open formats are written in internal/export, which keeps what is private out of them"},
+	{everywhere, []string{"internal/mail/..."}, []string{"github.com/wneessen/go-mail/...", "net/smtp", "github.com/emersion/..."},
+		"letters leave by internal/mail, after whoever asked for one has been answered"},
+	{everywhere, []string{"internal/account"}, []string{"github.com/go-webauthn/...", "github.com/pquerna/...", "github.com/alexedwards/argon2id"},
+		"who somebody is gets proved in internal/account"},
 	{ground(), nil, []string{"database/sql/...", "net/...", "log/...", "os/...", "io/ioutil", "testing"},
 		"the ground is pure: no SQL, HTTP, logging, files or environment, so that its numbers depend on its arguments alone"},
 	{ground(), nil, []string{"math/rand", "crypto/rand"},

@@ -20,6 +20,7 @@ type accountPage struct {
 	Problem  string
 	Sessions []sessionRow
 	Tokens   bool // the member may have some
+	Letters  bool // can be sent: a link instead of a forgotten password
 }
 
 type sessionRow struct {
@@ -46,6 +47,7 @@ func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page acco
 	}
 	page.base = s.base(c, a, me.Name)
 	page.Email, page.Part, page.Tokens = me.Email, capital(roleWords[me.Role]), a.Role.Has(access.TakeFiles)
+	page.Letters = s.Account.HasMail()
 	for _, o := range sessions {
 		page.Sessions = append(page.Sessions, sessionRow{o.ID, device(o.Agent), day(o.OpenedAt), day(o.SeenAt), o.This})
 	}

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"tussock/internal/access"
+	"tussock/internal/account"
 )
 
 // A member loses a phone: they find it among their devices, sign it out, and change the password.
@@ -17,9 +18,9 @@ func TestAccount(t *testing.T) {
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	bo := rosa.invites(access.Biologist)
 	signIn := func(password string) (*member, error) {
-		session, err := st.accounts.SignIn(context.Background(), "person2@example.org", password, "192.0.2.1",
-			"Mozilla/5.0 (iPhone; CPU iPhone OS 17_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/17.5 Mobile/15E148 Safari/604.1")
-		return &member{stage: st, session: session}, err
+		in, err := st.accounts.SignIn(context.Background(), "person2@example.org", password, account.Visit{IP: "192.0.2.1", Browser: "phone",
+			Agent: "Mozilla/5.0 (iPhone; CPU iPhone OS 17_5 like Mac OS X) AppleWebKit/605.1.15 (KHTML, like Gecko) Version/17.5 Mobile/15E148 Safari/604.1"})
+		return &member{stage: st, session: in.Session}, err
 	}
 	phone, err := signIn("four plain words here")
 	if err != nil {

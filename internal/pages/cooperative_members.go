@@ -22,6 +22,7 @@ type cooperativeMembersPage struct {
 	Link        string // of the invitation just made: shown this once
 	For         string // whom the link is for
 	Problem     string
+	Stopped     string     // why somebody could not be suspended
 	Form        inviteForm // what was typed
 }
 

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"log/slog"
 	"net/url"
+	"strings"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
@@ -70,7 +71,7 @@ func (s *server) handleError(c *fiber.Ctx, err error) (failed error) {
 	if status >= 500 {
 		level = slog.LevelError
 	}
-	s.Log.Log(context.Background(), level, "request failed", "id", id, "method", c.Method(), "path", c.Path(), "status", status, "error", err)
+	s.Log.Log(context.Background(), level, "request failed", "id", id, "method", c.Method(), "path", loggable(c.Path()), "status", status, "error", err)
 
 	if isAPI(c) {
 		return s.sendProblem(c, status, id, err)
@@ -90,6 +91,17 @@ func (s *server) handleError(c *fiber.Ctx, err error) (failed error) {
 		}
 	}()
 	return s.showError(c, status, id, err)
+}
+
+// loggable is a path without the secrets that links carry: a log is read by more people than a letter.
+func loggable(path string) string {
+	parts := strings.Split(path, "/")
+	for i, p := range parts {
+		if len(p) >= 40 { // an id has 36
+			parts[i] = "…"
+		}
+	}
+	return strings.Join(parts, "/")
 }
 
 func (s *server) showError(c *fiber.Ctx, status int, id string, err error) error {

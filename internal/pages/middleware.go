@@ -172,11 +172,18 @@ func (s *server) visitor(c *fiber.Ctx) string {
 	}
 	token := c.Cookies(name)
 	if len(token) != 2*sha256.Size {
-		var b [sha256.Size]byte
-		rand.Read(b[:]) // never fails
-		token = hex.EncodeToString(b[:])
-		s.setCookie(c, name, token, time.Time{})
+		return s.newVisitor(c)
 	}
+	c.Locals(name, token)
+	return token
+}
+
+// newVisitor gives the browser another such token.
+func (s *server) newVisitor(c *fiber.Ctx) string {
+	var b [sha256.Size]byte
+	rand.Read(b[:]) // never fails
+	token, name := hex.EncodeToString(b[:]), s.cookieName()+"-visitor"
+	s.setCookie(c, name, token, time.Time{})
 	c.Locals(name, token)
 	return token
 }

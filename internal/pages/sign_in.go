@@ -10,6 +10,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/account"
 	"tussock/internal/errs"
 	"tussock/internal/survey"
 )
@@ -17,10 +18,12 @@ import (
 // signInPage is the door. It says the same to everybody who is not in.
 type signInPage struct {
 	base
-	Marks   template.HTML
-	Email   string
-	Next    string
-	Message string
+	Marks    template.HTML
+	Email    string
+	Next     string
+	Message  string
+	Passkeys bool // can be had here
+	Letters  bool // can be sent: a link instead of a password
 }
 
 func (s *server) signInForm(c *fiber.Ctx, a access.Actor) error {
@@ -31,7 +34,11 @@ func (s *server) signInForm(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) signInPage(c *fiber.Ctx, a access.Actor, next string) signInPage {
-	return signInPage{base: s.base(c, a, "Sign in"), Marks: doorMarks(), Next: next}
+	page := signInPage{base: s.base(c, a, "Sign in"), Marks: doorMarks(), Next: next}
+	if s.Account != nil {
+		page.Passkeys, page.Letters = s.Account.HasPasskeys(), s.Account.HasMail()
+	}
+	return page
 }
 
 // doorMarks are three nests: two that lasted and one that was taken.
@@ -42,20 +49,55 @@ func doorMarks() template.HTML {
 // signIn answers a wrong password and an unknown address alike, so that nobody learns who is a member.
 func (s *server) signIn(c *fiber.Ctx, a access.Actor) error {
 	email, password, next := strings.TrimSpace(c.FormValue("email")), c.FormValue("password"), ownPath(c.FormValue("next"))
-	token, err := s.Account.SignIn(c.UserContext(), email, password, c.IP(), c.Get(fiber.HeaderUserAgent))
+	v := s.visit(c, a)
+	if a.Session == "" {
+		v.Browser = s.newVisitor(c) // a code that is wanted next belongs to a secret that nobody can have put there
+	}
+	in, err := s.Account.SignIn(c.UserContext(), email, password, v)
 	if err != nil {
-		status := statusOf(err)
-		message, ok := errs.Message(err)
-		if !ok || status >= 500 && !errors.Is(err, errs.Unavailable) {
+		return s.notIn(c, a, err, next, email)
+	}
+	return s.letIn(c, a, in, next)
+}
+
+// notIn shows the door again, with the reason where it is for the visitor.
+func (s *server) notIn(c *fiber.Ctx, a access.Actor, err error, next, email string) error {
+	status := statusOf(err)
+	message, ok := errs.Message(err)
+	if !ok || status >= 500 && !errors.Is(err, errs.Unavailable) {
+		return err
+	}
+	page := s.signInPage(c, a, next)
+	page.Email, page.Message = email, message
+	return s.render(c, status, "sign_in", page)
+}
+
+// letIn puts a new session in the place of any other in this browser, or asks for the code that is still wanted.
+func (s *server) letIn(c *fiber.Ctx, a access.Actor, in account.In, next string) error {
+	if in.Code {
+		return s.see(c, "/sign-in/code?next="+url.QueryEscape(next))
+	}
+	if a.Session != "" {
+		if err := s.Account.SignOut(c.UserContext(), a.Session); err != nil {
 			return err
 		}
-		page := s.signInPage(c, a, next)
-		page.Email, page.Message = email, message
-		return s.render(c, status, "sign_in", page)
 	}
-	s.setCookie(c, s.cookieName(), token, s.Now().Add(s.Account.MaxAge()))
+	s.setCookie(c, s.cookieName(), in.Session, s.Now().Add(s.Account.MaxAge()))
+	s.setCookie(c, s.deviceCookie(), in.Device, s.Now().AddDate(1, 0, 0))
 	return s.see(c, next)
 }
+
+// visit is what package account wants to know of the browser.
+func (s *server) visit(c *fiber.Ctx, a access.Actor) account.Visit {
+	v := account.Visit{IP: c.IP(), Agent: c.Get(fiber.HeaderUserAgent), Browser: a.Session, Device: c.Cookies(s.deviceCookie())}
+	if v.Browser == "" {
+		v.Browser = s.visitor(c)
+	}
+	return v
+}
+
+// deviceCookie tells a browser in which somebody has signed in before from one that is new. It opens nothing.
+func (s *server) deviceCookie() string { return s.cookieName() + "-device" }
 
 func (s *server) signOut(c *fiber.Ctx, a access.Actor) error {
 	if err := s.Account.SignOut(c.UserContext(), a.Session); err != nil {

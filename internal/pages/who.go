@@ -15,10 +15,11 @@ import (
 type whoPage struct {
 	base
 	Ranches []whoRanch
-	Saved   bool   // a choice was just kept
-	Shared  bool   // a ranch was just shared by name
-	Ended   bool   // a sharing was just ended
-	Sees    string // what the reader's own part lets them see
+	Waits   []whoNewcomer // for the reader's yes
+	Saved   bool          // a choice was just kept
+	Shared  bool          // a ranch was just shared by name
+	Ended   bool          // a sharing was just ended
+	Sees    string        // what the reader's own part lets them see
 }
 
 type whoRanch struct {
@@ -57,6 +58,9 @@ func (s *server) who(c *fiber.Ctx, a access.Actor) error {
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		ranches, err := tx.Ranches()
 		if err != nil {
+			return err
+		}
+		if page.Waits, err = newcomers(tx, a); err != nil {
 			return err
 		}
 		for _, r := range ranches {

@@ -1,0 +1,204 @@
+package account
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/mail"
+	"tussock/internal/postgres"
+)
+
+// How long links in letters are good for.
+const (
+	linkLasts    = 15 * time.Minute
+	addressLasts = 24 * time.Hour
+)
+
+// How many links one may ask for within the throttle's quarter of an hour, for one address and from one place.
+const (
+	linksOfAddress = 3
+	linksOfPlace   = 20
+)
+
+// HasMail tells whether letters can be sent.
+func (s *Service) HasMail() bool { return s.mail != nil }
+
+// linkData is kept of a link until it is used.
+type linkData struct {
+	Browser string `json:"browser,omitempty"` // a hash of the asking browser's secret
+	Email   string `json:"email,omitempty"`   // the new address, where the link confirms one
+}
+
+// AskLink has a link for signing in sent to an address, where it is a member's. It says nothing and takes no time:
+// whether there is such a member is looked up after the answer.
+func (s *Service) AskLink(email string, v Visit) {
+	email = strings.ToLower(strings.TrimSpace(email))
+	// Both are counted, whichever is over.
+	address, place := s.throttle.spend("link to "+email, linksOfAddress), s.throttle.spend("link from "+v.IP, linksOfPlace)
+	if s.mail == nil || !postgres.IsEmail(email) || !address || !place {
+		return
+	}
+	s.mail.Later(func(ctx context.Context) ([]mail.Letter, error) { return s.writeLinks(ctx, email, v.Browser) })
+}
+
+// writeLinks makes a link for each cooperative that the address is a member of.
+func (s *Service) writeLinks(ctx context.Context, email, browser string) ([]mail.Letter, error) {
+	accounts, err := s.db.Credentials(ctx, email)
+	if err != nil {
+		return nil, err
+	}
+	var letters []mail.Letter
+	for _, a := range accounts {
+		token := postgres.NewToken()
+		data, err := json.Marshal(linkData{Browser: fingerprint(browser)})
+		if err != nil {
+			return nil, err
+		}
+		if err := s.db.OpenStep(ctx, "link "+token, postgres.Step{Coop: a.Coop, Person: a.Person, Data: data}, linkLasts); err != nil {
+			return nil, err
+		}
+		letters = append(letters, mail.Letter{To: email, Subject: "Your link to sign in to Tussock", Text: fmt.Sprintf(
+			"Somebody asked to sign in to Tussock, to %s, with this address.\n\n"+
+				"If it was you, open this within 15 minutes and press the button:\n\n%s/sign-in/link/%s\n\n"+
+				"If it was not you, there is nothing to do: nobody comes in without this letter. Do not pass it on.\n",
+			a.Cooperative, s.url, token)})
+	}
+	return letters, nil
+}
+
+// A Link is what a link in a letter offers.
+type Link struct {
+	Name, Cooperative string
+	Email             string // the new address, where it confirms one
+	Same              bool   // it was opened in the browser that asked for it
+}
+
+// Link looks at a link for signing in, without using it: programs that look into letters open links too. errs.NotFound
+// where it is none, or no longer.
+func (s *Service) Link(ctx context.Context, token string, v Visit) (Link, error) {
+	step, err := s.db.Step(ctx, "link "+token)
+	if err != nil {
+		return Link{}, err
+	}
+	return s.link(ctx, step, v)
+}
+
+func (s *Service) link(ctx context.Context, step postgres.Step, v Visit) (Link, error) {
+	var data linkData
+	if err := json.Unmarshal(step.Data, &data); err != nil {
+		return Link{}, err
+	}
+	who, err := s.db.Known(ctx, step.Coop, step.Person)
+	if errors.Is(err, errs.Unauthenticated) {
+		return Link{}, errs.New(errs.NotFound, "That link is not good any more.")
+	}
+	return Link{Name: who.Name, Cooperative: who.Cooperative, Email: data.Email, Same: data.Browser == fingerprint(v.Browser)}, err
+}
+
+// SignInWithLink uses a link up. errs.NotFound where it is none, or no longer.
+func (s *Service) SignInWithLink(ctx context.Context, token string, v Visit) (In, error) {
+	step, err := s.db.TakeStep(ctx, "link "+token)
+	if err != nil {
+		return In{}, err
+	}
+	return s.enterOrAsk(ctx, step.Coop, step.Person, v)
+}
+
+// AskAddress has a link sent to the actor's new address, which confirms it, and a notice to the old one. errs.Invalid
+// where it can be no address. Whether somebody else has it shows only to who gets letters there.
+func (s *Service) AskAddress(ctx context.Context, actor access.Actor, email string) error {
+	email = strings.ToLower(strings.TrimSpace(email))
+	if !postgres.IsEmail(email) {
+		return errs.New(errs.Invalid, "That does not look like an e-mail address.")
+	}
+	if s.mail == nil {
+		return errs.New(errs.NotFound, "No letters can be sent here.")
+	}
+	if !s.throttle.spend("address of "+string(actor.Person), linksOfAddress) {
+		return errs.New(errs.Unavailable, "You have asked for several letters already. Wait a quarter of an hour, then try again.")
+	}
+	who, err := s.db.Known(ctx, actor.Coop, actor.Person)
+	if err != nil {
+		return err
+	}
+	token := postgres.NewToken()
+	data, err := json.Marshal(linkData{Email: email})
+	if err != nil {
+		return err
+	}
+	if err := s.db.OpenStep(ctx, "address "+token, postgres.Step{Coop: actor.Coop, Person: actor.Person, Data: data}, addressLasts); err != nil {
+		return err
+	}
+	s.mail.Later(func(context.Context) ([]mail.Letter, error) {
+		return []mail.Letter{
+			{To: email, Subject: "Confirm your address for Tussock", Text: fmt.Sprintf(
+				"%s wants to sign in to Tussock, to %s, with this address from now on.\n\n"+
+					"If that is you, open this within a day, in a browser where you are signed in, and press the button:\n\n%s/account/address/%s\n\n"+
+					"If it is not you, there is nothing to do.\n", who.Name, who.Cooperative, s.url, token)},
+			{To: who.Email, Subject: "Your address for Tussock is about to change", Text: fmt.Sprintf(
+				"Somebody who is signed in as you to Tussock, to %s, asked to change your address.\n\n"+
+					"If it was you, open the letter that went to the new address. If it was not, sign in at %s, change your password and sign out everywhere, and tell your coordinator.\n",
+				who.Cooperative, s.url)},
+		}, nil
+	})
+	return nil
+}
+
+// Address looks at a link that confirms the actor's new address, without using it. errs.NotFound where it is none of
+// theirs.
+func (s *Service) Address(ctx context.Context, actor access.Actor, token string) (Link, error) {
+	step, err := s.db.Step(ctx, "address "+token)
+	if err != nil {
+		return Link{}, err
+	}
+	if step.Coop != actor.Coop || step.Person != actor.Person {
+		return Link{}, errs.New(errs.NotFound, "That link is not good any more.")
+	}
+	return s.link(ctx, step, Visit{})
+}
+
+// ChangeAddress uses such a link up. errs.Conflict where the address signs in already.
+func (s *Service) ChangeAddress(ctx context.Context, actor access.Actor, token string) (email string, err error) {
+	link, err := s.Address(ctx, actor, token)
+	if err != nil {
+		return "", err
+	}
+	if _, err := s.db.TakeStep(ctx, "address "+token); err != nil {
+		return "", err
+	}
+	old, err := s.db.ChangeAddress(ctx, actor.Coop, actor.Person, link.Email)
+	if err != nil {
+		return "", err
+	}
+	s.later(mail.Letter{To: old, Subject: "Your address for Tussock has changed", Text: fmt.Sprintf(
+		"You no longer sign in to Tussock, to %s, with this address.\n\nIf you did not change it, tell your coordinator at once.\n", link.Cooperative)})
+	return link.Email, nil
+}
+
+func (s *Service) later(l mail.Letter) {
+	if s.mail != nil {
+		s.mail.Later(func(context.Context) ([]mail.Letter, error) { return []mail.Letter{l}, nil })
+	}
+}
+
+// tell writes to a member what changed in how they sign in.
+func (s *Service) tell(actor access.Actor, subject, what string) {
+	if s.mail == nil {
+		return
+	}
+	s.mail.Later(func(ctx context.Context) ([]mail.Letter, error) {
+		who, err := s.db.Known(ctx, actor.Coop, actor.Person)
+		if err != nil {
+			return nil, err
+		}
+		return []mail.Letter{{To: who.Email, Subject: subject + ": Tussock", Text: fmt.Sprintf(
+			"%s\n\nIf it was you, there is nothing to do. If it was not, sign in at %s, change your password and sign out everywhere, and tell your coordinator.\n",
+			what, s.url)}}, nil
+	})
+}
