@@ -55,7 +55,7 @@ func (t LoggedTotal) total() disclosure.Total {
 
 // token stands for an entity or a ranch in the log. The salt keeps whoever only has the log from trying names.
 func (c *composer) token(kind, name string) string {
-	return digest(c.salt + "\x00" + kind + "\x00" + name)[:20]
+	return digest(c.salt + "\n" + kind + "\n" + name)[:20]
 }
 
 func digest(text string) string {

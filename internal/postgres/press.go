@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"time"
@@ -111,15 +112,19 @@ func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
 // Load returns what a bulletin of the order's season is composed from: the whole roster with each ranch's consent, the
 // rows of the ranches that consent, and what is published already.
 func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error) {
-	in.Season = o.Season
+	in.Season, in.Final = o.Season, o.Kind == FinalKind
+	if in.Salt, err = p.salt(ctx, o.Coop); err != nil {
+		return in, err
+	}
 	tx, err := p.conn.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
 	if err != nil {
 		return in, err
 	}
 	defer tx.Rollback(ctx)
 	roster := map[access.ID]Ranch{}
-	rows, err := tx.Query(ctx, `SELECT r.id::text, r.name, coalesce(a.name, ''), e.name,
-			coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0)
+	rows, err := tx.Query(ctx, `SELECT r.name, e.name, coalesce(a.name, ''),
+			coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0),
+			e.vouched_at IS NULL, r.id::text
 		FROM tussock.ranch r
 		LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
 		JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
@@ -127,14 +132,12 @@ func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error
 	if err != nil {
 		return in, err
 	}
-	all, err := pgx.CollectRows(rows, pgx.RowToStructByPos[Ranch])
-	if err != nil {
+	if in.Roster, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Member]); err != nil {
 		return in, err
 	}
-	for _, r := range all {
-		in.Roster = append(in.Roster, bulletin.Member{Ranch: r.Name, Entity: r.Owner, Area: r.Area, Consent: r.Consent})
-		if r.Consent > 0 {
-			roster[r.ID] = r
+	for _, m := range in.Roster {
+		if m.Consent > 0 {
+			roster[access.ID(m.ID)] = Ranch{ID: access.ID(m.ID), Name: m.Ranch, Area: m.Area, Owner: m.Entity, Consent: m.Consent}
 		}
 	}
 	if rows, err = tx.Query(ctx, "SELECT name, group_name FROM tussock.area WHERE coop_id = $1 ORDER BY name", string(o.Coop)); err != nil {
@@ -150,15 +153,36 @@ func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error
 	return in, err
 }
 
-// published returns the frozen bulletins of a cooperative, oldest first.
+// salt returns the cooperative's key for the tokens in the log, making one where there is none.
+func (p *Press) salt(ctx context.Context, coop access.ID) (salt string, err error) {
+	if _, err = p.conn.Exec(ctx, "INSERT INTO tussock.gate_key (coop_id) VALUES ($1) ON CONFLICT DO NOTHING", string(coop)); err != nil {
+		return "", err
+	}
+	err = p.conn.QueryRow(ctx, "SELECT salt FROM tussock.gate_key WHERE coop_id = $1", string(coop)).Scan(&salt)
+	return salt, err
+}
+
+// published returns the frozen bulletins of a cooperative with their logs, oldest first, a final revision after what it
+// revised. What was taken back is among them: it has been seen.
 func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulletin, error) {
-	rows, err := tx.Query(ctx, "SELECT season, hash FROM pub.bulletin WHERE coop_id = $1 ORDER BY season", string(coop))
+	rows, err := tx.Query(ctx, `SELECT x.season, x.edition, x.hash, coalesce(l.log, '{}') FROM (
+			SELECT season, 1::smallint AS edition, hash FROM pub.bulletin WHERE coop_id = $1
+			UNION ALL SELECT season, edition, hash FROM pub.revision WHERE coop_id = $1) x
+		LEFT JOIN tussock.gate_log l ON l.coop_id = $1 AND l.season = x.season AND l.edition = x.edition
+		ORDER BY x.season, x.edition`, string(coop))
 	if err != nil {
 		return nil, err
 	}
 	list, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (b bulletin.Bulletin, err error) {
-		return b, row.Scan(&b.Season, &b.Hash)
+		var log []byte
+		if err = row.Scan(&b.Season, &b.Edition, &b.Hash, &log); err != nil {
+			return b, err
+		}
+		return b, json.Unmarshal(log, &b.Log)
 	})
+	if err != nil {
+		return nil, err
+	}
 	for i := range list {
 		b := &list[i]
 		if rows, err = tx.Query(ctx, "SELECT area, label FROM pub.place WHERE coop_id = $1 AND season = $2 ORDER BY area", string(coop), b.Season); err != nil {
@@ -168,14 +192,14 @@ func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulle
 			return nil, err
 		}
 		if rows, err = tx.Query(ctx, `SELECT season, area, substrate, measure, predator, true, estimate, low, high, entities, '', n
-			FROM pub.cell WHERE coop_id = $1 AND season = $2 ORDER BY row`, string(coop), b.Season); err != nil {
+			FROM pub.cell WHERE coop_id = $1 AND season = $2 AND edition = $3 ORDER BY row`, string(coop), b.Season, b.Edition); err != nil {
 			return nil, err
 		}
 		if b.Cells, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Cell]); err != nil {
 			return nil, err
 		}
 	}
-	return list, err
+	return list, nil
 }
 
 // SavePreview keeps what would be published and held, and why, and drops every figure. It finishes the order.
@@ -191,34 +215,41 @@ func (p *Press) SavePreview(ctx context.Context, o Order, b bulletin.Bulletin) e
 	})
 }
 
-// Freeze publishes a bulletin for good, whole or not at all, and finishes the order. errs.Conflict where the season
-// has one: that stays as it is.
+// Freeze publishes a bulletin for good, whole or not at all, with the log of the gate, and finishes the order.
+// errs.Conflict where the season has one, or has had its final revision: that stays as it is.
 func (p *Press) Freeze(ctx context.Context, o Order, b bulletin.Bulletin) error {
 	return p.finish(ctx, o, func(tx pgx.Tx) error {
-		_, err := tx.Exec(ctx, `INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash)
-			SELECT $1, $2, count(*) + 1, $3, $4 FROM pub.bulletin WHERE coop_id = $1`, string(o.Coop), b.Season, p.now(), b.Hash)
-		if err != nil {
+		head := `INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash)
+			SELECT $1, $2, count(*) + 1, $3, $4 FROM pub.bulletin WHERE coop_id = $1`
+		if b.Edition > 1 {
+			head = "INSERT INTO pub.revision (coop_id, season, edition, published_at, hash) VALUES ($1, $2, 2, $3, $4)"
+		}
+		if _, err := tx.Exec(ctx, head, string(o.Coop), b.Season, p.now(), b.Hash); err != nil {
 			return err
 		}
+		var batch pgx.Batch
 		row := 0
 		for _, c := range b.Cells {
 			if !c.Published {
 				continue
 			}
 			row++
-			if _, err := tx.Exec(ctx, `INSERT INTO pub.cell (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities, n)
-				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
-				string(o.Coop), b.Season, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Estimate, c.Low, c.High, c.Entities, c.N); err != nil {
-				return err
+			batch.Queue(`INSERT INTO pub.cell (coop_id, season, edition, row, area, substrate, measure, predator, estimate, low, high, entities, n)
+				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
+				string(o.Coop), b.Season, b.Edition, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Estimate, c.Low, c.High, c.Entities, c.N)
+		}
+		if b.Edition == 1 {
+			for _, place := range b.Places {
+				batch.Queue("INSERT INTO pub.place (coop_id, season, area, label) VALUES ($1, $2, $3, $4)", string(o.Coop), b.Season, place.Area, place.Label)
 			}
 		}
-		for _, place := range b.Places {
-			if _, err := tx.Exec(ctx, "INSERT INTO pub.place (coop_id, season, area, label) VALUES ($1, $2, $3, $4)",
-				string(o.Coop), b.Season, place.Area, place.Label); err != nil {
-				return err
-			}
+		log, err := json.Marshal(b.Log)
+		if err != nil {
+			return err
 		}
-		return nil
+		batch.Queue("INSERT INTO tussock.gate_log (coop_id, season, edition, hash, log) VALUES ($1, $2, $3, $4, $5)",
+			string(o.Coop), b.Season, b.Edition, b.Log.Hash, string(log))
+		return tx.SendBatch(ctx, &batch).Close()
 	})
 }
 

@@ -48,6 +48,26 @@ TABLE pub.cell ROW LEVEL SECURITY FORCED
     GRANT SELECT (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities, edition) TO tussock_app
     GRANT INSERT TO tussock_press
     GRANT SELECT TO tussock_press
+TABLE pub.figure ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    row integer NOT NULL
+    kind text NOT NULL
+    place text
+    body jsonb NOT NULL
+    n integer NOT NULL
+    CONSTRAINT figure_kind_check CHECK ((kind = ANY (ARRAY['standardised'::text, 'trend'::text, 'cover'::text, 'limits'::text, 'quality'::text])))
+    CONSTRAINT figure_n_check CHECK ((n >= 10))
+    CONSTRAINT figure_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
+    CONSTRAINT figure_pkey PRIMARY KEY (coop_id, season, "row")
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
+    POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT (coop_id, season, kind, place, body) TO tussock_app
+    GRANT INSERT TO tussock_press
+    GRANT SELECT TO tussock_press
 TABLE pub.place ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
@@ -684,7 +704,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (season, state, open_count, open_kinds) TO tussock_app
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_at, state) TO tussock_press
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_at, state, open_count) TO tussock_press
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL

@@ -76,7 +76,7 @@ func compose(ctx context.Context, p *postgres.Press, o postgres.Order) (err erro
 		return fmt.Errorf("load season %d: %w", o.Season, err)
 	}
 	for _, b := range in.Earlier {
-		if b.Season == o.Season {
+		if b.Season == o.Season && o.Kind != postgres.FinalKind {
 			return errs.New(errs.Conflict, "This season's bulletin is published already. A published bulletin is never changed.")
 		}
 	}
@@ -84,8 +84,8 @@ func compose(ctx context.Context, p *postgres.Press, o postgres.Order) (err erro
 	if err != nil {
 		return fmt.Errorf("compose season %d: %w", o.Season, err)
 	}
-	if o.Kind == postgres.PublishKind {
-		return p.Freeze(ctx, o, b)
+	if o.Kind == postgres.PreviewKind {
+		return p.SavePreview(ctx, o, b)
 	}
-	return p.SavePreview(ctx, o, b)
+	return p.Freeze(ctx, o, b)
 }

@@ -1,0 +1,24 @@
+package bulletin
+
+// Containing returns the indices of the cells that go when one is taken back: the cell itself, and what it is part of,
+// which with the others would give it away. A mix goes as a whole, for its shares add up to one.
+func Containing(cells []Cell, taken Cell) (which []int) {
+	there := false
+	for i, c := range cells {
+		if c.Season != taken.Season || c.Measure != taken.Measure {
+			continue
+		}
+		there = there || same(c.Area, taken.Area) && same(c.Substrate, taken.Substrate) && c.Predator == taken.Predator
+		inArea := c.Area == nil || same(c.Area, taken.Area)
+		inSubstrate := c.Substrate == nil || same(c.Substrate, taken.Substrate)
+		if inArea && inSubstrate {
+			which = append(which, i)
+		}
+	}
+	if !there {
+		return nil
+	}
+	return which
+}
+
+func same(a, b *string) bool { return a == nil && b == nil || a != nil && b != nil && *a == *b }
