@@ -44,7 +44,12 @@ const minDensities = 3
 
 // Fit fits the model to list, X of an interval being the density of its site, in clumps per acre. Intervals with
 // a density that is not above zero are left out. level is that of the intervals: 0.95 for 95 %.
-func Fit(list []mixed.Interval, level float64) *Model {
+func Fit(list []mixed.Interval, level float64) *Model { return fit(list, level, nil) }
+
+// Without is Fit for part of the list that m was fitted to: the search starts where m's ended. See [mixed.Model.Near].
+func (m *Model) Without(list []mixed.Interval) *Model { return fit(list, m.level, m.fit) }
+
+func fit(list []mixed.Interval, level float64, near *mixed.Fit) *Model {
 	m := &Model{level: level}
 	densities := make(map[float64]bool)
 	for _, v := range list {
@@ -69,13 +74,13 @@ func Fit(list []mixed.Interval, level float64) *Model {
 		m.note("There are fewer than %d different densities, too few to draw a line through.", minDensities)
 		return m
 	}
-	m.run()
+	m.run(near)
 	return m
 }
 
 func (m *Model) note(format string, a ...any) { m.Notes = append(m.Notes, fmt.Sprintf(format, a...)) }
 
-func (m *Model) run() {
+func (m *Model) run(near *mixed.Fit) {
 	logs := slices.Clone(m.list)
 	for i := range logs {
 		logs[i].X = math.Log(logs[i].X)
@@ -100,7 +105,11 @@ func (m *Model) run() {
 			Of: func(s mixed.Setting) float64 { return c.Of(s) * density(s) }})
 	}
 	m.over = m.g.Periods()
-	m.fit = m.g.Model(m.columns, m.over).Run()
+	if model := m.g.Model(m.columns, m.over); near != nil {
+		m.fit = model.Near(near)
+	} else {
+		m.fit = model.Run()
+	}
 	m.Notes = append(m.Notes, m.fit.Notes...)
 	if m.over.Note != "" {
 		m.note("%s", m.over.Note)
@@ -309,6 +318,12 @@ func (m *Model) Sites(a, b string) []Site {
 	return sites
 }
 
+// predictor has the degrees of freedom of mixed.Pool: ranches less the types of site.
+func (m *Model) predictor() *mixed.Predictor {
+	ranches := m.fit.RanchesSeen - len(mixed.BySiteType().Levels(m.g.Used()))
+	return m.fit.Predictor(m.over, m.level, math.Max(1, float64(ranches)))
+}
+
 // WhatIf returns the survival to day 28 of nests in substrate on a site of ranch, season and site type, had it this
 // density; an empty ranch stands for a ranch of which nothing is known. ok is false where the model cannot say. It is
 // what sites of that density have gone together with, not what planting would bring.
@@ -329,8 +344,7 @@ func (m *Model) WhatIf(ranch, substrate, siteType string, season int, density fl
 			return e, false
 		}
 	}
-	ranches := m.fit.RanchesSeen - len(mixed.BySiteType().Levels(used))
-	predict := m.fit.Predictor(m.over, m.level, math.Max(1, float64(ranches)))
+	predict := m.predictor()
 	parts := []mixed.Part{{Weight: 1, Row: row}}
 	if ranch == "" {
 		return predict.Region(parts), true

@@ -29,6 +29,8 @@ type Fit struct {
 
 	Cells   int // collapsed rows
 	Lookups int // evaluations of the likelihood
+
+	end *ending // for Near; nil where there was nothing to fit
 }
 
 // RanchMode is what the model says of one ranch: the modes of its effects given the data, on the scale of the linear
@@ -130,7 +132,9 @@ func (m *Model) fit(l *layout, keep []int, f *Fit) {
 		}
 	}
 
+	f.end = &ending{keep: keep, period: l.period, phi: append([]float64(nil), s.phi...), active: s.active}
 	hessian := s.hessian()
+	f.end.correction = s.correction(hessian)
 	for i := range hessian.SymmetricDim() {
 		if math.IsNaN(hessian.At(i, i)) {
 			hessian.Zero()

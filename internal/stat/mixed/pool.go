@@ -14,6 +14,10 @@ type Options struct {
 	SubstrateMix, SiteTypeMix map[string]float64
 
 	Level float64 // of the intervals; 0 is 0.95
+
+	// Near is the result for a longer list, of which this is a part: the search starts where that one ended, and no
+	// ranch effects are given. See [Model.Near].
+	Near *Result
 }
 
 // Effect is a fixed effect on the complementary log-log scale, where a difference is the logarithm of a hazard ratio.
@@ -48,8 +52,12 @@ type Result struct {
 	LogLik              float64 // of the single visit intervals, without binomial constants
 	Converged           bool
 	Standardised        []Prediction
+	OverSubstrates      []Prediction // a season each, over the mix of substrates; Substrate is empty
+	Freedom             float64      // degrees of freedom of the intervals of these two
 	RanchEffects        []RanchEffect
 	Notes               []string
+
+	fit *Fit
 }
 
 // Pool fits the regional model to the visit intervals of a region: substrate, period, season and type of site as
@@ -66,7 +74,9 @@ func Pool(list []Interval, opt Options) *Result {
 	p.run()
 	p.fixed()
 	p.standardise()
-	p.ranches()
+	if opt.Near == nil {
+		p.ranches()
+	}
 	return p.out
 }
 
@@ -133,8 +143,13 @@ func (p *pool) run() {
 	if periods.Note != "" {
 		p.note("%s", periods.Note)
 	}
-	p.fit = p.rest.Model(p.columns, periods).Run()
-	p.predict = p.fit.Predictor(periods, p.opt.Level, p.freedom())
+	if model := p.rest.Model(p.columns, periods); p.opt.Near != nil && p.opt.Near.fit != nil {
+		p.fit = model.Near(p.opt.Near.fit)
+	} else {
+		p.fit = model.Run()
+	}
+	p.out.fit, p.out.Freedom = p.fit, p.freedom()
+	p.predict = p.fit.Predictor(periods, p.opt.Level, p.out.Freedom)
 	p.out.RanchSD, p.out.TransectSD = p.fit.RanchSD, p.fit.TransectSD
 	p.out.LogLik, p.out.Converged = p.fit.LogLik, p.fit.Converged
 	p.out.Notes = append(p.out.Notes, p.fit.Notes...)
@@ -206,16 +221,33 @@ func (p *pool) standardise() {
 		seen[cell{s.Season, s.Substrate}] = true
 	}
 	for _, season := range p.seasons() {
+		var over []Part
+		all := true
 		for _, substrate := range BySubstrate().Levels(p.g.Settings) {
 			var parts []Part
+			share := p.share(substrate)
 			for _, site := range BySiteType().Levels(p.g.Settings) {
-				parts = append(parts, p.part(sites[site], Setting{Season: season, Substrate: substrate, SiteType: site}))
+				part := p.part(sites[site], Setting{Season: season, Substrate: substrate, SiteType: site})
+				parts = append(parts, part)
+				part.Weight *= share
+				over = append(over, part)
 			}
 			at := Setting{Season: season, Substrate: substrate}
 			p.out.Standardised = append(p.out.Standardised, Prediction{season, substrate,
 				p.bound(p.predict.Region(parts), at), seen[cell{season, substrate}]})
+			all = all && seen[cell{season, substrate}]
 		}
+		at := Setting{Season: season}
+		p.out.OverSubstrates = append(p.out.OverSubstrates, Prediction{season, "", p.bound(p.predict.Region(over), at), all})
 	}
+}
+
+// share is the weight of a substrate in the standard mix.
+func (p *pool) share(substrate string) float64 {
+	if p.opt.SubstrateMix == nil {
+		return 1
+	}
+	return p.opt.SubstrateMix[substrate]
 }
 
 // ranches predicts each ranch at its own sites.
@@ -232,11 +264,7 @@ func (p *pool) ranches() {
 			}
 			for _, season := range p.seasons() {
 				for _, substrate := range substrates {
-					share := 1.0
-					if p.opt.SubstrateMix != nil {
-						share = p.opt.SubstrateMix[substrate]
-					}
-					parts = append(parts, p.part(weight*share, Setting{Season: season, Substrate: substrate, SiteType: site}))
+					parts = append(parts, p.part(weight*p.share(substrate), Setting{Season: season, Substrate: substrate, SiteType: site}))
 				}
 			}
 		}

@@ -69,9 +69,43 @@ func (p *Predictor) Ranch(r int, parts []Part) Estimate {
 	return p.mean(parts, &p.fit.Ranches[r])
 }
 
+// Change is by how much the survival expected in the region is higher over the parts to than over the parts from, the
+// weights of each being taken as shares. The interval is symmetric, by the delta method: what the two have in common
+// drops out.
+func (p *Predictor) Change(from, to []Part) Estimate {
+	before, after := p.sum(from, nil), p.sum(to, nil)
+	if before.weight == 0 || after.weight == 0 {
+		return Estimate{Low: -1, High: 1}
+	}
+	for j := range after.grad {
+		after.grad[j] = after.grad[j]/after.weight - before.grad[j]/before.weight
+	}
+	g := mat.NewVecDense(len(after.grad), after.grad)
+	change := after.s/after.weight - before.s/before.weight
+	half := p.width * math.Sqrt(max(0, mat.Inner(g, p.fit.Cov, g)))
+	return Estimate{change, max(-1, change-half), min(1, change+half)}
+}
+
 // mean is the weighted mean of the parts' survivals. The interval is made on log(−log S) by the delta method with the
 // covariances of all parameters.
 func (p *Predictor) mean(parts []Part, ranch *RanchMode) Estimate {
+	sum := p.sum(parts, ranch)
+	if sum.weight == 0 {
+		return Estimate{High: 1}
+	}
+	g := mat.NewVecDense(len(sum.grad), sum.grad)
+	se := math.Sqrt(max(0, mat.Inner(g, p.fit.Cov, g)+sum.extra)) / sum.weight
+	return p.interval(sum.s/sum.weight, se)
+}
+
+// weighted is a weighted sum of survivals, its derivatives in all parameters, and the variance that a ranch's effect
+// adds beyond them.
+type weighted struct {
+	s, weight, extra float64
+	grad             []float64
+}
+
+func (p *Predictor) sum(parts []Part, ranch *RanchMode) weighted {
 	f := p.fit
 	width := len(f.Coef)
 	shift, variance := 0.0, f.TransectSD*f.TransectSD+f.RanchSD*f.RanchSD
@@ -100,9 +134,6 @@ func (p *Predictor) mean(parts []Part, ranch *RanchMode) Estimate {
 			grad[width-1] += part.Weight * byEta * late
 		}
 	}
-	if total == 0 {
-		return Estimate{High: 1}
-	}
 	if sd > 0 {
 		grad[width+sdTransect] += bySD * f.TransectSD / sd
 		if ranch == nil {
@@ -116,9 +147,7 @@ func (p *Predictor) mean(parts []Part, ranch *RanchMode) Estimate {
 		}
 		extra = byShift * byShift * ranch.SE * ranch.SE
 	}
-	g := mat.NewVecDense(len(grad), grad)
-	se := math.Sqrt(max(0, mat.Inner(g, f.Cov, g)+extra)) / total
-	return p.interval(s/total, se)
+	return weighted{s, total, extra, grad}
 }
 
 // hazard returns H of a row over the predictor's days without random effects, and the share of the late period in it.

@@ -26,6 +26,9 @@ type Yearly struct {
 	Seasons []int
 	Clear   bool // whether the interval leaves out "no change"
 	Notes   []string
+
+	level float64
+	fits  []*mixed.Fit // in the order they were made, for Without
 }
 
 // Enough seasons for a line, and for one on each ranch.
@@ -35,8 +38,13 @@ const (
 )
 
 // Fit fits the regional model with the season as a number. level is that of the interval: 0.95 for 95 %.
-func Fit(list []mixed.Interval, level float64) *Yearly {
-	y := &Yearly{HazardRatio: 1, Low: 0, High: math.MaxFloat64}
+func Fit(list []mixed.Interval, level float64) *Yearly { return fit(list, level, nil) }
+
+// Without is Fit for part of the list that y was fitted to: the searches start where y's ended. See [mixed.Model.Near].
+func (y *Yearly) Without(list []mixed.Interval) *Yearly { return fit(list, y.level, y.fits) }
+
+func fit(list []mixed.Interval, level float64, near []*mixed.Fit) *Yearly {
+	y := &Yearly{HazardRatio: 1, Low: 0, High: math.MaxFloat64, level: level}
 	whole := mixed.Group(apart(list))
 	for _, s := range mixed.BySeason().Levels(whole.Settings) {
 		if year, err := strconv.Atoi(s); err == nil {
@@ -61,7 +69,7 @@ func Fit(list []mixed.Interval, level float64) *Yearly {
 	} else {
 		y.note("With fewer than five seasons every ranch is taken to change alike.")
 	}
-	f := model.Run()
+	f := y.run(model, near)
 	y.Notes = append(y.Notes, f.Notes...)
 	if f.Lookups == 0 || !f.Known[at] {
 		y.note("What changes from year to year cannot be told.")
@@ -69,7 +77,7 @@ func Fit(list []mixed.Interval, level float64) *Yearly {
 	}
 	y.Known = true
 	y.Slope, y.SE, y.SlopeSD = f.Coef[at], f.SE(at), f.SlopeSD
-	y.scatter(g, over)
+	y.scatter(g, over, near)
 	df := math.Inf(1)
 	if y.SlopeSD > 0 { // the common slope is the mean of the ranches'
 		df = math.Max(1, float64(f.RanchesSeen-1))
@@ -106,15 +114,26 @@ func (y *Yearly) columns(g *mixed.Grouped, free bool) (columns []mixed.Column, a
 }
 
 // scatter compares the line with free seasons, without slopes by ranch in either.
-func (y *Yearly) scatter(g *mixed.Grouped, over mixed.Periods) {
+func (y *Yearly) scatter(g *mixed.Grouped, over mixed.Periods, near []*mixed.Fit) {
 	left := len(y.Seasons) - 2
 	if left < 1 {
 		return
 	}
 	line, _ := y.columns(g, false)
 	free, _ := y.columns(g, true)
-	gain := g.Model(free, over).Run().LogLik - g.Model(line, over).Run().LogLik
+	gain := y.run(g.Model(free, over), near).LogLik - y.run(g.Model(line, over), near).LogLik
 	y.Scatter = max(0, 2*gain/float64(left))
+}
+
+// run fits a model, from near by where there is a fit in its place.
+func (y *Yearly) run(model *mixed.Model, near []*mixed.Fit) *mixed.Fit {
+	i := len(y.fits)
+	if i < len(near) {
+		y.fits = append(y.fits, model.Near(near[i]))
+	} else {
+		y.fits = append(y.fits, model.Run())
+	}
+	return y.fits[i]
 }
 
 // interval makes the interval at level with Student's t on df degrees of freedom, or fewer where the seasons scatter.

@@ -64,11 +64,13 @@ func Regional(years []float64, rows [][]float64) Region {
 	r.P = twoSided(r.Z)
 
 	r.CovVariance = r.Variance
+	of := make([]ranked, len(used))
 	for g := range used {
-		for h := range used {
-			if g != h {
-				r.CovVariance += covariance(years, used[g], used[h])
-			}
+		of[g].ranks, of[g].n = ranks(used[g])
+	}
+	for g := range used {
+		for h := range g {
+			r.CovVariance += 2 * covariance(used[g], used[h], of[g], of[h])
 		}
 	}
 	r.CovZ = standard(float64(r.S), r.CovVariance)
@@ -91,23 +93,27 @@ func Regional(years []float64, rows [][]float64) Region {
 	return r
 }
 
+// ranked is the ranks of a row of which n values are there.
+type ranked struct {
+	ranks []float64
+	n     int
+}
+
 // covariance of S between two ranches: (K + 4 Σ R_g R_h − n (n_g + 1)(n_h + 1)) / 3, K the sum of the signs of the
 // products of their changes and R ranks, a missing year having the middle rank.
-func covariance(years, g, h []float64) float64 {
-	n := len(years)
-	rg, ng := ranks(g)
-	rh, nh := ranks(h)
+func covariance(g, h []float64, ofG, ofH ranked) float64 {
+	n := len(g)
 	var k int
 	var cross float64
 	for i := range n {
-		cross += rg[i] * rh[i]
+		cross += ofG.ranks[i] * ofH.ranks[i]
 		for j := i + 1; j < n; j++ {
 			if d := (g[j] - g[i]) * (h[j] - h[i]); !math.IsNaN(d) {
 				k += sign(d)
 			}
 		}
 	}
-	return (float64(k) + 4*cross - float64(n)*float64(ng+1)*float64(nh+1)) / 3
+	return (float64(k) + 4*cross - float64(n)*float64(ofG.n+1)*float64(ofH.n+1)) / 3
 }
 
 // ranks of v, equal values sharing the mean of theirs, NaN having the middle one; n counts the others.
