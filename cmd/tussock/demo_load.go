@@ -10,6 +10,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/demo"
+	"tussock/internal/geo"
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
 )
@@ -56,6 +57,12 @@ func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop 
 		}
 		g.Go(func() error {
 			member, err := l.join(gctx, p, invitations[i+1])
+			if err == nil && p.Role == access.Planner {
+				return db.As(gctx, member, func(tx *postgres.Tx) error {
+					_, err := tx.AskIntroduction(demo.RequestArea, demo.Request)
+					return err
+				})
+			}
 			if err != nil || p.Role != access.Landowner {
 				return err
 			}
@@ -106,12 +113,22 @@ func (l *loader) roster(tx *postgres.Tx, invitations []string) error {
 			return err
 		}
 	}
+	shapes, err := geo.Read(demo.Outlines())
+	if err != nil {
+		return err
+	}
+	if err := tx.SaveShapes(shapes); err != nil {
+		return err
+	}
 	for _, r := range l.coop.Ranches {
 		id, err := tx.SaveRanch(postgres.Ranch{Name: r.Name, Area: r.Area, Owner: r.Owner})
 		if err != nil {
 			return err
 		}
 		l.ranches[r.Name] = id
+	}
+	if err := tx.VouchAll(); err != nil {
+		return err
 	}
 	for i, p := range l.coop.People[1:] {
 		token, err := tx.Invite(p.Role, p.Name, p.Email, l.ids(p.Ranches))
@@ -164,6 +181,9 @@ func (l *loader) landowner(ctx context.Context, actor access.Actor, p demo.Perso
 		for _, r := range l.coop.Ranches {
 			if r.Owner == p.Name {
 				if err := tx.SetConsent(l.ranches[r.Name], r.Consent); err != nil {
+					return err
+				}
+				if err := tx.SetWelcome(l.ranches[r.Name], l.coop.GladOf(r.Name)); err != nil {
 					return err
 				}
 			}

@@ -85,8 +85,8 @@ func areas() []Area {
 	}
 }
 
-// ranches are forty holdings of thirty-four owners. Sedge Lakes, Antler Divide and Blowout Hills have too few owners to
-// be shown alone.
+// ranches are fifty-five holdings of forty-nine owners. Sedge Lakes, Antler Divide and Blowout Hills have too few owners to
+// be shown alone; Upper Willet, Lower Willet and Long Draw have enough to be shown outside the cooperative.
 func ranches() []Ranch {
 	one, two, three := []string{"Home"}, []string{"North", "South"}, []string{"East", "Creek", "Tableland"}
 	return []Ranch{
@@ -136,6 +136,24 @@ func ranches() []Ranch {
 		{"Sandglass", "Rosamund Dray", "Blowout Hills", "sandy", 11600, 1, two, nil},
 		{"Drifting Gate", "Rosamund Dray", "Blowout Hills", "sandy", 5300, 1, one, nil},
 		{"Blown Thistle", "Kaspar Illingworth-Moy", "Blowout Hills", "sandy", 7000, 1, two, nil},
+
+		{"Stonecrop", "Nils Overbeck", "Upper Willet", "loamy", 4300, 1, two, nil},
+		{"Wren Hill", "Philippa Tansley", "Upper Willet", "sandy", 3500, 1, one, nil},
+		{"Burnet Flat", "Garrick Moorcroft", "Upper Willet", "loamy", 5700, 1, two, nil},
+		{"Hazel Spring", "Sorrel Land and Stock", "Upper Willet", "sandy", 6800, 1, two, nil},
+		{"Two Gates", "Ansel Brockway", "Upper Willet", "loamy", 3200, 1, one, nil},
+
+		{"Alder Crossing", "Verity Hollis", "Lower Willet", "loamy", 4900, 1, two, nil},
+		{"Mill Oxbow", "Casimir Denholm", "Lower Willet", "sandy", 5800, 1, two, nil},
+		{"Kingcup", "Rowena Salter", "Lower Willet", "loamy", 3000, 1, one, nil},
+		{"Curlew Bank", "Hobart Venn", "Lower Willet", "sandy", 7200, 1, two, nil},
+		{"Sluice House", "Thea Marchbank", "Lower Willet", "loamy", 3600, 1, one, nil},
+
+		{"Flint Gap", "Emeric Dawlish", "Long Draw", "loamy", 5300, 1, two, nil},
+		{"Harebell", "Cordelia Wick", "Long Draw", "sandy", 4400, 1, one, nil},
+		{"Ox Gulch", "Barnaby Thrale", "Long Draw", "loamy", 8100, 1, three, nil},
+		{"Larkspur Cut", "Imogen Fenwright", "Long Draw", "loamy", 3400, 1, one, nil},
+		{"Cairn Draw", "Lucian Garrowby", "Long Draw", "sandy", 6000, 1, two, nil},
 	}
 }
 

@@ -32,6 +32,7 @@ type cooperativeState struct {
 	status      []postgres.Status
 	bulletins   []postgres.BulletinHead
 	orders      []postgres.PressOrder
+	requests    []postgres.Introduction
 }
 
 func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
@@ -48,6 +49,9 @@ func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
 		return err
 	}
 	if st.bulletins, err = tx.Bulletins(); err != nil {
+		return err
+	}
+	if st.requests, err = tx.Introductions(); err != nil {
 		return err
 	}
 	st.orders, err = tx.PressOrders()
@@ -91,6 +95,7 @@ func waits(st cooperativeState, now time.Time) (list []waiting, done []string) {
 	}
 	add(open, "1 ranch has a sheet with open questions", "%d ranches have a sheet with open questions", "/cooperative/uploads")
 	add(missing, fmt.Sprintf("1 ranch has sent nothing for %d", season), "%d ranches have sent nothing for "+fmt.Sprint(season), "/cooperative/uploads")
+	add(waitingRequests(st.requests), "1 planner asks to be introduced", "%d requests to be introduced wait", "/cooperative/introductions")
 	add(openInvitations(st.invitations, now), "1 invitation is not taken up yet", "%d invitations are not taken up yet", "/cooperative/members")
 	add(len(ownerless(st)), "1 ranch has nobody who can sign in for it", "%d ranches have nobody who can sign in for them", "/cooperative/members")
 	add(count(st.ranches, func(r postgres.Ranch) bool { return r.Area == "" }),

@@ -80,6 +80,7 @@ func (s *server) routes() []route {
 		post("/who/share", access.CompareRanch, s.fresh(s.share)),
 		post("/who/share/:id/end", access.CompareRanch, s.endShare),
 		post("/who/:id", access.CompareRanch, s.fresh(s.setConsent)),
+		post("/who/:id/welcome", access.CompareRanch, s.setWelcome),
 
 		get("/send", access.SendResults, s.sendForm),
 		upload("/send", access.SendResults, s.sendFiles),
@@ -106,6 +107,14 @@ func (s *server) routes() []route {
 		post("/tokens", access.TakeFiles, s.fresh(s.makeToken)),
 		post("/tokens/:id/revoke", access.TakeFiles, s.revokeToken),
 
+		get("/outreach", access.ViewOutreach, s.outreach),
+		get("/outreach/map.json", access.ViewOutreach, s.outreachOutlines),
+		get("/outreach/introductions", access.AskIntroduction, s.introductions),
+		post("/outreach/introductions", access.AskIntroduction, s.askIntroduction),
+		get("/outreach/:place", access.ViewOutreach, s.outreachPlace),
+		get("/outreach/:place/poster", access.ViewOutreach, s.outreachPoster),
+		get("/outreach/:place/poster.svg", access.ViewOutreach, s.outreachPicture),
+
 		get("/cooperative", access.RunCooperative, s.cooperative),
 		get("/cooperative/members", access.RunCooperative, s.cooperativeMembers),
 		post("/cooperative/members/:id/remove", access.RunCooperative, s.fresh(s.removeMember)),
@@ -116,6 +125,9 @@ func (s *server) routes() []route {
 		post("/cooperative/invitations/:id/revoke", access.RunCooperative, s.revokeInvitation),
 		get("/cooperative/areas", access.RunCooperative, s.cooperativeAreas),
 		post("/cooperative/areas", access.RunCooperative, s.saveArea),
+		get("/cooperative/areas/map", access.RunCooperative, s.cooperativeMap),
+		{fiber.MethodPost, "/cooperative/areas/map", access.RunCooperative, mapBody, s.saveMap},
+		post("/cooperative/areas/map/remove", access.RunCooperative, s.removeMap),
 		post("/cooperative/areas/:id", access.RunCooperative, s.saveArea),
 		get("/cooperative/ranches", access.RunCooperative, s.cooperativeRanches),
 		post("/cooperative/ranches", access.RunCooperative, s.saveRanch),
@@ -125,6 +137,8 @@ func (s *server) routes() []route {
 		post("/cooperative/ranches/:id/people/:person/end", access.RunCooperative, s.unassignRanch),
 		get("/cooperative/uploads", access.RunCooperative, s.cooperativeUploads),
 		get("/cooperative/uploads/:season", access.RunCooperative, s.cooperativeUploads),
+		get("/cooperative/introductions", access.RunCooperative, s.cooperativeIntroductions),
+		post("/cooperative/introductions/:id", access.RunCooperative, s.answerIntroduction),
 		get("/cooperative/bulletins", access.PublishBulletin, s.cooperativeBulletins),
 		post("/cooperative/bulletins/:season/preview", access.PublishBulletin, s.orderPreview),
 		get("/cooperative/bulletins/:season/publish", access.PublishBulletin, s.publishForm),
@@ -151,7 +165,7 @@ var firstPage = map[access.Role]string{
 	access.Landowner:   "/ranch",
 	access.Hand:        "/hand",
 	access.Biologist:   "/region",
-	access.Planner:     "/region",
+	access.Planner:     "/outreach",
 }
 
 // nav lists the links of a page's head; each member sees those they hold the right to.
@@ -164,6 +178,7 @@ var nav = []struct {
 	{"My lines", "/hand", access.SendResults, []access.Role{access.Hand}},
 	{"Cooperative", "/cooperative", access.RunCooperative, nil},
 	{"Send results", "/send", access.SendResults, nil},
+	{"Outreach", "/outreach", access.ViewOutreach, []access.Role{access.Planner, access.Biologist}},
 	{"Region", "/region", access.ViewBulletins, nil},
 	{"Files", "/files", access.TakeFiles, nil},
 	{"Who sees", "/who", access.SignedIn, nil},

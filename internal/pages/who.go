@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"slices"
 	"strconv"
 	"time"
 
@@ -27,6 +28,7 @@ type whoRanch struct {
 	Name   string
 	People []whoPerson
 	Joins  bool         // counted in the anonymous comparisons
+	Glad   bool         // glad to hear from planners of field days
 	Owner  bool         // the reader may choose
 	Shared []whoSharing // with one biologist by name, now
 	Past   []whoSharing // and before
@@ -63,6 +65,10 @@ func (s *server) who(c *fiber.Ctx, a access.Actor) error {
 		if page.Waits, err = newcomers(tx, a); err != nil {
 			return err
 		}
+		glad, err := tx.Welcoming()
+		if err != nil {
+			return err
+		}
 		for _, r := range ranches {
 			people, err := tx.People(r.ID)
 			if err != nil {
@@ -72,7 +78,9 @@ func (s *server) who(c *fiber.Ctx, a access.Actor) error {
 			if err != nil {
 				return err
 			}
-			page.Ranches = append(page.Ranches, whoRanchOf(r, people, sharings, a))
+			w := whoRanchOf(r, people, sharings, a)
+			w.Glad = slices.Contains(glad, r.ID)
+			page.Ranches = append(page.Ranches, w)
 		}
 		return nil
 	})
@@ -101,6 +109,19 @@ func dateOr(t time.Time, none string) string {
 		return none
 	}
 	return day(t)
+}
+
+// setWelcome keeps whether the owner would be glad to hear from planners of field days.
+func (s *server) setWelcome(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	if !a.CanRanch(access.CompareRanch, id) {
+		return errs.New(errs.NotFound, "No such ranch.")
+	}
+	glad := c.FormValue("glad") == "1"
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SetWelcome(id, glad) }); err != nil {
+		return err
+	}
+	return s.see(c, "/who#r"+string(id))
 }
 
 // setConsent keeps the owner's choice whether the ranch is counted in the anonymous comparisons.

@@ -41,12 +41,31 @@
     // Rich text keeps the tooltip inside the drawing: as HTML it would need inline styles.
     options.tooltip = Object.assign({}, options.tooltip, {
       renderMode: "richText", confine: true,
-      formatter: function (p) { return p.name || ""; }
+      formatter: function (p) { return p.data && p.data.words || p.name || ""; }
     });
     options.textStyle = Object.assign({}, options.textStyle, { fontFamily: getComputedStyle(box).fontFamily });
+    if (box.dataset.outlines) return drawMap(box, options);
+    show(box, options);
+  }
+
+  function show(box, options) {
     var chart = echarts.init(box, null, { renderer: "svg" });
     chart.setOption(options);
     if ("ResizeObserver" in window) new ResizeObserver(function () { chart.resize(); }).observe(box);
+    return chart;
+  }
+
+  // drawMap fetches the areas' outlines from this server and draws the map over the tiles that stand in for it.
+  function drawMap(box, options) {
+    fetch(box.dataset.outlines, { credentials: "same-origin" }).then(function (answer) {
+      return answer.ok ? answer.json() : null;
+    }).then(function (outlines) {
+      if (!outlines) return;
+      echarts.registerMap(options.series[0].map, outlines);
+      var tiles = document.getElementById(box.dataset.instead);
+      if (tiles) tiles.hidden = true;
+      show(box, options).on("click", function (p) { if (p.data && p.data.path) location.href = p.data.path; });
+    }).catch(function () {}); // the tiles stay
   }
 
   if (typeof echarts === "undefined") return;

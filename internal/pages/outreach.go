@@ -1,0 +1,431 @@
+package pages
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"slices"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/chart"
+	"tussock/internal/geo"
+	"tussock/internal/postgres"
+)
+
+// outreachPage shows where a field day is worth it: the newest bulletin's places on a map and as a table.
+//
+// Whoever reads it, it holds what may be told outside the cooperative and nothing more: a coordinator, who may see
+// figures on five landowners, sees here only those on ten.
+type outreachPage struct {
+	base
+	Empty    bool // no bulletin yet
+	Head     postgres.BulletinHead
+	Lead     string
+	Places   []outreachPlace // those of areas; the whole cooperative stands apart
+	Whole    outreachPlace
+	Legend   []legendRow
+	Tiles    template.HTML
+	Options  template.JS // of the map; "" without outlines
+	Asks     bool        // the reader may ask to be introduced
+	Runs     bool        // the reader keeps the map
+	Outlined bool
+}
+
+// An outreachPlace is one published place, with what may be told of it outside.
+type outreachPlace struct {
+	Label, Name, Slug string // Label is "" for the whole cooperative
+	Areas             []string
+	Lasted, Cover     regionRow
+	LastedCell        tableCell
+	CoverCell         tableCell
+	Limits            limitsView
+}
+
+// A tableCell is a figure under a heading that says of what: "56" and "48–64".
+type tableCell struct{ Figure, Range string }
+
+func cellOf(r regionRow) tableCell {
+	return tableCell{strings.TrimSuffix(r.Figure, " of 100"), strings.Replace(r.Range, " to ", "–", 1)}
+}
+
+// Shown tells whether there is anything to tell.
+func (p outreachPlace) Shown() bool { return p.Lasted.Shown || p.Cover.Shown || p.Limits.Shown }
+
+// Path is the place's page.
+func (p outreachPlace) Path() string { return "/outreach/" + p.Slug }
+
+// In begins a sentence about the place.
+func (p outreachPlace) In() string {
+	if p.Label == "" {
+		return "Across the cooperative"
+	}
+	return "In " + p.Name
+}
+
+// limitsView is what seems to hold nests back in a place, in words.
+type limitsView struct {
+	Shown   bool
+	Verdict string // of package bulletin
+	Words   string // "Cover is short"
+	Sure    string // "about 90 in 100"
+	Fill    chart.Fill
+	Body    bulletin.Limits
+}
+
+type legendRow struct {
+	Swatch template.HTML
+	Words  string
+}
+
+// verdicts say in words what limits nests, and have the pattern that marks it. Their order is that of the legend.
+var verdicts = []struct {
+	verdict, words string
+	fill           chart.Fill
+}{
+	{bulletin.CoverShort, "Cover is short", chart.Dotted},
+	{bulletin.LossesHigh, "Cover is fine, losses are high", chart.Crossed},
+	{bulletin.LastingWell, "Lasting well", chart.Lined},
+	{bulletin.CannotTell, "Can’t tell yet", chart.Plain},
+}
+
+// outreachData is what the outreach pages are made from, loaded in one transaction.
+type outreachData struct {
+	cooperative string
+	head        postgres.BulletinHead // the newest; its Season is 0 without one
+	cells       []bulletin.Cell       // of all seasons, those that may be told outside
+	places      []bulletin.Place
+	figures     []bulletin.Figure // of the newest season
+	areas       []postgres.Area
+	shapes      []geo.Named
+}
+
+func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err error) {
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		heads, err := tx.Bulletins()
+		if err != nil || len(heads) == 0 {
+			return err
+		}
+		d.head = slices.MaxFunc(heads, func(x, y postgres.BulletinHead) int { return cmp.Compare(x.Season, y.Season) })
+		if d.cells, err = tx.Cells(0); err != nil {
+			return err
+		}
+		if d.places, err = tx.Places(d.head.Season); err != nil {
+			return err
+		}
+		if d.figures, err = tx.Figures(d.head.Season, ""); err != nil {
+			return err
+		}
+		if d.areas, err = tx.Areas(); err != nil {
+			return err
+		}
+		if d.shapes, err = tx.Shapes(); err != nil {
+			return err
+		}
+		d.cooperative, err = tx.CooperativeName()
+		return err
+	})
+	// Nothing on fewer than ten landowners leaves the cooperative, whoever prints it.
+	d.cells = slices.DeleteFunc(d.cells, func(c bulletin.Cell) bool { return c.Entities == fewest })
+	return d, err
+}
+
+// fewest is the band of cells that only those who contribute or run the cooperative see.
+const fewest = "5-9"
+
+func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
+	d, err := s.outreachData(c, a)
+	if err != nil {
+		return err
+	}
+	page := outreachPage{base: s.base(c, a, "Where is a field day worth it?"), Empty: d.head.Season == 0, Head: d.head,
+		Asks: a.Role.Has(access.AskIntroduction), Runs: a.Role.Has(access.RunCooperative), Outlined: len(d.shapes) > 0}
+	if page.Empty {
+		return s.render(c, fiber.StatusOK, "outreach", page)
+	}
+	all, err := d.outreachPlaces()
+	if err != nil {
+		return err
+	}
+	page.Whole, page.Places = all[0], all[1:]
+	page.Title, page.Lead = outreachTitle(page.Places, d.head.Season)
+	page.Legend = legend(page.Places)
+	page.Tiles = tiles(page.Places)
+	if page.Outlined {
+		if page.Options, err = outreachMap(page.Places, page.Title); err != nil {
+			return err
+		}
+		page.Charts = true
+	}
+	return s.render(c, fiber.StatusOK, "outreach", page)
+}
+
+// outreachOutlines hands the chart script the areas' outlines as GeoJSON, one feature a published place.
+func (s *server) outreachOutlines(c *fiber.Ctx, a access.Actor) error {
+	d, err := s.outreachData(c, a)
+	if err != nil {
+		return err
+	}
+	all, err := d.outreachPlaces()
+	if err != nil {
+		return err
+	}
+	var list []geo.Named
+	for _, p := range all[1:] {
+		n := geo.Named{Name: p.Name}
+		for _, shape := range d.shapes {
+			if slices.Contains(p.Areas, shape.Name) {
+				n.Shape = append(n.Shape, shape.Shape...)
+			}
+		}
+		if len(n.Shape) > 0 {
+			list = append(list, n)
+		}
+	}
+	out, err := geo.Collection(list)
+	if err != nil {
+		return fmt.Errorf("write outlines: %w", err)
+	}
+	c.Set(fiber.HeaderContentType, "application/geo+json")
+	return c.Send(out)
+}
+
+// outreachPlaces lays out the whole cooperative first, then each published place, neighbours beside each other. An area
+// that is in no published place stands by itself, as one of which nothing is shown.
+func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
+	group := map[string]string{}
+	labels := map[string]string{}
+	for _, p := range d.places {
+		labels[p.Area] = p.Label
+	}
+	list := []outreachPlace{{Name: wholeCooperative, Slug: "cooperative"}}
+	for _, area := range d.areas {
+		group[area.Name] = area.Group
+		label := cmp.Or(labels[area.Name], area.Name)
+		at := slices.IndexFunc(list, func(p outreachPlace) bool { return p.Label == label })
+		if at < 0 {
+			at = len(list)
+			list = append(list, outreachPlace{Label: label})
+		}
+		list[at].Areas = append(list[at].Areas, area.Name)
+	}
+	for _, p := range d.places { // of areas that have another name by now
+		if p.Label != "" && !slices.ContainsFunc(list, func(x outreachPlace) bool { return x.Label == p.Label }) {
+			list = append(list, outreachPlace{Label: p.Label, Areas: []string{p.Area}})
+		}
+	}
+	slices.SortStableFunc(list[1:], func(a, b outreachPlace) int {
+		return cmp.Or(strings.Compare(group[a.Areas[0]], group[b.Areas[0]]), strings.Compare(a.Label, b.Label))
+	})
+	used := map[string]bool{"cooperative": true, "introductions": true}
+	for i := range list {
+		p := &list[i]
+		if i > 0 {
+			p.Slug, p.Name = pathWord(p.Label, used), listWords(strings.Split(p.Label, " + "))
+		}
+		lasted, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.Survival28, "")
+		cover, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.ClumpsPerAcre, "")
+		p.Lasted, p.Cover = rateRow(p.Name, lasted), densityRow(p.Name, cover)
+		p.LastedCell, p.CoverCell = cellOf(p.Lasted), cellOf(p.Cover)
+		var err error
+		if p.Limits, err = d.limitsOf(p.Label); err != nil {
+			return nil, err
+		}
+	}
+	return list, nil
+}
+
+// find returns the place of a path, or NotFound in the words of any other page that does not exist.
+func (d *outreachData) find(word string) (outreachPlace, error) {
+	all, err := d.outreachPlaces()
+	if err != nil {
+		return outreachPlace{}, err
+	}
+	i := slices.IndexFunc(all, func(p outreachPlace) bool { return p.Slug == word })
+	if i < 0 || d.head.Season == 0 {
+		return outreachPlace{}, errNothing
+	}
+	return all[i], nil
+}
+
+// figure decodes the newest season's figure of a kind for a place into body, and tells whether there is one.
+func (d *outreachData) figure(kind, label string, body any) (bool, error) {
+	for _, f := range d.figures {
+		if f.Kind == kind && text(f.Place) == label {
+			return true, f.Into(body)
+		}
+	}
+	return false, nil
+}
+
+func (d *outreachData) limitsOf(label string) (v limitsView, err error) {
+	v.Words, v.Fill = notShown, chart.Hatched
+	if v.Shown, err = d.figure(bulletin.LimitsKind, label, &v.Body); err != nil || !v.Shown {
+		return v, err
+	}
+	v.Verdict = v.Body.Verdict
+	for _, x := range verdicts {
+		if x.verdict == v.Verdict {
+			v.Words, v.Fill = x.words, x.fill
+		}
+	}
+	if p := v.chance(); p != nil {
+		v.Sure = chances(*p)
+	}
+	return v, nil
+}
+
+// chance is the probability of the verdict, nil where nobody can tell.
+func (v limitsView) chance() *float64 {
+	return map[string]*float64{bulletin.CoverShort: v.Body.CoverShort, bulletin.LossesHigh: v.Body.LossesHigh, bulletin.LastingWell: v.Body.LastingWell}[v.Verdict]
+}
+
+// chances reads a rounded probability; nothing is ever certain.
+func chances(p float64) string {
+	switch {
+	case p > 0.95:
+		return "more than 95 in 100"
+	case p < 0.05:
+		return "fewer than 5 in 100"
+	}
+	return "about " + percent(p) + " in 100"
+}
+
+// pathWord is how a place is named in a path. used keeps the paths apart.
+func pathWord(name string, used map[string]bool) string {
+	plain := slug(name)
+	word := plain
+	for n := 2; used[word]; n++ {
+		word = fmt.Sprintf("%s-%d", plain, n)
+	}
+	used[word] = true
+	return word
+}
+
+// outreachTitle says what the season gives a planner to talk about, without putting places in an order.
+func outreachTitle(places []outreachPlace, season int) (title, lead string) {
+	shown, short := 0, 0
+	for _, p := range places {
+		if !p.Limits.Shown {
+			continue
+		}
+		shown++
+		if p.Limits.Verdict == bulletin.CoverShort {
+			short++
+		}
+	}
+	switch {
+	case shown == 0:
+		return "Where is a field day worth it?", fmt.Sprintf("In %d too few landowners stand behind any one area. What is known holds for the cooperative as a whole.", season)
+	case short == shown && shown > 1:
+		return fmt.Sprintf("Cover is short in all %s areas that can be shown", inWords(shown)), "Open an area for a sentence that holds, the talk that fits it, and a poster."
+	case short > 1:
+		return fmt.Sprintf("Cover is short in %s of the %s areas that can be shown", inWords(short), inWords(shown)), "Open an area for a sentence that holds, the talk that fits it, and a poster."
+	case short == 1 && shown > 1:
+		return fmt.Sprintf("Cover is short in one of the %s areas that can be shown", inWords(shown)), "Open an area for a sentence that holds, the talk that fits it, and a poster."
+	}
+	return "Where is a field day worth it?", "Open an area for a sentence that holds, the talk that fits it, and a poster."
+}
+
+// inWords writes small numbers out, as prose has them.
+func inWords(n int) string {
+	words := []string{"none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
+	if n < len(words) {
+		return words[n]
+	}
+	return fmt.Sprint(n)
+}
+
+// legend lists the patterns that occur on the map.
+func legend(places []outreachPlace) []legendRow {
+	var rows []legendRow
+	has := func(fill chart.Fill) bool {
+		return slices.ContainsFunc(places, func(p outreachPlace) bool { return p.Limits.Fill == fill })
+	}
+	for _, v := range verdicts {
+		if has(v.fill) {
+			rows = append(rows, legendRow{share{Fill: string(v.fill)}.Swatch(), v.words})
+		}
+	}
+	if has(chart.Hatched) {
+		rows = append(rows, legendRow{share{Fill: string(chart.Hatched)}.Swatch(), "Not shown: too few landowners stand behind it for a figure that leaves the cooperative"})
+	}
+	return rows
+}
+
+// outreachMap draws the places in the outlines that outreachOutlines hands out.
+func outreachMap(places []outreachPlace, words string) (template.JS, error) {
+	regions := make([]chart.Region, len(places))
+	for i, p := range places {
+		number := p.Lasted.Figure
+		regions[i] = chart.Region{Name: p.Name, Label: strings.Join(slices.Concat(strings.Split(p.Label, " + "), []string{number}), "\n"),
+			Words: p.Words(), Path: p.Path(), Fill: p.Limits.Fill}
+	}
+	return chart.Map(regions, words+" The numbers follow as a table.")
+}
+
+// Words say what the map shows of the place.
+func (p outreachPlace) Words() string {
+	if !p.Shown() {
+		return p.Name + ": " + notShown
+	}
+	w := p.Name + ": " + p.Lasted.Figure + " lasted four weeks"
+	if p.Lasted.Figure == notShown {
+		w = p.Name
+	}
+	if p.Cover.Shown {
+		w += "\n" + p.Cover.Figure + " clumps an acre"
+	}
+	if p.Limits.Shown {
+		w += "\n" + p.Limits.Words
+		if p.Limits.Sure != "" {
+			w += " (" + p.Limits.Sure + ")"
+		}
+	}
+	return w
+}
+
+// tiles draws the places as equal tiles in rows of two, neighbours beside each other: a map for a cooperative without
+// outlines, and for a browser without scripts.
+func tiles(places []outreachPlace) template.HTML {
+	const width, height, gap = 156.0, 96.0, 8.0
+	var b strings.Builder
+	for i, p := range places {
+		x, y := float64(i%2)*(width+gap), float64(i/2)*(height+gap)
+		w := width
+		if i == len(places)-1 && i%2 == 0 {
+			w = 2*width + gap
+		}
+		lines := wrap(p.Name, int(w/8.6))
+		if len(lines) > 3 {
+			lines = append(lines[:2], lines[2]+" …")
+		}
+		plate := 26 + 15*float64(len(lines))
+		top := y + (height-plate)/2
+		fmt.Fprintf(&b, `<rect class="piece" x="%s" y="%s" width="%s" height="%s" rx="3" fill="url(#fill-%s)"/><rect class="plate" x="%s" y="%s" width="%s" height="%s" rx="3"/>`,
+			num(x+1), num(y+1), num(w-2), num(height-2), p.Limits.Fill, num(x+12), num(top), num(w-24), num(plate))
+		for j, line := range lines {
+			fmt.Fprintf(&b, `<text class="tile-name" x="%s" y="%s">%s</text>`, num(x+w/2), num(top+15+15*float64(j)), template.HTMLEscapeString(line))
+		}
+		fmt.Fprintf(&b, `<text x="%s" y="%s">%s</text>`, num(x+w/2), num(top+plate-8), template.HTMLEscapeString(p.Lasted.Figure))
+	}
+	rows := float64((len(places) + 1) / 2)
+	return svg("tiles", 2*width+gap, rows*(height+gap)-gap, "The areas as tiles. The numbers follow as a table.", b.String())
+}
+
+// wrap breaks a text into lines of at most so many letters, where there is a space to break at.
+func wrap(text string, most int) []string {
+	var lines []string
+	for _, word := range strings.Fields(text) {
+		last := len(lines) - 1
+		if last >= 0 && len([]rune(lines[last]))+1+len([]rune(word)) <= most {
+			lines[last] += " " + word
+			continue
+		}
+		lines = append(lines, word)
+	}
+	return lines
+}

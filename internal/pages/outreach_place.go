@@ -1,0 +1,231 @@
+package pages
+
+import (
+	"cmp"
+	"fmt"
+	"html/template"
+	"math"
+	"slices"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/postgres"
+)
+
+// outreachPlacePage is what may be said of one place, and what may not.
+type outreachPlacePage struct {
+	base
+	Head    postgres.BulletinHead
+	Place   outreachPlace
+	Story   string   // the one sentence that holds
+	Claims  []string // what else may be said, each sentence as it stands
+	Never   []string
+	Bar     template.HTML // how likely each of the three is
+	Chances []share
+	Gain    string // what goes with more cover; "" where not shown
+	Mark    string // "300"
+	Talk    talkView
+	Behind  string // the band of landowners
+	Asks    bool
+}
+
+// A talkView is the field day that fits: never a prescription.
+type talkView struct{ Title, First, NotFirst string }
+
+// talkTitles name the field day that fits a verdict.
+var talkTitles = map[string]string{
+	bulletin.CoverShort:  "Grazing and rest for nesting cover",
+	bulletin.LossesHigh:  "Walking the edges: how cover is spread",
+	bulletin.LastingWell: "What is working here",
+	bulletin.CannotTell:  "Counting clumps and checking nests together",
+}
+
+// againTalk is what there is to talk over where nobody can tell: common practice, no source.
+var againTalk = talkView{talkTitles[bulletin.CannotTell], "Running it again, with more lines rather than more nests on a line.", "Any costly step."}
+
+func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
+	d, err := s.outreachData(c, a)
+	if err != nil {
+		return err
+	}
+	place, err := d.find(c.Params("place"))
+	if err != nil {
+		return err
+	}
+	page := outreachPlacePage{base: s.base(c, a, place.Name), Head: d.head, Place: place, Never: neverSay, Mark: whole(coverMark),
+		Asks: a.Role.Has(access.AskIntroduction)}
+	if !place.Shown() {
+		return s.render(c, fiber.StatusOK, "outreach_place", page)
+	}
+	page.Story = story(place, d.head.Season)
+	page.Claims = d.claims(place)
+	page.Talk = talkOf(place.Limits)
+	page.Behind = d.behind(place.Label)
+	if page.Chances = chancesOf(place.Limits.Body); page.Chances != nil {
+		page.Bar = mixBar(page.Chances, "How likely each is")
+	}
+	var cover bulletin.Cover
+	ok, err := d.figure(bulletin.CoverKind, place.Label, &cover)
+	if err != nil {
+		return err
+	}
+	if ok {
+		page.Gain, page.Mark = gain(place, cover.Gain), whole(cover.Mark)
+	}
+	return s.render(c, fiber.StatusOK, "outreach_place", page)
+}
+
+// story is the honest sentence about a place: these eggs lasted, where nests could be, with no because.
+func story(p outreachPlace, season int) string {
+	first := fmt.Sprintf("%s about %s simulated nests lasted four weeks in %d", p.In(), p.Lasted.Figure, season)
+	if !p.Lasted.Shown {
+		first = fmt.Sprintf("%s simulated nests were watched in %d", p.In(), season)
+	}
+	second := map[string]string{
+		bulletin.CoverShort:  "cover to nest in seems short there",
+		bulletin.LossesHigh:  "there seems to be cover enough, and yet most eggs went",
+		bulletin.LastingWell: "there seems to be cover enough, and a fair part of the eggs lasted",
+		bulletin.CannotTell:  "what holds nests back there cannot be told yet",
+	}[p.Limits.Verdict]
+	if second == "" {
+		return first + "."
+	}
+	return first + "; " + second + "."
+}
+
+// claims are sentences that the published figures bear out, each to be used as it stands.
+func (d *outreachData) claims(p outreachPlace) []string {
+	season := d.head.Season
+	var list []string
+	if p.Lasted.Range != "" {
+		list = append(list, fmt.Sprintf("In %d about %s simulated nests lasted four weeks; the true figure lies between %s, 95 times in 100.", season, p.Lasted.Figure, strings.Replace(p.Lasted.Range, " to ", " and ", 1)))
+	}
+	if p.Cover.Shown {
+		sentence := fmt.Sprintf("On the lines walked in %d there were about %s clumps an acre big enough to nest in", season, p.Cover.Figure)
+		if p.Cover.Range != "" {
+			sentence += " (" + p.Cover.Range + ")"
+		}
+		list = append(list, sentence+"; "+whole(coverMark)+" an acre is a common mark, not a law of nature.")
+	}
+	list = append(list, d.byCover(p)...)
+	list = append(list, d.change(p)...)
+	if p.Limits.Sure != "" {
+		list = append(list, fmt.Sprintf("What seems to hold nests back: %s. Chances are %s.", strings.ToLower(p.Limits.Words), p.Limits.Sure))
+	}
+	return list
+}
+
+// byCover sets the kinds of cover side by side, and says whether they can be told apart.
+func (d *outreachData) byCover(p outreachPlace) []string {
+	type kind struct {
+		name string
+		rate bulletin.Cell
+	}
+	var kinds []kind
+	for _, c := range d.cells {
+		if c.Season == d.head.Season && c.Measure == bulletin.Survival28 && c.Substrate != nil && text(c.Area) == p.Label && c.Estimate != nil && c.Low != nil && c.High != nil {
+			kinds = append(kinds, kind{*c.Substrate, c})
+		}
+	}
+	if len(kinds) < 2 {
+		return nil
+	}
+	slices.SortStableFunc(kinds, func(a, b kind) int { return cmp.Compare(*b.rate.Estimate, *a.rate.Estimate) })
+	parts := make([]string, len(kinds))
+	for i, k := range kinds {
+		parts[i] = percent(*k.rate.Estimate) + " in " + k.name
+	}
+	best, worst := kinds[0], kinds[len(kinds)-1]
+	tell := "Their ranges overlap: they cannot be told apart."
+	if *best.rate.Low > *worst.rate.High {
+		tell = fmt.Sprintf("Eggs in %s lasted longer than in %s.", best.name, worst.name)
+	}
+	return []string{fmt.Sprintf("Of 100 nests of each kind of cover, about %s lasted. %s", listWords(parts), tell)}
+}
+
+// change holds the season against the last one shown: a change on these lines, and no reason for it.
+func (d *outreachData) change(p outreachPlace) []string {
+	now, ok := findCell(d.cells, d.head.Season, p.Label, "", bulletin.Survival28, "")
+	if !ok || now.Low == nil || now.High == nil || now.Estimate == nil {
+		return nil
+	}
+	for season := d.head.Season - 1; season > d.head.Season-6; season-- {
+		was, ok := findCell(d.cells, season, p.Label, "", bulletin.Survival28, "")
+		if !ok || was.Low == nil || was.High == nil || was.Estimate == nil {
+			continue
+		}
+		if *now.Low <= *was.High && *was.Low <= *now.High {
+			return []string{fmt.Sprintf("In %d it was about %s: no clear change on these lines.", season, ofHundred(*was.Estimate))}
+		}
+		return []string{fmt.Sprintf("In %d it was about %s: it changed on these lines. Why, these eggs do not say.", season, ofHundred(*was.Estimate))}
+	}
+	return nil
+}
+
+// neverSay are claims that these figures cannot bear, however they turn out.
+var neverSay = []string{
+	"that birds hatched, or how many birds there are: spring or fall counts must stand beside it for that",
+	"“because of”: grazing, fire, rain or an animal may go together with a figure and not be its reason",
+	"that one area is better than another, or which is first or last: much of such an order is luck",
+	"a ranch’s name, or a figure you reckon for one",
+	"which animal is to blame: remains tell that a nest was taken and poorly by whom",
+}
+
+// chancesOf lists how likely each of the three is, where they are shown.
+func chancesOf(l bulletin.Limits) []share {
+	if l.CoverShort == nil || l.LossesHigh == nil || l.LastingWell == nil {
+		return nil
+	}
+	values := map[string]float64{bulletin.CoverShort: *l.CoverShort, bulletin.LossesHigh: *l.LossesHigh, bulletin.LastingWell: *l.LastingWell}
+	var list []share
+	for i, v := range verdicts[:3] {
+		p := values[v.verdict]
+		list = append(list, share{Name: v.words, ranged: ranged{Estimate: 100 * p}, Number: i + 1, Fill: string(v.fill), Figure: chances(p)})
+	}
+	return list
+}
+
+func talkOf(l limitsView) talkView {
+	if !l.Shown {
+		return talkView{}
+	}
+	if l.Body.Talk == nil {
+		return againTalk
+	}
+	return talkView{talkTitles[l.Verdict], l.Body.Talk.First, l.Body.Talk.NotFirst}
+}
+
+// gain reads what survival goes together with the mark. It is an association, and its sentence says so.
+func gain(p outreachPlace, g bulletin.Value) string {
+	if g.Estimate == nil || g.Low == nil || g.High == nil {
+		return ""
+	}
+	of := func(x float64) string {
+		switch n := math.Round(100 * x); {
+		case n > 0:
+			return whole(n) + " more"
+		case n < 0:
+			return whole(-n) + " fewer"
+		}
+		return "none"
+	}
+	sentence := fmt.Sprintf("%s, were every site below the mark at it, about %s of 100 nests would last, going by sites of that density elsewhere; the range is %s to %s.",
+		p.In(), of(*g.Estimate), of(*g.Low), of(*g.High))
+	if math.Round(100**g.Low) <= 0 {
+		sentence += " It may be nothing at all."
+	}
+	return sentence
+}
+
+// behind is the band of landowners whose nests the place's figure rests on.
+func (d *outreachData) behind(label string) string {
+	for _, measure := range []string{bulletin.Survival28, bulletin.ClumpsPerAcre} {
+		if c, ok := findCell(d.cells, d.head.Season, label, "", measure, ""); ok && c.Entities != "" {
+			return strings.ReplaceAll(c.Entities, "-", " to ")
+		}
+	}
+	return ""
+}
