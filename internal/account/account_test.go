@@ -13,6 +13,8 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/account"
 	"tussock/internal/errs"
+	"tussock/internal/mail"
+	"tussock/internal/mail/mailtest"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
 )
@@ -27,12 +29,16 @@ type hall struct {
 	now    time.Time
 	mu     sync.Mutex
 	waited time.Duration // the last wait
+	post   *mail.Sender
+	box    *mailtest.Box
 }
 
 func newHall(t *testing.T) *hall {
 	t.Helper()
 	h := &hall{Fixture: pgtest.New(t), now: time.Date(2026, 7, 1, 12, 0, 0, 0, time.UTC)}
+	h.post, h.box = newPost(t)
 	h.Service = account.New(h.DB, account.Options{
+		URL: home, Mail: h.post,
 		Now: func() time.Time {
 			h.mu.Lock()
 			defer h.mu.Unlock()
@@ -47,6 +53,18 @@ func newHall(t *testing.T) *hall {
 	})
 	h.boss = h.Cooperative(t, "Bluestem")
 	return h
+}
+
+// newPost delivers to a mail server of the test's own.
+func newPost(t *testing.T) (*mail.Sender, *mailtest.Box) {
+	t.Helper()
+	box := mailtest.New(t)
+	post, err := mail.Open(box.URL, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(post.Close)
+	return post, box
 }
 
 func (h *hall) invite(t *testing.T, email string) string {

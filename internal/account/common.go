@@ -105,7 +105,7 @@ func (s *Service) isContext(plain string, context []string) bool {
 	rest := plain
 	for _, phrase := range append(context, "tussock") {
 		for _, word := range strings.FieldsFunc(strings.ToLower(phrase), func(r rune) bool { return !unicode.IsLetter(r) }) {
-			if utf8.RuneCountInString(word) >= 4 {
+			if utf8.RuneCountInString(word) >= 3 {
 				rest = strings.ReplaceAll(rest, word, "")
 			}
 		}

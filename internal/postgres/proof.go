@@ -130,12 +130,12 @@ func (db *DB) UsePasskey(ctx context.Context, coop, person access.ID, key, crede
 
 // Codes tells whether the actor's one-time codes are on, since when, and how many recovery codes are left.
 func (tx *Tx) Codes() (since time.Time, left int, err error) {
-	var on *time.Time
-	if _, err := tx.row(&on, "SELECT on_since FROM tussock.code_secret WHERE coop_id = @coop AND person_id = @me", nil); err != nil || on == nil {
+	var r struct{ OnSince *time.Time }
+	if _, err := tx.row(&r, "SELECT on_since FROM tussock.code_secret WHERE coop_id = @coop AND person_id = @me", nil); err != nil || r.OnSince == nil {
 		return time.Time{}, 0, err
 	}
 	_, err = tx.row(&left, "SELECT count(*) FROM tussock.recovery_code WHERE coop_id = @coop AND person_id = @me AND used_at IS NULL", nil)
-	return *on, left, err
+	return *r.OnSince, left, err
 }
 
 // StartCodes keeps a secret that a first code has yet to turn on, in place of any other such. errs.Conflict where codes

@@ -1,0 +1,199 @@
+package account_test
+
+import (
+	"context"
+	"errors"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"tussock/internal/account"
+	"tussock/internal/errs"
+	"tussock/internal/mail/mailtest"
+	"tussock/internal/postgres"
+)
+
+var linkIn = regexp.MustCompile(`https://tussock\.example\.org/\S+`)
+
+// token is the secret at the end of a letter's link.
+func token(t *testing.T, l mailtest.Letter, path string) string {
+	t.Helper()
+	link := linkIn.FindString(l.Text)
+	if !strings.HasPrefix(link, home+path) {
+		t.Fatalf("the letter's link is %q, want %s%s…", link, home, path)
+	}
+	return strings.TrimPrefix(link, home+path)
+}
+
+func TestLink(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	ada := h.actor(t, h.in(t, "ada@example.org"))
+	v := account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()}
+
+	h.AskLink("nobody@example.org", v)
+	h.AskLink("no address", v)
+	h.AskLink(" Ada@Example.org", v)
+	letter := h.box.Wait(t, 1)
+	if letter.To != "ada@example.org" || len(h.box.All()) != 1 {
+		t.Fatalf("letters: %+v", h.box.All())
+	}
+	link := token(t, letter, "/sign-in/link/")
+
+	// Looking uses nothing up, however often: programs that look into letters open links.
+	for range 3 {
+		if got, err := h.Link(ctx, link, account.Visit{Browser: "another"}); err != nil || got.Name != "Ada Marsh" || got.Same {
+			t.Fatalf("a look from elsewhere: %+v, %v", got, err)
+		}
+	}
+	if got, err := h.Link(ctx, link, v); err != nil || !got.Same {
+		t.Errorf("a look from the same browser: %+v, %v", got, err)
+	}
+	in, err := h.SignInWithLink(ctx, link, v)
+	if err != nil || h.actor(t, in.Session).Person != ada.Person {
+		t.Fatalf("the link: %+v, %v", in, err)
+	}
+	if _, err := h.SignInWithLink(ctx, link, v); !errors.Is(err, errs.NotFound) {
+		t.Errorf("a second time: %v", err)
+	}
+	if _, err := h.Link(ctx, link, v); !errors.Is(err, errs.NotFound) {
+		t.Errorf("a look at a used one: %v", err)
+	}
+	if stored, err := h.Owner.Text(ctx, "SELECT count(*) FROM tussock.step WHERE data::text LIKE '%' || $1 || '%'", link); err != nil || stored != "0" {
+		t.Errorf("the link itself is stored %s times, %v", stored, err)
+	}
+
+	// Came in by a link: a forgotten password can be changed without it, within ten minutes.
+	a := h.actor(t, in.Session)
+	if err := h.ChangePassword(ctx, a, "", "grama under late snow"); err != nil {
+		t.Errorf("a new password after a link: %v", err)
+	}
+	if _, err := h.Owner.Exec(ctx, "UPDATE tussock.session SET proved_at = now() - interval '11 minutes'"); err != nil {
+		t.Fatal(err)
+	}
+	if err := h.ChangePassword(ctx, a, "", "grama under early snow"); !errors.Is(err, errs.Invalid) {
+		t.Errorf("eleven minutes later: %v", err)
+	}
+	if letter := h.box.Wait(t, 2); letter.To != "ada@example.org" || !strings.Contains(letter.Subject, "password was changed") {
+		t.Errorf("the notice: %+v", letter)
+	}
+}
+
+func TestLinkEnds(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	ada := h.actor(t, h.in(t, "ada@example.org"))
+	v := account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()}
+	links := 0
+	ask := func() string {
+		t.Helper()
+		links++
+		h.now = h.now.Add(time.Hour) // past the limit of letters
+		h.AskLink("ada@example.org", v)
+		return token(t, h.box.Wait(t, links), "/sign-in/link/")
+	}
+
+	// Fifteen minutes.
+	late := ask()
+	if left, err := h.Owner.Text(ctx, "SELECT ends_at <= now() + interval '15 minutes' FROM tussock.step"); err != nil || left != "true" {
+		t.Errorf("the link ends within 15 minutes: %s, %v", left, err)
+	}
+	if _, err := h.Owner.Exec(ctx, "UPDATE tussock.step SET ends_at = now()"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.SignInWithLink(ctx, late, v); !errors.Is(err, errs.NotFound) {
+		t.Errorf("too late: %v", err)
+	}
+	if _, err := h.SignInWithLink(ctx, "junk", v); !errors.Is(err, errs.NotFound) {
+		t.Errorf("junk: %v", err)
+	}
+	// Kept out meanwhile.
+	link := ask()
+	h.As(t, h.boss, func(tx *postgres.Tx) error { return tx.Suspend(ada.Person) })
+	if _, err := h.SignInWithLink(ctx, link, v); !errors.Is(err, errs.Unauthenticated) {
+		t.Errorf("suspended: %v", err)
+	}
+	h.As(t, h.boss, func(tx *postgres.Tx) error { return tx.Restore(ada.Person) })
+	// A link is one proof: with codes on, a code is wanted too.
+	in, err := h.Service.SignIn(ctx, "ada@example.org", password, v)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, recovery := h.enrol(t, h.actor(t, in.Session))
+	links++ // the notice that codes are on
+	h.box.Wait(t, links)
+	if in, err = h.SignInWithLink(ctx, ask(), v); err != nil || !in.Code || in.Session != "" {
+		t.Errorf("with codes on: %+v, %v", in, err)
+	}
+	if in, err = h.SignInWithCode(ctx, recovery[0], v); err != nil || in.Session == "" {
+		t.Errorf("and the code: %+v, %v", in, err)
+	}
+}
+
+// Nobody's box is filled by somebody else who asks.
+func TestLinkLimits(t *testing.T) {
+	h := newHall(t)
+	h.in(t, "ada@example.org")
+	h.in(t, "bo@example.org")
+	for i := range 10 {
+		h.AskLink("ada@example.org", account.Visit{IP: "192.0.2." + string(rune('1'+i%9)), Browser: "b"})
+	}
+	h.AskLink("bo@example.org", account.Visit{IP: "192.0.2.1", Browser: "b"})
+	h.post.Close() // delivers what waits
+	if got := len(h.box.All()); got != 4 {
+		t.Errorf("%d letters, want three to ada and one to bo", got)
+	}
+}
+
+func TestAddress(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	ada := h.actor(t, h.in(t, "ada@example.org"))
+	bo := h.actor(t, h.in(t, "bo@example.org"))
+	if err := h.AskAddress(ctx, ada, "no address"); !errors.Is(err, errs.Invalid) {
+		t.Errorf("no address: %v", err)
+	}
+	if err := h.AskAddress(ctx, ada, "Ada.Marsh@example.org"); err != nil {
+		t.Fatal(err)
+	}
+	letter, notice := h.box.Wait(t, 1), h.box.Wait(t, 2)
+	if letter.To != "ada.marsh@example.org" || notice.To != "ada@example.org" || strings.Contains(notice.Text, "/account/address/") {
+		t.Fatalf("letters: %+v, %+v", letter, notice)
+	}
+	link := token(t, letter, "/account/address/")
+	if _, err := h.Address(ctx, bo, link); !errors.Is(err, errs.NotFound) {
+		t.Errorf("another member looks: %v", err)
+	}
+	if _, err := h.Service.ChangeAddress(ctx, bo, link); !errors.Is(err, errs.NotFound) {
+		t.Errorf("another member confirms: %v", err)
+	}
+	if got, err := h.Address(ctx, ada, link); err != nil || got.Email != "ada.marsh@example.org" {
+		t.Errorf("a look: %+v, %v", got, err)
+	}
+	if _, err := h.signIn("ada.marsh@example.org", password, "192.0.2.1"); !errors.Is(err, errs.Unauthenticated) {
+		t.Errorf("before it is confirmed: %v", err)
+	}
+	if _, err := h.Service.ChangeAddress(ctx, ada, link); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := h.signIn("ada.marsh@example.org", password, "192.0.2.1"); err != nil {
+		t.Errorf("with the new address: %v", err)
+	}
+	if _, err := h.signIn("ada@example.org", password, "192.0.2.1"); !errors.Is(err, errs.Unauthenticated) {
+		t.Errorf("with the old one: %v", err)
+	}
+	if told := h.box.Wait(t, 3); told.To != "ada@example.org" || !strings.Contains(told.Subject, "has changed") {
+		t.Errorf("the old address is told %+v", told)
+	}
+	if _, err := h.Service.ChangeAddress(ctx, ada, link); !errors.Is(err, errs.NotFound) {
+		t.Errorf("twice: %v", err)
+	}
+	// Asking for an address that another member has is answered like any other.
+	if err := h.AskAddress(ctx, bo, "ada.marsh@example.org"); err != nil {
+		t.Errorf("asking for a taken one: %v", err)
+	}
+	if _, err := h.Service.ChangeAddress(ctx, bo, token(t, h.box.Wait(t, 4), "/account/address/")); !errors.Is(err, errs.Conflict) {
+		t.Errorf("confirming a taken one: %v", err)
+	}
+}
