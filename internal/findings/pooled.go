@@ -50,7 +50,7 @@ type RanchEffect struct {
 
 // Pool fits the regional model.
 func Pool(d *survey.Data, opt Options) *Pooled {
-	intervals, nests := visitIntervals(d)
+	intervals, nests := visitIntervals(d, nil)
 	var mix map[string]float64
 	if opt.Mix != nil {
 		mix = map[string]float64{}
@@ -83,8 +83,15 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 
 func rangeOf(e mixed.Estimate) Range { return Range{number(e.Value), number(e.Low), number(e.High)} }
 
-// visitIntervals returns each interval between two looks at a nest, and the number of nests that have one.
-func visitIntervals(d *survey.Data) (list []mixed.Interval, nests int) {
+// Intervals returns each interval between two looks at a nest, as the regional model takes them. measure gives X of
+// them; nil is none.
+func Intervals(d *survey.Data, measure func(*survey.Nest) float64) []mixed.Interval {
+	list, _ := visitIntervals(d, measure)
+	return list
+}
+
+// visitIntervals is Intervals with the number of nests that have one.
+func visitIntervals(d *survey.Data, measure func(*survey.Nest) float64) (list []mixed.Interval, nests int) {
 	kinds := map[[2]string]string{}
 	for _, s := range d.Sites {
 		kinds[[2]string{s.Ranch, s.Name}] = s.Type
@@ -96,7 +103,10 @@ func visitIntervals(d *survey.Data) (list []mixed.Interval, nests int) {
 			kind = kinds[[2]string{n.Ranch, ""}]
 		}
 		before := len(list)
-		from := 0
+		from, x := 0, 0.0
+		if measure != nil {
+			x = measure(n)
+		}
 		for _, v := range n.Visits {
 			if v.State == survey.Lost {
 				break
@@ -108,7 +118,7 @@ func visitIntervals(d *survey.Data) (list []mixed.Interval, nests int) {
 			if to > from {
 				list = append(list, mixed.Interval{
 					Ranch: n.Ranch, Transect: strings.Join([]string{n.Site, strconv.Itoa(n.Season), n.Transect}, "\x00"),
-					Substrate: string(n.Substrate), SiteType: kind, Season: n.Season,
+					Substrate: string(n.Substrate), SiteType: kind, Season: n.Season, X: x,
 					From: float64(from), To: float64(to), Intact: v.State == survey.Intact,
 				})
 			}

@@ -30,6 +30,27 @@ const (
 	hogLines    = 2    // transects with rooted ground
 )
 
+// The patterns that a whole region can show as well as a ranch.
+const (
+	FewClumps          = "few_clumps"
+	LossesDespiteCover = "losses_despite_cover"
+	LeaveIt            = "leave_it"
+)
+
+// CommonTalk is what people commonly talk over of one of these patterns, whoever's it is: Seen is left to the caller.
+func CommonTalk(kind string) Talk {
+	switch kind {
+	case FewClumps:
+		return Talk{Kind: kind, First: "Lighter stocking, resting a pasture in spring and summer, a longer rest, a plan for dry years.", NotFirst: "Trapping."}
+	case LossesDespiteCover:
+		return Talk{Kind: kind, First: "How the cover is spread and how big its pieces are, edges, feeders, water, dumps, sign of hogs; and another year of data.",
+			NotFirst: "Blaming one animal."}
+	case LeaveIt:
+		return Talk{Kind: kind, First: "Leaving it as it is; watching cover for broods, and the rain.", NotFirst: "Changing things to be busy."}
+	}
+	return Talk{}
+}
+
 // TalkOver lists what the season of a ranch gives to talk over. Each entry needs the data to be sure enough of its pattern;
 // where they are not sure of any, only the wish for more lines is left, or nothing.
 func (r *Result) TalkOver(ranch string, season int) []Talk {
@@ -63,12 +84,9 @@ func fewClumps(d *Density) []Talk {
 	if d.Belts < 2 || d.Reaches300 == nil || *d.Reaches300 > 1-sure {
 		return nil
 	}
-	return []Talk{{
-		Kind:     "few_clumps",
-		Seen:     fmt.Sprintf("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %d.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, CoverMark),
-		First:    "Lighter stocking, resting a pasture in spring and summer, a longer rest, a plan for dry years.",
-		NotFirst: "Trapping.",
-	}}
+	t := CommonTalk(FewClumps)
+	t.Seen = fmt.Sprintf("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %d.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, CoverMark)
+	return []Talk{t}
 }
 
 func (d *Density) enough() bool { return d.Belts >= 2 && d.Reaches300 != nil && *d.Reaches300 >= sure }
@@ -83,12 +101,9 @@ func (r *Result) lossesDespiteCover(s *Survival, d *Density) []Talk {
 			return nil
 		}
 	}
-	return []Talk{{
-		Kind:     "losses_despite_cover",
-		Seen:     "Clumps are there, and yet most eggs went on every kind of cover.",
-		First:    "How the cover is spread and how big its pieces are, edges, feeders, water, dumps, sign of hogs; and another year of data.",
-		NotFirst: "Blaming one animal.",
-	}}
+	t := CommonTalk(LossesDespiteCover)
+	t.Seen = "Clumps are there, and yet most eggs went on every kind of cover."
+	return []Talk{t}
 }
 
 func (r *Result) grassAgainstPear(ranch string, season int) []Talk {
@@ -164,12 +179,9 @@ func leaveIt(s *Survival, d *Density) []Talk {
 	if !ok || !d.enough() || above < sure {
 		return nil
 	}
-	return []Talk{{
-		Kind:     "leave_it",
-		Seen:     "Cover is good and a fair part of the eggs lasted.",
-		First:    "Leaving it as it is; watching cover for broods, and the rain.",
-		NotFirst: "Changing things to be busy.",
-	}}
+	t := CommonTalk(LeaveIt)
+	t.Seen = "Cover is good and a fair part of the eggs lasted."
+	return []Talk{t}
 }
 
 func moreLines(s *Survival) []Talk {
