@@ -427,7 +427,8 @@ func TestAllAlike(t *testing.T) {
 }
 
 // TestNewcomer is the attack on what changes slowly: 62 clumps an acre over ten, next season 70 over eleven, so that
-// the newcomer has 70·11 − 62·10. In digits it would be read off; so the second season gives the band.
+// the newcomer has 70·11 − 62·10. The figure stays with the ten of the roster, so there is nothing to subtract; where one
+// of them is gone it is a band.
 func TestNewcomer(t *testing.T) {
 	ten, eleven := owners("East", "ABCDEFGHIJ"), owners("East", "ABCDEFGHIJK")
 	first := input(2024, 11, grassAndPear, ten...)
@@ -435,33 +436,32 @@ func TestNewcomer(t *testing.T) {
 	if cell, _ := find(b2024, bulletin.ClumpsPerAcre, "", "", ""); cell.Estimate == nil {
 		t.Fatalf("2024: got no estimate (%s)", cell.HeldBecause)
 	}
-	second := func(hs []holding) bulletin.Input {
+	second := func(hs []holding) bulletin.Cell {
 		in := input(2025, 11, grassAndPear, hs...)
 		in.Data.Nests = append(in.Data.Nests, first.Data.Nests...)
 		in.Data.Belts = append(in.Data.Belts, first.Data.Belts...)
-		in.Earlier = []bulletin.Bulletin{b2024}
-		return in
-	}
-	for _, tt := range []struct {
-		name   string
-		in     bulletin.Input
-		digits bool
-	}{
-		{"the same ten", second(ten), true},
-		{"one newcomer", second(eleven), false},
-		{"five newcomers", second(owners("East", "ABCDEFGHIJKLMNO")), true},
-		{"four newcomers", second(owners("East", "ABCDEFGHIJKLMN")), false},
-		{"one has left", second(ten[:9]), false},
-		{"the earlier rows are gone", func() bulletin.Input {
-			in := second(ten)
-			in.Data = input(2025, 11, grassAndPear, ten...).Data
-			return in
-		}(), false},
-	} {
-		cell, _ := find(compose(t, tt.in), bulletin.ClumpsPerAcre, "", "", "")
-		if !cell.Published || (cell.Estimate != nil) != tt.digits {
-			t.Errorf("%s: got published %v, estimate %s (%s), want digits %v", tt.name, cell.Published, number(cell.Estimate), cell.HeldBecause, tt.digits)
+		for i := range in.Data.Belts {
+			if b := &in.Data.Belts[i]; b.Season == 2025 && b.Ranch >= "ranch 10" {
+				b.Counts = map[survey.Substrate]int{survey.Bunchgrass: 500} // a newcomer unlike the ten
+			}
 		}
+		in.Earlier = []bulletin.Bulletin{b2024}
+		cell, _ := find(compose(t, in), bulletin.ClumpsPerAcre, "", "", "")
+		return cell
+	}
+	same := second(ten)
+	if !same.Published || same.Estimate == nil {
+		t.Fatalf("the same ten: got published %v, no estimate (%s)", same.Published, same.HeldBecause)
+	}
+	for name, hs := range map[string][]holding{
+		"one newcomer": eleven, "four newcomers": owners("East", "ABCDEFGHIJKLMN"), "five newcomers": owners("East", "ABCDEFGHIJKLMNO"),
+	} {
+		if cell := second(hs); !cell.Published || number(cell.Estimate) != number(same.Estimate) || number(cell.High) != number(same.High) {
+			t.Errorf("%s: got %s to %s, want the figure of the ten, %s to %s", name, number(cell.Estimate), number(cell.High), number(same.Estimate), number(same.High))
+		}
+	}
+	if cell := second(ten[:9]); !cell.Published || cell.Estimate != nil {
+		t.Errorf("one has left: got published %v, estimate %s, want a band", cell.Published, number(cell.Estimate))
 	}
 }
 
