@@ -133,6 +133,10 @@ func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err
 	return d, err
 }
 
+// staysInside is one sentence for everything that is not shown, whatever the reason: the reason says something about the
+// ranches behind it.
+const staysInside = "a figure that too few landowners stand behind, or that would say too much of one, stays inside the cooperative"
+
 // fewest is the band of cells that only those who contribute or run the cooperative see.
 const fewest = "5-9"
 
@@ -319,7 +323,7 @@ func outreachTitle(places []outreachPlace, season int) (title, lead string) {
 	}
 	switch {
 	case shown == 0:
-		return "Where is a field day worth it?", fmt.Sprintf("In %d too few landowners stand behind any one area. What is known holds for the cooperative as a whole.", season)
+		return "Where is a field day worth it?", fmt.Sprintf("What holds nests back in %d is not shown for any one area. What is known holds for the cooperative as a whole.", season)
 	case short == shown && shown > 1:
 		return fmt.Sprintf("Cover is short in all %s areas that can be shown", inWords(shown)), "Open an area for a sentence that holds, the talk that fits it, and a poster."
 	case short > 1:
@@ -351,7 +355,7 @@ func legend(places []outreachPlace) []legendRow {
 		}
 	}
 	if has(chart.Hatched) {
-		rows = append(rows, legendRow{share{Fill: string(chart.Hatched)}.Swatch(), "Not shown: too few landowners stand behind it for a figure that leaves the cooperative"})
+		rows = append(rows, legendRow{share{Fill: string(chart.Hatched)}.Swatch(), "Not shown: " + staysInside})
 	}
 	return rows
 }

@@ -30,6 +30,7 @@ type outreachPlacePage struct {
 	Talk    talkView
 	Behind  string // the band of landowners
 	Asks    bool
+	Inside  string // why a place may not be shown
 }
 
 // A talkView is the field day that fits: never a prescription.
@@ -56,7 +57,7 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page := outreachPlacePage{base: s.base(c, a, place.Name), Head: d.head, Place: place, Never: neverSay, Mark: whole(coverMark),
-		Asks: a.Role.Has(access.AskIntroduction)}
+		Asks: a.Role.Has(access.AskIntroduction), Inside: capital(staysInside) + "."}
 	if !place.Shown() {
 		return s.render(c, fiber.StatusOK, "outreach_place", page)
 	}

@@ -19,6 +19,7 @@ type outreachPosterPage struct {
 	Place   outreachPlace
 	Picture template.HTML // "" where the place is not shown
 	Alt     string        // the same in words, for wherever the picture is put
+	Inside  string        // why there may be no picture
 }
 
 // A poster is what stands on the sheet.
@@ -38,7 +39,7 @@ func (s *server) outreachPoster(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := outreachPosterPage{base: s.base(c, a, "Poster: "+place.Name), Place: place}
+	page := outreachPosterPage{base: s.base(c, a, "Poster: "+place.Name), Place: place, Inside: capital(staysInside) + "."}
 	if place.Lasted.Shown {
 		page.Picture, page.Alt = p.draw(), p.words()
 	}

@@ -140,6 +140,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 	pages := samplePages()
 	maps.Copy(pages, workPages(t))
 	maps.Copy(pages, filePages())
+	maps.Copy(pages, outreachPages(t))
 	maps.Copy(pages, signInPages())
 	for name, page := range pages {
 		t.Run(name, func(t *testing.T) {

@@ -1,0 +1,132 @@
+package pages
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/geo"
+	"tussock/internal/postgres"
+)
+
+// sampleOutreach is a made-up bulletin: two places with figures, one without.
+func sampleOutreach(t *testing.T) outreachData {
+	t.Helper()
+	num := func(x float64) *float64 { return &x }
+	cell := func(area, measure string, estimate, low, high float64) bulletin.Cell {
+		return bulletin.Cell{Season: 2026, Area: &area, Measure: measure, Published: true, Estimate: num(estimate), Low: num(low), High: num(high), Entities: "10-19"}
+	}
+	figure := func(place, kind string, body any) bulletin.Figure {
+		text, err := json.Marshal(body)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return bulletin.Figure{Season: 2026, Kind: kind, Place: &place, Body: text}
+	}
+	return outreachData{
+		cooperative: "Sandhill Grass", head: postgres.BulletinHead{Season: 2026, Number: 5, PublishedAt: sampleDay},
+		places: []bulletin.Place{{Area: "North", Label: "North"}, {Area: "South", Label: "South"}},
+		areas:  []postgres.Area{{Name: "North"}, {Name: "South"}, {Name: "West"}},
+		shapes: []geo.Named{{Name: "North", Shape: geo.Shape{{{{-100, 42}, {-99, 42}, {-99, 43}, {-100, 43}, {-100, 42}}}}}},
+		cells: []bulletin.Cell{cell("North", bulletin.Survival28, 0.46, 0.38, 0.56), cell("North", bulletin.ClumpsPerAcre, 210, 170, 250),
+			cell("South", bulletin.Survival28, 0.52, 0.44, 0.60), cell("South", bulletin.ClumpsPerAcre, 290, 240, 340)},
+		figures: []bulletin.Figure{
+			figure("North", bulletin.LimitsKind, bulletin.Limits{CoverShort: num(0.9), LossesHigh: num(0.1), LastingWell: num(0), Verdict: bulletin.CoverShort, Talk: &bulletin.LimitsTalk{First: "Resting a pasture.", NotFirst: "Trapping."}}),
+			figure("North", bulletin.CoverKind, bulletin.Cover{Mark: 300, Gain: bulletin.Value{Estimate: num(0.06), Low: num(0.02), High: num(0.1)}}),
+			figure("South", bulletin.LimitsKind, bulletin.Limits{CoverShort: num(0.6), LossesHigh: num(0.2), LastingWell: num(0.2), Verdict: bulletin.CannotTell}),
+		},
+	}
+}
+
+// outreachPages are the samples for the test of all templates.
+func outreachPages(t *testing.T) map[string]any {
+	t.Helper()
+	d := sampleOutreach(t)
+	all, err := d.outreachPlaces()
+	if err != nil {
+		t.Fatal(err)
+	}
+	north := all[1]
+	p := poster{cooperative: d.cooperative, place: north.Name, season: 2026, number: 5, published: sampleDay, printed: sampleDay, behind: "10 to 19",
+		lasted: d.cells[0], cover: d.cells[1], limits: north.Limits, talk: talkOf(north.Limits)}
+	title, lead := outreachTitle(all[1:], 2026)
+	options, err := outreachMap(all[1:], title)
+	if err != nil {
+		t.Fatal(err)
+	}
+	request := postgres.Introduction{ID: "i", By: "Cass Reed", Email: "cass@example.org", Place: "North", Purpose: "A pasture walk.", AskedAt: sampleDay, State: postgres.AskWaiting}
+	answered := request
+	answered.State, answered.Reply, answered.AnsweredAt = postgres.AskPassedOn, "Expect a call.", sampleDay.Add(48*time.Hour)
+	chances := chancesOf(north.Limits.Body)
+	return map[string]any{
+		"outreach": outreachPage{base: sampleBase(title, "/outreach", access.Planner), Head: d.head, Lead: lead, Places: all[1:], Whole: all[0],
+			Legend: legend(all[1:]), Tiles: tiles(all[1:]), Options: options, Asks: true, Outlined: true},
+		"outreach_place": outreachPlacePage{base: sampleBase("North", "/outreach/north", access.Planner), Head: d.head, Place: north, Story: story(north, 2026), Claims: d.claims(north),
+			Never: neverSay, Bar: mixBar(chances, "How likely"), Chances: chances, Gain: "About 6 more.", Mark: "300", Talk: talkOf(north.Limits), Behind: "10 to 19", Asks: true},
+		"outreach_poster": outreachPosterPage{base: sampleBase("Poster: North", "/outreach/north/poster", access.Planner), Place: north, Picture: p.draw(), Alt: p.words()},
+		"outreach_introductions": outreachIntroductionsPage{base: sampleBase("Ask to be introduced", "/outreach/introductions", access.Planner), Places: all, Chosen: "north",
+			Requests: []postgres.Introduction{request, answered}, Problem: "Say what for.", Sent: true},
+		"cooperative_introductions": cooperativeIntroductionsPage{base: sampleBase("One request waits", "/cooperative/introductions", access.Coordinator),
+			Requests: []requestRow{{Introduction: request, Number: 1, Problem: "The reply names somebody."}, {Introduction: answered, Number: 2, Choice: answered.State, Words: answered.Reply}},
+			Glad:     gladAreas([]postgres.Welcome{{Ranch: "Dry Fork", Owner: "Bo Flat", Area: "North"}}, []postgres.Member{{Name: "Bo Flat", Role: access.Landowner, Phone: "555 0100", Ranches: []string{"Dry Fork"}}})},
+		"cooperative_map": cooperativeMapPage{base: sampleBase("1 of 3 areas are on the map", "/cooperative/areas/map", access.Coordinator), Picture: outlineMark(d.shapes), Areas: []string{"South", "West"}, Kept: true},
+	}
+}
+
+// A story names what seems to hold nests back, and never a reason: "because" is no word of it.
+func TestStory(t *testing.T) {
+	place := outreachPlace{Label: "North", Name: "North", Lasted: regionRow{Figure: "46 of 100", Shown: true}}
+	for verdict, want := range map[string]string{
+		bulletin.CoverShort:  "cover to nest in seems short there",
+		bulletin.LossesHigh:  "there seems to be cover enough, and yet most eggs went",
+		bulletin.LastingWell: "there seems to be cover enough, and a fair part of the eggs lasted",
+		bulletin.CannotTell:  "cannot be told yet",
+		"":                   "In North about 46 of 100 simulated nests lasted four weeks in 2026.",
+	} {
+		place.Limits.Verdict = verdict
+		got := story(place, 2026)
+		if !strings.Contains(got, want) || strings.Contains(got, "because") || strings.Contains(got, "hatch") {
+			t.Errorf("%q: %s", verdict, got)
+		}
+	}
+}
+
+// No probability reads as certainty.
+func TestChances(t *testing.T) {
+	for p, want := range map[float64]string{0: "fewer than 5 in 100", 0.05: "about 5 in 100", 0.8: "about 80 in 100", 0.95: "about 95 in 100", 1: "more than 95 in 100"} {
+		if got := chances(p); got != want {
+			t.Errorf("%g: got %q, want %q", p, got, want)
+		}
+	}
+}
+
+// Paths never collide, neither with each other nor with the section's own pages.
+func TestPathWords(t *testing.T) {
+	d := outreachData{areas: []postgres.Area{{Name: "Upper Creek"}, {Name: "upper-creek"}, {Name: "Introductions"}, {Name: "Cooperative"}, {Name: "Źdźbło"}, {Name: "???"}}}
+	all, err := d.outreachPlaces()
+	if err != nil {
+		t.Fatal(err)
+	}
+	seen := map[string]bool{"introductions": true}
+	for _, p := range all {
+		if seen[p.Slug] || p.Slug == "" {
+			t.Errorf("%q stands at /outreach/%s, which is taken", p.Name, p.Slug)
+		}
+		seen[p.Slug] = true
+	}
+}
+
+// An area that was renamed after its bulletin keeps the bulletin's name, and under the new one nothing is shown.
+func TestRenamedArea(t *testing.T) {
+	d := sampleOutreach(t)
+	d.areas[0].Name = "Far North"
+	for word, shown := range map[string]bool{"north": true, "far-north": false} {
+		p, err := d.find(word)
+		if err != nil || p.Shown() != shown {
+			t.Errorf("%s: shown %v, %v; want %v", word, p.Shown(), err, shown)
+		}
+	}
+}
