@@ -77,9 +77,9 @@ func randomInput(seed uint64) bulletin.Input {
 	return in
 }
 
-// TestAttack: in each published cell two insiders who pool leave at least half of any other's amount unknown; and the
+// TestT07SubsetAttack, with T1 and T2: in each published cell two insiders who pool leave at least half of any other's amount unknown; and the
 // same holds for what any sum or difference of up to three cells leaves, where it leaves anything.
-func TestAttack(t *testing.T) {
+func TestT07SubsetAttack(t *testing.T) {
 	runs := 60
 	if testing.Short() {
 		runs = 20
@@ -105,8 +105,8 @@ func TestAttack(t *testing.T) {
 	t.Logf("%d cooperatives, %d totals published, %d figures by place", runs, published, byPlace)
 }
 
-// TestAttackNeedsEachRule turns the rules off in turn: the attack then finds something.
-func TestAttackNeedsEachRule(t *testing.T) {
+// TestSubsetAttackNeedsEachRule turns the rules off in turn: the attack then finds something.
+func TestSubsetAttackNeedsEachRule(t *testing.T) {
 	for name, off := range map[string]func(*disclosure.Policy){
 		"minimum frequency": func(p *disclosure.Policy) { p.MinEntities, p.Remainder, p.Dominance = 0, 0, nil },
 		"p%":                func(p *disclosure.Policy) { p.Remainder = 0 },

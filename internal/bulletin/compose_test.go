@@ -226,9 +226,9 @@ func TestAsOneRanch(t *testing.T) {
 	}
 }
 
-// TestSameBytes: whatever the order of rows, members and areas, and however often composed, a bulletin is the same to
+// TestT38SameBytes: whatever the order of rows, members and areas, and however often composed, a bulletin is the same to
 // the byte. Another fate of one nest is another bulletin, which is why a season is composed once.
-func TestSameBytes(t *testing.T) {
+func TestT38SameBytes(t *testing.T) {
 	in := input(2025, 7, grassAndPear, slices.Concat(owners("East", "ABCDEF"), owners("West", "GHIJKL"))...)
 	for i := range in.Data.Belts { // acres that do not add up exactly
 		in.Data.Belts[i].LengthFt += float64(i) / 3
@@ -377,9 +377,9 @@ func TestMixOfOneOwner(t *testing.T) {
 	}
 }
 
-// TestMixHidesZero: an animal that took nothing and one that took too little look the same, and shares are given with
+// TestT18NoneLooksLikeFew: an animal that took nothing and one that took too little look the same, and shares are given with
 // the rest.
-func TestMixHidesZero(t *testing.T) {
+func TestT18NoneLooksLikeFew(t *testing.T) {
 	in := input(2025, 9, grassAndPear, owners("East", "ABCDEF")...)
 	for i := range in.Data.Nests {
 		if n := &in.Data.Nests[i]; n.Camera != "" {
@@ -405,8 +405,8 @@ func TestMixHidesZero(t *testing.T) {
 	}
 }
 
-// TestAllAlike: where all do well, a figure would say so of each; the band says less.
-func TestAllAlike(t *testing.T) {
+// TestT19AllAlike: where all do well, a figure would say so of each; the band says less.
+func TestT19AllAlike(t *testing.T) {
 	in := input(2025, 10, grassAndPear[:1], owners("East", "ABCDE")...)
 	in.Data.Nests = nil
 	for _, m := range in.Roster {
@@ -426,10 +426,10 @@ func TestAllAlike(t *testing.T) {
 	}
 }
 
-// TestNewcomer is the attack on what changes slowly: 62 clumps an acre over ten, next season 70 over eleven, so that
+// TestT13Newcomer is the attack on what changes slowly: 62 clumps an acre over ten, next season 70 over eleven, so that
 // the newcomer has 70·11 − 62·10. The figure stays with the ten of the roster, so there is nothing to subtract; where one
 // of them is gone it is a band.
-func TestNewcomer(t *testing.T) {
+func TestT13Newcomer(t *testing.T) {
 	ten, eleven := owners("East", "ABCDEFGHIJ"), owners("East", "ABCDEFGHIJK")
 	first := input(2024, 11, grassAndPear, ten...)
 	b2024 := compose(t, first)
