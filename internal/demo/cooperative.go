@@ -76,17 +76,17 @@ const (
 func areas() []Area {
 	return []Area{
 		{"Upper Willet", "Willet"},
-		{"Lower Willet", "Willet"},
+		{"Lower Willet", "Lakes and hills"},
 		{"Chalk Benches", "Benches"},
-		{"Long Draw", "Benches"},
+		{"Long Draw", "Lakes and hills"},
 		{"Sedge Lakes", "Lakes and hills"},
 		{"Antler Divide", "Lakes and hills"},
 		{"Blowout Hills", "Lakes and hills"},
 	}
 }
 
-// ranches are fifty-five holdings of forty-nine owners. Sedge Lakes, Antler Divide and Blowout Hills have too few owners to
-// be shown alone; Upper Willet, Lower Willet and Long Draw have enough to be shown outside the cooperative.
+// ranches are forty holdings of thirty-four owners. Upper Willet and Chalk Benches have enough of them to be shown outside the
+// cooperative too; the other five areas have too few to be shown alone, and together enough for members.
 func ranches() []Ranch {
 	one, two, three := []string{"Home"}, []string{"North", "South"}, []string{"East", "Creek", "Tableland"}
 	return []Ranch{
@@ -99,13 +99,13 @@ func ranches() []Ranch {
 		{"Oxlip Draw", "Hester Quillan", "Upper Willet", "loamy", 3800, 0, one, nil},
 		{"Candlestone", "Ruan Askelby", "Upper Willet", "sandy", 6100, 1, two, nil},
 
-		{"Dunnock Flat", "Corvin Staithe", "Lower Willet", "loamy", 5500, 1, two, nil},
-		{"Pewter Springs", "Edda Marlowen", "Lower Willet", "loamy", 4100, 1, one, nil},
+		{"Dunnock Flat", "Corvin Staithe", "Upper Willet", "loamy", 5500, 1, two, nil},
+		{"Pewter Springs", "Edda Marlowen", "Upper Willet", "loamy", 4100, 1, one, nil},
 		{"Lantern Ford", "Ferrand and Daughters", "Lower Willet", "sandy", 8800, 1, two, nil},
 		{"Brackwater", "Ferrand and Daughters", "Lower Willet", "loamy", 2700, 1, one, []int{2022, 2023}},
-		{"Gosling Point", "Jory Wendlake", "Lower Willet", "sandy", 3300, 1, one, nil},
-		{"Harrow End", "Silke Ambrey", "Lower Willet", "loamy", 6900, 1, two, nil},
-		{"Teasel Bottom", "Aldous Rennick", "Lower Willet", "loamy", 4400, 1, two, []int{2024}},
+		{"Gosling Point", "Jory Wendlake", "Upper Willet", "sandy", 3300, 1, one, nil},
+		{"Harrow End", "Silke Ambrey", "Upper Willet", "loamy", 6900, 1, two, nil},
+		{"Teasel Bottom", "Aldous Rennick", "Upper Willet", "loamy", 4400, 1, two, []int{2024}},
 
 		{"Whitelock", "Greta Sundmoor", "Chalk Benches", "loamy", 9300, 1, two, nil},
 		{"Chalk Ladder", "Odo Harkstead", "Chalk Benches", "loamy", 5000, 1, two, nil},
@@ -117,12 +117,12 @@ func ranches() []Ranch {
 		{"Plover Ledge", "Una Fairlight", "Chalk Benches", "loamy", 4200, 1, one, nil},
 
 		{"Long Tether", "Magnus Ellery-Voss", "Long Draw", "sandy", 10400, 1, three, nil},
-		{"Thrift Hollow", "Dorrit Kestrelay", "Long Draw", "sandy", 3400, 1, one, nil},
-		{"Old Windlass", "Perrin Osgode", "Long Draw", "loamy", 6200, 1, two, nil},
-		{"Cinder Draw", "Sabine Trevick", "Long Draw", "sandy", 5100, 1, two, nil},
-		{"Kittle Gulch", "Sabine Trevick", "Long Draw", "sandy", 2600, 1, one, []int{2022}},
-		{"Mallow Cut", "Wystan Lorimer-Hale", "Long Draw", "loamy", 4700, 1, two, nil},
-		{"Rook's Elbow", "Freya Castlemoor", "Long Draw", "sandy", 3700, 1, one, []int{2025}},
+		{"Thrift Hollow", "Dorrit Kestrelay", "Chalk Benches", "sandy", 3400, 1, one, nil},
+		{"Old Windlass", "Perrin Osgode", "Chalk Benches", "loamy", 6200, 1, two, nil},
+		{"Cinder Draw", "Sabine Trevick", "Chalk Benches", "sandy", 5100, 1, two, nil},
+		{"Kittle Gulch", "Sabine Trevick", "Chalk Benches", "sandy", 2600, 1, one, []int{2022}},
+		{"Mallow Cut", "Wystan Lorimer-Hale", "Chalk Benches", "loamy", 4700, 1, two, nil},
+		{"Rook's Elbow", "Freya Castlemoor", "Chalk Benches", "sandy", 3700, 1, one, []int{2025}},
 
 		{"Reedmace", "Tilde Rushworthy", "Sedge Lakes", "loamy", 4500, 1, two, nil},
 		{"Heron Stile", "Evander Pooley", "Sedge Lakes", "loamy", 5600, 1, two, nil},
@@ -136,24 +136,6 @@ func ranches() []Ranch {
 		{"Sandglass", "Rosamund Dray", "Blowout Hills", "sandy", 11600, 1, two, nil},
 		{"Drifting Gate", "Rosamund Dray", "Blowout Hills", "sandy", 5300, 1, one, nil},
 		{"Blown Thistle", "Kaspar Illingworth-Moy", "Blowout Hills", "sandy", 7000, 1, two, nil},
-
-		{"Stonecrop", "Nils Overbeck", "Upper Willet", "loamy", 4300, 1, two, nil},
-		{"Wren Hill", "Philippa Tansley", "Upper Willet", "sandy", 3500, 1, one, nil},
-		{"Burnet Flat", "Garrick Moorcroft", "Upper Willet", "loamy", 5700, 1, two, nil},
-		{"Hazel Spring", "Sorrel Land and Stock", "Upper Willet", "sandy", 6800, 1, two, nil},
-		{"Two Gates", "Ansel Brockway", "Upper Willet", "loamy", 3200, 1, one, nil},
-
-		{"Alder Crossing", "Verity Hollis", "Lower Willet", "loamy", 4900, 1, two, nil},
-		{"Mill Oxbow", "Casimir Denholm", "Lower Willet", "sandy", 5800, 1, two, nil},
-		{"Kingcup", "Rowena Salter", "Lower Willet", "loamy", 3000, 1, one, nil},
-		{"Curlew Bank", "Hobart Venn", "Lower Willet", "sandy", 7200, 1, two, nil},
-		{"Sluice House", "Thea Marchbank", "Lower Willet", "loamy", 3600, 1, one, nil},
-
-		{"Flint Gap", "Emeric Dawlish", "Long Draw", "loamy", 5300, 1, two, nil},
-		{"Harebell", "Cordelia Wick", "Long Draw", "sandy", 4400, 1, one, nil},
-		{"Ox Gulch", "Barnaby Thrale", "Long Draw", "loamy", 8100, 1, three, nil},
-		{"Larkspur Cut", "Imogen Fenwright", "Long Draw", "loamy", 3400, 1, one, nil},
-		{"Cairn Draw", "Lucian Garrowby", "Long Draw", "sandy", 6000, 1, two, nil},
 	}
 }
 

@@ -25,8 +25,8 @@ func TestGenerateShape(t *testing.T) {
 		what      string
 		got, want int
 	}{
-		{"ranches", len(c.Ranches), 55},
-		{"owners", len(owners), 49},
+		{"ranches", len(c.Ranches), 40},
+		{"owners", len(owners), 34},
 		{"areas", len(c.Areas), 7},
 		{"seasons", len(c.Seasons), 5},
 	} {

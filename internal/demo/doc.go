@@ -1,4 +1,4 @@
-// Package demo invents a cooperative: fifty-five ranches of forty-nine owners on a northern grassland, where simulated nests
+// Package demo invents a cooperative: forty ranches of thirty-four owners on a northern grassland, where simulated nests
 // sit in bunchgrass, soapweed yucca and sand sagebrush.
 //
 // Every name, number and sheet in it is made up from a seed; none is anybody's ranch. Because the rates behind the
