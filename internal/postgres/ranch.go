@@ -151,7 +151,7 @@ func (tx *Tx) People(ranch access.ID) ([]Person, error) {
 	err := tx.rows(&rows, `SELECT p.id, p.name, p.role, a.since,
 			(SELECT max(v.looked_at) FROM tussock.view_log v WHERE v.coop_id = p.coop_id AND v.ranch_id = @ranch AND v.person_id = p.id) AS last_looked
 		FROM (SELECT o.coop_id, o.person_id, o.since, o.kind = 'owner' AS owns, o.kind = 'hand' AS works FROM tussock.assignment o
-		      WHERE o.coop_id = @coop AND o.ranch_id = @ranch AND o.until IS NULL
+		      WHERE o.coop_id = @coop AND o.ranch_id = @ranch AND o.until IS NULL AND o.confirmed_at IS NOT NULL
 		      UNION ALL
 		      SELECT s.coop_id, s.person_id, s.given_at, false, false FROM tussock.sharing s
 		      WHERE s.coop_id = @coop AND s.ranch_id = @ranch AND `+openSharing+`) a
