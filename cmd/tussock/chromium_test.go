@@ -319,5 +319,12 @@ func (p *tab) wide() string {
 
 var numbers = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f-]{27}|[0-9]+`)
 
-// distinctKind is the same for pages that differ by an id or a number only: /ranch/1 and /ranch/2.
-func distinctKind(path string) string { return numbers.ReplaceAllString(path, "N") }
+var places = regexp.MustCompile(`^/outreach/[a-z-]+`)
+
+// distinctKind is the same for pages that differ by an id, a number or a place only: /ranch/1 and /ranch/2.
+func distinctKind(path string) string {
+	if !strings.HasPrefix(path, "/outreach/introductions") {
+		path = places.ReplaceAllString(path, "/outreach/PLACE")
+	}
+	return numbers.ReplaceAllString(strings.SplitN(path, "?place=", 2)[0], "N")
+}
