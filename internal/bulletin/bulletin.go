@@ -89,7 +89,10 @@ type Input struct {
 	Earlier []Bulletin
 	// Final asks for the one revision of a season that has its bulletin.
 	Final bool
-	Salt  string // a secret of the cooperative for the tokens in logs, "" where logs are not kept
+	// WithFigures asks for the figures from models, which take seconds where cells take none.
+	WithFigures bool
+	Open        map[string]bool // the ranches whose sheets of the season have questions left open; nil where nobody knows
+	Salt        string          // a secret of the cooperative for the tokens in logs, "" where logs are not kept
 }
 
 // A Bulletin is the publication of one season.
@@ -97,7 +100,10 @@ type Bulletin struct {
 	Season int
 	Places []Place // which published place each area belongs to, by area
 	Cells  []Cell  // published and withheld, in a fixed order
-	Hash   string  // SHA-256 of the JSON of season, places and published cells, in hexadecimal
+	// Figures are those from models, for the whole cooperative first, each place's together. A final revision has those
+	// of the first edition.
+	Figures []Figure
+	Hash    string // SHA-256 of the JSON of season, places, published cells and figures, in hexadecimal
 	// Edition is 1, or 2 for the final revision of a season.
 	Edition int
 	Log     Log `json:"-"` // for the press alone
@@ -152,10 +158,11 @@ func (c Cell) MarshalJSON() ([]byte, error) {
 func (b *Bulletin) seal() error {
 	published := slices.DeleteFunc(slices.Clone(b.Cells), func(c Cell) bool { return !c.Published })
 	text, err := json.Marshal(struct {
-		Season int
-		Places []Place
-		Cells  []Cell
-	}{b.Season, b.Places, published})
+		Season  int
+		Places  []Place
+		Cells   []Cell
+		Figures []Figure
+	}{b.Season, b.Places, published, b.Figures})
 	if err != nil {
 		return fmt.Errorf("seal bulletin %d: %w", b.Season, err)
 	}

@@ -30,12 +30,17 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 		if err := c.revise(); err != nil {
 			return Bulletin{}, err
 		}
-		b.Places, b.Edition = c.prior.Places, 2
+		b.Places, b.Figures, b.Edition = c.prior.Places, c.prior.Figures, 2
 	} else {
 		c.density()
 		c.predators()
 		c.span(PredatorShare)
 		b.Places = c.places()
+		if in.WithFigures {
+			if b.Figures, err = c.figures(in.Open); err != nil {
+				return Bulletin{}, err
+			}
+		}
 	}
 
 	b.Cells = c.cells
@@ -84,6 +89,7 @@ type composer struct {
 	areas   []Area            // in order of name, those of the roster included
 	labels  map[string]string // the place of each area
 	cells   []Cell
+	belts   []counts // what the season's density is made of
 	log     Log
 }
 

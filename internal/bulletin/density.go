@@ -28,6 +28,7 @@ type counts struct {
 // comes in between waits. Where a ranch of the roster is gone, there are bands, for all who have belts.
 func (c *composer) density() {
 	now, digits := c.onRoster()
+	c.belts = now
 	var plan []disclosure.Unit
 	if c.plan > 0 {
 		plan = countUnits(c.counts(c.plan))

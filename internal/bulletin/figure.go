@@ -33,6 +33,22 @@ func (f Figure) Into(body any) error {
 	return nil
 }
 
+// Rewritten returns the figure with its body as its type writes it: the same values, in the order and spelling that the
+// hash of a bulletin is made of.
+func (f Figure) Rewritten() (Figure, error) {
+	body := map[string]any{
+		StandardisedKind: &Standardised{}, TrendKind: &Trend{}, CoverKind: &Cover{}, LimitsKind: &Limits{}, QualityKind: &Quality{},
+	}[f.Kind]
+	if body == nil {
+		return f, fmt.Errorf("there is no kind of figure %q", f.Kind)
+	}
+	err := f.Into(body)
+	if err == nil {
+		f.Body, err = json.Marshal(body)
+	}
+	return f, err
+}
+
 // A Value is a published number with its 95 % interval, rounded to its grid, the interval outward. Where it is not
 // shown all three are nil; the reader is told "not shown" and no reason.
 type Value struct {
@@ -82,7 +98,7 @@ type Trend struct {
 type TrendRanks struct {
 	Tau    *float64 `json:"tau"`    // pairs of years that go up less those that go down, as a share
 	Slope  *float64 `json:"slope"`  // Sen's: the median change of survival to day 28 a year, as a fraction of 1
-	Chance *float64 `json:"chance"` // the two-sided p, rounded up
+	Chance *float64 `json:"chance"` // the two-sided p, rounded up to 0.01, 0.05, 0.1, 0.2, 0.5 or 1
 	// SharedYears warns that with so few seasons a good year for all ranches cannot be told from chance within each:
 	// Chance is then too small.
 	SharedYears bool `json:"shared_years"`
@@ -122,7 +138,7 @@ type CoverPoint struct {
 }
 
 // A CoverCrossing is the density at which the two do alike, in clumps an acre. Low and High are Fieller's interval, both
-// nil where the data do not close it.
+// nil where the data do not close it; an end far beyond the curve is given as 1.4 times beyond it.
 type CoverCrossing struct {
 	Said string `json:"said"` // CrossingFound, NoCrossing or NotShown; Value has numbers in the first case only
 	Value
@@ -143,7 +159,8 @@ const (
 //	P(losses high)  = P(D ≥ 300) · P(S ≤ ½)
 //	P(lasting well) = P(D ≥ 300) · P(S > ½)
 //
-// and the verdict is the one whose published probability is four in five or more; else nobody can tell. Short cover
+// each between 0.05 and 0.95 (0.1 and 0.9 with fewer than thirty landowners): none is certain. The verdict is the one
+// whose published probability is four in five or more; else nobody can tell. Short cover
 // comes first whatever survives: where there are few clumps, there are few places for nests. 300 and one half are common
 // practice, no source.
 type Limits struct {
@@ -163,7 +180,8 @@ type LimitsTalk struct {
 	NotFirst string `json:"not_first"` // "" where nothing is
 }
 
-// Quality is how well a season was carried out. Shares are fractions of 1 on the grid of mixes; each is nil where not shown.
+// Quality is how well a season was carried out. Shares are fractions of 1 in steps of 0.05, so that 0 is less than 1 in
+// 40; each is nil where not shown.
 type Quality struct {
 	Entities      string   `json:"entities"`
 	FirstOnDay    *float64 `json:"first_on_day"`   // of first checks, those on day 11 to 17

@@ -112,7 +112,7 @@ func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
 // Load returns what a bulletin of the order's season is composed from: the whole roster with each ranch's consent, the
 // rows of the ranches that consent, and what is published already.
 func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error) {
-	in.Season, in.Final = o.Season, o.Kind == FinalKind
+	in.Season, in.Final, in.WithFigures = o.Season, o.Kind == FinalKind, o.Kind != PreviewKind
 	if in.Salt, err = p.salt(ctx, o.Coop); err != nil {
 		return in, err
 	}
@@ -147,6 +147,9 @@ func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error
 		return in, err
 	}
 	if in.Earlier, err = published(ctx, tx, o.Coop); err != nil {
+		return in, err
+	}
+	if in.Open, err = openQuestions(ctx, tx, o); err != nil {
 		return in, err
 	}
 	in.Data, err = load(ctx, p.conn, false, o.Coop, roster, 0, o.Season)
@@ -199,6 +202,11 @@ func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulle
 			return nil, err
 		}
 	}
+	for i := range list {
+		if list[i].Figures, err = frozenFigures(ctx, tx, coop, list[i].Season); err != nil {
+			return nil, err
+		}
+	}
 	return list, nil
 }
 
@@ -242,6 +250,9 @@ func (p *Press) Freeze(ctx context.Context, o Order, b bulletin.Bulletin) error 
 			for _, place := range b.Places {
 				batch.Queue("INSERT INTO pub.place (coop_id, season, area, label) VALUES ($1, $2, $3, $4)", string(o.Coop), b.Season, place.Area, place.Label)
 			}
+		}
+		if b.Edition == 1 {
+			queueFigures(&batch, o.Coop, b)
 		}
 		log, err := json.Marshal(b.Log)
 		if err != nil {
