@@ -12,6 +12,7 @@ import (
 	"github.com/chromedp/cdproto/webauthn"
 	"github.com/chromedp/chromedp"
 
+	"tussock/internal/mail/mailtest"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/private"
 )
@@ -97,6 +98,36 @@ func TestPasskeyInBrowser(t *testing.T) {
 		}
 	}
 	p.signIn("rosa@example.org", "grama under late snow")
+	t.Run("Looks", func(t *testing.T) { p.looksRight(t) })
+}
+
+// looksRight goes over the pages about coming in that the demo does not lead to: nothing for axe-core, the console or a
+// narrow screen to hold against them.
+func (p *tab) looksRight(t *testing.T) {
+	script := axeScript(t)
+	p.width(360)
+	look := func(name string) {
+		t.Helper()
+		for _, w := range append(p.complaints(), p.axe(script)...) {
+			t.Errorf("%s: %s", name, w)
+		}
+		if wide := p.wide(); wide != "" {
+			t.Errorf("%s scrolls sideways, %s", name, wide)
+		}
+		p.complaints() // what axe's own probing said
+		p.shot(shotName("coming-in", name))
+	}
+	p.complaints()
+	for _, path := range []string{"/sign-in/again?next=/account", "/sign-in/code", "/sign-in/link", "/sign-in/link?sent=1", "/account/address", "/account/leave", "/cooperative/members"} {
+		p.visit(path)
+		look(path)
+	}
+	p.visit("/account/codes")
+	p.submit(`form[action="/account/codes"] [type="submit"]`)
+	if loaded := eval[int](p, `document.querySelector('main img').naturalWidth`); loaded != 240 {
+		t.Errorf("the picture for the app is %d pixels wide, want 240", loaded)
+	}
+	look("setting up codes")
 }
 
 // startNamed runs serve under a name that passkeys can belong to, and returns its address, the first coordinator's link
@@ -115,7 +146,10 @@ func startNamed(t *testing.T) (base, link string, owner *postgres.Owner) {
 	ctx, cancel := context.WithCancel(context.Background())
 	var out screen
 	status := make(chan int, 1)
-	env := func(name string) string { return map[string]string{"TUSSOCK_URL": base}[name] }
+	box := mailtest.New(t)
+	env := func(name string) string {
+		return map[string]string{"TUSSOCK_URL": base, "TUSSOCK_MAIL_URL": box.URL}[name]
+	}
 	go func() {
 		status <- run(ctx, []string{"serve", "--addr", address, "--data", data}, env, &out, &out)
 	}()
