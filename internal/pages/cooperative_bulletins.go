@@ -20,7 +20,8 @@ const refreshEvery = "3"
 // cooperativeBulletinsPage lists the seasons with what can be done for each.
 type cooperativeBulletinsPage struct {
 	base
-	Seasons []bulletinSeason
+	Seasons   []bulletinSeason
+	Unvouched []postgres.Entity // owners who count to no number of landowners yet
 }
 
 // bulletinSeason is one season: published, or on its way there.
@@ -30,6 +31,7 @@ type bulletinSeason struct {
 	Preview *postgres.PressOrder   // the newest preview that is ready
 	Under   *postgres.PressOrder   // an order that is under way
 	Failed  *postgres.PressOrder   // the newest order, where it failed
+	Final   bool                   // may have its final revision ordered
 	Sheets  int                    // current ones
 	Open    int                    // of these, with open questions
 }
@@ -40,6 +42,7 @@ type pressOrderPage struct {
 	base
 	Order     postgres.PressOrder
 	Under     bool
+	Asked     bool // waits for a second coordinator's word
 	Published []previewGroup
 	Held      []previewGroup
 	Out       bool // the season's bulletin is published already
@@ -72,6 +75,9 @@ func (s *server) cooperativeBulletins(c *fiber.Ctx, a access.Actor) error {
 		title = fmt.Sprintf("%s out, %d to come", counted(out, "bulletin"), len(seasons)-out)
 	}
 	page := cooperativeBulletinsPage{base: s.base(c, a, title), Seasons: seasons}
+	if page.Unvouched, err = s.unvouched(c, a); err != nil {
+		return err
+	}
 	return s.render(c, fiber.StatusOK, "cooperative_bulletins", page)
 }
 
@@ -98,8 +104,10 @@ func (s *server) bulletinSeasons(c *fiber.Ctx, a access.Actor) ([]bulletinSeason
 			b.Open++
 		}
 	}
-	for _, head := range st.bulletins {
-		season(head.Season).Head = &head
+	for i, head := range st.bulletins { // the latest season first
+		b := season(head.Season)
+		b.Head = &head
+		b.Final = i == 0 && head.RevisedAt.IsZero() && !s.Now().Before(head.PublishedAt.Add(postgres.FinalAfter))
 	}
 	slices.SortFunc(st.orders, func(x, y postgres.PressOrder) int { return y.OrderedAt.Compare(x.OrderedAt) })
 	newest := map[int]bool{}
@@ -109,7 +117,7 @@ func (s *server) bulletinSeasons(c *fiber.Ctx, a access.Actor) ([]bulletinSeason
 			continue
 		}
 		switch {
-		case order.State == postgres.Waiting || order.State == postgres.Working:
+		case order.State == postgres.Waiting || order.State == postgres.Working || order.State == postgres.Unapproved:
 			b.Under = &order
 		case order.State == postgres.Done && order.Kind == postgres.PreviewKind && b.Preview == nil:
 			b.Preview = &order
@@ -216,6 +224,7 @@ func (s *server) pressOrder(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 
+	page.Asked = page.Order.State == postgres.Unapproved
 	page.Under = page.Order.State == postgres.Waiting || page.Order.State == postgres.Working
 	if page.Under {
 		c.Set("Refresh", refreshEvery)
@@ -227,16 +236,23 @@ func (s *server) pressOrder(c *fiber.Ctx, a access.Actor) error {
 
 func orderTitle(o postgres.PressOrder, cells []bulletin.Cell) string {
 	what := fmt.Sprintf("the preview of %d", o.Season)
-	if o.Kind == postgres.PublishKind {
+	switch o.Kind {
+	case postgres.PublishKind:
 		what = fmt.Sprintf("the bulletin of %d", o.Season)
+	case postgres.FinalKind:
+		what = fmt.Sprintf("the final revision of %d", o.Season)
 	}
 	switch {
+	case o.State == postgres.Unapproved:
+		return "Another coordinator’s word is needed for " + what
 	case o.State == postgres.Waiting || o.State == postgres.Working:
 		return "Working on " + what
 	case o.State == postgres.Failed:
 		return "No luck with " + what
 	case o.Kind == postgres.PublishKind:
 		return fmt.Sprintf("The bulletin of %d is out", o.Season)
+	case o.Kind == postgres.FinalKind:
+		return fmt.Sprintf("The final revision of %d is out", o.Season)
 	}
 	passed := count(cells, func(c bulletin.Cell) bool { return c.Published })
 	return fmt.Sprintf("%d of %d figures of %d would be published", passed, len(cells), o.Season)
@@ -261,9 +277,10 @@ func previewGroups(cells []bulletin.Cell) (published, held []previewGroup) {
 }
 
 var measureWords = map[string]string{
-	bulletin.Survival28:    "Nests that lasted four weeks",
-	bulletin.ClumpsPerAcre: "Clumps an acre",
-	bulletin.PredatorShare: "What took the eggs",
+	bulletin.Survival28:     "Nests that lasted four weeks",
+	bulletin.SurvivalSpread: "How far landowners lie apart",
+	bulletin.ClumpsPerAcre:  "Clumps an acre",
+	bulletin.PredatorShare:  "What took the eggs",
 }
 
 // cellName says which figure is meant: "Northfork, yucca".

@@ -34,9 +34,10 @@ func season(ranch, taken int) string {
 	return b.String()
 }
 
-// publish orders the bulletin of 2026 the way the coordinator does and waits for the press.
+// publishes vouches for the owners and orders the bulletin of 2026 the way the coordinator does, and waits for the press.
 func (m *member) publishes() {
 	m.t.Helper()
+	m.does(func(tx *postgres.Tx) error { return tx.VouchAll() })
 	ctx, stop := context.WithCancel(context.Background())
 	done := make(chan struct{})
 	go func() {
@@ -126,13 +127,30 @@ func TestRegion(t *testing.T) {
 	})
 
 	// A bulletin stays as it is, whatever is asked for and whatever changes afterwards.
+	// T8: whatever is asked for beside the bare address does not exist, and gives no cell that the address does not.
+	t.Run("T08NoOtherCells", func(t *testing.T) {
+		for _, who := range []*member{ada, rosa, planner} {
+			nothing := who.opens("/region/1999")
+			for _, base := range []string{"/region", "/region/2026", "/region/2026/cells.csv"} {
+				for _, query := range []string{"area=Sandhill", "season=2025&owner=1", "substrate=yucca", "site_type=island", "without=Ada+Marsh", "min=1", "n=1", "a[]=1", "=", "area=Sandhill%20Grass&season=2026",
+					"format=json", "held=1"} {
+					if got := who.opens(base + "?" + query); got.status != http.StatusNotFound || got.body != nothing.body {
+						t.Errorf("%s?%s gave %d", base, query, got.status)
+					}
+				}
+			}
+			for _, path := range []string{"/region/2026/Sandhill", "/region/2026/cells", "/region/2026/cells.json", "/region/2026/yucca/cells.csv", "/region/2024-2026", "/region/2026,2025", "/region/+2026x", "/region/2026%2f"} {
+				if got := who.opens(path); got.status != http.StatusNotFound {
+					t.Errorf("%s gave %d", path, got.status)
+				}
+			}
+		}
+	})
 	t.Run("Frozen", func(t *testing.T) {
 		sent := ada.sent(ada.actor.Ranches[0])
 		ada.posts("/uploads/" + string(sent[0].ID) + "/undo")
-		for _, path := range []string{"/region", "/region?area=Sandhill", "/region?season=2025&owner=1"} {
-			if got := ada.opens(path); got.text() != page.text() {
-				t.Errorf("%s reads otherwise after a sheet was taken back", path)
-			}
+		if got := ada.opens("/region"); got.text() != page.text() {
+			t.Error("the region reads otherwise after a sheet was taken back")
 		}
 		for _, path := range []string{"/region/2025", "/region/all", "/region/2025/cells.csv", "/region/2026-2027"} {
 			ada.want(ada.opens(path), http.StatusNotFound)

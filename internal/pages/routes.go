@@ -93,12 +93,12 @@ func (s *server) routes() []route {
 		post("/uploads/:id/restore", access.SendResults, s.restoreUpload),
 		get("/hand", access.SendResults, s.handHome),
 
-		get("/region", access.ViewBulletins, s.region),
+		get("/region", access.ViewBulletins, unasked(s.region)),
 		get("/region/named", access.ViewNamed, s.regionNamed),
-		get("/region/quality", access.ViewBulletins, s.regionQuality),
-		get("/region/quality/:season", access.ViewBulletins, s.regionQuality),
-		get("/region/:season", access.ViewBulletins, s.region),
-		get("/region/:season/cells.csv", access.ViewBulletins, s.regionCSV),
+		get("/region/quality", access.ViewBulletins, unasked(s.regionQuality)),
+		get("/region/quality/:season", access.ViewBulletins, unasked(s.regionQuality)),
+		get("/region/:season", access.ViewBulletins, unasked(s.region)),
+		get("/region/:season/cells.csv", access.ViewBulletins, unasked(s.regionCSV)),
 
 		get("/files", access.TakeFiles, s.files),
 		get("/files/ranches/:id/:file", access.TakeRanch, s.ranchFile),
@@ -143,7 +143,13 @@ func (s *server) routes() []route {
 		post("/cooperative/bulletins/:season/preview", access.PublishBulletin, s.orderPreview),
 		get("/cooperative/bulletins/:season/publish", access.PublishBulletin, s.publishForm),
 		post("/cooperative/bulletins/:season/publish", access.PublishBulletin, s.publish),
+		post("/cooperative/bulletins/vouch", access.PublishBulletin, s.vouch),
+		post("/cooperative/bulletins/:season/final", access.PublishBulletin, s.fresh(s.orderFinal)),
+		get("/cooperative/bulletins/:season/retract", access.PublishBulletin, s.retractForm),
+		post("/cooperative/bulletins/:season/retract", access.PublishBulletin, s.fresh(s.retract)),
 		get("/cooperative/bulletins/orders/:id", access.PublishBulletin, s.pressOrder),
+		post("/cooperative/bulletins/orders/:id/approve", access.PublishBulletin, s.fresh(s.approveOrder)),
+		post("/cooperative/bulletins/orders/:id/decline", access.PublishBulletin, s.declineOrder),
 	}
 }
 

@@ -111,17 +111,18 @@ func (tx *Tx) Retract(season int, cell bulletin.Cell) (int, error) {
 		return 0, err
 	}
 	var rows []struct {
-		Row int
-		cellRow
+		Row, Season       int
+		Area, Substrate   *string
+		Measure, Predator string
 	}
-	err := tx.rows(&rows, `SELECT row, season, area, substrate, measure, predator, true AS published, entities
-		FROM pub.cell WHERE coop_id = @coop AND season = @season ORDER BY row`, map[string]any{"season": season})
+	err := tx.rows(&rows, `SELECT row, season, area, substrate, measure, predator FROM pub.cell
+		WHERE coop_id = @coop AND season = @season ORDER BY row`, map[string]any{"season": season})
 	if err != nil {
 		return 0, err
 	}
 	var cells []bulletin.Cell
 	for _, r := range rows {
-		cells = append(cells, cellsOf([]cellRow{r.cellRow})...)
+		cells = append(cells, bulletin.Cell{Season: r.Season, Area: r.Area, Substrate: r.Substrate, Measure: r.Measure, Predator: r.Predator})
 	}
 	var which []string
 	for _, i := range bulletin.Containing(cells, cell) {
