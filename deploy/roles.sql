@@ -16,7 +16,7 @@
 
 CREATE ROLE tussock_owner NOLOGIN;                 -- owns the tables; nobody signs in as it
 CREATE ROLE tussock_app   LOGIN PASSWORD :app;     -- serves pages, bound by every policy
-CREATE ROLE tussock_door  LOGIN PASSWORD :door;    -- lets people in: four functions, no table
+CREATE ROLE tussock_door  LOGIN PASSWORD :door;    -- lets people in: functions, no table
 CREATE ROLE tussock_press LOGIN PASSWORD :press;   -- reads rows, adds bulletins, changes nothing published
 
 GRANT tussock_owner TO CURRENT_USER;

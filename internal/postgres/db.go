@@ -22,7 +22,7 @@ import (
 const connections = 12
 
 // DB is the pages' way to the store. It keeps two sets of connections: as tussock_app, on which everything runs that a
-// signed-in actor asks for, and as tussock_door, which can call the four functions that let people in.
+// signed-in actor asks for, and as tussock_door, which can call the functions that let people in and read no table.
 type DB struct {
 	// Now is the clock that stamps what is written; nil is time.Now. Sessions and invitations go by the database's
 	// own clock, whatever this one says.
