@@ -20,7 +20,7 @@ import (
 const demoUsage = `
 Usage: tussock demo [--addr HOST:PORT] [--data FOLDER]
 
-Runs the service with an invented cooperative of fifty-five ranches in a database of its own, and prints one sign-in for each
+Runs the service with an invented cooperative of forty ranches in a database of its own, and prints one sign-in for each
 role. Nothing is kept, unless --data names a folder. Ctrl-C ends it.
 
 Example: tussock demo --addr 127.0.0.1:8090`

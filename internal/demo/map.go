@@ -37,7 +37,7 @@ func (c *Cooperative) GladOf(ranch string) bool {
 
 // Request is what the demo's planner has asked the coordinator for, and where.
 const (
-	RequestArea = "Long Draw"
+	RequestArea = "Chalk Benches"
 	Request     = "A pasture walk on resting grass in June, one afternoon, for about twenty neighbours. I would bring the range extension’s grazing sticks and lunch."
 )
 

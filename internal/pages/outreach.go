@@ -167,27 +167,15 @@ func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
 	return s.render(c, fiber.StatusOK, "outreach", page)
 }
 
-// outreachOutlines hands the chart script the areas' outlines as GeoJSON, one feature a published place.
+// outreachOutlines hands the chart script the areas' outlines as GeoJSON.
 func (s *server) outreachOutlines(c *fiber.Ctx, a access.Actor) error {
-	d, err := s.outreachData(c, a)
-	if err != nil {
-		return err
-	}
-	all, err := d.outreachPlaces()
-	if err != nil {
-		return err
-	}
 	var list []geo.Named
-	for _, p := range all[1:] {
-		n := geo.Named{Name: p.Name}
-		for _, shape := range d.shapes {
-			if slices.Contains(p.Areas, shape.Name) {
-				n.Shape = append(n.Shape, shape.Shape...)
-			}
-		}
-		if len(n.Shape) > 0 {
-			list = append(list, n)
-		}
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		list, err = tx.Shapes()
+		return err
+	})
+	if err != nil {
+		return err
 	}
 	out, err := geo.Collection(list)
 	if err != nil {
@@ -360,13 +348,18 @@ func legend(places []outreachPlace) []legendRow {
 	return rows
 }
 
-// outreachMap draws the places in the outlines that outreachOutlines hands out.
+// outreachMap draws the places in the outlines that outreachOutlines hands out. Areas that are published together look
+// alike and have one number.
 func outreachMap(places []outreachPlace, words string) (template.JS, error) {
-	regions := make([]chart.Region, len(places))
-	for i, p := range places {
-		number := p.Lasted.Figure
-		regions[i] = chart.Region{Name: p.Name, Label: strings.Join(slices.Concat(strings.Split(p.Label, " + "), []string{number}), "\n"),
-			Words: p.Words(), Path: p.Path(), Fill: p.Limits.Fill}
+	var regions []chart.Region
+	for _, p := range places {
+		for _, area := range p.Areas {
+			label := area + "\n" + p.Lasted.Figure
+			if len(p.Areas) > 1 && p.Lasted.Shown {
+				label += " together"
+			}
+			regions = append(regions, chart.Region{Name: area, Label: label, Words: p.Words(), Path: p.Path(), Fill: p.Limits.Fill})
+		}
 	}
 	return chart.Map(regions, words+" The numbers follow as a table.")
 }
