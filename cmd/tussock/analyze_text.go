@@ -265,17 +265,78 @@ func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) 
 
 func pooled(b *strings.Builder, p *findings.Pooled) {
 	title(b, "The regional model", '=')
-	para(b, "", fmt.Sprintf("%s, %s and %s. %s", count(p.Nests, "nest", "nests"), count(p.RanchCount, "ranch", "ranches"), count(p.Transects, "line", "lines"), p.Note))
+	para(b, "", fmt.Sprintf("All ranches together: %s between two looks at %s, on %s and %s. %s",
+		count(p.Intervals, "interval", "intervals"), count(p.Nests, "nest", "nests"), count(p.RanchCount, "ranch", "ranches"), count(p.Transects, "line", "lines"), p.Note))
+	effects(b, p)
+	para(b, "", "How far ranches and lines differ from one another beyond that, as a standard deviation of the logarithm of the daily risk: "+
+		spread(p.RanchSD)+" between ranches, "+spread(p.TransectSD)+" between lines of a ranch.")
+
+	para(b, "", "Lasting four weeks on a ranch and a line of which nothing is known:")
 	for _, s := range p.Standardised {
 		if s.Estimate != nil {
 			fmt.Fprintf(b, "  %d %-16s about %s of 100, a fair range is %s\n", s.Season, s.Substrate, of100(s.Estimate), between(s.Range))
 		}
 	}
+	para(b, "", "Each ranch, all seasons and kinds of cover alike, drawn toward the region the more the fewer nests it has:")
 	for _, r := range p.Ranches {
 		if r.Day28.Estimate != nil {
-			fmt.Fprintf(b, "  %-21s about %s of 100, a fair range is %s (steadied toward the region)\n", r.Ranch, of100(r.Day28.Estimate), between(r.Day28))
+			fmt.Fprintf(b, "  %-21s about %s of 100, a fair range is %s\n", r.Ranch, of100(r.Day28.Estimate), between(r.Day28))
 		}
 	}
+	if h := p.Trend.HazardRatio; h.Estimate != nil {
+		para(b, "", fmt.Sprintf("From one year to the next the daily risk was %.2f times as high, a fair range is %.2f to %.2f: %s.", *h.Estimate, *h.Low, *h.High, strings.TrimSuffix(p.Trend.Said, ".")))
+	} else {
+		para(b, "", "From one year to the next: can't tell yet.")
+	}
+	keyScore(b, p.Key)
+}
+
+// effects says each fixed effect as the number of times that it multiplies the daily risk.
+func effects(b *strings.Builder, p *findings.Pooled) {
+	const z = 1.959963984540054
+	names := map[string]string{"substrate": "In %s", "period": "In days %s", "season": "In %s", "site_type": "On %s ground"}
+	first := true
+	for _, e := range p.Fixed {
+		if e.Estimate == nil || e.SE == nil || names[e.Term] == "" {
+			continue
+		}
+		if first {
+			para(b, "", "The daily risk of a nest, all else alike, beside "+references(p)+":")
+			first = false
+		}
+		fmt.Fprintf(b, "  %-21s %.2f times as high, a fair range is %.2f to %.2f\n", fmt.Sprintf(names[e.Term], e.Level),
+			math.Exp(*e.Estimate), math.Exp(*e.Estimate-z**e.SE), math.Exp(*e.Estimate+z**e.SE))
+	}
+}
+
+// references names what the effects are held against.
+func references(p *findings.Pooled) string {
+	parts := []string{"days 0-14"}
+	if len(p.Standardised) > 0 {
+		season, substrate := p.Standardised[0].Season, string(p.Standardised[0].Substrate)
+		for _, s := range p.Standardised {
+			season = min(season, s.Season)
+			substrate = min(substrate, string(s.Substrate))
+		}
+		parts = append(parts, fmt.Sprintf("%s and the season %d", substrate, season))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func spread(sd *float64) string {
+	if sd == nil {
+		return "can't tell"
+	}
+	return fmt.Sprintf("%.2f", *sd)
+}
+
+func keyScore(b *strings.Builder, k findings.KeyScore) {
+	if k.Cases == 0 {
+		para(b, "", "The key to remains could not be tried out: no nest with remains was settled by a camera.")
+		return
+	}
+	para(b, "", fmt.Sprintf("The key to remains, tried on %s settled by a camera, each left out in turn: it gives the right animal on average %.0f chances in 100 where taught by the others, %.0f by common practice alone, and %.0f is knowing nothing.",
+		count(k.Cases, "nest", "nests"), 100*math.Exp(*k.Tuned), 100*math.Exp(*k.Untuned), 100*math.Exp(*k.Flat)))
 }
 
 func bulletinText(b *strings.Builder, cells []bulletin.Cell) {

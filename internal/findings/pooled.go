@@ -4,7 +4,9 @@ import (
 	"strconv"
 	"strings"
 
+	"tussock/internal/stat/interval"
 	"tussock/internal/stat/mixed"
+	"tussock/internal/stat/trend"
 	"tussock/internal/survey"
 )
 
@@ -23,6 +25,25 @@ type Pooled struct {
 	Standardised []Prediction  `json:"standardised"`
 	Ranches      []RanchEffect `json:"ranches"`
 	Note         string        `json:"note"`
+
+	Trend YearlyTrend `json:"trend"`
+	Key   KeyScore    `json:"key"`
+}
+
+// YearlyTrend is the daily hazard of a year as a multiple of the year's before: above 1, nests are lost faster. It is nil
+// where there is no trend to speak of. Said is the answer in words.
+type YearlyTrend struct {
+	HazardRatio Range  `json:"hazard_ratio"`
+	Said        string `json:"said"`
+}
+
+// KeyScore is how well the key to remains tells who took the nests that a camera settled: the mean log probability of the
+// right animal, at most 0, higher being better. See predator.Score.
+type KeyScore struct {
+	Cases   int      `json:"cases"`
+	Tuned   *float64 `json:"tuned"`   // taught by the other camera nests
+	Untuned *float64 `json:"untuned"` // by common practice alone
+	Flat    *float64 `json:"flat"`    // knowing nothing
 }
 
 // Effect is a fixed effect, nil where the data cannot tell it.
@@ -77,6 +98,14 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 	}
 	for _, r := range m.RanchEffects {
 		p.Ranches = append(p.Ranches, RanchEffect{r.Ranch, number(r.Effect), number(r.SE), rangeOf(r.Day28)})
+	}
+	p.Trend = YearlyTrend{Said: "can't tell yet"}
+	if y := trend.Fit(intervals, interval.Level); y.Known {
+		p.Trend = YearlyTrend{Range{number(y.HazardRatio), number(y.Low), number(y.High)}, y.Say()}
+	}
+	k := startKey()
+	if s := k.Score(k.cases(d.Nests)); s.Cases > 0 {
+		p.Key = KeyScore{s.Cases, number(s.Tuned), number(s.Untuned), number(s.Flat)}
 	}
 	return p
 }

@@ -54,13 +54,25 @@ type key struct {
 	name   []survey.Predator
 }
 
-// learnKey returns the key of common practice, taught by every nest of the data whose predator a camera settled.
-func learnKey(nests []survey.Nest) *key {
+// startKey returns the key of common practice.
+func startKey() *key {
 	k := &key{Key: predator.NewKey(), animal: map[survey.Predator]int{}}
 	for i, name := range predator.Predators() {
 		k.animal[survey.Predator(name)] = i
 		k.name = append(k.name, survey.Predator(name))
 	}
+	return k
+}
+
+// learnKey returns the key of common practice, taught by every nest of the data whose predator a camera settled.
+func learnKey(nests []survey.Nest) *key {
+	k := startKey()
+	k.Key = k.Key.Learn(k.cases(nests))
+	return k
+}
+
+// cases are the nests whose predator a camera settled and that left signs.
+func (k *key) cases(nests []survey.Nest) []predator.Case {
 	var cases []predator.Case
 	for i := range nests {
 		n := &nests[i]
@@ -71,8 +83,7 @@ func learnKey(nests []survey.Nest) *key {
 			cases = append(cases, predator.Case{Animal: k.animalOf(n.Camera), Signs: signs})
 		}
 	}
-	k.Key = k.Key.Learn(cases)
-	return k
+	return cases
 }
 
 // animalOf numbers an animal; one the key does not know is another animal.

@@ -149,13 +149,18 @@ func (k *Key) Learn(cases []Case) *Key {
 		learnt.counts = append(learnt.counts, copied)
 	}
 	for _, c := range cases {
-		for i, choice := range c.Signs {
-			if choice >= 0 {
-				learnt.counts[i][c.Animal][choice]++
-			}
-		}
+		learnt.add(c, 1)
 	}
 	return learnt
+}
+
+// add counts a case n times.
+func (k *Key) add(c Case, n float64) {
+	for i, choice := range c.Signs {
+		if choice >= 0 {
+			k.counts[i][c.Animal][choice] += n
+		}
+	}
 }
 
 // Posterior returns π·L divided by its sum: the probabilities of the animals at one nest.
