@@ -255,7 +255,7 @@ func (p poster) talkOver(_ *strings.Builder, t letters, top float64) {
 	if !p.limits.Shown {
 		return
 	}
-	words := p.limits.Words + "."
+	words := "What holds nests back here cannot be told yet."
 	if p.limits.Sure != "" {
 		words = p.limits.Words + ": chances are " + p.limits.Sure + "."
 	}
