@@ -304,8 +304,8 @@ func (tx *Tx) Suspend(id access.ID) error {
 	if err := tx.SignOutMember(id); err != nil {
 		return err
 	}
-	_, err := tx.exec("UPDATE tussock.person SET suspended_at = now() WHERE coop_id = @coop AND id = @id AND suspended_at IS NULL", map[string]any{"id": id})
-	return err
+	// Must: where somebody suspends the actor in this very moment, all of it is undone.
+	return tx.must(errNoMember, "UPDATE tussock.person SET suspended_at = coalesce(suspended_at, now()) WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
 }
 
 // Restore lets a suspended member in again. The coordinator; others get errs.Forbidden.
@@ -313,8 +313,7 @@ func (tx *Tx) Restore(id access.ID) error {
 	if err := tx.present(id); err != nil {
 		return err
 	}
-	_, err := tx.exec("UPDATE tussock.person SET suspended_at = NULL WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
-	return err
+	return tx.must(errNoMember, "UPDATE tussock.person SET suspended_at = NULL WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
 }
 
 // present refuses everybody but the coordinator, and an id of nobody who is a member now.
