@@ -24,6 +24,8 @@ type Extent struct {
 	Low, Top float64
 	Mark     float64 // a broken line across the chart; none where MarkName is ""
 	MarkName string
+	// Doublings makes the scale logarithmic, with a number at each doubling; Low and Top are then above zero.
+	Doublings bool
 }
 
 // A Curve goes through points of rising X. A line has Y alone; a band lies between Low and High.
@@ -34,6 +36,7 @@ type Curve struct {
 	Low    []float64
 	High   []float64
 	Dashed bool
+	Thick  bool // a stretch to point at, such as an interval on an axis
 }
 
 // A Dot is one thing in the plane, with its name beside it.
@@ -47,11 +50,14 @@ type Dot struct {
 func (p Plane) Draw() (template.JS, error) {
 	whole := charts.NewCustom()
 	whole.SetGlobalOptions(frame(Axis{Name: p.Y.Name}, p.Words, false)...)
+	scale := "value"
+	if p.Y.Doublings {
+		scale = "log"
+	}
 	whole.SetGlobalOptions(
-		charts.WithGridOpts(opts.Grid{Left: "4", Right: "16", Top: "34", Bottom: "26", ContainLabel: opts.Bool(true)}),
 		charts.WithXAxisOpts(opts.XAxis{Type: "value", Name: p.X.Name, NameLocation: "middle", NameGap: 28, Min: p.X.Low, Max: p.X.Top, AxisLabel: label("{value}"),
 			SplitLine: &opts.SplitLine{Show: opts.Bool(false)}, AxisLine: &opts.AxisLine{OnZero: opts.Bool(false), LineStyle: &opts.LineStyle{Color: inkSoft}}}),
-		charts.WithYAxisOpts(opts.YAxis{Type: "value", Min: p.Y.Low, Max: p.Y.Top, AxisLabel: label("{value}"),
+		charts.WithYAxisOpts(opts.YAxis{Type: scale, Min: p.Y.Low, Max: p.Y.Top, AxisLabel: label("{value}"),
 			SplitLine: &opts.SplitLine{Show: opts.Bool(true), LineStyle: &opts.LineStyle{Color: rule}}}))
 	for _, b := range p.Bands {
 		data, err := bandData(b)
@@ -79,7 +85,16 @@ func (p Plane) Draw() (template.JS, error) {
 	}
 	whole.Overlap(lines, dots)
 	whole.Validate()
-	return options(whole.JSON())
+	o := whole.JSON()
+	if p.Y.Doublings { // the library has no field for the base
+		o["yAxis"] = []any{struct {
+			opts.YAxis
+			LogBase int `json:"logBase"`
+		}{whole.YAxisList[0], 2}}
+	}
+	// Room under the axis for its name, which frame leaves to the season's number.
+	o["grid"] = []opts.Grid{{Left: "4", Right: "16", Top: "34", Bottom: "26", ContainLabel: opts.Bool(true)}}
+	return options(o)
 }
 
 // drawLines adds the lines, and on the first the marks of both axes. There is always one: marks need a line to hang on.
@@ -98,13 +113,16 @@ func (p Plane) drawLines(lines *charts.Line) error {
 				data = append(data, opts.LineData{Name: c.Name, Value: []float64{tidy(c.X[j]), tidy(c.Y[j])}})
 			}
 		}
-		dash := "solid"
+		dash, width := "solid", float32(2)
 		if c.Dashed {
 			dash = "dashed"
 		}
+		if c.Thick {
+			width = 6
+		}
 		lines.AddSeries(c.Name, data,
 			charts.WithLineChartOpts(opts.LineChart{Symbol: "none", ShowSymbol: opts.Bool(false)}),
-			charts.WithLineStyleOpts(opts.LineStyle{Color: ink, Width: 2, Type: dash}), charts.WithItemStyleOpts(opts.ItemStyle{Color: ink}),
+			charts.WithLineStyleOpts(opts.LineStyle{Color: ink, Width: width, Type: dash}), charts.WithItemStyleOpts(opts.ItemStyle{Color: ink}),
 			p.marks(i == 0))
 	}
 	return nil

@@ -37,6 +37,18 @@ func TestPlaneJoinsABandToOneShape(t *testing.T) {
 	}
 }
 
+func TestPlaneCountsInDoublings(t *testing.T) {
+	p := chart.Plane{X: chart.Extent{Top: 10}, Y: chart.Extent{Low: 0.25, Top: 4, Doublings: true}, Lines: []chart.Curve{{X: []float64{1}, Y: []float64{2}}}}
+	js, err := p.Draw()
+	if err != nil {
+		t.Fatal(err)
+	}
+	axis := parse(t, string(js))["yAxis"].([]any)[0].(map[string]any)
+	if axis["type"] != "log" || axis["logBase"] != 2.0 || axis["min"] != 0.25 {
+		t.Errorf("the axis = %v, want one of base 2 from 0.25", axis)
+	}
+}
+
 func TestPlaneRefusesWhatIsNowhere(t *testing.T) {
 	for name, p := range map[string]chart.Plane{
 		"Dot":  {Dots: []chart.Dot{{X: math.NaN(), Y: 1}}},

@@ -36,7 +36,10 @@ type regionPage struct {
 	Heads  []postgres.BulletinHead
 	Head   postgres.BulletinHead
 	Areas  []regionArea
-	Mixes  *regionMixes // of the whole cooperative, season beside season
+	Quiet  []string      // places of which nothing is shown
+	Models *regionModels // nil for landowners
+	Mixes  *regionMixes  // of the whole cooperative, season beside season
+	Back   []string      // what was taken back, and when
 	Method []string
 }
 
@@ -76,41 +79,72 @@ type regionRow struct {
 	Mark                template.HTML
 }
 
-// region shows the newest bulletin, or the one of the season in the path. It reads nothing but published cells, and
-// of these only what the database lets this reader see.
+// region shows the newest bulletin, or the one of the season in the path. It reads nothing but published cells and
+// figures, and of these only what the database lets this reader see.
 func (s *server) region(c *fiber.Ctx, a access.Actor) error {
-	heads, cells, places, season, err := s.bulletins(c, a)
+	d, err := s.bulletins(c, a)
 	if err != nil {
 		return err
 	}
-	page := regionPage{base: s.base(c, a, "No bulletin is published yet"), Views: regionViews(a.Role, "/region"), Empty: len(heads) == 0}
-	if page.Empty {
-		return s.render(c, fiber.StatusOK, "region", page)
-	}
-
-	page.Heads = heads
-	page.Head = heads[slices.IndexFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == season })]
-	if page.Areas, err = regionAreas(cells, places, season); err != nil {
+	page, err := newRegionPage(d, a.Role)
+	if err != nil {
 		return err
 	}
-	noteMethods(page.Areas, heads, cells, season)
-	if page.Mixes, err = mixesOf(heads, cells); err != nil {
-		return err
-	}
-	page.Charts = page.Mixes != nil || slices.ContainsFunc(page.Areas, func(a regionArea) bool { return a.Survival.Options != "" })
-	page.Title = regionTitle(cells, season)
-	page.Method = regionMethod(page.Head, cells)
+	page.base = s.base(c, a, page.title(d))
+	page.Charts = !page.Empty
 	return s.render(c, fiber.StatusOK, "region", page)
+}
+
+func newRegionPage(d regionData, role access.Role) (page regionPage, err error) {
+	page = regionPage{Views: regionViews(role, "/region"), Empty: len(d.heads) == 0, Heads: d.heads}
+	if page.Empty {
+		return page, nil
+	}
+	page.Head = d.heads[slices.IndexFunc(d.heads, func(h postgres.BulletinHead) bool { return h.Season == d.season })]
+	if page.Areas, err = regionAreas(d.cells, d.places, d.season); err != nil {
+		return page, err
+	}
+	noteMethods(page.Areas, d.heads, d.cells, d.season)
+	page.Areas, page.Quiet = quiet(page.Areas)
+	page.Method, page.Back = regionMethod(page.Head, d.cells), retractedWords(d.back, d.season)
+	if role == access.Landowner {
+		return page, nil // a letter, not a workbench
+	}
+	if page.Mixes, err = mixesOf(d.heads, d.cells); err != nil {
+		return page, err
+	}
+	page.Models, err = modelsOf(d.figures, d.cells, d.heads, d.season)
+	return page, err
+}
+
+func (p regionPage) title(d regionData) string {
+	if p.Empty {
+		return "No bulletin is published yet"
+	}
+	return regionTitle(d.cells, d.season)
+}
+
+// quiet takes the places of which nothing is shown to one line: a page of "not shown" is read by nobody. The whole
+// cooperative keeps its part.
+func quiet(areas []regionArea) (drawn []regionArea, names []string) {
+	for i, a := range areas {
+		if i > 0 && !a.Drawn() {
+			names = append(names, a.Name)
+			continue
+		}
+		drawn = append(drawn, a)
+	}
+	return drawn, names
 }
 
 // regionCSV is the same season as an open table, for those who work with the numbers elsewhere. It holds exactly what
 // the page shows.
 func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
-	heads, cells, _, season, err := s.bulletins(c, a)
+	d, err := s.bulletins(c, a)
 	if err != nil {
 		return err
 	}
-	if len(heads) == 0 {
+	if len(d.heads) == 0 {
 		return errs.New(errs.NotFound, "No bulletin is published yet.")
 	}
 
@@ -118,40 +152,55 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 	w := csv.NewWriter(&b)
 	w.UseCRLF = true // RFC 4180
 	rows := [][]string{{"season", "area", "substrate", "measure", "predator", "estimate", "low", "high", "entities"}}
-	for _, cell := range cells {
-		if cell.Season != season || !cell.Published {
+	for _, cell := range d.cells {
+		if cell.Season != d.season || !cell.Published {
 			continue
 		}
 		rows = append(rows, []string{strconv.Itoa(cell.Season), inert(text(cell.Area)), inert(text(cell.Substrate)),
 			cell.Measure, inert(cell.Predator), number(cell.Estimate), number(cell.Low), number(cell.High), cell.Entities})
 	}
 	if err := w.WriteAll(rows); err != nil {
-		return fmt.Errorf("write bulletin %d: %w", season, err)
+		return fmt.Errorf("write bulletin %d: %w", d.season, err)
 	}
 	c.Set(fiber.HeaderContentType, "text/csv; charset=utf-8; header=present")
-	c.Set(fiber.HeaderContentDisposition, fmt.Sprintf(`attachment; filename="bulletin-%d.csv"`, season))
+	c.Set(fiber.HeaderContentDisposition, fmt.Sprintf(`attachment; filename="bulletin-%d.csv"`, d.season))
 	return c.SendString(b.String())
 }
 
-// bulletins loads what both the page and the table need. A season in the path that has no bulletin is NotFound, in the
-// same words as any other page that does not exist.
-func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (heads []postgres.BulletinHead, cells []bulletin.Cell,
-	places []bulletin.Place, season int, err error) {
+// regionData is what the region's pages are made from.
+type regionData struct {
+	heads   []postgres.BulletinHead // the latest season first
+	cells   []bulletin.Cell         // of all seasons
+	figures []bulletin.Figure       // of all seasons
+	places  []bulletin.Place        // of the season in front
+	back    []postgres.Retraction   // of all seasons
+	season  int
+}
+
+// bulletins loads what the region's pages need. A season in the path that has no bulletin is NotFound, in the same words
+// as any other page that does not exist.
+func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (d regionData, err error) {
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		if heads, err = tx.Bulletins(); err != nil || len(heads) == 0 && c.Params("season") == "" {
+		if d.heads, err = tx.Bulletins(); err != nil || len(d.heads) == 0 && c.Params("season") == "" {
 			return err
 		}
-		slices.SortFunc(heads, func(x, y postgres.BulletinHead) int { return y.Season - x.Season })
-		if season, err = seasonOf(c.Params("season"), heads); err != nil {
+		slices.SortFunc(d.heads, func(x, y postgres.BulletinHead) int { return y.Season - x.Season })
+		if d.season, err = seasonOf(c.Params("season"), d.heads); err != nil {
 			return err
 		}
-		if cells, err = tx.Cells(0); err != nil {
+		if d.cells, err = tx.Cells(0); err != nil {
 			return err
 		}
-		places, err = tx.Places(season)
+		if d.figures, err = tx.Figures(0, ""); err != nil {
+			return err
+		}
+		if d.back, err = tx.Retractions(); err != nil {
+			return err
+		}
+		d.places, err = tx.Places(d.season)
 		return err
 	})
-	return heads, cells, places, season, err
+	return d, err
 }
 
 func seasonOf(param string, heads []postgres.BulletinHead) (int, error) {
@@ -486,7 +535,7 @@ func regionMethod(head postgres.BulletinHead, cells []bulletin.Cell) []string {
 			head.Number, head.Season, day(head.PublishedAt), head.Hash),
 		"Lasted four weeks: the share of simulated nests whose eggs would still be there on day 28, worked out from the days " +
 			"between visits, all causes of loss together. Each kind of cover weighs the same; plants that few ranches have are in no figure.",
-		"The range is where the true figure lies 95 times in 100. Nests of one landowner count as sharing their luck.",
+		"The ranges are made so that 95 of 100 such ranges hold the true figure. Nests of one landowner count as sharing their luck.",
 		"What took the eggs: shares of the taken nests that left remains. Animals too seldom to name are in the first part.",
 		"Every figure rests on at least five landowners, none of whom makes up most of it. Rates stand on steps of 5, 2 or 1 in " +
 			"100 and predator shares on steps of 10 or 5, coarser where fewer landowners stand behind them.",

@@ -60,6 +60,9 @@ func mixesOf(heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes
 			cell, _ := findCell(cells, season, "", "", bulletin.PredatorShare, p)
 			r := rateRow(row.Name, cell)
 			figure, share := r.Figure, math.NaN()
+			if !r.Shown && mixShown(cells, season) {
+				figure = "in the first"
+			}
 			if cell.Estimate != nil {
 				figure, share = percent(*cell.Estimate), 100**cell.Estimate
 			}
@@ -80,6 +83,12 @@ func mixesOf(heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes
 		methodNoSeed, mixesBands(cells, m.Seasons), bulletinsLine(heads),
 	}
 	return m, nil
+}
+
+// mixShown tells whether a season has a mix: an animal that it does not name is then in its first part.
+func mixShown(cells []bulletin.Cell, season int) bool {
+	_, ok := findCell(cells, season, "", "", bulletin.PredatorShare, bulletin.OtherOrUnknown)
+	return ok
 }
 
 func mixesBands(cells []bulletin.Cell, seasons []int) string {

@@ -55,7 +55,7 @@ type namedFunnel struct {
 	Method   []string
 }
 
-type funnelRow struct{ Name, Known, Balanced, Figure, Inner, Outer, Reads string }
+type funnelRow struct{ Name, Known, Balanced, Figure, Chance, Wide, Reads string }
 
 // namedData is what the page is made from.
 type namedData struct {
@@ -128,9 +128,9 @@ func newNamedPage(d namedData, wanted int) (namedPage, error) {
 		page.Ranches = append(page.Ranches, namedRanchOf(fmt.Sprintf("ranch-%d", i+1), sh, seasons, bySeason, page.Season))
 	}
 	page.Method = namedMethod(d, page.Season)
-	if r := bySeason[page.Season]; r != nil {
+	if bySeason[page.Season] != nil {
 		var err error
-		if page.Funnel, err = funnelOf(d, r, page.Season); err != nil {
+		if page.Funnel, err = funnelOf(d, bySeason, page.Season); err != nil {
 			return page, fmt.Errorf("draw the funnel of %d: %w", page.Season, err)
 		}
 	}
@@ -211,12 +211,45 @@ func tenths(r findings.Range) (figure, span string) {
 	return figure, fmt.Sprintf("%.1f to %.1f", 100**r.Low, 100**r.High)
 }
 
-// The chances outside the limits of a funnel, on each side. Common practice: about two and about three standard
-// deviations (Spiegelhalter 2005, Stat. Med. 24:1185-1202).
-const (
-	outerChance = 0.001
-	innerChance = 0.025
-)
+// funnelChance is the chance outside the limits of a funnel, on each side: the usual 95 % between them.
+const funnelChance = 0.025
+
+// enoughRanches is how many ranches it takes to see from their spread how far they differ. Ours; with fewer, the
+// winsorised spread is that of two or three.
+const enoughRanches = 5
+
+// A widening is how many times wider than that of independent nests the variance of a ranch's figure is.
+type widening struct {
+	factor float64
+	from   string // where it is known from
+}
+
+// widenFrom takes it from how the ranches in the funnel spread, where there are enough, else from how the lines within
+// the shared ranches spread in all seasons: the mean of their design effects, weighed by nests.
+func widenFrom(inside []balanced, target float64, d namedData, results map[int]*findings.Result) widening {
+	if len(inside) >= enoughRanches {
+		ranches := make([]funnel.Ranch, len(inside))
+		for i, b := range inside {
+			ranches[i] = funnel.Ranch{Nests: b.nests, Intact: int(math.Round(b.estimate * float64(b.nests)))}
+		}
+		if factor, ok := funnel.Dispersion(ranches, target); ok {
+			return widening{math.Max(1, factor), "the spread of these ranches around the figure, the outer tenth on either side drawn in"}
+		}
+	}
+	var sum, weight float64
+	for season, r := range results {
+		for _, sh := range d.sharings {
+			if s, ok := r.SurvivalOf(sh.RanchName, season); ok && s.DesignEffect != nil {
+				sum += float64(s.Settled) * *s.DesignEffect
+				weight += float64(s.Settled)
+			}
+		}
+	}
+	if weight == 0 {
+		return widening{1, ""}
+	}
+	return widening{math.Max(1, sum/weight), "the spread between the lines within these ranches over their seasons; how ranches differ beyond that cannot be seen from so few"}
+}
 
 // A balanced ranch stands in the funnel: its figure on the bulletin's footing, and how many nests spread evenly over
 // the standard mix would be as many.
@@ -229,7 +262,8 @@ type balanced struct {
 
 // funnelOf sets the season's figures into the limits around the published one. It is nil where none is published for
 // the reader.
-func funnelOf(d namedData, r *findings.Result, season int) (*namedFunnel, error) {
+func funnelOf(d namedData, results map[int]*findings.Result, season int) (*namedFunnel, error) {
+	r := results[season]
 	cell, ok := findCell(d.cells, season, "", "", bulletin.Survival28, "")
 	if !ok || cell.Estimate == nil || !(*cell.Estimate > 0 && *cell.Estimate < 1) {
 		return nil, nil
@@ -249,11 +283,12 @@ func funnelOf(d namedData, r *findings.Result, season int) (*namedFunnel, error)
 		return f, nil
 	}
 	outside := 0
+	wide := widenFrom(inside, target, d, results)
 	for _, b := range inside {
 		row := funnelRow{Name: b.name, Known: strconv.Itoa(b.known), Balanced: strconv.Itoa(b.nests), Figure: fmt.Sprintf("%.1f", 100*b.estimate), Reads: "inside"}
-		low, high := funnel.Limit(target, b.nests, innerChance), funnel.Limit(target, b.nests, 1-innerChance)
-		row.Inner = limits(low, high)
-		row.Outer = limits(funnel.Limit(target, b.nests, outerChance), funnel.Limit(target, b.nests, 1-outerChance))
+		row.Chance = limits(funnel.Limit(target, b.nests, funnelChance), funnel.Limit(target, b.nests, 1-funnelChance))
+		low, high := funnel.Wide(target, b.nests, funnelChance, wide.factor), funnel.Wide(target, b.nests, 1-funnelChance, wide.factor)
+		row.Wide = limits(low, high)
 		if b.estimate < low || b.estimate > high {
 			row.Reads = "outside"
 			outside++
@@ -262,9 +297,9 @@ func funnelOf(d namedData, r *findings.Result, season int) (*namedFunnel, error)
 	}
 	f.Sentence = funnelSentence(len(inside), outside)
 	f.Words = fmt.Sprintf("Survival to day 28 of %s by their nests in %d, in the limits around the published %s.", counted(len(inside), "ranch"), season, ofHundred(target))
-	f.Method = funnelMethod(d, season, cell)
+	f.Method = funnelMethod(d, season, cell, wide)
 	var err error
-	f.Options, err = drawFunnel(target, inside, f.Words)
+	f.Options, err = drawFunnel(target, inside, wide.factor, f.Words)
 	return f, err
 }
 
@@ -273,13 +308,13 @@ func limits(low, high float64) string { return fmt.Sprintf("%.0f to %.0f", 100*l
 func funnelSentence(all, outside int) string {
 	switch {
 	case outside == 0 && all == 1:
-		return "It lies inside what chance gives around the published figure."
+		return "It lies inside what chance gives around the published figure, with nests of one line sharing their luck."
 	case outside == 0:
-		return "All lie inside what chance gives around the published figure."
+		return "All lie inside what chance gives around the published figure, with nests of one line sharing their luck."
 	case all == 1:
-		return "It lies outside what chance alone gives around the published figure."
+		return "It lies outside what chance gives around the published figure."
 	}
-	return fmt.Sprintf("%d of %d lie outside what chance alone gives around the published figure.", outside, all)
+	return fmt.Sprintf("%d of %d lie outside what chance gives around the published figure.", outside, all)
 }
 
 // balance returns a ranch's figure on the bulletin's footing. A figure standardised over H substrates with shares w has
@@ -305,27 +340,23 @@ func balance(r *findings.Result, ranch string, season int, mix map[survey.Substr
 }
 
 // drawFunnel draws the limits over the numbers of nests and the ranches in them.
-func drawFunnel(target float64, ranches []balanced, words string) (template.JS, error) {
+func drawFunnel(target float64, ranches []balanced, dispersion float64, words string) (template.JS, error) {
 	most := 0
 	for _, b := range ranches {
 		most = max(most, b.nests)
 	}
 	most = max(40, (most*5/4+19)/20*20)
-	outer, inner := chart.Curve{Name: "998 of 1,000 by chance"}, chart.Curve{Name: "95 of 100 by chance"}
-	for _, band := range []struct {
-		curve  *chart.Curve
-		chance float64
-	}{{&outer, outerChance}, {&inner, innerChance}} {
-		for n := 2; n <= most; n += max(1, n/12) {
-			band.curve.X = append(band.curve.X, float64(n))
-			band.curve.Low = append(band.curve.Low, 100*funnel.Limit(target, n, band.chance))
-			band.curve.High = append(band.curve.High, 100*funnel.Limit(target, n, 1-band.chance))
-		}
+	wide, chance := chart.Curve{Name: "95 of 100, luck shared"}, chart.Curve{Name: "95 of 100, by chance alone"}
+	for n := 2; n < most+most/12; n += max(1, n/12) {
+		n := min(n, most)
+		chance.X, wide.X = append(chance.X, float64(n)), append(wide.X, float64(n))
+		chance.Low, chance.High = append(chance.Low, 100*funnel.Limit(target, n, funnelChance)), append(chance.High, 100*funnel.Limit(target, n, 1-funnelChance))
+		wide.Low, wide.High = append(wide.Low, 100*funnel.Wide(target, n, funnelChance, dispersion)), append(wide.High, 100*funnel.Wide(target, n, 1-funnelChance, dispersion))
 	}
 	p := chart.Plane{
 		X:     chart.Extent{Name: "nests that count", Top: float64(most)},
 		Y:     chart.Extent{Name: "of 100 nests", Top: 100, Mark: 100 * target, MarkName: "bulletin"},
-		Bands: []chart.Curve{outer, inner}, Words: words,
+		Bands: []chart.Curve{wide, chance}, Words: words,
 	}
 	for _, b := range ranches {
 		p.Dots = append(p.Dots, chart.Dot{Name: b.name, X: float64(b.nests), Y: 100 * b.estimate, Words: fmt.Sprintf("%s: %.1f of 100, on %d nests", b.name, 100*b.estimate, b.nests)})
@@ -333,13 +364,19 @@ func drawFunnel(target float64, ranches []balanced, words string) (template.JS, 
 	return p.Draw()
 }
 
-func funnelMethod(d namedData, season int, cell bulletin.Cell) []string {
+func funnelMethod(d namedData, season int, cell bulletin.Cell, wide widening) []string {
+	widened := "Nothing tells how far nests of one line share their luck, so the wider limits are those of independent nests by the normal approximation."
+	if wide.from != "" {
+		widened = fmt.Sprintf("Wider limits: normal approximation with %.1f times the binomial variance, known from %s. A factor below 1 counts as 1.", wide.factor, wide.from)
+	}
 	return []string{
 		"Up: survival to day 28 as in the table, standardised to the bulletin’s kinds of cover in equal shares.",
 		"Across: the nests whose four weeks are known, counted as so many spread evenly over those kinds: 1 ÷ Σ(share² ÷ nests of the kind).",
-		"Limits: exact binomial around the published figure for the whole cooperative, " + ofHundred(*cell.Estimate) + ", drawn straight between the counts; inner 95, outer 99.8 of 100 (Spiegelhalter 2005). " +
-			"Nests of one line share their luck and ranches differ, so more than 5 in 100 fall outside the inner limits with nothing the matter.",
+		"Limits by chance alone: exact binomial around the published figure for the whole cooperative, " + ofHundred(*cell.Estimate) + ", drawn straight between the counts, 2.5 of 100 outside on either side (Spiegelhalter 2005, Stat. Med. 24:1185–1202).",
+		widened,
+		"With many ranches, 5 of 100 fall outside with nothing the matter.",
 		"The published figure stands on a step of the bulletin’s grid; a ranch that is in the bulletin is in that figure too.",
+		methodNoSeed,
 		bulletinLine(d.heads, season, cell.Entities),
 	}
 }
