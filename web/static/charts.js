@@ -48,7 +48,9 @@
     show(box, options);
   }
 
+  // show draws in a box that takes no room until then: a chart takes the width that its box has when it begins.
   function show(box, options) {
+    box.classList.add("drawn");
     var chart = echarts.init(box, null, { renderer: "svg" });
     chart.setOption(options);
     if ("ResizeObserver" in window) new ResizeObserver(function () { chart.resize(); }).observe(box);
