@@ -213,6 +213,10 @@ func lookAt(t *testing.T, p *tab, script, who, path string) bool {
 		if n := eval[int](p, `document.querySelectorAll('h1').length`); n != 1 {
 			t.Errorf("%s has %d first headings, want 1", where, n)
 		}
+		if n := eval[int](p, `[...document.querySelectorAll('.chart.drawn')].filter(c => {
+			const svg = c.querySelector('svg'); return !svg || svg.getBoundingClientRect().width < 0.9 * c.getBoundingClientRect().width }).length`); n != 0 {
+			t.Errorf("%s has %d charts that do not fill their box", where, n)
+		}
 		p.complaints() // what axe's own probing said
 		p.shot(shotName(who, fmt.Sprint(width), distinctKind(path)))
 	}
