@@ -53,7 +53,8 @@
     box.classList.add("drawn");
     var chart = echarts.init(box, null, { renderer: "svg" });
     chart.setOption(options);
-    if ("ResizeObserver" in window) new ResizeObserver(function () { chart.resize(); }).observe(box);
+    // A box that is hidden, as in print, has no width: the drawing waits for one.
+    if ("ResizeObserver" in window) new ResizeObserver(function () { if (box.clientWidth) chart.resize(); }).observe(box);
     return chart;
   }
 
