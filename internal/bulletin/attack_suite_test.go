@@ -536,6 +536,90 @@ func attackQuantiles(p disclosure.Policy) string {
 	return ""
 }
 
+// TestIntervalsTellLittle: an interval is wide where owners differ. Two insiders who make all the difference by themselves
+// would know that the three others are alike, to the nest. The attacker composes a bulletin from every guess at the
+// others and keeps the guesses that give the same cell; what is left for each other owner must be 30 points wide.
+func TestIntervalsTellLittle(t *testing.T) {
+	if found := attackIntervals(disclosure.Default()); found != "" {
+		t.Error(found)
+	}
+}
+
+func attackIntervals(p disclosure.Policy) string {
+	const n, step = 60, 3
+	show := func(kept ...int) string {
+		b := composeWith(p, keeping(n, kept...))
+		c, _ := find(b, bulletin.Survival28, "", "bunchgrass", "")
+		return fmt.Sprint(number(c.Estimate), number(c.Low), number(c.High), c.HeldBecause)
+	}
+	for _, kept := range [][]int{{30, 30, 30, 30, 30}, {24, 36, 30, 30, 30}, {6, 54, 30, 30, 30}} {
+		want := show(kept...)
+		if strings.Contains(want, "-") {
+			continue // held
+		}
+		least, most := n, 0
+		for x := 0; x <= n; x += step { // of the third; of the others every way to make up for it
+			seen := false
+			for y := 0; y <= n && !seen; y += step {
+				for d := -6; d <= 6 && !seen; d += step {
+					z := 90 + d - x - y
+					seen = z >= 0 && z <= n && show(kept[0], kept[1], x, y, z) == want
+				}
+			}
+			if seen {
+				least, most = min(least, x), max(most, x)
+			}
+		}
+		if 100*(most-least) < 30*n {
+			return fmt.Sprintf("two kept %d and %d of %d and read %s: each other kept %d to %d", kept[0], kept[1], n, want, least, most)
+		}
+	}
+	return ""
+}
+
+// keeping makes a season of one owner a number, who keeps that many of n nests.
+func keeping(n int, kept ...int) bulletin.Input {
+	in := bulletin.Input{Data: &survey.Data{}, Season: 2025}
+	set := survey.DateOf(2025, 5, 1)
+	for i, k := range kept {
+		ranch := fmt.Sprint("ranch ", i)
+		in.Roster = append(in.Roster, bulletin.Member{Ranch: ranch, Entity: ranch, Consent: 1})
+		for j := range n {
+			x := survey.Nest{Ranch: ranch, Season: 2025, Transect: "1", Number: fmt.Sprint(j), Substrate: survey.Bunchgrass, SetOn: set,
+				Visits: []survey.Visit{{On: set + 14, State: survey.Intact}, {On: set + 28, State: survey.Intact}}}
+			if j >= k {
+				x.Visits = []survey.Visit{{On: set + 14, State: survey.Taken}}
+			}
+			in.Data.Nests = append(in.Data.Nests, x)
+		}
+	}
+	return in
+}
+
+// TestIntervalsCover: published intervals still hold the truth 95 times in 100 where owners differ, as far as 300 seasons
+// tell (3.5 standard errors below).
+func TestIntervalsCover(t *testing.T) {
+	const runs = 300
+	for _, spread := range []float64{0, 0.15} { // of owners' chances around a half
+		held := 0
+		for seed := range uint64(runs) {
+			r := rand.New(rand.NewPCG(seed, 111))
+			hs := owners("East", "ABCDEFGHIJKL")
+			for i := range hs {
+				hs[i].kept, hs[i].clumps = 0.5+spread*(2*r.Float64()-1)*math.Sqrt(3), -1
+			}
+			c, _ := find(compose(t, input(2025, seed, grassAndPear[:1], hs...)), bulletin.Survival28, "", "bunchgrass", "")
+			if c.Published && *c.Low <= 0.5 && *c.High >= 0.5 {
+				held++
+			}
+		}
+		t.Logf("owners differ by %v: %d of %d intervals hold the truth", spread, held, runs)
+		if held < runs*95/100-13 {
+			t.Errorf("owners differ by %v: %d of %d intervals hold the truth", spread, held, runs)
+		}
+	}
+}
+
 // TestT37ShowCase: somebody who shows the own figures under the own name protects nobody: five with one of them are four.
 func TestT37ShowCase(t *testing.T) {
 	hs := owners("East", "ABCDE")
@@ -648,6 +732,7 @@ func TestT34EachStepIsNeeded(t *testing.T) {
 		{"p% over combinations", func(p *disclosure.Policy) { p.Remainder = 0 }, subsets},
 		{"the second insider", func(p *disclosure.Policy) { p.Coalition = 1 }, amounts(64, 64, 50, 10, 10)},
 		{"interval audit", func(p *disclosure.Policy) { p.MinRange = 0 }, attackAlike},
+		{"one rounded effect for intervals", func(p *disclosure.Policy) { p.EffectRatio = 0 }, attackIntervals},
 		{"span audit", func(p *disclosure.Policy) { p.SpanAudit = false }, attackMover},
 		{"difference check", func(p *disclosure.Policy) { p.Revisions = false }, attackRevision},
 		// Each alone is enough against a newcomer: without a roster the span audit leaves a band.

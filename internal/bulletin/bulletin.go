@@ -8,33 +8,39 @@
 //
 // Rows of ranches whose owner lets them be counted (level 1 or above). Ranches of one owner are one entity. Each
 // measure has its own n: entities with nests that were looked at, with belts, or with taken nests that left remains.
-// An owner who publishes figures under the own name (level 3) is counted in the figures and in no n.
+// An owner who publishes figures under the own name (level 3) is counted in the figures and in no n; so is one who is
+// new and whom no coordinator has vouched for.
 //
 // # What is published
 //
-// Survival is cut into atoms of substrate by place. A place is an area, or a group of neighbouring areas where one
-// of them could not show every standard substrate by itself. The standard substrates are those that pass the rules for
-// the whole cooperative and hold a tenth of its nests; nests in other plants are in no figure, so that no total
-// minus the rest leads to them. Where one place fails in a substrate, that substrate is given for the whole
-// cooperative only.
+// Survival is cut into atoms of substrate by place. A place is an area; or a group of neighbouring areas where one
+// of them could not show every standard substrate by itself; or, where a place without neighbours could not, that with
+// the next smallest, if it makes more figures. The standard substrates are those that pass the rules for the whole
+// cooperative and hold a tenth of its nests; nests in other plants are in no figure, so that no total minus the rest
+// leads to them. Where one place fails in a substrate, that substrate is given for the whole cooperative only.
 //
-// "All substrates" is the plain mean of the standard substrates' figures, given only where all of them are
-// published: it is a function of the same atoms' totals. Standardising over substrates that cannot be shown would be
-// another matter: with weights that differ from cell to cell, a combination of such figures can leave one substrate,
-// and in it one owner. Nor are crude rates over all substrates published: the mix of plants differs, and a ranch's
-// own figure is a standardised one.
+// "All substrates" is the plain mean of the standard substrates' figures, given where all of them pass the rules: it is
+// a function of the same atoms' totals. Standardising over substrates that fail would be another matter: with weights
+// that differ from cell to cell, a combination of such figures can leave one substrate, and in it one owner. Nor are
+// crude rates over all substrates published: the mix of plants differs, and a ranch's own figure is a standardised one.
 //
 // Density counts the clumps of all plants, by place where every place passes, else for the whole cooperative. It is
-// finer than a band only from ten entities on, and only beside earlier seasons of the same ranches.
+// finer than a band only from ten entities on, and then only for a fixed roster of ranches: see density.go.
 //
 // The predator mix is given for the whole cooperative only. By place, an animal that is named for the whole and for
 // all places but one would be known for that one; naming only what is common in every place leaves little.
 //
+// # What is checked
+//
+// Each cell by the rules of package disclosure on its amounts, and by the interval audit; all totals of all bulletins
+// together by the span audit. A season's bulletin is made once. Its one final revision must change enough entities'
+// results: see revise.go. What the gate decided is in the log, for the next bulletins.
+//
 // # Intervals
 //
-// Nests of one owner share luck, so the clusters of a figure are its entities. Where entities happen to be more alike
-// than luck alone would make them, the interval is the one for independent nests: a narrower one would tell that all
-// have nearly the same result.
+// Nests of one owner share luck, so an interval is wider than for independent nests. How much wider is one number for a
+// measure and season, rounded up, and where owners are few a fixed one (disclosure.Scatter): the scatter of each cell by
+// itself would tell two insiders whether the others are alike.
 package bulletin
 
 import (

@@ -89,6 +89,7 @@ type composer struct {
 	areas   []Area            // in order of name, those of the roster included
 	labels  map[string]string // the place of each area
 	cells   []Cell
+	effect  float64  // how much more owners differ than chance would have it, for every interval of survival
 	belts   []counts // what the season's density is made of
 	log     Log
 }

@@ -54,9 +54,10 @@ func (c *composer) density() {
 		c.log.Roster = ranchTokens(c, now)
 	}
 
-	c.densityCell("", root, now, digits)
+	effect := c.policy.Scatter(disclosure.Counts, coverOf(now))
+	c.densityCell("", root, now, effect, digits)
 	for _, node := range root.Children {
-		c.densityCell(at(node), node, groups[at(node)], digits)
+		c.densityCell(at(node), node, groups[at(node)], effect, digits)
 	}
 	for _, label := range c.placeLabels() {
 		if !slices.ContainsFunc(root.Children, func(n *disclosure.Node) bool { return at(n) == label }) {
@@ -207,13 +208,20 @@ func countUnits(belts []counts) []disclosure.Unit {
 	return us
 }
 
-func (c *composer) densityCell(label string, node *disclosure.Node, belts []counts, digits bool) {
+func (c *composer) densityCell(label string, node *disclosure.Node, belts []counts, effect float64, digits bool) {
 	cell := c.cell(ClumpsPerAcre, label, "")
 	if node.Held != "" {
 		c.hold(cell, node.Held)
 		return
 	}
 	estimate, low, high := perAcre(belts)
+	if all := coverOf(belts); estimate > 0 {
+		clumps, acres := 0.0, 0.0
+		for _, p := range all {
+			clumps, acres = clumps+p.Kept, acres+p.Of
+		}
+		low, high = interval.Log(estimate, math.Sqrt(clumps*effect)/acres, float64(len(all)-1)).Interval(interval.Level)
+	}
 	switch {
 	case high-low > c.policy.MaxRelativeWidth*estimate:
 		c.hold(cell, disclosure.TooVague)
@@ -222,6 +230,18 @@ func (c *composer) densityCell(label string, node *disclosure.Node, belts []coun
 	default:
 		c.publish(cell, node.N, c.policy.Band(estimate))
 	}
+}
+
+// coverOf gives each entity's clumps and the acres they were counted on.
+func coverOf(belts []counts) (ps []disclosure.Part) {
+	for _, b := range belts { // in order of entity
+		if len(ps) == 0 || ps[len(ps)-1].Entity != b.entity {
+			ps = append(ps, disclosure.Part{Entity: b.entity, Known: b.known})
+		}
+		ps[len(ps)-1].Kept += float64(b.clumps)
+		ps[len(ps)-1].Of += b.acres
+	}
+	return ps
 }
 
 // perAcre estimates a density with entities as the clusters, from the total of each; the interval is never narrower

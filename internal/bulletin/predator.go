@@ -27,7 +27,7 @@ type mix struct {
 	shares  []float64
 	events  []disclosure.Amounts // of each animal, by entity, in whole losses
 	without [][]float64          // the shares without each entity in turn; nil where the mix is a plain count
-	spread  func(share float64, in func(animal int) bool) float64
+	effect  float64              // the design effect of every share
 }
 
 // predators adds the mix. From ten entities on it is the one that undoes what the key confuses, which takes all losses
@@ -44,6 +44,7 @@ func (c *composer) predators() {
 		m = modelMix(losses)
 	}
 	m.n = n
+	m.effect = c.mixEffect(m, losses)
 	c.name(m)
 	t := LoggedTotal{Cell: c.cell(PredatorShare, "", "").name()}
 	for e := range lossesBy(losses) {
@@ -129,8 +130,7 @@ func likelihoods(losses []loss) []predator.Nest {
 }
 
 // modelMix estimates the shares by EM, and again without each entity in turn. Its events are those that EM allots to
-// each animal at each nest. The variance of a share is the jackknife's over entities,
-// V = (G−1)/G·Σ (p_(−g) − mean)² (Tukey 1958), at least that of as many independent events.
+// each animal at each nest.
 func modelMix(losses []loss) *mix {
 	nests := likelihoods(losses)
 	m := &mix{losses: len(losses), shares: predator.Estimate(nests), events: noEvents()}
@@ -150,25 +150,11 @@ func modelMix(losses []loss) *mix {
 		rest := pick(losses, func(l loss) bool { return l.entity != entity })
 		m.without = append(m.without, predator.Estimate(likelihoods(rest)))
 	}
-	m.spread = func(_ float64, in func(int) bool) float64 {
-		var ps []float64
-		mean, g := 0.0, float64(len(m.without))
-		for _, shares := range m.without {
-			ps = append(ps, part(shares, in))
-			mean += part(shares, in) / g
-		}
-		v := 0.0
-		for _, p := range ps {
-			v += (g - 1) / g * (p - mean) * (p - mean)
-		}
-		return v
-	}
 	return m
 }
 
 // plainMix counts what each nest's own answer is, under the key of common practice and with nothing known of the mix.
-// What no answer names counts as another animal's. The variance of a share is that of a ratio of totals by entity,
-// V = G/(G−1)·Σ (y_e − p·m_e)²/M².
+// What no answer names counts as another animal's.
 func plainMix(losses []loss) *mix {
 	key, animals := predator.NewKey(), predator.Predators()
 	other := slices.Index(animals, string(survey.Other))
@@ -191,21 +177,52 @@ func plainMix(losses []loss) *mix {
 	for animal := range m.shares {
 		m.shares[animal] /= float64(len(losses))
 	}
-	m.spread = func(share float64, in func(int) bool) float64 {
-		residual := map[string]float64{}
-		for i, l := range losses {
-			residual[l.entity] -= share
-			if in(named[i]) {
-				residual[l.entity]++
-			}
-		}
-		v, g, all := 0.0, float64(len(residual)), float64(len(losses))
-		for _, entity := range slices.Sorted(maps.Keys(residual)) {
-			v += g / (g - 1) * residual[entity] * residual[entity] / (all * all)
-		}
-		return v
-	}
 	return m
+}
+
+// mixEffect returns the design effect of the shares, one for all of them: how much more owners differ in what takes their
+// nests than chance would have it. From the model it is at least the jackknife's over entities, which holds what the key
+// leaves open as well: V = (G−1)/G·Σ (p_(−g) − mean)² (Tukey 1958) over p(1−p)/N, the mean over the animals.
+func (c *composer) mixEffect(m *mix, losses []loss) float64 {
+	by := lossesBy(losses)
+	var rates [][]disclosure.Part
+	for _, events := range m.events {
+		var ps []disclosure.Part
+		for _, entity := range slices.Sorted(maps.Keys(by)) {
+			ps = append(ps, disclosure.Part{Entity: entity, Kept: min(events[entity], by[entity]), Of: by[entity]})
+		}
+		rates = append(rates, ps)
+	}
+	effect := c.policy.Scatter(disclosure.Shares, rates...)
+	if c.policy.EffectRatio > 1 {
+		for jack := m.jackknife(); effect < jack; {
+			effect *= c.policy.EffectRatio
+		}
+	}
+	return effect
+}
+
+func (m *mix) jackknife() (effect float64) {
+	g, animals := float64(len(m.without)), 0.0
+	if g < 2 {
+		return 0
+	}
+	for animal, p := range m.shares {
+		chance := p * (1 - p) / float64(m.losses)
+		if chance < 1e-9 {
+			continue
+		}
+		mean, v := 0.0, 0.0
+		for _, shares := range m.without {
+			mean += shares[animal] / g
+		}
+		for _, shares := range m.without {
+			v += (g - 1) / g * (shares[animal] - mean) * (shares[animal] - mean)
+		}
+		animals++
+		effect += v / chance
+	}
+	return effect / max(1, animals)
 }
 
 func noEvents() []disclosure.Amounts {
@@ -285,10 +302,10 @@ func (c *composer) showable(m *mix, in func(animal int) bool) bool {
 // variance (Rao & Scott 1992), with t on G − 1 degrees of freedom.
 func (c *composer) share(m *mix, in func(animal int) bool) disclosure.Figure {
 	p, all := part(m.shares, in), float64(m.losses)
-	effective := all
-	if v := m.spread(p, in); v > p*(1-p)/all {
-		effective = p * (1 - p) / v
+	if math.IsInf(m.effect, 1) { // nothing that an interval says may be said
+		return c.policy.Share(m.n, p, 0, 1)
 	}
+	effective := all / m.effect
 	t := interval.Quantile((1+interval.Level)/2, float64(m.n-1))
 	mid := (p + t*t/(2*effective)) / (1 + t*t/effective)
 	half := t * math.Sqrt(p*(1-p)/effective+t*t/(4*effective*effective)) / (1 + t*t/effective)

@@ -45,6 +45,7 @@ func (c *composer) survival() {
 	}
 	standards := c.standards(now, plan)
 	c.settle(now, plan, standards)
+	c.effect = c.policy.Scatter(disclosure.Rates, keptOf(now, standards)...)
 
 	figures := map[string][]*rate{} // by place, of the standard substrates in order
 	for _, h := range standards {
@@ -195,6 +196,28 @@ func (c *composer) auditRates(whole *rate, places []*rate) []*rate {
 	return all
 }
 
+// keptOf gives each entity's nests in each standard substrate, and those of them that lasted.
+func keptOf(nests []*looked, standards []survey.Substrate) (rates [][]disclosure.Part) {
+	for _, h := range standards {
+		var ps []disclosure.Part
+		for _, n := range nests { // in order of entity
+			if n.substrate != h {
+				continue
+			}
+			if len(ps) == 0 || ps[len(ps)-1].Entity != n.entity {
+				ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
+			}
+			last := &ps[len(ps)-1]
+			last.Of++
+			if n.nest.Lost == 0 {
+				last.Kept++
+			}
+		}
+		rates = append(rates, ps)
+	}
+	return rates
+}
+
 // stands tells whether each entity's rate stays free though the rate of all is known exactly.
 func (c *composer) stands(r *rate) bool {
 	ps := parts(r)
@@ -277,6 +300,7 @@ func (c *composer) rate(label string, h survey.Substrate, nests []*looked, node 
 	histories := make([]survival.Nest, len(nests))
 	for i, n := range nests {
 		histories[i] = n.nest
+		histories[i].Transect = 0 // chance's variance: how much owners differ comes in as one effect for all intervals
 	}
 	r.fit = survival.Fit(histories)
 	r.figure, r.held = c.survivalFigure(r.n, nests, []standard.Stratum{{Share: 1, Fit: r.fit}})
@@ -298,8 +322,8 @@ func (c *composer) survivalFigure(n int, nests []*looked, strata []standard.Stra
 	}
 	e := standard.Survival(strata)
 	low, high := e.Interval()
-	if e.Clustered && e.DesignEffect < 1 { // entities more alike than luck makes them: the model's variance
-		s := interval.LogLog(e.S28, e.SE/math.Sqrt(e.DesignEffect), float64(e.Transects-1))
+	if e.SE > 0 && e.S28 > 0 && e.S28 < 1 {
+		s := interval.LogLog(e.S28, e.SE*math.Sqrt(c.effect), float64(n-1))
 		low, high = s.Interval(interval.Level)
 	}
 	why := c.policy.Reliable(len(nests), failed, e.S28, low, high)

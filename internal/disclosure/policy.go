@@ -39,6 +39,12 @@ type Policy struct {
 	// scale for any other entity's rate.
 	MinRange float64
 
+	// EffectFloor is the design effect that intervals are published with, at least and below EffectEntities always, and
+	// EffectRatio the step between those above: see Scatter. The floor is that of owners of 20 nests whose rates
+	// correlate by 0.066: ours.
+	EffectFloor, EffectRatio float64
+	EffectEntities           int
+
 	// SpanAudit turns the span audit on: see Span.
 	SpanAudit bool
 
@@ -97,6 +103,9 @@ func Default() Policy {
 		MinFailures:       10,
 		MaxRelativeWidth:  1.6,
 		MinRange:          0.30,
+		EffectFloor:       2.25,
+		EffectRatio:       1.5,
+		EffectEntities:    10,
 		SpanAudit:         true,
 		Established:       true,
 		RosterSeasons:     3,
