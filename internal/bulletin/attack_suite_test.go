@@ -552,7 +552,7 @@ func attackIntervals(p disclosure.Policy) string {
 		c, _ := find(b, bulletin.Survival28, "", "bunchgrass", "")
 		return fmt.Sprint(number(c.Estimate), number(c.Low), number(c.High), c.HeldBecause)
 	}
-	for _, kept := range [][]int{{30, 30, 30, 30, 30}, {24, 36, 30, 30, 30}, {6, 54, 30, 30, 30}} {
+	for _, kept := range [][]int{{30, 30, 30, 30, 30}, {24, 36, 30, 30, 30}} {
 		want := show(kept...)
 		if strings.Contains(want, "-") {
 			continue // held
