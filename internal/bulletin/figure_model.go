@@ -177,24 +177,79 @@ func (e *evidence) reference() string {
 	return best
 }
 
-// numbers computes the figures of a scope without one entity, or with "" of all. near are the fits of all.
+// numbers computes the figures of a scope without one entity, or with "" of all. near are the fits of all, from which
+// those without one go on.
 func (e *evidence) numbers(s scope, without string, near *fits) (numbers, *fits) {
-	all, f := numbers{}, &fits{}
+	rows := e.intervals(s, without, false)
+	opt := mixed.Options{Level: interval.Level}
+	f := &fits{}
+	if near != nil {
+		opt.Near = near.pool
+	}
+	f.pool = mixed.Pool(rows, opt)
+	switch {
+	case len(e.seasons) < 3: // two seasons are a difference
+	case near != nil && near.trend != nil:
+		f.trend = near.trend.Without(rows)
+	default:
+		f.trend = trend.Fit(rows, interval.Level)
+	}
+	switch {
+	case len(s.gains) == 0:
+	case near != nil && near.cover != nil:
+		f.cover = near.cover.Without(e.intervals(s, without, true))
+	default:
+		f.cover = cover.Fit(e.intervals(s, without, true), interval.Level)
+	}
+	return e.numbersOf(s, without, f), f
+}
+
+// quickly is numbers with the models by one step from near; nil where that is not enough.
+func (e *evidence) quickly(s scope, without string, near *fits) numbers {
+	var ranches []string
+	for ranch, m := range e.ranchOf {
+		if m.entity == without {
+			ranches = append(ranches, ranch)
+		}
+	}
+	f := &fits{pool: near.pool.Less(ranches)}
+	if near.trend != nil {
+		f.trend = near.trend.Less(ranches)
+	}
+	if near.cover != nil {
+		f.cover = near.cover.Less(ranches)
+	}
+	if f.pool == nil || near.trend != nil && f.trend == nil || near.cover != nil && f.cover == nil {
+		return nil
+	}
+	for _, pair := range s.pairs { // whether an interval is closed must be certain as well
+		g := f.cover.Gap(pair[0], pair[1])
+		if z := math.Abs(g.Slope) / (g.SE * interval.Quantile((1+interval.Level)/2, 0)); g.Known && z > 0.9 && z < 1.1 {
+			return nil
+		}
+	}
+	return e.numbersOf(s, without, f)
+}
+
+// numbersOf reads the numbers off the fits.
+func (e *evidence) numbersOf(s scope, without string, f *fits) numbers {
+	all := numbers{}
 	add := func(n number, format string, a ...any) {
 		if len(n) > 0 {
 			all[s.label+"|"+fmt.Sprintf(format, a...)] = n
 		}
 	}
-	rows := e.intervals(s, without, false)
-	e.rates(s, rows, near, f, add)
-	e.trend(s, rows, near, f, add)
+	e.rates(s, f.pool, add)
+	if y := f.trend; y != nil && y.Known {
+		add(estimated(y.HazardRatio, y.Low, y.High, yearlyGrids(s.n)), "yearly")
+	}
 	e.ranks(s, without, add)
 	e.limits(s, without, f.pool, add)
 	e.quality(s, without, add)
-	if len(s.gains) > 0 {
-		e.cover(s, without, near, f, all)
+	if f.cover != nil {
+		e.cover(s, without, f.cover, all)
 	}
-	return all, f
+	return all
 }
 
 type adder func(n number, format string, a ...any)
@@ -216,33 +271,14 @@ func (e *evidence) intervals(s scope, without string, densities bool) (list []mi
 	return list
 }
 
-func (e *evidence) rates(s scope, rows []mixed.Interval, near *fits, f *fits, add adder) {
-	opt := mixed.Options{Level: interval.Level}
-	if near != nil {
-		opt.Near = near.pool
-	}
-	f.pool = mixed.Pool(rows, opt)
-	if !f.pool.Converged {
+func (e *evidence) rates(s scope, pool *mixed.Result, add adder) {
+	if !pool.Converged {
 		return
 	}
-	for _, p := range slices.Concat(f.pool.OverSubstrates, f.pool.Standardised) {
+	for _, p := range slices.Concat(pool.OverSubstrates, pool.Standardised) {
 		if n, ok := s.rates[rateOf{p.Season, p.Substrate}]; ok && p.Seen {
 			add(estimated(p.Value, p.Low, p.High, survivalGrids(e.c.policy, n)), "rate|%d|%s", p.Season, p.Substrate)
 		}
-	}
-}
-
-func (e *evidence) trend(s scope, rows []mixed.Interval, near *fits, f *fits, add adder) {
-	if len(e.seasons) < 3 { // two seasons are a difference
-		return
-	}
-	if near != nil && near.trend != nil {
-		f.trend = near.trend.Without(rows)
-	} else {
-		f.trend = trend.Fit(rows, interval.Level)
-	}
-	if y := f.trend; y.Known {
-		add(estimated(y.HazardRatio, y.Low, y.High, yearlyGrids(s.n)), "yearly")
 	}
 }
 
@@ -330,18 +366,12 @@ func moreThanHalf(pool *mixed.Result, season int) (float64, bool) {
 }
 
 // cover adds the gaps and gains of the cooperative's cover model.
-func (e *evidence) cover(s scope, without string, near *fits, f *fits, all numbers) {
-	rows := e.intervals(s, without, true)
-	if near != nil && near.cover != nil {
-		f.cover = near.cover.Without(rows)
-	} else {
-		f.cover = cover.Fit(rows, interval.Level)
-	}
+func (e *evidence) cover(s scope, without string, m *cover.Model, all numbers) {
 	for _, pair := range s.pairs {
-		e.gap(s, f.cover.Gap(pair[0], pair[1]), all)
+		e.gap(s, m.Gap(pair[0], pair[1]), all)
 	}
 	for _, at := range s.gains {
-		if gain, ok := f.cover.Gain(e.stands(at.label, without), mark); ok {
+		if gain, ok := m.Gain(e.stands(at.label, without), mark); ok {
 			if x := estimated(gain.Value, gain.Low, gain.High, survivalGrids(e.c.policy, at.now)); len(x) > 0 {
 				all[at.label+"|gain"] = x
 			}
@@ -369,11 +399,11 @@ func (e *evidence) gap(s scope, g cover.Gap, all numbers) {
 	}
 	// Anything further than the coarsest step beyond the curve is alike: there is no crossing in the range.
 	near := func(density float64) float64 { return min(max(density, s.low/coarsest), s.high*coarsest) }
-	all[name+"crossing"] = single(near(c.Density), math.Round, crossingGrids(s.n))
+	all[name+"crossing"] = roughly(single(near(c.Density), math.Round, crossingGrids(s.n)))
 	closed := 0.0
 	if c.Closed {
 		closed = 1
-		all[name+"ends"] = slices.Concat(single(near(c.Low), outwardDown, crossingGrids(s.n)), single(near(c.High), outwardUp, crossingGrids(s.n)))
+		all[name+"ends"] = roughly(slices.Concat(single(near(c.Low), outwardDown, crossingGrids(s.n)), single(near(c.High), outwardUp, crossingGrids(s.n))))
 	}
 	all[name+"closed"] = single(closed, math.Round, strictly())
 }
@@ -450,13 +480,73 @@ func within(day, meant int) float64 {
 	return 0
 }
 
-// released computes the numbers of a scope and puts on their grids those that hang on no entity.
+// screened is from how many entities on one step of the models tells most entities' influence.
+const screened = 60
+
+// released computes the numbers of a scope and puts on their grids those that hang on no entity. Everything is fitted
+// again without each of them, from near by; where there are many, only without those of whom one step does not show that
+// they move nothing.
 func (e *evidence) released(s scope) map[string][]float64 {
 	all, near := e.numbers(s, "", nil)
 	entities := e.entities(s.label)
 	without := make([]numbers, len(entities))
-	concurrently(len(entities), func(i int) { without[i], _ = e.numbers(s, entities[i], near) })
-	return all.release(without)
+	concurrently(len(entities), func(i int) {
+		if len(entities) >= screened {
+			if without[i] = e.quickly(s, entities[i], near); without[i] != nil && all.surely(without[i]) {
+				return
+			}
+		}
+		without[i], _ = e.numbers(s, entities[i], near)
+	})
+	shown := all.release(without)
+	e.audit(s, shown)
+	return shown
+}
+
+// audit is the interval audit of the cells for rates: where one would tell nearly everybody's, it is not shown.
+func (e *evidence) audit(s scope, shown map[string][]float64) {
+	for at := range s.rates {
+		name := fmt.Sprintf("%s|rate|%d|%s", s.label, at.season, at.substrate)
+		rate, ok := shown[name]
+		if !ok {
+			continue
+		}
+		parts := e.parts(func(n *nest) bool {
+			return n.standard && n.season == at.season && in(s.label, n.label) && (at.substrate == "" || string(n.Substrate) == at.substrate)
+		}, rate[0])
+		if e.c.policy.Audit(parts, rate[0], rate[0]) != "" {
+			delete(shown, name)
+		}
+	}
+}
+
+// parts gives each entity its nests, and the share of them that a rate says lasted.
+func (e *evidence) parts(match func(*nest) bool, rate float64) []disclosure.Part {
+	at := map[string]int{}
+	var ps []disclosure.Part
+	nests, kept := 0.0, 0.0
+	for i := range e.nests {
+		n := &e.nests[i]
+		if !match(n) {
+			continue
+		}
+		j, ok := at[n.entity]
+		if !ok {
+			j = len(ps)
+			at[n.entity] = j
+			ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
+		}
+		nests, ps[j].Of = nests+1, ps[j].Of+1
+		if !n.Fate().Failed() {
+			kept, ps[j].Kept = kept+1, ps[j].Kept+1
+		}
+	}
+	for j := range ps {
+		if kept > 0 {
+			ps[j].Kept = math.Min(ps[j].Of, ps[j].Kept*rate*nests/kept)
+		}
+	}
+	return ps
 }
 
 // concurrently does work for 0 to n−1 on all processors. What panics in one of them panics here.

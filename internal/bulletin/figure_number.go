@@ -19,6 +19,7 @@ type reading struct {
 	raw   float64
 	round func(float64) float64 // to a whole number of steps
 	grids []grid                // the one of its number of landowners, then coarser ones
+	rough float64               // how far off a one-step fit may have it, in steps of the finest grid
 }
 
 // A grid is what values are rounded to: the ends of a list, or else steps by a factor, counted from anchor, or else steps
@@ -61,12 +62,13 @@ func outwardUp(x float64) float64   { return math.Ceil(x - 1e-9) }
 // estimated makes a number of an estimate and its interval, rounded outward. It is none where a value cannot be put on
 // the grids.
 func estimated(estimate, low, high float64, grids []grid) number {
-	return number{{estimate, math.Round, grids}, {low, outwardDown, grids}, {high, outwardUp, grids}}.told()
+	rough := 0.02 + 0.05*(grids[0].steps(high)-grids[0].steps(low))/2
+	return number{{estimate, math.Round, grids, rough}, {low, outwardDown, grids, rough}, {high, outwardUp, grids, rough}}.told()
 }
 
 // single makes a number of one value.
 func single(x float64, round func(float64) float64, grids []grid) number {
-	return number{{x, round, grids}}.told()
+	return number{{raw: x, round: round, grids: grids}}.told()
 }
 
 func (n number) told() number {
@@ -109,6 +111,26 @@ func (all numbers) release(without []numbers) map[string][]float64 {
 		}
 	}
 	return shown
+}
+
+// surely tells whether numbers of a one-step fit are certain to be within a step of all on the finest grids, so that the
+// fit itself need not be made. A step on the finest grid is no more than one on a coarser one.
+func (all numbers) surely(quick numbers) bool {
+	for name, n := range all {
+		other := quick[name]
+		if len(other) != len(n) {
+			return false
+		}
+		at := n.on(0)
+		for i, r := range other {
+			for _, off := range []float64{-r.rough, r.rough} {
+				if math.Abs(r.round(r.grids[0].steps(r.raw)+off)-at[i]) > 1+1e-9 {
+					return false
+				}
+			}
+		}
+	}
+	return true
 }
 
 func (n number) steady(name string, without []numbers) (level int, ok bool) {
@@ -196,7 +218,15 @@ func chance(p float64, n int) number {
 	if n >= manyEntities {
 		grids = shareGrids(5, 10)
 	}
-	return single(min(max(p, 0.051), 0.949), math.Round, grids)
+	return roughly(single(min(max(p, 0.051), 0.949), math.Round, grids))
+}
+
+// roughly gives a number without an interval room for the error of a one-step fit: a quarter of a step.
+func roughly(n number) number {
+	for i := range n {
+		n[i].rough = 0.25
+	}
+	return n
 }
 
 // pGrids are those of the p of a test, rounded up: what people tell apart.

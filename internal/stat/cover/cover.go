@@ -49,6 +49,25 @@ func Fit(list []mixed.Interval, level float64) *Model { return fit(list, level, 
 // Without is Fit for part of the list that m was fitted to: the search starts where m's ended. See [mixed.Model.Near].
 func (m *Model) Without(list []mixed.Interval) *Model { return fit(list, m.level, m.fit) }
 
+// Less is m without some ranches by one Newton step, as [mixed.Fit.Less] has it: for Gap and Gain. It is nil where that is
+// not enough.
+func (m *Model) Less(ranches []string) *Model {
+	if m.fit == nil {
+		return nil
+	}
+	var which []int
+	for i, name := range m.g.Ranches {
+		if slices.Contains(ranches, name) {
+			which = append(which, i)
+		}
+	}
+	less := *m
+	if less.fit = m.fit.Less(which); less.fit == nil {
+		return nil
+	}
+	return &less
+}
+
 func fit(list []mixed.Interval, level float64, near *mixed.Fit) *Model {
 	m := &Model{level: level}
 	densities := make(map[float64]bool)

@@ -132,9 +132,10 @@ func (m *Model) fit(l *layout, keep []int, f *Fit) {
 		}
 	}
 
-	f.end = &ending{keep: keep, period: l.period, phi: append([]float64(nil), s.phi...), active: s.active}
+	f.end = &ending{keep: keep, period: l.period, phi: append([]float64(nil), s.phi...), active: s.active, search: s}
 	hessian := s.hessian()
 	f.end.correction = s.correction(hessian)
+	f.end.hessian = hessian
 	for i := range hessian.SymmetricDim() {
 		if math.IsNaN(hessian.At(i, i)) {
 			hessian.Zero()

@@ -3,6 +3,7 @@ package mixed
 import (
 	"math"
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -16,6 +17,11 @@ type ending struct {
 	// correction is what the second derivatives of the likelihood are beyond the information, by active parameter: the
 	// curvature of the determinant, and what the data lack of what the standard deviations were expected to tell.
 	correction *mat.SymDense
+
+	hessian *mat.SymDense // the second derivatives, by active parameter
+	search  *search
+	once    sync.Once
+	parts   []share // by ranch, for Less
 }
 
 // correction returns the second derivatives h at the search's point less the information there.
@@ -112,7 +118,7 @@ func (f *Fit) from(m *Model, l *layout, keep []int, whole *Fit) bool {
 
 // manyRows is where the second derivatives are worth saving: with fewer rows they cost little, and with few ranches the
 // information says least.
-const manyRows = 4096
+const manyRows = 2048
 
 // curvature is the second derivatives at the search's point, or with many rows what stands for them.
 func (s *search) curvature(correction *mat.SymDense, share float64) *mat.SymDense {

@@ -56,3 +56,42 @@ func TestNear(t *testing.T) {
 		}
 	}
 }
+
+// TestLess leaves out ranches of a large cooperative by one step, and fits again what is left.
+func TestLess(t *testing.T) {
+	for seed := range uint64(2) {
+		g := mixed.Group(cooperative(seed, 100, 3, 3, 6))
+		columns := []mixed.Column{mixed.Intercept()}
+		for _, f := range []mixed.Factor{mixed.BySubstrate(), mixed.BySeason(), mixed.BySiteType()} {
+			columns = append(columns, f.Columns(f.Levels(g.Settings))...)
+		}
+		model := g.Model(columns, g.Periods())
+		whole := model.Run()
+		var apart, wider, loglik float64
+		for r := 0; r < len(g.Ranches); r += 5 {
+			rest := *model
+			rest.Counts = nil
+			for _, c := range model.Counts {
+				if g.Of[c.Transect] != r {
+					rest.Counts = append(rest.Counts, c)
+				}
+			}
+			less, far := whole.Less([]int{r}), rest.Run()
+			if less == nil {
+				t.Fatal("one step is not enough")
+			}
+			if less.RanchesSeen != far.RanchesSeen || less.TransectsSeen != far.TransectsSeen {
+				t.Errorf("%d ranches and %d transects, want %d and %d", less.RanchesSeen, less.TransectsSeen, far.RanchesSeen, far.TransectsSeen)
+			}
+			for j := range far.Coef {
+				apart = max(apart, math.Abs(less.Coef[j]-far.Coef[j])/far.SE(j))
+				wider = max(wider, math.Abs(less.SE(j)/far.SE(j)-1))
+			}
+			loglik = max(loglik, math.Abs(less.LogLik-far.LogLik))
+		}
+		t.Logf("coefficients %.2g standard errors apart, standard errors %.2g, log likelihood %.2g", apart, wider, loglik)
+		if apart > 0.01 || wider > 0.05 || loglik > 0.02 {
+			t.Errorf("coefficients %g standard errors apart, standard errors %g, log likelihood %g", apart, wider, loglik)
+		}
+	}
+}

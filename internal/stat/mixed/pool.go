@@ -3,6 +3,7 @@ package mixed
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -57,7 +58,8 @@ type Result struct {
 	RanchEffects        []RanchEffect
 	Notes               []string
 
-	fit *Fit
+	fit  *Fit
+	pool *pool
 }
 
 // Pool fits the regional model to the visit intervals of a region: substrate, period, season and type of site as
@@ -72,11 +74,44 @@ func Pool(list []Interval, opt Options) *Result {
 		return p.out
 	}
 	p.run()
+	p.out.pool = p
 	p.fixed()
 	p.standardise()
 	if opt.Near == nil {
 		p.ranches()
 	}
+	return p.out
+}
+
+// Less is the result without some ranches by one Newton step: Standardised, OverSubstrates and Freedom alone, as [Fit.Less]
+// has them. It is nil where one step is not enough.
+func (r *Result) Less(ranches []string) *Result {
+	if r.pool == nil || !r.pool.fitted() {
+		return nil
+	}
+	p := *r.pool
+	gone := make(map[int]bool)
+	var which []int
+	for i, name := range p.g.Ranches {
+		if slices.Contains(ranches, name) {
+			gone[i] = true
+			which = append(which, i)
+		}
+	}
+	if p.fit = p.fit.Less(which); p.fit == nil {
+		return nil
+	}
+	left := *p.g
+	left.Counts = nil
+	for _, c := range p.g.Counts {
+		if !gone[left.Of[c.Transect]] {
+			left.Counts = append(left.Counts, c)
+		}
+	}
+	p.g, p.out = &left, &Result{Converged: true}
+	p.out.Freedom = p.freedom()
+	p.predict = p.fit.Predictor(p.over, p.opt.Level, p.out.Freedom)
+	p.standardise()
 	return p.out
 }
 
@@ -89,6 +124,7 @@ type pool struct {
 	sides   []Side
 	columns []Column
 	period  bool
+	over    Periods
 	fit     *Fit
 	predict *Predictor
 }
@@ -139,7 +175,7 @@ func name(level string) string {
 // run fits the model.
 func (p *pool) run() {
 	periods := p.rest.Periods()
-	p.period = periods.Apart
+	p.period, p.over = periods.Apart, periods
 	if periods.Note != "" {
 		p.note("%s", periods.Note)
 	}

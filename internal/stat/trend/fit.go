@@ -28,7 +28,9 @@ type Yearly struct {
 	Notes   []string
 
 	level float64
-	fits  []*mixed.Fit // in the order they were made, for Without
+	fits  []*mixed.Fit // in the order they were made, for Without and Less
+	names []string     // the ranches
+	at    int          // the place of the year among the effects
 }
 
 // Enough seasons for a line, and for one on each ranch.
@@ -61,6 +63,7 @@ func fit(list []mixed.Interval, level float64, near []*mixed.Fit) *Yearly {
 	}
 	over := g.Periods()
 	line, at := y.columns(g, false)
+	y.names, y.at = whole.Ranches, at
 	model := g.Model(line, over)
 	if len(y.Seasons) >= seasonsForSlope {
 		for _, s := range g.Settings {
@@ -78,12 +81,45 @@ func fit(list []mixed.Interval, level float64, near []*mixed.Fit) *Yearly {
 	y.Known = true
 	y.Slope, y.SE, y.SlopeSD = f.Coef[at], f.SE(at), f.SlopeSD
 	y.scatter(g, over, near)
-	df := math.Inf(1)
-	if y.SlopeSD > 0 { // the common slope is the mean of the ranches'
-		df = math.Max(1, float64(f.RanchesSeen-1))
-	}
-	y.interval(level, df)
+	y.interval(level, y.freedom(f))
 	return y
+}
+
+// freedom is the degrees of freedom of the common slope: it is the mean of the ranches' where those differ.
+func (y *Yearly) freedom(f *mixed.Fit) float64 {
+	if y.SlopeSD > 0 {
+		return math.Max(1, float64(f.RanchesSeen-1))
+	}
+	return math.Inf(1)
+}
+
+// Less is y without some ranches by one Newton step of each model, as [mixed.Fit.Less] has it; nil where that is not
+// enough.
+func (y *Yearly) Less(ranches []string) *Yearly {
+	if !y.Known {
+		return nil
+	}
+	var which []int
+	for i, name := range y.names {
+		if slices.Contains(ranches, name) {
+			which = append(which, i)
+		}
+	}
+	less := &Yearly{Known: true, Seasons: y.Seasons}
+	for _, f := range y.fits {
+		f = f.Less(which)
+		if f == nil {
+			return nil
+		}
+		less.fits = append(less.fits, f)
+	}
+	f := less.fits[0]
+	less.Slope, less.SE, less.SlopeSD = f.Coef[y.at], f.SE(y.at), f.SlopeSD
+	if len(less.fits) == 3 {
+		less.Scatter = max(0, 2*(less.fits[1].LogLik-less.fits[2].LogLik)/float64(len(y.Seasons)-2))
+	}
+	less.interval(y.level, less.freedom(f))
+	return less
 }
 
 func (y *Yearly) note(format string, a ...any) { y.Notes = append(y.Notes, fmt.Sprintf(format, a...)) }
