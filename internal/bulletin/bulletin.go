@@ -41,6 +41,28 @@
 // Nests of one owner share luck, so an interval is wider than for independent nests. How much wider is one number for a
 // measure and season, rounded up, and where owners are few a fixed one (disclosure.Scatter): the scatter of each cell by
 // itself would tell two insiders whether the others are alike.
+//
+// # Figures
+//
+// Beside the cells stand figures from models over all seasons up to the bulletin's, which read more than totals: the
+// proof for cells says nothing about them. They are given for the whole cooperative and for places that have cells, from
+// ten landowners on, none with more than a quarter of the nests. Every landowner in turn is left out and everything
+// fitted again; a number that moves by more than one step of its grid goes to a coarser grid, and where it moves on
+// the coarsest too, it is not shown. From sixty landowners on, one step of the models, with room for its error, tells
+// for most that they move nothing, and only the others are left out in full: three hundred ranches of five seasons take
+// a few seconds.
+//
+// The JSON bodies, one type a kind, with null for what is not shown:
+//
+//	standardised  {entities, substrates, rates: [{season, substrate, estimate, low, high}]}      Standardised
+//	trend         {entities, seasons, yearly: {estimate, low, high}, verdict,
+//	               ranks: {tau, slope, chance, shared_years}}                                     Trend
+//	cover         {entities, gaps: [{a, b, curve: [{density, estimate, low, high}],
+//	               crossing: {said, estimate, low, high}}], mark, gain: {estimate, low, high}}    Cover
+//	limits        {entities, survival, cover, cover_short, losses_high, lasting_well, verdict,
+//	               talk: {first, not_first}}                                                      Limits
+//	quality       {entities, first_on_day, second_on_day, lost_from_view, known_end,
+//	               open_questions, ranches: [{season, ranches}]}                                  Quality
 package bulletin
 
 import (
