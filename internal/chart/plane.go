@@ -92,18 +92,19 @@ func (p Plane) Draw() (template.JS, error) {
 			LogBase int `json:"logBase"`
 		}{whole.YAxisList[0], 2}}
 	}
-	// Room under the axis for its name, which frame leaves to the season's number.
-	o["grid"] = []opts.Grid{{Left: "4", Right: "16", Top: "34", Bottom: "26", ContainLabel: opts.Bool(true)}}
+	// Room under the axis for its name and above for the mark's, which frame does not leave.
+	top := "34"
+	if p.X.MarkName != "" {
+		top = "54"
+	}
+	o["grid"] = []opts.Grid{{Left: "4", Right: "16", Top: top, Bottom: "26", ContainLabel: opts.Bool(true)}}
 	return options(o)
 }
 
-// drawLines adds the lines, and on the first the marks of both axes. There is always one: marks need a line to hang on.
+// drawLines adds the lines, then the marks of both axes, each in a series of its own: a series has one place for the
+// names of its marks.
 func (p Plane) drawLines(lines *charts.Line) error {
-	list := p.Lines
-	if len(list) == 0 {
-		list = []Curve{{}}
-	}
-	for i, c := range list {
+	for _, c := range p.Lines {
 		if len(c.X) != len(c.Y) {
 			return fmt.Errorf("chart: line %q has %d places and %d heights", c.Name, len(c.X), len(c.Y))
 		}
@@ -122,30 +123,21 @@ func (p Plane) drawLines(lines *charts.Line) error {
 		}
 		lines.AddSeries(c.Name, data,
 			charts.WithLineChartOpts(opts.LineChart{Symbol: "none", ShowSymbol: opts.Bool(false)}),
-			charts.WithLineStyleOpts(opts.LineStyle{Color: ink, Width: width, Type: dash}), charts.WithItemStyleOpts(opts.ItemStyle{Color: ink}),
-			p.marks(i == 0))
+			charts.WithLineStyleOpts(opts.LineStyle{Color: ink, Width: width, Type: dash}), charts.WithItemStyleOpts(opts.ItemStyle{Color: ink}))
+	}
+	if p.X.MarkName != "" {
+		lines.AddSeries(p.X.MarkName, nil, charts.WithMarkLineNameXAxisItemOpts(opts.MarkLineNameXAxisItem{Name: p.X.MarkName, XAxis: p.X.Mark}), markStyle("end"))
+	}
+	if p.Y.MarkName != "" {
+		lines.AddSeries(p.Y.MarkName, nil, charts.WithMarkLineNameYAxisItemOpts(opts.MarkLineNameYAxisItem{Name: p.Y.MarkName, YAxis: p.Y.Mark}), markStyle("insideEndTop"))
 	}
 	return nil
 }
 
-func (p Plane) marks(draw bool) charts.SeriesOpts {
-	return func(s *charts.SingleSeries) {
-		if !draw {
-			return
-		}
-		if p.X.MarkName != "" {
-			charts.WithMarkLineNameXAxisItemOpts(opts.MarkLineNameXAxisItem{Name: p.X.MarkName, XAxis: p.X.Mark})(s)
-		}
-		if p.Y.MarkName != "" {
-			charts.WithMarkLineNameYAxisItemOpts(opts.MarkLineNameYAxisItem{Name: p.Y.MarkName, YAxis: p.Y.Mark})(s)
-		}
-		if s.MarkLines == nil {
-			return
-		}
-		charts.WithMarkLineStyleOpts(opts.MarkLineStyle{Symbol: []string{"none", "none"},
-			LineStyle: &opts.LineStyle{Color: loss, Width: 2, Type: "dashed"},
-			Label:     &opts.Label{Show: opts.Bool(true), Position: "insideEndTop", Formatter: "{b}", Color: ink}})(s)
-	}
+func markStyle(position string) charts.SeriesOpts {
+	return charts.WithMarkLineStyleOpts(opts.MarkLineStyle{Symbol: []string{"none", "none"},
+		LineStyle: &opts.LineStyle{Color: loss, Width: 2, Type: "dashed"},
+		Label:     &opts.Label{Show: opts.Bool(true), Position: position, Formatter: "{b}", Color: ink, FontSize: 13}})
 }
 
 // bandData is one item: place, low, high, and again, which "band" of charts.js joins to one shape.

@@ -28,11 +28,13 @@ func TestPlaneJoinsABandToOneShape(t *testing.T) {
 	if got := data[0].(map[string]any)["value"].([]any); len(data) != 1 || len(got) != 6 || got[3] != 200.0 {
 		t.Errorf("the band's points = %v, want six numbers in one item", data)
 	}
-	marks := series[1].(map[string]any)["markLine"].(map[string]any)["data"].([]any)
-	if len(marks) != 2 {
-		t.Errorf("marks = %v, want one for each axis", marks)
+	for i, name := range map[int]string{2: "common practice", 3: "alike"} {
+		marks := series[i].(map[string]any)["markLine"].(map[string]any)["data"].([]any)
+		if len(marks) != 1 || marks[0].(map[string]any)["name"] != name {
+			t.Errorf("marks of series %d = %v, want %s", i, marks, name)
+		}
 	}
-	if got := series[2].(map[string]any)["name"]; got != "Sandhill" {
+	if got := series[4].(map[string]any)["name"]; got != "Sandhill" {
 		t.Errorf("the dot is called %v", got)
 	}
 }

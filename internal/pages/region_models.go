@@ -134,7 +134,7 @@ func placeTitle(name string) string {
 
 func trendsOf(list []placed[bulletin.Trend], heads []postgres.BulletinHead, season int) *trendPart {
 	var p trendPart
-	entities := ""
+	var bands []string
 	for _, t := range list {
 		if t.body.Yearly.Estimate == nil && t.body.Ranks.Tau == nil {
 			continue
@@ -148,8 +148,9 @@ func trendsOf(list []placed[bulletin.Trend], heads []postgres.BulletinHead, seas
 			p.Shared = p.Shared || r.SharedYears
 		}
 		if t.name == "" {
-			p.Sentence, entities = trendSentence(t.body), t.body.Entities
+			p.Sentence = trendSentence(t.body)
 		}
+		bands = append(bands, placeBand(t.name, t.body.Entities))
 		p.Rows = append(p.Rows, row)
 	}
 	if len(p.Rows) == 0 {
@@ -159,10 +160,12 @@ func trendsOf(list []placed[bulletin.Trend], heads []postgres.BulletinHead, seas
 		"Yearly: the daily hazard of a year as a multiple of the year’s before, from the regional model with the season as a number: complementary log-log link with offset log days, substrate, period and site type as fixed effects, ranch and transect as random ones, each ranch with a slope of its own from five seasons on. Above 1, nests are lost faster.",
 		"Range: 95 %. Where the seasons scatter about the line more than the nests alone would make them, it is widened by that scatter, with Student’s t on seasons − 2 degrees of freedom. The verdict follows from the published range: where that holds 1, there is no clear change.",
 		"Beside it, without a model: the Regional Kendall test with ranches as locations (tau, two-sided chance under no trend) and Sen’s slope, the median change of survival to day 28 a year within ranches.",
-		methodModels, methodNoSeed, landownersLine(entities), frozenLine(heads, season),
+		methodModels, methodNoSeed, landowners(bands), frozenLine(heads, season),
 	}
 	return &p
 }
+
+func placeBand(name, entities string) string { return placeTitle(name) + ": " + bandWords(entities) }
 
 // methodModels says what keeps a model's figure from telling one ranch's.
 const methodModels = "Published from ten landowners on, none with more than a quarter of the nests, from nests in the standard kinds of cover, on the bulletin’s grid or a coarser one, and only where leaving out any one landowner and fitting again moves it by no more than one step of that grid. Counts of nests and lines are not published."
@@ -176,6 +179,9 @@ func trendSentence(t bulletin.Trend) string {
 		return "Nobody can tell yet whether losses rise or fall" + years + "."
 	}
 	each := fmt.Sprintf("each year’s daily losses are %s times the year’s before, a fair range %s", number(t.Yearly.Estimate), valueRange(t.Yearly, 1))
+	if *t.Yearly.Estimate == 1 {
+		each = "each year’s daily losses are about the year’s before, a fair range " + valueRange(t.Yearly, 1) + " times them"
+	}
 	switch t.Verdict {
 	case bulletin.Better:
 		return "Nests are lost more slowly from year to year" + years + ": " + each + "."
@@ -294,7 +300,7 @@ func gapSentence(g bulletin.CoverGap) string {
 	case g.Crossing.Said == bulletin.CrossingFound:
 		alike = fmt.Sprintf("The two do alike at about %s clumps an acre, but the data do not say between which densities.", number(g.Crossing.Estimate))
 	case g.Crossing.Said == bulletin.NoCrossing:
-		alike = "The two do alike at no density in the range seen."
+		alike = "Where the two would do alike lies outside the densities seen."
 	default:
 		alike = "Where the two do alike is not shown."
 	}
@@ -355,14 +361,12 @@ func doubling(x float64, round func(float64) float64) float64 { return math.Exp2
 
 func gainOf(list []placed[bulletin.Cover], heads []postgres.BulletinHead, season int) *gainPart {
 	var p gainPart
-	entities := ""
+	var bands []string
 	for _, c := range list {
 		if c.body.Gain.Estimate == nil {
 			continue
 		}
-		if c.name == "" {
-			entities = c.body.Entities
-		}
+		bands = append(bands, placeBand(c.name, c.body.Entities))
 		g := c.body.Gain
 		p.Rows = append(p.Rows, gapRow{Density: placeTitle(c.name), Ratio: signed(tidy(100 * *g.Estimate)), Range: signedRange(g)})
 	}
@@ -372,7 +376,7 @@ func gainOf(list []placed[bulletin.Cover], heads []postgres.BulletinHead, season
 	p.Method = []string{
 		"What survival to day 28 would differ by, in nests of 100, were every site of the place that has fewer than 300 clumps an acre at 300, going by sites of that density elsewhere; from the regional model with density.",
 		"An association of sites that were not chosen by lot, never a promise of what more cover would do. 300 is common practice.",
-		methodModels, methodNoSeed, landownersLine(entities), frozenLine(heads, season),
+		methodModels, methodNoSeed, landowners(bands), frozenLine(heads, season),
 	}
 	return &p
 }

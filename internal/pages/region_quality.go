@@ -11,7 +11,6 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
-	"tussock/internal/postgres"
 )
 
 // qualityPage tells how well a season was carried out, as its bulletin has it.
@@ -20,15 +19,14 @@ type qualityPage struct {
 	Views   []navLink
 	Season  int
 	Seasons []navLink
-	Places  []qualityPlace // the whole cooperative first
-	Past    *qualityPast
+	Whole   *qualityList  // the checklist of the whole cooperative
+	Places  *qualityTable // place beside place
+	Past    *qualityTable // season beside season, of the whole cooperative
 }
 
-// qualityPlace is the checklist of one place.
-type qualityPlace struct {
-	ID, Name string
-	Rows     []qualityRow
-	Method   []string
+type qualityList struct {
+	Rows   []qualityRow
+	Method []string
 }
 
 type qualityRow struct {
@@ -36,14 +34,14 @@ type qualityRow struct {
 	Bar                template.HTML // "" where not shown
 }
 
-// qualityPast sets the seasons of the whole cooperative side by side.
-type qualityPast struct {
-	Seasons []int
-	Rows    []qualityPastRow
+// qualityTable has a column for each place or season.
+type qualityTable struct {
+	Columns []string
+	Rows    []qualityTableRow
 	Method  []string
 }
 
-type qualityPastRow struct {
+type qualityTableRow struct {
 	Name    string
 	Figures []string
 }
@@ -95,67 +93,107 @@ func newQualityPage(d regionData, role access.Role) (qualityPage, error) {
 			past[f.Season] = list[0].body
 		}
 	}
-	for i, p := range front {
-		page.Places = append(page.Places, qualityPlaceOf(fmt.Sprintf("place-%d", i), p, d.heads, d.season))
+	if i := slices.IndexFunc(front, func(p placed[bulletin.Quality]) bool { return p.name == "" }); i >= 0 {
+		page.Whole = qualityListOf(front[i].body, d)
+		front = slices.Delete(front, i, i+1)
 	}
+	page.Places = qualityPlacesOf(front, d)
 	page.Past = qualityPastOf(past, d)
 	return page, nil
 }
 
-func qualityPlaceOf(id string, p placed[bulletin.Quality], heads []postgres.BulletinHead, season int) qualityPlace {
-	place := qualityPlace{ID: id, Name: placeTitle(p.name)}
+func qualityListOf(q bulletin.Quality, d regionData) *qualityList {
+	list := &qualityList{Method: qualityMethod(d, landownersLine(q.Entities))}
 	for _, check := range checks {
-		row := qualityRow{Name: check.name, Hint: check.hint, Figure: notShown}
-		if share := check.share(p.body); share != nil {
-			row.Figure = ofHundred(*share)
+		row := qualityRow{Name: check.name, Hint: check.hint, Figure: shareWords(check.share(q))}
+		if share := check.share(q); share != nil {
 			row.Bar = shareBar(100**share, check.name+": "+row.Figure)
 		}
-		place.Rows = append(place.Rows, row)
+		list.Rows = append(list.Rows, row)
 	}
-	place.Method = []string{
+	return list
+}
+
+func qualityMethod(d regionData, landowners string) []string {
+	return []string{
 		"Shares of the nests, checks and ranches that counted in the season’s bulletin, each by itself: a nest without a second check is in no second check.",
 		"Days count from the day the eggs were set. Rows that could not be read are in no figure here.",
 		"Whether two people see the same at one nest is not asked on the sheets, so nothing here says how well they agree.",
-		"Steps: 5 of 100. " + methodModels, methodNoSeed, landownersLine(p.body.Entities), frozenLine(heads, season),
+		"Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. " + methodModels,
+		methodNoSeed, landowners, frozenLine(d.heads, d.season),
 	}
-	return place
+}
+
+// qualityPlacesOf sets the places beside each other; nil where none is shown.
+func qualityPlacesOf(places []placed[bulletin.Quality], d regionData) *qualityTable {
+	if len(places) == 0 {
+		return nil
+	}
+	t := &qualityTable{}
+	var bands []string
+	for _, p := range places {
+		t.Columns = append(t.Columns, p.name)
+		bands = append(bands, placeBand(p.name, p.body.Entities))
+	}
+	for _, check := range checks {
+		row := qualityTableRow{Name: check.name}
+		for _, p := range places {
+			row.Figures = append(row.Figures, shareWords(check.share(p.body)))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	t.Method = qualityMethod(d, landowners(bands))
+	return t
+}
+
+// shareWords reads a share of 100; its ends stand for all that round to them.
+func shareWords(share *float64) string {
+	switch {
+	case share == nil:
+		return notShown
+	case *share <= 0:
+		return "few or none"
+	case *share >= 1:
+		return "all or nearly"
+	}
+	return ofHundred(*share)
 }
 
 // qualityPastOf returns nil where there is only one season to show.
-func qualityPastOf(bySeason map[int]bulletin.Quality, d regionData) *qualityPast {
+func qualityPastOf(bySeason map[int]bulletin.Quality, d regionData) *qualityTable {
 	if len(bySeason) < 2 {
 		return nil
 	}
-	p := &qualityPast{}
+	t := &qualityTable{}
+	var seasons []int
 	for _, h := range d.heads {
-		p.Seasons = append(p.Seasons, h.Season)
+		seasons = append(seasons, h.Season)
 	}
-	slices.Sort(p.Seasons)
+	slices.Sort(seasons)
+	for _, season := range seasons {
+		t.Columns = append(t.Columns, strconv.Itoa(season))
+	}
 	for _, check := range checks {
-		row := qualityPastRow{Name: check.name}
-		for _, season := range p.Seasons {
-			figure := notShown
-			if share := check.share(bySeason[season]); share != nil {
-				figure = percent(*share)
-			}
-			row.Figures = append(row.Figures, figure)
+		row := qualityTableRow{Name: check.name}
+		for _, season := range seasons {
+			row.Figures = append(row.Figures, shareWords(check.share(bySeason[season])))
 		}
-		p.Rows = append(p.Rows, row)
+		t.Rows = append(t.Rows, row)
 	}
-	row := qualityPastRow{Name: "Ranches with results"}
-	for _, season := range p.Seasons {
+	row := qualityTableRow{Name: "Ranches with results"}
+	for _, season := range seasons {
 		row.Figures = append(row.Figures, ranchBand(bySeason, season))
 	}
-	p.Rows = append(p.Rows, row)
-	p.Method = []string{
-		"Each season as its own bulletin has it, of 100; the number of ranches with results as a band.",
+	t.Rows = append(t.Rows, row)
+	t.Method = []string{
+		"Each season as its own bulletin has it; the number of ranches with results as a band.",
 		"A season carried out otherwise than the others is the first thing to look at where a figure jumps.",
 		methodNoSeed, bulletinsLine(d.heads),
 	}
-	return p
+	return t
 }
 
-// ranchBand is the number of ranches of a season, as the newest bulletin that has it says.
+// ranchBand is the number of ranches of a season, as its own bulletin says.
 func ranchBand(bySeason map[int]bulletin.Quality, season int) string {
 	for _, r := range bySeason[season].Ranches {
 		if r.Season == season && r.Ranches != "" {

@@ -177,7 +177,7 @@ func TestGapSentence(t *testing.T) {
 		{"OpenInterval", bulletin.CoverGap{A: "bunchgrass", B: "yucca", Curve: curve(v(2, 1.5, 3), v(1, 0.5, 2)), Crossing: bulletin.CoverCrossing{Said: bulletin.CrossingFound, Value: bulletin.Value{Estimate: new(310.0)}}},
 			"At 100 clumps an acre nests in bunchgrass are lost faster; at 400 nobody can tell. The two do alike at about 310 clumps an acre, but the data do not say between which densities."},
 		{"Never", bulletin.CoverGap{A: "bunchgrass", B: "yucca", Curve: curve(v(1, 0.5, 3), v(1, 0.5, 2)), Crossing: bulletin.CoverCrossing{Said: bulletin.NoCrossing}},
-			"At neither end of the range seen can one tell which is lost faster. The two do alike at no density in the range seen."},
+			"At neither end of the range seen can one tell which is lost faster. Where the two would do alike lies outside the densities seen."},
 	} {
 		if got := gapSentence(tt.in); got != tt.want {
 			t.Errorf("%s: got %q, want %q", tt.name, got, tt.want)
