@@ -52,6 +52,12 @@ need_chromium() {
   install "the browser tests" chromium
 }
 
+# need_tools: programs of others that read back what the open files hold.
+need_tools() {
+  command -v xmllint >/dev/null || install "checking the open files" libxml2-utils
+  command -v python3 >/dev/null || install "checking the open files" python3
+}
+
 # need_web brings the chart library (and for tests the accessibility checker) from npm.
 need_web() {
   local have=web/node_modules/.package-lock.json

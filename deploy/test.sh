@@ -5,10 +5,11 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 . deploy/setup.sh
 
-say "This installs PostgreSQL, Chromium and Node.js if they are missing, then runs all checks."
+say "This installs PostgreSQL, Chromium, Node.js, Python and xmllint if they are missing, then runs all checks."
 need_go
 need_postgres
 need_chromium
+need_tools
 need_web
 
 say "Formatting …"
@@ -22,7 +23,7 @@ log=$(mktemp)
 trap 'rm -f "$log"' EXIT
 [ $# -gt 0 ] || set -- ./...
 set +e
-REQUIRE_DB=1 REQUIRE_BROWSER=1 go test -v -count=1 -timeout 20m "$@" 2>&1 </dev/null | tee "$log" |
+REQUIRE_DB=1 REQUIRE_BROWSER=1 REQUIRE_TOOLS=1 go test -v -count=1 -timeout 20m "$@" 2>&1 </dev/null | tee "$log" |
   grep -Ev '^ *(=== (RUN|PAUSE|CONT|NAME)|--- PASS)|^PASS$|no test files'
 status=${PIPESTATUS[0]}
 set -e
