@@ -15,7 +15,7 @@ import (
 
 // The sentences that several figures share.
 const (
-	methodRange  = "Range: 95 %, with landowners as clusters, since nests of one landowner share their luck; ends rounded outward to the grid."
+	methodRange  = "Range: 95 %. Nests of one landowner share their luck, which widens it: by one rounded factor for all figures of a season, a fixed one below ten landowners, since a factor for each would tell whether landowners did alike. Ends rounded outward to the grid."
 	methodRates  = "Steps: 5 of 100 with five to nine landowners behind a figure, 2 with ten to 29, 1 from 30."
 	methodNoSeed = "No random numbers are used."
 	methodCounts = "How many nests and lines stand behind it is not published: beside other seasons, it could tell one ranch’s. At least five landowners and 30 nests, no landowner with most of them."
@@ -31,7 +31,7 @@ func noteMethods(areas []regionArea, heads []postgres.BulletinHead, cells []bull
 		}
 		a.Survival.Method = []string{
 			"Nests intact on day 28 of 100 put out, all causes of loss: from the intervals between visits, one daily rate before day 14 and one after, fitted by likelihood; nests not found again count up to their last good look.",
-			"Each standard kind of cover weighs the same, in every season and place: " + standardsIn(cells, season) + ". Kinds that few ranches have are in no figure.",
+			"Each standard kind of cover weighs the same, in every season and place: " + standardsIn(cells, season) + ". Kinds that few ranches have are in no figure. Kinds of ground are not evened out here; the figures on the same footing are.",
 			methodRange, methodRates, methodCounts, methodNoSeed, bandsLine(cells, name, "", bulletin.Survival28), bulletinsLine(heads),
 		}
 		a.Substrates.Method = []string{
@@ -40,13 +40,13 @@ func noteMethods(areas []regionArea, heads []postgres.BulletinHead, cells []bull
 		}
 		a.Density.Method = []string{
 			"Clumps big enough to nest in, all kinds of plants, counted on belts of known length and width: all clumps over all area.",
-			"Below ten landowners only a band is published. From ten on two digits, and only beside earlier seasons of the same ranches.",
+			"Below ten landowners only a band is published. From ten on two digits, for one list of ranches that stays the same for three seasons at least; where one of them is gone, a band.",
 			methodNoSeed, bandsLine(cells, name, "", bulletin.ClumpsPerAcre), bulletinsLine(heads),
 		}
 		a.Mix.Method = []string{
 			"Shares of the taken nests that left remains or were seen by a camera. From ten landowners on the shares are those under which all remains together are likeliest, so that what the key confuses is undone; below, each nest is read by itself.",
 			"An animal is named from three landowners and ten losses on, and where no landowner has most of them; all others, and what no remains tell, are in the first part.",
-			"Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 % over landowners.", methodNoSeed,
+			"Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 %, widened for shared luck like that of survival.", methodNoSeed,
 			bandsOfMix(cells, name, season), frozenLine(heads, season),
 		}
 	}
