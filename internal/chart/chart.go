@@ -82,10 +82,11 @@ func Trend(series []Series, axis Axis, words string) (template.JS, error) {
 	if !ok {
 		return "", fmt.Errorf("chart: no season to show")
 	}
-	ranges := charts.NewCustom()
-	ranges.SetGlobalOptions(frame(axis, words, len(series) > 1)...)
-	ranges.SetGlobalOptions(charts.WithXAxisOpts(seasonAxis(first, last)), charts.WithYAxisOpts(valueAxis(axis)))
-	lines := charts.NewLine()
+	// The lines come first: the legend shows the marks of the first series of a name. They are drawn above the ranges
+	// all the same, as the chart library has lines above other series.
+	lines, ranges := charts.NewLine(), charts.NewCustom()
+	lines.SetGlobalOptions(frame(axis, words, seriesNames(series))...)
+	lines.SetGlobalOptions(charts.WithXAxisOpts(seasonAxis(first, last)), charts.WithYAxisOpts(valueAxis(axis)))
 	for i, s := range series {
 		stroke := strokes[i%len(strokes)]
 		if s.Own {
@@ -102,16 +103,28 @@ func Trend(series []Series, axis Axis, words string) (template.JS, error) {
 			charts.WithItemStyleOpts(opts.ItemStyle{Color: stroke.color, BorderColor: stroke.color, BorderWidth: 2}),
 			markLine(axis, i == 0))
 	}
-	ranges.Overlap(lines)
-	ranges.Validate()
-	return options(ranges.JSON())
+	lines.Overlap(ranges)
+	lines.Validate()
+	return options(lines.JSON())
+}
+
+// seriesNames are the entries of the legend; one line needs none.
+func seriesNames(series []Series) []string {
+	if len(series) < 2 {
+		return nil
+	}
+	names := make([]string, len(series))
+	for i, s := range series {
+		names[i] = s.Name
+	}
+	return names
 }
 
 // Mix returns the chart of a whole's parts, a bar a season.
 func Mix(seasons []int, parts []Part, words string) (template.JS, error) {
 	bar := charts.NewBar()
 	axis := Axis{Name: "of 100 taken nests", Most: 100}
-	bar.SetGlobalOptions(frame(axis, words, true)...)
+	bar.SetGlobalOptions(frame(axis, words, partNames(parts))...)
 	bar.SetGlobalOptions(
 		charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: label("{value}")}),
 		charts.WithYAxisOpts(valueAxis(axis)),
@@ -121,7 +134,7 @@ func Mix(seasons []int, parts []Part, words string) (template.JS, error) {
 		names[i] = fmt.Sprint(s)
 	}
 	bar.SetXAxis(names)
-	colors := []string{loss, "#f6d3b8", "#bfdcec", own, "#8a8477", "#e4dcc9"}
+	colors := []string{loss, "#f6d3b8", "#bfdcec", own, "#8a8477", "#e4dcc9", "#56504a", "#7fb4d6"}
 	named := 0
 	for _, p := range unsureFirst(parts) {
 		if len(p.Shares) != len(seasons) || len(p.Words) != len(seasons) {
@@ -158,20 +171,44 @@ func options(o map[string]any) (template.JS, error) {
 	return template.JS(b), nil
 }
 
-func frame(axis Axis, words string, legend bool) []charts.GlobalOpts {
-	top := "30"
-	if legend {
-		top = "62"
+// partNames are the entries of the legend, in the order of the bars' parts.
+func partNames(parts []Part) []string {
+	var names []string
+	for _, p := range unsureFirst(parts) {
+		names = append(names, p.Name)
 	}
+	return names
+}
+
+// frame gives a chart its title, its legend of the given names (none: no legend), and its place in the box.
+func frame(axis Axis, words string, names []string) []charts.GlobalOpts {
+	top := 30 + legendRow*legendRows(names)
 	return []charts.GlobalOpts{
 		charts.WithAnimation(false),
 		// The unit stands over the axis as the title: the axis's own name is cut off at the left edge.
 		charts.WithTitleOpts(opts.Title{Title: axis.Name, Left: "0", Top: "0", TitleStyle: &opts.TextStyle{Color: ink, FontSize: 13, FontWeight: "normal"}}),
-		charts.WithLegendOpts(opts.Legend{Show: opts.Bool(legend), Type: "scroll", Top: "24", Left: "0", ItemWidth: 28, TextStyle: &opts.TextStyle{Color: ink, FontSize: 13}}),
+		charts.WithLegendOpts(opts.Legend{Show: opts.Bool(len(names) > 0), Type: "plain", Top: "22", Left: "0", Padding: []int{4, 0, 0, 4}, ItemWidth: 34, ItemHeight: 12, TextStyle: &opts.TextStyle{Color: ink, FontSize: 13}}),
 		charts.WithTooltipOpts(opts.Tooltip{Show: opts.Bool(true), Trigger: "item"}),
-		charts.WithGridOpts(opts.Grid{Left: "4", Right: "12", Top: top, Bottom: "4", ContainLabel: opts.Bool(true)}),
+		charts.WithGridOpts(opts.Grid{Left: "4", Right: "12", Top: fmt.Sprint(top), Bottom: "4", ContainLabel: opts.Bool(true)}),
 		charts.WithAriaOpts(&opts.Aria{Enabled: opts.Bool(true), Label: &opts.AriaLabel{Description: words}}),
 	}
+}
+
+const legendRow = 23 // pixels
+
+// legendRows is how many rows the legend takes on a phone, where an entry is as wide as its mark and about 7 pixels a
+// letter. A legend that scrolled would hide what the marks mean.
+func legendRows(names []string) (rows int) {
+	const width, mark, letter = 318, 34 + 5 + 10, 7
+	left := 0
+	for _, name := range names {
+		w := mark + letter*len([]rune(name))
+		if w > left {
+			rows, left = rows+1, width
+		}
+		left -= w
+	}
+	return rows
 }
 
 func label(format string) *opts.AxisLabel {

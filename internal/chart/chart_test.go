@@ -3,6 +3,7 @@ package chart_test
 import (
 	"encoding/json"
 	"math"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -27,7 +28,7 @@ func TestSeasonsLeavesAGapWhereNoSeasonWasRun(t *testing.T) {
 		t.Fatal(err)
 	}
 	series := parse(t, string(js))["series"].([]any)
-	ranges, line := series[0].(map[string]any), series[1].(map[string]any)
+	line, ranges := series[0].(map[string]any), series[1].(map[string]any)
 	if got := ranges["renderItem"]; got != "softRange" {
 		t.Errorf("renderItem = %v, want softRange", got)
 	}
@@ -56,9 +57,15 @@ func TestTrendTellsSeriesApartWithoutColour(t *testing.T) {
 		t.Fatal(err)
 	}
 	drawn := parse(t, string(js))["series"].([]any)
-	a, b := drawn[2].(map[string]any), drawn[3].(map[string]any)
+	a, b := drawn[0].(map[string]any), drawn[1].(map[string]any)
 	if a["symbol"] == b["symbol"] {
 		t.Errorf("both series are drawn with %v", a["symbol"])
+	}
+	// The legend has the mark of the first series of a name: it must be the line, not the range of no mark.
+	for i, s := range []map[string]any{a, b} {
+		if s["type"] != "line" || s["name"] != series[i].Name {
+			t.Errorf("series %d is a %v of %v, want the line of %s", i, s["type"], s["name"], series[i].Name)
+		}
 	}
 	if !strings.Contains(string(js), `"yAxis":300`) {
 		t.Error("the mark is missing")
@@ -115,6 +122,33 @@ func TestMixPutsCantTellFirst(t *testing.T) {
 	}
 	if got := o["aria"].(map[string]any)["decal"].(map[string]any)["show"]; got != true {
 		t.Errorf("patterns = %v, want true", got)
+	}
+}
+
+// A legend on a phone takes the rows it needs, and the drawing stands below them.
+func TestLegendHidesNothing(t *testing.T) {
+	top := func(names ...string) float64 {
+		var parts []chart.Part
+		for _, name := range names {
+			parts = append(parts, chart.Part{Name: name, Shares: []float64{10}, Words: []string{name}})
+		}
+		js, err := chart.Mix([]int{2024}, parts, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		o := parse(t, string(js))
+		if kind := o["legend"].(map[string]any)["type"]; kind != "plain" {
+			t.Errorf("the legend is %v: one that scrolls hides entries", kind)
+		}
+		y, err := strconv.ParseFloat(o["grid"].([]any)[0].(map[string]any)["top"].(string), 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return y
+	}
+	few, many := top("fox", "skunk"), top("can’t tell, or seldom", "badger", "bird", "coyote", "fox", "raccoon", "rodent", "skunk")
+	if few >= many {
+		t.Errorf("eight entries leave %v pixels above the drawing, two %v", many, few)
 	}
 }
 

@@ -49,7 +49,7 @@ type Dot struct {
 // Draw returns the chart.
 func (p Plane) Draw() (template.JS, error) {
 	whole := charts.NewCustom()
-	whole.SetGlobalOptions(frame(Axis{Name: p.Y.Name}, p.Words, false)...)
+	whole.SetGlobalOptions(frame(Axis{Name: p.Y.Name}, p.Words, nil)...)
 	scale := "value"
 	if p.Y.Doublings {
 		scale = "log"
