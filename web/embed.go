@@ -6,7 +6,7 @@ package web
 
 import "embed"
 
-// FS holds the directories templates and static.
+// FS holds the directories templates, static and words.
 //
-//go:embed templates static
+//go:embed templates static words
 var FS embed.FS

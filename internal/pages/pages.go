@@ -33,6 +33,13 @@
 // an error to the browser itself. What is not the actor's does not exist: errs.NotFound, and the page for it is the
 // same bytes whatever was asked for.
 //
+// # Tongues
+//
+// Text stands in English and is the key: {{t "How the nests did"}}, {{t "%d of %d nests" .Left .Set}}, and where a
+// number decides, {{n "%d nest" "%d nests" .Set}}. A handler says texts with s.speaker(c), a page with its Say; a text
+// kept in a table is marked with words.Mark where it stands. The Spanish is in web/words/es, a catalogue for each part
+// of the service; a test names what is missing.
+//
 // # Looks
 //
 // The head of web/static/tussock.css lists the classes. The content security policy allows nothing inline: no style
@@ -50,6 +57,7 @@ import (
 
 	"tussock/internal/account"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 	"tussock/web"
 )
 
@@ -78,6 +86,7 @@ type server struct {
 	Config
 	assets *assets
 	views  *views
+	book   *words.Book
 	spare  []byte // the error page that stands by where rendering itself fails
 }
 
@@ -109,7 +118,10 @@ func newServer(cfg Config) (*server, error) {
 	if s.assets, err = loadAssets(files); err != nil {
 		return nil, fmt.Errorf("read static files: %w", err)
 	}
-	s.views = &views{files: files, dev: cfg.Dev, funcs: s.funcs()}
+	if s.book, err = words.Open(files); err != nil {
+		return nil, err
+	}
+	s.views = &views{files: files, dev: cfg.Dev, book: s.book, funcs: s.funcs()}
 	if err := s.views.Load(); err != nil {
 		return nil, err
 	}

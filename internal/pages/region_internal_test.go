@@ -22,7 +22,7 @@ func regionHTML(t *testing.T, cells []bulletin.Cell) string {
 	head := postgres.BulletinHead{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "00ff"}
 	page := regionPage{base: sampleBase("The region", "/region", access.Planner), Head: head, Heads: []postgres.BulletinHead{head}, Areas: areas, Method: regionMethod(head, cells)}
 	var b bytes.Buffer
-	if err := sampleServer(t).views.Render(&b, "region", page); err != nil {
+	if err := sampleServer(t).views.Render(&b, "en/region", page); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
@@ -144,7 +144,7 @@ func TestPreviewHoldsNoFigure(t *testing.T) {
 	page := pressOrderPage{base: sampleBase("x", "/cooperative/bulletins/orders/1", access.Coordinator),
 		Order: postgres.PressOrder{Season: 2026, Kind: postgres.PreviewKind, State: postgres.Done}, Published: published, Held: held}
 	var b bytes.Buffer
-	if err := sampleServer(t).views.Render(&b, "cooperative_order", page); err != nil {
+	if err := sampleServer(t).views.Render(&b, "en/cooperative_order", page); err != nil {
 		t.Fatal(err)
 	}
 	main := b.String()[strings.Index(b.String(), "<main"):strings.Index(b.String(), "</main")]

@@ -99,7 +99,7 @@ func TestEveryFigureHasItsNote(t *testing.T) {
 	for name, page := range regionPages(t) {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer
-			if err := s.views.Render(&b, name, page); err != nil {
+			if err := s.views.Render(&b, "en/"+name, page); err != nil {
 				t.Fatal(err)
 			}
 			for _, fault := range FiguresWithoutNote(b.String()) {
@@ -122,7 +122,7 @@ func TestRegionPagesHoldNothingMore(t *testing.T) {
 	s := sampleServer(t)
 	for name, page := range regionPages(t) {
 		var b bytes.Buffer
-		if err := s.views.Render(&b, name, page); err != nil {
+		if err := s.views.Render(&b, "en/"+name, page); err != nil {
 			t.Fatal(err)
 		}
 		for _, never := range []string{" 7319", ">7319", "minimum", "maximum", "highest", "lowest", "ranked", "standard deviation", "standard error", "median ranch", "quartile"} {

@@ -9,11 +9,11 @@ import (
 	"path"
 	"slices"
 	"strings"
-	"time"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/words"
 )
 
 // base is what every page has; a page struct embeds it.
@@ -28,6 +28,9 @@ type base struct {
 	Sheet    bool // printed on one sheet, in two columns
 	Version  string
 	Year     int // of today
+	Say      words.Speaker
+	Tongues  []words.Tongue // the others, to change to
+	Here     string         // to come back to when one was chosen
 }
 
 type navLink struct {
@@ -36,8 +39,12 @@ type navLink struct {
 }
 
 func (s *server) base(c *fiber.Ctx, a access.Actor, title string) base {
-	b := base{Title: title, Actor: a, SignedIn: a.Role != "", CSRF: s.csrf(c, a), Path: c.Path(), Version: s.Version, Year: s.Now().Year()}
+	b := base{Title: title, Actor: a, SignedIn: a.Role != "", CSRF: s.csrf(c, a), Path: c.Path(), Version: s.Version, Year: s.Now().Year(), Say: s.speaker(c)}
 	b.Nav = navOf(a.Role, b.Path)
+	if b.Here = "/"; c.Method() == fiber.MethodGet {
+		b.Here = c.OriginalURL()
+	}
+	b.Tongues = slices.DeleteFunc(words.Tongues(), func(t words.Tongue) bool { return t == b.Say.Tongue })
 	return b
 }
 
@@ -53,10 +60,11 @@ func navOf(role access.Role, path string) []navLink {
 	return links
 }
 
-// render shows a page. The whole page is made before the first byte is sent.
+// render shows a page in the reader's tongue. The whole page is made before the first byte is sent.
 func (s *server) render(c *fiber.Ctx, status int, name string, page any) error {
 	c.Status(status)
-	return c.Render(name, page)
+	c.Set(fiber.HeaderContentLanguage, string(s.tongue(c)))
+	return c.Render(string(s.tongue(c))+"/"+name, page)
 }
 
 // see sends the browser on to another page of ours, as after every change.
@@ -64,18 +72,29 @@ func (s *server) see(c *fiber.Ctx, path string) error {
 	return c.Redirect(path, fiber.StatusSeeOther)
 }
 
-// views are the templates: one set per page, made of the layout, what pages share and the page's own file. They are
-// Fiber's Views; its stock engine would render pages one at a time under a lock.
+// views are the templates: for each tongue one set per page, made of the layout, what pages share and the page's own
+// file. They are Fiber's Views; its stock engine would render pages one at a time under a lock.
 type views struct {
 	files fs.FS
 	dev   bool // parse again for each page shown
+	book  *words.Book
 	funcs template.FuncMap
-	pages map[string]*template.Template
+	pages map[string]*template.Template // "es/ranch"
 }
 
 // Load parses every template.
 func (v *views) Load() error {
-	frame, err := template.New("").Funcs(v.funcs).Option("missingkey=error").ParseFS(v.files, "templates/layout/*.html", "templates/shared/*.html")
+	v.pages = map[string]*template.Template{}
+	for _, t := range words.Tongues() {
+		if err := v.load(v.book.In(t)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *views) load(say words.Speaker) error {
+	frame, err := template.New("").Funcs(v.funcs).Funcs(spoken(say)).Option("missingkey=error").ParseFS(v.files, "templates/layout/*.html", "templates/shared/*.html")
 	if err != nil {
 		return fmt.Errorf("parse layout: %w", err)
 	}
@@ -83,23 +102,21 @@ func (v *views) Load() error {
 	if err != nil {
 		return err
 	}
-	pages := make(map[string]*template.Template, len(names))
 	for _, name := range names {
 		page, err := template.Must(frame.Clone()).ParseFS(v.files, name)
 		if err != nil {
 			return fmt.Errorf("parse page: %w", err)
 		}
-		pages[strings.TrimSuffix(path.Base(name), ".html")] = page
+		v.pages[string(say.Tongue)+"/"+strings.TrimSuffix(path.Base(name), ".html")] = page
 	}
-	v.pages = pages
 	return nil
 }
 
-// Render writes the page called name.
+// Render writes the page called name, of the tongue before its slash: "es/ranch".
 func (v *views) Render(w io.Writer, name string, page any, _ ...string) error {
 	pages := v.pages
 	if v.dev {
-		fresh := views{files: v.files, funcs: v.funcs}
+		fresh := views{files: v.files, book: v.book, funcs: v.funcs}
 		if err := fresh.Load(); err != nil {
 			return err
 		}
@@ -123,6 +140,11 @@ func (s *server) funcs() template.FuncMap {
 	return template.FuncMap{
 		"asset":    func(name string) string { return s.assets.path(name) },
 		"hasAsset": func(name string) bool { return s.assets.has(name) },
-		"day":      func(t time.Time) string { return t.Format("2 January 2006") },
 	}
+}
+
+// spoken are those whose answer depends on the tongue: t says a text, its verbs filled in; n one of two, by a number
+// (words.Speaker.Count); day and weekday write a date.
+func spoken(say words.Speaker) template.FuncMap {
+	return template.FuncMap{"t": say.Say, "n": say.Count, "day": say.Day, "weekday": say.Weekday, "tongue": func() words.Tongue { return say.Tongue }}
 }

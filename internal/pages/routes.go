@@ -4,6 +4,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/words"
 )
 
 // A handler answers one request of an actor who holds the route's right. For access.Anyone the actor may be nobody:
@@ -51,6 +52,7 @@ func (s *server) routes() []route {
 		get("/join/:token", access.Anyone, s.joinForm),
 		post("/join/:token", access.Anyone, s.join),
 		get("/about", access.Anyone, s.about),
+		post("/tongue", access.Anyone, s.changeTongue),
 
 		get("/account", access.SignedIn, s.account),
 		post("/account/password", access.SignedIn, s.changePassword),
@@ -180,14 +182,14 @@ var nav = []struct {
 	right       access.Right
 	roles       []access.Role // where not everybody with the right
 }{
-	{"My ranch", "/ranch", access.ViewRanch, []access.Role{access.Landowner}},
-	{"My lines", "/hand", access.SendResults, []access.Role{access.Hand}},
-	{"Cooperative", "/cooperative", access.RunCooperative, nil},
-	{"Send results", "/send", access.SendResults, nil},
-	{"Outreach", "/outreach", access.ViewOutreach, []access.Role{access.Planner, access.Biologist}},
-	{"Region", "/region", access.ViewBulletins, nil},
-	{"Files", "/files", access.TakeFiles, nil},
-	{"Who sees", "/who", access.SignedIn, nil},
+	{words.Mark("My ranch"), "/ranch", access.ViewRanch, []access.Role{access.Landowner}},
+	{words.Mark("My lines"), "/hand", access.SendResults, []access.Role{access.Hand}},
+	{words.Mark("Cooperative"), "/cooperative", access.RunCooperative, nil},
+	{words.Mark("Send results"), "/send", access.SendResults, nil},
+	{words.Mark("Outreach"), "/outreach", access.ViewOutreach, []access.Role{access.Planner, access.Biologist}},
+	{words.Mark("Region"), "/region", access.ViewBulletins, nil},
+	{words.Mark("Files"), "/files", access.TakeFiles, nil},
+	{words.Mark("Who sees"), "/who", access.SignedIn, nil},
 }
 
 // first sends each member to the page their day begins with, and anybody else to the door.

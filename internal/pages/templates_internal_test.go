@@ -145,7 +145,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 	for name, page := range pages {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer
-			if err := s.views.Render(&b, name, page); err != nil {
+			if err := s.views.Render(&b, "en/"+name, page); err != nil {
 				t.Fatal(err)
 			}
 			html := b.String()

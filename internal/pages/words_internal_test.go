@@ -1,0 +1,217 @@
+package pages
+
+import (
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io/fs"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"text/template/parse"
+
+	"tussock/internal/words"
+	"tussock/web"
+)
+
+// spokenPages are the templates that say everything in both tongues: those of the field, of sending and of the
+// landowner, and what every page has round it.
+var spokenPages = []string{
+	"layout/base",
+}
+
+// TestNoTextMissing names every text that is said somewhere and that the Spanish catalogues lack.
+func TestNoTextMissing(t *testing.T) {
+	book, err := words.Open(web.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	spanish := book.In(words.Spanish)
+	seen := 0
+	said := func(where, one, many string) {
+		seen++
+		if many == "" && !spanish.Has(one) {
+			t.Errorf("%s: %q is not in web/words/es", where, one)
+		}
+		if many != "" && !spanish.HasCount(one) {
+			t.Errorf("%s: %q with %q is not in web/words/es", where, one, many)
+		}
+		if many == "" && strings.Count(one, "%") != strings.Count(spanish.Say(one), "%") {
+			t.Errorf("%s: %q and %q do not take the same", where, one, spanish.Say(one))
+		}
+	}
+	inTemplates(t, said)
+	inGo(t, said)
+	inScripts(t, said)
+	if seen < 5 {
+		t.Errorf("only %d texts were found: the search is broken", seen)
+	}
+}
+
+// TestPagesSpeak finds what the spoken pages say in English only.
+func TestPagesSpeak(t *testing.T) {
+	tags := regexp.MustCompile(`(?s)<(script|style)\b.*?</(script|style)>|<[^>]*>|&[a-z]+;`)
+	letters := regexp.MustCompile(`\pL{2,}`)
+	attributes := regexp.MustCompile(`(?:aria-label|title|placeholder|alt)="[^"{]*\pL{2,}[^"]*"`)
+	actions := regexp.MustCompile(`(?s)\{\{.*?\}\}`)
+	for _, name := range spokenPages {
+		text, err := fs.ReadFile(web.FS, "templates/"+name+".html")
+		if err != nil {
+			t.Fatal(err)
+		}
+		bare := actions.ReplaceAllString(string(text), "")
+		for _, a := range attributes.FindAllString(bare, -1) {
+			t.Errorf("%s: %s is in English only", name, a)
+		}
+		for _, word := range letters.FindAllString(tags.ReplaceAllString(bare, " "), -1) {
+			if word != "Tussock" {
+				t.Errorf("%s: %q is in English only", name, word)
+			}
+		}
+	}
+}
+
+// inTemplates finds {{t "…"}} and {{n "…" "…"}}.
+func inTemplates(t *testing.T, said func(where, one, many string)) {
+	names, err := fs.Glob(web.FS, "templates/*/*.html")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		text, err := fs.ReadFile(web.FS, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		trees := map[string]*parse.Tree{}
+		tree := parse.New(name)
+		tree.Mode = parse.SkipFuncCheck
+		if _, err := tree.Parse(string(text), "", "", trees); err != nil {
+			t.Fatal(err)
+		}
+		for _, tree := range trees {
+			walkTemplate(tree.Root, func(c *parse.CommandNode) {
+				if len(c.Args) < 2 {
+					return
+				}
+				one, ok := c.Args[1].(*parse.StringNode)
+				switch f, _ := c.Args[0].(*parse.IdentifierNode); {
+				case f == nil || !ok:
+				case f.Ident == "t":
+					said(name, one.Text, "")
+				case f.Ident == "n" && len(c.Args) > 2:
+					if many, ok := c.Args[2].(*parse.StringNode); ok {
+						said(name, one.Text, many.Text)
+					}
+				}
+			})
+		}
+	}
+}
+
+func walkTemplate(n parse.Node, found func(*parse.CommandNode)) {
+	branch := func(b *parse.BranchNode) {
+		walkTemplate(b.Pipe, found)
+		walkTemplate(b.List, found)
+		if b.ElseList != nil {
+			walkTemplate(b.ElseList, found)
+		}
+	}
+	switch n := n.(type) {
+	case *parse.ListNode:
+		for _, x := range n.Nodes {
+			walkTemplate(x, found)
+		}
+	case *parse.ActionNode:
+		walkTemplate(n.Pipe, found)
+	case *parse.TemplateNode:
+		if n.Pipe != nil {
+			walkTemplate(n.Pipe, found)
+		}
+	case *parse.IfNode:
+		branch(&n.BranchNode)
+	case *parse.RangeNode:
+		branch(&n.BranchNode)
+	case *parse.WithNode:
+		branch(&n.BranchNode)
+	case *parse.PipeNode:
+		for _, c := range n.Cmds {
+			found(c)
+			for _, a := range c.Args {
+				if p, ok := a.(*parse.PipeNode); ok {
+					walkTemplate(p, found)
+				}
+			}
+		}
+	}
+}
+
+// inGo finds Say("…"), Count("…", "…") and words.Mark("…") in every package.
+func inGo(t *testing.T, said func(where, one, many string)) {
+	err := filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		if err != nil {
+			return err
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			call, ok := n.(*ast.CallExpr)
+			if !ok {
+				return true
+			}
+			f, ok := call.Fun.(*ast.SelectorExpr)
+			if !ok {
+				return true
+			}
+			text := func(i int) string {
+				if i >= len(call.Args) {
+					return ""
+				}
+				lit, ok := call.Args[i].(*ast.BasicLit)
+				if !ok || lit.Kind != token.STRING {
+					return ""
+				}
+				s, _ := strconv.Unquote(lit.Value)
+				return s
+			}
+			switch one := text(0); {
+			case one == "":
+			case f.Sel.Name == "Say" || f.Sel.Name == "Mark":
+				said(path, one, "")
+			case f.Sel.Name == "Count" && text(1) != "":
+				said(path, one, text(1))
+			}
+			return true
+		})
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// inScripts finds say("…") in our own scripts.
+func inScripts(t *testing.T, said func(where, one, many string)) {
+	call := regexp.MustCompile(`\bsay\(\s*("(?:[^"\\]|\\.)*")`)
+	names, err := fs.Glob(web.FS, "static/*.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range names {
+		text, err := fs.ReadFile(web.FS, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range call.FindAllStringSubmatch(string(text), -1) {
+			s, err := strconv.Unquote(m[1])
+			if err != nil {
+				t.Errorf("%s: %s: %v", name, m[1], err)
+				continue
+			}
+			said(name, s, "")
+		}
+	}
+}

@@ -1,0 +1,161 @@
+// Package words says what people read in their own tongue.
+//
+// The English text stands in the code and is the key; the other tongues are GNU gettext catalogues (web/words/es/*.po),
+// one for each part of the service, which any translator's tool opens. A text that a catalogue lacks is said in
+// English, and a test names it.
+//
+// Texts with a verb (%d, %s) are filled in as fmt does; a translation may change their order with %[2]s.
+package words
+
+import (
+	"cmp"
+	"fmt"
+	"io/fs"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/leonelquinteros/gotext"
+)
+
+// A Tongue is a language by its BCP 47 tag.
+type Tongue string
+
+// The tongues there are.
+const (
+	English Tongue = "en"
+	Spanish Tongue = "es" // as spoken in the ranch country on both sides of the border
+)
+
+// Tongues lists them, each with its own name.
+func Tongues() []Tongue { return []Tongue{English, Spanish} }
+
+// Name returns what a tongue calls itself.
+func (t Tongue) Name() string {
+	if t == Spanish {
+		return "Español"
+	}
+	return "English"
+}
+
+// Known returns the tongue called tag, and whether there is one.
+func Known(tag string) (Tongue, bool) {
+	t := Tongue(tag)
+	return t, slices.Contains(Tongues(), t)
+}
+
+// Preferred returns the tongue that comes first in an Accept-Language header (RFC 9110, 12.5.4); English where none of
+// ours does. Weights are rarely out of order, and are not read.
+func Preferred(header string) Tongue {
+	for part := range strings.SplitSeq(header, ",") {
+		tag, _, _ := strings.Cut(strings.TrimSpace(part), ";")
+		base, _, _ := strings.Cut(strings.ToLower(tag), "-")
+		if t, ok := Known(base); ok {
+			return t
+		}
+	}
+	return English
+}
+
+// Mark does nothing: it marks a text that is said elsewhere, so that the test of the catalogues finds it.
+func Mark(text string) string { return text }
+
+// A Book holds the catalogues.
+type Book struct{ spanish *gotext.Po }
+
+// Open reads the catalogues below words/ in files.
+func Open(files fs.FS) (*Book, error) {
+	names, err := fs.Glob(files, "words/es/*.po")
+	if err != nil {
+		return nil, err
+	}
+	slices.SortFunc(names, cmp.Compare[string])
+	var all []byte
+	for _, name := range names {
+		part, err := fs.ReadFile(files, name)
+		if err != nil {
+			return nil, fmt.Errorf("read catalogue: %w", err)
+		}
+		all = append(append(all, part...), "\n\n"...)
+	}
+	po := gotext.NewPo()
+	po.Parse(all)
+	return &Book{spanish: po}, nil
+}
+
+// In returns a speaker of t.
+func (b *Book) In(t Tongue) Speaker {
+	if t == Spanish {
+		return Speaker{Spanish, b.spanish}
+	}
+	return Speaker{Tongue: English}
+}
+
+// A Speaker says texts in one tongue. The zero Speaker speaks English.
+type Speaker struct {
+	Tongue Tongue
+	po     *gotext.Po
+}
+
+// Has tells whether the speaker's catalogue holds text.
+func (s Speaker) Has(text string) bool { return s.po == nil || s.po.IsTranslated(text) }
+
+// HasCount tells the same of a text with a number.
+func (s Speaker) HasCount(one string) bool {
+	return s.po == nil || s.po.IsTranslatedN(one, 1) && s.po.IsTranslatedN(one, 2)
+}
+
+// Say returns text in the speaker's tongue, its verbs filled in.
+func (s Speaker) Say(text string, args ...any) string {
+	if s.po != nil && s.po.IsTranslated(text) {
+		text = s.po.Get(text, []any(nil)...)
+	}
+	return fill(text, args)
+}
+
+// Count returns the text that fits n of something: one where n is one, many else. Without args the verbs are filled in
+// with n alone.
+func (s Speaker) Count(one, many string, n int, args ...any) string {
+	text := many
+	if n == 1 {
+		text = one
+	}
+	if s.po != nil && s.HasCount(one) {
+		text = s.po.GetN(one, many, n, []any(nil)...)
+	}
+	if len(args) == 0 {
+		if !strings.Contains(text, "%") {
+			return text
+		}
+		args = []any{n}
+	}
+	return fill(text, args)
+}
+
+func fill(text string, args []any) string {
+	if len(args) == 0 {
+		return text
+	}
+	return fmt.Sprintf(text, args...)
+}
+
+// Day writes a day as people do: 2 January 2026, 2 de enero de 2026.
+func (s Speaker) Day(t time.Time) string {
+	if s.Tongue == Spanish {
+		return fmt.Sprintf("%d de %s de %d", t.Day(), months[t.Month()-1], t.Year())
+	}
+	return t.Format("2 January 2006")
+}
+
+// Weekday writes a day of this year with its name: Monday 26 May, lunes 26 de mayo.
+func (s Speaker) Weekday(t time.Time) string {
+	if s.Tongue == Spanish {
+		return fmt.Sprintf("%s %d de %s", weekdays[t.Weekday()], t.Day(), months[t.Month()-1])
+	}
+	return t.Format("Monday 2 January")
+}
+
+var (
+	months   = [...]string{"enero", "febrero", "marzo", "abril", "mayo", "junio", "julio", "agosto", "septiembre", "octubre", "noviembre", "diciembre"}
+	weekdays = [...]string{"domingo", "lunes", "martes", "miércoles", "jueves", "viernes", "sábado"}
+)
