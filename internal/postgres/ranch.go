@@ -168,17 +168,6 @@ func (tx *Tx) People(ranch access.ID) ([]Person, error) {
 	return list, err
 }
 
-// Looked notes that the actor opened a ranch's results. The note cannot be changed or deleted. Those who may open the
-// ranch; others get errs.NotFound.
-func (tx *Tx) Looked(ranch access.ID) error {
-	if _, err := tx.Ranch(ranch); err != nil {
-		return err
-	}
-	_, err := tx.exec(`INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at) VALUES (@coop, @ranch, @me, @now)
-		ON CONFLICT DO NOTHING`, map[string]any{"ranch": ranch})
-	return err
-}
-
 // AllRanches is the coordinator's roster: every ranch by name, with area, owner and consent and no result. Others get
 // errs.Forbidden.
 func (tx *Tx) AllRanches() ([]Ranch, error) {

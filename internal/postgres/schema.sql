@@ -135,6 +135,24 @@ TABLE tussock.account ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT (coop_id, person_id, email, phone) TO tussock_app
     GRANT UPDATE (phone, password_hash) TO tussock_app
+TABLE tussock.alarm ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    person_id uuid NOT NULL
+    span text NOT NULL
+    rung_at timestamp with time zone NOT NULL
+    ranches uuid[] NOT NULL
+    told_at timestamp with time zone
+    told uuid[] NOT NULL DEFAULT '{}'::uuid[]
+    CONSTRAINT alarm_span_check CHECK ((span = ANY (ARRAY['hour'::text, 'day'::text])))
+    CONSTRAINT alarm_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT alarm_pkey PRIMARY KEY (coop_id, id)
+    CREATE INDEX alarm_person ON tussock.alarm USING btree (coop_id, person_id, rung_at)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY own FOR SELECT TO tussock_app USING (ranches && ( SELECT tussock.my_own_ranches() AS my_own_ranches))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT (coop_id, id, person_id, span, rung_at, ranches) TO tussock_app
 TABLE tussock.api_token ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -291,6 +309,19 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name) TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.denial ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    day date NOT NULL
+    kind text NOT NULL
+    part text NOT NULL
+    times integer NOT NULL DEFAULT 1
+    CONSTRAINT denial_kind_check CHECK ((length(kind) <= 40))
+    CONSTRAINT denial_part_check CHECK ((length(part) <= 20))
+    CONSTRAINT denial_pkey PRIMARY KEY (coop_id, day, kind, part)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
 TABLE tussock.device ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -724,19 +755,28 @@ TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
 TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
-    ranch_id uuid NOT NULL
+    ranch_id uuid
     person_id uuid NOT NULL
     looked_at timestamp with time zone NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    what text NOT NULL DEFAULT 'page'::text
+    item text NOT NULL DEFAULT ''::text
+    CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
+    CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
-    CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, ranch_id, person_id, looked_at)
+    CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
+    CREATE INDEX view_log_person ON tussock.view_log USING btree (coop_id, person_id, looked_at)
+    CREATE INDEX view_log_ranch ON tussock.view_log USING btree (coop_id, ranch_id, looked_at)
     POLICY look FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
     POLICY look_shared FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_shared_ranches() AS my_shared_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY take FOR INSERT TO tussock_app WITH CHECK ((ranch_id IS NULL) AND (person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_least() AS my_least) IS NOT NULL))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, person_id, looked_at, what, item) TO tussock_app
     GRANT SELECT TO tussock_app
 TABLE tussock.welcome ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -792,6 +832,39 @@ AS $function$
         WHERE u.role IN ('landowner', 'hand')
     )
     SELECT j.coop_id, j.id, c.name FROM joined j JOIN tussock.coop c ON c.coop_id = j.coop_id
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.alarm_letters()
+ RETURNS TABLE(address text, coop_name text, called text, part text, span text, ranch_names text[])
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH due AS (
+        SELECT a.coop_id, a.id, a.person_id, a.span, a.told_at, ARRAY(SELECT unnest(a.ranches) EXCEPT SELECT unnest(a.told)) AS fresh
+        FROM tussock.alarm a WHERE a.told_at IS NULL OR NOT a.ranches <@ a.told
+        FOR UPDATE SKIP LOCKED
+    ), written AS (
+        UPDATE tussock.alarm a SET told_at = coalesce(a.told_at, now()), told = a.ranches FROM due d WHERE a.coop_id = d.coop_id AND a.id = d.id
+    ), readers AS (
+        SELECT d.coop_id, d.person_id, d.span, p.id AS reader, '{}'::text[] AS names
+        FROM due d JOIN tussock.person p ON p.coop_id = d.coop_id
+        WHERE d.told_at IS NULL AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
+        UNION ALL
+        SELECT d.coop_id, d.person_id, d.span, o.person_id, array_agg(r.name ORDER BY r.name)
+        FROM due d
+        JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = ANY (d.fresh)
+        JOIN tussock.assignment o ON o.coop_id = r.coop_id AND o.ranch_id = r.id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL
+        GROUP BY d.coop_id, d.id, d.person_id, d.span, o.person_id
+    )
+    SELECT a.email, c.name, p.name, p.role, x.span, x.names
+    FROM readers x
+    JOIN tussock.account a ON a.coop_id = x.coop_id AND a.person_id = x.reader
+    JOIN tussock.coop c ON c.coop_id = x.coop_id
+    JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.person_id;
+END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.approve_order(called uuid)
@@ -1275,6 +1348,22 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.note_denied(coop uuid, hash bytea, address text, which text, whose text)
+ RETURNS void
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    INSERT INTO tussock.denial AS d (coop_id, day, kind, part)
+    SELECT coalesce(coop,
+        (SELECT i.coop_id FROM tussock.invitation i WHERE i.token_hash = hash LIMIT 1),
+        (SELECT t.coop_id FROM tussock.api_token t WHERE t.token_hash = hash LIMIT 1),
+        (SELECT s.coop_id FROM tussock.step s WHERE s.key_hash = hash LIMIT 1),
+        (SELECT a.coop_id FROM tussock.account a WHERE a.email = lower(address) ORDER BY a.coop_id LIMIT 1),
+        '00000000-0000-0000-0000-000000000000'), (now() AT TIME ZONE 'UTC')::date, which, whose
+    ON CONFLICT (coop_id, day, kind, part) DO UPDATE SET times = d.times + 1
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.note_who_ended()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1378,6 +1467,38 @@ AS $function$
     SELECT count(*)::integer FROM taken
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.ring()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    owns boolean;
+    limits record;
+    taken record;
+BEGIN
+    -- Owners open pages of their own ranches as often as they like.
+    SELECT p.role = 'landowner' INTO owns FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.person_id;
+    IF owns AND NEW.what IN ('page', 'sent') THEN
+        RETURN NULL;
+    END IF;
+    FOR limits IN SELECT * FROM (VALUES ('hour', interval '1 hour', 30), ('day', interval '1 day', 100)) v (span, long, most) LOOP
+        -- A page that shows several ranches is one look: its rows have one time.
+        SELECT count(DISTINCT l.looked_at) AS n, coalesce(array_agg(DISTINCT l.ranch_id) FILTER (WHERE l.ranch_id IS NOT NULL), '{}') AS ranches
+        INTO taken FROM tussock.view_log l
+        WHERE l.coop_id = NEW.coop_id AND l.person_id = NEW.person_id AND l.looked_at > NEW.looked_at - limits.long AND l.looked_at <= NEW.looked_at
+          AND NOT (owns AND l.what IN ('page', 'sent'));
+        CONTINUE WHEN taken.n <= limits.most;
+        UPDATE tussock.alarm a SET ranches = ARRAY(SELECT DISTINCT r FROM unnest(a.ranches || taken.ranches) r)
+        WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.person_id AND a.span = limits.span AND a.rung_at > NEW.looked_at - limits.long;
+        IF NOT FOUND THEN
+            INSERT INTO tussock.alarm (coop_id, person_id, span, rung_at, ranches) VALUES (NEW.coop_id, NEW.person_id, limits.span, NEW.looked_at, taken.ranches);
+        END IF;
+    END LOOP;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.shared_nest()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
  LANGUAGE sql
@@ -1485,14 +1606,13 @@ AS $function$
         FROM tussock.person p
         WHERE t.token_hash = hash AND t.revoked_at IS NULL AND now() < t.expires_at
           AND p.coop_id = t.coop_id AND p.id = t.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL
-        RETURNING t.coop_id, t.person_id
+        RETURNING t.coop_id, t.person_id, t.name
     ), looked AS (
-        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at)
-        SELECT DISTINCT a.coop_id, a.ranch_id, a.person_id, now()
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+        SELECT u.coop_id, (SELECT a.ranch_id FROM tussock.assignment a WHERE a.coop_id = u.coop_id AND a.person_id = u.person_id
+                           AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL LIMIT 1),
+               u.person_id, now(), 'program', u.name
         FROM used u
-        JOIN tussock.assignment a ON a.coop_id = u.coop_id AND a.person_id = u.person_id
-        WHERE a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-        ON CONFLICT DO NOTHING
     )
     SELECT EXISTS (SELECT 1 FROM used)
 $function$

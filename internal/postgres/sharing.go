@@ -177,8 +177,7 @@ func (tx *Tx) NamedSurvey(ranches []access.ID) (*survey.Data, error) {
 			return nil, errNoRanch
 		}
 		// now() is the transaction's, by which the policies know the note.
-		if _, err := tx.exec(`INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at) VALUES (@coop, @ranch, @me, now())
-			ON CONFLICT DO NOTHING`, map[string]any{"ranch": id}); err != nil {
+		if _, err := tx.exec(`INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what) VALUES (@coop, @ranch, @me, now(), 'named')`, map[string]any{"ranch": id}); err != nil {
 			return nil, err
 		}
 		roster[id] = Ranch{ID: id, Name: named[at].RanchName, Area: named[at].Area}

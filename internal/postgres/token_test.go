@@ -206,8 +206,8 @@ func TestTokenLeavesALook(t *testing.T) {
 	s := newStage(t)
 	ctx := context.Background()
 	secret := s.tokenOf(t, s.a)
-	looks := func() string {
-		n, err := s.Owner.Text(ctx, "SELECT count(*)::text FROM tussock.view_log WHERE person_id = $1", s.a.Person)
+	looks := func() string { // at ranches, and uses of the token in all
+		n, err := s.Owner.Text(ctx, "SELECT count(ranch_id) || ' ' || count(*) FILTER (WHERE what = 'program') FROM tussock.view_log WHERE person_id = $1", s.a.Person)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -216,13 +216,13 @@ func TestTokenLeavesALook(t *testing.T) {
 	for _, tt := range []struct {
 		ranch access.ID
 		want  string
-	}{{"", "1"}, {s.ranchB, "1"}, {"x", "1"}, {s.ranchA, "2"}} {
+	}{{"", "1 1"}, {s.ranchB, "1 2"}, {"x", "1 3"}, {s.ranchA, "2 4"}} {
 		a, err := s.DB.Bearer(ctx, secret, tt.ranch)
 		if err != nil {
 			t.Fatal(err)
 		}
 		if got := looks(); got != tt.want {
-			t.Errorf("after asking for ranch %q: %s looks, want %s", tt.ranch, got, tt.want)
+			t.Errorf("after asking for ranch %q: %q looks and uses, want %q", tt.ranch, got, tt.want)
 		}
 		var d *survey.Data
 		err = s.DB.Reading(ctx, a, func(tx *postgres.Tx) (err error) {
