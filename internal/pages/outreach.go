@@ -24,6 +24,7 @@ type outreachPage struct {
 	base
 	Empty    bool // no bulletin yet
 	Head     postgres.BulletinHead
+	Seasons  []navLink // the newest first
 	Lead     string
 	Places   []outreachPlace // those of areas; the whole cooperative stands apart
 	Whole    outreachPlace
@@ -43,6 +44,7 @@ type outreachPlace struct {
 	LastedCell        tableCell
 	CoverCell         tableCell
 	Limits            limitsView
+	Query             string // "?season=2024" where it is not the newest
 }
 
 // A tableCell is a figure under a heading that says of what: "56" and "48–64".
@@ -55,8 +57,17 @@ func cellOf(r regionRow) tableCell {
 // Shown tells whether there is anything to tell.
 func (p outreachPlace) Shown() bool { return p.Lasted.Shown || p.Cover.Shown || p.Limits.Shown }
 
-// Path is the place's page.
-func (p outreachPlace) Path() string { return "/outreach/" + p.Slug }
+// Path is the place's page, in the season in front.
+func (p outreachPlace) Path() string { return "/outreach/" + p.Slug + p.Query }
+
+// Poster is the sheet of paper about the place.
+func (p outreachPlace) Poster() string { return "/outreach/" + p.Slug + "/poster" + p.Query }
+
+// Picture is the poster as a file.
+func (p outreachPlace) Picture() string { return "/outreach/" + p.Slug + "/poster.svg" + p.Query }
+
+// All is the list of places, in the same season.
+func (p outreachPlace) All() string { return "/outreach" + p.Query }
 
 // In begins a sentence about the place.
 func (p outreachPlace) In() string {
@@ -95,21 +106,28 @@ var verdicts = []struct {
 // outreachData is what the outreach pages are made from, loaded in one transaction.
 type outreachData struct {
 	cooperative string
-	head        postgres.BulletinHead // the newest; its Season is 0 without one
+	heads       []postgres.BulletinHead // the newest first
+	head        postgres.BulletinHead   // of the season in front; its Season is 0 without one
 	cells       []bulletin.Cell       // of all seasons, those that may be told outside
 	places      []bulletin.Place
-	figures     []bulletin.Figure // of the newest season
+	figures     []bulletin.Figure // of the season in front
 	areas       []postgres.Area
 	shapes      []geo.Named
 }
 
+// outreachData loads the season that the query asks for, the newest where it asks for none. A season without a bulletin is
+// NotFound, in the words of any other page that does not exist.
 func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err error) {
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		heads, err := tx.Bulletins()
-		if err != nil || len(heads) == 0 {
+		if d.heads, err = tx.Bulletins(); err != nil || len(d.heads) == 0 {
 			return err
 		}
-		d.head = slices.MaxFunc(heads, func(x, y postgres.BulletinHead) int { return cmp.Compare(x.Season, y.Season) })
+		slices.SortFunc(d.heads, func(x, y postgres.BulletinHead) int { return cmp.Compare(y.Season, x.Season) })
+		season, err := seasonOf(c.Query("season"), d.heads)
+		if err != nil {
+			return err
+		}
+		d.head = d.heads[slices.IndexFunc(d.heads, func(h postgres.BulletinHead) bool { return h.Season == season })]
 		if d.cells, err = tx.Cells(0); err != nil {
 			return err
 		}
@@ -155,6 +173,7 @@ func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page.Whole, page.Places = all[0], all[1:]
+	page.Seasons = d.seasons("/outreach")
 	page.Title, page.Lead = outreachTitle(page.Places, d.head.Season)
 	page.Legend = legend(page.Places)
 	page.Tiles = tiles(page.Places)
@@ -215,6 +234,7 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 	used := map[string]bool{"cooperative": true, "introductions": true}
 	for i := range list {
 		p := &list[i]
+		p.Query = d.query()
 		if i > 0 {
 			p.Slug, p.Name = pathWord(p.Label, used), listWords(strings.Split(p.Label, " + "))
 		}
@@ -223,11 +243,31 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 		p.Lasted, p.Cover = rateRow(p.Name, lasted), densityRow(p.Name, cover)
 		p.LastedCell, p.CoverCell = cellOf(p.Lasted), cellOf(p.Cover)
 		var err error
-		if p.Limits, err = d.limitsOf(p.Label); err != nil {
+		if p.Limits, err = limitsOf(d.figures, d.head.Season, p.Label); err != nil {
 			return nil, err
 		}
 	}
 	return list, nil
+}
+
+// query is what a link carries to stay in the season in front; "" in the newest.
+func (d *outreachData) query() string {
+	if len(d.heads) == 0 || d.head.Season == d.heads[0].Season {
+		return ""
+	}
+	return fmt.Sprintf("?season=%d", d.head.Season)
+}
+
+// seasons lists the seasons of a path, the newest first; nil where there is only one.
+func (d *outreachData) seasons(path string) []navLink {
+	if len(d.heads) < 2 {
+		return nil
+	}
+	links := make([]navLink, len(d.heads))
+	for i, h := range d.heads {
+		links[i] = navLink{fmt.Sprint(h.Season), fmt.Sprintf("%s?season=%d", path, h.Season), h.Season == d.head.Season}
+	}
+	return links
 }
 
 // find returns the place of a path, or NotFound in the words of any other page that does not exist.
@@ -243,19 +283,26 @@ func (d *outreachData) find(word string) (outreachPlace, error) {
 	return all[i], nil
 }
 
-// figure decodes the newest season's figure of a kind for a place into body, and tells whether there is one.
+// figure decodes the season's figure of a kind for a place into body, and tells whether there is one.
 func (d *outreachData) figure(kind, label string, body any) (bool, error) {
-	for _, f := range d.figures {
-		if f.Kind == kind && text(f.Place) == label {
+	return findFigure(d.figures, d.head.Season, kind, label, body)
+}
+
+// findFigure decodes a season's figure of a kind for a place ("" is the whole cooperative) into body, and tells whether
+// there is one.
+func findFigure(figures []bulletin.Figure, season int, kind, label string, body any) (bool, error) {
+	for _, f := range figures {
+		if f.Season == season && f.Kind == kind && text(f.Place) == label {
 			return true, f.Into(body)
 		}
 	}
 	return false, nil
 }
 
-func (d *outreachData) limitsOf(label string) (v limitsView, err error) {
+// limitsOf reads what seems to hold nests back in a place and season.
+func limitsOf(figures []bulletin.Figure, season int, label string) (v limitsView, err error) {
 	v.Words, v.Fill = notShown, chart.Hatched
-	if v.Shown, err = d.figure(bulletin.LimitsKind, label, &v.Body); err != nil || !v.Shown {
+	if v.Shown, err = findFigure(figures, season, bulletin.LimitsKind, label, &v.Body); err != nil || !v.Shown {
 		return v, err
 	}
 	v.Verdict = v.Body.Verdict

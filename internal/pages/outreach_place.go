@@ -19,6 +19,7 @@ import (
 type outreachPlacePage struct {
 	base
 	Head    postgres.BulletinHead
+	Seasons []navLink // the newest first
 	Place   outreachPlace
 	Story   string   // the one sentence that holds
 	Claims  []string // what else may be said, each sentence as it stands
@@ -56,7 +57,7 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := outreachPlacePage{base: s.base(c, a, place.Name), Head: d.head, Place: place, Never: neverSay, Mark: whole(coverMark),
+	page := outreachPlacePage{base: s.base(c, a, place.Name), Head: d.head, Seasons: d.seasons("/outreach/" + place.Slug), Place: place, Never: neverSay, Mark: whole(coverMark),
 		Asks: a.Role.Has(access.AskIntroduction), Inside: capital(staysInside) + "."}
 	if !place.Shown() {
 		return s.render(c, fiber.StatusOK, "outreach_place", page)

@@ -33,6 +33,7 @@ type regionPage struct {
 	base
 	Views  []navLink
 	Empty  bool // nothing published yet
+	Lead   string
 	Heads  []postgres.BulletinHead
 	Head   postgres.BulletinHead
 	Areas  []regionArea
@@ -47,7 +48,9 @@ type regionPage struct {
 type regionArea struct {
 	ID, Name   string
 	Parts      []string // the cooperative's own areas published under this name, where there are several
+	Limits     *limitsPart
 	Survival   regionTable
+	Spread     *spreadPart // of the whole cooperative alone
 	Substrates regionTable
 	Density    regionTable
 	Mix        regionTable
@@ -105,6 +108,17 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 		return page, err
 	}
 	noteMethods(page.Areas, d.heads, d.cells, d.season)
+	for i := range page.Areas {
+		label := page.Areas[i].Name
+		if i == 0 {
+			label = ""
+		}
+		if page.Areas[i].Limits, err = limitsPartOf(d, label); err != nil {
+			return page, err
+		}
+	}
+	page.Areas[0].Spread = spreadOf(d)
+	page.Lead = regionLead(page.Areas[0], d)
 	page.Areas, page.Quiet = quiet(page.Areas)
 	page.Method, page.Back = regionMethod(page.Head, d.cells), retractedWords(d.back, d.season)
 	if role == access.Landowner {
@@ -221,6 +235,20 @@ func regionViews(role access.Role, path string) []navLink {
 		views = append(views, navLink{"Ranches by name", "/region/named", path == "/region/named"})
 	}
 	return views
+}
+
+// regionLead says the rest of what a reader in a hurry wants: whether cover is short, and what seems to hold nests back.
+func regionLead(whole regionArea, d regionData) string {
+	var lead string
+	if cell, ok := findCell(d.cells, d.season, "", "", bulletin.ClumpsPerAcre, ""); ok {
+		if row := densityRow("", cell); row.Shown {
+			lead = fmt.Sprintf("About %s clumps an acre to nest in, where 300 is the common mark.", row.Figure)
+		}
+	}
+	if whole.Limits != nil {
+		lead = strings.TrimSpace(lead + " What holds nests back? " + whole.Limits.Sentence)
+	}
+	return lead
 }
 
 // regionTitle states the finding: the whole cooperative's survival in the season.
@@ -340,10 +368,7 @@ func survivalChart(cells []bulletin.Cell, area string, seasons []int) (template.
 }
 
 func trendOf(cells []bulletin.Cell, area string, seasons []int) chart.Series {
-	s := chart.Series{Name: area}
-	if area == "" {
-		s.Name = wholeCooperative
-	}
+	s := chart.Series{Name: shortPlace(area)}
 	for _, season := range seasons {
 		cell, ok := findCell(cells, season, area, "", bulletin.Survival28, "")
 		if !ok || cell.Estimate == nil {
@@ -354,6 +379,15 @@ func trendOf(cells []bulletin.Cell, area string, seasons []int) chart.Series {
 			Words: fmt.Sprintf("%d, %s: %s of 100, a fair range %s to %s", season, s.Name, whole(r.Estimate), whole(r.Low), whole(r.High))})
 	}
 	return s
+}
+
+// shortPlace is a place's name for a legend: of many areas the first, and how many more.
+func shortPlace(label string) string {
+	parts := strings.Split(label, " + ")
+	if len(parts) > 2 {
+		return fmt.Sprintf("%s and %d more", parts[0], len(parts)-1)
+	}
+	return placeTitle(label)
 }
 
 func substrateTable(cells []bulletin.Cell, area string, season int, substrates []string) regionTable {

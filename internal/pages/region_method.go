@@ -21,6 +21,16 @@ const (
 	methodCounts = "How many nests and lines stand behind it is not published: beside other seasons, it could tell one ranch’s. At least five landowners and 30 nests, no landowner with most of them."
 )
 
+// limitsMethod is how what limits nests is told, on the region's pages and on outreach's.
+func limitsMethod(heads []postgres.BulletinHead, season int, l bulletin.Limits) []string {
+	return []string{
+		"Cover short: the chance of fewer than 300 clumps an acre. Losses high: that of 300 or more, times that of half of the nests or fewer lasting to day 28. Lasting well: that of 300 or more, times that of more than half lasting. Cover and survival are taken as independent.",
+		"Survival is that of the regional model on the same footing, in the season; clumps an acre are as in the bulletin, all kinds together; each with its own uncertainty.",
+		"One of the three is named from four chances in five on. None is ever called certain. 300 clumps and half of the nests are common practice, no law of nature.",
+		methodModels, landownersLine(l.Entities), frozenLine(heads, season),
+	}
+}
+
 // noteMethods puts the note behind each table of the areas.
 func noteMethods(areas []regionArea, heads []postgres.BulletinHead, cells []bulletin.Cell, season int) {
 	for i := range areas {

@@ -1,0 +1,66 @@
+package pages
+
+import (
+	"fmt"
+	"html/template"
+
+	"tussock/internal/bulletin"
+)
+
+// limitsPart says what seems to hold nests back in a place, with the chance of each of the three.
+type limitsPart struct {
+	Sentence string
+	Bar      template.HTML // "" where a chance of the three is not shown
+	Chances  []share
+	Method   []string
+}
+
+// limitsPartOf returns nil where nothing of it is shown.
+func limitsPartOf(d regionData, label string) (*limitsPart, error) {
+	v, err := limitsOf(d.figures, d.season, label)
+	if err != nil || !v.Shown {
+		return nil, err
+	}
+	p := &limitsPart{Sentence: limitsSentence(v), Chances: chancesOf(v.Body), Method: limitsMethod(d.heads, d.season, v.Body)}
+	if p.Chances != nil {
+		p.Bar = mixBar(p.Chances, "How likely each is")
+	}
+	return p, nil
+}
+
+func limitsSentence(v limitsView) string {
+	switch {
+	case v.Sure != "":
+		return v.Words + ": chances are " + v.Sure + "."
+	case chancesOf(v.Body) != nil:
+		return "Nobody can tell yet: none of the three has four chances in five."
+	}
+	return "Nobody can tell yet. More lines, or another season, would tell."
+}
+
+// spreadPart says how far landowners lie apart, without any one of them.
+type spreadPart struct {
+	Sentence string
+	Mark     template.HTML
+	Axis     template.HTML
+	Method   []string
+}
+
+// spreadOf returns nil where the season's spread is not shown.
+func spreadOf(d regionData) *spreadPart {
+	cell, ok := findCell(d.cells, d.season, "", "", bulletin.SurvivalSpread, "")
+	if !ok || cell.Estimate == nil {
+		return nil
+	}
+	p := &spreadPart{Sentence: fmt.Sprintf("On the middle landowner’s ground %s lasted.", ofHundred(*cell.Estimate)), Axis: rateAxis()}
+	if cell.Low != nil && cell.High != nil {
+		p.Sentence += fmt.Sprintf(" Half of the landowners lie between %s and %s, a quarter below and a quarter above.", percent(*cell.Low), percent(*cell.High))
+		p.Mark = rateStrip(cell, p.Sentence)
+	}
+	p.Method = []string{
+		"The median of the landowners’ own survivals to day 28, and from twenty landowners on the quartiles: each landowner’s the mean over the standard kinds of cover, of those with five nests in each.",
+		"Each holds the luck of that landowner’s own nests, few or many, so that they lie further apart here than their ground does. The stripe is no range of what could be true: it is where half of them were.",
+		methodRates, landownersLine(cell.Entities), frozenLine(d.heads, d.season),
+	}
+	return p
+}
