@@ -1,0 +1,203 @@
+package pages_test
+
+import (
+	"context"
+	"io"
+	"math"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/account"
+	"tussock/internal/pages"
+	"tussock/internal/postgres"
+)
+
+// A wire lies between the pages and the database and counts what passes.
+type wire struct {
+	asked, told atomic.Int64 // bytes
+	url         string
+}
+
+// newWire listens in a folder of its own and passes everything on to the database at address.
+func newWire(t *testing.T, address string) *wire {
+	t.Helper()
+	u, err := url.Parse(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	q := u.Query()
+	name := ".s.PGSQL.5432"
+	if q.Get("port") != "" {
+		name = ".s.PGSQL." + q.Get("port")
+	}
+	behind := filepath.Join(q.Get("host"), name)
+	if _, err := os.Stat(behind); err != nil {
+		t.Skip("the database is not on a socket of this machine")
+	}
+	dir, err := os.MkdirTemp("", "wire") // shorter than t.TempDir: a socket's path may have 107 bytes
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { os.RemoveAll(dir) })
+	ln, err := net.Listen("unix", filepath.Join(dir, name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { ln.Close() })
+	w := &wire{}
+	go func() {
+		for {
+			front, err := ln.Accept()
+			if err != nil {
+				return
+			}
+			back, err := net.Dial("unix", behind)
+			if err != nil {
+				front.Close()
+				return
+			}
+			pass := func(to, from net.Conn, n *atomic.Int64) {
+				io.Copy(io.MultiWriter(to, counter{n}), from)
+				to.Close()
+				from.Close()
+			}
+			go pass(back, front, &w.asked)
+			go pass(front, back, &w.told)
+		}
+	}()
+	q.Set("host", dir)
+	u.RawQuery = q.Encode()
+	w.url = u.String()
+	return w
+}
+
+type counter struct{ n *atomic.Int64 }
+
+func (c counter) Write(p []byte) (int, error) {
+	c.n.Add(int64(len(p)))
+	return len(p), nil
+}
+
+// TestT24Wire: for something of somebody else's the pages ask the database for the same, to the byte, as for something
+// that does not exist, and hear the same: what takes the same work cannot be told apart by its time. Unlike a clock,
+// this cannot be wrong by chance; TestT24Timing holds a clock to it as well.
+func TestT24Wire(t *testing.T) {
+	w := newWorld(t)
+	wired := newWire(t, w.db.AppURL)
+	db, err := postgres.OpenOne(t.Context(), wired.url, w.db.DoorURL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if w.app, err = pages.New(pages.Config{DB: db, Account: account.New(db, account.Options{})}); err != nil {
+		t.Fatal(err)
+	}
+	ada := w.members[access.Landowner]
+	foreign := someOf(t, w.far())
+	foreign = append(foreign, someOf(t, w.near())...)
+	for _, route := range pages.Table() {
+		if route[0] != http.MethodGet || len(parameter.FindAllString(route[1], -1)) == 0 || ada.opens(at(route[1], nobodys)).status == http.StatusForbidden {
+			continue
+		}
+		weigh := func(id string) [2]int64 {
+			asked, told := wired.asked.Load(), wired.told.Load()
+			ada.opens(at(route[1], id))
+			return [2]int64{wired.asked.Load() - asked, wired.told.Load() - told}
+		}
+		weigh(nobodys) // statements are prepared the first time
+		want := weigh(nobodys)
+		if want[0] == 0 || want[1] == 0 {
+			t.Fatalf("%s did not ask the database", route[1])
+		}
+		for _, id := range foreign {
+			if got := weigh(id); got != want {
+				t.Errorf("%s with a %s: %v bytes to and from the database; with nothing %v", route[1], table(w.far(), w.near(), id), got, want)
+			}
+		}
+	}
+}
+
+// TestT24Timing asks 2 000 times for a ranch that is a neighbour's and for one that does not exist, and compares the
+// times by Welch's test. It takes a while and wants a quiet machine: TUSSOCK_TIMING=1 asks for it.
+func TestT24Timing(t *testing.T) {
+	if os.Getenv("TUSSOCK_TIMING") == "" {
+		t.Skip("TUSSOCK_TIMING=1 asks for it")
+	}
+	w := newWorld(t)
+	ada := w.members[access.Landowner]
+	for _, path := range []string{"/ranch/:id", "/uploads/:id", "/files/ranches/:id/sheets.zip"} {
+		foreign := w.theirs
+		if path == "/uploads/:id" {
+			foreign = w.bo.sent(w.theirs)[0].ID
+		}
+		const n = 1000
+		var took [2][]float64
+		for i := range 2 * n {
+			id := []access.ID{foreign, nobodys}[i%2]
+			begun := time.Now()
+			ada.opens(at(path, string(id)))
+			took[i%2] = append(took[i%2], time.Since(begun).Seconds())
+		}
+		m0, v0 := moments(took[0])
+		m1, v1 := moments(took[1])
+		welch := (m0 - m1) / math.Sqrt(v0/n+v1/n)
+		t.Logf("%s: another's %.3f ms, none %.3f ms, t = %.2f", path, 1000*m0, 1000*m1, welch)
+		if math.Abs(welch) > 4.5 { // the customary threshold of leakage tests (ISO/IEC 17825)
+			t.Errorf("%s: how long it takes tells what exists: t = %.1f", path, welch)
+		}
+	}
+}
+
+// TestSessionsEndOnTheServer: what ends a session ends it there, at once, for every request from then on: signing out
+// everywhere, a coordinator's word, a new password, leaving. Time ends it too, unused or not.
+func TestSessionsEndOnTheServer(t *testing.T) {
+	w := newWorld(t)
+	rosa := w.members[access.Coordinator]
+	in := func(m *member) bool { return m.opens("/account").status == http.StatusOK }
+	seed := func(statement string, args ...any) {
+		t.Helper()
+		if _, err := w.db.Owner.Exec(context.Background(), statement, args...); err != nil {
+			t.Fatal(err)
+		}
+	}
+	again := func(m *member) *member {
+		t.Helper()
+		s := postgres.NewSession{Coop: m.actor.Coop, Person: m.actor.Person, Token: postgres.NewToken(), Idle: time.Hour, Max: 2 * time.Hour}
+		if err := w.db.DB.OpenSession(t.Context(), s); err != nil {
+			t.Fatal(err)
+		}
+		return &member{stage: w.stage, session: s.Token, actor: m.actor}
+	}
+	for name, tt := range map[string]struct {
+		role access.Role
+		ends func(m, other *member)
+	}{
+		"EverywhereByTheMember": {access.Landowner, func(m, other *member) { m.posts("/account/sessions/end") }},
+		"ByTheCoordinator":      {access.Hand, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/sign-out") }},
+		"Suspended":             {access.Biologist, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/suspend") }},
+		"Removed":               {access.Planner, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/remove") }},
+		"Unused": {access.Landowner, func(m, other *member) {
+			seed("UPDATE tussock.session SET seen_at = now() - idle WHERE token_hash IN (sha256($1), sha256($2))", []byte(m.session), []byte(other.session))
+		}},
+		"TooOld": {access.Landowner, func(m, other *member) {
+			seed("UPDATE tussock.session SET ends_at = now() WHERE token_hash IN (sha256($1), sha256($2))", []byte(m.session), []byte(other.session))
+		}},
+	} {
+		m := again(w.members[tt.role])
+		other := again(m)
+		if !in(m) || !in(other) {
+			t.Errorf("%s: two sessions at once do not work", name)
+		}
+		tt.ends(m, other)
+		if in(m) || in(other) {
+			t.Errorf("%s: a session lives on", name)
+		}
+	}
+}
