@@ -19,7 +19,7 @@ var layers = []struct {
 	name     string
 	packages []string // below internal/; "stat/..." is stat and everything under it
 }{
-	{"ground", []string{"errs", "access", "survey", "words", "geo", "sheet", "intake", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
+	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "intake", "fieldwork", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
 	{"storage", []string{"postgres/...", "mail/..."}},
 	{"application", []string{"press", "account"}},
 	{"presentation", []string{"chart", "export", "print", "pages"}},

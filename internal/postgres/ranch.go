@@ -130,6 +130,9 @@ func (tx *Tx) Withdraw(ranch access.ID) error {
 	if _, err := tx.exec("DELETE FROM tussock.upload WHERE coop_id = @coop AND ranch_id = @ranch", args); err != nil {
 		return err
 	}
+	if _, err := tx.exec("SELECT tussock.forget_looks(CAST(@ranch AS uuid))", args); err != nil {
+		return err
+	}
 	_, err := tx.exec("SELECT tussock.forget_in_log(CAST(@ranch AS uuid))", args)
 	return err
 }

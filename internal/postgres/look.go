@@ -1,0 +1,88 @@
+package postgres
+
+import (
+	"encoding/json"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/fieldwork"
+)
+
+// looksAtOnce is how many looks one call keeps: more than a line has.
+const looksAtOnce = 2000
+
+// lookRow is a look as the database has it.
+type lookRow struct {
+	ID         access.ID
+	RanchID    access.ID
+	Season     int
+	LineID     access.ID
+	Stop       int
+	Kind       fieldwork.Kind
+	Who        string
+	Device     string
+	Seq        int
+	At         time.Time
+	Answers    string
+	Undoes     string
+	ReceivedAt time.Time
+}
+
+func (r *lookRow) look() (fieldwork.Look, error) {
+	l := fieldwork.Look{
+		ID: r.ID, Ranch: r.RanchID, Season: r.Season, Line: r.LineID, Stop: r.Stop, Kind: r.Kind, Who: r.Who, Device: r.Device,
+		Seq: r.Seq, At: r.At, Undoes: access.ID(r.Undoes), Received: r.ReceivedAt,
+	}
+	return l, json.Unmarshal([]byte(r.Answers), &l.Answers)
+}
+
+// KeepLooks adds looks and returns how many were new: one that is there already stays as it is, so that sending again
+// is harmless. Those who may send for their ranches; a look of any other ranch is errs.NotFound and nothing is kept.
+// errs.Invalid for one that no form of ours makes.
+func (tx *Tx) KeepLooks(looks []fieldwork.Look) (kept int, err error) {
+	if len(looks) > looksAtOnce {
+		return 0, errs.New(errs.TooLarge, "Those are too many looks at once. Send them in parts.")
+	}
+	for i := range looks {
+		if err := looks[i].Validate(); err != nil {
+			return 0, err
+		}
+		if !tx.actor.CanRanch(access.SendResults, looks[i].Ranch) {
+			return 0, errNoRanch
+		}
+	}
+	rows, err := json.Marshal(looks)
+	if err != nil || len(looks) == 0 {
+		return 0, err
+	}
+	n, err := tx.exec(`INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, undoes, sent_by)
+		SELECT @coop, l.ranch, l.id, l.season, l.line, coalesce(l.stop, 0), l.kind, l.who, l.device, l.seq, l.at, coalesce(l.answers, '{}'), l.undoes, @me
+		FROM jsonb_to_recordset(CAST(@looks AS jsonb)) AS l (ranch uuid, id uuid, season integer, line uuid, stop integer, kind text,
+			who text, device text, seq integer, at timestamptz, answers jsonb, undoes uuid)
+		ON CONFLICT ON CONSTRAINT look_pkey DO NOTHING`, map[string]any{"looks": string(rows)})
+	return int(n), err
+}
+
+// Looks returns all looks of a ranch's season in the order in which each device wrote them down. Those who may open the
+// ranch; others get errs.NotFound.
+func (tx *Tx) Looks(ranch access.ID, season int) ([]fieldwork.Look, error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return nil, err
+	}
+	var rows []lookRow
+	err := tx.rows(&rows, `SELECT id, ranch_id, season, line_id, stop, kind, who, device, seq, at, answers::text AS answers,
+			coalesce(undoes::text, '') AS undoes, received_at
+		FROM tussock.look WHERE coop_id = @coop AND ranch_id = @ranch AND season = @season ORDER BY at, device, seq, id`,
+		map[string]any{"ranch": ranch, "season": season})
+	if err != nil {
+		return nil, err
+	}
+	looks := make([]fieldwork.Look, len(rows))
+	for i := range rows {
+		if looks[i], err = rows[i].look(); err != nil {
+			return nil, err
+		}
+	}
+	return looks, nil
+}
