@@ -28,6 +28,7 @@ var sentences = map[string]string{
 	"entity_name_key":            "There is already an owner of that name.",
 	"ranch_name_key":             "There is already a ranch of that name.",
 	"person_coordinator_check":   "The cooperative would have no coordinator left. Invite another first; when they have come in, do this again.",
+	"season_line_name_key":       "Two lines of one pasture have the same name. Give each its own.",
 	"upload_season_check":        "The season must be a year, such as 2026.",
 	"press_order_season_check":   "The season must be a year, such as 2026.",
 	"consent_level_check":        "Choose one of the levels on the page.",

@@ -428,6 +428,39 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT (coop_id, id, role, name, email, ranches, invited_by, created_at, expires_at, used_at, revoked_at) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
+TABLE tussock.look ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL
+    season integer NOT NULL
+    line_id uuid NOT NULL
+    stop integer NOT NULL
+    kind text NOT NULL
+    who text NOT NULL
+    device text NOT NULL
+    seq integer NOT NULL
+    at timestamp with time zone NOT NULL
+    answers jsonb NOT NULL
+    undoes uuid
+    sent_by uuid
+    received_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT look_answers_check CHECK (((jsonb_typeof(answers) = 'object'::text) AND (length((answers)::text) <= 8000)))
+    CONSTRAINT look_device_check CHECK ((length(device) <= 64))
+    CONSTRAINT look_kind_check CHECK ((kind = ANY (ARRAY['set'::text, 'check'::text, 'belt'::text, 'pace'::text, 'close'::text, 'note'::text, 'undo'::text, 'choose'::text])))
+    CONSTRAINT look_season_check CHECK (((season >= 1900) AND (season <= 2200)))
+    CONSTRAINT look_seq_check CHECK ((seq >= 0))
+    CONSTRAINT look_stop_check CHECK (((stop >= 0) AND (stop <= 500)))
+    CONSTRAINT look_who_check CHECK ((length(who) <= 20))
+    CONSTRAINT look_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT look_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT look_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CREATE INDEX look_season ON tussock.look USING btree (coop_id, ranch_id, season)
+    POLICY add FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, undoes, sent_by) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.nest ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -511,6 +544,24 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
     GRANT UPDATE (left_at, suspended_at) TO tussock_app
+TABLE tussock.photo ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL
+    line_id uuid NOT NULL
+    data bytea NOT NULL
+    sent_by uuid
+    received_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT photo_data_check CHECK ((length(data) <= 400000))
+    CONSTRAINT photo_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT photo_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT photo_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    POLICY add FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, id, line_id, data, sent_by) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.press_order ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -620,6 +671,112 @@ TABLE tussock.recovery_code ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT (coop_id, person_id, code_hash) TO tussock_app
     GRANT SELECT (coop_id, person_id, used_at) TO tussock_app
+TABLE tussock.season_line ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL
+    season integer NOT NULL
+    name text NOT NULL
+    code text NOT NULL
+    pasture text NOT NULL DEFAULT ''::text
+    site_kind text NOT NULL DEFAULT ''::text
+    placed boolean NOT NULL
+    lon double precision NOT NULL
+    lat double precision NOT NULL
+    bearing double precision NOT NULL
+    stops integer NOT NULL
+    spacing double precision NOT NULL
+    pace double precision NOT NULL
+    covers jsonb NOT NULL
+    set_on date
+    first_check date
+    last_check date
+    slack integer NOT NULL
+    belt_width double precision NOT NULL
+    belt_length double precision NOT NULL
+    redrawn text NOT NULL DEFAULT ''::text
+    earlier jsonb NOT NULL DEFAULT '[]'::jsonb
+    walked jsonb
+    closed boolean NOT NULL DEFAULT false
+    CONSTRAINT season_line_name_check CHECK ((name <> ''::text))
+    CONSTRAINT season_line_stops_check CHECK (((stops >= 1) AND (stops <= 60)))
+    CONSTRAINT season_line_plan_fkey FOREIGN KEY (coop_id, ranch_id, season) REFERENCES tussock.season_plan(coop_id, ranch_id, season) ON DELETE CASCADE
+    CONSTRAINT season_line_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CONSTRAINT season_line_code_key UNIQUE (coop_id, code)
+    CONSTRAINT season_line_name_key UNIQUE (coop_id, ranch_id, season, pasture, name)
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_add FOR INSERT TO tussock_app WITH CHECK (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) WITH CHECK (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_drop FOR DELETE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, id, season, name, pasture, site_kind, placed, lon, lat, bearing, stops, spacing, pace, covers, set_on, first_check, last_check, slack, belt_width, belt_length, redrawn, earlier, walked, closed) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (name, pasture, site_kind, placed, lon, lat, bearing, stops, spacing, pace, covers, set_on, first_check, last_check, slack, belt_width, belt_length, redrawn, earlier, walked, closed) TO tussock_app
+TABLE tussock.season_map ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL
+    kind text NOT NULL
+    name text NOT NULL DEFAULT ''::text
+    site_kind text NOT NULL DEFAULT ''::text
+    rested boolean NOT NULL DEFAULT false
+    shape jsonb NOT NULL
+    CONSTRAINT season_map_kind_check CHECK ((kind = ANY (ARRAY['pasture'::text, 'road'::text, 'water'::text])))
+    CONSTRAINT season_map_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT season_map_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_add FOR INSERT TO tussock_app WITH CHECK (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) WITH CHECK (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_drop FOR DELETE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE TO tussock_app
+TABLE tussock.season_plan ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    season integer NOT NULL
+    purpose text NOT NULL
+    lines integer NOT NULL
+    stops integer NOT NULL
+    spacing double precision NOT NULL
+    pace double precision NOT NULL
+    covers jsonb NOT NULL
+    seed text NOT NULL
+    apart_fence double precision NOT NULL
+    apart_road double precision NOT NULL
+    apart_water double precision NOT NULL
+    apart_lines double precision NOT NULL
+    set_on date
+    first_days integer NOT NULL
+    last_days integer NOT NULL
+    slack integer NOT NULL
+    belt_width double precision NOT NULL
+    belt_length double precision NOT NULL
+    saved_by uuid NOT NULL
+    saved_at timestamp with time zone NOT NULL
+    CONSTRAINT season_plan_lines_check CHECK (((lines >= 1) AND (lines <= 60)))
+    CONSTRAINT season_plan_purpose_check CHECK ((purpose = ANY (ARRAY['trend'::text, 'covers'::text, 'rest'::text])))
+    CONSTRAINT season_plan_season_check CHECK (((season >= 1900) AND (season <= 2200)))
+    CONSTRAINT season_plan_slack_check CHECK (((slack >= 0) AND (slack <= 14)))
+    CONSTRAINT season_plan_stops_check CHECK (((stops >= 1) AND (stops <= 60)))
+    CONSTRAINT season_plan_person_fkey FOREIGN KEY (coop_id, saved_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT season_plan_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT season_plan_pkey PRIMARY KEY (coop_id, ranch_id, season)
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_add FOR INSERT TO tussock_app WITH CHECK (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) WITH CHECK (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_drop FOR DELETE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE TO tussock_app
 TABLE tussock.session ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     token_hash bytea NOT NULL
@@ -1079,6 +1236,41 @@ AS $function$
     FROM pairs p WHERE l.coop_id = p.coop_id
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.forget_looks(ranch uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) THEN
+        DELETE FROM tussock.look l WHERE l.coop_id = (SELECT tussock.my_coop()) AND l.ranch_id = ranch;
+        DELETE FROM tussock.photo p WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.ranch_id = ranch;
+    END IF;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.give_code()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    letters CONSTANT text := 'ABCDEFGHJKLMNPQRSTUVWXYZ23456789';
+    random bytea;
+BEGIN
+    LOOP
+        random := uuid_send(gen_random_uuid()); -- its first six bytes are random in every bit
+        NEW.code := '';
+        FOR i IN 0..5 LOOP
+            NEW.code := NEW.code || substr(letters, 1 + (get_byte(random, i) & 31), 1);
+        END LOOP;
+        EXIT WHEN NOT EXISTS (SELECT 1 FROM tussock.season_line l WHERE l.coop_id = NEW.coop_id AND l.code = NEW.code);
+    END LOOP;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.invitation_of(hash bytea)
  RETURNS TABLE(id uuid, coop_name text, role text, name text, email text, ranch_names text[], inviter text, created_at timestamp with time zone, expires_at timestamp with time zone, state text)
  LANGUAGE sql
