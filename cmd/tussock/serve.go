@@ -205,10 +205,13 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 		return err
 	}
 	defer post.Close()
+	accounts := account.New(s.db, account.Options{Idle: s.cfg.SessionIdle, Max: s.cfg.SessionMax, URL: s.cfg.URL, Mail: post})
+	watching, stopWatching := context.WithCancel(ctx)
+	defer stopWatching()
+	go accounts.Watch(watching, time.Minute, s.log)
 	app, err := pages.New(pages.Config{
-		DB:      s.db,
-		Account: account.New(s.db, account.Options{Idle: s.cfg.SessionIdle, Max: s.cfg.SessionMax, URL: s.cfg.URL, Mail: post}),
-		Now:     time.Now, Dev: s.cfg.Dev, Secure: s.cfg.secure(), TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),
+		DB: s.db, Account: accounts,
+		Now: time.Now, Dev: s.cfg.Dev, Secure: s.cfg.secure(), TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),
 	})
 	if err != nil {
 		return fmt.Errorf("make the pages: %w", err)

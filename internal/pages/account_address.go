@@ -73,6 +73,7 @@ func (s *server) openAddress(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) addressOver(c *fiber.Ctx, a access.Actor) error {
+	s.deny(c, postgres.Denied{Kind: deniedLink, Actor: a})
 	return s.render(c, fiber.StatusGone, "account_address_open", accountAddressOpenPage{base: s.base(c, a, "That link is over"), Over: true})
 }
 

@@ -46,6 +46,7 @@ func (s *server) enterAPI(r route) fiber.Handler {
 		ctx, cancel := context.WithTimeout(context.Background(), pageDeadline)
 		defer cancel()
 		c.SetUserContext(ctx)
+		c.Locals(localRoute, r.path)
 		if r.right == access.Anyone {
 			return r.handle(c, access.Actor{})
 		}
@@ -57,6 +58,7 @@ func (s *server) enterAPI(r route) fiber.Handler {
 		if err != nil {
 			return err
 		}
+		c.Locals(localActor, a)
 		if !a.Role.Has(r.right) {
 			return errs.New(errs.Forbidden, "Your part in the cooperative does not include this.")
 		}

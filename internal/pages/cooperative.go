@@ -33,6 +33,7 @@ type cooperativeState struct {
 	bulletins   []postgres.BulletinHead
 	orders      []postgres.PressOrder
 	requests    []postgres.Introduction
+	alarms      []postgres.Alarm
 }
 
 func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
@@ -52,6 +53,9 @@ func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
 		return err
 	}
 	if st.requests, err = tx.Introductions(); err != nil {
+		return err
+	}
+	if st.alarms, err = tx.Alarms(); err != nil {
 		return err
 	}
 	st.orders, err = tx.PressOrders()
@@ -83,6 +87,8 @@ func waits(st cooperativeState, now time.Time) (list []waiting, done []string) {
 			list = append(list, waiting{fmt.Sprintf(many, n), path})
 		}
 	}
+
+	add(len(recent(st.alarms, now)), "1 person took much at once in the last week", "%d times somebody took much at once in the last week", "/cooperative/log")
 
 	season := newestSeason(st.status, now)
 	open, missing := 0, 0

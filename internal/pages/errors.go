@@ -73,6 +73,7 @@ func (s *server) handleError(c *fiber.Ctx, err error) (failed error) {
 	}
 	s.Log.Log(context.Background(), level, "request failed", "id", id, "method", c.Method(), "path", loggable(c.Path()), "status", status, "error", err)
 
+	s.denyFailed(c, status, err)
 	if isAPI(c) {
 		return s.sendProblem(c, status, id, err)
 	}

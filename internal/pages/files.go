@@ -158,7 +158,7 @@ func (s *server) ranchFile(c *fiber.Ctx, a access.Actor) error {
 			if r, err = s.ownRows(tx, id); err != nil {
 				return err
 			}
-			return tx.Looked(id)
+			return tx.Took(id, postgres.TookFile, f.file)
 		})
 		if err != nil {
 			return err
@@ -240,8 +240,10 @@ func (s *server) bulletinFile(c *fiber.Ctx, a access.Actor) error {
 		}
 		var b export.Bulletin
 		err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-			b, err = s.bulletinOf(tx, season)
-			return err
+			if b, err = s.bulletinOf(tx, season); err != nil {
+				return err
+			}
+			return tx.TookFigures(fmt.Sprintf("%d %s", b.Season, f.file))
 		})
 		if err != nil {
 			return err

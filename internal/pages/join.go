@@ -48,6 +48,7 @@ func (s *server) joinForm(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := s.joinPage(c, a, inv)
 	if page.Closed != "" {
+		s.deny(c, postgres.Denied{Kind: deniedInvitation, Link: c.Params("token")})
 		return s.render(c, fiber.StatusGone, "join", page)
 	}
 	return s.render(c, fiber.StatusOK, "join", page)

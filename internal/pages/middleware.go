@@ -94,6 +94,8 @@ func (s *server) sameOrigin(c *fiber.Ctx) error {
 
 var errElsewhere = errs.New(errs.Forbidden, "This form was sent from another page than ours, so nothing was changed. Open the page here and try again.")
 
+var errStaleForm = errs.New(errs.Forbidden, "This form was open for too long, so nothing was changed. Open the page again and send it once more.")
+
 // enter makes a route's handler: the deadline, who is asking, whether they may, the size of what they send, and that
 // a form was made for this session.
 func (s *server) enter(r route) fiber.Handler {
@@ -105,6 +107,7 @@ func (s *server) enter(r route) fiber.Handler {
 		ctx, cancel := context.WithTimeout(context.Background(), deadline)
 		defer cancel()
 		c.SetUserContext(ctx)
+		c.Locals(localRoute, r.path)
 
 		a, err := s.actor(c)
 		if err != nil {
@@ -120,7 +123,7 @@ func (s *server) enter(r route) fiber.Handler {
 			return errs.New(errs.TooLarge, "That is more than this page can take at once.")
 		}
 		if r.method == fiber.MethodPost && !hmac.Equal([]byte(c.FormValue("csrf")), []byte(s.csrf(c, a))) {
-			return errs.New(errs.Forbidden, "This form was open for too long, so nothing was changed. Open the page again and send it once more.")
+			return errStaleForm
 		}
 		return r.handle(c, a)
 	}

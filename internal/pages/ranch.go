@@ -37,6 +37,7 @@ type ranchPage struct {
 	Talk    []findings.Talk
 	Limits  []string
 	WhoSees string
+	Alarm   bool // somebody took much at once, of this ranch, lately
 }
 
 // openQuestions reminds the sender of what is still to be answered.
@@ -79,6 +80,7 @@ type ranchData struct {
 	cells    []bulletin.Cell
 	places   map[int][]bulletin.Place // by season
 	compares bool                     // the actor may see the bulletin beside the ranch
+	alarms   []postgres.Alarm         // about somebody who took much at once
 }
 
 func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
@@ -96,6 +98,7 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
+	page.Alarm = slices.ContainsFunc(recent(d.alarms, s.Now()), func(x postgres.Alarm) bool { return slices.Contains(x.Ranches, id) })
 	return s.render(c, fiber.StatusOK, "ranch", page)
 }
 
@@ -109,6 +112,9 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 	d.people, failed[4] = tx.People(id)
 	failed[5] = tx.Looked(id)
 	if err := errors.Join(failed[:]...); err != nil || !d.compares {
+		return d, err
+	}
+	if d.alarms, err = tx.Alarms(); err != nil {
 		return d, err
 	}
 	if d.heads, err = tx.Bulletins(); err != nil {

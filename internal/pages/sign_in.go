@@ -12,6 +12,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/account"
 	"tussock/internal/errs"
+	"tussock/internal/postgres"
 	"tussock/internal/survey"
 )
 
@@ -54,6 +55,9 @@ func (s *server) signIn(c *fiber.Ctx, a access.Actor) error {
 		v.Browser = s.newVisitor(c) // a code that is wanted next belongs to a secret that nobody can have put there
 	}
 	in, err := s.Account.SignIn(c.UserContext(), email, password, v)
+	if errors.Is(err, errs.Unauthenticated) {
+		s.deny(c, postgres.Denied{Kind: deniedPassword, Email: email})
+	}
 	if err != nil {
 		return s.notIn(c, a, err, next, email)
 	}

@@ -58,6 +58,7 @@ func (s *server) freshly(c *fiber.Ctx, a access.Actor) (held bool, err error) {
 		return true, s.showAgain(c, a, fiber.StatusForbidden, page)
 	}
 	err = s.prove(c, a)
+	s.denyProof(c, a, err)
 	if message, ok := errs.Message(err); ok && statusOf(err) != fiber.StatusInternalServerError {
 		page.Message = message
 		return true, s.showAgain(c, a, statusOf(err), page)
@@ -96,6 +97,7 @@ func (s *server) againForm(c *fiber.Ctx, a access.Actor) error {
 func (s *server) again(c *fiber.Ctx, a access.Actor) error {
 	next := ownPath(c.FormValue("next"))
 	err := s.prove(c, a)
+	s.denyProof(c, a, err)
 	if message, ok := errs.Message(err); ok && !errors.Is(err, errs.NotFound) {
 		return s.showAgain(c, a, statusOf(err), signInAgainPage{Action: "/sign-in/again", Next: next, Message: message})
 	}

@@ -7,6 +7,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/postgres"
 )
 
 // signInCodePage asks for the one-time code after the password.
@@ -25,6 +26,9 @@ func (s *server) signInCode(c *fiber.Ctx, a access.Actor) error {
 	in, err := s.Account.SignInWithCode(c.UserContext(), c.FormValue("code"), s.visit(c, a))
 	if errors.Is(err, errs.NotFound) {
 		return s.notIn(c, a, errs.Hide(errs.Unauthenticated, "That took too long, or there were too many wrong codes. Please begin again.", err), next, "")
+	}
+	if errors.Is(err, errs.Invalid) {
+		s.deny(c, postgres.Denied{Kind: deniedCode, Link: "code " + s.visit(c, a).Browser})
 	}
 	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Unavailable)) {
 		return s.render(c, statusOf(err), "sign_in_code", signInCodePage{base: s.base(c, a, "Your code, please"), Next: next, Message: message})

@@ -8,6 +8,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/account"
 	"tussock/internal/errs"
+	"tussock/internal/postgres"
 )
 
 // signInLinkPage asks where to send a link, or says that one is on its way.
@@ -54,6 +55,7 @@ func (s *server) openLink(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) linkOver(c *fiber.Ctx, a access.Actor) error {
+	s.deny(c, postgres.Denied{Kind: deniedLink, Link: "link " + c.Params("token")})
 	return s.render(c, fiber.StatusGone, "sign_in_link_open", signInLinkOpenPage{base: s.base(c, a, "That link is over"), Over: true})
 }
 

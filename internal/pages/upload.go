@@ -201,7 +201,14 @@ func cameTo(u postgres.Upload) string {
 // upload shows one sending.
 func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
 	held := c.Query("held") != ""
-	r, err := s.reading(c, a)
+	var r reading
+	id := access.ID(c.Params("id"))
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if err := r.load(tx, id); err != nil {
+			return err
+		}
+		return tx.Took(r.ranch.ID, postgres.LookSent, r.upload.File)
+	})
 	if err != nil {
 		return err
 	}
@@ -433,8 +440,14 @@ func (s *server) uploadFile(c *fiber.Ctx, a access.Actor) error {
 	var name string
 	var data []byte
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		name, data, err = tx.UploadFile(id)
-		return err
+		u, err := tx.Upload(id)
+		if err != nil {
+			return err
+		}
+		if name, data, err = tx.UploadFile(id); err != nil {
+			return err
+		}
+		return tx.Took(u.Ranch, postgres.TookSheet, name)
 	})
 	if err != nil {
 		return err

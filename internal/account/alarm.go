@@ -1,0 +1,59 @@
+package account
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"strings"
+	"time"
+
+	"tussock/internal/mail"
+	"tussock/internal/postgres"
+)
+
+// TellAlarms writes to the coordinators, and to the owners of the ranches concerned, about whoever took much at once, and
+// tells how many letters it handed over. Each alarm is told once, by whichever server comes first.
+func (s *Service) TellAlarms(ctx context.Context) (int, error) {
+	if s.mail == nil {
+		return 0, nil
+	}
+	letters, err := s.db.AlarmLetters(ctx)
+	for _, l := range letters {
+		s.later(s.alarmLetter(l))
+	}
+	return len(letters), err
+}
+
+func (s *Service) alarmLetter(l postgres.AlarmLetter) mail.Letter {
+	much := fmt.Sprintf("more than %d files or looks within an hour", postgres.MuchInHour)
+	if !l.InHour {
+		much = fmt.Sprintf("more than %d files or looks within a day", postgres.MuchInDay)
+	}
+	if len(l.Ranches) == 0 {
+		return mail.Letter{To: l.Email, Subject: "Somebody took a lot at once: Tussock", Text: fmt.Sprintf(
+			"In %s, %s (%s) took %s.\n\nAsk them what for. If they do not know of it, somebody may have their password or telephone: suspend them on the page “Members”.\n\n%s/cooperative/log\n",
+			l.Cooperative, l.Name, l.Role, much, s.url)}
+	}
+	return mail.Letter{To: l.Email, Subject: "Somebody took a lot of your ranch’s results: Tussock", Text: fmt.Sprintf(
+		"In %s, %s (%s) took %s, of %s among others.\n\nIf you do not know why, ask them. What they took, and when, stands here:\n\n%s/who/log\n\nWho may open your ranch, and how to end it, is on the page “Who can see this”.\n",
+		l.Cooperative, l.Name, l.Role, much, strings.Join(l.Ranches, " and "), s.url)}
+}
+
+// Watch tells alarms every so often until ctx is done.
+func (s *Service) Watch(ctx context.Context, every time.Duration, log *slog.Logger) {
+	if s.mail == nil {
+		return
+	}
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+		if _, err := s.TellAlarms(ctx); err != nil && ctx.Err() == nil {
+			log.Error("alarms could not be told", "err", err)
+		}
+	}
+}

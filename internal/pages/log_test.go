@@ -1,0 +1,129 @@
+package pages_test
+
+import (
+	"context"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/pages"
+	"tussock/internal/postgres"
+)
+
+// Whatever shows or hands out a ranch's results leaves a line that its owner reads, in plain words.
+func TestWhoLookedAtWhatIsMine(t *testing.T) {
+	st := newStage(t)
+	boss := st.cooperative("Bluestem")
+	ranch := boss.adds("Dry Fork", "Marsh family")
+	owner, hand := boss.invites(access.Landowner, ranch), boss.invites(access.Hand, ranch)
+	id, _ := owner.kept(owner.sends([]sheet{{"spring sheet.csv", plain}}))
+	hand.want(hand.opens("/uploads/"+string(id)), http.StatusOK)
+	hand.want(hand.opens("/uploads/"+string(id)+"/file"), http.StatusOK)
+	hand.want(hand.opens("/ranch/"+string(ranch)), http.StatusOK)
+	owner.want(owner.opens("/files/ranches/"+string(ranch)+"/darwin-core.zip"), http.StatusOK)
+	var secret string
+	owner.does(func(tx *postgres.Tx) (err error) {
+		secret, err = tx.MakeToken("my program", 30)
+		return err
+	})
+	r := httptest.NewRequest(http.MethodGet, "/api/v1/ranches/"+string(ranch)+"/seasons/2026/findings", nil)
+	r.Header.Set("Authorization", "Bearer tussock_"+secret)
+	if a := owner.asks(r); a.status != http.StatusOK {
+		t.Fatalf("the program got %d: %s", a.status, a.body)
+	}
+	page := owner.opens("/who/log")
+	owner.want(page, http.StatusOK, "Dry Fork", hand.actor.Name, "opened the ranch’s page", "opened what was sent (spring sheet.csv)",
+		"took a sheet as it was sent (spring sheet.csv)", "took a file (darwin-core.zip)", "read with a program (my program)")
+	for name, m := range map[string]*member{"coordinator": boss, "hand": hand} {
+		if a := m.opens("/who/log"); a.status != http.StatusForbidden {
+			t.Errorf("the %s opens the owner's log: %d", name, a.status)
+		}
+	}
+	neighbour := boss.invites(access.Landowner, boss.adds("Long Draw", "Hill family"))
+	if a := neighbour.opens("/who/log"); a.status != http.StatusOK || strings.Contains(a.text(), "Dry Fork") || strings.Contains(a.text(), hand.actor.Name) {
+		t.Errorf("the neighbour reads %d %s", a.status, a.text())
+	}
+}
+
+// What is refused is counted for the coordinator by kind: no id, no name, no file.
+func TestRefusedIsCounted(t *testing.T) {
+	st := newStage(t)
+	boss := st.cooperative("Bluestem")
+	mine, theirs := boss.adds("Dry Fork", "Marsh family"), boss.adds("Long Draw", "Hill family")
+	eve := boss.invites(access.Landowner, mine)
+	eve.opens("/ranch/" + string(theirs))
+	eve.opens("/ranch/" + string(theirs) + "?season=2025")
+	eve.opens("/files/ranches/" + string(theirs) + "/sheets.zip")
+	eve.opens("/cooperative/members")
+	eve.posts("/account/sessions/0123456789abcdef/end")
+	eve.opens("/no-such-page")
+	r := httptest.NewRequest(http.MethodPost, "/sign-out", nil)
+	r.Header.Set("Sec-Fetch-Site", "cross-site")
+	eve.asks(r)
+	var link string
+	boss.does(func(tx *postgres.Tx) (err error) {
+		if link, err = tx.Invite(access.Planner, "", "", nil); err != nil {
+			return err
+		}
+		list, err := tx.Invitations()
+		if err != nil {
+			return err
+		}
+		return tx.RevokeInvitation(list[0].ID)
+	})
+	eve.opens("/join/" + link)
+	r = httptest.NewRequest(http.MethodGet, "/api/v1/bulletins", nil)
+	r.Header.Set("Authorization", "Bearer tussock_"+postgres.NewToken())
+	eve.asks(r) // of no cooperative that could be told
+
+	page := boss.opens("/cooperative/log")
+	for _, row := range []string{"A ranch that is not theirs, or is not there landowner 2 2", "A file that is not theirs, or is not there landowner 1 1",
+		"A page that their part does not include landowner 1 1", "A device, passkey or link that is not theirs, or is not there landowner 1 1",
+		"An invitation that was used, taken back or has run out not signed in 1 1"} {
+		boss.want(page, http.StatusOK, row)
+	}
+	for _, secret := range []string{string(theirs), "Long Draw", eve.actor.Name, link, "sheets.zip"} {
+		if strings.Contains(page.text(), secret) {
+			t.Errorf("the page says %q", secret)
+		}
+	}
+	eve.want(eve.opens("/cooperative/log"), http.StatusForbidden)
+}
+
+// Much at once stands on the first page of the coordinator and of the owner, and is written to them.
+func TestMuchAtOnce(t *testing.T) {
+	st, box, _ := newPostedStage(t)
+	now := time.Now().UTC()
+	st.db.DB.Now = func() time.Time { return now }
+	var err error
+	if st.app, err = pages.New(pages.Config{DB: st.db.DB, Account: st.accounts, Now: st.db.DB.Now}); err != nil {
+		t.Fatal(err)
+	}
+	boss := st.cooperative("Bluestem")
+	ranch := boss.adds("Dry Fork", "Marsh family")
+	owner, hand := boss.invites(access.Landowner, ranch), boss.invites(access.Hand, ranch)
+	for range postgres.MuchInHour + 1 {
+		now = now.Add(time.Minute)
+		hand.want(hand.opens("/ranch/"+string(ranch)), http.StatusOK)
+	}
+	boss.want(boss.opens("/cooperative"), http.StatusOK, "1 person took much at once in the last week")
+	boss.want(boss.opens("/cooperative/log"), http.StatusOK, "1 alarm in the last 30 days", hand.actor.Name, "more than 30 in an hour")
+	owner.want(owner.opens("/ranch/"+string(ranch)), http.StatusOK, "Somebody took a lot of your ranch’s results at once.")
+	owner.want(owner.opens("/who/log"), http.StatusOK, hand.actor.Name+" took more than 30 files or looks within an hour")
+	if n, err := st.accounts.TellAlarms(context.Background()); err != nil || n != 2 {
+		t.Errorf("%d letters, %v, want 2", n, err)
+	}
+	letters := map[string]string{}
+	for deadline := time.Now().Add(5 * time.Second); len(letters) < 2 && time.Now().Before(deadline); time.Sleep(20 * time.Millisecond) {
+		for _, l := range box.All() {
+			letters[l.To] = l.Text
+		}
+	}
+	if all := fmt.Sprint(letters); !strings.Contains(all, "Dry Fork") || !strings.Contains(all, "/cooperative/log") || !strings.Contains(all, "/who/log") {
+		t.Errorf("letters: %s", all)
+	}
+}

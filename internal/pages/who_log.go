@@ -1,0 +1,88 @@
+package pages
+
+import (
+	"slices"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/postgres"
+)
+
+// whoLogPage tells an owner who looked at their ranches' results, and who took any of them: when, who, what.
+type whoLogPage struct {
+	base
+	Ranches []whoLogRanch
+	Most    int // more are kept than the page shows
+}
+
+type whoLogRanch struct {
+	ID, Name string
+	Alarms   []whoLogAlarm
+	Days     []whoLogDay
+}
+
+type whoLogAlarm struct {
+	Name, Part, Day string
+	InHour          bool
+}
+
+type whoLogDay struct {
+	Day   string
+	Notes []whoLogNote
+}
+
+type whoLogNote struct {
+	Name, Part, Did, Item, At string
+	Times                     int
+}
+
+func (s *server) whoLog(c *fiber.Ctx, a access.Actor) error {
+	var ranches []postgres.Ranch
+	var notes []postgres.Note
+	var alarms []postgres.Alarm
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if ranches, err = tx.Ranches(); err != nil {
+			return err
+		}
+		if notes, err = tx.Notes(); err != nil {
+			return err
+		}
+		alarms, err = tx.Alarms()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	page := whoLogPage{base: s.base(c, a, ""), Most: len(notes)}
+	page.Title = page.Say.Say("Who looked at what is yours")
+	for _, r := range ranches {
+		page.Ranches = append(page.Ranches, whoLogRanchOf(page.base, r, notes, alarms))
+	}
+	return s.render(c, fiber.StatusOK, "who_log", page)
+}
+
+func whoLogRanchOf(b base, r postgres.Ranch, notes []postgres.Note, alarms []postgres.Alarm) whoLogRanch {
+	w := whoLogRanch{ID: string(r.ID), Name: r.Name}
+	for _, x := range alarms {
+		if slices.Contains(x.Ranches, r.ID) {
+			w.Alarms = append(w.Alarms, whoLogAlarm{x.Name, b.Say.Say(capital(roleWords[x.Role])), b.Say.Day(x.At), x.InHour})
+		}
+	}
+	for _, n := range notes { // latest first
+		if n.Ranch != r.ID {
+			continue
+		}
+		day := b.Say.Day(n.Last.UTC())
+		if len(w.Days) == 0 || w.Days[len(w.Days)-1].Day != day {
+			w.Days = append(w.Days, whoLogDay{Day: day})
+		}
+		last := &w.Days[len(w.Days)-1]
+		note := whoLogNote{Name: n.Name, Part: b.Say.Say(capital(roleWords[n.Role])), Did: b.Say.Say(did[n.What]), Item: n.Item, At: n.Last.UTC().Format("15:04"), Times: n.Times}
+		if note.Name == "" {
+			note.Name = b.Say.Say("Somebody who has left")
+		}
+		last.Notes = append(last.Notes, note)
+	}
+	return w
+}
