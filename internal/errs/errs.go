@@ -14,6 +14,7 @@ var (
 	NotFound        = errors.New("not found")
 	Conflict        = errors.New("conflict")
 	TooLarge        = errors.New("too large")
+	TooMany         = errors.New("too many") // asked too often in a short time
 	Unavailable     = errors.New("unavailable")
 )
 

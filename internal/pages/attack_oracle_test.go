@@ -201,3 +201,43 @@ func TestSessionsEndOnTheServer(t *testing.T) {
 		}
 	}
 }
+
+// TestManyAtOnce: a member who takes files, or a token that asks, far faster than work needs is told to wait, in words,
+// and nobody else is. (OWASP ASVS 5.0, 2.4.1)
+func TestManyAtOnce(t *testing.T) {
+	w := newWorld(t)
+	ada := w.members[access.Landowner]
+	path := "/files/ranches/" + string(w.mine) + "/darwin-core.zip"
+	taken := 0
+	var last answer
+	for range 70 {
+		if last = ada.opens(path); last.status == http.StatusOK {
+			taken++
+		}
+	}
+	if taken < 60 || last.status != http.StatusTooManyRequests || last.header.Get("Retry-After") == "" {
+		t.Errorf("%d of 70 files were handed out; the last answer was %d %v", taken, last.status, last.header)
+	}
+	ada.want(last, http.StatusTooManyRequests, "That was a lot at once")
+	if got := w.bo.opens("/files/ranches/" + string(w.theirs) + "/darwin-core.zip"); got.status != http.StatusOK {
+		t.Errorf("the neighbour: %d", got.status)
+	}
+	if got := ada.opens("/ranch"); got.status >= 400 {
+		t.Errorf("pages: %d", got.status)
+	}
+
+	token, other := ada.token(), ada.token()
+	asked := 0
+	for range 400 {
+		if last = w.calls(token, http.MethodGet, "/api/v1/bulletins"); last.status == http.StatusOK {
+			asked++
+		}
+	}
+	if asked < 300 || last.status != http.StatusTooManyRequests || last.header.Get("Retry-After") == "" {
+		t.Errorf("%d of 400 questions were answered; the last was %d", asked, last.status)
+	}
+	describe(t).fits(t, "/api/v1/bulletins", last)
+	if got := w.calls(other, http.MethodGet, "/api/v1/bulletins"); got.status != http.StatusOK {
+		t.Errorf("another token: %d", got.status)
+	}
+}

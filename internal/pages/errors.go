@@ -27,6 +27,7 @@ var statuses = []struct {
 	{errs.NotFound, fiber.StatusNotFound},
 	{errs.Conflict, fiber.StatusConflict},
 	{errs.TooLarge, fiber.StatusRequestEntityTooLarge},
+	{errs.TooMany, fiber.StatusTooManyRequests},
 	{errs.Unavailable, fiber.StatusServiceUnavailable},
 	{context.DeadlineExceeded, fiber.StatusServiceUnavailable},
 }
@@ -52,6 +53,7 @@ var apologies = map[int]struct{ title, sentence string }{
 	fiber.StatusConflict:              {"That is already so", "Somebody has changed this in the meantime. Open the page again to see how it stands."},
 	fiber.StatusRequestEntityTooLarge: {"Too big to take", "That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time."},
 	fiber.StatusUnprocessableEntity:   {"Please look again", "We could not use what was sent. Go back, look it over and send it again."},
+	fiber.StatusTooManyRequests:       {"One moment, please", "That was a lot at once. Nothing is wrong with it: wait a minute and go on."},
 	fiber.StatusServiceUnavailable:    {"One moment, please", "This took too long just now. Nothing is lost; please try again in a minute."},
 }
 

@@ -25,6 +25,7 @@ func TestStatusOf(t *testing.T) {
 		{fmt.Errorf("open ranch: %w", errs.New(errs.NotFound, "x")), 404},
 		{errs.New(errs.Conflict, "x"), 409},
 		{errs.New(errs.TooLarge, "x"), 413},
+		{errs.New(errs.TooMany, "x"), 429},
 		{errs.Hide(errs.Unavailable, "x", errors.New("cause")), 503},
 		{fmt.Errorf("query: %w", context.DeadlineExceeded), 503},
 		{fiber.ErrNotFound, 404},

@@ -125,6 +125,9 @@ func (s *server) enter(r route) fiber.Handler {
 		if r.method == fiber.MethodPost && !hmac.Equal([]byte(c.FormValue("csrf")), []byte(s.csrf(c, a))) {
 			return errStaleForm
 		}
+		if err := s.keepsPace(c, r, a); err != nil {
+			return err
+		}
 		return r.handle(c, a)
 	}
 }

@@ -87,6 +87,8 @@ type server struct {
 	assets *assets
 	views  *views
 	book   *words.Book
+	takes  *pace  // of files, by member
+	asks   *pace  // of programs, by token
 	spare  []byte // the error page that stands by where rendering itself fails
 }
 
@@ -109,7 +111,7 @@ func newServer(cfg Config) (*server, error) {
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &server{Config: cfg}
+	s := &server{Config: cfg, takes: newPace(takesBurst, takesEvery, cfg.Now), asks: newPace(asksBurst, asksEvery, cfg.Now)}
 	var files fs.FS = web.FS
 	if _, err := os.Stat("web/templates"); cfg.Dev && err == nil {
 		files = os.DirFS("web")
