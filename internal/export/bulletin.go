@@ -19,13 +19,26 @@ type Bulletin struct {
 	Hash           string // of the whole publication, as frozen
 	Places         []bulletin.Place
 	Cells          []bulletin.Cell
+	Figures        []bulletin.Figure // from models and of quality; those of other seasons are left out
 }
 
 // Sheets returns a ZIP of CSV files with the bulletin's figures, described by a data package.
-func (b Bulletin) Sheets() ([]byte, error) { return sheets(b.meta(), b.tables()) }
+func (b Bulletin) Sheets() ([]byte, error) {
+	tables, err := b.tables()
+	if err != nil {
+		return nil, err
+	}
+	return sheets(b.meta(), tables)
+}
 
 // Parquet returns a ZIP of Parquet files with the same tables.
-func (b Bulletin) Parquet() ([]byte, error) { return parquets(b.meta(), b.tables()) }
+func (b Bulletin) Parquet() ([]byte, error) {
+	tables, err := b.tables()
+	if err != nil {
+		return nil, err
+	}
+	return parquets(b.meta(), tables)
+}
 
 // Rights says what a reader may do with the figures.
 func (b Bulletin) Rights() string { return bulletinRights(b.About, b.Season, b.Number) }
@@ -34,7 +47,7 @@ func (b Bulletin) meta() meta {
 	return meta{About: b.About, name: fmt.Sprintf("bulletin-%d", b.Season), title: fmt.Sprintf("%s: bulletin %d, season %d", b.Cooperative, b.Number, b.Season),
 		version: strconv.Itoa(b.Number) + ".0.0", rights: bulletinRights(b.About, b.Season, b.Number), rightsName: "LicenseRef-Tussock-Bulletin",
 		bulletin: &bulletinNumber{b.Season, b.Number, b.PublishedAt.UTC().Format(time.DateOnly), b.Hash},
-		meaning: "Rounded figures that rest on at least five landowners, with 95 % intervals: survival of simulated nests to day 28, clumps an acre, and the share of each predator. " +
+		meaning: "Rounded figures that rest on at least five landowners, with 95 % intervals: survival of simulated nests to day 28, clumps an acre, and the share of each predator; and what the regional models of the season say. " +
 			"Published once and never changed. What is not here was not published for you, and nothing follows from that."}
 }
 
@@ -45,8 +58,8 @@ var cellColumns = []column{
 	seasonColumn,
 	{name: "area", kind: text, en: "Area", es: "Zona", meaning: "The published place, see the table places; empty is the whole cooperative."},
 	{name: "substrate", kind: text, en: "Nest cover", es: "Cobertura del nido", meaning: "What the nests sit in; empty is all substrates, standardised."},
-	{name: "measure", kind: word, en: "Measure", es: "Medida", meaning: "survival_28: the share of simulated nests intact on day 28, a fraction of 1; clumps_per_acre: clumps big enough to nest in, an acre; predator_share: the share of a predator in the taken nests that left remains, a fraction of 1.",
-		needed: true, choices: []string{bulletin.Survival28, bulletin.ClumpsPerAcre, bulletin.PredatorShare}},
+	{name: "measure", kind: word, en: "Measure", es: "Medida", meaning: "survival_28: the share of simulated nests intact on day 28, a fraction of 1; clumps_per_acre: clumps big enough to nest in, an acre; survival_28_spread: the median (estimate) and the quartiles (low, high) of the landowners' own survivals; predator_share: the share of a predator in the taken nests that left remains, a fraction of 1.",
+		needed: true, choices: []string{bulletin.Survival28, bulletin.SurvivalSpread, bulletin.ClumpsPerAcre, bulletin.PredatorShare}},
 	{name: "predator", kind: text, en: "Predator", es: "Depredador", meaning: "For predator_share, else empty."},
 	{name: "estimate", kind: number, en: "Estimate", es: "Estimación", meaning: "Rounded; empty where only the band from low to high is published.", least: ptr(0)},
 	{name: "low", kind: number, en: "Low", es: "Mínimo", meaning: "Lower end of the 95 % interval, rounded outward.", least: ptr(0)},
@@ -60,7 +73,7 @@ var placeColumns = []column{
 	{name: "label", kind: text, en: "Published as", es: "Publicada como", meaning: "The place under which the area's figures stand in the table cells; empty: in those of the whole cooperative only."},
 }
 
-func (b Bulletin) tables() []table {
+func (b Bulletin) tables() ([]table, error) {
 	cells := table{name: "cells", en: "Figures", es: "Cifras", meaning: "One row a published figure.", columns: cellColumns,
 		unique: []string{"season", "area", "substrate", "measure", "predator"}}
 	for _, c := range b.Cells {
@@ -79,7 +92,8 @@ func (b Bulletin) tables() []table {
 	for _, p := range list {
 		places.rows = append(places.rows, []any{b.Season, p.Area, textOr(p.Label)})
 	}
-	return []table{cells, places}
+	models, err := b.models()
+	return []table{cells, models, places}, err
 }
 
 func pointed(s *string) any {

@@ -31,17 +31,28 @@ func (r Ranch) DarwinCore() ([]byte, error) {
 	m := r.meta(false)
 	m.title = "Simulated nests of one ranch of " + r.Cooperative
 	m.meaning = a.meaning()
+	return darwinCore(m, darwinCoreHow, described{
+		id:          r.id("archive"),
+		abstract:    []string{m.meaning, limits(), fmt.Sprintf("%d simulated nests. %s %s", a.nests, general, withheld)},
+		info:        "The eggs are hen's eggs from a shop: they stand as occurrences of nothing. The only occurrences are animals that a trail camera caught at a simulated nest.",
+		maintenance: "Made anew from the owner's rows whenever they ask. Ids stay the same.",
+		coverage:    a.coverage(), steps: nestSteps(), tables: a.tables(),
+	})
+}
+
+// darwinCore packs tables, the core first, with meta.xml and eml.xml.
+func darwinCore(m meta, how string, d described) ([]byte, error) {
 	var files []file
-	for _, t := range a.tables() {
+	for _, t := range d.tables {
 		data, err := csvOf(t)
 		if err != nil {
 			return nil, fmt.Errorf("export a Darwin Core archive: %w", err)
 		}
 		files = append(files, file{t.name + ".csv", data})
 	}
-	return pack(m, darwinCoreHow, append([]file{
-		{"meta.xml", archiveMeta(a.tables())},
-		{"eml.xml", r.eml(a, m, files)},
+	return pack(m, how, append([]file{
+		{"meta.xml", archiveMeta(d.tables)},
+		{"eml.xml", eml(d, m, files)},
 	}, files...))
 }
 

@@ -3,6 +3,7 @@ package export_test
 import (
 	"encoding/xml"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -161,6 +162,35 @@ func TestOccurrencesAreAnimalsOnCamera(t *testing.T) {
 	}
 }
 
+// Neither is anything in a bulletin's archive: it has events and measurements, every figure of the tables among them.
+func TestBulletinArchiveHasNoOccurrence(t *testing.T) {
+	files := unzipped(t, made(t, sampleBulletin().DarwinCore))
+	for name, data := range files {
+		if strings.Contains(name, "occurrence") || name == "meta.xml" && strings.Contains(strings.ToLower(string(data)), "occurrence") {
+			t.Errorf("%s has occurrences", name)
+		}
+	}
+	sheets := unzipped(t, made(t, sampleBulletin().Sheets))
+	events, figures := read(t, files["event.csv"]), read(t, files["extendedmeasurementorfact.csv"])
+	if got, want := len(figures)-1, len(read(t, sheets["cells.csv"]))-1+len(read(t, sheets["models.csv"]))-1-1; got != want { // a crossing that is none has no number
+		t.Errorf("%d measurements, want %d", got, want)
+	}
+	ids := map[string]bool{}
+	for _, id := range column(t, events, "eventID") {
+		ids[id] = true
+	}
+	for _, id := range column(t, figures, "eventID") {
+		if !ids[id] {
+			t.Errorf("a figure of no event: %s", id)
+		}
+	}
+	for _, row := range figures[1:] {
+		if row[2] == "" || row[3] == "" {
+			t.Errorf("a figure without a name or a value: %q", row)
+		}
+	}
+}
+
 // A belt's acres: 726 ft by 6.5 ft is 4719 square feet, and an acre is 43 560 (NIST Handbook 44, Appendix C).
 func TestDarwinCoreSampleSize(t *testing.T) {
 	rows := read(t, unzipped(t, made(t, sample().DarwinCore))["event.csv"])
@@ -176,16 +206,28 @@ func TestDarwinCoreSampleSize(t *testing.T) {
 	}
 }
 
-// XML that libxml2 takes. The schemas of EML and of the Darwin Core text guide may not be shipped here; where
-// EML_XSD and DWC_TEXT_XSD name them (eml.xsd of EML 2.2.0, tdwg_dwc_text.xsd), both files are checked against them.
+// libxml2 holds eml.xml against the schema of EML 2.2.0 and meta.xml against that of the Darwin Core Text Guide, and would
+// have noticed a fault in either.
 func TestArchiveXML(t *testing.T) {
 	lint := tool(t, "xmllint", "libxml2-utils")
-	dir := folder(t, made(t, sample().DarwinCore))
-	for file, schema := range map[string]string{"eml.xml": os.Getenv("EML_XSD"), "meta.xml": os.Getenv("DWC_TEXT_XSD")} {
-		args := []string{"--noout", "--nonet"}
-		if schema != "" {
-			args = append(args, "--schema", schema)
+	for _, tt := range []struct{ file, schema, right, wrong string }{
+		{"eml.xml", "testdata/eml-2.2.0/eml.xsd", "<title", "<headline"},
+		{"meta.xml", "testdata/dwc-text/tdwg_dwc_text.xsd", "<core", "<kernel"},
+	} {
+		for name, make := range map[string]func() ([]byte, error){"own": sample().DarwinCore, "bulletin": sampleBulletin().DarwinCore} {
+			path := filepath.Join(folder(t, made(t, make)), tt.file)
+			output(t, lint, "--noout", "--nonet", "--schema", tt.schema, path)
+			text, err := os.ReadFile(path)
+			if err != nil {
+				t.Fatal(err)
+			}
+			broken := strings.ReplaceAll(strings.ReplaceAll(string(text), tt.right, tt.wrong), "</"+tt.right[1:], "</"+tt.wrong[1:])
+			if err := os.WriteFile(path, []byte(broken), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			if exec.Command(lint, "--noout", "--nonet", "--schema", tt.schema, path).Run() == nil {
+				t.Errorf("%s %s: a wrong element went unnoticed", name, tt.file)
+			}
 		}
-		output(t, lint, append(args, filepath.Join(dir, file))...)
 	}
 }

@@ -3,7 +3,6 @@ package export
 import (
 	"bytes"
 	"encoding/xml"
-	"fmt"
 	"strconv"
 	"strings"
 )
@@ -84,35 +83,49 @@ func archiveMeta(tables []table) []byte {
 	return root.document()
 }
 
-// eml is the archive's metadata, in EML 2.2: made by the cooperative, never by a ranch.
-func (r Ranch) eml(a *archive, m meta, files []file) []byte {
-	id := r.id("archive")
-	party := func(name string) element { return el(name, say("organizationName", r.Cooperative)) }
+// A described archive is what eml.xml says that its tables do not.
+type described struct {
+	id          string
+	abstract    []string
+	info        string
+	maintenance string
+	coverage    []element
+	steps       []string // of the methods
+	tables      []table
+}
+
+// eml is an archive's metadata, in EML 2.2: made by the cooperative, never by a ranch.
+func eml(d described, m meta, files []file) []byte {
+	party := func(name string) element { return el(name, say("organizationName", m.Cooperative)) }
 	data := el("dataset",
-		say("alternateIdentifier", "urn:uuid:"+id),
+		say("alternateIdentifier", "urn:uuid:"+d.id),
 		say("title", m.title),
 		party("creator"),
 		say("pubDate", m.day()),
 		say("language", "en"),
-		para("abstract", m.meaning, limits(), fmt.Sprintf("%d simulated nests. %s %s", a.nests, general, withheld)),
+		para("abstract", d.abstract...),
 		el("keywordSet", say("keyword", "simulated nests"), say("keyword", "nest survival"), say("keyword", "ground-nesting birds"), say("keyword", "clump density")),
-		para("additionalInfo", "The eggs are hen's eggs from a shop: they stand as occurrences of nothing. The only occurrences are animals that a trail camera caught at a simulated nest."),
+		para("additionalInfo", d.info),
 		para("intellectualRights", m.rights),
 	)
-	data = data.and(a.coverage()...)
+	methods := el("methods")
+	for _, text := range d.steps {
+		methods = methods.and(el("methodStep", para("description", text)))
+	}
+	data = data.and(d.coverage...)
 	data = data.and(
-		el("maintenance", para("description", "Made anew from the owner's rows whenever they ask. Ids stay the same."), say("maintenanceUpdateFrequency", "asNeeded")),
+		el("maintenance", para("description", d.maintenance), say("maintenanceUpdateFrequency", "asNeeded")),
 		party("contact"),
 		party("publisher"),
-		emlMethods(),
+		methods,
 	)
-	for i, t := range a.tables() {
+	for i, t := range d.tables {
 		data = data.and(emlTable(t, files[i]))
 	}
 	root := el("eml:eml").with("xmlns:eml", "https://eml.ecoinformatics.org/eml-2.2.0").
 		with("xmlns:xsi", "http://www.w3.org/2001/XMLSchema-instance").
 		with("xsi:schemaLocation", "https://eml.ecoinformatics.org/eml-2.2.0 https://eml.ecoinformatics.org/eml-2.2.0/eml.xsd").
-		with("packageId", id+"/"+m.day()).with("system", m.maker()).with("xml:lang", "en")
+		with("packageId", d.id+"/"+m.day()).with("system", m.maker()).with("xml:lang", "en")
 	return root.and(data).document()
 }
 
@@ -139,14 +152,14 @@ func (a *archive) coverage() []element {
 	return []element{c}
 }
 
-func emlMethods() element {
-	step := func(text string) element { return el("methodStep", para("description", text)) }
-	return el("methods",
-		step(protocol+". Each nest stands in one plant on a walked transect. A look notes the state: intact; taken, by a predator; spoiled, trampled or flooded; lost, where the nest was not found again, which says nothing of its fate."),
-		step("Any egg gone counts as taken, unless the cooperative sets the other rule."),
-		step("Signs at taken nests are noted as a choice a question. Every kind of animal can leave every kind of sign: a sign is no identification."),
-		step(beltWay+"."),
-	)
+// nestSteps are how simulated nests are made and looked at.
+func nestSteps() []string {
+	return []string{
+		protocol + ". Each nest stands in one plant on a walked transect. A look notes the state: intact; taken, by a predator; spoiled, trampled or flooded; lost, where the nest was not found again, which says nothing of its fate.",
+		"Any egg gone counts as taken, unless the cooperative sets the other rule.",
+		"Signs at taken nests are noted as a choice a question. Every kind of animal can leave every kind of sign: a sign is no identification.",
+		beltWay + ".",
+	}
 }
 
 func emlTable(t table, f file) element {

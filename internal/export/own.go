@@ -55,10 +55,13 @@ func shared(tables []table) []table {
 }
 
 // id returns a stable id for a thing of the ranch: version 8 of RFC 9562, from SHA-256 over the key and the thing's path.
-func (r Ranch) id(path ...string) string {
-	key, err := uuid.Parse(r.Key)
+func (r Ranch) id(path ...string) string { return idOf(r.Key, path...) }
+
+// idOf makes an id from a secret, a UUID or any text, and a path.
+func idOf(secret string, path ...string) string {
+	key, err := uuid.Parse(secret)
 	if err != nil {
-		key = uuid.NewHash(sha256.New(), uuid.Nil, []byte(r.Key), 8)
+		key = uuid.NewHash(sha256.New(), uuid.Nil, []byte(secret), 8)
 	}
 	return uuid.NewHash(sha256.New(), key, []byte(strings.Join(path, "\x00")), 8).String()
 }
