@@ -49,8 +49,9 @@ func (f Figure) Rewritten() (Figure, error) {
 	return f, err
 }
 
-// A Value is a published number with its 95 % interval, rounded to its grid, the interval outward. Where it is not
-// shown all three are nil; the reader is told "not shown" and no reason.
+// A Value is a published number with its 95 % interval, rounded to its grid, the interval outward on steps twice as wide. The
+// interval is chance's, widened by one effect on coarse steps for how much landowners differ, and not the model's own: see
+// ranges. Where it is not shown all three are nil; the reader is told "not shown" and no reason.
 type Value struct {
 	Estimate *float64 `json:"estimate"`
 	Low      *float64 `json:"low"`
@@ -96,11 +97,12 @@ type Trend struct {
 
 // TrendRanks is what the order of the years within each ranch says. Its three numbers are shown together or not at all.
 type TrendRanks struct {
-	Tau    *float64 `json:"tau"`    // pairs of years that go up less those that go down, as a share
-	Slope  *float64 `json:"slope"`  // Sen's: the median change of survival to day 28 a year, as a fraction of 1
-	Chance *float64 `json:"chance"` // the two-sided p, rounded up to 0.01, 0.05, 0.1, 0.2, 0.5 or 1
-	// SharedYears warns that with so few seasons a good year for all ranches cannot be told from chance within each:
-	// Chance is then too small.
+	Tau   *float64 `json:"tau"`   // pairs of years that go up less those that go down, as a share
+	Slope *float64 `json:"slope"` // Sen's: the median change of survival to day 28 a year, as a fraction of 1
+	// Chance is the two-sided p, rounded up to 0.01, 0.05, 0.1, 0.2, 0.5 or 1, as if good and bad years came to all ranches
+	// alike: the covariance between ranches is at its upper bound.
+	Chance *float64 `json:"chance"`
+	// SharedYears warned that Chance takes ranches to be independent. It is false from when Chance no longer does.
 	SharedYears bool `json:"shared_years"`
 }
 
@@ -159,7 +161,7 @@ const (
 //	P(losses high)  = P(D ≥ 300) · P(S ≤ ½)
 //	P(lasting well) = P(D ≥ 300) · P(S > ½)
 //
-// each between 0.05 and 0.95 (0.1 and 0.9 with fewer than thirty landowners): none is certain. The verdict is the one
+// each in steps of 0.1 between 0.1 and 0.9: none is certain. The verdict is the one
 // whose published probability is four in five or more; else nobody can tell. Short cover
 // comes first whatever survives: where there are few clumps, there are few places for nests. 300 and one half are common
 // practice, no source.

@@ -13,9 +13,9 @@ import (
 const likely = 0.8
 
 // figures makes the figures of a season beside its cells. They are given for the whole cooperative and for places where
-// there are ten landowners at least and none with more than a quarter of the nests, on the grids of the cells or
-// coarser ones, and only where leaving out any one landowner and fitting everything again moves no number by more than one step
-// of its grid. A number that moves more is not shown; nor is a body without any number.
+// there are ten landowners at least and none with more than a quarter of the nests, on the grids of the cells, and only where
+// leaving out any one landowner and fitting everything again moves no number by more than one step of its grid. A number that
+// moves more is not shown; nor is a body without any number.
 //
 // The models are fitted to nests in standard substrates alone, of the season and all before it.
 func (c *composer) figures(open map[string]bool) ([]Figure, error) {
@@ -128,16 +128,13 @@ func (b *bodies) trend() any {
 		}
 	}
 	if v := b.get("ranks"); len(v) == 3 {
-		t.Ranks = TrendRanks{Tau: &v[0], Slope: &v[1], Chance: &v[2], SharedYears: len(b.e.seasons) <= sharedYears}
+		t.Ranks = TrendRanks{Tau: &v[0], Slope: &v[1], Chance: &v[2]}
 	}
 	if t.Yearly.Estimate == nil && t.Ranks.Tau == nil {
 		return nil
 	}
 	return t
 }
-
-// sharedYears is the number of years up to which what they bring to all ranches cannot be told: that of package trend.
-const sharedYears = 10
 
 func (b *bodies) cover() any {
 	c := Cover{Entities: disclosure.EntityBand(min(b.scope.fewest(), b.scope.cover)), Gaps: []CoverGap{}, Mark: mark, Gain: b.value("gain")}

@@ -87,6 +87,7 @@ func (e *evidence) scopes() (list []scope) {
 		list = append(list, s)
 	}
 	if len(list) > 0 && list[0].label == "" {
+		e.whole = list[0]
 		e.settleCover(list)
 	}
 	return list
@@ -222,12 +223,6 @@ func (e *evidence) quickly(s scope, without string, near *fits) numbers {
 	if f.pool == nil || near.trend != nil && f.trend == nil || near.cover != nil && f.cover == nil {
 		return nil
 	}
-	for _, pair := range s.pairs { // whether an interval is closed must be certain as well
-		g := f.cover.Gap(pair[0], pair[1])
-		if z := math.Abs(g.Slope) / (g.SE * interval.Quantile((1+interval.Level)/2, 0)); g.Known && z > 0.9 && z < 1.1 {
-			return nil
-		}
-	}
 	return e.numbersOf(s, without, f)
 }
 
@@ -239,15 +234,17 @@ func (e *evidence) numbersOf(s scope, without string, f *fits) numbers {
 			all[s.label+"|"+fmt.Sprintf(format, a...)] = n
 		}
 	}
-	e.rates(s, f.pool, add)
+	r := e.ranges(s, without)
+	e.rates(s, f.pool, r, add)
 	if y := f.trend; y != nil && y.Known {
-		add(estimated(y.HazardRatio, y.Low, y.High, yearlyGrids(s.n)), "yearly")
+		se, df := r.yearly(e.seasons, e.standards)
+		add(ranged(y.HazardRatio, around(se*quantile(s.n, df)), yearlyGrid(s.n)), "yearly")
 	}
 	e.ranks(s, without, add)
-	e.limits(s, without, f.pool, add)
+	e.limits(s, without, f.pool, r, add)
 	e.quality(s, without, add)
 	if f.cover != nil {
-		e.cover(s, without, f.cover, all)
+		e.cover(s, without, f.cover, r, all)
 	}
 	return all
 }
@@ -271,13 +268,14 @@ func (e *evidence) intervals(s scope, without string, densities bool) (list []mi
 	return list
 }
 
-func (e *evidence) rates(s scope, pool *mixed.Result, add adder) {
+func (e *evidence) rates(s scope, pool *mixed.Result, r *ranges, add adder) {
 	if !pool.Converged {
 		return
 	}
 	for _, p := range slices.Concat(pool.OverSubstrates, pool.Standardised) {
 		if n, ok := s.rates[rateOf{p.Season, p.Substrate}]; ok && p.Seen {
-			add(estimated(p.Value, p.Low, p.High, survivalGrids(e.c.policy, n)), "rate|%d|%s", p.Season, p.Substrate)
+			half := r.survival(p.Season, p.Substrate, e.standards) * quantile(n, 0)
+			add(ranged(p.Value, aroundSurvival(half), survivalGrid(e.c.policy, n)), "rate|%d|%s", p.Season, p.Substrate)
 		}
 	}
 }
@@ -301,111 +299,142 @@ func (e *evidence) ranks(s scope, without string, add adder) {
 	if !r.Known {
 		return
 	}
-	p := r.P
-	if r.Reliable {
-		p = r.CovP
-	}
 	add(slices.Concat(
-		single(r.Tau, math.Round, shareGrids(10)),
-		single(r.Slope, math.Round, survivalGrids(e.c.policy, s.n)[:1]),
-		single(p, math.Round, pGrids())), "ranks")
+		single(r.Tau, math.Round, shareGrid(10)),
+		single(r.Slope, math.Round, survivalGrid(e.c.policy, s.n)),
+		single(alikeYears(r.S, years, rows), math.Round, pGrid())), "ranks")
+}
+
+// alikeYears is the two-sided p of S over ranches as if good and bad years came to all of them alike. Then their S add up
+// like one ranch's: its standard deviation is the sum of theirs, each √(n(n−1)(2n+5)/18) of n years. How alike the ranches
+// are is in the covariances that the test could estimate instead, so those are not used; p is never too small.
+func alikeYears(s int, years []float64, rows [][]float64) float64 {
+	sd := 0.0
+	for _, row := range rows {
+		n := 0.0
+		for _, x := range row {
+			if !math.IsNaN(x) {
+				n++
+			}
+		}
+		sd += math.Sqrt(n * (n - 1) * (2*n + 5) / 18)
+	}
+	return 2 * (1 - interval.CDF(max(0, math.Abs(float64(s))-1)/sd, 0))
 }
 
 // limits adds the chances behind what limits nests.
-func (e *evidence) limits(s scope, without string, pool *mixed.Result, add adder) {
+func (e *evidence) limits(s scope, without string, pool *mixed.Result, r *ranges, add adder) {
 	if s.belts == 0 || s.now == 0 {
 		return
 	}
-	rows := pick(belts(e.c.belts, s.label), func(b counts) bool { return without == "" || b.entity != without })
-	short, ok := belowMark(rows)
+	rows := pick(e.c.belts, func(b counts) bool { return without == "" || b.entity != without })
+	short, ok := e.belowMark(belts(rows, s.label), coverOf(rows), s.belts)
 	if !ok {
 		return
 	}
-	lasting, ok := moreThanHalf(pool, e.c.season)
+	lasting, ok := e.moreThanHalf(s, pool, r)
 	if !ok {
 		return
 	}
-	add(chance(short, s.now), "short")
-	add(chance((1-short)*(1-lasting), s.now), "losses")
-	add(chance((1-short)*lasting, s.now), "lasting")
+	add(chance(short), "short")
+	add(chance((1-short)*(1-lasting)), "losses")
+	add(chance((1-short)*lasting), "lasting")
 }
 
-// belowMark is the chance that the density is below the mark, going by its interval on the logarithm.
-func belowMark(rows []counts) (float64, bool) {
-	if len(rows) == 0 {
+// belowMark is the chance that the density is below the mark, going by the interval that its cell has.
+func (e *evidence) belowMark(rows []counts, all []disclosure.Part, n int) (float64, bool) {
+	clumps, acres := 0.0, 0.0
+	for _, p := range coverOf(rows) {
+		clumps, acres = clumps+p.Kept, acres+p.Of
+	}
+	if clumps == 0 || n < 2 {
 		return 0, false
 	}
-	estimate, low, high := perAcre(rows)
-	clusters := map[string]bool{}
-	for _, b := range rows {
-		clusters[b.entity] = true
-	}
-	df := float64(len(clusters) - 1)
-	if !(low > 0) || !(high > low) || df < 1 {
-		return 0, false
-	}
-	se := (math.Log(high) - math.Log(low)) / 2 / interval.Quantile((1+interval.Level)/2, df)
-	return interval.CDF((math.Log(mark)-math.Log(estimate))/se, df), true
+	se := math.Sqrt(e.c.policy.Scatter(disclosure.Counts, all) / clumps)
+	return interval.CDF(math.Log(mark*acres/clumps)/se, float64(n-1)), true
 }
 
-// moreThanHalf is the chance that survival in the season is above a half, going by its interval on log(−log S).
-func moreThanHalf(pool *mixed.Result, season int) (float64, bool) {
+// moreThanHalf is the chance that survival in the season is above a half, going by its published value and its interval on
+// log(−log S).
+func (e *evidence) moreThanHalf(s scope, pool *mixed.Result, r *ranges) (float64, bool) {
 	for _, p := range pool.OverSubstrates {
-		if p.Season != season || !p.Seen || !pool.Converged || !(p.Low > 0 && p.Low < p.Value && p.Value < p.High && p.High < 1) {
+		g := survivalGrid(e.c.policy, s.now)
+		value := g.exact(math.Round(g.steps(p.Value)))
+		if p.Season != e.c.season || !p.Seen || !pool.Converged || !(value > 0 && value < 1-1e-9) {
 			continue
 		}
-		logLog := func(s float64) float64 { return math.Log(-math.Log(s)) }
-		df := pool.Freedom
-		if math.IsInf(df, 1) {
-			df = 0 // the normal distribution
-		}
-		se := (logLog(p.Low) - logLog(p.High)) / 2 / interval.Quantile((1+interval.Level)/2, df)
-		return interval.CDF((logLog(half)-logLog(p.Value))/se, df), true
+		se := r.survival(p.Season, "", e.standards)
+		return interval.CDF((logLog(half)-logLog(value))/se, float64(s.now-1)), true
 	}
 	return 0, false
 }
 
 // cover adds the gaps and gains of the cooperative's cover model.
-func (e *evidence) cover(s scope, without string, m *cover.Model, all numbers) {
+func (e *evidence) cover(s scope, without string, m *cover.Model, r *ranges, all numbers) {
+	line := r.cover(e.standards, e.seasons)
+	if line == nil {
+		return
+	}
 	for _, pair := range s.pairs {
-		e.gap(s, m.Gap(pair[0], pair[1]), all)
+		e.gap(s, m.Gap(pair[0], pair[1]), line, all)
 	}
 	for _, at := range s.gains {
 		if gain, ok := m.Gain(e.stands(at.label, without), mark); ok {
-			if x := estimated(gain.Value, gain.Low, gain.High, survivalGrids(e.c.policy, at.now)); len(x) > 0 {
+			half := line.gain(e.c.season, at.label) * quantile(min(at.now, s.cover), 0)
+			x := ranged(gain.Value, func(g float64) (low, high float64) { return max(-1, g-half), min(1, g+half) }, survivalGrid(e.c.policy, at.now))
+			if len(x) > 0 {
 				all[at.label+"|gain"] = x
 			}
 		}
 	}
 }
 
-func (e *evidence) gap(s scope, g cover.Gap, all numbers) {
+// around gives the interval of a ratio by the half-width of its logarithm.
+func around(half float64) func(float64) (low, high float64) {
+	return func(x float64) (low, high float64) { return x * math.Exp(-half), x * math.Exp(half) }
+}
+
+// aroundSurvival gives that of a survival by the half-width of log(−log S). One that is none or all on its grid has no
+// interval, and so is not published.
+func aroundSurvival(half float64) func(float64) (low, high float64) {
+	return func(s float64) (low, high float64) {
+		if s <= 0 || s >= 1-1e-9 {
+			return math.NaN(), math.NaN()
+		}
+		return math.Exp(-math.Exp(logLog(s) + half)), math.Exp(-math.Exp(logLog(s) - half))
+	}
+}
+
+func logLog(s float64) float64 { return math.Log(-math.Log(s)) }
+
+func (e *evidence) gap(s scope, g cover.Gap, line *coverLine, all numbers) {
 	if !g.Known || s.low == 0 {
 		return
 	}
-	name := "|gap|" + g.B + "|"
+	name, spread, width := "|gap|"+g.B+"|", line.gap(g.A, g.B), quantile(s.cover, 0)
 	for _, d := range curveDensities() {
 		if d < s.low || d > s.high {
 			continue
 		}
-		p := g.At(d)
-		if x := estimated(math.Exp(p.Gap), math.Exp(p.Low), math.Exp(p.High), gapGrids(s.n)); len(x) > 0 {
+		if x := ranged(math.Exp(g.At(d).Gap), around(width*spread.at(d)), gapGrid(s.cover)); len(x) > 0 {
 			all[name+fmt.Sprint(d)] = x
 		}
 	}
-	c := g.Crossing
 	if g.Slope == 0 {
 		return
 	}
 	// Anything further than the coarsest step beyond the curve is alike: there is no crossing in the range.
 	near := func(density float64) float64 { return min(max(density, s.low/coarsest), s.high*coarsest) }
-	all[name+"crossing"] = roughly(single(near(c.Density), math.Round, crossingGrids(s.n)))
-	closed := 0.0
-	if c.Closed {
-		closed = 1
-		all[name+"ends"] = roughly(slices.Concat(single(near(c.Low), outwardDown, crossingGrids(s.n)), single(near(c.High), outwardUp, crossingGrids(s.n))))
+	all[name+"crossing"] = roughly(single(near(g.Crossing.Density), math.Round, crossingGrid(s.cover)))
+	low, high, closed := spread.fieller(g.At(mark).Gap, g.Slope, width)
+	if closed {
+		all[name+"ends"] = roughly(slices.Concat(single(near(low), outwardDown, crossingGrid(s.cover).twice()), single(near(high), outwardUp, crossingGrid(s.cover).twice())))
 	}
-	all[name+"closed"] = single(closed, math.Round, strictly())
+	said := single(map[bool]float64{true: 1}[closed], math.Round, strictly())
+	if z := math.Abs(g.Slope) / (width * math.Sqrt(spread.slope)); z > 0.9 && z < 1.1 {
+		said[0].rough = 2 // not to be told by a one-step fit
+	}
+	all[name+"closed"] = said
 }
 
 // stands are the season's nests of a place as the cover model knows them: as many to a stand as there are visit intervals
@@ -461,7 +490,7 @@ func (e *evidence) quality(s scope, without string, add adder) {
 		}
 	}
 	share := func(name string, part, of float64) {
-		add(single(part/of, math.Round, shareGrids(5)), "quality|%s", name)
+		add(single(part/of, math.Round, shareGrid(5)), "quality|%s", name)
 	}
 	share("first", firstOn, first)
 	share("second", secondOn, second)
@@ -499,12 +528,23 @@ func (e *evidence) released(s scope) map[string][]float64 {
 		without[i], _ = e.numbers(s, entities[i], near)
 	})
 	shown := all.release(without)
-	e.audit(s, shown)
+	alike := e.audit(s, shown)
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		held := disclosure.Unsteady
+		if alike[name] {
+			held = disclosure.TooAlike
+		} else if shown[name] != nil {
+			held = ""
+		}
+		e.c.step(name, "number", held)
+	}
 	return shown
 }
 
-// audit is the interval audit of the cells for rates: where one would tell nearly everybody's, it is not shown.
-func (e *evidence) audit(s scope, shown map[string][]float64) {
+// audit is the interval audit of the cells for rates: where one would tell nearly everybody's, it is not shown. It returns
+// which.
+func (e *evidence) audit(s scope, shown map[string][]float64) map[string]bool {
+	alike := map[string]bool{}
 	for at := range s.rates {
 		name := fmt.Sprintf("%s|rate|%d|%s", s.label, at.season, at.substrate)
 		rate, ok := shown[name]
@@ -516,8 +556,10 @@ func (e *evidence) audit(s scope, shown map[string][]float64) {
 		}, rate[0])
 		if e.c.policy.Audit(parts, rate[0], rate[0]) != "" {
 			delete(shown, name)
+			alike[name] = true
 		}
 	}
+	return alike
 }
 
 // parts gives each entity its nests, and the share of them that a rate says lasted.

@@ -25,6 +25,8 @@ type evidence struct {
 	open      map[string]bool
 	own       map[string][]float64 // by ranch: its survival to day 28 in each of seasons, NaN where it has none
 	ranchOf   map[string]member    // by the key of own
+	all       []block
+	whole     scope // the cooperative, where it may have figures
 }
 
 // A visit is one interval between two looks at a nest in a standard substrate.
@@ -70,6 +72,7 @@ func (c *composer) evidence(open map[string]bool) *evidence {
 		return cmp.Or(strings.Compare(a.Ranch, b.Ranch), cmp.Compare(a.Season, b.Season), strings.Compare(a.Transect, b.Transect),
 			strings.Compare(a.Substrate, b.Substrate), cmp.Compare(a.From, b.From), cmp.Compare(a.To, b.To), order(a.Intact, b.Intact))
 	})
+	e.all = e.blocks()
 	e.ownSurvivals()
 	return e
 }

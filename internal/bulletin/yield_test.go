@@ -2,6 +2,9 @@ package bulletin_test
 
 import (
 	"fmt"
+	"maps"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -153,4 +156,38 @@ func BenchmarkCompose(b *testing.B) {
 			}
 		}
 	})
+}
+
+// TestFigureYield reports, on demand, what part of the numbers of the demo's figures is shown under the second ruling.
+func TestFigureYield(t *testing.T) {
+	if !*long {
+		t.Skip("on demand: -long")
+	}
+	in, seasons := demoInput()
+	in.WithFigures = true
+	type share struct{ shown, of int }
+	all := map[string]share{}
+	for _, season := range seasons {
+		in.Season = season
+		b := compose(t, in)
+		in.Earlier = append(in.Earlier, b)
+		for _, s := range b.Log.Steps {
+			if s.Gate != "number" {
+				continue
+			}
+			place, name, _ := strings.Cut(s.Cell, "|")
+			kind := strings.Split(name, "|")[0] + " of the whole"
+			if place != "" {
+				kind = strings.Split(name, "|")[0] + " of places"
+			}
+			x := all[kind]
+			if x.of++; s.Held == "" {
+				x.shown++
+			}
+			all[kind] = x
+		}
+	}
+	for _, kind := range slices.Sorted(maps.Keys(all)) {
+		t.Logf("%s: %d of %d", kind, all[kind].shown, all[kind].of)
+	}
 }

@@ -16,6 +16,9 @@ const (
 	Shares
 	// Counts over an extent: chance alone scatters them with their number. What an entity keeps secret is its amount.
 	Counts
+	// Scores are entities' parts in a figure, in the standard errors that it has by chance alone: Kept is the part, and what
+	// an entity keeps secret is whether it is higher or lower by MinRange/2 of Of. They add up to 0.
+	Scores
 )
 
 // Scatter returns the design effect that the intervals of a measure are published with: how much more entities differ
@@ -83,8 +86,11 @@ func scatter(kind Kind, parts []Part) (s scattered, ok bool) {
 	}
 	s.rate = kept / of
 	chance := kept
-	if kind != Counts {
+	switch kind {
+	case Rates, Shares:
 		chance *= 1 - s.rate
+	case Scores:
+		chance = 1
 	}
 	if chance <= 0 {
 		return s, false
@@ -136,7 +142,7 @@ func (p Policy) leavesRoom(kind Kind, s scattered, effect float64) bool {
 	m, scale := float64(s.secret-p.Coalition), p.scale(s)
 	for _, e := range s.parts {
 		r := p.MinRange / 2 * e.Of
-		if kind != Rates {
+		if kind == Shares || kind == Counts {
 			r = p.Remainder / 100 * s.rate * e.Of
 		}
 		if !e.Known && s.unit*scale*r*r*m/(m-1) > effect {

@@ -52,6 +52,28 @@ func TestScatter(t *testing.T) {
 	}
 }
 
+// TestScatterOfScores: twelve parts of ±a in a figure whose variance by chance is 1 have Σ a²·12/11. Published, half of them
+// at a = 1 are below the floor; one who alone could move the figure by more needs more room.
+func TestScatterOfScores(t *testing.T) {
+	exact := disclosure.Default()
+	exact.EffectRatio = 0
+	scores := func(a, of float64) (ps []disclosure.Part) {
+		for i := range 12 {
+			ps = append(ps, disclosure.Part{Entity: string(rune('a' + i)), Kept: a * float64(1-2*(i%2)), Of: of})
+		}
+		return ps
+	}
+	if got := exact.Scatter(disclosure.Scores, scores(1, 1)); math.Abs(got-144./11) > 1e-9 {
+		t.Errorf("got %v, want 144/11", got)
+	}
+	if got := disclosure.Default().Scatter(disclosure.Scores, scores(0.1, 1)); got != 2.25 {
+		t.Errorf("alike, published: got %v, want the floor", got)
+	}
+	if got := disclosure.Default().Scatter(disclosure.Scores, scores(0.1, 20)); got < 3*3*12./11 {
+		t.Errorf("an entity free to move the figure by 3 standard errors: got %v", got)
+	}
+}
+
 // TestTrimmedIsTheEffect: where owners' residuals are normal, what is made of all but the two largest squares is the
 // design effect on average.
 func TestTrimmedIsTheEffect(t *testing.T) {
