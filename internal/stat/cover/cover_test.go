@@ -222,6 +222,7 @@ func TestFiellerCoverage(t *testing.T) {
 			held++
 		}
 	}
+	t.Logf("covered in %.3f of %d", float64(held)/float64(replicates), replicates)
 	if share := float64(held) / float64(replicates); math.Abs(share-0.95) > slack {
 		t.Errorf("covered in %.3f of %d", share, replicates)
 	}

@@ -307,7 +307,12 @@ func TestCoverage(t *testing.T) {
 			}
 		}
 	}
-	if share := float64(predicted) / float64(12*replicates); share < 0.93 || share > 0.98 {
+	most := 0.98
+	if os.Getenv("TUSSOCK_LONG") != "" {
+		most = 0.97
+	}
+	t.Logf("predictions: covered in %.3f of %d", float64(predicted)/float64(12*replicates), 12*replicates)
+	if share := float64(predicted) / float64(12*replicates); share < 0.93 || share > most {
 		t.Errorf("predictions: covered in %.3f of %d", share, 12*replicates)
 	}
 	for k, want := range truth {
