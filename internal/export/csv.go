@@ -57,7 +57,7 @@ func cellText(cell any) string {
 // inert puts an apostrophe before a text that a spreadsheet program would run as a formula (OWASP, "CSV Injection").
 // Numbers never pass here: -3.5 stays a number.
 func inert(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+	if strings.IndexAny(s, "=+-@\t\r\n＝＋－＠") == 0 {
 		return "'" + s
 	}
 	return s

@@ -605,7 +605,7 @@ func number(x *float64) string {
 // inert keeps a spreadsheet program from taking somebody's words for a formula: a cell of text that starts like one
 // gets an apostrophe in front (OWASP, "CSV Injection").
 func inert(s string) string {
-	if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+	if strings.IndexAny(s, "=+-@\t\r\n＝＋－＠") == 0 {
 		return "'" + s
 	}
 	return s
