@@ -1,8 +1,9 @@
-// Package geo reads the outlines of areas from GeoJSON (RFC 7946, https://www.rfc-editor.org/rfc/rfc7946) and makes them
-// coarse.
+// Package geo reads what people draw on maps from GeoJSON (RFC 7946, https://www.rfc-editor.org/rfc/rfc7946) and KML (OGC
+// 12-007r2), and measures on it.
 //
-// An outline serves to draw a map of the cooperative's areas, and nothing is measured on it. It is kept at about a
-// kilometre, so that no ranch's fence can be read off it, whatever was sent.
+// Two kinds of map, two ways. An outline of one of the cooperative's areas is shown to everybody: it is kept at about a
+// kilometre, so that no ranch's fence can be read off it, whatever was sent ([Read]). A ranch's own pastures, roads and
+// water are for the ranch alone, and kept as they were drawn ([ReadGround]).
 package geo
 
 import (

@@ -158,3 +158,6 @@ func Code(typed string) string {
 	}
 	return s
 }
+
+// day is so many days after set-out.
+func (p *Plan) day(after int) survey.Date { return p.SetOn + survey.Date(after) }

@@ -63,7 +63,7 @@ CREATE TABLE tussock.season_line (
     CONSTRAINT season_line_plan_fkey FOREIGN KEY (coop_id, ranch_id, season) REFERENCES tussock.season_plan ON DELETE CASCADE
 );
 
--- Pastures as polygons, roads and water as lines and points: GeoJSON geometries, as they were drawn.
+-- Pastures as polygons, roads and water as polygons, lines and points, as they were drawn.
 CREATE TABLE tussock.season_map (
     coop_id   uuid NOT NULL,
     ranch_id  uuid NOT NULL,
