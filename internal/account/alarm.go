@@ -39,6 +39,18 @@ func (s *Service) alarmLetter(l postgres.AlarmLetter) mail.Letter {
 		l.Cooperative, l.Name, l.Role, much, strings.Join(l.Ranches, " and "), s.url)}
 }
 
+// TellRemoved writes to somebody who was removed, at the address they signed in with: who takes an owner or a coordinator out
+// cannot do it in silence.
+func (s *Service) TellRemoved(email, cooperative, name string) {
+	if email == "" {
+		return
+	}
+	s.later(mail.Letter{To: email, Subject: "You are no longer a member: Tussock", Text: fmt.Sprintf(
+		"%s removed you from %s. You cannot sign in any more.\n\nIf that is not right, speak with the coordinator and with landowners you know. "+
+			"A ranch that has no owner now is private; nobody new sees anything of it before two other landowners have said yes, a week from then at the earliest. "+
+			"After a coordinator was removed, nothing is published for 30 days without two coordinators’ yes.\n", name, cooperative)})
+}
+
 // Watch tells alarms every so often until ctx is done.
 func (s *Service) Watch(ctx context.Context, every time.Duration, log *slog.Logger) {
 	if s.mail == nil {

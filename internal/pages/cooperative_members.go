@@ -132,8 +132,24 @@ func (s *server) removeMember(c *fiber.Ctx, a access.Actor) error {
 	if id == a.Person {
 		return errs.New(errs.Invalid, "You cannot remove yourself. Ask another coordinator to do it.")
 	}
-	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.RemoveMember(id) }); err != nil {
+	var gone postgres.Member
+	var cooperative string
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		members, err := tx.Members()
+		if err != nil {
+			return err
+		}
+		if i := slices.IndexFunc(members, func(m postgres.Member) bool { return m.ID == id && !m.Left }); i >= 0 {
+			gone = members[i]
+		}
+		if cooperative, err = tx.CooperativeName(); err != nil {
+			return err
+		}
+		return tx.RemoveMember(id)
+	})
+	if err != nil {
 		return err
 	}
+	s.Account.TellRemoved(gone.Email, cooperative, a.Name)
 	return s.see(c, "/cooperative/members")
 }

@@ -7,13 +7,14 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // whoLogPage tells an owner who looked at their ranches' results, and who took any of them: when, who, what.
 type whoLogPage struct {
 	base
 	Ranches []whoLogRanch
-	Most    int // more are kept than the page shows
+	Changes []string // of coordinators
 }
 
 type whoLogRanch struct {
@@ -41,11 +42,15 @@ func (s *server) whoLog(c *fiber.Ctx, a access.Actor) error {
 	var ranches []postgres.Ranch
 	var notes []postgres.Note
 	var alarms []postgres.Alarm
+	var changes []postgres.CoordinatorChange
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if ranches, err = tx.Ranches(); err != nil {
 			return err
 		}
 		if notes, err = tx.Notes(); err != nil {
+			return err
+		}
+		if changes, err = tx.CoordinatorChanges(); err != nil {
 			return err
 		}
 		alarms, err = tx.Alarms()
@@ -54,8 +59,15 @@ func (s *server) whoLog(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := whoLogPage{base: s.base(c, a, ""), Most: len(notes)}
+	page := whoLogPage{base: s.base(c, a, "")}
 	page.Title = page.Say.Say("Who looked at what is yours")
+	for _, x := range changes {
+		text := words.Mark("%s became a coordinator on %s.")
+		if !x.Came {
+			text = words.Mark("%s stopped being a coordinator on %s.")
+		}
+		page.Changes = append(page.Changes, page.Say.Say(text, x.Name, page.Say.Day(x.At)))
+	}
 	for _, r := range ranches {
 		page.Ranches = append(page.Ranches, whoLogRanchOf(page.base, r, notes, alarms))
 	}

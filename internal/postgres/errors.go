@@ -27,6 +27,8 @@ var sentences = map[string]string{
 	"area_name_key":              "There is already an area of that name.",
 	"entity_name_key":            "There is already an owner of that name.",
 	"ranch_name_key":             "There is already a ranch of that name.",
+	"press_order_newcomer_check": "One of you has been a coordinator for less than a week, and there is or was a third within the last month. Wait until the week is over, or have the third approve it.",
+	"owner_vouch_week_check":     "Everybody gets a week to read of it first. Come back when it is over; a no counts at any time.",
 	"person_coordinator_check":   "The cooperative would have no coordinator left. Invite another first; when they have come in, do this again.",
 	"season_line_name_key":       "Two lines of one pasture have the same name. Give each its own.",
 	"upload_season_check":        "The season must be a year, such as 2026.",
@@ -37,6 +39,8 @@ var sentences = map[string]string{
 	"introduction_purpose_check": "Say what you would like to do there, in 600 letters or fewer.",
 	"introduction_reply_check":   "Keep the reply to 600 letters or fewer.",
 	"revision_pkey":              "This season has had its final revision.",
+	"look_line_fkey":             "There are looks from the field on this line, so it cannot be taken away. Close it instead.",
+	"photo_line_fkey":            "There are photos from the field on this line, so it cannot be taken away. Close it instead.",
 	"bulletin_pkey":              "This season's bulletin is published already. A published bulletin is never changed.",
 }
 

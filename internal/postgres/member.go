@@ -122,8 +122,8 @@ func (tx *Tx) RemoveMember(id access.ID) error {
 	return err
 }
 
-// Assign lets a landowner or hand open a ranch: from now on where nobody has been on it yet, else once one of its
-// owners has said yes (LetOnto). The coordinator; others get errs.Forbidden. Doing it twice changes nothing.
+// Assign lets a landowner or hand open a ranch: from now on where it has no owner and nothing was sent for it, else once
+// one of its owners has said yes (LetOnto), or, for a new owner of a ranch that has none, two other landowners (GiveWord). The coordinator; others get errs.Forbidden. Doing it twice changes nothing.
 func (tx *Tx) Assign(person, ranch access.ID) error {
 	if err := tx.coordinator(); err != nil {
 		return err
@@ -166,6 +166,21 @@ func (tx *Tx) Unassign(person, ranch access.ID) error {
 	return tx.must(errNoMember, `UPDATE tussock.assignment SET until = now()
 		WHERE coop_id = @coop AND person_id = @person AND ranch_id = @ranch AND until IS NULL`,
 		map[string]any{"person": person, "ranch": ranch})
+}
+
+// A CoordinatorChange says who became a coordinator, or stopped being one: left, was removed or suspended.
+type CoordinatorChange struct {
+	Name string
+	Came bool
+	At   time.Time
+}
+
+// CoordinatorChanges lists those of the last 30 days, latest first: everybody may. Through that time a coordinator who went
+// still counts among those of whom two must say yes before anything is published.
+func (tx *Tx) CoordinatorChanges() ([]CoordinatorChange, error) {
+	var list []CoordinatorChange
+	err := tx.rows(&list, "SELECT name, came, changed_at AS at FROM tussock.coordinator_changes()", nil)
+	return list, err
 }
 
 // Invitations lists them, latest first. The coordinator; others get errs.Forbidden.

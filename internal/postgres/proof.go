@@ -385,3 +385,41 @@ func (tx *Tx) TurnAway(person, ranch access.ID) error {
 		  AND ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[])`,
 		map[string]any{"person": person, "ranch": ranch})
 }
+
+// An Heir waits to own a ranch that has no owner. Two landowners of other owners' must give their word, no earlier than a
+// week after everybody could read of it.
+type Heir struct {
+	Person    access.ID
+	Name      string
+	Ranch     access.ID
+	RanchName string
+	Since     time.Time
+	OpensAt   time.Time // from when on a yes counts
+	Words     int       // yeses so far
+	Mine      bool      // the actor's is among them
+}
+
+// Heirs lists them, longest first: for landowners whose word counts, and for the coordinator to see how it stands. Others
+// have none.
+func (tx *Tx) Heirs() ([]Heir, error) {
+	var list []Heir
+	err := tx.rows(&list, "SELECT person, name, ranch, ranch_name, since, opens_at, words, mine FROM tussock.ownerless_waits()", nil)
+	return list, err
+}
+
+// GiveWord is a landowner's yes or no to somebody who would own a ranch that has no owner, and tells whether they are in
+// now. A no ends it. errs.Invalid before a yes counts; errs.NotFound for those whose word does not count, and where nobody
+// waits.
+func (tx *Tx) GiveWord(person, ranch access.ID, yes bool) (in bool, err error) {
+	if !isID(person) || !isID(ranch) {
+		return false, errNoMember
+	}
+	var came struct{ Came *string }
+	if _, err := tx.row(&came, "SELECT tussock.vouch_owner(@person, @ranch, @yes) AS came", map[string]any{"person": person, "ranch": ranch, "yes": yes}); err != nil {
+		return false, err
+	}
+	if came.Came == nil {
+		return false, errNoMember
+	}
+	return *came.Came == "in", nil
+}

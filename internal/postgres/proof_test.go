@@ -129,8 +129,8 @@ func TestOwnerSaysYes(t *testing.T) {
 	t.Run("OwnerLeft", func(t *testing.T) {
 		s := newStage(t)
 		s.As(t, s.a, func(tx *postgres.Tx) error { return tx.Leave() })
-		if heir := s.joinsUnconfirmed(t, access.Landowner, "Heir", s.ranchA); len(heir.Ranches) != 1 {
-			t.Error("whoever comes after an owner who left of their own accord waits for nobody's yes")
+		if heir := s.joinsUnconfirmed(t, access.Landowner, "Heir", s.ranchA); len(heir.Ranches) != 0 {
+			t.Error("a coordinator put somebody onto a ranch whose owner left, to read what was sent")
 		}
 	})
 	t.Run("NothingSentYet", func(t *testing.T) {
