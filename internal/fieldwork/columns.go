@@ -52,6 +52,8 @@ func Columns() []Column {
 		{Name: "place", Longest: 200, Kinds: []Kind{Set}},
 		{Name: "moved", Number: true, Kinds: []Kind{Set}}, // paces from the planned stop to the clump
 		{Name: "camera_here", Choices: yesNo, Kinds: []Kind{Set}},
+		{Name: "flags_set", Number: true, Kinds: []Kind{Set}},
+		{Name: "markers_set", Number: true, Kinds: []Kind{Set}},
 
 		{Name: "look", Number: true, Kinds: []Kind{Check}},
 		{Name: "looked_on", Date: true, Kinds: []Kind{Check}},
@@ -91,8 +93,8 @@ func Columns() []Column {
 	return cols
 }
 
-// ItemsOut lists what is carried out at the end of a season, as columns of a Close look.
-var ItemsOut = []string{"eggs_out", "flags_out", "markers_out", "cameras_out"}
+// Items lists what goes out and must come in again; a Close look has a column for each: eggs_out.
+var Items = []string{"eggs", "flags", "markers", "cameras"}
 
 var (
 	idForm     = regexp.MustCompile(`^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$`)

@@ -12,6 +12,8 @@ import (
 // looksAtOnce is how many looks one call keeps: more than a line has.
 const looksAtOnce = 2000
 
+var errTooManyLooks = errs.New(errs.TooLarge, "Those are too many looks at once. Send them in parts.")
+
 // lookRow is a look as the database has it.
 type lookRow struct {
 	ID         access.ID
@@ -42,7 +44,7 @@ func (r *lookRow) look() (fieldwork.Look, error) {
 // errs.Invalid for one that no form of ours makes.
 func (tx *Tx) KeepLooks(looks []fieldwork.Look) (kept int, err error) {
 	if len(looks) > looksAtOnce {
-		return 0, errs.New(errs.TooLarge, "Those are too many looks at once. Send them in parts.")
+		return 0, errTooManyLooks
 	}
 	for i := range looks {
 		if err := looks[i].Validate(); err != nil {
@@ -78,11 +80,44 @@ func (tx *Tx) Looks(ranch access.ID, season int) ([]fieldwork.Look, error) {
 	if err != nil {
 		return nil, err
 	}
-	looks := make([]fieldwork.Look, len(rows))
+	return looksOf(rows)
+}
+
+func looksOf(rows []lookRow) (looks []fieldwork.Look, err error) {
+	looks = make([]fieldwork.Look, len(rows))
 	for i := range rows {
 		if looks[i], err = rows[i].look(); err != nil {
 			return nil, err
 		}
 	}
 	return looks, nil
+}
+
+var errNoPhoto = errs.New(errs.NotFound, "There is no such photo.")
+
+// KeepPhoto adds a photo made clean (fieldwork.CleanPhoto) under an id made where it was taken; the same id again changes
+// nothing. Those who may send for the ranch; others get errs.NotFound.
+func (tx *Tx) KeepPhoto(ranch, line, id access.ID, data []byte) error {
+	if !isID(id) || !isID(line) {
+		return errNoPhoto
+	}
+	if !tx.actor.CanRanch(access.SendResults, ranch) {
+		return errNoRanch
+	}
+	_, err := tx.exec(`INSERT INTO tussock.photo (coop_id, ranch_id, id, line_id, data, sent_by) VALUES (@coop, @ranch, @id, @line, @data, @me)
+		ON CONFLICT ON CONSTRAINT photo_pkey DO NOTHING`, map[string]any{"ranch": ranch, "id": id, "line": line, "data": data})
+	return err
+}
+
+// Photo returns a photo as JPEG. Those who may open its ranch; others get errs.NotFound.
+func (tx *Tx) Photo(id access.ID) ([]byte, error) {
+	if !isID(id) {
+		return nil, errNoPhoto
+	}
+	var data []byte
+	ok, err := tx.row(&data, "SELECT data FROM tussock.photo WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
+	if err == nil && !ok {
+		err = errNoPhoto
+	}
+	return data, err
 }

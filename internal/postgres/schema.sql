@@ -282,7 +282,9 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     level smallint NOT NULL
     given_by uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
-    CONSTRAINT consent_level_check CHECK (((level >= 0) AND (level <= 3)))
+    through date
+    CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
+    CONSTRAINT consent_through_check CHECK (((level = 0) = (through IS NULL)))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT consent_pkey PRIMARY KEY (coop_id, ranch_id, given_at)
@@ -292,7 +294,7 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, level, given_by) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT SELECT TO tussock_press
 TABLE tussock.coop ROW LEVEL SECURITY FORCED
@@ -322,6 +324,40 @@ TABLE tussock.denial ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
+TABLE tussock.departure ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    kind text NOT NULL
+    ranch_id uuid
+    person_id uuid NOT NULL
+    with_rows boolean NOT NULL DEFAULT false
+    heir text NOT NULL DEFAULT ''::text
+    asked_at timestamp with time zone NOT NULL DEFAULT now()
+    due_at timestamp with time zone NOT NULL DEFAULT (now() + '14 days'::interval)
+    agreed_at timestamp with time zone
+    agreed_by uuid
+    called_off_at timestamp with time zone
+    called_off_by uuid
+    done_at timestamp with time zone
+    CONSTRAINT departure_address_check CHECK (((kind <> 'hand over'::text) OR (done_at IS NOT NULL) OR (called_off_at IS NOT NULL) OR ((heir = lower(heir)) AND (heir ~~ '%_@_%'::text))))
+    CONSTRAINT departure_heir_check CHECK (((kind = 'hand over'::text) OR ((heir = ''::text) AND (NOT with_rows))))
+    CONSTRAINT departure_kind_check CHECK ((kind = ANY (ARRAY['leave'::text, 'erase'::text, 'hand over'::text])))
+    CONSTRAINT departure_ranch_check CHECK (((kind = 'leave'::text) = (ranch_id IS NULL)))
+    CONSTRAINT departure_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT departure_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT departure_pkey PRIMARY KEY (coop_id, id)
+    CREATE INDEX departure_due ON tussock.departure USING btree (due_at) WHERE ((done_at IS NULL) AND (called_off_at IS NULL))
+    CREATE UNIQUE INDEX departure_person ON tussock.departure USING btree (coop_id, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'leave'::text))
+    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind <> 'leave'::text))
+    POLICY ask FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_role() AS my_role) = 'landowner'::text) AND ((ranch_id IS NULL) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))))
+    POLICY call_off FOR UPDATE TO tussock_app USING ((done_at IS NULL) AND (called_off_at IS NULL) AND ((person_id = ( SELECT tussock.my_person() AS my_person)) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))) WITH CHECK ((called_off_at IS NOT NULL) AND (called_off_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, kind, ranch_id, person_id, with_rows, heir) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (called_off_at, called_off_by) TO tussock_app
 TABLE tussock.device ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -354,6 +390,50 @@ TABLE tussock.entity ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (vouched_at, vouched_by) TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.field_link ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    token_hash bytea NOT NULL
+    name text NOT NULL
+    lines uuid[] NOT NULL
+    from_on date NOT NULL
+    through date NOT NULL
+    made_by uuid NOT NULL
+    made_at timestamp with time zone NOT NULL DEFAULT now()
+    revoked_at timestamp with time zone
+    CONSTRAINT field_link_lines_check CHECK (((cardinality(lines) >= 1) AND (cardinality(lines) <= 60)))
+    CONSTRAINT field_link_name_check CHECK (((name <> ''::text) AND (length(name) <= 80)))
+    CONSTRAINT field_link_through_check CHECK (((through >= from_on) AND (through <= (from_on + 400))))
+    CONSTRAINT field_link_token_hash_check CHECK ((length(token_hash) = 32))
+    CONSTRAINT field_link_person_fkey FOREIGN KEY (coop_id, made_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT field_link_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT field_link_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CREATE INDEX field_link_token ON tussock.field_link USING btree (token_hash)
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_end FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY own_make FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (made_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, id, token_hash, name, lines, from_on, through, made_by) TO tussock_app
+    GRANT SELECT (coop_id, ranch_id, id, name, lines, from_on, through, made_by, made_at, revoked_at) TO tussock_app
+    GRANT UPDATE (revoked_at) TO tussock_app
+TABLE tussock.field_session ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    link_id uuid NOT NULL
+    token_hash bytea NOT NULL
+    agent text NOT NULL DEFAULT ''::text
+    opened_at timestamp with time zone NOT NULL DEFAULT now()
+    seen_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT field_session_token_hash_check CHECK ((length(token_hash) = 32))
+    CONSTRAINT field_session_link_fkey FOREIGN KEY (coop_id, ranch_id, link_id) REFERENCES tussock.field_link(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT field_session_pkey PRIMARY KEY (coop_id, ranch_id, token_hash)
+    CREATE INDEX field_session_token ON tussock.field_session USING btree (token_hash)
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT (coop_id, ranch_id, link_id, agent, opened_at, seen_at) TO tussock_app
 TABLE tussock.gate_key ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     salt text NOT NULL DEFAULT ((gen_random_uuid())::text || (gen_random_uuid())::text)
@@ -444,6 +524,7 @@ TABLE tussock.look ROW LEVEL SECURITY FORCED
     undoes uuid
     sent_by uuid
     received_at timestamp with time zone NOT NULL DEFAULT now()
+    link_id uuid
     CONSTRAINT look_answers_check CHECK (((jsonb_typeof(answers) = 'object'::text) AND (length((answers)::text) <= 8000)))
     CONSTRAINT look_device_check CHECK ((length(device) <= 64))
     CONSTRAINT look_kind_check CHECK ((kind = ANY (ARRAY['set'::text, 'check'::text, 'belt'::text, 'pace'::text, 'close'::text, 'note'::text, 'undo'::text, 'choose'::text])))
@@ -451,9 +532,12 @@ TABLE tussock.look ROW LEVEL SECURITY FORCED
     CONSTRAINT look_seq_check CHECK ((seq >= 0))
     CONSTRAINT look_stop_check CHECK (((stop >= 0) AND (stop <= 500)))
     CONSTRAINT look_who_check CHECK ((length(who) <= 20))
+    CONSTRAINT look_line_fkey FOREIGN KEY (coop_id, ranch_id, line_id) REFERENCES tussock.season_line(coop_id, ranch_id, id)
+    CONSTRAINT look_link_fkey FOREIGN KEY (coop_id, ranch_id, link_id) REFERENCES tussock.field_link(coop_id, ranch_id, id)
     CONSTRAINT look_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT look_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT look_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CREATE INDEX look_link ON tussock.look USING btree (coop_id, ranch_id, link_id) WHERE (link_id IS NOT NULL)
     CREATE INDEX look_season ON tussock.look USING btree (coop_id, ranch_id, season)
     POLICY add FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
@@ -505,6 +589,19 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT SELECT (coop_id, ranch_id, upload_id, row, site, season, transect, number, substrate, plant, set_on, visit_on, visit_state, bits, bits_far, heaps, opened_at, bite_way, holes, inside, ground, bowl, trace, guess, camera, eggs_left) TO tussock_press
+TABLE tussock.owner_vouch ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    since timestamp with time zone NOT NULL
+    voucher_id uuid NOT NULL
+    entity_id uuid NOT NULL
+    given_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT owner_vouch_assignment_fkey FOREIGN KEY (coop_id, person_id, ranch_id, since) REFERENCES tussock.assignment(coop_id, person_id, ranch_id, since)
+    CONSTRAINT owner_vouch_voucher_fkey FOREIGN KEY (coop_id, voucher_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT owner_vouch_pkey PRIMARY KEY (coop_id, person_id, ranch_id, since, voucher_id)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.passkey ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -552,7 +649,10 @@ TABLE tussock.photo ROW LEVEL SECURITY FORCED
     data bytea NOT NULL
     sent_by uuid
     received_at timestamp with time zone NOT NULL DEFAULT now()
+    link_id uuid
     CONSTRAINT photo_data_check CHECK ((length(data) <= 400000))
+    CONSTRAINT photo_line_fkey FOREIGN KEY (coop_id, ranch_id, line_id) REFERENCES tussock.season_line(coop_id, ranch_id, id)
+    CONSTRAINT photo_link_fkey FOREIGN KEY (coop_id, ranch_id, link_id) REFERENCES tussock.field_link(coop_id, ranch_id, id)
     CONSTRAINT photo_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT photo_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT photo_pkey PRIMARY KEY (coop_id, ranch_id, id)
@@ -623,6 +723,7 @@ TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     name text NOT NULL
     area_id uuid
     entity_id uuid NOT NULL
+    erased_at timestamp with time zone
     CONSTRAINT ranch_name_check CHECK ((name <> ''::text))
     CONSTRAINT ranch_area_fkey FOREIGN KEY (coop_id, area_id) REFERENCES tussock.area(coop_id, id)
     CONSTRAINT ranch_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -826,6 +927,45 @@ TABLE tussock.sharing ROW LEVEL SECURITY FORCED
     GRANT INSERT (coop_id, ranch_id, id, person_id, entity_id, purpose, given_by, through) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (ended_at) TO tussock_app
+TABLE tussock.showcase ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    entity_id uuid NOT NULL
+    name text NOT NULL
+    season integer NOT NULL
+    item text NOT NULL
+    estimate double precision
+    low double precision
+    high double precision
+    put_by uuid NOT NULL
+    put_at timestamp with time zone NOT NULL DEFAULT now()
+    ended_at timestamp with time zone
+    CONSTRAINT showcase_item_check CHECK ((item = ANY (ARRAY['survival'::text, 'cover'::text])))
+    CONSTRAINT showcase_season_check CHECK (((season >= 1900) AND (season <= 2200)))
+    CONSTRAINT showcase_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
+    CONSTRAINT showcase_person_fkey FOREIGN KEY (coop_id, put_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT showcase_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT showcase_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CREATE UNIQUE INDEX showcase_once ON tussock.showcase USING btree (coop_id, ranch_id, season, item) WHERE (ended_at IS NULL)
+    POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (put_by = ( SELECT tussock.my_person() AS my_person)) AND tussock.season_open(season) AND ((entity_id, name) = ( SELECT r.entity_id,
+    r.name
+   FROM tussock.ranch r
+  WHERE ((r.coop_id = showcase.coop_id) AND (r.id = showcase.ranch_id)))))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_end FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NULL)) WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NOT NULL))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY reader FOR SELECT TO tussock_app USING ((ended_at IS NULL) AND (( SELECT tussock.my_least() AS my_least) IS NOT NULL) AND (EXISTS ( SELECT 1
+   FROM pub.bulletin b
+  WHERE ((b.coop_id = showcase.coop_id) AND (b.season = showcase.season) AND (b.published_at > showcase.put_at)))))
+    POLICY take_back FOR DELETE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND tussock.season_open(season))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, entity_id, name, season, item, estimate, low, high, put_by) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (ended_at) TO tussock_app
+    GRANT SELECT (coop_id, entity_id) TO tussock_press
 TABLE tussock.site ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -887,8 +1027,6 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    POLICY withdraw FOR DELETE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
-    GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (season, state, open_count, open_kinds) TO tussock_app
@@ -1024,19 +1162,52 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
-CREATE OR REPLACE FUNCTION tussock.approve_order(called uuid)
+CREATE OR REPLACE FUNCTION tussock.answer_offer(which uuid, yes boolean)
  RETURNS boolean
- LANGUAGE sql
+ LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH approved AS (
-        UPDATE tussock.press_order o SET state = 'waiting', approved_by = v.person_id, approved_at = now()
-        FROM tussock.viewer() v
-        WHERE o.coop_id = v.coop_id AND o.id = called AND v.role = 'coordinator' AND o.state = 'asked' AND o.ordered_by <> v.person_id
-        RETURNING 1
-    )
-    SELECT EXISTS (SELECT 1 FROM approved)
+BEGIN
+    UPDATE tussock.departure d SET
+        agreed_at = CASE WHEN yes THEN coalesce(d.agreed_at, now()) END, agreed_by = CASE WHEN yes THEN v.person_id END,
+        called_off_at = CASE WHEN NOT yes THEN now() END, called_off_by = CASE WHEN NOT yes THEN v.person_id END
+    FROM tussock.viewer() v
+    WHERE d.coop_id = v.coop_id AND d.id = which AND d.done_at IS NULL AND d.called_off_at IS NULL
+      AND d.id IN (SELECT o.id FROM tussock.my_offers() o);
+    RETURN FOUND;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.approve_order(called uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me record;
+    other record;
+BEGIN
+    SELECT p.coop_id, p.id, p.joined_at INTO me
+    FROM tussock.viewer() v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id WHERE v.role = 'coordinator';
+    IF NOT FOUND THEN
+        RETURN false;
+    END IF;
+    SELECT o.ordered_by AS id, p.joined_at INTO other
+    FROM tussock.press_order o JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.ordered_by
+    WHERE o.coop_id = me.coop_id AND o.id = called AND o.state = 'asked' AND o.ordered_by <> me.id FOR UPDATE OF o;
+    IF NOT FOUND THEN
+        RETURN false;
+    END IF;
+    IF greatest(me.joined_at, other.joined_at) > now() - interval '7 days' AND EXISTS (
+        SELECT 1 FROM tussock.person p WHERE p.coop_id = me.coop_id AND p.role = 'coordinator' AND p.id NOT IN (me.id, other.id)
+          AND (p.left_at IS NULL OR p.left_at > now() - interval '30 days')) THEN
+        RAISE EXCEPTION 'a coordinator has been here for less than a week' USING ERRCODE = '23514', CONSTRAINT = 'press_order_newcomer_check';
+    END IF;
+    UPDATE tussock.press_order o SET state = 'waiting', approved_by = me.id, approved_at = now() WHERE o.coop_id = me.coop_id AND o.id = called;
+    RETURN true;
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.ask_owner()
@@ -1045,20 +1216,15 @@ CREATE OR REPLACE FUNCTION tussock.ask_owner()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-DECLARE last record;
 BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
-    SELECT a.until, a.person_id, a.ended_by INTO last FROM tussock.assignment a
-    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL
-    ORDER BY a.until DESC NULLS FIRST LIMIT 1;
-    IF NOT FOUND
-       OR (last.until IS NOT NULL AND (last.ended_by = last.person_id
-           OR NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id))) THEN
-        NEW.confirmed_at := now();
-    ELSE
-        NEW.confirmed_at := NULL;
-    END IF;
+    NEW.confirmed_at := NULL;
     NEW.confirmed_by := NULL;
+    IF NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id)
+       AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
+                       AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
+        NEW.confirmed_at := now();
+    END IF;
     RETURN NEW;
 END
 $function$
@@ -1074,6 +1240,42 @@ AS $function$
     WHERE v.role = 'landowner' AND p.role = 'biologist' AND p.left_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
+ RETURNS TABLE(addresses text[], kind text, coop_name text, ranch_name text, failure text)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE d tussock.departure;
+BEGIN
+    FOR d IN
+        SELECT * FROM tussock.departure x
+        WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at
+          AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
+               AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
+        ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
+    LOOP
+        BEGIN
+            addresses := tussock.departure_addresses(d.coop_id, d.id);
+            kind := d.kind;
+            coop_name := (SELECT c.name FROM tussock.coop c WHERE c.coop_id = d.coop_id);
+            ranch_name := coalesce((SELECT r.name FROM tussock.ranch r WHERE r.coop_id = d.coop_id AND r.id = d.ranch_id), '');
+            failure := '';
+            CASE d.kind
+                WHEN 'leave' THEN PERFORM tussock.depart(d.coop_id, d.person_id);
+                WHEN 'erase' THEN PERFORM tussock.erase(d.coop_id, d.ranch_id, d.person_id);
+                WHEN 'hand over' THEN PERFORM tussock.hand_over(d.coop_id, d.ranch_id, d.person_id, d.agreed_by, d.with_rows);
+            END CASE;
+            UPDATE tussock.departure x SET done_at = at, heir = '' WHERE x.coop_id = d.coop_id AND x.id = d.id;
+        EXCEPTION WHEN OTHERS THEN
+            addresses := '{}';
+            failure := SQLSTATE;
+        END;
+        RETURN NEXT;
+    END LOOP;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.change_address(coop uuid, person uuid, address text)
  RETURNS text
  LANGUAGE sql
@@ -1121,6 +1323,23 @@ AS $function$
       AND NOT (but_this AND s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')))
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.close_ranch()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.kind = 'owner' AND NEW.confirmed_at IS NOT NULL AND OLD.until IS NULL AND NEW.until IS NOT NULL
+       AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
+                       AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
+       AND coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id
+                     ORDER BY c.given_at DESC LIMIT 1), 0) > 0 THEN
+        INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (NEW.coop_id, NEW.ranch_id, 0, NEW.person_id);
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.close_session()
  RETURNS void
  LANGUAGE sql
@@ -1173,14 +1392,31 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM confirmed)
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.coordinators()
- RETURNS integer
- LANGUAGE sql
+CREATE OR REPLACE FUNCTION tussock.coordinator_changes()
+ RETURNS TABLE(name text, came boolean, changed_at timestamp with time zone)
+ LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT count(*)::integer FROM tussock.person
-    WHERE coop_id = tussock.my_coop() AND role = 'coordinator' AND left_at IS NULL
+BEGIN
+    RETURN QUERY
+    SELECT p.name, c.came, c.at
+    FROM tussock.person p CROSS JOIN LATERAL (VALUES (true, p.joined_at), (false, coalesce(p.left_at, p.suspended_at))) c (came, at)
+    WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.role = 'coordinator' AND c.at > now() - interval '30 days'
+    ORDER BY c.at DESC;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.coordinators()
+ RETURNS integer
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT count(*)::integer FROM tussock.person p
+        WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.role = 'coordinator' AND (p.left_at IS NULL OR p.left_at > now() - interval '30 days'));
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.credentials(address text)
@@ -1197,6 +1433,18 @@ AS $function$
     ORDER BY p.joined_at
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.date_consent()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.given_at := clock_timestamp();
+    NEW.through := CASE WHEN NEW.level > 0 THEN tussock.good_through((NEW.given_at AT TIME ZONE 'UTC')::date) END;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.decline_order(called uuid)
  RETURNS boolean
  LANGUAGE sql
@@ -1212,30 +1460,220 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM declined)
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.forget_in_log(withdrawn uuid)
+CREATE OR REPLACE FUNCTION tussock.depart(coop uuid, person uuid)
  RETURNS void
- LANGUAGE sql
+ LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH gone AS (
-        SELECT k.coop_id, left(encode(sha256(convert_to(k.salt || E'\n' || t.kind || E'\n' || t.name, 'UTF8')), 'hex'), 20) AS token,
+DECLARE
+    t record;
+    address text := (SELECT a.email FROM tussock.account a WHERE a.coop_id = coop AND a.person_id = person);
+    alone uuid[] := ARRAY(
+        SELECT a.ranch_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = person AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+        AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = coop AND o.ranch_id = a.ranch_id AND o.person_id <> person
+                        AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL));
+BEGIN
+    DELETE FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ANY (alone);
+    DELETE FROM tussock.welcome w WHERE w.coop_id = coop AND w.ranch_id = ANY (alone);
+    UPDATE tussock.sharing s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ANY (alone);
+    UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ANY (alone);
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.person_id = person AND a.until IS NULL;
+    UPDATE tussock.assignment a SET ended_by = person WHERE a.coop_id = coop AND a.person_id = person AND a.ended_by IS NULL;
+    FOR t IN SELECT unnest(ARRAY['passkey', 'recovery_code', 'code_secret', 'device', 'session', 'api_token', 'step', 'account']) AS name LOOP
+        EXECUTE format('DELETE FROM tussock.%I WHERE coop_id = $1 AND person_id = $2', t.name) USING coop, person;
+    END LOOP;
+    DELETE FROM tussock.invitation i WHERE i.coop_id = coop AND i.email = address;
+    UPDATE tussock.person p SET left_at = now(),
+        -- where a ranch is left that they once opened, its log still says who
+        name = CASE WHEN EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+            WHERE a.coop_id = coop AND a.person_id = person AND r.erased_at IS NULL) THEN p.name ELSE 'Somebody who left' END
+    WHERE p.coop_id = coop AND p.id = person;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.departure_addresses(coop uuid, which uuid)
+ RETURNS text[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT a.email), '{}')
+        FROM tussock.departure d
+        JOIN tussock.account a ON a.coop_id = d.coop_id AND (a.person_id = d.person_id OR a.person_id IN (
+            SELECT o.person_id FROM tussock.assignment o WHERE o.coop_id = d.coop_id AND o.ranch_id = d.ranch_id
+               AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL))
+        WHERE d.coop_id = coop AND d.id = which);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.erase(coop uuid, ranch uuid, asker uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE owner_of uuid := (SELECT r.entity_id FROM tussock.ranch r WHERE r.coop_id = coop AND r.id = ranch);
+BEGIN
+    PERFORM tussock.forget(coop, ranch);
+    PERFORM tussock.purge(coop, ranch);
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL;
+    UPDATE tussock.assignment a SET ended_by = asker WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.ended_by IS NULL;
+    UPDATE tussock.ranch r SET name = 'Erased ' || gen_random_uuid()::text, area_id = NULL, erased_at = now() WHERE r.coop_id = coop AND r.id = ranch;
+    UPDATE tussock.entity e SET name = 'Erased ' || gen_random_uuid()::text
+    WHERE e.coop_id = coop AND e.id = owner_of
+      AND NOT EXISTS (SELECT 1 FROM tussock.ranch r WHERE r.coop_id = coop AND r.entity_id = owner_of AND r.erased_at IS NULL);
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.field_keep(looks jsonb)
+ RETURNS integer
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    v record;
+    n integer;
+BEGIN
+    SELECT * INTO v FROM tussock.field_viewer();
+    IF NOT FOUND THEN
+        RAISE insufficient_privilege;
+    END IF;
+    IF EXISTS (SELECT 1 FROM jsonb_to_recordset(looks) AS l (line uuid, kind text, undoes uuid)
+        LEFT JOIN tussock.season_line s ON s.coop_id = v.coop_id AND s.ranch_id = v.ranch_id AND s.id = l.line AND s.id = ANY (v.lines)
+        LEFT JOIN tussock.look k ON k.coop_id = v.coop_id AND k.ranch_id = v.ranch_id AND k.id = l.undoes
+        WHERE s.id IS NULL OR l.kind = 'choose' OR k.id IS NOT NULL AND k.link_id IS DISTINCT FROM v.link_id)
+       OR (SELECT count(*) FROM tussock.look k WHERE k.coop_id = v.coop_id AND k.ranch_id = v.ranch_id AND k.link_id = v.link_id) > 20000 THEN
+        RAISE insufficient_privilege;
+    END IF;
+    INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, undoes, link_id)
+    SELECT v.coop_id, v.ranch_id, l.id, s.season, s.id, coalesce(l.stop, 0), l.kind, l.who,
+        left(left(v.link_id::text, 8) || '/' || l.device, 64), l.seq, l.at, coalesce(l.answers, '{}'), l.undoes, v.link_id
+    FROM jsonb_to_recordset(looks) AS l (id uuid, line uuid, stop integer, kind text, who text, device text, seq integer, at timestamptz, answers jsonb, undoes uuid)
+    JOIN tussock.season_line s ON s.coop_id = v.coop_id AND s.ranch_id = v.ranch_id AND s.id = l.line
+    ON CONFLICT ON CONSTRAINT look_pkey DO NOTHING;
+    GET DIAGNOSTICS n = ROW_COUNT;
+    UPDATE tussock.field_session s SET seen_at = now()
+    WHERE s.coop_id = v.coop_id AND s.ranch_id = v.ranch_id AND s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'));
+    RETURN n;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.field_lines()
+ RETURNS SETOF tussock.season_line
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT n.* FROM tussock.field_viewer() v
+    JOIN tussock.season_line n ON n.coop_id = v.coop_id AND n.ranch_id = v.ranch_id AND n.id = ANY (v.lines)
+    WHERE v.reading;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.field_link_of(hash bytea)
+ RETURNS TABLE(coop_name text, ranch_name text, name text, line_names text[], from_on date, through date, state text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT c.name, r.name, l.name,
+        ARRAY(SELECT n.name FROM tussock.season_line n WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND n.id = ANY (l.lines) ORDER BY length(n.name), n.name),
+        l.from_on, l.through,
+        CASE WHEN l.revoked_at IS NOT NULL THEN 'revoked' WHEN (now() AT TIME ZONE 'UTC')::date < l.from_on - 1 THEN 'early'
+             WHEN (now() AT TIME ZONE 'UTC')::date > l.through + 1 THEN 'over' ELSE 'open' END
+    FROM tussock.field_link l
+    JOIN tussock.coop c ON c.coop_id = l.coop_id
+    JOIN tussock.ranch r ON r.coop_id = l.coop_id AND r.id = l.ranch_id
+    WHERE l.token_hash = hash;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.field_looks()
+ RETURNS TABLE(id uuid, ranch_id uuid, season integer, line_id uuid, stop integer, kind text, who text, device text, seq integer, at timestamp with time zone, answers text, undoes text, received_at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT k.id, k.ranch_id, k.season, k.line_id, k.stop, k.kind, '', k.device, k.seq, k.at,
+        (SELECT coalesce(jsonb_object_agg(e.key, e.value), '{}') FROM jsonb_each(k.answers) e
+         WHERE e.key IN ('cover', 'cover_plant', 'set_on', 'eggs_set', 'steps', 'bearing', 'place', 'camera_here', 'flags_set', 'markers_set',
+             'looked_on', 'found', 'eggs_left', 'eggs_fresh_put', 'keep'))::text,
+        coalesce(k.undoes::text, ''), k.received_at
+    FROM tussock.field_viewer() v
+    JOIN tussock.look k ON k.coop_id = v.coop_id AND k.ranch_id = v.ranch_id AND k.line_id = ANY (v.lines)
+    WHERE v.reading AND k.kind IN ('set', 'check', 'undo', 'choose')
+    ORDER BY k.at, k.device, k.seq, k.id;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.field_photo(photo uuid, line uuid, picture bytea)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    v record;
+BEGIN
+    SELECT * INTO v FROM tussock.field_viewer() f WHERE line = ANY (f.lines);
+    IF NOT FOUND OR (SELECT count(*) FROM tussock.photo p WHERE p.coop_id = v.coop_id AND p.ranch_id = v.ranch_id AND p.link_id = v.link_id) > 1000 THEN
+        RAISE insufficient_privilege;
+    END IF;
+    INSERT INTO tussock.photo (coop_id, ranch_id, id, line_id, data, link_id) VALUES (v.coop_id, v.ranch_id, photo, line, picture, v.link_id)
+    ON CONFLICT ON CONSTRAINT photo_pkey DO NOTHING;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.field_viewer()
+ RETURNS TABLE(coop_id uuid, ranch_id uuid, link_id uuid, name text, lines uuid[], from_on date, through date, reading boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT l.coop_id, l.ranch_id, l.id, l.name, l.lines, l.from_on, l.through, (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 1
+    FROM tussock.field_session s
+    JOIN tussock.field_link l ON l.coop_id = s.coop_id AND l.ranch_id = s.ranch_id AND l.id = s.link_id
+    WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+      AND l.revoked_at IS NULL AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 60
+      AND EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+          WHERE a.coop_id = l.coop_id AND a.ranch_id = l.ranch_id AND a.person_id = l.made_by AND a.kind = 'owner'
+            AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE t record;
+BEGIN
+    FOR t IN
+        SELECT left(encode(sha256(convert_to(k.salt || E'\n' || x.kind || E'\n' || x.name, 'UTF8')), 'hex'), 20) AS token,
                left(md5(gen_random_uuid()::text), 20) AS blank
         FROM tussock.ranch r
         JOIN tussock.gate_key k ON k.coop_id = r.coop_id
         JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-        CROSS JOIN LATERAL (VALUES ('ranch', r.id::text),
-            ('entity', lower(btrim(regexp_replace(e.name, '\s+', ' ', 'g'))))) t (kind, name)
-        WHERE r.coop_id = tussock.my_coop() AND r.id = withdrawn AND r.id = ANY (tussock.my_own_ranches())
-          AND (t.kind = 'ranch' OR NOT EXISTS (SELECT 1 FROM tussock.ranch o WHERE o.coop_id = r.coop_id AND o.entity_id = r.entity_id AND o.id <> r.id
+        CROSS JOIN LATERAL (VALUES ('ranch', r.id::text), ('entity', lower(btrim(regexp_replace(e.name, '\s+', ' ', 'g'))))) x (kind, name)
+        WHERE r.coop_id = coop AND r.id = ranch
+          AND (x.kind = 'ranch' OR NOT EXISTS (SELECT 1 FROM tussock.ranch o WHERE o.coop_id = r.coop_id AND o.entity_id = r.entity_id AND o.id <> r.id
                AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = o.coop_id AND c.ranch_id = o.id ORDER BY c.given_at DESC LIMIT 1) > 0))
-    ), pairs AS (
-        SELECT coop_id, min(token) AS one, min(blank) AS blank_one, max(token) AS two, max(blank) AS blank_two FROM gone GROUP BY coop_id
-    )
-    UPDATE tussock.gate_log l SET log = replace(replace(l.log, p.one, p.blank_one), p.two, p.blank_two)
-    FROM pairs p WHERE l.coop_id = p.coop_id
+    LOOP
+        UPDATE tussock.gate_log l SET log = replace(l.log, t.token, t.blank) WHERE l.coop_id = coop;
+    END LOOP;
+END
 $function$
-    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.forget_looks(ranch uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -1246,6 +1684,7 @@ BEGIN
     IF ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) THEN
         DELETE FROM tussock.look l WHERE l.coop_id = (SELECT tussock.my_coop()) AND l.ranch_id = ranch;
         DELETE FROM tussock.photo p WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.ranch_id = ranch;
+        DELETE FROM tussock.field_link f WHERE f.coop_id = (SELECT tussock.my_coop()) AND f.ranch_id = ranch;
     END IF;
 END
 $function$
@@ -1271,6 +1710,58 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.good_through(given date)
+ RETURNS date
+ LANGUAGE plpgsql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    earliest date := given + interval '10 months';
+    april date := make_date(extract(year FROM earliest)::integer, 4, 30);
+BEGIN
+    RETURN CASE WHEN april >= earliest THEN april ELSE april + interval '1 year' END;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.hand_over(coop uuid, ranch uuid, asker uuid, heir_id uuid, keep boolean)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    theirs uuid;
+    called text := (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = heir_id);
+BEGIN
+    IF keep THEN
+        DELETE FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch;
+        DELETE FROM tussock.view_log l WHERE l.coop_id = coop AND l.ranch_id = ranch;
+        DELETE FROM tussock.welcome w WHERE w.coop_id = coop AND w.ranch_id = ranch;
+        UPDATE tussock.sharing s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ranch;
+        UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ranch;
+    ELSE
+        PERFORM tussock.forget(coop, ranch);
+        PERFORM tussock.purge(coop, ranch);
+    END IF;
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL;
+    UPDATE tussock.assignment a SET ended_by = asker WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.ended_by IS NULL;
+
+    -- One landowner, however many ranches: the new owner's own entity where they have one, else a new one that a
+    -- coordinator has yet to vouch for.
+    SELECT r.entity_id INTO theirs FROM tussock.assignment a JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    WHERE a.coop_id = coop AND a.person_id = heir_id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL ORDER BY a.since LIMIT 1;
+    IF theirs IS NULL THEN
+        WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND e.name = called) LOOP
+            called := called || ' (new)';
+        END LOOP;
+        INSERT INTO tussock.entity (coop_id, name) VALUES (coop, called) RETURNING id INTO theirs;
+    END IF;
+    UPDATE tussock.ranch r SET entity_id = theirs WHERE r.coop_id = coop AND r.id = ranch;
+    INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES (coop, heir_id, ranch, theirs, 'owner');
+    UPDATE tussock.assignment a SET confirmed_at = now(), confirmed_by = asker
+    WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = heir_id AND a.until IS NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.invitation_of(hash bytea)
  RETURNS TABLE(id uuid, coop_name text, role text, name text, email text, ranch_names text[], inviter text, created_at timestamp with time zone, expires_at timestamp with time zone, state text)
  LANGUAGE sql
@@ -1288,6 +1779,21 @@ AS $function$
     WHERE i.token_hash = hash
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.invite_heir(which uuid, hash bytea)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.invitation (coop_id, token_hash, role, email, invited_by, expires_at)
+    SELECT d.coop_id, hash, 'landowner', d.heir, v.person_id, now() + interval '60 days'
+    FROM tussock.viewer() v JOIN tussock.departure d ON d.coop_id = v.coop_id AND d.person_id = v.person_id
+    WHERE v.role = 'landowner' AND d.id = which AND d.kind = 'hand over' AND d.done_at IS NULL AND d.called_off_at IS NULL;
+    RETURN FOUND;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.keep_coordinator()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1303,6 +1809,9 @@ BEGIN
         IF NOT FOUND THEN
             RAISE EXCEPTION 'no coordinator would be left' USING ERRCODE = '23514', CONSTRAINT = 'person_coordinator_check';
         END IF;
+    END IF;
+    IF OLD.role = 'coordinator' AND NEW.left_at IS DISTINCT FROM OLD.left_at AND (SELECT tussock.my_person()) IS NOT NULL THEN
+        NEW.left_at := CASE WHEN NEW.left_at IS NOT NULL THEN now() END;
     END IF;
     RETURN NEW;
 END
@@ -1347,6 +1856,17 @@ BEGIN
     DELETE FROM tussock.code_secret k WHERE k.coop_id = coop AND k.person_id = me;
     DELETE FROM tussock.device d WHERE d.coop_id = coop AND d.person_id = me;
     UPDATE tussock.person p SET left_at = now() WHERE p.coop_id = coop AND p.id = me AND p.left_at IS NULL;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.leave_field()
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    DELETE FROM tussock.field_session s WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -1403,8 +1923,30 @@ CREATE OR REPLACE FUNCTION tussock.my_least()
 AS $function$
 BEGIN
     RETURN (
-        SELECT CASE WHEN v.role IN ('landowner', 'coordinator') THEN 5 WHEN v.role IN ('biologist', 'planner') THEN 10 END
+        SELECT CASE
+            WHEN v.role = 'coordinator' THEN 5
+            WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
+                AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL) THEN 5
+            WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END
         FROM tussock.viewer() v);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_offers()
+ RETURNS TABLE(id uuid, ranch_name text, from_name text, with_rows boolean, due_at timestamp with time zone, agreed_at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT d.id, r.name, p.name, d.with_rows, d.due_at, d.agreed_at
+    FROM tussock.viewer() v
+    JOIN tussock.account a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
+    JOIN tussock.departure d ON d.coop_id = v.coop_id AND d.kind = 'hand over' AND d.heir = a.email
+    JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+    JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+    WHERE v.role = 'landowner' AND d.done_at IS NULL AND d.called_off_at IS NULL AND d.person_id <> v.person_id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -1535,8 +2077,27 @@ BEGIN
         WHERE v.role = 'biologist' AND current_setting('transaction_read_only') = 'off'
           AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-          AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id
-               ORDER BY c.given_at DESC LIMIT 1) >= 1);
+          AND (SELECT CASE WHEN c.through >= (now() AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
+               FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.given_at DESC LIMIT 1) >= 1);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_word()
+ RETURNS uuid
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (
+        SELECT r.entity_id
+        FROM tussock.viewer() v
+        JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
+        JOIN tussock.ranch r ON r.coop_id = v.coop_id AND r.id = ANY ((SELECT tussock.my_own_ranches())::uuid[])
+        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+        WHERE p.joined_at <= now() - interval '30 days' AND e.vouched_at IS NOT NULL
+          AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current')
+        ORDER BY r.entity_id LIMIT 1);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -1567,6 +2128,22 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.open_field(hash bytea, session_hash bytea, called text)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.field_session (coop_id, ranch_id, link_id, token_hash, agent)
+    SELECT l.coop_id, l.ranch_id, l.id, session_hash, left(called, 200)
+    FROM tussock.field_link l
+    WHERE l.token_hash = hash AND l.revoked_at IS NULL AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 1
+      AND (SELECT count(*) FROM tussock.field_session s WHERE s.coop_id = l.coop_id AND s.ranch_id = l.ranch_id AND s.link_id = l.id) < 50;
+    RETURN FOUND;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.open_session(coop uuid, person uuid, hash bytea, unused interval, longest interval, called text)
  RETURNS boolean
  LANGUAGE sql
@@ -1598,6 +2175,31 @@ AS $function$
     VALUES (coalesce(coop, '00000000-0000-0000-0000-000000000000'), hash, person, what, now() + lasts)
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.ownerless_waits()
+ RETURNS TABLE(person uuid, name text, ranch uuid, ranch_name text, since timestamp with time zone, opens_at timestamp with time zone, words integer, mine boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.id, p.name, r.id, r.name, a.since, a.since + interval '7 days',
+           (SELECT count(DISTINCT w.entity_id)::integer FROM tussock.owner_vouch w
+            WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since),
+           EXISTS (SELECT 1 FROM tussock.owner_vouch w
+            WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since AND w.voucher_id = v.person_id)
+    FROM tussock.viewer() v
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    WHERE (v.role = 'coordinator' OR (SELECT tussock.my_word()) IS NOT NULL)
+      AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND p.left_at IS NULL AND p.id <> v.person_id
+      AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id
+                      AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+    ORDER BY a.since, p.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.passkeys_of(coop uuid, person uuid)
  RETURNS TABLE(id uuid, credential jsonb)
  LANGUAGE sql
@@ -1617,6 +2219,44 @@ AS $function$
     WHERE s.coop_id = coop AND s.person_id = person AND s.token_hash = hash AND s.closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.purge(coop uuid, ranch uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    t record;
+    stuck boolean;
+BEGIN
+    FOR pass IN 1..9 LOOP -- a table that another one's rows refer to goes after it
+        stuck := false;
+        FOR t IN
+            SELECT c.oid::regclass AS name FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid AND a.attname = 'ranch_id' AND NOT a.attisdropped
+            WHERE c.relnamespace = 'tussock'::regnamespace AND c.relkind = 'r' AND c.relname NOT IN ('assignment', 'sharing', 'showcase', 'departure')
+        LOOP
+            BEGIN
+                EXECUTE format('DELETE FROM %s WHERE coop_id = $1 AND ranch_id = $2', t.name) USING coop, ranch;
+            EXCEPTION WHEN foreign_key_violation THEN
+                stuck := true;
+            END;
+        END LOOP;
+        EXIT WHEN NOT stuck;
+    END LOOP;
+    IF stuck THEN
+        RAISE EXCEPTION 'rows of an erased ranch are left';
+    END IF;
+    FOR t IN
+        SELECT c.oid::regclass AS name FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid AND a.attname = 'ranches' AND NOT a.attisdropped AND a.atttypid = 'uuid[]'::regtype
+        WHERE c.relnamespace = 'tussock'::regnamespace AND c.relkind = 'r'
+    LOOP
+        EXECUTE format('UPDATE %s SET ranches = array_remove(ranches, $2) WHERE coop_id = $1 AND $2 = ANY (ranches)', t.name) USING coop, ranch;
+    END LOOP;
+    UPDATE tussock.departure d SET heir = '' WHERE d.coop_id = coop AND d.ranch_id = ranch AND d.called_off_at IS NOT NULL;
+    UPDATE tussock.sharing s SET ended_at = coalesce(s.ended_at, now()), purpose = '–' WHERE s.coop_id = coop AND s.ranch_id = ranch;
+    UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()), name = '', estimate = NULL, low = NULL, high = NULL WHERE s.coop_id = coop AND s.ranch_id = ranch;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.reader()
  RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
  LANGUAGE sql
@@ -1691,6 +2331,19 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.season_open(year integer)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN NOT EXISTS (SELECT 1 FROM pub.bulletin b WHERE b.coop_id = (SELECT tussock.my_coop()) AND b.season = year)
+       AND NOT EXISTS (SELECT 1 FROM tussock.press_order o WHERE o.coop_id = (SELECT tussock.my_coop()) AND o.season = year
+                       AND o.kind = 'publish' AND o.state IN ('asked', 'waiting', 'working'));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.shared_nest()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
  LANGUAGE sql
@@ -1832,6 +2485,46 @@ BEGIN
       AND current_setting('transaction_read_only') = 'on';
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.vouch_owner(newcomer uuid, which uuid, yes boolean)
+ RETURNS text
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    word uuid := (SELECT tussock.my_word());
+    me uuid := (SELECT tussock.my_person());
+    a record;
+BEGIN
+    SELECT x.coop_id, x.since, r.entity_id INTO a
+    FROM tussock.assignment x JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id
+    WHERE x.coop_id = (SELECT tussock.my_coop()) AND x.person_id = newcomer AND x.ranch_id = which AND x.kind = 'owner'
+      AND x.until IS NULL AND x.confirmed_at IS NULL
+      AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id
+                      AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+    FOR UPDATE OF x;
+    IF NOT FOUND OR word IS NULL OR word = a.entity_id OR me = newcomer THEN
+        RETURN NULL;
+    END IF;
+    IF NOT yes THEN
+        UPDATE tussock.assignment x SET until = now() WHERE x.coop_id = a.coop_id AND x.person_id = newcomer AND x.ranch_id = which AND x.since = a.since;
+        RETURN 'ended';
+    END IF;
+    IF a.since > now() - interval '7 days' THEN
+        RAISE EXCEPTION 'the week is not over' USING ERRCODE = '23514', CONSTRAINT = 'owner_vouch_week_check';
+    END IF;
+    INSERT INTO tussock.owner_vouch (coop_id, person_id, ranch_id, since, voucher_id, entity_id)
+    VALUES (a.coop_id, newcomer, which, a.since, me, word) ON CONFLICT DO NOTHING;
+    IF (SELECT count(DISTINCT w.entity_id) FROM tussock.owner_vouch w
+        WHERE w.coop_id = a.coop_id AND w.person_id = newcomer AND w.ranch_id = which AND w.since = a.since) < 2 THEN
+        RETURN 'counted';
+    END IF;
+    UPDATE tussock.assignment x SET confirmed_at = now(), confirmed_by = me
+    WHERE x.coop_id = a.coop_id AND x.person_id = newcomer AND x.ranch_id = which AND x.since = a.since;
+    RETURN 'in';
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.whoami()
  RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
  LANGUAGE sql

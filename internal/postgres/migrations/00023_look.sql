@@ -21,6 +21,7 @@ CREATE TABLE tussock.look (
     received_at timestamptz NOT NULL DEFAULT now(),
     CONSTRAINT look_pkey PRIMARY KEY (coop_id, ranch_id, id),
     CONSTRAINT look_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch,
+    CONSTRAINT look_line_fkey FOREIGN KEY (coop_id, ranch_id, line_id) REFERENCES tussock.season_line (coop_id, ranch_id, id),
     CONSTRAINT look_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person
 );
 CREATE INDEX look_season ON tussock.look (coop_id, ranch_id, season);
@@ -36,6 +37,7 @@ CREATE TABLE tussock.photo (
     received_at timestamptz NOT NULL DEFAULT now(),
     CONSTRAINT photo_pkey PRIMARY KEY (coop_id, ranch_id, id),
     CONSTRAINT photo_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch,
+    CONSTRAINT photo_line_fkey FOREIGN KEY (coop_id, ranch_id, line_id) REFERENCES tussock.season_line (coop_id, ranch_id, id),
     CONSTRAINT photo_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person
 );
 ALTER TABLE tussock.photo ALTER COLUMN data SET STORAGE EXTERNAL; -- compressed already
