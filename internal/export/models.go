@@ -36,44 +36,60 @@ var modelColumns = []column{
 	{name: "entities", kind: word, en: "Landowners", es: "Dueños", meaning: "The band of the number of landowners behind the figure.", needed: true, choices: entityBands},
 }
 
-// A modelRow is a row of the table before it is laid out.
-type modelRow struct {
-	measure            string
-	season             int
-	substrate, against string
-	density            *float64
+// A Model is one figure from the regional models, or of how well the season was carried out, with its interval. Its
+// columns are described in modelColumns.
+type Model struct {
+	Season    int      `json:"season"`
+	Area      *string  `json:"area"`
+	Measure   string   `json:"measure"`
+	OfSeason  *int     `json:"of_season"`
+	Substrate *string  `json:"substrate"`
+	Against   *string  `json:"against"`
+	Density   *float64 `json:"density"`
 	bulletin.Value
-	said string
+	Said     *string `json:"said"`
+	Entities string  `json:"entities"`
 }
 
-// models lays the frozen figures out as a table, one number with its interval a row. What is not shown has no row.
-func (b Bulletin) models() (table, error) {
-	t := table{name: "models", en: "Figures from models", es: "Cifras de modelos", meaning: "One row a figure from the regional models, or of how well the season was carried out. How each is made stands on the page of the region.",
-		columns: modelColumns, unique: []string{"season", "area", "measure", "of_season", "substrate", "against", "density"}}
+// Models lists the frozen figures, one number with its interval a row. What is not shown has no row.
+func (b Bulletin) Models() ([]Model, error) {
 	figures := slices.SortedFunc(slices.Values(b.Figures), func(x, y bulletin.Figure) int {
 		return cmp.Or(strings.Compare(x.Kind, y.Kind), strings.Compare(label(x.Place), label(y.Place)))
 	})
+	list := []Model{}
 	for _, f := range figures {
 		if f.Season != b.Season {
 			continue
 		}
-		rows, entities, err := modelRows(f)
+		rows, entities, err := modelsIn(f)
 		if err != nil {
-			return t, err
+			return nil, err
 		}
-		for _, r := range rows {
-			if r.Estimate == nil && r.Low == nil && r.High == nil && r.said == "" {
+		for _, m := range rows {
+			if m.Estimate == nil && m.Low == nil && m.High == nil && m.Said == nil {
 				continue
 			}
-			var of any
-			if r.season != 0 {
-				of = r.season
-			}
-			t.rows = append(t.rows, []any{f.Season, pointed(f.Place), r.measure, of, textOr(r.substrate), textOr(r.against), numberOr(r.density),
-				numberOr(r.Estimate), numberOr(r.Low), numberOr(r.High), textOr(r.said), entities})
+			m.Season, m.Area, m.Entities = f.Season, f.Place, entities
+			list = append(list, m)
 		}
 	}
-	return t, nil
+	return list, nil
+}
+
+// models lays them out as a table.
+func (b Bulletin) models() (table, error) {
+	t := table{name: "models", en: "Figures from models", es: "Cifras de modelos", meaning: "One row a figure from the regional models, or of how well the season was carried out. How each is made stands on the page of the region.",
+		columns: modelColumns, unique: []string{"season", "area", "measure", "of_season", "substrate", "against", "density"}}
+	list, err := b.Models()
+	for _, m := range list {
+		var of any
+		if m.OfSeason != nil {
+			of = *m.OfSeason
+		}
+		t.rows = append(t.rows, []any{m.Season, pointed(m.Area), m.Measure, of, pointed(m.Substrate), pointed(m.Against), numberOr(m.Density),
+			numberOr(m.Estimate), numberOr(m.Low), numberOr(m.High), pointed(m.Said), m.Entities})
+	}
+	return t, err
 }
 
 func label(place *string) string {
@@ -83,26 +99,23 @@ func label(place *string) string {
 	return *place
 }
 
-func modelRows(f bulletin.Figure) (rows []modelRow, entities string, err error) {
+// modelsIn reads one figure.
+func modelsIn(f bulletin.Figure) (rows []Model, entities string, err error) {
 	one := func(measure string, x *float64) {
-		rows = append(rows, modelRow{measure: measure, Value: bulletin.Value{Estimate: x}})
+		rows = append(rows, Model{Measure: measure, Value: bulletin.Value{Estimate: x}})
 	}
 	switch f.Kind {
 	case bulletin.StandardisedKind:
 		var s bulletin.Standardised
 		err = f.Into(&s)
 		for _, r := range s.Rates {
-			row := modelRow{measure: "survival_28_standardised", season: r.Season, Value: r.Value}
-			if r.Substrate != nil {
-				row.substrate = *r.Substrate
-			}
-			rows = append(rows, row)
+			rows = append(rows, Model{Measure: "survival_28_standardised", OfSeason: &r.Season, Substrate: r.Substrate, Value: r.Value})
 		}
 		entities = s.Entities
 	case bulletin.TrendKind:
 		var t bulletin.Trend
 		err = f.Into(&t)
-		rows = append(rows, modelRow{measure: "yearly_hazard_ratio", Value: t.Yearly, said: t.Verdict})
+		rows = append(rows, Model{Measure: "yearly_hazard_ratio", Value: t.Yearly, Said: &t.Verdict})
 		one("kendall_tau", t.Ranks.Tau)
 		one("kendall_chance", t.Ranks.Chance)
 		one("sen_slope", t.Ranks.Slope)
@@ -112,16 +125,16 @@ func modelRows(f bulletin.Figure) (rows []modelRow, entities string, err error) 
 		err = f.Into(&c)
 		for _, g := range c.Gaps {
 			for _, p := range g.Curve {
-				rows = append(rows, modelRow{measure: "hazard_ratio", substrate: g.A, against: g.B, density: &p.Density, Value: p.Value})
+				rows = append(rows, Model{Measure: "hazard_ratio", Substrate: &g.A, Against: &g.B, Density: &p.Density, Value: p.Value})
 			}
-			rows = append(rows, modelRow{measure: "crossing_density", substrate: g.A, against: g.B, Value: g.Crossing.Value, said: g.Crossing.Said})
+			rows = append(rows, Model{Measure: "crossing_density", Substrate: &g.A, Against: &g.B, Value: g.Crossing.Value, Said: &g.Crossing.Said})
 		}
-		rows = append(rows, modelRow{measure: "gain_at_mark", Value: c.Gain})
+		rows = append(rows, Model{Measure: "gain_at_mark", Value: c.Gain})
 		entities = c.Entities
 	case bulletin.LimitsKind:
 		var l bulletin.Limits
 		err = f.Into(&l)
-		rows = append(rows, modelRow{measure: "chance_cover_short", Value: bulletin.Value{Estimate: l.CoverShort}, said: l.Verdict})
+		rows = append(rows, Model{Measure: "chance_cover_short", Value: bulletin.Value{Estimate: l.CoverShort}, Said: &l.Verdict})
 		one("chance_losses_high", l.LossesHigh)
 		one("chance_lasting_well", l.LastingWell)
 		entities = l.Entities

@@ -33,6 +33,7 @@ func (s *server) apiRoutes() []route {
 		get(apiRoot+"/bulletins", access.TakeFiles, s.apiBulletins),
 		get(apiRoot+"/bulletins/:season", access.TakeFiles, s.apiBulletin),
 		get(apiRoot+"/bulletins/:season/cells", access.TakeFiles, s.apiCells),
+		get(apiRoot+"/bulletins/:season/models", access.TakeFiles, s.apiModels),
 		get(apiRoot+"/ranches", access.TakeRanch, s.apiRanches),
 		get(apiRoot+"/ranches/:id/seasons/:season/findings", access.TakeRanch, s.apiFindings),
 	}
@@ -216,6 +217,23 @@ func (s *server) apiCells(c *fiber.Ctx, a access.Actor) error {
 	}{headOf(b), s.stated(b), []apiCell{}}
 	for _, cell := range b.Cells {
 		answer.Cells = append(answer.Cells, apiCellOf(cell))
+	}
+	return c.JSON(answer)
+}
+
+// apiModels gives the figures from models, as the files have them.
+func (s *server) apiModels(c *fiber.Ctx, a access.Actor) error {
+	b, err := s.asked(c, a)
+	if err != nil {
+		return err
+	}
+	answer := struct {
+		apiHead
+		stated
+		Models []export.Model `json:"models"`
+	}{apiHead: headOf(b), stated: s.stated(b)}
+	if answer.Models, err = b.Models(); err != nil {
+		return err
 	}
 	return c.JSON(answer)
 }

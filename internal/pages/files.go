@@ -54,6 +54,7 @@ var bulletinFiles = []struct {
 }{
 	{"figures.zip", "The figures as tables", "CSV, data package", "For a spreadsheet or a report: each column described in English and Spanish.", export.Bulletin.Sheets},
 	{"parquet.zip", "The figures for statistics programs", "Parquet", "For R, Python or a database.", export.Bulletin.Parquet},
+	{"darwin-core.zip", "The figures for an open archive", "Darwin Core, EML", "For a museum, a university or an open archive: each figure as a measurement of a season in a place. No egg is an occurrence.", export.Bulletin.DarwinCore},
 }
 
 func (s *server) files(c *fiber.Ctx, a access.Actor) error {
@@ -130,7 +131,11 @@ func bulletinGroup(b export.Bulletin) (fileGroup, error) {
 	if len(b.Cells) == 0 {
 		return g, nil
 	}
-	g.Rows = counted(len(b.Cells), "figure")
+	models, err := b.Models()
+	if err != nil {
+		return g, err
+	}
+	g.Rows = counted(len(b.Cells)+len(models), "figure")
 	for _, f := range bulletinFiles {
 		data, err := f.make(b)
 		if err != nil {
@@ -217,6 +222,9 @@ func (s *server) published(tx *postgres.Tx, h postgres.BulletinHead) (export.Bul
 	about.Made = h.PublishedAt // a bulletin never changes, so neither do its files
 	b := export.Bulletin{About: about, Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash}
 	if b.Cells, err = tx.Cells(h.Season); err != nil {
+		return b, err
+	}
+	if b.Figures, err = tx.Figures(h.Season, ""); err != nil {
 		return b, err
 	}
 	b.Places, err = tx.Places(h.Season)

@@ -45,8 +45,8 @@ func TestFiles(t *testing.T) {
 	page := p.ada.opens("/files")
 	p.ada.want(page, http.StatusOK, "Made-up Ranch 0: all of it", "36 nests", "Season 2026, bulletin 1", "private", "no hatch rate")
 	links := fileLinks.FindAllStringSubmatch(page.body, -1)
-	if len(links) != 5 {
-		t.Fatalf("%d files, want 3 of the ranch and 2 of the bulletin", len(links))
+	if len(links) != 6 {
+		t.Fatalf("%d files, want 3 of the ranch and 3 of the bulletin", len(links))
 	}
 	for _, l := range links {
 		own := strings.Contains(l[1], "/ranches/")

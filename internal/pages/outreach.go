@@ -108,7 +108,7 @@ type outreachData struct {
 	cooperative string
 	heads       []postgres.BulletinHead // the newest first
 	head        postgres.BulletinHead   // of the season in front; its Season is 0 without one
-	cells       []bulletin.Cell       // of all seasons, those that may be told outside
+	cells       []bulletin.Cell         // of all seasons, those that may be told outside
 	places      []bulletin.Place
 	figures     []bulletin.Figure // of the season in front
 	areas       []postgres.Area

@@ -161,6 +161,9 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 	if len(d.heads) == 0 {
 		return errs.New(errs.NotFound, "No bulletin is published yet.")
 	}
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.TookFigures(fmt.Sprintf("%d cells.csv", d.season)) }); err != nil {
+		return err
+	}
 
 	var b strings.Builder
 	w := csv.NewWriter(&b)
@@ -222,7 +225,7 @@ func seasonOf(param string, heads []postgres.BulletinHead) (int, error) {
 		return heads[0].Season, nil
 	}
 	season, err := strconv.Atoi(param)
-	if err != nil || !slices.ContainsFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == season }) {
+	if err != nil || strconv.Itoa(season) != param || !slices.ContainsFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == season }) {
 		return 0, errNothing
 	}
 	return season, nil

@@ -17,6 +17,7 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/stat/funnel"
+	"tussock/internal/stat/shrink"
 	"tussock/internal/survey"
 )
 
@@ -43,7 +44,19 @@ type namedRow struct {
 	Season                     int
 	Set, Lines, Counted        string
 	Figure, Range, Cover, Span string
+	Steady, SteadyRange        string // steadied by the published figures
 }
+
+// Own, Steadied and Clumps are the row's figures, each with its range.
+func (r namedRow) Own() tableCell { return ranges(r.Figure, r.Range) }
+
+// Steadied is the figure drawn towards the published one.
+func (r namedRow) Steadied() tableCell { return ranges(r.Steady, r.SteadyRange) }
+
+// Clumps are those an acre.
+func (r namedRow) Clumps() tableCell { return ranges(r.Cover, r.Span) }
+
+func ranges(figure, span string) tableCell { return tableCell{figure, strings.TrimPrefix(span, "–")} }
 
 // namedFunnel is the season's figures in the limits that chance gives.
 type namedFunnel struct {
@@ -124,10 +137,11 @@ func newNamedPage(d namedData, wanted int) (namedPage, error) {
 	for _, y := range seasons {
 		page.Seasons = append(page.Seasons, navLink{strconv.Itoa(y), fmt.Sprintf("/region/named?season=%d", y), y == page.Season})
 	}
+	published := othersBySeason(d, bySeason)
 	for i, sh := range d.sharings {
-		page.Ranches = append(page.Ranches, namedRanchOf(fmt.Sprintf("ranch-%d", i+1), sh, seasons, bySeason, page.Season))
+		page.Ranches = append(page.Ranches, namedRanchOf(fmt.Sprintf("ranch-%d", i+1), sh, seasons, bySeason, published, page.Season))
 	}
-	page.Method = namedMethod(d, page.Season)
+	page.Method = append(namedMethod(d, page.Season), steadyMethod(published)...)
 	if bySeason[page.Season] != nil {
 		var err error
 		if page.Funnel, err = funnelOf(d, bySeason, page.Season); err != nil {
@@ -169,13 +183,16 @@ func seasonsIn(results map[int]*findings.Result) []int {
 	return seasons
 }
 
-func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int]*findings.Result, front int) namedRanch {
+func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int]*findings.Result, published map[int]shrink.Others, front int) namedRanch {
 	r := namedRanch{ID: id, Name: sh.RanchName, Area: sh.Area, Purpose: sh.Purpose, Through: day(sh.Through)}
 	for _, season := range seasons {
-		row := namedRow{Season: season, Set: "not run", Lines: "–", Counted: "–", Figure: "–", Range: "–", Cover: "–", Span: "–"}
+		row := namedRow{Season: season, Set: "not run", Lines: "–", Counted: "–", Figure: "–", Range: "–", Cover: "–", Span: "–", Steady: "–"}
 		if s, ok := results[season].SurvivalOf(sh.RanchName, season); ok {
 			row.Set, row.Lines, row.Counted = strconv.Itoa(s.Nests), strconv.Itoa(s.Transects), fmt.Sprintf("%d of %d", s.Lasted, s.Settled)
 			row.Figure, row.Range = tenths(s.Day28.Range)
+			if others, ok := published[season]; ok {
+				row.Steady, row.SteadyRange = steadied(s.Day28.Range, others)
+			}
 			if season == front && s.Note != "" {
 				r.Notes = append(r.Notes, s.Note)
 			}

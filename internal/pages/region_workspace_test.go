@@ -43,6 +43,12 @@ func TestRegionWorkspace(t *testing.T) {
 			t.Errorf("%s: the biologist reads the id %s", name, found)
 		}
 	}
+	// The same figures for programs, as they are described.
+	got := ruth.calls(ruth.token(), http.MethodGet, "/api/v1/bulletins/2026/models")
+	describe(t).fits(t, "/api/v1/bulletins/:season/models", got)
+	if got.status != http.StatusOK || !strings.Contains(got.body, "first_checks_on_day") {
+		t.Errorf("the interface gives %d %s", got.status, got.body)
+	}
 	ruth.want(ruth.opens("/region/quality/2025"), http.StatusNotFound, "There is nothing here")
 	ruth.want(ruth.opens("/region/quality/all"), http.StatusNotFound, "There is nothing here")
 

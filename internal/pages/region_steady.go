@@ -1,0 +1,86 @@
+package pages
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tussock/internal/bulletin"
+	"tussock/internal/findings"
+	"tussock/internal/stat/shrink"
+)
+
+// A named ranch's figure is steadied by what is published of the others and by nothing else: the biologist sees the rows of
+// the ranches that share by name, and no other's.
+
+// normal95 is how many standard errors a 95 % interval reaches to either side.
+const normal95 = 1.959963984540054
+
+// othersBySeason reads each season's published survival and quartiles as how landowners lie on the scale log(−log S). A
+// season of which one of them is not shown is not in it.
+func othersBySeason(d namedData, results map[int]*findings.Result) map[int]shrink.Others {
+	all := map[int]shrink.Others{}
+	for season, r := range results {
+		mean, ok := findCell(d.cells, season, "", "", bulletin.Survival28, "")
+		spread, also := findCell(d.cells, season, "", "", bulletin.SurvivalSpread, "")
+		if !ok || !also || !inside(mean.Estimate) || !inside(spread.Low) || !inside(spread.High) || *spread.Low >= *spread.High {
+			continue
+		}
+		// The luck of a landowner's own nests is in the quartiles: about that of the ranches at hand.
+		var errors []float64
+		for _, sh := range d.sharings {
+			if s, ok := r.SurvivalOf(sh.RanchName, season); ok {
+				if se, ok := ownError(s.Day28.Range); ok {
+					errors = append(errors, se)
+				}
+			}
+		}
+		if len(errors) == 0 {
+			continue
+		}
+		slices.Sort(errors)
+		// The scale falls as survival rises.
+		all[season] = shrink.FromQuartiles(shrink.LogLog(*mean.Estimate), shrink.LogLog(*spread.High), shrink.LogLog(*spread.Low), errors[len(errors)/2])
+	}
+	return all
+}
+
+func inside(x *float64) bool { return x != nil && *x > 0 && *x < 1 }
+
+// ownError is the standard error on the scale log(−log S) that the ranch's own interval stands for: with few lines that is
+// wider than the normal distribution's, by Student's t.
+func ownError(r findings.Range) (float64, bool) {
+	if !inside(r.Estimate) || !inside(r.Low) || !inside(r.High) {
+		return 0, false
+	}
+	se := (shrink.LogLog(*r.Low) - shrink.LogLog(*r.High)) / (2 * normal95)
+	return se, se > 0
+}
+
+// steadied draws a ranch's figure towards the others and gives its conditional interval; "–" where the ranch's own says
+// nothing of how sure it is.
+func steadied(own findings.Range, others shrink.Others) (figure, span string) {
+	se, ok := ownError(own)
+	if !ok {
+		return "–", ""
+	}
+	x, conditional := shrink.Towards(shrink.LogLog(*own.Estimate), se, others)
+	at := func(x float64) string { return fmt.Sprintf("%.1f", 100*shrink.FromLogLog(x)) }
+	return at(x), at(x+normal95*conditional) + " to " + at(x-normal95*conditional)
+}
+
+func steadyMethod(published map[int]shrink.Others) []string {
+	if len(published) == 0 {
+		return []string{"Not steadied: of none of these seasons are both the cooperative’s survival and its quartiles published for you."}
+	}
+	var spreads []string
+	for season, o := range published {
+		spreads = append(spreads, fmt.Sprintf("%d: %.2f", season, o.SD))
+	}
+	slices.Sort(spreads)
+	return []string{
+		"Steadied: the ranch’s own figure drawn towards the season’s published survival of the whole cooperative, the more so the less its own nests say, on the scale log(−log S): weights 1 ÷ own variance and 1 ÷ variance between landowners. Only this ranch’s rows and published figures go in.",
+		"Between landowners: from the published quartiles, less the luck that a ranch’s own figure holds (taken from the ranches here), a quarter of the variance at least. Standard deviations on that scale: " + strings.Join(spreads, "; ") + ".",
+		"Its range is conditional: 95 % where the published figure and the spread between landowners are as they are taken to be. Both stand on the bulletin’s steps.",
+	}
+}
