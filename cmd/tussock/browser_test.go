@@ -45,6 +45,7 @@ func TestBrowser(t *testing.T) {
 		{"Keyboard", testKeyboard},
 		{"Upload", testUpload},
 		{"Neighbour", testNeighbour},
+		{"Caches", testCaches},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.test(t, chromium, base) })
 	}
