@@ -56,6 +56,7 @@ need_chromium() {
 need_tools() {
   command -v xmllint >/dev/null || install "checking the open files" libxml2-utils
   command -v python3 >/dev/null || install "checking the open files" python3
+  command -v pdftoppm >/dev/null || install "checking the field sheets" poppler-utils
 }
 
 # need_web brings the chart library (and for tests the accessibility checker) from npm.

@@ -5,7 +5,7 @@ set -euo pipefail
 cd "$(dirname "$0")/.."
 . deploy/setup.sh
 
-say "This installs PostgreSQL, Chromium, Node.js, Python and xmllint if they are missing, then runs all checks."
+say "This installs PostgreSQL, Chromium, Node.js, Python, xmllint and Poppler if they are missing, then runs all checks."
 need_go
 need_postgres
 need_chromium
