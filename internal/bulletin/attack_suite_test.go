@@ -733,6 +733,12 @@ func TestT34EachStepIsNeeded(t *testing.T) {
 		{"the second insider", func(p *disclosure.Policy) { p.Coalition = 1 }, amounts(64, 64, 50, 10, 10)},
 		{"interval audit", func(p *disclosure.Policy) { p.MinRange = 0 }, attackAlike},
 		{"one rounded effect for intervals", func(p *disclosure.Policy) { p.EffectRatio = 0 }, attackIntervals},
+		{"one rounded effect for intervals of figures", func(p *disclosure.Policy) { p.EffectRatio = 0 }, func(p disclosure.Policy) string {
+			found, _ := attackFigureIntervals(t, p, 3)
+			return found
+		}},
+		{"ten for a count", func(p *disclosure.Policy) { p.CountEntities = 0 }, attackRowCounts},
+		{"tens for a count", func(p *disclosure.Policy) { p.CountStep = 1 }, attackRowCounts},
 		{"span audit", func(p *disclosure.Policy) { p.SpanAudit = false }, attackMover},
 		{"difference check", func(p *disclosure.Policy) { p.Revisions = false }, attackRevision},
 		// Each alone is enough against a newcomer: without a roster the span audit leaves a band.

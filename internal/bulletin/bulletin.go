@@ -52,7 +52,7 @@
 // for most that they move nothing, and only the others are left out in full: three hundred ranches of five seasons take
 // a few seconds.
 //
-// The JSON bodies, one type a kind, with null for what is not shown:
+// The JSON bodies, one type a kind, with null for what is not shown; each has nests, transects and belts as well (Basis):
 //
 //	standardised  {entities, substrates, rates: [{season, substrate, estimate, low, high}]}      Standardised
 //	trend         {entities, seasons, yearly: {estimate, low, high}, verdict,
@@ -120,6 +120,8 @@ type Input struct {
 	// WithFigures asks for the figures from models, which take seconds where cells take none.
 	WithFigures bool
 	Open        map[string]bool // the ranches whose sheets of the season have questions left open; nil where nobody knows
+	Version     string          // of the program that composes
+	Seed        uint64          // of random numbers
 	Salt        string          // a secret of the cooperative for the tokens in logs, "" where logs are not kept
 }
 
@@ -131,7 +133,9 @@ type Bulletin struct {
 	// Figures are those from models, for the whole cooperative first, each place's together. A final revision has those
 	// of the first edition.
 	Figures []Figure
-	Hash    string // SHA-256 of the JSON of season, places, published cells and figures, in hexadecimal
+	Version string // the program that composed it, "" where nobody said
+	Seed    uint64 // of random numbers. No figure of today's uses any; a bulletin says so with its 0
+	Hash    string // SHA-256 of the JSON of season, version, seed, places, published cells and figures, in hexadecimal
 	// Edition is 1, or 2 for the final revision of a season.
 	Edition int
 	Log     Log `json:"-"` // for the press alone
@@ -159,6 +163,7 @@ type Cell struct {
 	Low      *float64 `json:"low"`
 	High     *float64 `json:"high"`
 	Entities string   `json:"entities"` // "5-9", "10-19", "20-49", "50+"; "" where withheld
+	Basis
 	// HeldBecause is for the eyes of whoever runs the cooperative or the command line, never for a members' page.
 	HeldBecause string `json:"held_because"`
 	// N is the number of entities behind the cell, for the reader's gate in the database. It is never shown.
@@ -187,10 +192,12 @@ func (b *Bulletin) seal() error {
 	published := slices.DeleteFunc(slices.Clone(b.Cells), func(c Cell) bool { return !c.Published })
 	text, err := json.Marshal(struct {
 		Season  int
+		Version string
+		Seed    uint64
 		Places  []Place
 		Cells   []Cell
 		Figures []Figure
-	}{b.Season, b.Places, published, b.Figures})
+	}{b.Season, b.Version, b.Seed, b.Places, published, b.Figures})
 	if err != nil {
 		return fmt.Errorf("seal bulletin %d: %w", b.Season, err)
 	}

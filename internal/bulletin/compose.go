@@ -25,7 +25,7 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 	}
 	c.survival() // settles the places, which the others use
 	c.span(Survival28)
-	b := Bulletin{Season: in.Season, Edition: 1}
+	b := Bulletin{Season: in.Season, Edition: 1, Version: in.Version, Seed: in.Seed}
 	if c.prior != nil {
 		if err := c.revise(); err != nil {
 			return Bulletin{}, err
@@ -182,6 +182,7 @@ func (c *composer) publish(cell Cell, entities int, f disclosure.Figure) {
 }
 
 func (c *composer) hold(cell Cell, why disclosure.Reason) {
+	cell.Basis = Basis{}
 	cell.HeldBecause = string(why)
 	c.cells = append(c.cells, cell)
 	c.step(cell.name(), "published", why)

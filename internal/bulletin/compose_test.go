@@ -264,7 +264,7 @@ func TestNothingElseInTheJSON(t *testing.T) {
 		}
 		cells = append(cells, some...)
 	}
-	allowed := []string{"season", "area", "substrate", "measure", "predator", "published", "estimate", "low", "high", "entities", "held_because"}
+	allowed := []string{"season", "area", "substrate", "measure", "predator", "published", "estimate", "low", "high", "entities", "held_because", "nests", "transects", "belts"}
 	bands := []any{"5-9", "10-19", "20-49", "50+"}
 	published := 0
 	for _, c := range cells {
@@ -277,12 +277,17 @@ func TestNothingElseInTheJSON(t *testing.T) {
 			t.Errorf("%d names, want %d: %v", len(c), len(allowed), c)
 		}
 		if c["published"] == false {
-			if c["estimate"] != nil || c["low"] != nil || c["high"] != nil || c["entities"] != nil || c["held_because"] == nil {
+			if c["estimate"] != nil || c["low"] != nil || c["high"] != nil || c["entities"] != nil || c["nests"] != nil || c["transects"] != nil || c["belts"] != nil || c["held_because"] == nil {
 				t.Errorf("a held cell says %v", c)
 			}
 			continue
 		}
 		published++
+		for _, name := range []string{"nests", "transects", "belts"} {
+			if n, ok := c[name].(float64); ok && (math.Mod(n, 10) != 0 || c["entities"] == "5-9") {
+				t.Errorf("%s of %v is off the grid", name, c)
+			}
+		}
 		if !slices.Contains(bands, c["entities"]) || c["held_because"] != nil {
 			t.Errorf("a published cell says %v", c)
 		}

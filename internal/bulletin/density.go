@@ -54,10 +54,10 @@ func (c *composer) density() {
 		c.log.Roster = ranchTokens(c, now)
 	}
 
-	effect := c.policy.Scatter(disclosure.Counts, coverOf(now))
-	c.densityCell("", root, now, effect, digits)
+	effect, walked := c.policy.Scatter(disclosure.Counts, coverOf(now)), c.countsByPlace(beltUnits(now))
+	c.densityCell("", root, now, effect, digits, walked)
 	for _, node := range root.Children {
-		c.densityCell(at(node), node, groups[at(node)], effect, digits)
+		c.densityCell(at(node), node, groups[at(node)], effect, digits, walked)
 	}
 	for _, label := range c.placeLabels() {
 		if !slices.ContainsFunc(root.Children, func(n *disclosure.Node) bool { return at(n) == label }) {
@@ -208,8 +208,11 @@ func countUnits(belts []counts) []disclosure.Unit {
 	return us
 }
 
-func (c *composer) densityCell(label string, node *disclosure.Node, belts []counts, effect float64, digits bool) {
+func (c *composer) densityCell(label string, node *disclosure.Node, belts []counts, effect float64, digits bool, walked map[string]int) {
 	cell := c.cell(ClumpsPerAcre, label, "")
+	if n, ok := walked[label]; ok {
+		cell.Belts = c.count(node.N, n)
+	}
 	if node.Held != "" {
 		c.hold(cell, node.Held)
 		return

@@ -61,6 +61,7 @@ type Value struct {
 // Standardised is the survival of simulated nests to day 28 on a ranch and transect of which nothing is known, from
 // the regional model of all seasons up to the bulletin's.
 type Standardised struct {
+	Basis
 	Entities   string   `json:"entities"`   // the band
 	Substrates []string `json:"substrates"` // the standard ones
 	// Rates has every season, rising, and in each first all substrates in equal shares, then each of Substrates: a
@@ -85,6 +86,7 @@ const (
 
 // Trend is the change from year to year.
 type Trend struct {
+	Basis
 	Entities string `json:"entities"`
 	Seasons  []int  `json:"seasons"`
 	// Yearly is the daily hazard of a year as a multiple of the year's before, from the regional model with the season
@@ -115,6 +117,7 @@ const (
 
 // Cover is what the density of cover goes together with. It is an association, never a promise.
 type Cover struct {
+	Basis
 	Entities string `json:"entities"`
 	// Gaps holds bunchgrass, or the commonest substrate where that is no standard one, against each other standard
 	// substrate; for the whole cooperative only.
@@ -166,6 +169,7 @@ const (
 // comes first whatever survives: where there are few clumps, there are few places for nests. 300 and one half are common
 // practice, no source.
 type Limits struct {
+	Basis
 	Entities    string      `json:"entities"`
 	Survival    Value       `json:"survival"` // as in Standardised
 	Cover       Value       `json:"cover"`    // as in the cell of clumps an acre
@@ -185,6 +189,7 @@ type LimitsTalk struct {
 // Quality is how well a season was carried out. Shares are fractions of 1 in steps of 0.05, so that 0 is less than 1 in
 // 40; each is nil where not shown.
 type Quality struct {
+	Basis
 	Entities      string   `json:"entities"`
 	FirstOnDay    *float64 `json:"first_on_day"`   // of first checks, those on day 11 to 17
 	SecondOnDay   *float64 `json:"second_on_day"`  // of second checks, those on day 25 to 31

@@ -30,6 +30,8 @@ func (c *composer) figures(open map[string]bool) ([]Figure, error) {
 	var list []Figure
 	for _, s := range scopes {
 		b := &bodies{e: e, scope: s, shown: shown}
+		var least int
+		b.basis, least = c.basis(s.label)
 		for _, f := range []struct {
 			kind string
 			n    int
@@ -50,7 +52,7 @@ func (c *composer) figures(open map[string]bool) ([]Figure, error) {
 			if err != nil {
 				return nil, fmt.Errorf("figure %s of %d: %w", f.kind, c.season, err)
 			}
-			list = append(list, Figure{Season: c.season, Kind: f.kind, Place: placeOf(s.label), Body: text, N: f.n})
+			list = append(list, Figure{Season: c.season, Kind: f.kind, Place: placeOf(s.label), Body: text, N: min(f.n, least)})
 			c.step(f.kind+"|"+s.label, "figure", "")
 		}
 	}
@@ -78,6 +80,7 @@ type bodies struct {
 	e     *evidence
 	scope scope
 	shown map[string][]float64
+	basis Basis
 }
 
 func (b *bodies) get(format string, a ...any) []float64 {
@@ -100,7 +103,7 @@ func (b *bodies) one(format string, a ...any) *float64 {
 }
 
 func (b *bodies) standardised() any {
-	s := Standardised{Entities: disclosure.EntityBand(b.scope.fewest()), Substrates: slices.Clone(b.e.standards), Rates: []StandardisedRate{}}
+	s := Standardised{Basis: b.basis, Entities: disclosure.EntityBand(b.scope.fewest()), Substrates: slices.Clone(b.e.standards), Rates: []StandardisedRate{}}
 	any := false
 	for _, season := range b.e.seasons {
 		for _, h := range append([]string{""}, b.e.standards...) {
@@ -116,7 +119,7 @@ func (b *bodies) standardised() any {
 }
 
 func (b *bodies) trend() any {
-	t := Trend{Entities: disclosure.EntityBand(b.scope.n), Seasons: b.e.seasons, Yearly: b.value("yearly"), Verdict: CannotTell}
+	t := Trend{Basis: b.basis, Entities: disclosure.EntityBand(b.scope.n), Seasons: b.e.seasons, Yearly: b.value("yearly"), Verdict: CannotTell}
 	if y := t.Yearly; y.Estimate != nil {
 		switch {
 		case *y.High < 1:
@@ -137,7 +140,7 @@ func (b *bodies) trend() any {
 }
 
 func (b *bodies) cover() any {
-	c := Cover{Entities: disclosure.EntityBand(min(b.scope.fewest(), b.scope.cover)), Gaps: []CoverGap{}, Mark: mark, Gain: b.value("gain")}
+	c := Cover{Basis: b.basis, Entities: disclosure.EntityBand(min(b.scope.fewest(), b.scope.cover)), Gaps: []CoverGap{}, Mark: mark, Gain: b.value("gain")}
 	any := c.Gain.Estimate != nil
 	for _, pair := range b.scope.pairs {
 		g := CoverGap{A: pair[0], B: pair[1], Curve: []CoverPoint{}, Crossing: b.crossing(pair[1])}
@@ -173,7 +176,7 @@ func (b *bodies) crossing(substrate string) CoverCrossing {
 }
 
 func (b *bodies) limits() any {
-	l := Limits{Entities: disclosure.EntityBand(min(b.scope.now, b.scope.belts)), Survival: b.value("rate|%d|", b.e.c.season), Verdict: CannotTell,
+	l := Limits{Basis: b.basis, Entities: disclosure.EntityBand(min(b.scope.now, b.scope.belts)), Survival: b.value("rate|%d|", b.e.c.season), Verdict: CannotTell,
 		CoverShort: b.one("short"), LossesHigh: b.one("losses"), LastingWell: b.one("lasting")}
 	if l.CoverShort == nil && l.LossesHigh == nil && l.LastingWell == nil {
 		return nil
@@ -200,7 +203,7 @@ func (b *bodies) limits() any {
 }
 
 func (b *bodies) quality() any {
-	q := Quality{Entities: disclosure.EntityBand(b.scope.now), Ranches: b.e.ranchBands(b.scope.label),
+	q := Quality{Basis: b.basis, Entities: disclosure.EntityBand(b.scope.now), Ranches: b.e.ranchBands(b.scope.label),
 		FirstOnDay: b.one("quality|first"), SecondOnDay: b.one("quality|second"), LostFromView: b.one("quality|lost"),
 		KnownEnd: b.one("quality|ended"), OpenQuestions: b.one("quality|open")}
 	if q.FirstOnDay == nil && q.SecondOnDay == nil && q.LostFromView == nil && q.KnownEnd == nil && q.OpenQuestions == nil {

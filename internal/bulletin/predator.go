@@ -283,7 +283,7 @@ func (c *composer) holdMix(why disclosure.Reason, which func(name string) bool) 
 
 func (c *composer) publishShare(m *mix, name string, in func(animal int) bool) {
 	cell := c.cell(PredatorShare, "", "")
-	cell.Predator = name
+	cell.Predator, cell.Nests = name, c.count(m.n, m.losses)
 	c.publish(cell, m.n, c.share(m, in))
 }
 

@@ -20,6 +20,9 @@ const notBefore disclosure.Reason = "the first edition does not give it"
 // five landowners at least in every total that changed, and none of them most of the change in nests, in days or in
 // losses. And a revision only gives anew what the first edition gave: what appeared or went would tell as well.
 func (c *composer) revise() error {
+	if err := c.stayed(); err != nil {
+		return err
+	}
 	held, changed := c.difference()
 	c.step(Survival28, "difference to the first edition", held)
 	switch {
@@ -43,6 +46,7 @@ func (c *composer) revise() error {
 			cell = Cell{Season: cell.Season, Area: cell.Area, Substrate: cell.Substrate, Measure: cell.Measure, HeldBecause: string(notBefore)}
 		case cell.Published:
 			delete(given, cell.name())
+			cell.Transects = nil // who differs was checked on nests, days and losses
 		}
 		cells = append(cells, cell)
 	}

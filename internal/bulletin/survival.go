@@ -55,12 +55,13 @@ func (c *composer) survival() {
 			figures[r.label] = append(figures[r.label], r)
 		}
 	}
+	transects := c.countsByPlace(c.transects(standards))
 	for _, label := range append([]string{""}, c.placeLabels()...) {
 		if len(standards) == 0 {
 			c.hold(c.cell(Survival28, label, ""), cmp.Or(c.safe(now), disclosure.TooFew))
 			continue
 		}
-		c.allSubstrates(label, figures[label])
+		c.allSubstrates(label, figures[label], transects)
 	}
 	c.spread(now, standards)
 	c.listRare(now, standards)
@@ -380,13 +381,14 @@ func (c *composer) release(r *rate) {
 		c.hold(cell, r.held)
 		return
 	}
+	cell.Nests = c.count(r.n, len(r.nests))
 	c.publish(cell, r.n, r.figure)
 }
 
 // allSubstrates adds the figure of a place on the same footing: the mean of its standard substrates. Its number of
 // entities is the least of theirs. It is given where all of them pass the rules, also where one by itself is not
 // reliable enough to show: it is made of the same atoms' totals, and together they may be reliable.
-func (c *composer) allSubstrates(label string, rates []*rate) {
+func (c *composer) allSubstrates(label string, rates []*rate, transects map[string]int) {
 	cell := c.cell(Survival28, label, "")
 	n, coarse := math.MaxInt, false
 	var nests []*looked
@@ -400,6 +402,10 @@ func (c *composer) allSubstrates(label string, rates []*rate) {
 		n = min(n, r.n)
 		nests = append(nests, r.nests...)
 		strata = append(strata, standard.Stratum{Share: 1 / float64(len(rates)), Fit: r.fit})
+	}
+	cell.Nests = c.count(n, len(nests))
+	if t, ok := transects[label]; ok {
+		cell.Transects = c.count(n, t)
 	}
 	switch {
 	case coarse && sameBand(rates):

@@ -65,6 +65,10 @@ type Policy struct {
 	// entities and the quartiles from 20.
 	QuantileBeyond int
 
+	// CountStep and CountEntities are the rounding of published numbers of rows, and how many entities it takes to give one:
+	// tens from ten entities (Eurostat's farm statistics round counts to 10; the ABS, the ONS and UK practice want 10).
+	CountStep, CountEntities int
+
 	// CategoryEntities, CategoryEvents and CategoryTop are what a category of a mix needs to be named: entities,
 	// events, and no entity above this percentage of them.
 	CategoryEntities, CategoryEvents int
@@ -112,6 +116,8 @@ func Default() Policy {
 		RosterChanges:     5,
 		Revisions:         true,
 		QuantileBeyond:    5,
+		CountStep:         10,
+		CountEntities:     10,
 		CategoryEntities:  3,
 		CategoryEvents:    10,
 		CategoryTop:       50,

@@ -1,0 +1,104 @@
+package bulletin_test
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"testing"
+
+	"tussock/internal/bulletin"
+	"tussock/internal/disclosure"
+	"tussock/internal/survey"
+)
+
+// TestCounts: numbers of nests, transects and belts are the rows' own to the nearest ten, from ten landowners on, and a
+// figure from models says what the cells beside it say. A place of nine has none.
+func TestCounts(t *testing.T) {
+	if found := attackRowCounts(disclosure.Default()); found != "" {
+		t.Error(found)
+	}
+	in := input(2025, 5, grassAndPear, slices.Concat(owners("East", "ABCDEFGHIJKL"), owners("West", "MNOPQRSTU"))...)
+	in.WithFigures = true
+	b := compose(t, in)
+	for _, tt := range []struct {
+		measure, place, substrate string
+		nests, transects, belts   int // 20 nests on two transects in each of two substrates, and a belt, a ranch
+	}{
+		{bulletin.Survival28, "", "", 840, 40, 0},
+		{bulletin.Survival28, "", "bunchgrass", 420, 0, 0},
+		{bulletin.Survival28, "East", "", 480, 20, 0},
+		{bulletin.Survival28, "West", "", 0, 0, 0},
+		{bulletin.ClumpsPerAcre, "", "", 0, 0, 20},
+		{bulletin.ClumpsPerAcre, "East", "", 0, 0, 10},
+		{bulletin.ClumpsPerAcre, "West", "", 0, 0, 0},
+	} {
+		c, _ := find(b, tt.measure, tt.place, tt.substrate, "")
+		for i, got := range []*int{c.Nests, c.Transects, c.Belts} {
+			want := []int{tt.nests, tt.transects, tt.belts}[i]
+			if !c.Published || want == 0 && got != nil || want > 0 && (got == nil || *got != want) {
+				t.Errorf("%s %q %q: %d of nests, transects, belts is %v, want %d", tt.measure, tt.place, tt.substrate, i, number(toFloat(got)), want)
+			}
+		}
+	}
+	s, ok := body[bulletin.Standardised](t, b, bulletin.StandardisedKind)
+	if !ok || s.Nests == nil || *s.Nests != 840 || *s.Transects != 40 || *s.Belts != 20 {
+		t.Errorf("the model's figure rests on %+v", s.Basis)
+	}
+}
+
+func toFloat(n *int) *float64 {
+	if n == nil {
+		return nil
+	}
+	return new(float64(*n))
+}
+
+// TestCountsOfOneOwnersTransects: where one landowner walks most transects of a place, places have no number of transects:
+// the whole less the others would be that one's. The whole has one still.
+func TestCountsOfOneOwnersTransects(t *testing.T) {
+	in := input(2025, 6, grassAndPear, slices.Concat(owners("East", "ABCDEFGHIJ"), owners("West", "KLMNOPQRSTU"))...)
+	for i := range in.Data.Nests {
+		if n := &in.Data.Nests[i]; n.Ranch == "ranch 00" {
+			n.Transect = fmt.Sprint(i) // forty of its own, where the nine others have two each
+		}
+	}
+	b := compose(t, in)
+	for place, want := range map[string]bool{"": true, "East": false, "West": false} {
+		if c, _ := find(b, bulletin.Survival28, place, "", ""); !c.Published || c.Nests == nil || (c.Transects != nil) != want {
+			t.Errorf("%q: nests %v, transects %v, want them: %v", place, c.Nests, c.Transects, want)
+		}
+	}
+}
+
+// attackRowCounts reads numbers of rows: below ten landowners there is none, and the nearest ten leaves nine nests open.
+func attackRowCounts(p disclosure.Policy) string {
+	for n := 5; n <= 12; n++ {
+		hs := owners("East", "ABCDEFGHIJKL"[:n])
+		hs[0].nests = 23
+		b := composeWith(p, input(2025, 7, []survey.Substrate{survey.Bunchgrass}, hs...))
+		for _, c := range b.Cells {
+			for _, count := range []*int{c.Nests, c.Transects, c.Belts} {
+				if count != nil && (c.N < 10 || math.Mod(float64(*count), 10) != 0) {
+					return fmt.Sprintf("%d landowners: %s says %d", n, c.Measure, *count)
+				}
+			}
+		}
+	}
+	return ""
+}
+
+// TestProvenance: a bulletin says which program made it and from which seed, and its hash holds that.
+func TestProvenance(t *testing.T) {
+	in := input(2025, 8, grassAndPear, owners("East", "ABCDEFGHIJKL")...)
+	plain := compose(t, in)
+	in.Version = "1.2.3"
+	versioned := compose(t, in)
+	in.Seed = 7
+	seeded := compose(t, in)
+	if versioned.Version != "1.2.3" || seeded.Seed != 7 || plain.Hash == versioned.Hash || versioned.Hash == seeded.Hash {
+		t.Errorf("version %q, seed %d; hashes %s, %s, %s", versioned.Version, seeded.Seed, plain.Hash, versioned.Hash, seeded.Hash)
+	}
+	if !slices.EqualFunc(plain.Cells, seeded.Cells, func(a, b bulletin.Cell) bool { return number(a.Estimate) == number(b.Estimate) }) {
+		t.Error("a figure depends on the seed: no random numbers are to be used")
+	}
+}

@@ -1,0 +1,26 @@
+package bulletin
+
+import (
+	"fmt"
+
+	"tussock/internal/errs"
+)
+
+// stayed refuses a final revision where an owner whose numbers are in the first edition is counted no longer: they left,
+// were erased, or took back their yes. A figure made anew without them, laid beside the old one, would show what was
+// theirs. So the season stays as it is for good.
+func (c *composer) stayed() error {
+	here := map[string]bool{}
+	for _, m := range c.members {
+		here[c.token("entity", m.entity)] = true
+	}
+	for _, t := range c.prior.Log.Totals {
+		for _, p := range t.Parts {
+			if !here[p.Entity] {
+				return errs.New(errs.Conflict, fmt.Sprintf("The figures of %d stay as they are: not everybody who was counted in them is counted now, "+
+					"and figures without them would show what was theirs. What came later counts for the next bulletin.", c.season))
+			}
+		}
+	}
+	return nil
+}
