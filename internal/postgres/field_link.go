@@ -98,7 +98,7 @@ func (tx *Tx) FieldLinks(ranch access.ID) ([]FieldLink, error) {
 		Phones          int
 		SeenAt          *time.Time
 	}
-	err := tx.rows(&rows, `SELECT l.id, l.ranch_id, l.name, to_jsonb(l.lines)::text AS lines, l.from_on, l.through, l.made_at, count(s.*) AS phones, max(s.seen_at) AS seen_at
+	err := tx.rows(&rows, `SELECT l.id, l.ranch_id, l.name, to_jsonb(l.lines)::text AS lines, l.from_on, l.through, l.made_at, count(s.link_id) AS phones, max(s.seen_at) AS seen_at
 		FROM tussock.field_link l
 		LEFT JOIN tussock.field_session s ON s.coop_id = l.coop_id AND s.ranch_id = l.ranch_id AND s.link_id = l.id
 		WHERE l.coop_id = @coop AND l.ranch_id = @ranch AND l.revoked_at IS NULL
