@@ -9,6 +9,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"strings"
 	"sync"
 	"time"
@@ -40,6 +41,8 @@ type Options struct {
 	URL string
 	// Mail sends letters; nil sends none.
 	Mail *mail.Sender
+	// Keys seal the secrets of one-time codes; without any they are kept in the open.
+	Keys Keys
 }
 
 // A Service lets people in.
@@ -47,7 +50,8 @@ type Service struct {
 	db        *postgres.DB
 	idle, max time.Duration
 	hasher    *hasher
-	throttle  *throttle
+	throttle  throttle
+	keys      Keys
 	wait      func(context.Context, time.Duration) error
 	now       func() time.Time
 	url       string
@@ -58,11 +62,12 @@ type Service struct {
 
 // New returns a service over the store.
 func New(db *postgres.DB, opt Options) *Service {
-	s := &Service{db: db, idle: opt.Idle, max: opt.Max, hasher: newHasher(), throttle: newThrottle(opt.Now), wait: opt.Wait, now: opt.Now,
+	s := &Service{db: db, idle: opt.Idle, max: opt.Max, hasher: newHasher(), wait: opt.Wait, now: opt.Now,
 		url: opt.URL, mail: opt.Mail, web: newWebAuthn(opt.URL), common: sync.OnceValue(readCommon)}
 	if s.now == nil {
 		s.now = time.Now
 	}
+	s.throttle, s.keys = throttle{db, s.now}, opt.Keys
 	if s.url == "" {
 		s.mail = nil // a letter could not say where to go
 	}
@@ -132,10 +137,11 @@ func (s *Service) SignIn(ctx context.Context, email, password string, v Visit) (
 		return In{}, err
 	}
 	if c.Person == "" {
-		s.throttle.failed(email, v.IP, device)
-		return In{}, errNoMatch
+		return In{}, errors.Join(s.throttle.failed(ctx, email, v.IP, device), errNoMatch)
 	}
-	s.throttle.succeeded(email, v.IP, device)
+	if err := s.throttle.succeeded(ctx, email, v.IP, device); err != nil {
+		return In{}, err
+	}
 	in, err := s.enterOrAsk(ctx, c.Coop, c.Person, v)
 	if err != nil || !rehash || in.Code {
 		return in, err
@@ -147,7 +153,10 @@ func (s *Service) SignIn(ctx context.Context, email, password string, v Visit) (
 
 // pause holds a try back for as long as the throttle says.
 func (s *Service) pause(ctx context.Context, email, place, device string) error {
-	d, ok := s.throttle.delay(email, place, device)
+	d, ok, err := s.throttle.delay(ctx, email, place, device)
+	if err != nil {
+		return err
+	}
 	if !ok {
 		return errs.New(errs.Unavailable, "There were many tries in a short time. Wait a minute, then try again.")
 	}

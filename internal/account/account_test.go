@@ -39,6 +39,7 @@ func newHall(t *testing.T) *hall {
 	h.post, h.box = newPost(t)
 	h.Service = account.New(h.DB, account.Options{
 		URL: home, Mail: h.post,
+		Keys: account.Keys{account.NewKey()},
 		Now: func() time.Time {
 			h.mu.Lock()
 			defer h.mu.Unlock()
@@ -286,6 +287,53 @@ func TestThrottle(t *testing.T) {
 	h.now = h.now.Add(16 * time.Minute)
 	if got := guess("z@example.org", "192.0.2.7"); got != 0 {
 		t.Errorf("a quarter of an hour later: waits %v", got)
+	}
+}
+
+// Two servers on one database know of each other's failures: guessing at both is no faster than at one, and nobody is
+// locked out at either.
+func TestThrottleOfTwoServers(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	h.in(t, "ada@example.org")
+	var waited [2]time.Duration
+	var servers [2]*account.Service
+	for i := range servers {
+		db, err := postgres.Open(ctx, h.AppURL, h.DoorURL)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(db.Close)
+		servers[i] = account.New(db, account.Options{Now: func() time.Time { return h.now }, Wait: func(_ context.Context, d time.Duration) error {
+			waited[i] = d
+			return nil
+		}})
+	}
+	sign := func(i int, password string) error {
+		_, err := servers[i].SignIn(ctx, "ada@example.org", password, account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()})
+		h.now = h.now.Add(10 * time.Second)
+		return err
+	}
+	for i, want := range []time.Duration{0, 0, 0, 250 * time.Millisecond, 500 * time.Millisecond, time.Second, 2 * time.Second, 4 * time.Second, 5 * time.Second, 5 * time.Second} {
+		if err := sign(i%2, "wrong password"); !errors.Is(err, errs.Unauthenticated) || waited[i%2] != want {
+			t.Errorf("try %d: waits %v, %v, want %v", i+1, waited[i%2], err, want)
+		}
+	}
+	if err := sign(1, password); err != nil || waited[1] > 5*time.Second {
+		t.Errorf("the member waits %v and gets %v", waited[1], err)
+	}
+	if err := sign(0, "wrong password"); !errors.Is(err, errs.Unauthenticated) || waited[0] != 0 {
+		t.Errorf("after coming in at one, a slip at the other waits %v", waited[0])
+	}
+	// What is kept says neither whom nor where from.
+	if got, err := h.Owner.Text(ctx, "SELECT string_agg(attname || ' ' || format_type(atttypid, atttypmod), ', ' ORDER BY attnum) FROM pg_attribute WHERE attrelid = 'tussock.throttle'::regclass AND attnum > 0"); err != nil ||
+		got != "coop_id uuid, name_hash bytea, n integer, last_at timestamp with time zone, next_at timestamp with time zone" {
+		t.Errorf("columns: %s, %v", got, err)
+	}
+	h.now = h.now.Add(time.Hour)
+	sign(0, "wrong password")
+	if got, err := h.Owner.Text(ctx, "SELECT count(*)::text FROM tussock.throttle"); err != nil || got != "3" {
+		t.Errorf("an hour later %s rows are left, %v, want those of one try", got, err)
 	}
 }
 

@@ -57,7 +57,7 @@ func grouped(s string, sep string) string {
 func (s *Service) StartCodes(ctx context.Context, actor access.Actor) (Enrolment, error) {
 	secret := make([]byte, secretSize)
 	rand.Read(secret) // never fails
-	if err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.StartCodes(secret) }); err != nil {
+	if err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.StartCodes(s.keys.seal(actor.Coop, actor.Person, secret)) }); err != nil {
 		return Enrolment{}, err
 	}
 	return s.enrolment(ctx, actor, secret)
@@ -71,6 +71,9 @@ func (s *Service) PendingCodes(ctx context.Context, actor access.Actor) (Enrolme
 	}
 	if secret == nil {
 		return Enrolment{}, errs.New(errs.NotFound, "Please begin again.")
+	}
+	if secret, err = s.keys.open(actor.Coop, actor.Person, secret); err != nil {
+		return Enrolment{}, err
 	}
 	return s.enrolment(ctx, actor, secret)
 }
@@ -155,6 +158,9 @@ func (s *Service) checkCode(ctx context.Context, coop, person access.ID, code st
 	}
 	secret, last, err := s.db.TryCode(ctx, coop, person)
 	if err != nil {
+		return err
+	}
+	if secret, err = s.keys.open(coop, person, secret); err != nil {
 		return err
 	}
 	step, ok := stepOf(code, secret, s.now())

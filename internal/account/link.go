@@ -35,13 +35,22 @@ type linkData struct {
 	Email   string `json:"email,omitempty"`   // the new address, where the link confirms one
 }
 
+// spendTakes is how long counting may take; without it no letter goes out.
+const spendTakes = 3 * time.Second
+
 // AskLink has a link for signing in sent to an address, where it is a member's. It says nothing and takes no time:
 // whether there is such a member is looked up after the answer.
 func (s *Service) AskLink(email string, v Visit) {
 	email = strings.ToLower(strings.TrimSpace(email))
+	if s.mail == nil || !postgres.IsEmail(email) {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), spendTakes)
+	defer cancel()
 	// Both are counted, whichever is over.
-	address, place := s.throttle.spend("link to "+email, linksOfAddress), s.throttle.spend("link from "+v.IP, linksOfPlace)
-	if s.mail == nil || !postgres.IsEmail(email) || !address || !place {
+	address, failed := s.throttle.spend(ctx, "link to "+email, linksOfAddress)
+	place, failed2 := s.throttle.spend(ctx, "link from "+v.IP, linksOfPlace)
+	if failed != nil || failed2 != nil || !address || !place {
 		return
 	}
 	s.mail.Later(func(ctx context.Context) ([]mail.Letter, error) { return s.writeLinks(ctx, email, v.Browser) })
@@ -120,7 +129,11 @@ func (s *Service) AskAddress(ctx context.Context, actor access.Actor, email stri
 	if s.mail == nil {
 		return errs.New(errs.NotFound, "No letters can be sent here.")
 	}
-	if !s.throttle.spend("address of "+string(actor.Person), linksOfAddress) {
+	ok, err := s.throttle.spend(ctx, "address of "+string(actor.Person), linksOfAddress)
+	if err != nil {
+		return err
+	}
+	if !ok {
 		return errs.New(errs.Unavailable, "You have asked for several letters already. Wait a quarter of an hour, then try again.")
 	}
 	who, err := s.db.Known(ctx, actor.Coop, actor.Person)

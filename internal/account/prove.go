@@ -2,6 +2,7 @@ package account
 
 import (
 	"context"
+	"errors"
 	"time"
 
 	"tussock/internal/access"
@@ -89,9 +90,7 @@ func (s *Service) checkOwn(ctx context.Context, actor access.Actor, password, wr
 		return err
 	}
 	if c.Person == "" {
-		s.throttle.failed(key, place, "")
-		return errs.New(errs.Invalid, wrong)
+		return errors.Join(s.throttle.failed(ctx, key, place, ""), errs.New(errs.Invalid, wrong))
 	}
-	s.throttle.succeeded(key, place, "")
-	return nil
+	return s.throttle.succeeded(ctx, key, place, "")
 }

@@ -138,3 +138,45 @@ func (db *DB) AcceptInvitation(ctx context.Context, token string, a Acceptance) 
 	}
 	return c, translate(err)
 }
+
+// A Lane is what a try at the door counts under. Tries at once under one that lines up wait for each other.
+type Lane struct {
+	Name  string // kept as a hash
+	Free  int    // failures that cost nothing
+	Lines bool
+}
+
+func lanes(list []Lane) (names [][]byte, free []int32, lines []bool) {
+	for _, l := range list {
+		names, free, lines = append(names, hashOf(l.Name)), append(free, int32(l.Free)), append(lines, l.Lines)
+	}
+	return names, free, lines
+}
+
+// ThrottleWait is how long a try waits before it is looked at; not ok where too many wait already. For package account
+// alone, like the next three.
+func (db *DB) ThrottleWait(ctx context.Context, list []Lane, at time.Time) (wait time.Duration, ok bool, err error) {
+	names, free, lines := lanes(list)
+	var seconds sql.NullFloat64
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.throttle_wait($1, $2, $3, $4)", names, free, lines, at).Scan(&seconds)
+	return time.Duration(seconds.Float64 * float64(time.Second)), seconds.Valid, translate(err)
+}
+
+// ThrottleFailed counts a failure in each lane.
+func (db *DB) ThrottleFailed(ctx context.Context, list []Lane, at time.Time) error {
+	names, _, _ := lanes(list)
+	_, err := db.door.ExecContext(ctx, "SELECT tussock.throttle_failed($1, $2)", names, at)
+	return translate(err)
+}
+
+// ThrottleForgive forgets the failures of a lane.
+func (db *DB) ThrottleForgive(ctx context.Context, l Lane) error {
+	_, err := db.door.ExecContext(ctx, "SELECT tussock.throttle_forgive($1)", hashOf(l.Name))
+	return translate(err)
+}
+
+// ThrottleSpend counts towards a limit and tells whether it was not reached before.
+func (db *DB) ThrottleSpend(ctx context.Context, name string, most int, at time.Time) (ok bool, err error) {
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.throttle_spend($1, $2, $3)", hashOf(name), most, at).Scan(&ok)
+	return ok, translate(err)
+}

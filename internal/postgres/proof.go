@@ -188,6 +188,37 @@ func (db *DB) CodeState(ctx context.Context, coop, person access.ID) (on bool, s
 	return on, secret, translate(err)
 }
 
+// A CodeSecret is the secret of somebody's one-time codes, as it is kept.
+type CodeSecret struct {
+	Coop, Person access.ID
+	Secret       []byte
+}
+
+// CodeUnsealed lists those that are not sealed with the key of a seal: of another key, or in the open. For package account
+// alone, like the next.
+func (db *DB) CodeUnsealed(ctx context.Context, seal string) ([]CodeSecret, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT coop, person, secret FROM tussock.code_unsealed($1)", []byte(seal))
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []CodeSecret
+	for rows.Next() {
+		var s CodeSecret
+		if err := rows.Scan(&s.Coop, &s.Person, &s.Secret); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, s)
+	}
+	return list, translate(rows.Err())
+}
+
+// ResealCode puts a secret sealed anew in the place of an old one, unless another server did.
+func (db *DB) ResealCode(ctx context.Context, old CodeSecret, sealed []byte) error {
+	_, err := db.door.ExecContext(ctx, "SELECT tussock.reseal_code($1, $2, $3, $4)", old.Coop, old.Person, old.Secret, sealed)
+	return translate(err)
+}
+
 // TryCode returns the secret for checking one code, and the time step of the last that was taken. errs.Unavailable where
 // there were ten wrong ones within a quarter of an hour, errs.NotFound where there is no secret. For package account
 // alone.
