@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"time"
 
 	"tussock/internal/access"
@@ -145,6 +146,9 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	if err != nil || ok {
 		return access.ID(same), ok, err
 	}
+	if err := tx.roomFor(s.Ranch, len(s.Data)); err != nil {
+		return "", false, err
+	}
 	id = newID()
 	args["id"] = id
 	args["replaces"] = nullID(s.Replaces)
@@ -170,6 +174,25 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 		}
 	}
 	return id, false, tx.insertRows(s.Ranch, id, s.Rows)
+}
+
+// What may be kept of one ranch: many seasons' sheets, and no member's dump.
+const (
+	filesMost = 1000
+	bytesMost = 500 << 20
+)
+
+// roomFor is errs.TooLarge where a ranch has as many files, or as much in them, as it may.
+func (tx *Tx) roomFor(ranch access.ID, size int) error {
+	var kept struct{ Files, Bytes int64 }
+	_, err := tx.row(&kept, "SELECT count(*) AS files, coalesce(sum(size), 0) AS bytes FROM tussock.upload_file WHERE coop_id = @coop AND ranch_id = @ranch", map[string]any{"ranch": ranch})
+	if err != nil {
+		return err
+	}
+	if kept.Files >= filesMost || kept.Bytes+int64(size) > bytesMost {
+		return errs.New(errs.TooLarge, fmt.Sprintf("This ranch has sent %d files already, and no more fit. Ask your coordinator; nothing that was sent before is lost.", kept.Files))
+	}
+	return nil
 }
 
 // arguments adds what both a first and a later reading write.
