@@ -195,6 +195,8 @@ type Quality struct {
 	SecondOnDay   *float64 `json:"second_on_day"`  // of second checks, those on day 25 to 31
 	LostFromView  *float64 `json:"lost_from_view"` // of nests, those not found again
 	KnownEnd      *float64 `json:"known_end"`      // of nests, those followed to a known end: a loss, or intact on day 25 or later
+	SecondLooks   *float64 `json:"second_looks"`   // of nests, those that a second person looked at on their own
+	SecondAgree   *float64 `json:"second_agree"`   // of second looks, those that found what the first person did
 	OpenQuestions *float64 `json:"open_questions"` // of ranches with results, those whose sheets have questions left open
 	// Ranches gives the band of the number of ranches with results, by season up to the bulletin's.
 	Ranches []QualitySeason `json:"ranches"`

@@ -56,6 +56,7 @@ func (c *composer) figures(open map[string]bool) ([]Figure, error) {
 			c.step(f.kind+"|"+s.label, "figure", "")
 		}
 	}
+	c.verdicts = e.verdicts(scopes, e.held)
 	return list, nil
 }
 
@@ -205,7 +206,8 @@ func (b *bodies) limits() any {
 func (b *bodies) quality() any {
 	q := Quality{Basis: b.basis, Entities: disclosure.EntityBand(b.scope.now), Ranches: b.e.ranchBands(b.scope.label),
 		FirstOnDay: b.one("quality|first"), SecondOnDay: b.one("quality|second"), LostFromView: b.one("quality|lost"),
-		KnownEnd: b.one("quality|ended"), OpenQuestions: b.one("quality|open")}
+		KnownEnd: b.one("quality|ended"), OpenQuestions: b.one("quality|open"),
+		SecondLooks: b.one("quality|looks"), SecondAgree: b.one("quality|agree")}
 	if q.FirstOnDay == nil && q.SecondOnDay == nil && q.LostFromView == nil && q.KnownEnd == nil && q.OpenQuestions == nil {
 		return nil
 	}

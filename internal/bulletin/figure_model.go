@@ -461,7 +461,7 @@ func (e *evidence) quality(s scope, without string, add adder) {
 	if s.now == 0 {
 		return
 	}
-	var first, firstOn, second, secondOn, nests, lost, ended float64
+	var first, firstOn, second, secondOn, nests, lost, ended, twice, looks, alike float64
 	ranches, open := map[string]bool{}, 0.0
 	for i := range e.nests {
 		n := &e.nests[i]
@@ -482,6 +482,17 @@ func (e *evidence) quality(s scope, without string, add adder) {
 				second, secondOn = second+1, secondOn+within(day, 28)
 			}
 		}
+		if seenTwice(n) {
+			twice++
+		}
+		for _, v := range n.Visits {
+			if v.Second != "" {
+				looks++
+				if v.Second == v.State {
+					alike++
+				}
+			}
+		}
 		if n.Fate() == survey.Lost {
 			lost++
 		}
@@ -496,9 +507,19 @@ func (e *evidence) quality(s scope, without string, add adder) {
 	share("second", secondOn, second)
 	share("lost", lost, nests)
 	share("ended", ended, nests)
+	share("looks", twice, nests)
+	// Who had a second look is a choice of few: how well two people agree has a gate of its own.
+	if _, ok := e.allowed(func(n *nest) bool { return n.season == e.c.season && in(s.label, n.label) && seenTwice(n) }); ok && looks > 0 {
+		share("agree", alike, looks)
+	}
 	if e.open != nil {
 		share("open", open, float64(len(ranches)))
 	}
+}
+
+// seenTwice tells whether a second person looked at the nest on their own.
+func seenTwice(n *nest) bool {
+	return slices.ContainsFunc(n.Visits, func(v survey.Visit) bool { return v.Second != "" })
 }
 
 // within tells whether a check was within three days of the day it was meant for.
@@ -530,13 +551,13 @@ func (e *evidence) released(s scope) map[string][]float64 {
 	shown := all.release(without)
 	alike := e.audit(s, shown)
 	for _, name := range slices.Sorted(maps.Keys(all)) {
-		held := disclosure.Unsteady
+		e.held[name] = disclosure.Unsteady
 		if alike[name] {
-			held = disclosure.TooAlike
+			e.held[name] = disclosure.TooAlike
 		} else if shown[name] != nil {
-			held = ""
+			e.held[name] = ""
 		}
-		e.c.step(name, "number", held)
+		e.c.step(name, "number", e.held[name])
 	}
 	return shown
 }

@@ -48,6 +48,7 @@ type field struct {
 	ranch  Ranch
 	season int
 	r      *rand.Rand // this season's luck
+	again  *rand.Rand // who is looked at by a second person
 	key    *predator.Key
 	effect float64 // the ranch's own, on the log of the daily hazard, the same every season
 	place  []pasture
@@ -64,7 +65,7 @@ type pasture struct {
 
 func newField(seed uint64, ranch Ranch, season int) *field {
 	own := random(seed, "ranch", ranch.Name)
-	f := &field{ranch: ranch, season: season, key: predator.NewKey(), r: random(seed, "season", ranch.Name, season)}
+	f := &field{ranch: ranch, season: season, key: predator.NewKey(), r: random(seed, "season", ranch.Name, season), again: random(seed, "second look", ranch.Name, season)}
 	f.effect = ranchSD * own.NormFloat64()
 	cover := areaCover(ranch.Area) * math.Exp(coverSD*own.NormFloat64())
 	for _, name := range ranch.Pastures {
@@ -113,9 +114,26 @@ func (f *field) transect(p pasture, name string, setOn survey.Date) {
 		n.Spot = survey.Spot{Steps: strconv.Itoa(50 * (i + 1)), Bearing: strconv.Itoa(10 * f.r.IntN(36)), Text: spotOf(f.r)}
 		daily := math.Exp(logHazard(f.season, f.ranch.SiteType, n.Substrate, p.perAcre) + f.effect + luck)
 		f.watch(&n, daily, first, second)
+		lookTwice(f.again, &n)
 		f.nests = append(f.nests, n)
 	}
 	f.belts = append(f.belts, f.belt(p, name))
+}
+
+// lookTwice has a second person look alone at the last visit of some nests, who now and then sees it otherwise.
+func lookTwice(r *rand.Rand, n *survey.Nest) {
+	looked, slip := r.Float64() < 0.15, r.Float64() < 0.05
+	if len(n.Visits) == 0 || !looked {
+		return
+	}
+	last := &n.Visits[len(n.Visits)-1]
+	last.Second = last.State
+	if slip {
+		last.Second = map[survey.State]survey.State{survey.Intact: survey.Taken, survey.Taken: survey.Spoiled}[last.State]
+	}
+	if last.Second == "" {
+		last.Second = last.State
+	}
 }
 
 // watch lets the eggs last as long as the hazard lets them, then writes down what two visits see of it.

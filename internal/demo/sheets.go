@@ -92,7 +92,7 @@ func (f *field) sheet() Sheet {
 
 func (f *field) nestTable(h hand) table {
 	t := table{name: "nests", rows: [][]string{{"ranch", "site", "season", "transect", "nest", "substrate", "plant", "set_on",
-		"check1_on", "check1", "check2_on", "check2", "steps", "bearing", "spot"}}}
+		"check1_on", "check1", "check2_on", "check2", "second_look", "steps", "bearing", "spot"}}}
 	for _, feature := range survey.Features {
 		t.rows[0] = append(t.rows[0], feature.Name)
 	}
@@ -116,7 +116,11 @@ func (f *field) nestTable(h hand) table {
 			row[len(row)-2], row[len(row)-1] = "", ""
 			blank--
 		}
-		row = append(row, n.Spot.Steps, n.Spot.Bearing, n.Spot.Text)
+		second := ""
+		if at := len(n.Visits) - 1; at >= 0 && n.Visits[at].Second != "" && row[len(row)-2*(2-at)] != "" { // not where the messy hand left the visit out
+			second = h.states[n.Visits[at].Second]
+		}
+		row = append(row, second, n.Spot.Steps, n.Spot.Bearing, n.Spot.Text)
 		for _, feature := range survey.Features {
 			row = append(row, *feature.Value(&n.Remains))
 		}

@@ -305,6 +305,9 @@ func (r Ranch) addNest(a *archive, parent string, n *survey.Nest) {
 		look := r.lookID(n, i+1)
 		a.add(r, event{id: look, parent: id, kind: "look", from: v.On, to: v.On, year: n.Season, protocol: protocol, habitat: habitat(n)})
 		a.measure(r, look, "state of the simulated nest", string(v.State), "", "seen by the crew")
+		if v.Second != "" {
+			a.measure(r, look, "state seen by a second person", string(v.Second), "", "seen by another of the crew, looking alone")
+		}
 		if v.On > last && last != 0 {
 			a.measure(r, look, "days since the look before", strconv.Itoa(int(v.On-last)), "days", "from the dates")
 		}

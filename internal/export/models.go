@@ -14,7 +14,7 @@ import (
 var modelMeasures = []string{
 	"survival_28_standardised", "yearly_hazard_ratio", "kendall_tau", "kendall_chance", "sen_slope", "hazard_ratio", "crossing_density", "gain_at_mark",
 	"chance_cover_short", "chance_losses_high", "chance_lasting_well",
-	"first_checks_on_day", "second_checks_on_day", "followed_to_known_end", "lost_from_view", "ranches_with_open_questions",
+	"first_checks_on_day", "second_checks_on_day", "followed_to_known_end", "lost_from_view", "second_looks", "second_looks_that_agree", "ranches_with_open_questions",
 }
 
 var modelColumns = []column{
@@ -145,6 +145,8 @@ func modelsIn(f bulletin.Figure) (rows []Model, entities string, err error) {
 		one("second_checks_on_day", q.SecondOnDay)
 		one("followed_to_known_end", q.KnownEnd)
 		one("lost_from_view", q.LostFromView)
+		one("second_looks", q.SecondLooks)
+		one("second_looks_that_agree", q.SecondAgree)
 		one("ranches_with_open_questions", q.OpenQuestions)
 		entities = q.Entities
 	default:

@@ -225,6 +225,7 @@ var checkColumns = []column{
 	{name: "look", kind: integer, en: "Look", es: "Revisión", meaning: "Counts the looks at a nest from 1.", needed: true, least: ptr(1)},
 	{name: "checked_on", kind: date, en: "Looked on", es: "Revisado el", meaning: "The day.", needed: true},
 	{name: "state", kind: word, en: "What was found", es: "Qué se encontró", meaning: "intact: all eggs there; taken: by a predator; spoiled, trampled, flooded: another end; lost: the nest was not found again, which says nothing of its fate.", needed: true, choices: words(survey.States)},
+	{name: "second_look", kind: word, en: "What a second person found", es: "Qué encontró una segunda persona", meaning: "Where somebody else looked on their own that day.", choices: words(survey.States)},
 }
 
 var unitFt = []string{"ft"}
@@ -261,7 +262,7 @@ func (r Ranch) tables() []table {
 		id := r.nestID(&n)
 		nests.rows = append(nests.rows, nestCells(id, &n))
 		for i, v := range n.Visits {
-			checks.rows = append(checks.rows, []any{r.lookID(&n, i+1), id, n.Ranch, textOr(n.Site), n.Season, n.Transect, n.Number, i + 1, v.On, string(v.State)})
+			checks.rows = append(checks.rows, []any{r.lookID(&n, i+1), id, n.Ranch, textOr(n.Site), n.Season, n.Transect, n.Number, i + 1, v.On, string(v.State), textOr(string(v.Second))})
 		}
 	}
 	belts := table{name: "belts", en: "Belts", es: "Franjas", meaning: "One row a belt: a strip of known length and width on which clumps were counted.", columns: beltColumns}

@@ -24,6 +24,8 @@ const (
 	roleEggsSet
 	roleCheckedOn
 	roleState
+	roleSecond // what a second person found
+	roleWho    // who looked: told apart, never kept
 	roleLook
 	rolePairOn    // check1_on
 	rolePairState // check1
@@ -69,6 +71,8 @@ var headingWords = map[role][]string{
 	roleEggsSet:    {"eggsset", "eggsput", "eggsputout", "huevospuestos", "eggsout"},
 	roleCheckedOn:  {"checkedon", "lookedon", "checkdate", "datechecked", "date", "fecha", "revisadoel", "visitdate", "visitedon", "datevisited", "lookdate", "dateofcheck", "dateofvisit", "fechaderevision", "fechaderevisado", "fecharevisado", "on"},
 	roleState:      {"state", "estado", "found", "encontro", "queencontro", "whatyoufound", "status", "condition", "condicion", "fate", "result", "resultado", "outcome", "neststate", "nestfate", "hallado", "destino"},
+	roleSecond:     {"secondlook", "secondstate", "secondperson", "segundamirada", "segundapersona", "segundaopinion"},
+	roleWho:        {"observer", "observador", "observadora", "lookedby", "checkedby", "revisadopor", "initials", "iniciales", "quienreviso"},
 	roleLook:       {"look", "lookno", "revision", "visit", "visitno", "visitnumber", "check", "checkno", "checknumber", "looknumber", "visita", "revisionnum"},
 	roleSteps:      {"steps", "pasos", "paces"},
 	roleBearing:    {"bearing", "rumbo", "direction", "direccion", "compass", "azimuth"},

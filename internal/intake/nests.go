@@ -19,6 +19,8 @@ type work struct {
 	key         nestKey
 	first, last int32 // its looks, -1 for none
 	table       int32 // the table its row, or its first look, stands in
+	second      mark  // what a second person found at the last visit, from a table of nests
+	who         int32 // who made the visit read last
 	cause       mark  // an end that no animal brought, from lost_how or guess
 	eggsSet     int8  // 0 where not written down
 	ownRow      bool  // a table of nests has a row for it
@@ -35,7 +37,9 @@ type look struct {
 	table  int32
 	column uint16
 	mark   mark
-	eggs   int8 // -1 where not said
+	eggs   int8  // -1 where not said
+	second mark  // what a second person found
+	who    int32 // who looked, by reader.people; 0 where not said
 }
 
 // identity reads what names a nest, and says so where something is missing.
@@ -419,6 +423,20 @@ func (r *reader) lookDate(t *table, row *sheet.Row, p *pair, date, raw string, s
 	return 0, false
 }
 
+// person numbers whoever looked, from 1; 0 where the sheet does not say.
+func (r *reader) person(name string) int32 {
+	name = fold(name)
+	if name == "" {
+		return 0
+	}
+	n, ok := r.people[name]
+	if !ok {
+		n = int32(len(r.people) + 1)
+		r.people[strings.Clone(name)] = n
+	}
+	return n
+}
+
 // state reads a state cell, telling what was tidied.
 func (r *reader) state(t *table, row *sheet.Row, col int, raw string) stateReading {
 	s, ok := t.states[raw]
@@ -572,6 +590,10 @@ func (r *reader) checkLook(t *table, row *sheet.Row, season int, set survey.Date
 	if s.eggs >= 0 {
 		l.eggs = int8(s.eggs)
 	}
+	if v := t.text(row, roleSecond); v != "" {
+		l.second = r.state(t, row, t.at[roleSecond], v).mark
+	}
+	l.who = r.person(t.text(row, roleWho))
 	date, dateCol := t.text(row, roleCheckedOn), t.at[roleCheckedOn]
 	if isDitto(date) {
 		date, dateCol = r.shared(t, row, roleCheckedOn)
@@ -634,6 +656,9 @@ func (r *reader) attach(t *table, row *sheet.Row, i int32) {
 		} else if p, ok := r.lex.predator(words(v)); (!ok || p != "") && !oneOf(words(v), "animal", "predator", "depredador") {
 			n.Guess = r.text(v)
 		}
+	}
+	if v := t.text(row, roleSecond); v != "" && t.kind == kindNests {
+		w.second = r.state(t, row, t.at[roleSecond], v).mark
 	}
 	if v := t.text(row, roleGuess); v != "" {
 		r.guess(t, row, v, n, w)

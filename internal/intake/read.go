@@ -78,6 +78,7 @@ type reader struct {
 	out       Result
 	sentences map[string]string
 	texts     map[string]string
+	people    map[string]int32 // who looked, numbered: see person
 
 	asked, noted           map[string]*group
 	askedOrder, notedOrder []*group
@@ -132,7 +133,7 @@ const (
 
 func newReader(files []File, opt Options) *reader {
 	r := &reader{
-		opt: opt, lex: newLexicon(), sentences: map[string]string{}, texts: map[string]string{},
+		opt: opt, lex: newLexicon(), sentences: map[string]string{}, texts: map[string]string{}, people: map[string]int32{},
 		asked: map[string]*group{}, noted: map[string]*group{}, unused: map[string]bool{}, singles: map[string]int{},
 		byKey: map[nestKey]int32{}, subs: map[string]survey.Substrate{}, belts: map[string]int{}, siteAt: map[string]int{},
 	}

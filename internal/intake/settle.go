@@ -130,11 +130,17 @@ func (t *table) used(col int) bool {
 
 // append adds one visit to those of a nest, which begin at start. A finished nest has no more visits.
 func (r *reader) append(i int32, out []survey.Visit, start int, s *seen) []survey.Visit {
-	visit := survey.Visit{On: s.on, State: s.state}
+	visit := survey.Visit{On: s.on, State: s.state, Second: markStates[s.look.second]}
+	w := &r.work[i]
+	before := w.who
+	w.who = s.look.who
 	if len(out) == start {
 		return append(out, visit)
 	}
 	last := &out[len(out)-1]
+	if last.On == visit.On && before != 0 && visit.State != "" && w.who != 0 && w.who != before {
+		last.Second = visit.State
+	}
 	switch {
 	case last.State == survey.Lost:
 		return r.foundAgain(out, visit, s)
@@ -189,10 +195,16 @@ func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *see
 		},
 		choices: []Choice{{"end", capital(string(end.State))}, {"intact", "Intact"}},
 	})
+	first, two := last.State, last.Second != ""
+	last.State = end.State
 	if a == "intact" {
 		last.State = survey.Intact
-	} else {
-		*last = end
+	}
+	if two { // two people who disagree: the other one's word is kept beside what counts
+		last.Second = visit.State
+		if last.State == visit.State {
+			last.Second = first
+		}
 	}
 	return out
 }
@@ -451,6 +463,9 @@ func (r *reader) fate(i int32) {
 		return
 	}
 	last := &n.Visits[len(n.Visits)-1]
+	if second := markStates[w.second]; second != "" {
+		last.Second = second
+	}
 	if t := r.tables[w.table]; n.EggsLeft >= 0 && t.kind == kindNests && t.at[roleEggsLeft] >= 0 {
 		r.eggsLeft(n, w, last)
 	}

@@ -58,6 +58,7 @@ func nestColumns() []blankColumn {
 		wanted("check1", 11, "What you found. intact: all eggs there. taken: an animal took eggs, even one. lost: the nest was not found again.", "intact", states()...),
 		date(offered("check2_on", 12, "The day of the second check, about day 28.", "2025-05-29")),
 		offered("check2", 11, "What you found at the second check. Leave it empty if nobody went.", "taken", states()...),
+		offered("second_look", 11, "What a second person found at the last check, looking alone on the same day before hearing the first. A few nests a season are enough.", "", states()...),
 		offered("eggs_left", 9, "How many eggs were left at the last check, where some were gone.", "0"),
 	}
 	for _, f := range survey.Features {

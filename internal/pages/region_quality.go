@@ -55,6 +55,8 @@ var checks = []struct {
 	{"Second checks on day 25 to 31", "Four weeks, give or take three days. Other days count too: the days are in the figures.", func(q bulletin.Quality) *float64 { return q.SecondOnDay }},
 	{"Nests followed to a known end", "A loss, or eggs all there on day 25 or later.", func(q bulletin.Quality) *float64 { return q.KnownEnd }},
 	{"Nests not found again", "Counted up to the last good look. The fewer, the better.", func(q bulletin.Quality) *float64 { return q.LostFromView }},
+	{"Nests with a second look", "A second person looked on the same day, alone. A few nests a season are enough to say how well two people agree.", func(q bulletin.Quality) *float64 { return q.SecondLooks }},
+	{"Second looks that agree", "Both found the same. Told where enough landowners had second looks.", func(q bulletin.Quality) *float64 { return q.SecondAgree }},
 	{"Ranches with questions still open", "Their sheets count as read so far. The fewer, the better.", func(q bulletin.Quality) *float64 { return q.OpenQuestions }},
 }
 
@@ -118,7 +120,7 @@ func qualityMethod(d regionData, landowners string) []string {
 	return []string{
 		"Shares of the nests, checks and ranches that counted in the season’s bulletin, each by itself: a nest without a second check is in no second check.",
 		"Days count from the day the eggs were set. Rows that could not be read are in no figure here.",
-		"Whether two people see the same at one nest is not asked on the sheets, so nothing here says how well they agree.",
+		"A second look is one by another person on the same day, before hearing of the first: the sheet’s column second_look, or two rows of one nest and day by two people. How well two agree is told where ten landowners at least had second looks.",
 		"Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. " + methodModels,
 		methodNoSeed, landowners, frozenLine(d.heads, d.season),
 	}

@@ -77,7 +77,7 @@ func (t copied) write(ctx context.Context, c *pgx.Conn, coop, ranch, upload acce
 	return err
 }
 
-var nestColumns = []string{"row", "site", "season", "transect", "number", "substrate", "plant", "set_on", "visit_on", "visit_state",
+var nestColumns = []string{"row", "site", "season", "transect", "number", "substrate", "plant", "set_on", "visit_on", "visit_state", "visit_second",
 	"bits", "bits_far", "heaps", "opened_at", "bite_way", "holes", "inside", "ground", "bowl", "trace",
 	"guess", "camera", "eggs_left", "steps", "bearing", "spot", "notes", "from_sheet", "from_row"}
 
@@ -86,11 +86,18 @@ func nestsOf(nests []survey.Nest) copied {
 		n, r := &nests[i], &nests[i].Remains
 		on := make([]pgtype.Date, len(n.Visits))
 		state := make([]string, len(n.Visits))
+		var second []string // nil where nobody looked twice
 		for j, v := range n.Visits {
 			on[j], state[j] = dateOf(v.On), string(v.State)
+			if v.Second != "" {
+				if second == nil {
+					second = make([]string, len(n.Visits))
+				}
+				second[j] = string(v.Second)
+			}
 		}
 		return []any{int32(i + 1), text(n.Site), int32(n.Season), n.Transect, n.Number, string(n.Substrate), text(n.Plant),
-			dateOf(n.SetOn), on, state,
+			dateOf(n.SetOn), on, state, second,
 			text(r.Bits), text(r.BitsFar), text(r.Heaps), text(r.OpenedAt), text(r.BiteWay), text(r.Holes), text(r.Inside),
 			text(r.Ground), text(r.Bowl), text(r.Trace),
 			text(n.Guess), text(string(n.Camera)), pgtype.Int2{Int16: int16(n.EggsLeft), Valid: n.EggsLeft >= 0},
@@ -210,8 +217,12 @@ func loadNests(ctx context.Context, c *pgx.Conn, table string, private bool, coo
 	if private {
 		hidden = "coalesce(x.steps, ''), coalesce(x.bearing, ''), coalesce(x.spot, ''), coalesce(x.notes, ''), coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)"
 	}
+	second := "x.visit_second"
+	if table != "nest" { // ranches shared by name: what nobody sees there is not asked for
+		second = "NULL::text[]"
+	}
 	rows, err := c.Query(ctx, `SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.number, x.substrate, coalesce(x.plant, ''),
-		x.set_on, x.visit_on, x.visit_state,
+		x.set_on, x.visit_on, x.visit_state, `+second+`,
 		coalesce(x.bits, ''), coalesce(x.bits_far, ''), coalesce(x.heaps, ''), coalesce(x.opened_at, ''), coalesce(x.bite_way, ''),
 		coalesce(x.holes, ''), coalesce(x.inside, ''), coalesce(x.ground, ''), coalesce(x.bowl, ''), coalesce(x.trace, ''),
 		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), `+hidden+
@@ -230,16 +241,20 @@ func loadNests(ctx context.Context, c *pgx.Conn, table string, private bool, coo
 		var ranch, upload access.ID
 		var set pgtype.Date
 		var on []time.Time
-		var state []survey.State
+		var state, twice []survey.State
 		r := &n.Remains
-		if err := rows.Scan(&ranch, &upload, &n.Site, &n.Season, &n.Transect, &n.Number, &n.Substrate, &n.Plant, &set, &on, &state,
+		if err := rows.Scan(&ranch, &upload, &n.Site, &n.Season, &n.Transect, &n.Number, &n.Substrate, &n.Plant, &set, &on, &state, &twice,
 			&r.Bits, &r.BitsFar, &r.Heaps, &r.OpenedAt, &r.BiteWay, &r.Holes, &r.Inside, &r.Ground, &r.Bowl, &r.Trace,
 			&n.Guess, &n.Camera, &n.EggsLeft, &n.Spot.Steps, &n.Spot.Bearing, &n.Spot.Text, &n.Notes, &n.From.Sheet, &n.From.Row); err != nil {
 			return errRows("nest", err)
 		}
 		n.Ranch, n.SetOn = roster[ranch].Name, dateFrom(set)
 		for i := range on {
-			n.Visits = append(n.Visits, survey.Visit{On: survey.DateFrom(on[i]), State: state[i]})
+			v := survey.Visit{On: survey.DateFrom(on[i]), State: state[i]}
+			if i < len(twice) {
+				v.Second = twice[i]
+			}
+			n.Visits = append(n.Visits, v)
 		}
 		k := key{n.Key(), n.Number}
 		if seen, ok := first[k]; ok && seen != upload {

@@ -65,6 +65,8 @@ func (n *Nest) LastIntact() int {
 type Visit struct {
 	On    Date
 	State State
+	// Second is what a second person found who looked on their own that day, "" where nobody did.
+	Second State
 }
 
 // Spot is how to walk back to a nest. It is the owner's and the crew's alone.
