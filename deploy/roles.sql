@@ -11,6 +11,8 @@
 --   TUSSOCK_DATABASE_URL=postgres://admin:…@host/tussock tussock migrate
 --   TUSSOCK_APP_URL=postgres://tussock_app:…@host/tussock TUSSOCK_DOOR_URL=postgres://tussock_door:…@host/tussock tussock serve
 --   TUSSOCK_PRESS_URL=postgres://tussock_press:…@host/tussock tussock press          (as another user of the machine)
+--
+-- Several servers on one database need the same TUSSOCK_SECRET_KEY: head -c 32 /dev/urandom | base64
 
 \set ON_ERROR_STOP on
 

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"context"
 	"io"
+	"log/slog"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -13,6 +14,11 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5"
+
+	"tussock/internal/access"
+	"tussock/internal/account"
+	"tussock/internal/postgres"
 	"tussock/internal/postgres/private"
 )
 
@@ -44,6 +50,8 @@ func TestReadConfig(t *testing.T) {
 		{"NoLength", map[string]string{"TUSSOCK_SESSION_IDLE": "a while"}, "TUSSOCK_SESSION_IDLE"},
 		{"NegativeLength", map[string]string{"TUSSOCK_SESSION_MAX": "-1h"}, "TUSSOCK_SESSION_MAX"},
 		{"EveryProxy", map[string]string{"TUSSOCK_TRUSTED_PROXIES": "*"}, "TUSSOCK_TRUSTED_PROXIES"},
+		{"Key", map[string]string{"TUSSOCK_SECRET_KEY": account.NewKey().String() + "," + account.NewKey().String()}, ""},
+		{"NoKey", map[string]string{"TUSSOCK_SECRET_KEY": "my secret"}, "TUSSOCK_SECRET_KEY"},
 		{"NoAddress", map[string]string{"TUSSOCK_URL": "tussock.example.org"}, "TUSSOCK_URL"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -181,4 +189,140 @@ func TestServe(t *testing.T) {
 	}
 	_, _, stop = started(t, other)
 	stop()
+}
+
+// TestTwoServers: two servers that are told nothing but the owner of one database serve it together, with passwords as a
+// database elsewhere would ask for; one that has another key for the codes is refused with what to do.
+func TestTwoServers(t *testing.T) {
+	ctx := t.Context()
+	data := dataFolder(t)
+	db, err := private.Start(ctx, private.Options{Dir: data})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { db.Stop() })
+	admin, err := pgx.Connect(ctx, db.URL(private.Admin, private.Database))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer admin.Close(ctx)
+	// Passwords count, for whoever has one.
+	hba := filepath.Join(data, "postgres", "pg_hba.conf")
+	if err := os.WriteFile(hba, []byte("local all keeper,tussock_app,tussock_door,tussock_press scram-sha-256\nlocal all all peer map=tussock\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	for _, statement := range []string{"CREATE ROLE keeper SUPERUSER LOGIN PASSWORD 'the owner''s long password'", "SELECT pg_reload_conf()"} {
+		if _, err := admin.Exec(ctx, statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	address, err := withUser(db.URL("keeper", private.Database), "keeper", "the owner's long password")
+	if err != nil {
+		t.Fatal(err)
+	}
+	open := func(keys string) (*service, error) {
+		cfg, err := readConfig(func(name string) string {
+			return map[string]string{"TUSSOCK_DATABASE_URL": address, "TUSSOCK_SECRET_KEY": keys, "TUSSOCK_DATA": filepath.Join(t.TempDir(), "data")}[name]
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, err := openService(ctx, cfg, false, slog.New(slog.DiscardHandler))
+		if err == nil {
+			t.Cleanup(s.close)
+		}
+		return s, err
+	}
+	key := account.NewKey().String()
+	first, err := open(key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	second, err := open(key)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// The first still comes in anew, after the second has set the passwords; and they are not the owner's.
+	passwords, err := derivePasswords(address)
+	if err != nil || passwords.App == passwords.Door || len(passwords.App) != 64 {
+		t.Fatalf("%+v, %v", passwords, err)
+	}
+	again, err := withUser(address, "tussock_app", passwords.App)
+	if err != nil {
+		t.Fatal(err)
+	}
+	door, err := withUser(address, "tussock_door", passwords.Door)
+	if err != nil {
+		t.Fatal(err)
+	}
+	store, err := postgres.Open(ctx, again, door)
+	if err != nil {
+		t.Fatalf("after the second server started: %v", err)
+	}
+	store.Close()
+	// Somebody joins at one server, sets codes up there and signs in at the other.
+	owner, err := first.owner(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer owner.Close()
+	_, invitation, err := owner.CreateCooperative(ctx, postgres.Cooperative{Name: "Bluestem", Email: "ada@example.org"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(s *service) *account.Service { return account.New(s.db, account.Options{Keys: s.cfg.Keys}) }
+	session, err := at(first).Accept(ctx, invitation, account.Acceptance{Name: "Ada", Password: "four plain words here"}, "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	ada, err := second.db.ActorOf(ctx, session)
+	if err != nil || ada.Role != access.Coordinator {
+		t.Fatalf("the session of one server at the other: %+v, %v", ada, err)
+	}
+	if _, err := at(first).StartCodes(ctx, ada); err != nil {
+		t.Fatal(err)
+	}
+	if e, err := at(second).PendingCodes(ctx, ada); err != nil || e.Secret == "" {
+		t.Errorf("the other server opens the secret: %v", err)
+	}
+
+	third, err := open("") // with a key of its own making
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := third.sealSecrets(ctx, at(third)); err == nil || !strings.Contains(err.Error(), "set TUSSOCK_SECRET_KEY to") {
+		t.Errorf("a server with a key of its own: %v", err)
+	}
+	if _, err := os.Stat(filepath.Join(third.cfg.Data, keyFile)); err == nil {
+		t.Error("the key that sealed nothing is left, and would be taken for the right one at the next start")
+	}
+	fourth, err := open(account.NewKey().String() + "," + key) // a change of keys
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := fourth.sealSecrets(ctx, at(fourth)); err != nil {
+		t.Errorf("a change of keys: %v", err)
+	}
+}
+
+// The key is made once, for us alone.
+func TestKeyFile(t *testing.T) {
+	s := &service{cfg: config{Data: filepath.Join(t.TempDir(), "data")}}
+	if err := s.readKey(); err != nil || !s.newKey {
+		t.Fatal(err)
+	}
+	path := filepath.Join(s.cfg.Data, keyFile)
+	if info, err := os.Stat(path); err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("the key's mode: %v, %v", info, err)
+	}
+	next := &service{cfg: config{Data: s.cfg.Data}}
+	if err := next.readKey(); err != nil || next.newKey || len(next.cfg.Keys) != 1 || next.cfg.Keys[0] != s.cfg.Keys[0] {
+		t.Errorf("at the next start: %v", err)
+	}
+	if err := os.WriteFile(path, []byte("spoilt"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := (&service{cfg: config{Data: s.cfg.Data}}).readKey(); err == nil || !strings.Contains(err.Error(), keyFile) {
+		t.Errorf("a spoilt key: %v", err)
+	}
 }

@@ -11,6 +11,7 @@ import (
 	"io/fs"
 	"strings"
 
+	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/pressly/goose/v3"
 
@@ -128,6 +129,15 @@ func OpenOwner(ctx context.Context, url string) (*Owner, error) {
 		return nil, fmt.Errorf("connect as the owner: %w", err)
 	}
 	return &Owner{pool}, nil
+}
+
+// Password returns the password by which an address comes in: its own, or what PGPASSWORD or a password file has for it.
+func Password(address string) (string, error) {
+	cfg, err := pgx.ParseConfig(address)
+	if err != nil {
+		return "", errs.Hide(errs.Invalid, "The address of the database cannot be read.", hideURL(err))
+	}
+	return cfg.Password, nil
 }
 
 // Close ends the connections.
