@@ -162,7 +162,7 @@ func (tx *Tx) lines(where string, args map[string]any) ([]season.Line, error) {
 
 // SaveLines keeps a plan and makes the season's lines be those given: those without an ID are added and get a code, those
 // with one are changed, and those that are not among them are deleted. Only the owner: anybody else gets errs.NotFound.
-// errs.Conflict where two lines of a pasture have one name.
+// errs.Conflict where two lines of a pasture have one name, or where one to be deleted has looks.
 func (tx *Tx) SaveLines(ranch access.ID, year int, p season.Plan, lines []season.Line) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
@@ -176,8 +176,7 @@ func (tx *Tx) SaveLines(ranch access.ID, year int, p season.Plan, lines []season
 			keep = append(keep, lines[i].ID)
 		}
 	}
-	if _, err := tx.exec("DELETE FROM tussock.season_line WHERE coop_id = @coop AND ranch_id = @ranch AND season = @season AND id::text NOT IN @keep",
-		map[string]any{"ranch": ranch, "season": year, "keep": keep}); err != nil {
+	if err := tx.dropLines(ranch, year, keep); err != nil {
 		return err
 	}
 	for i := range lines {
@@ -186,6 +185,22 @@ func (tx *Tx) SaveLines(ranch access.ID, year int, p season.Plan, lines []season
 		}
 	}
 	return nil
+}
+
+// dropLines deletes the season's lines but those to keep. A line with looks on it is more than a plan.
+func (tx *Tx) dropLines(ranch access.ID, year int, keep []access.ID) error {
+	const gone = " FROM tussock.season_line l WHERE l.coop_id = @coop AND l.ranch_id = @ranch AND l.season = @season AND l.id::text NOT IN @keep"
+	args := map[string]any{"ranch": ranch, "season": year, "keep": keep}
+	var looked string
+	ok, err := tx.row(&looked, "SELECT l.name"+gone+" AND EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id) LIMIT 1", args)
+	if err == nil && ok {
+		err = errs.New(errs.Conflict, "Something was written down on line "+looked+" already, so it stays. Close it instead.")
+	}
+	if err != nil {
+		return err
+	}
+	_, err = tx.exec("DELETE"+gone, args)
+	return err
 }
 
 func (tx *Tx) savePlan(ranch access.ID, year int, p season.Plan) error {
