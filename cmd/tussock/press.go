@@ -47,6 +47,7 @@ func runPress(ctx context.Context, args []string, env func(string) string, stdou
 		return fail(stderr, "press", err)
 	}
 	defer p.Close()
+	p.Version = version()
 	level := slog.LevelInfo
 	if *quiet {
 		level = slog.LevelWarn

@@ -139,6 +139,8 @@ type Bulletin struct {
 	// Edition is 1, or 2 for the final revision of a season.
 	Edition int
 	Log     Log `json:"-"` // for the press alone
+	// Verdicts are for the coordinator's preview: which numbers of figures are shown and which held.
+	Verdicts []Verdict `json:"-"`
 }
 
 // A Place says under which label an area's figures are published: its own name, its group's areas joined by " + ",

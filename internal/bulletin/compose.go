@@ -43,7 +43,7 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 		}
 	}
 
-	b.Cells = c.cells
+	b.Cells, b.Verdicts = c.cells, c.verdicts
 	slices.SortFunc(b.Cells, inOrder)
 	if err := b.seal(); err != nil {
 		return Bulletin{}, err
@@ -92,6 +92,8 @@ type composer struct {
 	effect  float64  // how much more owners differ than chance would have it, for every interval of survival
 	belts   []counts // what the season's density is made of
 	log     Log
+
+	verdicts []Verdict
 }
 
 // A member is a ranch that is counted.

@@ -26,7 +26,8 @@ type evidence struct {
 	own       map[string][]float64 // by ranch: its survival to day 28 in each of seasons, NaN where it has none
 	ranchOf   map[string]member    // by the key of own
 	all       []block
-	whole     scope // the cooperative, where it may have figures
+	held      map[string]disclosure.Reason // by number; "" where it is shown
+	whole     scope                        // the cooperative, where it may have figures
 }
 
 // A visit is one interval between two looks at a nest in a standard substrate.
@@ -46,7 +47,7 @@ type nest struct {
 
 // evidence gathers the rows of the season and of those before it.
 func (c *composer) evidence(open map[string]bool) *evidence {
-	e := &evidence{c: c, standards: c.log.Standards, open: open, own: map[string][]float64{}, ranchOf: map[string]member{}}
+	e := &evidence{c: c, standards: c.log.Standards, open: open, own: map[string][]float64{}, held: map[string]disclosure.Reason{}, ranchOf: map[string]member{}}
 	counted := survey.Data{Sites: c.data.Sites}
 	seasons := map[int]bool{}
 	for i := range c.data.Nests {

@@ -1,11 +1,13 @@
 package bulletin
 
 // Containing returns the indices of the cells that go when one is taken back: the cell itself, and what it is part of,
-// which with the others would give it away. A mix goes as a whole, for its shares add up to one.
+// which with the others would give it away. A mix goes as a whole, for its shares add up to one. With any survival goes how
+// landowners' own survivals lie apart, which reads the same nests. The database takes the figures from models that read it.
 func Containing(cells []Cell, taken Cell) (which []int) {
 	there := false
 	for i, c := range cells {
-		if c.Season != taken.Season || c.Measure != taken.Measure {
+		spread := taken.Measure == Survival28 && c.Measure == SurvivalSpread
+		if c.Season != taken.Season || c.Measure != taken.Measure && !spread {
 			continue
 		}
 		there = there || same(c.Area, taken.Area) && same(c.Substrate, taken.Substrate) && c.Predator == taken.Predator

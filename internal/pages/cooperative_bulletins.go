@@ -45,7 +45,9 @@ type pressOrderPage struct {
 	Asked     bool // waits for a second coordinator's word
 	Published []previewGroup
 	Held      []previewGroup
-	Out       bool // the season's bulletin is published already
+	Models    []previewGroup // numbers of figures from models that would be held
+	Shown     int            // of those, how many would be shown
+	Out       bool           // the season's bulletin is published already
 }
 
 // previewGroup is what would be published, or held for one reason, of one measure.
@@ -200,6 +202,7 @@ func (s *server) pressOrder(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
 	page := pressOrderPage{}
 	var cells []bulletin.Cell
+	var verdicts []bulletin.Verdict
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		orders, err := tx.PressOrders()
 		if err != nil {
@@ -216,7 +219,10 @@ func (s *server) pressOrder(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Out = slices.ContainsFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == page.Order.Season })
 		if page.Order.State == postgres.Done && page.Order.Kind == postgres.PreviewKind {
-			cells, err = tx.Preview(id)
+			if cells, err = tx.Preview(id); err != nil {
+				return err
+			}
+			verdicts, err = tx.PreviewFigures(id)
 		}
 		return err
 	})
@@ -230,6 +236,7 @@ func (s *server) pressOrder(c *fiber.Ctx, a access.Actor) error {
 		c.Set("Refresh", refreshEvery)
 	}
 	page.Published, page.Held = previewGroups(cells)
+	page.Models, page.Shown = heldFigures(verdicts)
 	page.base = s.base(c, a, orderTitle(page.Order, cells))
 	return s.render(c, fiber.StatusOK, "cooperative_order", page)
 }
@@ -274,6 +281,38 @@ func previewGroups(cells []bulletin.Cell) (published, held []previewGroup) {
 		(*list)[i].Cells = append((*list)[i].Cells, cellName(c))
 	}
 	return published, held
+}
+
+// heldFigures sorts the numbers of figures from models that would be held by figure and reason, and counts the others.
+func heldFigures(verdicts []bulletin.Verdict) (held []previewGroup, shown int) {
+	for _, v := range verdicts {
+		if v.HeldBecause == "" {
+			shown++
+			continue
+		}
+		name := "whole cooperative"
+		if v.Place != nil {
+			name = *v.Place
+		}
+		if v.Number != "" {
+			name += ", " + v.Number
+		}
+		i := slices.IndexFunc(held, func(g previewGroup) bool { return g.Measure == figureWords[v.Kind] && g.Reason == v.HeldBecause })
+		if i < 0 {
+			held = append(held, previewGroup{Measure: figureWords[v.Kind], Reason: v.HeldBecause})
+			i = len(held) - 1
+		}
+		held[i].Cells = append(held[i].Cells, name)
+	}
+	return held, shown
+}
+
+var figureWords = map[string]string{
+	bulletin.StandardisedKind: "Survival on the same footing",
+	bulletin.TrendKind:        "From year to year",
+	bulletin.CoverKind:        "What cover goes together with",
+	bulletin.LimitsKind:       "What seems to hold nests back",
+	bulletin.QualityKind:      "How well the season was carried out",
 }
 
 var measureWords = map[string]string{

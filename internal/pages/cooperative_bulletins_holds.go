@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -166,7 +167,7 @@ func retractedWords(list []postgres.Retraction, season int) (words []string) {
 		if r.Season != season {
 			continue
 		}
-		name := measureWords[r.Measure] + ": " + cellName(r.Cell)
+		name := cmp.Or(figureWords[r.Figure], measureWords[r.Measure]) + ": " + cellName(r.Cell)
 		if on := day(r.RetractedAt); on != last {
 			last = on
 			words = append(words, "Taken back on "+on+": "+name)

@@ -96,15 +96,16 @@ func (tx *Tx) decide(function string, order access.ID) error {
 	return errNoOrder
 }
 
-// A Retraction is a cell that was taken back, without its figures.
+// A Retraction is a cell that was taken back, or a figure from models, without its values.
 type Retraction struct {
 	Season      int
 	RetractedAt time.Time
 	bulletin.Cell
+	Figure string // the kind of figure, whose place is the cell's Area; "" for a cell
 }
 
-// Retract takes back, for good and without replacement, the published cell and every other that it is part of. It
-// returns how many cells it took. The coordinator; others get errs.Forbidden. errs.NotFound where the coordinator sees
+// Retract takes back, for good and without replacement, the published cell, every other that it is part of, and the figures
+// from models that read its rows, of later seasons too. It returns how many cells it took. The coordinator; others get errs.Forbidden. errs.NotFound where the coordinator sees
 // no such cell.
 func (tx *Tx) Retract(season int, cell bulletin.Cell) (int, error) {
 	if err := tx.coordinator(); err != nil {
@@ -143,12 +144,15 @@ func (tx *Tx) Retractions() ([]Retraction, error) {
 		Season            int
 		Area, Substrate   *string
 		Measure, Predator string
+		Figure            string
 	}
-	err := tx.rows(&rows, `SELECT retracted_at, season, area, substrate, measure, predator FROM pub.retraction
-		WHERE coop_id = @coop ORDER BY retracted_at DESC, season, row`, nil)
+	err := tx.rows(&rows, `SELECT * FROM (
+			SELECT retracted_at, season, row, area, substrate, measure, predator, '' AS figure FROM pub.retraction WHERE coop_id = @coop
+			UNION ALL SELECT retracted_at, season, row, place, NULL, '', '', kind FROM pub.figure_retraction WHERE coop_id = @coop) x
+		ORDER BY retracted_at DESC, season, figure, row`, nil)
 	list := make([]Retraction, len(rows))
 	for i, r := range rows {
-		list[i] = Retraction{Season: r.Season, RetractedAt: r.RetractedAt,
+		list[i] = Retraction{Season: r.Season, RetractedAt: r.RetractedAt, Figure: r.Figure,
 			Cell: bulletin.Cell{Season: r.Season, Area: r.Area, Substrate: r.Substrate, Measure: r.Measure, Predator: r.Predator}}
 	}
 	return list, err

@@ -44,6 +44,8 @@ type BulletinHead struct {
 	Number      int // counts a cooperative's bulletins from 1
 	PublishedAt time.Time
 	Hash        string    // of the newest edition
+	Version     string    // of the program that made that edition, "" for one from before it was kept
+	Seed        uint64    // of random numbers; 0 where none were used
 	RevisedAt   time.Time // zero where it was not
 }
 
@@ -180,6 +182,19 @@ func (tx *Tx) Preview(order access.ID) ([]bulletin.Cell, error) {
 	return cellsOf(rows), err
 }
 
+// PreviewFigures returns which numbers of figures from models a finished preview would show or hold and why, without
+// values, in the order of the bulletin. The coordinator; others get errs.Forbidden. errs.NotFound where there is no such
+// order.
+func (tx *Tx) PreviewFigures(order access.ID) ([]bulletin.Verdict, error) {
+	if _, err := tx.Preview(order); err != nil {
+		return nil, err
+	}
+	var list []bulletin.Verdict
+	err := tx.rows(&list, `SELECT kind, place, number, held_because FROM tussock.press_preview_figure
+		WHERE coop_id = @coop AND order_id = @order ORDER BY row`, map[string]any{"order": order})
+	return list, err
+}
+
 type cellRow struct {
 	Season              int
 	Area, Substrate     *string
@@ -188,13 +203,16 @@ type cellRow struct {
 	Estimate, Low, High *float64
 	Entities            string
 	HeldBecause         string
+
+	Nests, Transects, Belts *int
 }
 
 func cellsOf(rows []cellRow) []bulletin.Cell {
 	cells := make([]bulletin.Cell, len(rows))
 	for i, r := range rows {
 		cells[i] = bulletin.Cell{Season: r.Season, Area: r.Area, Substrate: r.Substrate, Measure: r.Measure, Predator: r.Predator,
-			Published: r.Published, Estimate: r.Estimate, Low: r.Low, High: r.High, Entities: r.Entities, HeldBecause: r.HeldBecause}
+			Published: r.Published, Estimate: r.Estimate, Low: r.Low, High: r.High, Entities: r.Entities, HeldBecause: r.HeldBecause,
+			Basis: bulletin.Basis{Nests: r.Nests, Transects: r.Transects, Belts: r.Belts}}
 	}
 	return cells
 }
@@ -204,15 +222,17 @@ func (tx *Tx) Bulletins() ([]BulletinHead, error) {
 	var rows []struct {
 		Season, Number int
 		PublishedAt    time.Time
-		Hash           string
+		Hash, Version  string
+		Seed           int64
 		RevisedAt      *time.Time
 	}
-	err := tx.rows(&rows, `SELECT b.season, b.number, b.published_at, coalesce(r.hash, b.hash) AS hash, r.published_at AS revised_at
+	err := tx.rows(&rows, `SELECT b.season, b.number, b.published_at, coalesce(r.hash, b.hash) AS hash, coalesce(r.version, b.version) AS version,
+			coalesce(r.seed, b.seed) AS seed, r.published_at AS revised_at
 		FROM pub.bulletin b LEFT JOIN pub.revision r ON r.coop_id = b.coop_id AND r.season = b.season
 		WHERE b.coop_id = @coop ORDER BY b.season DESC`, nil)
 	list := make([]BulletinHead, len(rows))
 	for i, r := range rows {
-		list[i] = BulletinHead{Season: r.Season, Number: r.Number, PublishedAt: r.PublishedAt, Hash: r.Hash}
+		list[i] = BulletinHead{Season: r.Season, Number: r.Number, PublishedAt: r.PublishedAt, Hash: r.Hash, Version: r.Version, Seed: uint64(r.Seed)}
 		if r.RevisedAt != nil {
 			list[i].RevisedAt = *r.RevisedAt
 		}
@@ -225,7 +245,7 @@ func (tx *Tx) Bulletins() ([]BulletinHead, error) {
 // cell on too few landowners for this actor, or known to them but for too few, is not there: as if never published.
 func (tx *Tx) Cells(season int) ([]bulletin.Cell, error) {
 	var rows []cellRow
-	err := tx.rows(&rows, `SELECT season, area, substrate, measure, predator, true AS published, estimate, low, high, entities
+	err := tx.rows(&rows, `SELECT season, area, substrate, measure, predator, true AS published, estimate, low, high, entities, nests, transects, belts
 		FROM pub.cell WHERE coop_id = @coop AND (@season = 0 OR season = @season) ORDER BY season, row`, map[string]any{"season": season})
 	return cellsOf(rows), err
 }

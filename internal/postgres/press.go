@@ -18,6 +18,8 @@ import (
 // there. It has one connection and no reader.
 type Press struct {
 	Now func() time.Time // stamps what is published; nil is time.Now
+	// Version of the program goes into what is published.
+	Version string
 
 	url  string
 	conn *pgx.Conn
@@ -112,7 +114,7 @@ func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
 // Load returns what a bulletin of the order's season is composed from: the whole roster with each ranch's consent, the
 // rows of the ranches that consent, and what is published already.
 func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error) {
-	in.Season, in.Final, in.WithFigures = o.Season, o.Kind == FinalKind, o.Kind != PreviewKind
+	in.Season, in.Final, in.WithFigures, in.Version = o.Season, o.Kind == FinalKind, true, p.Version
 	if in.Salt, err = p.salt(ctx, o.Coop); err != nil {
 		return in, err
 	}
@@ -168,9 +170,9 @@ func (p *Press) salt(ctx context.Context, coop access.ID) (salt string, err erro
 // published returns the frozen bulletins of a cooperative with their logs, oldest first, a final revision after what it
 // revised. What was taken back is among them: it has been seen.
 func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulletin, error) {
-	rows, err := tx.Query(ctx, `SELECT x.season, x.edition, x.hash, coalesce(l.log, '{}') FROM (
-			SELECT season, 1::smallint AS edition, hash FROM pub.bulletin WHERE coop_id = $1
-			UNION ALL SELECT season, edition, hash FROM pub.revision WHERE coop_id = $1) x
+	rows, err := tx.Query(ctx, `SELECT x.season, x.edition, x.hash, x.version, x.seed, coalesce(l.log, '{}') FROM (
+			SELECT season, 1::smallint AS edition, hash, version, seed FROM pub.bulletin WHERE coop_id = $1
+			UNION ALL SELECT season, edition, hash, version, seed FROM pub.revision WHERE coop_id = $1) x
 		LEFT JOIN tussock.gate_log l ON l.coop_id = $1 AND l.season = x.season AND l.edition = x.edition
 		ORDER BY x.season, x.edition`, string(coop))
 	if err != nil {
@@ -178,9 +180,11 @@ func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulle
 	}
 	list, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (b bulletin.Bulletin, err error) {
 		var log []byte
-		if err = row.Scan(&b.Season, &b.Edition, &b.Hash, &log); err != nil {
+		var seed int64
+		if err = row.Scan(&b.Season, &b.Edition, &b.Hash, &b.Version, &seed, &log); err != nil {
 			return b, err
 		}
+		b.Seed = uint64(seed)
 		return b, json.Unmarshal(log, &b.Log)
 	})
 	if err != nil {
@@ -194,7 +198,7 @@ func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulle
 		if b.Places, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Place]); err != nil {
 			return nil, err
 		}
-		if rows, err = tx.Query(ctx, `SELECT season, area, substrate, measure, predator, true, estimate, low, high, entities, '', n
+		if rows, err = tx.Query(ctx, `SELECT season, area, substrate, measure, predator, true, estimate, low, high, entities, nests, transects, belts, '', n
 			FROM pub.cell WHERE coop_id = $1 AND season = $2 AND edition = $3 ORDER BY row`, string(coop), b.Season, b.Edition); err != nil {
 			return nil, err
 		}
@@ -210,7 +214,7 @@ func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulle
 	return list, nil
 }
 
-// SavePreview keeps what would be published and held, and why, and drops every figure. It finishes the order.
+// SavePreview keeps what would be published and held, and why, and drops every value. It finishes the order.
 func (p *Press) SavePreview(ctx context.Context, o Order, b bulletin.Bulletin) error {
 	return p.finish(ctx, o, func(tx pgx.Tx) error {
 		var batch pgx.Batch
@@ -218,6 +222,10 @@ func (p *Press) SavePreview(ctx context.Context, o Order, b bulletin.Bulletin) e
 			batch.Queue(`INSERT INTO tussock.press_preview (coop_id, order_id, row, season, area, substrate, measure, predator, published, entities, held_because)
 				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
 				string(o.Coop), string(o.ID), i+1, c.Season, c.Area, c.Substrate, c.Measure, c.Predator, c.Published, c.Entities, c.HeldBecause)
+		}
+		for i, v := range b.Verdicts {
+			batch.Queue("INSERT INTO tussock.press_preview_figure (coop_id, order_id, row, kind, place, number, held_because) VALUES ($1, $2, $3, $4, $5, $6, $7)",
+				string(o.Coop), string(o.ID), i+1, v.Kind, v.Place, v.Number, v.HeldBecause)
 		}
 		return tx.SendBatch(ctx, &batch).Close()
 	})
@@ -227,12 +235,12 @@ func (p *Press) SavePreview(ctx context.Context, o Order, b bulletin.Bulletin) e
 // errs.Conflict where the season has one, or has had its final revision: that stays as it is.
 func (p *Press) Freeze(ctx context.Context, o Order, b bulletin.Bulletin) error {
 	return p.finish(ctx, o, func(tx pgx.Tx) error {
-		head := `INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash)
-			SELECT $1, $2, count(*) + 1, $3, $4 FROM pub.bulletin WHERE coop_id = $1`
+		head := `INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash, version, seed)
+			SELECT $1, $2, count(*) + 1, $3, $4, $5, $6 FROM pub.bulletin WHERE coop_id = $1`
 		if b.Edition > 1 {
-			head = "INSERT INTO pub.revision (coop_id, season, edition, published_at, hash) VALUES ($1, $2, 2, $3, $4)"
+			head = "INSERT INTO pub.revision (coop_id, season, edition, published_at, hash, version, seed) VALUES ($1, $2, 2, $3, $4, $5, $6)"
 		}
-		if _, err := tx.Exec(ctx, head, string(o.Coop), b.Season, p.now(), b.Hash); err != nil {
+		if _, err := tx.Exec(ctx, head, string(o.Coop), b.Season, p.now(), b.Hash, b.Version, int64(b.Seed)); err != nil {
 			return err
 		}
 		var batch pgx.Batch
@@ -242,9 +250,10 @@ func (p *Press) Freeze(ctx context.Context, o Order, b bulletin.Bulletin) error 
 				continue
 			}
 			row++
-			batch.Queue(`INSERT INTO pub.cell (coop_id, season, edition, row, area, substrate, measure, predator, estimate, low, high, entities, n)
-				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)`,
-				string(o.Coop), b.Season, b.Edition, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Estimate, c.Low, c.High, c.Entities, c.N)
+			batch.Queue(`INSERT INTO pub.cell (coop_id, season, edition, row, area, substrate, measure, predator, estimate, low, high, entities, n, nests, transects, belts)
+				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`,
+				string(o.Coop), b.Season, b.Edition, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Estimate, c.Low, c.High, c.Entities, c.N,
+				c.Nests, c.Transects, c.Belts)
 		}
 		if b.Edition == 1 {
 			for _, place := range b.Places {

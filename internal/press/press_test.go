@@ -34,6 +34,7 @@ func newCoop(t *testing.T, ranches int) *coop {
 		c.add(t, i)
 	}
 	p := c.Press(t)
+	p.Version = "the test's"
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan struct{})
 	go func() {
