@@ -102,7 +102,7 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 		return err
 	})
 	owner.does(func(tx *postgres.Tx) error {
-		if err := tx.SetConsent(ranch, 2); err != nil {
+		if err := tx.SetConsent(ranch, 1); err != nil {
 			return err
 		}
 		if _, err := tx.MakeToken("R in the office", 30); err != nil {

@@ -73,6 +73,10 @@ func (s *server) routes() []route {
 		post("/account/address/:token", access.SignedIn, s.fresh(s.changeAddress)),
 		get("/account/leave", access.SignedIn, s.accountLeave),
 		post("/account/leave", access.SignedIn, s.fresh(s.leave)),
+		get("/account/leave/everything.zip", access.TakeRanch, s.takeEverything),
+		post("/account/leave/erase", access.TakeRanch, s.fresh(s.eraseRanch)),
+		post("/account/leave/hand-over", access.TakeRanch, s.fresh(s.handOverRanch)),
+		post("/account/leave/:id/call-off", access.TakeRanch, s.callOff),
 
 		get("/ranch", access.ViewRanch, s.ranches),
 		get("/ranch/:id", access.ViewRanch, s.ranch),

@@ -500,28 +500,6 @@ func TestCoordinatorStops(t *testing.T) {
 	heir.want(heir.opens("/cooperative/members"), http.StatusOK, "Person 2")
 }
 
-// A landowner leaves and takes the results out.
-func TestLeave(t *testing.T) {
-	st := newStage(t)
-	rosa := st.cooperative("Sandhill Grass")
-	mine, theirs := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
-	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)
-	ada.kept(ada.sends([]sheet{{"nests.csv", plain}}))
-	bo.kept(bo.sends([]sheet{{"nests.csv", plain}}))
-	ada.want(ada.opens("/account/leave"), http.StatusOK, "Delete everything that was sent for Cottonwood Draw")
-	ada.want(ada.posts("/account/leave", "withdraw", string(theirs)), http.StatusNotFound)
-	if got := ada.posts("/account/leave", "withdraw", string(mine)); got.status != http.StatusSeeOther {
-		t.Fatalf("leaving: %d %s", got.status, got.text())
-	}
-	if got := ada.opens("/account"); got.status != http.StatusSeeOther {
-		t.Errorf("after leaving: %d", got.status)
-	}
-	left, err := st.db.Owner.Text(context.Background(), "SELECT string_agg(DISTINCT ranch_id::text, ' ') FROM tussock.nest")
-	if err != nil || left != string(theirs) {
-		t.Errorf("nests are left of %s, %v, want of the other ranch alone", left, err)
-	}
-}
-
 // The address changes once the new one's letters arrive, and the old one is told.
 func TestAddressOnThePages(t *testing.T) {
 	st, box, _ := newPostedStage(t)

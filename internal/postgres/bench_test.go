@@ -68,7 +68,9 @@ func BenchmarkSend(b *testing.B) {
 		b.ReportMetric(float64(n*b.N)/b.Elapsed().Seconds(), "rows/s")
 	})
 	b.Run("Survey", func(b *testing.B) {
-		f.As(b, owner, func(tx *postgres.Tx) error { return tx.Withdraw(ranch) })
+		if _, err := f.Owner.Exec(context.Background(), "SELECT tussock.purge($1, $2)", owner.Coop, ranch); err != nil {
+			b.Fatal(err)
+		}
 		f.As(b, owner, func(tx *postgres.Tx) error {
 			_, _, err := tx.Send(postgres.Sending{Ranch: ranch, File: "many.csv", Data: []byte("once"), Rows: rows})
 			return err

@@ -14,7 +14,30 @@ type Ranch struct {
 	Name    string
 	Area    string // the cooperative's own area, "" where none is given
 	Owner   string // the entity: the person or company behind the ranch
-	Consent int    // the owner's level: 0 private, 1 in the anonymous comparisons, 2 named sharing, 3 show-case
+	Consent int    // 1 where it is in the anonymous comparisons now, 0 where it is private
+}
+
+// A Consent is what an owner chose for a ranch, and when.
+type Consent struct {
+	Level   int
+	By      string // their name; "" for somebody who has gone
+	At      time.Time
+	Through time.Time // the last day that a yes is good for, midnight in UTC
+}
+
+// AskAgain is the day from which a yes is asked for again: three months before it would lapse.
+func (c Consent) AskAgain() time.Time {
+	return time.Date(c.Through.Year(), c.Through.Month()-2, 1, 0, 0, 0, 0, time.UTC)
+}
+
+// Lapsed tells whether nobody has renewed a yes in time.
+func (c Consent) Lapsed(now time.Time) bool {
+	return c.Level > 0 && !now.Before(c.Through.AddDate(0, 0, 1))
+}
+
+// Due tells whether a yes that still holds is asked for again.
+func (c Consent) Due(now time.Time) bool {
+	return c.Level > 0 && !c.Lapsed(now) && !now.Before(c.AskAgain())
 }
 
 // A Person is somebody who can open a ranch's results.
@@ -26,14 +49,15 @@ type Person struct {
 	LastLooked time.Time // zero where they never did
 }
 
-// A ranch's consent is the latest level given; a roster's owner column is the entity.
+// A ranch's consent is the latest level given, and none where a yes was not renewed in time; a roster's owner column is
+// the entity. What was erased is nobody's any more.
 const ranchColumns = `SELECT r.id, r.name, coalesce(a.name, '') AS area, coalesce(e.name, '') AS owner,
-		coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id
-		          ORDER BY c.given_at DESC LIMIT 1), 0) AS consent
+		coalesce((SELECT CASE WHEN c.through >= (CAST(@now AS timestamptz) AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
+		          FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0) AS consent
 	FROM tussock.ranch r
 	LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
 	LEFT JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-	WHERE r.coop_id = @coop`
+	WHERE r.coop_id = @coop AND r.erased_at IS NULL`
 
 // Ranches lists the ranches that the actor may open, by name: owned, or assigned to a hand. Others have none.
 func (tx *Tx) Ranches() ([]Ranch, error) {
@@ -105,9 +129,9 @@ func (tx *Tx) RememberWords(ranch access.ID, words map[string]string) error {
 	return nil
 }
 
-// SetConsent records the level a ranch's owner chooses, from 0 private to 3. It holds for bulletins to come; those
-// published stay as they are. Level 0 ends every sharing by name at once. Only the owner: anybody else gets
-// errs.NotFound.
+// SetConsent records what a ranch's owner chooses: 0 private, 1 in all anonymous comparisons. It holds for bulletins to
+// come; those published stay as they are. A yes is good through the next 30 April that is ten months away, and giving it
+// again renews it. Level 0 ends every sharing by name at once. Only the owner: anybody else gets errs.NotFound.
 func (tx *Tx) SetConsent(ranch access.ID, level int) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
@@ -120,21 +144,29 @@ func (tx *Tx) SetConsent(ranch access.ID, level int) error {
 	return err
 }
 
-// Withdraw takes a ranch out: consent 0, and all its files and rows deleted for good. Bulletins already published
-// stay, because changing them would show what the ranch had added. Only the owner: anybody else gets errs.NotFound.
-func (tx *Tx) Withdraw(ranch access.ID) error {
-	if err := tx.SetConsent(ranch, 0); err != nil {
-		return err
+// Consent returns what was chosen last for a ranch; the zero Consent, private, where nobody has chosen yet. Those who may
+// open it; others get errs.NotFound.
+func (tx *Tx) Consent(ranch access.ID) (Consent, error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return Consent{}, err
 	}
-	args := map[string]any{"ranch": ranch}
-	if _, err := tx.exec("DELETE FROM tussock.upload WHERE coop_id = @coop AND ranch_id = @ranch", args); err != nil {
-		return err
+	var row struct {
+		Level   int
+		By      string
+		GivenAt time.Time
+		Through *time.Time
 	}
-	if _, err := tx.exec("SELECT tussock.forget_looks(CAST(@ranch AS uuid))", args); err != nil {
-		return err
+	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.through
+		FROM tussock.consent c LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.given_by
+		WHERE c.coop_id = @coop AND c.ranch_id = @ranch ORDER BY c.given_at DESC LIMIT 1`, map[string]any{"ranch": ranch})
+	if err != nil || !ok {
+		return Consent{}, err
 	}
-	_, err := tx.exec("SELECT tussock.forget_in_log(CAST(@ranch AS uuid))", args)
-	return err
+	c := Consent{Level: row.Level, By: row.By, At: row.GivenAt}
+	if row.Through != nil {
+		c.Through = *row.Through
+	}
+	return c, nil
 }
 
 // People lists who can open a ranch now, owners first and biologists it is shared with last, and when they last looked.

@@ -95,8 +95,16 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"consent in a neighbour's name", s.a, insertConsent, []any{s.a.Coop, s.ranchA, s.b.Person}, refused},
 		{"the hand's consent", s.hand, insertConsent, []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
 		{"the coordinator's consent", s.boss, insertConsent, []any{s.a.Coop, s.ranchA, s.boss.Person}, refused},
-		{"the hand withdraws", s.hand, "DELETE FROM tussock.upload WHERE ranch_id = $1", []any{s.ranchA}, 0},
-		{"the owner withdraws", s.a, "DELETE FROM tussock.upload WHERE ranch_id = $1", []any{s.ranchA}, 1},
+		{"what was sent goes at once", s.a, "DELETE FROM tussock.upload WHERE ranch_id = $1", []any{s.ranchA}, refused},
+		{"no days to think it over", s.a, "INSERT INTO tussock.departure (coop_id, kind, person_id, due_at) VALUES ($1, 'leave', $2, now())", []any{s.a.Coop, s.a.Person}, refused},
+		{"somebody else is made to leave", s.a, "INSERT INTO tussock.departure (coop_id, kind, person_id) VALUES ($1, 'leave', $2)", []any{s.a.Coop, s.b.Person}, refused},
+		{"a neighbour is erased", s.a, "INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)", []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"the hand erases", s.hand, "INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)", []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
+		{"a page carries out", s.a, "SELECT tussock.carry_out('2099-01-01')", nil, refused},
+		{"a page erases", s.a, "SELECT tussock.erase($1, $2, $3)", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
+		{"a yes for longer", s.a, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, through) VALUES ($1, $2, 1, $3, '2099-01-01')", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
+		{"a neighbour on show", s.a, insertShowing, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"a ranch under another name", s.a, insertShowing, []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a landowner takes a ranch", s.a, insertAssignment, []any{s.a.Coop, s.a.Person, s.ranchB}, refused},
 		{"a landowner becomes coordinator", s.a, "UPDATE tussock.person SET role = 'coordinator' WHERE id = $1", []any{s.a.Person}, refused},
 		{"a landowner removes a member", s.a, "UPDATE tussock.person SET left_at = now() WHERE id = $1", []any{s.hand.Person}, 0},
@@ -135,6 +143,7 @@ const (
 	insertNest = `INSERT INTO tussock.nest (coop_id, ranch_id, upload_id, row, season, transect, number, substrate, visit_on, visit_state)
 		VALUES ($1, $2, $3, 99, 2026, '1', '1', 'yucca', '{}', '{}')`
 	insertConsent    = "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES ($1, $2, 1, $3)"
+	insertShowing    = `INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) VALUES ($1, $2, gen_random_uuid(), 'Long Draw', 2026, 'cover', $3)`
 	insertAssignment = `INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES ($1, $2, $3, gen_random_uuid(), 'owner')`
 	insertInvitation = `INSERT INTO tussock.invitation (coop_id, token_hash, role, invited_by, expires_at) VALUES ($1, sha256('x'), 'coordinator', $2, now() + interval '1 day')`
 	insertOrder      = `INSERT INTO tussock.press_order (coop_id, season, kind, ordered_by, ordered_at) VALUES ($1, 2026, 'publish', $2, now())`
@@ -266,7 +275,23 @@ func TestForeignIDs(t *testing.T) {
 		"Words":    func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.Words(r); return err },
 		"Remember": func(tx *postgres.Tx, r, _ access.ID) error { return tx.RememberWords(r, map[string]string{"a": "b"}) },
 		"Consent":  func(tx *postgres.Tx, r, _ access.ID) error { return tx.SetConsent(r, 0) },
-		"Withdraw": func(tx *postgres.Tx, r, _ access.ID) error { return tx.Withdraw(r) },
+		"Agreed":   func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.Consent(r); return err },
+		"Erase": func(tx *postgres.Tx, r, _ access.ID) error {
+			_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: r})
+			return err
+		},
+		"HandOver": func(tx *postgres.Tx, r, _ access.ID) error {
+			_, err := tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: r, Heir: "heir@example.org"})
+			return err
+		},
+		"CallOff":    func(tx *postgres.Tx, _, x access.ID) error { return tx.CallOff(x) },
+		"Answer":     func(tx *postgres.Tx, _, x access.ID) error { return tx.AnswerOffer(x, true) },
+		"InviteHeir": func(tx *postgres.Tx, _, x access.ID) error { _, err := tx.InviteHeir(x); return err },
+		"Show": func(tx *postgres.Tx, r, _ access.ID) error {
+			return tx.Show(postgres.Showing{Ranch: r, Season: 2026, Item: postgres.ShowCover, Estimate: 300})
+		},
+		"Showings": func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.OwnShowings(r); return err },
+		"TakeDown": func(tx *postgres.Tx, _, x access.ID) error { return tx.TakeDown(x) },
 		"People":   func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.People(r); return err },
 		"Looked":   func(tx *postgres.Tx, r, _ access.ID) error { return tx.Looked(r) },
 		"Sharings": func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.Sharings(r); return err },
@@ -312,7 +337,7 @@ func TestForeignIDs(t *testing.T) {
 			forged := who
 			forged.Role, forged.Ranches = access.Landowner, []access.ID{s.ranchB}
 			err := s.DB.As(ctx, forged, func(tx *postgres.Tx) error { return method(tx, s.ranchB, s.uploadB) })
-			if roster := map[string]bool{"Ranch": true, "Survey": true, "Seasons": true, "Uploads": true, "Words": true, "People": true, "Sharings": true}; who.Role == access.Coordinator && roster[name] {
+			if roster := map[string]bool{"Ranch": true, "Survey": true, "Seasons": true, "Uploads": true, "Words": true, "People": true, "Sharings": true, "Agreed": true, "Showings": true}; who.Role == access.Coordinator && roster[name] {
 				continue
 			}
 			if !errors.Is(err, errs.NotFound) {

@@ -156,6 +156,15 @@ func (f *Fixture) Member(t testing.TB, coordinator access.Actor, role access.Rol
 	return f.Join(t, token, name)
 }
 
+// Erase erases a ranch at once, as the server does when the days to think it over have passed.
+func (f *Fixture) Erase(t testing.TB, ranch access.ID) {
+	t.Helper()
+	if _, err := f.Owner.Exec(context.Background(), `SELECT tussock.erase(r.coop_id, r.id, a.person_id) FROM tussock.ranch r
+		JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' WHERE r.id = $1 LIMIT 1`, ranch); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // As runs fn as the actor and fails the test where it fails.
 func (f *Fixture) As(t testing.TB, a access.Actor, fn func(*postgres.Tx) error) {
 	t.Helper()
