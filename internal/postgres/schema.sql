@@ -6,6 +6,8 @@ TABLE pub.bulletin ROW LEVEL SECURITY FORCED
     number integer NOT NULL
     published_at timestamp with time zone NOT NULL
     hash text NOT NULL
+    version text NOT NULL DEFAULT ''::text
+    seed bigint NOT NULL DEFAULT 0
     CONSTRAINT bulletin_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT bulletin_pkey PRIMARY KEY (coop_id, season)
     CONSTRAINT bulletin_number_key UNIQUE (coop_id, number)
@@ -31,6 +33,10 @@ TABLE pub.cell ROW LEVEL SECURITY FORCED
     entities text NOT NULL
     n integer NOT NULL
     edition smallint NOT NULL DEFAULT 1
+    nests integer
+    transects integer
+    belts integer
+    CONSTRAINT cell_counts_check CHECK (((COALESCE(nests, transects, belts) IS NULL) OR ((n >= 10) AND ((COALESCE(nests, 0) % 10) = 0) AND ((COALESCE(transects, 0) % 10) = 0) AND ((COALESCE(belts, 0) % 10) = 0))))
     CONSTRAINT cell_edition_check CHECK ((edition = ANY (ARRAY[1, 2])))
     CONSTRAINT cell_n_check CHECK ((n >= 5))
     CONSTRAINT cell_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
@@ -45,7 +51,7 @@ TABLE pub.cell ROW LEVEL SECURITY FORCED
    FROM pub.retraction x
   WHERE ((x.coop_id = cell.coop_id) AND (x.season = cell.season) AND (x.edition = cell.edition) AND (x."row" = cell."row"))))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities, edition) TO tussock_app
+    GRANT SELECT (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities, edition, nests, transects, belts) TO tussock_app
     GRANT INSERT TO tussock_press
     GRANT SELECT TO tussock_press
 TABLE pub.figure ROW LEVEL SECURITY FORCED
@@ -64,10 +70,28 @@ TABLE pub.figure ROW LEVEL SECURITY FORCED
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
     POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
+    POLICY stands RESTRICTIVE FOR SELECT TO tussock_app USING (NOT (EXISTS ( SELECT 1
+   FROM pub.figure_retraction x
+  WHERE ((x.coop_id = figure.coop_id) AND (x.season = figure.season) AND (x."row" = figure."row")))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, season, kind, place, body) TO tussock_app
+    GRANT SELECT (coop_id, season, row, kind, place, body) TO tussock_app
     GRANT INSERT TO tussock_press
     GRANT SELECT TO tussock_press
+TABLE pub.figure_retraction ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    row integer NOT NULL
+    retracted_at timestamp with time zone NOT NULL
+    retracted_by uuid NOT NULL
+    kind text NOT NULL
+    place text
+    n integer NOT NULL
+    CONSTRAINT figure_retraction_figure_fkey FOREIGN KEY (coop_id, season, "row") REFERENCES pub.figure(coop_id, season, "row")
+    CONSTRAINT figure_retraction_pkey PRIMARY KEY (coop_id, season, "row")
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT (coop_id, season, row, retracted_at, kind, place) TO tussock_app
 TABLE pub.place ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
@@ -107,6 +131,8 @@ TABLE pub.revision ROW LEVEL SECURITY FORCED
     edition smallint NOT NULL
     published_at timestamp with time zone NOT NULL
     hash text NOT NULL
+    version text NOT NULL DEFAULT ''::text
+    seed bigint NOT NULL DEFAULT 0
     CONSTRAINT revision_edition_check CHECK ((edition = 2))
     CONSTRAINT revision_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
     CONSTRAINT revision_pkey PRIMARY KEY (coop_id, season, edition)
@@ -259,6 +285,29 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.calendar ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    token_hash bytea NOT NULL
+    named boolean NOT NULL
+    tongue text NOT NULL
+    made_at timestamp with time zone NOT NULL DEFAULT now()
+    used_at timestamp with time zone
+    revoked_at timestamp with time zone
+    CONSTRAINT calendar_token_hash_check CHECK ((length(token_hash) = 32))
+    CONSTRAINT calendar_tongue_check CHECK ((tongue = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT calendar_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT calendar_pkey PRIMARY KEY (coop_id, person_id, id)
+    CREATE INDEX calendar_token ON tussock.calendar USING btree (token_hash)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY self_add FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_role() AS my_role) = ANY (ARRAY['landowner'::text, 'hand'::text])))
+    POLICY self_end FOR UPDATE TO tussock_app USING ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (revoked_at IS NULL)) WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (revoked_at IS NOT NULL))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, person_id, token_hash, named, tongue) TO tussock_app
+    GRANT SELECT (coop_id, person_id, id, named, tongue, made_at, used_at, revoked_at) TO tussock_app
+    GRANT UPDATE (revoked_at) TO tussock_app
 TABLE tussock.code_secret ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -508,6 +557,24 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT (coop_id, id, role, name, email, ranches, invited_by, created_at, expires_at, used_at, revoked_at) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
+TABLE tussock.late_call ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    ranch_id uuid NOT NULL
+    season integer NOT NULL
+    note text NOT NULL DEFAULT ''::text
+    called_by uuid NOT NULL
+    called_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT late_call_note_check CHECK ((length(note) <= 200))
+    CONSTRAINT late_call_person_fkey FOREIGN KEY (coop_id, called_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT late_call_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT late_call_pkey PRIMARY KEY (coop_id, id)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (called_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, season, note, called_by) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.look ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -578,6 +645,8 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     notes text
     from_sheet text
     from_row integer
+    visit_second text[]
+    CONSTRAINT nest_second_check CHECK (((visit_second IS NULL) OR (cardinality(visit_second) = cardinality(visit_on))))
     CONSTRAINT nest_visits_check CHECK ((cardinality(visit_on) = cardinality(visit_state)))
     CONSTRAINT nest_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT nest_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, "row")
@@ -588,7 +657,7 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT SELECT (coop_id, ranch_id, upload_id, row, site, season, transect, number, substrate, plant, set_on, visit_on, visit_state, bits, bits_far, heaps, opened_at, bite_way, holes, inside, ground, bowl, trace, guess, camera, eggs_left) TO tussock_press
+    GRANT SELECT (coop_id, ranch_id, upload_id, row, site, season, transect, number, substrate, plant, set_on, visit_on, visit_state, bits, bits_far, heaps, opened_at, bite_way, holes, inside, ground, bowl, trace, guess, camera, eggs_left, visit_second) TO tussock_press
 TABLE tussock.owner_vouch ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -717,6 +786,24 @@ TABLE tussock.press_preview ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT INSERT TO tussock_press
     GRANT SELECT TO tussock_press
+TABLE tussock.press_preview_figure ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    order_id uuid NOT NULL
+    row integer NOT NULL
+    kind text NOT NULL
+    place text
+    number text NOT NULL
+    held_because text NOT NULL
+    CONSTRAINT press_preview_figure_order_fkey FOREIGN KEY (coop_id, order_id) REFERENCES tussock.press_order(coop_id, id) ON DELETE CASCADE
+    CONSTRAINT press_preview_figure_pkey PRIMARY KEY (coop_id, order_id, "row")
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
+    GRANT INSERT TO tussock_press
+    GRANT SELECT TO tussock_press
 TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -772,6 +859,33 @@ TABLE tussock.recovery_code ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT (coop_id, person_id, code_hash) TO tussock_app
     GRANT SELECT (coop_id, person_id, used_at) TO tussock_app
+TABLE tussock.reminded ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    line_id uuid NOT NULL
+    what text NOT NULL
+    due date NOT NULL
+    late boolean NOT NULL
+    told_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT reminded_pkey PRIMARY KEY (coop_id, person_id, line_id, what, due, late)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+TABLE tussock.reminder ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    named boolean NOT NULL
+    tongue text NOT NULL
+    since timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT reminder_tongue_check CHECK ((tongue = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT reminder_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT reminder_pkey PRIMARY KEY (coop_id, person_id)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person)) WITH CHECK (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, person_id, named, tongue) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (named, tongue) TO tussock_app
 TABLE tussock.season_line ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1000,6 +1114,17 @@ TABLE tussock.step ROW LEVEL SECURITY FORCED
     CONSTRAINT step_pkey PRIMARY KEY (coop_id, key_hash)
     CREATE INDEX step_ends ON tussock.step USING btree (ends_at)
     CREATE INDEX step_key ON tussock.step USING btree (key_hash)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+TABLE tussock.throttle ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL DEFAULT '00000000-0000-0000-0000-000000000000'::uuid
+    name_hash bytea NOT NULL
+    n integer NOT NULL
+    last_at timestamp with time zone NOT NULL
+    next_at timestamp with time zone NOT NULL DEFAULT '-infinity'::timestamp with time zone
+    CONSTRAINT throttle_name_hash_check CHECK ((length(name_hash) = 32))
+    CONSTRAINT throttle_pkey PRIMARY KEY (coop_id, name_hash)
+    CREATE INDEX throttle_last ON tussock.throttle USING btree (last_at)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.upload ROW LEVEL SECURITY FORCED
@@ -1240,6 +1365,27 @@ AS $function$
     WHERE v.role = 'landowner' AND p.role = 'biologist' AND p.left_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.calendar_lines(hash bytea)
+ RETURNS TABLE(named boolean, tongue text, ranch_id uuid, ranch_name text, line_id uuid, line text, pasture text, set_on date, first_check date, last_check date, slack integer, closed boolean, changed timestamp with time zone)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.calendar c SET used_at = now() WHERE c.token_hash = hash AND c.revoked_at IS NULL;
+    RETURN QUERY
+    SELECT c.named, c.tongue, r.id, r.name, l.id, l.name, l.pasture, l.set_on, l.first_check, l.last_check, l.slack, l.closed, s.saved_at
+    FROM tussock.calendar c
+    JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL AND p.role IN ('landowner', 'hand')
+    LEFT JOIN tussock.assignment a ON a.coop_id = c.coop_id AND a.person_id = c.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+    LEFT JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    LEFT JOIN tussock.season_line l ON l.coop_id = a.coop_id AND l.ranch_id = a.ranch_id AND l.set_on > now() - interval '400 days'
+    LEFT JOIN tussock.season_plan s ON s.coop_id = l.coop_id AND s.ranch_id = l.ranch_id AND s.season = l.season
+    WHERE c.token_hash = hash AND c.revoked_at IS NULL
+    ORDER BY l.set_on, l.id;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
  RETURNS TABLE(addresses text[], kind text, coop_name text, ranch_name text, failure text)
  LANGUAGE plpgsql
@@ -1292,6 +1438,33 @@ AS $function$
     SELECT old.email FROM old, changed
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.check_days()
+ RETURNS TABLE(coop_id uuid, ranch_id uuid, line_id uuid, season integer, line text, what text, due date, opens date, closes date, done boolean, finished boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT l.coop_id, l.ranch_id, l.id, l.season, l.name, c.what, c.due, c.due - c.slack, c.due + c.slack,
+        EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id
+                AND k.kind = CASE c.what WHEN 'set' THEN 'set' ELSE 'check' END
+                AND (c.since IS NULL OR k.answers->>'looked_on' >= c.since::text))
+        OR EXISTS (SELECT 1 FROM tussock.nest n JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
+                   WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND n.season = l.season
+                   AND n.transect = l.name AND coalesce(n.site, '') = l.pasture
+                   AND CASE c.what WHEN 'set' THEN true WHEN 'first' THEN cardinality(n.visit_on) > 0
+                       ELSE n.visit_on[cardinality(n.visit_on)] >= c.since END),
+        c.what = 'last' AND (SELECT bool_and(cardinality(n.visit_on) > 0 AND n.visit_state[cardinality(n.visit_state)] <> 'intact')
+            FROM tussock.nest n JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
+            WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND n.season = l.season
+            AND n.transect = l.name AND coalesce(n.site, '') = l.pasture) IS TRUE
+    FROM tussock.season_line l
+    CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0, NULL::date), ('first', l.first_check, l.slack, NULL),
+        ('last', l.last_check, l.slack, CASE WHEN l.first_check < l.last_check THEN l.first_check + (l.last_check - l.first_check) / 2 ELSE l.last_check - l.slack END)) c (what, due, slack, since)
+    WHERE NOT l.closed AND c.due IS NOT NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.close_my_session(which text)
  RETURNS boolean
  LANGUAGE sql
@@ -1374,6 +1547,18 @@ CREATE OR REPLACE FUNCTION tussock.code_state(coop uuid, person uuid)
 AS $function$
     SELECT k.on_since IS NOT NULL, CASE WHEN k.on_since IS NULL THEN k.secret END -- one in use is never shown again
     FROM tussock.code_secret k WHERE k.coop_id = coop AND k.person_id = person
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.code_unsealed(seal bytea)
+ RETURNS TABLE(coop uuid, person uuid, secret bytea)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT k.coop_id, k.person_id, k.secret FROM tussock.code_secret k WHERE length(k.secret) = 20 OR substring(k.secret FROM 1 FOR 5) <> seal;
+END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
@@ -1674,21 +1859,6 @@ BEGIN
     END LOOP;
 END
 $function$
-CREATE OR REPLACE FUNCTION tussock.forget_looks(ranch uuid)
- RETURNS void
- LANGUAGE plpgsql
- SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-BEGIN
-    IF ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) THEN
-        DELETE FROM tussock.look l WHERE l.coop_id = (SELECT tussock.my_coop()) AND l.ranch_id = ranch;
-        DELETE FROM tussock.photo p WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.ranch_id = ranch;
-        DELETE FROM tussock.field_link f WHERE f.coop_id = (SELECT tussock.my_coop()) AND f.ranch_id = ranch;
-    END IF;
-END
-$function$
-    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.give_code()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1840,6 +2010,22 @@ AS $function$
         WHERE a.email = lower(address) AND d.device_hash = hash AND d.seen_at > now() - interval '1 year')
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.late_lines(today date)
+ RETURNS TABLE(ranch_id uuid, ranch_name text, season integer, line text, what text, due date, closes date)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT r.id, r.name, d.season, d.line, d.what, d.due, d.closes
+    FROM tussock.viewer() v
+    JOIN tussock.check_days() d ON d.coop_id = v.coop_id
+    JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+    WHERE v.role = 'coordinator' AND NOT d.done AND today > d.closes AND today <= d.closes + 90;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.leave()
  RETURNS void
  LANGUAGE plpgsql
@@ -2006,6 +2192,24 @@ CREATE OR REPLACE FUNCTION tussock.my_person()
 AS $function$
 BEGIN
     RETURN (SELECT v.person_id FROM tussock.viewer() v);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_phones()
+ RETURNS TABLE(ranch_id uuid, name text, role text, phone text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT a.ranch_id, p.name, p.role, e.phone
+    FROM tussock.assignment a
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+    JOIN tussock.account e ON e.coop_id = a.coop_id AND e.person_id = a.person_id
+    WHERE a.coop_id = (SELECT tussock.my_coop()) AND a.ranch_id = ANY ((SELECT tussock.my_ranches())::uuid[])
+      AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND e.phone <> ''
+    ORDER BY p.role DESC, p.name;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2281,22 +2485,83 @@ AS $function$
     ON CONFLICT (coop_id, person_id, device_hash) DO UPDATE SET seen_at = now()
 $function$
     GRANT EXECUTE TO tussock_door
-CREATE OR REPLACE FUNCTION tussock.retract(year integer, which integer[])
- RETURNS integer
- LANGUAGE sql
+CREATE OR REPLACE FUNCTION tussock.reminder_letters(today date)
+ RETURNS TABLE(address text, coop_name text, named boolean, tongue text, days jsonb)
+ LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH taken AS (
+BEGIN
+    RETURN QUERY
+    WITH due AS (
+        SELECT w.coop_id, w.person_id, w.named, w.tongue, d.line_id, d.ranch_id, d.line, d.what, d.due, d.closes, today > d.closes AS late
+        FROM tussock.reminder w
+        JOIN tussock.person p ON p.coop_id = w.coop_id AND p.id = w.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL AND p.role IN ('landowner', 'hand')
+        JOIN tussock.assignment a ON a.coop_id = w.coop_id AND a.person_id = w.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+        JOIN tussock.check_days() d ON d.coop_id = a.coop_id AND d.ranch_id = a.ranch_id
+        WHERE NOT d.done AND NOT d.finished AND today >= d.opens AND today <= d.closes + 14
+    ), told AS (
+        INSERT INTO tussock.reminded (coop_id, person_id, line_id, what, due, late)
+        SELECT x.coop_id, x.person_id, x.line_id, x.what, x.due, x.late FROM due x
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, person_id, line_id, what, late
+    )
+    SELECT e.email, c.name, x.named, x.tongue,
+        jsonb_agg(jsonb_build_object('ranch', r.name, 'ranch_id', r.id, 'line', x.line, 'what', x.what, 'due', x.due, 'closes', x.closes, 'late', x.late) ORDER BY x.due, r.name, length(x.line), x.line)
+    FROM due x
+    JOIN told t ON t.coop_id = x.coop_id AND t.person_id = x.person_id AND t.line_id = x.line_id AND t.what = x.what AND t.late = x.late
+    JOIN tussock.account e ON e.coop_id = x.coop_id AND e.person_id = x.person_id
+    JOIN tussock.coop c ON c.coop_id = x.coop_id
+    JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id
+    GROUP BY e.email, c.name, x.named, x.tongue;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.reseal_code(coop uuid, person uuid, old bytea, new bytea)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.code_secret k SET secret = new WHERE k.coop_id = coop AND k.person_id = person AND k.secret = old;
+    RETURN FOUND;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.retract(year integer, which integer[])
+ RETURNS integer
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    viewer record;
+    measures text[];
+    taken integer;
+BEGIN
+    SELECT v.coop_id, v.person_id, v.role INTO viewer FROM tussock.viewer() v;
+    IF viewer.role IS DISTINCT FROM 'coordinator' THEN
+        RETURN 0;
+    END IF;
+    WITH gone AS (
         INSERT INTO pub.retraction (coop_id, season, edition, row, retracted_at, retracted_by, area, substrate, measure, predator, n)
-        SELECT c.coop_id, c.season, c.edition, c.row, now(), v.person_id, c.area, c.substrate, c.measure, c.predator, c.n
-        FROM tussock.viewer() v JOIN pub.cell c ON c.coop_id = v.coop_id
-        WHERE v.role = 'coordinator' AND c.season = year AND c.row = ANY (which)
+        SELECT c.coop_id, c.season, c.edition, c.row, now(), viewer.person_id, c.area, c.substrate, c.measure, c.predator, c.n
+        FROM pub.cell c
+        WHERE c.coop_id = viewer.coop_id AND c.season = year AND c.row = ANY (which)
           AND c.edition = (SELECT max(x.edition) FROM pub.cell x WHERE x.coop_id = c.coop_id AND x.season = c.season)
         ON CONFLICT DO NOTHING
-        RETURNING 1
+        RETURNING measure
     )
-    SELECT count(*)::integer FROM taken
+    SELECT array_agg(measure), count(*)::integer INTO measures, taken FROM gone;
+    INSERT INTO pub.figure_retraction (coop_id, season, row, retracted_at, retracted_by, kind, place, n)
+    SELECT f.coop_id, f.season, f.row, now(), viewer.person_id, f.kind, f.place, f.n
+    FROM pub.figure f
+    WHERE f.coop_id = viewer.coop_id AND f.season >= year
+      AND (measures && ARRAY['survival_28', 'survival_28_spread'] OR 'clumps_per_acre' = ANY (measures) AND f.kind IN ('cover', 'limits'))
+    ON CONFLICT DO NOTHING;
+    RETURN taken;
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.ring()
@@ -2404,6 +2669,81 @@ CREATE OR REPLACE FUNCTION tussock.take_step(hash bytea)
 AS $function$
     DELETE FROM tussock.step s WHERE s.key_hash = hash AND now() < s.ends_at
     RETURNING s.coop_id, s.person_id, s.data
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.throttle_failed(names bytea[], at timestamp with time zone)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    DELETE FROM tussock.throttle t USING (
+        SELECT o.coop_id, o.name_hash FROM tussock.throttle o WHERE o.last_at < at - interval '15 minutes' ORDER BY o.last_at LIMIT 200 FOR UPDATE SKIP LOCKED) o
+    WHERE t.coop_id = o.coop_id AND t.name_hash = o.name_hash;
+    INSERT INTO tussock.throttle AS t (name_hash, n, last_at)
+    SELECT x, 1, at FROM unnest(names) x ORDER BY x -- always in one order, so that two never wait for each other
+    ON CONFLICT (coop_id, name_hash) DO UPDATE
+    SET n = CASE WHEN at - t.last_at > interval '15 minutes' THEN 1 ELSE t.n + 1 END, last_at = greatest(t.last_at, at);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.throttle_forgive(name bytea)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    DELETE FROM tussock.throttle t WHERE t.coop_id = '00000000-0000-0000-0000-000000000000' AND t.name_hash = name;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.throttle_spend(name bytea, most integer, at timestamp with time zone)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM tussock.throttle_failed(ARRAY[name], at);
+    RETURN (SELECT t.n <= most FROM tussock.throttle t WHERE t.coop_id = '00000000-0000-0000-0000-000000000000' AND t.name_hash = name);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.throttle_wait(names bytea[], free integer[], lines boolean[], at timestamp with time zone)
+ RETURNS double precision
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    nobody constant uuid := '00000000-0000-0000-0000-000000000000';
+    longest interval := interval '0';
+    wait interval;
+    f record;
+BEGIN
+    FOR i IN 1 .. cardinality(names) LOOP
+        IF lines[i] THEN
+            SELECT t.n, t.last_at, t.next_at INTO f FROM tussock.throttle t WHERE t.coop_id = nobody AND t.name_hash = names[i] FOR UPDATE;
+        ELSE
+            SELECT t.n, t.last_at, t.next_at INTO f FROM tussock.throttle t WHERE t.coop_id = nobody AND t.name_hash = names[i];
+        END IF;
+        CONTINUE WHEN NOT FOUND OR f.n < free[i] OR at - f.last_at > interval '15 minutes';
+        wait := least(interval '5 seconds', interval '250 milliseconds' * power(2, least(f.n - free[i], 8)));
+        IF lines[i] THEN
+            IF f.next_at > at THEN
+                wait := wait + (f.next_at - at);
+            END IF;
+            IF wait > interval '12 seconds' THEN
+                RETURN NULL;
+            END IF;
+            UPDATE tussock.throttle t SET next_at = at + wait WHERE t.coop_id = nobody AND t.name_hash = names[i];
+        END IF;
+        longest := greatest(longest, wait);
+    END LOOP;
+    RETURN extract(epoch FROM longest);
+END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.try_code(coop uuid, person uuid)
