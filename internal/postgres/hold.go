@@ -25,7 +25,7 @@ func (tx *Tx) Entities() ([]Entity, error) {
 	}
 	var list []Entity
 	err := tx.rows(&list, `SELECT e.id, e.name, e.vouched_at IS NOT NULL AS vouched FROM tussock.entity e
-		WHERE e.coop_id = @coop AND EXISTS (SELECT 1 FROM tussock.ranch r WHERE r.coop_id = e.coop_id AND r.entity_id = e.id) ORDER BY e.name`, nil)
+		WHERE e.coop_id = @coop AND EXISTS (SELECT 1 FROM tussock.ranch r WHERE r.coop_id = e.coop_id AND r.entity_id = e.id AND r.erased_at IS NULL) ORDER BY e.name`, nil)
 	return list, err
 }
 

@@ -111,6 +111,13 @@ func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
 	return o, err == nil, err
 }
 
+// consentLevel is a ranch's level for the press: 0 where its owner said no, or did not renew a yes; 3 where that owner shows,
+// or once showed, a figure under any ranch's name, so that everybody is taken to know all of theirs.
+const consentLevel = `coalesce((SELECT CASE WHEN c.through < ($2::timestamptz AT TIME ZONE 'UTC')::date OR c.level = 0 THEN 0
+				WHEN EXISTS (SELECT 1 FROM tussock.showcase s WHERE s.coop_id = r.coop_id AND s.entity_id = r.entity_id) THEN 3
+				ELSE c.level END
+			FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0)`
+
 // Load returns what a bulletin of the order's season is composed from: the whole roster with each ranch's consent, the
 // rows of the ranches that consent, and what is published already.
 func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error) {
@@ -125,12 +132,12 @@ func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error
 	defer tx.Rollback(ctx)
 	roster := map[access.ID]Ranch{}
 	rows, err := tx.Query(ctx, `SELECT r.name, e.name, coalesce(a.name, ''),
-			coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0),
+			`+consentLevel+`,
 			e.vouched_at IS NULL, r.id::text
 		FROM tussock.ranch r
 		LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
 		JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-		WHERE r.coop_id = $1 ORDER BY r.name`, string(o.Coop))
+		WHERE r.coop_id = $1 AND r.erased_at IS NULL ORDER BY r.name`, string(o.Coop), p.now())
 	if err != nil {
 		return in, err
 	}

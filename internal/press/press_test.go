@@ -206,7 +206,7 @@ func TestPublish(t *testing.T) {
 		stays(t)
 	})
 	t.Run("a ranch withdraws", func(t *testing.T) {
-		c.As(t, c.owners[2], func(tx *postgres.Tx) error { return tx.Withdraw(c.ranches[2]) })
+		c.Erase(t, c.ranches[2])
 		left, err := c.Owner.Text(ctx, `SELECT count(*) FROM (SELECT 1 FROM tussock.nest WHERE ranch_id = $1 UNION ALL SELECT 1 FROM tussock.belt WHERE ranch_id = $1
 			UNION ALL SELECT 1 FROM tussock.upload_file WHERE ranch_id = $1 UNION ALL SELECT 1 FROM tussock.reading WHERE ranch_id = $1) x`, c.ranches[2])
 		if err != nil || left != "0" {
