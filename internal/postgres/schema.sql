@@ -557,6 +557,46 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT (coop_id, id, role, name, email, ranches, invited_by, created_at, expires_at, used_at, revoked_at) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
+TABLE tussock.key_again ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    line_id uuid NOT NULL
+    person_id uuid NOT NULL
+    rows integer NOT NULL
+    differing integer NOT NULL
+    keyed_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT key_again_check CHECK (((differing >= 0) AND (differing <= rows)))
+    CONSTRAINT key_again_rows_check CHECK (((rows >= 1) AND (rows <= 500)))
+    CONSTRAINT key_again_line_fkey FOREIGN KEY (coop_id, ranch_id, line_id) REFERENCES tussock.season_line(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT key_again_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT key_again_pkey PRIMARY KEY (coop_id, ranch_id, line_id, person_id, keyed_at)
+    POLICY add FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, line_id, person_id, rows, differing) TO tussock_app
+    GRANT SELECT TO tussock_app
+TABLE tussock.key_draft ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    line_id uuid NOT NULL
+    person_id uuid NOT NULL
+    boxes jsonb NOT NULL
+    saved_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT key_draft_boxes_check CHECK (((jsonb_typeof(boxes) = 'object'::text) AND (length((boxes)::text) <= 60000)))
+    CONSTRAINT key_draft_line_fkey FOREIGN KEY (coop_id, ranch_id, line_id) REFERENCES tussock.season_line(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT key_draft_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT key_draft_pkey PRIMARY KEY (coop_id, ranch_id, line_id, person_id)
+    POLICY add FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
+    POLICY drop FOR DELETE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
+    POLICY mend FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person))) WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
+    POLICY own FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (person_id = ( SELECT tussock.my_person() AS my_person)))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, line_id, person_id, boxes) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (boxes, saved_at) TO tussock_app
 TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
