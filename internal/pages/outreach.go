@@ -33,6 +33,7 @@ type outreachPage struct {
 	Options  template.JS // of the map; "" without outlines
 	Asks     bool        // the reader may ask to be introduced
 	Runs     bool        // the reader keeps the map
+	Method   []string
 	Outlined bool
 }
 
@@ -175,6 +176,7 @@ func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
 	page.Whole, page.Places = all[0], all[1:]
 	page.Seasons = d.seasons("/outreach")
 	page.Title, page.Lead = outreachTitle(page.Places, d.head.Season)
+	page.Method = d.tableMethod(all)
 	page.Legend = legend(page.Places)
 	page.Tiles = tiles(page.Places)
 	if page.Outlined {
@@ -376,6 +378,24 @@ func inWords(n int) string {
 		return words[n]
 	}
 	return fmt.Sprint(n)
+}
+
+// tableMethod is how the figures of the map and the table are made.
+func (d *outreachData) tableMethod(places []outreachPlace) []string {
+	season := d.head.Season
+	var counts, bands []string
+	for _, p := range places {
+		for _, measure := range []string{bulletin.Survival28, bulletin.ClumpsPerAcre} {
+			if c, ok := findCell(d.cells, season, p.Label, "", measure, ""); ok {
+				counts = countsOf(counts, p.Label, c.Basis)
+			}
+		}
+		if band := d.behind(p.Label); band != "" {
+			bands = append(bands, placeTitle(p.Label)+": "+band)
+		}
+	}
+	method := []string{"Lasted: " + methodSurvival, "Clumps an acre: " + methodCover}
+	return append(append(method, limitsWords...), methodRange, methodRates, bases(counts), landowners(bands), frozenLine(d.heads, season))
 }
 
 // legend lists the patterns that occur on the map.

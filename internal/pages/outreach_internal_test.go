@@ -27,7 +27,7 @@ func sampleOutreach(t *testing.T) outreachData {
 		return bulletin.Figure{Season: 2026, Kind: kind, Place: &place, Body: text}
 	}
 	return outreachData{
-		cooperative: "Sandhill Grass", head: postgres.BulletinHead{Season: 2026, Number: 5, PublishedAt: sampleDay},
+		cooperative: "Sandhill Grass", head: postgres.BulletinHead{Season: 2026, Number: 5, PublishedAt: sampleDay}, heads: []postgres.BulletinHead{{Season: 2026, Number: 5, PublishedAt: sampleDay}, {Season: 2025, Number: 4, PublishedAt: sampleDay}},
 		places: []bulletin.Place{{Area: "North", Label: "North"}, {Area: "South", Label: "South"}},
 		areas:  []postgres.Area{{Name: "North"}, {Name: "South"}, {Name: "West"}},
 		shapes: []geo.Named{{Name: "North", Shape: geo.Shape{{{{-100, 42}, {-99, 42}, {-99, 43}, {-100, 43}, {-100, 42}}}}}},
@@ -61,12 +61,14 @@ func outreachPages(t *testing.T) map[string]any {
 	answered := request
 	answered.State, answered.Reply, answered.AnsweredAt = postgres.AskPassedOn, "Expect a call.", sampleDay.Add(48*time.Hour)
 	chances := chancesOf(north.Limits.Body)
+	note := d.claimsMethod(north)
 	return map[string]any{
 		"outreach": outreachPage{base: sampleBase(title, "/outreach", access.Planner), Head: d.head, Lead: lead, Places: all[1:], Whole: all[0],
-			Legend: legend(all[1:]), Tiles: tiles(all[1:]), Options: options, Asks: true, Outlined: true},
+			Legend: legend(all[1:]), Tiles: tiles(all[1:]), Options: options, Asks: true, Outlined: true, Method: d.tableMethod(all)},
 		"outreach_place": outreachPlacePage{base: sampleBase("North", "/outreach/north", access.Planner), Head: d.head, Place: north, Story: story(north, 2026), Claims: d.claims(north),
-			Never: neverSay, Bar: mixBar(chances, "How likely"), Chances: chances, Gain: "About 6 more.", Mark: "300", Talk: talkOf(north.Limits), Behind: "10 to 19", Asks: true},
-		"outreach_poster": outreachPosterPage{base: sampleBase("Poster: North", "/outreach/north/poster", access.Planner), Place: north, Picture: p.draw(), Alt: p.words()},
+			Never: neverSay, Bar: mixBar(chances, "How likely"), Chances: chances, Gain: "About 6 more.", Mark: "300", Talk: talkOf(north.Limits), Behind: "10 to 19", Asks: true,
+			ClaimsMethod: note, LimitsMethod: limitsMethod(d.heads, 2026, north.Limits.Body), GainMethod: note},
+		"outreach_poster": outreachPosterPage{base: sampleBase("Poster: North", "/outreach/north/poster", access.Planner), Place: north, Picture: p.draw(), Alt: p.words(), Method: note},
 		"outreach_introductions": outreachIntroductionsPage{base: sampleBase("Ask to be introduced", "/outreach/introductions", access.Planner), Places: all, Chosen: "north",
 			Requests: []postgres.Introduction{request, answered}, Problem: "Say what for.", Sent: true},
 		"cooperative_introductions": cooperativeIntroductionsPage{base: sampleBase("One request waits", "/cooperative/introductions", access.Coordinator),

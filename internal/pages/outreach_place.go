@@ -32,6 +32,8 @@ type outreachPlacePage struct {
 	Behind  string // the band of landowners
 	Asks    bool
 	Inside  string // why a place may not be shown
+	// How the figures are made.
+	ClaimsMethod, LimitsMethod, GainMethod []string
 }
 
 // A talkView is the field day that fits: never a prescription.
@@ -66,6 +68,8 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	page.Claims = d.claims(place)
 	page.Talk = talkOf(place.Limits)
 	page.Behind = d.behind(place.Label)
+	page.ClaimsMethod = d.claimsMethod(place)
+	page.LimitsMethod = limitsMethod(d.heads, d.head.Season, place.Limits.Body)
 	if page.Chances = chancesOf(place.Limits.Body); page.Chances != nil {
 		page.Bar = mixBar(page.Chances, "How likely each is")
 	}
@@ -76,6 +80,7 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	}
 	if ok {
 		page.Gain, page.Mark = gain(place, cover.Gain), whole(cover.Mark)
+		page.GainMethod = gainMethod(basisLine(cover.Basis, d.head.Season), landownersLine(cover.Entities), d.heads, d.head.Season)
 	}
 	return s.render(c, fiber.StatusOK, "outreach_place", page)
 }
@@ -118,6 +123,31 @@ func (d *outreachData) claims(p outreachPlace) []string {
 		list = append(list, fmt.Sprintf("What seems to hold nests back: %s. Chances are %s.", strings.ToLower(p.Limits.Words), p.Limits.Sure))
 	}
 	return list
+}
+
+// claimsMethod is how the figures that may be said are made.
+func (d *outreachData) claimsMethod(p outreachPlace) []string {
+	season := d.head.Season
+	var counts []string
+	for _, c := range d.cells {
+		if c.Season == season && text(c.Area) == p.Label && (c.Measure == bulletin.Survival28 || c.Measure == bulletin.ClumpsPerAcre) {
+			if words := basisWords(c.Basis); words != "" {
+				what := "nests in " + text(c.Substrate)
+				switch {
+				case c.Measure == bulletin.ClumpsPerAcre:
+					what = "cover"
+				case c.Substrate == nil:
+					what = "all nests"
+				}
+				counts = append(counts, what+": "+words)
+			}
+		}
+	}
+	return []string{
+		"Lasted: " + methodSurvival, "Clumps an acre: " + methodCover,
+		"Two figures are said to differ only where their published ranges do not meet.",
+		methodRange, methodRates, bases(counts), landownersLine(d.behind(p.Label)), frozenLine(d.heads, season),
+	}
 }
 
 // byCover sets the kinds of cover side by side, and says whether they can be told apart.

@@ -20,6 +20,7 @@ type outreachPosterPage struct {
 	Picture template.HTML // "" where the place is not shown
 	Alt     string        // the same in words, for wherever the picture is put
 	Inside  string        // why there may be no picture
+	Method  []string
 }
 
 // A poster is what stands on the sheet.
@@ -32,6 +33,9 @@ type poster struct {
 	cover              bulletin.Cell
 	limits             limitsView
 	talk               talkView
+	made               string   // by which program
+	counted            string   // "420 nests, 70 transects" in tens, "" where not given
+	method             []string // how the figures are made; beside the picture, not in it
 }
 
 func (s *server) outreachPoster(c *fiber.Ctx, a access.Actor) error {
@@ -41,7 +45,7 @@ func (s *server) outreachPoster(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := outreachPosterPage{base: s.base(c, a, "Poster: "+place.Name), Place: place, Inside: capital(staysInside) + "."}
 	if place.Lasted.Shown {
-		page.Picture, page.Alt = p.draw(), p.words()
+		page.Picture, page.Alt, page.Method = p.draw(), p.words(), p.method
 	}
 	return s.render(c, fiber.StatusOK, "outreach_poster", page)
 }
@@ -70,9 +74,10 @@ func (s *server) poster(c *fiber.Ctx, a access.Actor) (outreachPlace, poster, er
 		return outreachPlace{}, poster{}, err
 	}
 	p := poster{cooperative: d.cooperative, place: place.Name, season: d.head.Season, number: d.head.Number, published: d.head.PublishedAt,
-		printed: s.Now(), behind: d.behind(place.Label), limits: place.Limits, talk: talkOf(place.Limits)}
+		printed: s.Now(), behind: d.behind(place.Label), limits: place.Limits, talk: talkOf(place.Limits), made: madeBy(d.head), method: d.claimsMethod(place)}
 	p.lasted, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.Survival28, "")
 	p.cover, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.ClumpsPerAcre, "")
+	p.counted = basisWords(p.lasted.Basis)
 	return place, p, nil
 }
 
@@ -118,7 +123,10 @@ func (p poster) credit() []string {
 	if p.behind != "" {
 		source += " Landowners behind the figures: " + p.behind + "."
 	}
-	return []string{source, "Figures are rounded, published once a season and not changed afterwards. Printed " + day(p.printed) + ". Please keep the picture whole."}
+	if p.counted != "" {
+		source += " In tens: " + p.counted + "."
+	}
+	return []string{source, p.made + " Figures are rounded, published once a season and not changed afterwards. Printed " + day(p.printed) + ". Please keep the picture whole."}
 }
 
 // draw makes the picture.

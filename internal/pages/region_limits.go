@@ -60,7 +60,7 @@ func spreadOf(d regionData) *spreadPart {
 	p.Method = []string{
 		"The median of the landowners’ own survivals to day 28, and from twenty landowners on the quartiles: each landowner’s the mean over the standard kinds of cover, of those with five nests in each.",
 		"Each holds the luck of that landowner’s own nests, few or many, so that they lie further apart here than their ground does. The stripe is no range of what could be true: it is where half of them were.",
-		methodRates, landownersLine(cell.Entities), frozenLine(d.heads, d.season),
+		methodRates, basisLine(cell.Basis, d.season), landownersLine(cell.Entities), frozenLine(d.heads, d.season),
 	}
 	return p
 }

@@ -80,7 +80,7 @@ func mixesOf(heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes
 	m.Method = []string{
 		"Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s first part: a share that comes or goes between seasons may be a name that came or went.",
 		"Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. Nothing tests one season against another: look whether the ranges overlap.",
-		methodNoSeed, mixesBands(cells, m.Seasons), bulletinsLine(heads),
+		basesOfMixes(cells, m.Seasons), mixesBands(cells, m.Seasons), bulletinsLine(heads),
 	}
 	return m, nil
 }
@@ -89,6 +89,18 @@ func mixesOf(heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes
 func mixShown(cells []bulletin.Cell, season int) bool {
 	_, ok := findCell(cells, season, "", "", bulletin.PredatorShare, bulletin.OtherOrUnknown)
 	return ok
+}
+
+func basesOfMixes(cells []bulletin.Cell, seasons []int) string {
+	var parts []string
+	for _, season := range seasons {
+		if cell, ok := findCell(cells, season, "", "", bulletin.PredatorShare, bulletin.OtherOrUnknown); ok {
+			if words := basisWords(cell.Basis); words != "" {
+				parts = append(parts, fmt.Sprintf("%d: %s", season, words))
+			}
+		}
+	}
+	return bases(parts)
 }
 
 func mixesBands(cells []bulletin.Cell, seasons []int) string {

@@ -26,7 +26,6 @@ type regionModels struct {
 type trendPart struct {
 	Sentence string
 	Rows     []trendRow
-	Shared   bool // too few seasons for the ranks' chance to be trusted
 	Method   []string
 }
 
@@ -134,7 +133,7 @@ func placeTitle(name string) string {
 
 func trendsOf(list []placed[bulletin.Trend], heads []postgres.BulletinHead, season int) *trendPart {
 	var p trendPart
-	var bands []string
+	var bands, counts []string
 	for _, t := range list {
 		if t.body.Yearly.Estimate == nil && t.body.Ranks.Tau == nil {
 			continue
@@ -145,12 +144,11 @@ func trendsOf(list []placed[bulletin.Trend], heads []postgres.BulletinHead, seas
 		}
 		if r := t.body.Ranks; r.Tau != nil && r.Slope != nil && r.Chance != nil {
 			row.Tau, row.Slope, row.Chance = signed(*r.Tau), signed(tidy(100**r.Slope)), number(r.Chance)
-			p.Shared = p.Shared || r.SharedYears
 		}
 		if t.name == "" {
 			p.Sentence = trendSentence(t.body)
 		}
-		bands = append(bands, placeBand(t.name, t.body.Entities))
+		bands, counts = append(bands, placeBand(t.name, t.body.Entities)), countsOf(counts, t.name, t.body.Basis)
 		p.Rows = append(p.Rows, row)
 	}
 	if len(p.Rows) == 0 {
@@ -158,17 +156,28 @@ func trendsOf(list []placed[bulletin.Trend], heads []postgres.BulletinHead, seas
 	}
 	p.Method = []string{
 		"Yearly: the daily hazard of a year as a multiple of the year’s before, from the regional model with the season as a number: complementary log-log link with offset log days, substrate, period and site type as fixed effects, ranch and transect as random ones, each ranch with a slope of its own from five seasons on. Above 1, nests are lost faster.",
-		"Range: 95 %. Where the seasons scatter about the line more than the nests alone would make them, it is widened by that scatter, with Student’s t on seasons − 2 degrees of freedom. The verdict follows from the published range: where that holds 1, there is no clear change.",
-		"Beside it, without a model: the Regional Kendall test with ranches as locations (tau, two-sided chance under no trend) and Sen’s slope, the median change of survival to day 28 a year within ranches.",
-		methodModels, methodNoSeed, landowners(bands), frozenLine(heads, season),
+		methodModelRange + " Steps: 5 in 100 of the multiple, 2 from thirty landowners; the ends on steps twice as wide. The verdict follows from the published range: where that holds 1, there is no clear change.",
+		"Beside it, without a model: the Regional Kendall test with ranches as locations and Sen’s slope, the median change of survival to day 28 a year within ranches. The two-sided chance under no trend is taken as if good and bad years came to all ranches alike, and rounded up.",
+		methodModels, bases(counts), landowners(bands), frozenLine(heads, season),
 	}
 	return &p
+}
+
+// countsOf adds what stands behind a place's figure, where it may be counted.
+func countsOf(counts []string, name string, b bulletin.Basis) []string {
+	if words := basisWords(b); words != "" {
+		counts = append(counts, placeTitle(name)+": "+words)
+	}
+	return counts
 }
 
 func placeBand(name, entities string) string { return placeTitle(name) + ": " + bandWords(entities) }
 
 // methodModels says what keeps a model's figure from telling one ranch's.
-const methodModels = "Published from ten landowners on, none with more than a quarter of the nests, from nests in the standard kinds of cover, on the bulletin’s grid or a coarser one, and only where leaving out any one landowner and fitting again moves it by no more than one step of that grid. Counts of nests and lines are not published."
+const methodModels = "Published from ten landowners on, none with more than a quarter of the nests, from nests in the standard kinds of cover, on the bulletin’s grid or a coarser one, and only where leaving out any one landowner and fitting again moves it by no more than one step of that grid. Counts are of the bulletin’s own season; the seasons before it went in as well."
+
+// methodModelRange is how the ranges of figures from models are made.
+const methodModelRange = "Range: 95 %, from what chance alone would do, widened by one factor on coarse steps for how far landowners’ nests share their luck, the two who differ most left out: the model’s own interval would tell how alike landowners are."
 
 func trendSentence(t bulletin.Trend) string {
 	years := ""
@@ -230,13 +239,13 @@ func footingOf(s bulletin.Standardised, cells []bulletin.Cell, heads []postgres.
 	p.Method = []string{
 		"Survival to day 28 on a ranch and transect of which nothing is known, predicted by the regional model of all seasons up to this bulletin’s: complementary log-log link with offset log days; substrate, period (cut at day 14), season and site type as fixed effects; ranch and transect within ranch as random intercepts.",
 		"Averaged over the random effects by Gauss–Hermite quadrature, not taken at a ranch of mean luck; over substrates in equal shares and over the site types as they stand among the cooperative’s nests, the same in every season.",
-		"Range: 95 %, by the delta method. All seasons are fitted together here; a later bulletin fits them again and may differ from this one, which stays.",
-		methodRates, methodModels, methodNoSeed, landownersLine(s.Entities), frozenLine(heads, season),
+		methodModelRange + " All seasons are fitted together here; a later bulletin fits them again and may differ from this one, which stays.",
+		methodRates + " The ends of ranges stand on steps twice as wide.", methodModels, basisLine(s.Basis, season), landownersLine(s.Entities), frozenLine(heads, season),
 	}
 	p.PlainMethod = []string{
 		"Each kind’s figure of each season’s own bulletin, from that kind’s nests alone: adjusted for no site type and steadied by no other season.",
 		"No crude figure over all kinds is published: ranches differ in what they put nests in, and a crude total beside the kinds’ figures could be taken apart.",
-		methodRange, methodRates, methodNoSeed, bulletinsLine(heads),
+		methodRange, methodRates, basesBySubstrate(cells, "", season), bulletinsLine(heads),
 	}
 	return p, nil
 }
@@ -284,10 +293,10 @@ func gapOf(id string, g bulletin.CoverGap, c bulletin.Cover, heads []postgres.Bu
 	p.Method = []string{
 		"Up: the daily hazard in " + g.A + " as a multiple of that in " + g.B + ", from the regional model with the logarithm of the site’s density and its product with substrate among the covariates; the logarithm of the multiple is a straight line in the logarithm of the density. 1 is alike. The scale is logarithmic: twice as fast and half as fast are as far from 1.",
 		"Across: all clumps an acre of the site in that season, from belts, taken as known without error. An error there draws the line flatter than it is.",
-		"Band: 95 % at each density by itself, at densities of a fixed list and no further out than what was seen. Crossing: where the line meets 1, with Fieller’s interval, which is open where the data do not close it.",
+		methodModelRange + " The band is drawn at each density by itself, at densities of a fixed list and no further out than what was seen. Crossing: where the line meets 1, with Fieller’s interval from the same variances, which is open where the data do not close it. Steps: a fifth of the multiple, a tenth from thirty landowners; of the crossing two fifths and a fifth.",
 		"Densities were not given to sites by lot: what goes together need not follow. 300 is drawn because it is common practice; nothing here was fitted to it.",
 		"No dot is drawn for ranches or sites: one would be somebody’s.",
-		methodModels, methodNoSeed, landownersLine(c.Entities), frozenLine(heads, season),
+		methodModels, basisLine(c.Basis, season), landownersLine(c.Entities), frozenLine(heads, season),
 	}
 	return p, nil
 }
@@ -361,24 +370,29 @@ func doubling(x float64, round func(float64) float64) float64 { return math.Exp2
 
 func gainOf(list []placed[bulletin.Cover], heads []postgres.BulletinHead, season int) *gainPart {
 	var p gainPart
-	var bands []string
+	var bands, counts []string
 	for _, c := range list {
 		if c.body.Gain.Estimate == nil {
 			continue
 		}
-		bands = append(bands, placeBand(c.name, c.body.Entities))
+		bands, counts = append(bands, placeBand(c.name, c.body.Entities)), countsOf(counts, c.name, c.body.Basis)
 		g := c.body.Gain
 		p.Rows = append(p.Rows, gapRow{Density: placeTitle(c.name), Ratio: signed(tidy(100 * *g.Estimate)), Range: signedRange(g)})
 	}
 	if len(p.Rows) == 0 {
 		return nil
 	}
-	p.Method = []string{
+	p.Method = gainMethod(bases(counts), landowners(bands), heads, season)
+	return &p
+}
+
+// gainMethod is how the gain is made, on the region's pages and on outreach's.
+func gainMethod(counts, landowners string, heads []postgres.BulletinHead, season int) []string {
+	return []string{
 		"What survival to day 28 would differ by, in nests of 100, were every site of the place that has fewer than 300 clumps an acre at 300, going by sites of that density elsewhere; from the regional model with density.",
 		"An association of sites that were not chosen by lot, never a promise of what more cover would do. 300 is common practice.",
-		methodModels, methodNoSeed, landowners(bands), frozenLine(heads, season),
+		methodModels, counts, landowners, frozenLine(heads, season),
 	}
-	return &p
 }
 
 func landownersLine(entities string) string {

@@ -393,7 +393,6 @@ func funnelMethod(d namedData, season int, cell bulletin.Cell, wide widening) []
 		widened,
 		"With many ranches, 5 of 100 fall outside with nothing the matter.",
 		"The published figure stands on a step of the bulletin’s grid; a ranch that is in the bulletin is in that figure too.",
-		methodNoSeed,
 		bulletinLine(d.heads, season, cell.Entities),
 	}
 }
@@ -426,6 +425,7 @@ func bulletinLine(heads []postgres.BulletinHead, season int, entities string) st
 	}
 	h := heads[at]
 	line := fmt.Sprintf("Bulletin %d, season %d, published %s, not changed since; fingerprint %.12s.", h.Number, h.Season, day(h.PublishedAt), h.Hash)
+	line += " " + madeBy(h)
 	if entities != "" {
 		line += " Landowners behind it: " + bandWords(entities) + "."
 	}

@@ -105,7 +105,7 @@ func newQualityPage(d regionData, role access.Role) (qualityPage, error) {
 }
 
 func qualityListOf(q bulletin.Quality, d regionData) *qualityList {
-	list := &qualityList{Method: qualityMethod(d, landownersLine(q.Entities))}
+	list := &qualityList{Method: qualityMethod(d, basisLine(q.Basis, d.season), landownersLine(q.Entities))}
 	for _, check := range checks {
 		row := qualityRow{Name: check.name, Hint: check.hint, Figure: shareWords(check.share(q))}
 		if share := check.share(q); share != nil {
@@ -116,13 +116,13 @@ func qualityListOf(q bulletin.Quality, d regionData) *qualityList {
 	return list
 }
 
-func qualityMethod(d regionData, landowners string) []string {
+func qualityMethod(d regionData, counts, landowners string) []string {
 	return []string{
 		"Shares of the nests, checks and ranches that counted in the season’s bulletin, each by itself: a nest without a second check is in no second check.",
 		"Days count from the day the eggs were set. Rows that could not be read are in no figure here.",
 		"A second look is one by another person on the same day, before hearing of the first: the sheet’s column second_look, or two rows of one nest and day by two people. How well two agree is told where ten landowners at least had second looks.",
 		"Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. " + methodModels,
-		methodNoSeed, landowners, frozenLine(d.heads, d.season),
+		counts, landowners, frozenLine(d.heads, d.season),
 	}
 }
 
@@ -132,10 +132,10 @@ func qualityPlacesOf(places []placed[bulletin.Quality], d regionData) *qualityTa
 		return nil
 	}
 	t := &qualityTable{}
-	var bands []string
+	var bands, counts []string
 	for _, p := range places {
 		t.Columns = append(t.Columns, p.name)
-		bands = append(bands, placeBand(p.name, p.body.Entities))
+		bands, counts = append(bands, placeBand(p.name, p.body.Entities)), countsOf(counts, p.name, p.body.Basis)
 	}
 	for _, check := range checks {
 		row := qualityTableRow{Name: check.name}
@@ -144,7 +144,7 @@ func qualityPlacesOf(places []placed[bulletin.Quality], d regionData) *qualityTa
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Method = qualityMethod(d, landowners(bands))
+	t.Method = qualityMethod(d, bases(counts), landowners(bands))
 	return t
 }
 
@@ -168,6 +168,10 @@ func qualityPastOf(bySeason map[int]bulletin.Quality, d regionData) *qualityTabl
 	}
 	t := &qualityTable{}
 	var seasons []int
+	var counts []string
+	for season, q := range bySeason {
+		counts = countsOf(counts, strconv.Itoa(season), q.Basis)
+	}
 	for _, h := range d.heads {
 		seasons = append(seasons, h.Season)
 	}
@@ -190,7 +194,7 @@ func qualityPastOf(bySeason map[int]bulletin.Quality, d regionData) *qualityTabl
 	t.Method = []string{
 		"Each season as its own bulletin has it; the number of ranches with results as a band.",
 		"A season carried out otherwise than the others is the first thing to look at where a figure jumps.",
-		methodNoSeed, bulletinsLine(d.heads),
+		bases(counts), bulletinsLine(d.heads),
 	}
 	return t
 }
