@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"slices"
 	"strings"
+	"sync/atomic"
 	"testing"
 
 	"tussock/internal/bulletin"
@@ -599,6 +600,7 @@ func keeping(n int, kept ...int) bulletin.Input {
 // TestIntervalsCover: published intervals still hold the truth 95 times in 100 where owners differ, as far as 300 seasons
 // tell (3.5 standard errors below).
 func TestIntervalsCover(t *testing.T) {
+	t.Parallel()
 	const runs = 300
 	for _, spread := range []float64{0, 0.15} { // of owners' chances around a half
 		held := 0
@@ -696,6 +698,7 @@ func TestFixedLabels(t *testing.T) {
 
 // TestT34EachStepIsNeeded turns each step of the gate off: an attack then finds something that it does not find with it.
 func TestT34EachStepIsNeeded(t *testing.T) {
+	t.Parallel()
 	subsets := func(p disclosure.Policy) string {
 		for seed := range uint64(40) {
 			in := randomInput(seed)
@@ -734,7 +737,7 @@ func TestT34EachStepIsNeeded(t *testing.T) {
 		{"interval audit", func(p *disclosure.Policy) { p.MinRange = 0 }, attackAlike},
 		{"one rounded effect for intervals", func(p *disclosure.Policy) { p.EffectRatio = 0 }, attackIntervals},
 		{"one rounded effect for intervals of figures", func(p *disclosure.Policy) { p.EffectRatio = 0 }, func(p disclosure.Policy) string {
-			found, _ := attackFigureIntervals(t, p, 3)
+			found, _ := attackFigureIntervals(t, p, 2)
 			return found
 		}},
 		{"ten for a count", func(p *disclosure.Policy) { p.CountEntities = 0 }, attackRowCounts},
@@ -768,23 +771,46 @@ func TestT34EachStepIsNeeded(t *testing.T) {
 
 // TestT33RandomCooperatives: cooperatives of 8 to 300 landowners of skewed sizes. Nothing is disclosed by subtraction,
 // by pairs, by combinations of cells or by elimination, and each bulletin comes out the same a second time.
+//
+// A thousand in the short form, ten thousand on demand. Remains are left out of most, for the mix takes as long as all else
+// and is attacked in T17; every sixteenth has them and is composed a second time.
 func TestT33RandomCooperatives(t *testing.T) {
-	runs := uint64(150)
+	runs := uint64(1000)
 	if *long {
-		runs = 1000
+		runs = 10000
 	}
-	published, largest := 0, 0
-	for seed := range runs {
-		in := skewed(seed)
-		b := compose(t, in)
-		cells, found := attack(b, in)
-		if found == "" {
-			found = spanFinds(slow(b, in, true))
+	var published, largest atomic.Int64
+	t.Run("all", func(t *testing.T) { // ends when its parallel parts have
+		for part := range uint64(4) {
+			t.Run(fmt.Sprint(part), func(t *testing.T) {
+				t.Parallel()
+				for seed := part; seed < runs; seed += 4 {
+					cells, ranches := attackRandom(t, seed)
+					published.Add(int64(cells))
+					largest.Store(max(largest.Load(), int64(ranches)))
+				}
+			})
 		}
-		if found != "" {
-			t.Fatalf("seed %d, %d ranches: %s", seed, len(in.Roster), found)
+	})
+	t.Logf("%d cooperatives of up to %d ranches, %d totals published, no disclosure", runs, largest.Load(), published.Load())
+}
+
+func attackRandom(t *testing.T, seed uint64) (cells, ranches int) {
+	in, whole := skewed(seed), seed%16 == 0
+	if !whole {
+		for i := range in.Data.Nests {
+			in.Data.Nests[i].Remains, in.Data.Nests[i].Camera = survey.Remains{}, ""
 		}
-		published, largest = published+cells, max(largest, len(in.Roster))
+	}
+	b := compose(t, in)
+	cells, found := attack(b, in)
+	if found == "" {
+		found = spanFinds(slow(b, in, true))
+	}
+	if found != "" {
+		t.Fatalf("seed %d, %d ranches: %s", seed, len(in.Roster), found)
+	}
+	if whole {
 		r := rand.New(rand.NewPCG(seed, 1))
 		d := in.Data
 		r.Shuffle(len(d.Nests), func(i, j int) { d.Nests[i], d.Nests[j] = d.Nests[j], d.Nests[i] })
@@ -792,7 +818,7 @@ func TestT33RandomCooperatives(t *testing.T) {
 			t.Fatalf("seed %d: composed again it is another bulletin", seed)
 		}
 	}
-	t.Logf("%d cooperatives of up to %d ranches, %d totals published, no disclosure", runs, largest, published)
+	return cells, len(in.Roster)
 }
 
 // skewed makes a cooperative of 8 to 300 landowners, small ones more often, of log-normal sizes.

@@ -252,9 +252,9 @@ func jsonOf(t *testing.T, v any) []byte {
 	return out
 }
 
-// TestNothingElseInTheJSON holds the JSON of cells to the contract: these names and no other, rates and densities on
-// their grids, entities as bands.
-func TestNothingElseInTheJSON(t *testing.T) {
+// TestT15NothingElseInTheJSON holds the JSON of cells to the contract: these names and no other, rates and densities on
+// their grids, entities as bands, counts in tens and none for few.
+func TestT15NothingElseInTheJSON(t *testing.T) {
 	var cells []map[string]any
 	for seed := range uint64(8) {
 		b := compose(t, input(2025, seed, grassAndPear, slices.Concat(owners("East", "ABCDEF"), owners("West", "GHIJKLMNOP"))...))

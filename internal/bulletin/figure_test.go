@@ -93,6 +93,7 @@ const screenedFrom = 60
 // models are fitted anew from the start, and no published estimate may have moved by more than a step of the one grid that
 // its number of owners has. In the short form owners are the largest and every fourth.
 func TestFiguresHangOnNobody(t *testing.T) {
+	t.Parallel()
 	shown := 0
 	for seed, sizes := range [][]int{
 		alike(10, 4), alike(12, 3), {9, 8, 7, 6, 5, 4, 4, 3, 3, 2, 2, 2}, {10, 6, 5, 5, 4, 3, 3, 2, 2, 2, 2, 1, 1, 1}, alike(32, 2), append(alike(60, 2), 6, 5, 4),
@@ -298,6 +299,7 @@ func ends(d *survey.Data, state survey.State) {
 // truth of the ranches that are counted by half a step and four standard errors, read off the published range; the other
 // truths must lie within the published range, and the density where bunchgrass and shrub do alike within a quarter.
 func TestFiguresTellTheTruth(t *testing.T) {
+	t.Parallel()
 	c := demo.Generate(demo.Seed)
 	in := bulletin.Input{Data: &c.Data, Season: 2026, WithFigures: true}
 	agreed := map[string]bool{}

@@ -114,7 +114,11 @@ func TestYield(t *testing.T) {
 		t.Errorf("the demo gives less than 95 %%: %v", ours)
 	}
 	var random yield
-	for seed := range uint64(60) {
+	runs := uint64(20)
+	if *long {
+		runs = 200
+	}
+	for seed := range runs {
 		in := skewed(seed)
 		random.add(compose(t, in), in)
 	}

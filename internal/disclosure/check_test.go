@@ -34,10 +34,10 @@ func dominance(n int, k float64) disclosure.Policy {
 // percent is the p% rule in its usual form: one insider besides the target.
 func percent(p float64) disclosure.Policy { return disclosure.Policy{Remainder: p, Coalition: 1} }
 
-// TestPublishedCases runs the rules with the parameters of published examples and agency rules. "Handbook" is the
+// TestT05PublishedCases, R1 to R24, runs the rules with the parameters of published examples and agency rules. "Handbook" is the
 // Handbook on Statistical Disclosure Control (ESSnet), chapter 4; an entry that says "numbers ours" applies the
 // named source's rule to amounts made for this test.
-func TestPublishedCases(t *testing.T) {
+func TestT05PublishedCases(t *testing.T) {
 	abs := disclosure.Policy{MinEntities: 10, Dominance: []disclosure.Dominance{{Largest: 1, Percent: 50}, {Largest: 2, Percent: 67}}}
 	var ( // "rest" of the examples, as many small contributors
 		one  = []float64{50_000, 49_000, 500, 500}
@@ -134,7 +134,8 @@ var ours = []struct {
 	{"only the p% rule binds", amounts(34, 33, 25, 4, 4), disclosure.Guessable},
 }
 
-func TestOurCases(t *testing.T) {
+// TestT05OurCases is Q1 to Q10: amounts that our own policy releases or holds, and by which rule.
+func TestT05OurCases(t *testing.T) {
 	for _, tt := range ours {
 		if got := disclosure.Default().Check(tt.amounts); got != tt.want {
 			t.Errorf("%s: got %q, want %q", tt.name, got, tt.want)
@@ -178,8 +179,8 @@ func TestEachRuleMatters(t *testing.T) {
 	}
 }
 
-// TestHoldings is case Q9 with its counterpart: six ranches of five owners are judged as five, on merged amounts.
-func TestHoldings(t *testing.T) {
+// TestT04Holdings is case Q9 with its counterpart: six ranches of five owners are judged as five, on merged amounts.
+func TestT04Holdings(t *testing.T) {
 	ranches := func(owners string, nests ...float64) []disclosure.Unit {
 		var units []disclosure.Unit
 		for i, n := range nests {
