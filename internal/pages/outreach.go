@@ -44,6 +44,7 @@ type outreachPlace struct {
 	Lasted, Cover     regionRow
 	LastedCell        tableCell
 	CoverCell         tableCell
+	GainCell          tableCell // of 100 nests, were cover at the mark
 	Limits            limitsView
 	Query             string // "?season=2024" where it is not the newest
 }
@@ -214,6 +215,7 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 	for _, p := range d.places {
 		labels[p.Area] = p.Label
 	}
+	var err error
 	list := []outreachPlace{{Name: wholeCooperative, Slug: "cooperative"}}
 	for _, area := range d.areas {
 		group[area.Name] = area.Group
@@ -244,12 +246,24 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 		cover, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.ClumpsPerAcre, "")
 		p.Lasted, p.Cover = rateRow(p.Name, lasted), densityRow(p.Name, cover)
 		p.LastedCell, p.CoverCell = cellOf(p.Lasted), cellOf(p.Cover)
-		var err error
+		if p.GainCell, err = d.gainCell(p.Label); err != nil {
+			return nil, err
+		}
 		if p.Limits, err = limitsOf(d.figures, d.head.Season, p.Label); err != nil {
 			return nil, err
 		}
 	}
 	return list, nil
+}
+
+// gainCell reads how many of 100 nests more or fewer would last were cover at the mark.
+func (d *outreachData) gainCell(label string) (tableCell, error) {
+	var cover bulletin.Cover
+	ok, err := d.figure(bulletin.CoverKind, label, &cover)
+	if err != nil || !ok || cover.Gain.Estimate == nil {
+		return tableCell{Figure: notShown}, err
+	}
+	return tableCell{signed(tidy(100 * *cover.Gain.Estimate)), signedRange(cover.Gain)}, nil
 }
 
 // query is what a link carries to stay in the season in front; "" in the newest.
@@ -361,15 +375,19 @@ func outreachTitle(places []outreachPlace, season int) (title, lead string) {
 	switch {
 	case shown == 0:
 		return "Where is a field day worth it?", fmt.Sprintf("What holds nests back in %d is not shown for any one area. What is known holds for the cooperative as a whole.", season)
+	case short == shown && shown == 2:
+		return "Cover is short in both areas that can be shown", openOne
 	case short == shown && shown > 1:
-		return fmt.Sprintf("Cover is short in all %s areas that can be shown", inWords(shown)), "Open an area for a sentence that holds, the talk that fits it, and a poster."
+		return fmt.Sprintf("Cover is short in all %s areas that can be shown", inWords(shown)), openOne
 	case short > 1:
-		return fmt.Sprintf("Cover is short in %s of the %s areas that can be shown", inWords(short), inWords(shown)), "Open an area for a sentence that holds, the talk that fits it, and a poster."
+		return fmt.Sprintf("Cover is short in %s of the %s areas that can be shown", inWords(short), inWords(shown)), openOne
 	case short == 1 && shown > 1:
-		return fmt.Sprintf("Cover is short in one of the %s areas that can be shown", inWords(shown)), "Open an area for a sentence that holds, the talk that fits it, and a poster."
+		return fmt.Sprintf("Cover is short in one of the %s areas that can be shown", inWords(shown)), openOne
 	}
-	return "Where is a field day worth it?", "Open an area for a sentence that holds, the talk that fits it, and a poster."
+	return "Where is a field day worth it?", openOne
 }
+
+const openOne = "Open an area for a sentence that holds, the talk that fits it, and a poster."
 
 // inWords writes small numbers out, as prose has them.
 func inWords(n int) string {
@@ -395,7 +413,8 @@ func (d *outreachData) tableMethod(places []outreachPlace) []string {
 		}
 	}
 	method := []string{"Lasted: " + methodSurvival, "Clumps an acre: " + methodCover}
-	return append(append(method, limitsWords...), methodRange, methodRates, bases(counts), landowners(bands), frozenLine(d.heads, season))
+	method = append(append(method, limitsWords...), "At the mark: "+gainWords[0], gainWords[1])
+	return append(method, methodRange, methodRates, bases(counts), landowners(bands), frozenLine(d.heads, season))
 }
 
 // legend lists the patterns that occur on the map.

@@ -100,7 +100,7 @@ var outreachPaths = []string{"/outreach", "/outreach/map.json", "/outreach/north
 func TestOutreach(t *testing.T) {
 	s := newOutreachStage(t)
 	page := s.planner.opens("/outreach")
-	s.planner.want(page, http.StatusOK, "North Cover is short (about 90 in 100) 46 (38–56) 210 (170–250)", "East and South not shown not shown not shown",
+	s.planner.want(page, http.StatusOK, "North Cover is short (about 90 in 100) 46 (38–56) 210 (170–250) +6 (−2 to +12)", "East and South not shown not shown not shown not shown",
 		"in no order", "Bulletin 5, season 2026")
 
 	place := s.planner.opens("/outreach/north")

@@ -388,11 +388,13 @@ func gainOf(list []placed[bulletin.Cover], heads []postgres.BulletinHead, season
 
 // gainMethod is how the gain is made, on the region's pages and on outreach's.
 func gainMethod(counts, landowners string, heads []postgres.BulletinHead, season int) []string {
-	return []string{
-		"What survival to day 28 would differ by, in nests of 100, were every site of the place that has fewer than 300 clumps an acre at 300, going by sites of that density elsewhere; from the regional model with density.",
-		"An association of sites that were not chosen by lot, never a promise of what more cover would do. 300 is common practice.",
-		methodModels, counts, landowners, frozenLine(heads, season),
-	}
+	return append(slices.Clone(gainWords), methodModelRange, methodModels, counts, landowners, frozenLine(heads, season))
+}
+
+// gainWords say what the gain is, and is not.
+var gainWords = []string{
+	"What survival to day 28 would differ by, in nests of 100, were every site of the place that has fewer than 300 clumps an acre at 300, going by sites of that density elsewhere; from the regional model with density.",
+	"An association of sites that were not chosen by lot, never a promise of what more cover would do. 300 is common practice.",
 }
 
 func landownersLine(entities string) string {

@@ -121,7 +121,7 @@ func qualityMethod(d regionData, counts, landowners string) []string {
 		"Shares of the nests, checks and ranches that counted in the season’s bulletin, each by itself: a nest without a second check is in no second check.",
 		"Days count from the day the eggs were set. Rows that could not be read are in no figure here.",
 		"A second look is one by another person on the same day, before hearing of the first: the sheet’s column second_look, or two rows of one nest and day by two people. How well two agree is told where ten landowners at least had second looks.",
-		"Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. " + methodModels,
+		"Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. Published from ten landowners on, none with more than a quarter of the nests, and only where leaving out any one landowner moves it by no more than one step.",
 		counts, landowners, frozenLine(d.heads, d.season),
 	}
 }
