@@ -96,14 +96,14 @@ func TestT24Wire(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer db.Close()
-	if w.app, err = pages.New(pages.Config{DB: db, Account: account.New(db, account.Options{})}); err != nil {
+	if w.app, err = pages.NewUnpaced(pages.Config{DB: db, Account: account.New(db, account.Options{}), Now: time.Now}); err != nil {
 		t.Fatal(err)
 	}
 	ada := w.members[access.Landowner]
 	foreign := someOf(t, w.far())
 	foreign = append(foreign, someOf(t, w.near())...)
 	for _, route := range pages.Table() {
-		if route[0] != http.MethodGet || len(parameter.FindAllString(route[1], -1)) == 0 || ada.opens(at(route[1], nobodys)).status == http.StatusForbidden {
+		if route[0] != http.MethodGet || at(route[1], nobodys) == at(route[1], "") || ada.opens(at(route[1], nobodys)).status == http.StatusForbidden {
 			continue
 		}
 		weigh := func(id string) [2]int64 {
@@ -112,13 +112,23 @@ func TestT24Wire(t *testing.T) {
 			return [2]int64{wired.asked.Load() - asked, wired.told.Load() - told}
 		}
 		weigh(nobodys) // statements are prepared the first time
-		want := weigh(nobodys)
-		if want[0] == 0 || want[1] == 0 {
+		usual := map[[2]int64]bool{} // a note that is written now and then, such as of a visit, may come between
+		for range 5 {
+			usual[weigh(nobodys)] = true
+		}
+		if usual[[2]int64{}] {
 			t.Fatalf("%s did not ask the database", route[1])
 		}
 		for _, id := range foreign {
-			if got := weigh(id); got != want {
-				t.Errorf("%s with a %s: %v bytes to and from the database; with nothing %v", route[1], table(w.far(), w.near(), id), got, want)
+			got := weigh(id)
+			for range 5 {
+				if usual[got] {
+					break
+				}
+				got = weigh(id)
+			}
+			if !usual[got] {
+				t.Errorf("%s with a %s: %v bytes to and from the database; with nothing %v", route[1], table(w.far(), w.near(), id), got, usual)
 			}
 		}
 	}
@@ -206,6 +216,10 @@ func TestSessionsEndOnTheServer(t *testing.T) {
 // and nobody else is. (OWASP ASVS 5.0, 2.4.1)
 func TestManyAtOnce(t *testing.T) {
 	w := newWorld(t)
+	var err error
+	if w.app, err = pages.New(pages.Config{DB: w.db.DB, Account: w.accounts}); err != nil {
+		t.Fatal(err)
+	}
 	ada := w.members[access.Landowner]
 	path := "/files/ranches/" + string(w.mine) + "/darwin-core.zip"
 	taken := 0

@@ -233,6 +233,10 @@ var bulletinPaths = []string{"/region", "/region/2026", "/region/quality", "/reg
 // region another way: the answer is the same bytes as without it, or none.
 func TestT08Parameters(t *testing.T) {
 	s := newOutreachStage(t)
+	var err error
+	if s.app, err = pages.NewUnpaced(pages.Config{DB: s.db.DB, Account: s.accounts}); err != nil {
+		t.Fatal(err)
+	}
 	names := []string{"area", "site", "substrate", "ranch", "except", "without", "exclude", "not", "season", "from", "to", "min", "n", "entities", "group", "by", "split", "format",
 		"filter", "where", "q", "measure", "predator", "place", "areas[]", "area[ne]", "_method", "debug", "coop", "as", "held", "preview", "revision", "number", "hash"}
 	values := []string{"South", "North", "island", "1", "2025,2026", "*"}

@@ -62,7 +62,7 @@ func newWorld(t testing.TB) *world {
 	w.stage = &stage{t: t, db: f, accounts: account.New(f.DB, account.Options{Wait: func(context.Context, time.Duration) error { return nil }})}
 	logger := slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	var err error
-	if w.app, err = pages.New(pages.Config{DB: f.DB, Account: w.accounts, Now: time.Now, Log: logger}); err != nil {
+	if w.app, err = pages.NewUnpaced(pages.Config{DB: f.DB, Account: w.accounts, Now: time.Now, Log: logger}); err != nil {
 		t.Fatal(err)
 	}
 	rosa := w.cooperative("Sandhill Grass")
@@ -123,6 +123,18 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 	seed(`INSERT INTO tussock.introduction (coop_id, asked_by, asked_at, place, purpose) VALUES ($1, $2, now(), 'North', 'a field day')`, coop, biologist.actor.Person)
 	seed(`INSERT INTO tussock.alarm (coop_id, person_id, span, rung_at, ranches) VALUES ($1, $2, 'hour', now(), ARRAY[$3::uuid])`, coop, biologist.actor.Person, ranch)
 	seed(`INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at) VALUES ($1, $2, $3, now())`, coop, ranch, biologist.actor.Person)
+	by := owner.actor.Person
+	seed(`INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)`, coop, ranch, by)
+	seed(`INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) SELECT $1, $2, entity_id, name, 2026, 'cover', $3 FROM tussock.ranch WHERE coop_id = $1 AND id = $2`, coop, ranch, by)
+	seed(`INSERT INTO tussock.season_map (coop_id, ranch_id, id, kind, shape) VALUES ($1, $2, gen_random_uuid(), 'pasture', '[]')`, coop, ranch)
+	seed(`INSERT INTO tussock.season_plan (coop_id, ranch_id, season, purpose, lines, stops, spacing, pace, covers, seed, apart_fence, apart_road, apart_water, apart_lines, first_days, last_days, slack, belt_width, belt_length, saved_by, saved_at)
+		VALUES ($1, $2, 2026, 'trend', 1, 10, 50, 0.8, '["bunchgrass"]', '7', 50, 50, 50, 100, 14, 28, 2, 6, 660, $3, now())`, coop, ranch, by)
+	seed(`INSERT INTO tussock.season_line (coop_id, ranch_id, id, season, name, code, placed, lon, lat, bearing, stops, spacing, pace, covers, slack, belt_width, belt_length)
+		VALUES ($1, $2, gen_random_uuid(), 2026, 'A', substr(md5(random()::text), 1, 8), true, -100.5, 42.5, 90, 10, 50, 0.8, '["bunchgrass"]', 2, 6, 660)`, coop, ranch)
+	const line = `FROM tussock.season_line WHERE coop_id = $1 AND ranch_id = $2`
+	seed(`INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers) SELECT $1, $2, gen_random_uuid(), 2026, id, 1, 'note', 'AM', 'phone', 1, now(), '{}' `+line, coop, ranch)
+	seed(`INSERT INTO tussock.photo (coop_id, ranch_id, id, line_id, data) SELECT $1, $2, gen_random_uuid(), id, 'x' `+line, coop, ranch)
+	seed(`INSERT INTO tussock.field_link (coop_id, ranch_id, token_hash, name, lines, from_on, through, made_by) SELECT $1, $2, sha256('x'), 'summer hand', ARRAY[id], current_date, current_date + 30, $3 `+line, coop, ranch, by)
 	for row, place := range []any{nil, "North"} {
 		seed(`INSERT INTO pub.cell (coop_id, season, row, area, measure, predator, estimate, low, high, entities, n)
 			VALUES ($1, 2025, $2, $3, 'survival_28', '', 0.5, 0.4, 0.6, '10-19', 12) ON CONFLICT DO NOTHING`, coop, row, place)

@@ -1,5 +1,11 @@
 package pages
 
+import (
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+)
+
 // Table lists the method and path of every route, so that a test which goes through all of them misses none.
 func Table() [][2]string {
 	var table [][2]string
@@ -20,3 +26,25 @@ func APITable() [][3]string {
 
 // OpenAPI is the interface's description.
 func OpenAPI() []byte { return openAPI }
+
+// Rights lists the right that each route needs, by its method and path.
+func Rights() map[[2]string]access.Right {
+	rights := map[[2]string]access.Right{}
+	for _, r := range (&server{}).routes() {
+		rights[[2]string{r.method, r.path}] = r.right
+	}
+	return rights
+}
+
+// NewUnpaced is New for tests that ask faster than anybody may.
+func NewUnpaced(cfg Config) (*fiber.App, error) {
+	s, err := newServer(cfg)
+	if err != nil {
+		return nil, err
+	}
+	s.takes, s.asks = newPace(1<<30, 1, cfg.Now), newPace(1<<30, 1, cfg.Now)
+	app := fiber.New(s.fiberConfig())
+	s.use(app)
+	s.mount(app)
+	return app, nil
+}
