@@ -42,7 +42,7 @@ func NewUnpaced(cfg Config) (*fiber.App, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.takes, s.asks = newPace(1<<30, 1, cfg.Now), newPace(1<<30, 1, cfg.Now)
+	s.takes, s.asks = newPace(1<<30, 1, s.Now), newPace(1<<30, 1, s.Now)
 	app := fiber.New(s.fiberConfig())
 	s.use(app)
 	s.mount(app)
