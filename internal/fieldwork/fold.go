@@ -157,7 +157,7 @@ func (f *folder) nest(l season.Line, stop int, looks []Look, state *LineState) {
 	if !settled || len(visits) == 0 && open {
 		return
 	}
-	f.out.Nests = append(f.out.Nests, nestRow(l, stop, set, visits))
+	f.out.Nests = append(f.out.Nests, nestRow(l, stop, set, visits, f.second(visits)))
 }
 
 // latest keeps of each device's looks the last one, or the last one of each value of an answer where one is named: a
@@ -229,6 +229,18 @@ func (f *folder) visits(l season.Line, stop int, checks []Look) (visits []Look, 
 		}
 	}
 	return f.untilEnd(l, stop, visits, open)
+}
+
+// second returns what another person saw of a nest's last check, or no look.
+func (f *folder) second(visits []Look) Look {
+	if len(visits) > 0 {
+		for _, s := range f.out.Seconds {
+			if s.First.ID == visits[len(visits)-1].ID {
+				return s.Second
+			}
+		}
+	}
+	return Look{}
 }
 
 // untilEnd drops what comes after a nest's end. A nest that was not found and later was is simply a nest seen later.

@@ -25,12 +25,12 @@ func nestHeadings() []string {
 	for _, f := range survey.Features {
 		h = append(h, f.Name)
 	}
-	return append(h, "trace", "guess", "steps", "bearing", "spot", "notes")
+	return append(h, "trace", "guess", "steps", "bearing", "spot", "notes", "second_look")
 }
 
 // nestRow writes one nest. Where more checks were made than there are columns, those in the middle that found it whole
 // say nothing that the last of them does not, and are left out.
-func nestRow(l season.Line, stop int, set Look, visits []Look) []string {
+func nestRow(l season.Line, stop int, set Look, visits []Look, second Look) []string {
 	if over := len(visits) - mostChecks; over > 0 {
 		visits = slices.Delete(slices.Clone(visits), 1, 1+over)
 	}
@@ -55,7 +55,7 @@ func nestRow(l season.Line, stop int, set Look, visits []Look) []string {
 	for _, f := range survey.Features {
 		row = append(row, last.Answers[f.Name])
 	}
-	return append(row, last.Answers["trace"], last.Answers["guess"], set.Answers["steps"], set.Answers["bearing"], set.Answers["place"], strings.Join(notes, "; "))
+	return append(row, last.Answers["trace"], last.Answers["guess"], set.Answers["steps"], set.Answers["bearing"], set.Answers["place"], strings.Join(notes, "; "), string(StateOf(second)))
 }
 
 // StateOf returns what a check found, in the words of package survey. Eggs gone without a sign of how count as taken, as

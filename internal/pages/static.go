@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"mime"
 	"path"
+	"regexp"
 	"strings"
 
 	"github.com/gofiber/fiber/v2"
@@ -27,18 +28,38 @@ type asset struct {
 
 func loadAssets(files fs.FS) (*assets, error) {
 	as := &assets{hashed: map[string]string{}, files: map[string]asset{}}
+	plain := map[string][]byte{}
 	err := fs.WalkDir(files, "static", func(name string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() || strings.HasPrefix(d.Name(), ".") {
 			return err
 		}
-		plain, err := fs.ReadFile(files, name)
-		if err != nil {
-			return err
-		}
-		as.add(strings.TrimPrefix(name, "static/"), plain)
-		return nil
+		text, err := fs.ReadFile(files, name)
+		plain[strings.TrimPrefix(name, "static/")] = text
+		return err
 	})
+	for name := range plain {
+		as.settle(name, plain)
+	}
 	return as, err
+}
+
+var scriptImport = regexp.MustCompile(`from "\./([a-z-]+\.js)"`)
+
+// settle adds a file after those that it imports, whose names in it get their hashes: so a script's own name changes
+// when one that it imports does.
+func (as *assets) settle(name string, plain map[string][]byte) {
+	if as.has(name) {
+		return
+	}
+	text := plain[name]
+	if path.Ext(name) == ".js" && !strings.HasPrefix(name, "vendor/") {
+		text = scriptImport.ReplaceAllFunc(text, func(m []byte) []byte {
+			other := string(scriptImport.FindSubmatch(m)[1])
+			as.settle(other, plain)
+			return []byte(`from "./` + path.Base(as.path(other)) + `"`)
+		})
+	}
+	as.add(name, text)
 }
 
 func (as *assets) add(name string, plain []byte) {

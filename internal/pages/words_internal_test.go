@@ -20,6 +20,7 @@ import (
 // landowner, and what every page has round it.
 var spokenPages = []string{
 	"layout/base",
+	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
 }
 
 // TestNoTextMissing names every text that is said somewhere and that the Spanish catalogues lack.

@@ -58,20 +58,8 @@ BEGIN
     END LOOP;
 END
 $$;
-
--- An owner who takes a ranch out takes its looks out too: the only way in which looks go.
-CREATE FUNCTION tussock.forget_looks(ranch uuid) RETURNS void
-LANGUAGE plpgsql VOLATILE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
-BEGIN
-    IF ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) THEN
-        DELETE FROM tussock.look l WHERE l.coop_id = (SELECT tussock.my_coop()) AND l.ranch_id = ranch;
-        DELETE FROM tussock.photo p WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.ranch_id = ranch;
-    END IF;
-END
-$$;
 -- +goose StatementEnd
 
 -- The time it came is the database's own.
 GRANT SELECT, INSERT (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, undoes, sent_by) ON tussock.look TO tussock_app;
 GRANT SELECT, INSERT (coop_id, ranch_id, id, line_id, data, sent_by) ON tussock.photo TO tussock_app;
-GRANT EXECUTE ON FUNCTION tussock.forget_looks(uuid) TO tussock_app;

@@ -171,17 +171,6 @@ BEGIN
 END
 $$;
 
-CREATE OR REPLACE FUNCTION tussock.forget_looks(ranch uuid) RETURNS void
-LANGUAGE plpgsql VOLATILE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
-BEGIN
-    IF ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) THEN
-        DELETE FROM tussock.look l WHERE l.coop_id = (SELECT tussock.my_coop()) AND l.ranch_id = ranch;
-        DELETE FROM tussock.photo p WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.ranch_id = ranch;
-        DELETE FROM tussock.field_link f WHERE f.coop_id = (SELECT tussock.my_coop()) AND f.ranch_id = ranch;
-    END IF;
-END
-$$;
-
 DO $$
 DECLARE t text;
 BEGIN

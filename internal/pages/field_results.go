@@ -1,0 +1,279 @@
+package pages
+
+import (
+	"bytes"
+	"fmt"
+	"slices"
+	"strconv"
+
+	"github.com/google/uuid"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/fieldwork"
+	"tussock/internal/postgres"
+	"tussock/internal/season"
+	"tussock/internal/words"
+)
+
+// fieldResultsPage shows what has come in from the field of a ranch's season, what two people saw differently, and counts
+// it: the sheet made of the looks is sent like any other, in place of the one before.
+type fieldResultsPage struct {
+	base
+	Ranch   postgres.Ranch
+	Season  int
+	Seasons []int
+	Looks   int
+	Lines   []fieldLineState
+	Cards   []fieldCards
+	Nests   int // rows of the sheet
+	Belts   int
+	Second  int // second looks
+	Counted *postgres.Upload
+	Fresh   int // looks that came after it was counted
+}
+
+type fieldLineState struct {
+	fieldwork.LineState
+	Missing []fieldMissing
+	Shut    bool
+}
+
+// fieldMissing is what has not been carried out.
+type fieldMissing struct {
+	Item    string
+	In, Out int
+}
+
+// fieldCards are looks that cannot all be true, for somebody to choose from.
+type fieldCards struct {
+	Line  string
+	Stop  int
+	Cards []fieldCard
+}
+
+type fieldCard struct {
+	ID     access.ID
+	Who    string
+	Day    string // the day looked, as written down
+	Clock  string // by the phone
+	Said   string
+	Photos []string
+}
+
+// A fieldSeason is a ranch's season of field work, loaded.
+type fieldSeason struct {
+	ranch  postgres.Ranch
+	year   int
+	lines  []season.Line
+	looks  []fieldwork.Look
+	sent   []postgres.Upload
+	words  map[string]string
+	seen   []int
+	folded fieldwork.Folded
+}
+
+// fieldSeason loads and folds. Without a year it is the latest planned.
+func (s *server) fieldSeason(c *fiber.Ctx, a access.Actor) (fieldSeason, error) {
+	f := fieldSeason{}
+	id := access.ID(c.Params("ranch"))
+	year, yearErr := strconv.Atoi(c.Params("season"))
+	if !a.CanRanch(access.SendResults, id) || c.Params("season") != "" && (yearErr != nil || strconv.Itoa(year) != c.Params("season")) {
+		return f, errNothing
+	}
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if f.ranch, err = tx.Ranch(id); err != nil {
+			return err
+		}
+		if f.seen, err = tx.Planned(id); err != nil {
+			return err
+		}
+		if year == 0 && len(f.seen) > 0 {
+			year = f.seen[0]
+		}
+		if !slices.Contains(f.seen, year) {
+			return errNothing
+		}
+		f.year = year
+		if f.lines, err = tx.Lines(id, year); err != nil {
+			return err
+		}
+		if f.looks, err = tx.Looks(id, year); err != nil {
+			return err
+		}
+		if f.sent, err = tx.Uploads(id); err != nil {
+			return err
+		}
+		f.words, err = wordsOf(tx, id)
+		return err
+	})
+	f.folded = fieldwork.Fold(f.lines, f.looks)
+	return f, err
+}
+
+// fileName is what the sheet made of a season's looks is called among the ranch's uploads.
+func (f *fieldSeason) fileName() string { return fmt.Sprintf("field work %d.xlsx", f.year) }
+
+// counted returns the sheet made of looks that counts now, or nil.
+func (f *fieldSeason) counted() *postgres.Upload {
+	for i := range f.sent {
+		if f.sent[i].File == f.fileName() && f.sent[i].Season == f.year && f.sent[i].State == postgres.Current {
+			return &f.sent[i]
+		}
+	}
+	return nil
+}
+
+func (s *server) fieldResults(c *fiber.Ctx, a access.Actor) error {
+	f, err := s.fieldSeason(c, a)
+	if err != nil {
+		return err
+	}
+	page := fieldResultsPage{base: s.base(c, a, ""), Ranch: f.ranch, Season: f.year, Seasons: f.seen, Looks: len(f.looks),
+		Nests: len(f.folded.Nests) - 1, Belts: len(f.folded.Belts) - 1, Second: len(f.folded.Seconds), Counted: f.counted()}
+	page.Title = page.Say.Say("From the field: %s, %d", f.ranch.Name, f.year)
+	for _, l := range f.looks {
+		if page.Counted == nil || l.Received.After(page.Counted.SentAt) {
+			page.Fresh++
+		}
+	}
+	for _, l := range f.folded.Lines {
+		state := fieldLineState{LineState: l, Shut: l.Closed()}
+		for _, item := range fieldwork.Items {
+			if l.ClosedBy != "" && l.Out[item] < l.In[item] {
+				state.Missing = append(state.Missing, fieldMissing{page.Say.Say(itemNames()[item]), l.In[item], l.Out[item]})
+			}
+		}
+		page.Lines = append(page.Lines, state)
+	}
+	for _, k := range f.folded.Conflicts {
+		page.Cards = append(page.Cards, page.cards(k))
+	}
+	return s.render(c, fiber.StatusOK, "field_results", page)
+}
+
+// cards shows the looks of a conflict side by side.
+func (p *fieldResultsPage) cards(k fieldwork.Conflict) fieldCards {
+	cards := fieldCards{Line: k.Line.Name, Stop: k.Stop}
+	for _, l := range k.Looks {
+		card := fieldCard{ID: l.ID, Who: l.Who, Clock: l.At.Format("15:04"), Day: l.Answers["looked_on"]}
+		if l.Kind == fieldwork.Set {
+			card.Day = l.Answers["set_on"]
+			card.Said = p.Say.Say(fieldwork.ChoiceLabel("cover", l.Answers["cover"]))
+		} else {
+			card.Said = p.Say.Say(fieldwork.ChoiceLabel("found", l.Answers["found"]))
+			if left := l.Answers["eggs_left"]; left != "" {
+				card.Said += ", " + p.Say.Say(fieldwork.Label("eggs_left")) + " " + left
+			}
+			if how := l.Answers["lost_how"]; how != "" {
+				card.Said += ", " + p.Say.Say(fieldwork.ChoiceLabel("lost_how", how))
+			}
+		}
+		for _, id := range photoIDs(l) {
+			card.Photos = append(card.Photos, "/field/photos/"+id)
+		}
+		cards.Cards = append(cards.Cards, card)
+	}
+	return cards
+}
+
+// photoIDs returns the ids of a look's photos.
+func photoIDs(l fieldwork.Look) []string {
+	var ids []string
+	for _, id := range bytes.Fields([]byte(l.Answers["photo"])) {
+		if _, err := uuid.ParseBytes(id); err == nil {
+			ids = append(ids, string(id))
+		}
+	}
+	return ids
+}
+
+// chooseFieldLook settles a conflict: the choice is a look too, so that it can be taken back and nothing is lost.
+func (s *server) chooseFieldLook(c *fiber.Ctx, a access.Actor) error {
+	f, err := s.fieldSeason(c, a)
+	if err != nil {
+		return err
+	}
+	keep := access.ID(c.FormValue("keep"))
+	for _, k := range f.folded.Conflicts {
+		for _, l := range k.Looks {
+			if l.ID != keep {
+				continue
+			}
+			choice := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: f.ranch.ID, Season: f.year, Line: k.Line.ID, Stop: k.Stop, Kind: fieldwork.Choose,
+				Who: "", Device: "page", At: s.Now().UTC(), Answers: map[string]string{"keep": string(keep)}}
+			err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+				_, err := tx.KeepLooks([]fieldwork.Look{choice})
+				return err
+			})
+			if err != nil {
+				return err
+			}
+			return s.see(c, f.page())
+		}
+	}
+	return errs.New(errs.Conflict, "That was settled in the meantime. Open the page again to see how it stands.")
+}
+
+func (f *fieldSeason) page() string { return fmt.Sprintf("/field/results/%s/%d", f.ranch.ID, f.year) }
+
+// countField sends the sheet made of the looks down the road of every sheet, in place of the one made before.
+func (s *server) countField(c *fiber.Ctx, a access.Actor) error {
+	f, err := s.fieldSeason(c, a)
+	if err != nil {
+		return err
+	}
+	var b bytes.Buffer
+	if err := f.folded.WriteWorkbook(&b); err != nil {
+		return err
+	}
+	r := reading{ranch: f.ranch, name: f.fileName(), data: b.Bytes(), words: f.words, settings: postgres.Settings{Season: f.year}}
+	res, err := r.read(s.today())
+	if err != nil {
+		return err
+	}
+	sending := postgres.Sending{Ranch: f.ranch.ID, File: r.name, Data: r.data, Season: f.year, Rows: &res.Data, Refused: len(res.Refused),
+		Open: len(res.Questions), OpenKinds: openKinds(res), Settings: r.settings}
+	if old := f.counted(); old != nil {
+		sending.Replaces = old.ID
+	}
+	var id access.ID
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		var already bool
+		if id, already, err = tx.Send(sending); err != nil || !already {
+			return err
+		}
+		return backTo(tx, id, sending.Replaces)
+	})
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/uploads/"+string(id))
+}
+
+// backTo makes a sheet count again that was sent before: what was taken back in the field makes the sheet of then. Those
+// that took its place since are undone, one after the other.
+func backTo(tx *postgres.Tx, id, current access.ID) error {
+	for current != "" && current != id {
+		u, err := tx.Upload(current)
+		if err != nil {
+			return err
+		}
+		if err := tx.UndoUpload(current); err != nil {
+			return err
+		}
+		current = u.Replaces
+	}
+	u, err := tx.Upload(id)
+	if err != nil || u.State == postgres.Current {
+		return err
+	}
+	return tx.RestoreUpload(id)
+}
+
+// itemNames are what is carried out at the end, as people say it.
+func itemNames() map[string]string {
+	return map[string]string{"eggs": words.Mark("eggs"), "flags": words.Mark("flags"), "markers": words.Mark("markers"), "cameras": words.Mark("cameras")}
+}

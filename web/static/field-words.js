@@ -1,0 +1,30 @@
+// Texts of the field form in English and Spanish. English stands in the scripts and is the key; the Spanish is in the page
+// itself and in the pack (the catalogues web/words/es).
+
+let spanish = {};
+let tongue = "en";
+
+export function addWords(more) {
+  spanish = Object.assign(spanish, more);
+}
+
+export function speak(t) {
+  tongue = t === "es" ? "es" : "en";
+  document.documentElement.lang = tongue;
+}
+
+export function spoken() { return tongue; }
+
+// say puts the arguments in for %s and %d in turn, or for %[2]s in their own order.
+export function say(text, ...args) {
+  let next = 0;
+  const said = tongue === "es" && spanish[text] || text;
+  return said.replace(/%(?:\[(\d)\])?[sd]/g, (_, at) => String(args[at ? at - 1 : next++]));
+}
+
+// day writes 2026-05-12 as people do: 12 May, 12 de mayo.
+export function day(iso) {
+  if (!iso) return "";
+  const [y, m, d] = iso.split("-").map(Number);
+  return new Intl.DateTimeFormat(tongue === "es" ? "es-MX" : "en-GB", { day: "numeric", month: "long" }).format(new Date(y, m - 1, d));
+}
