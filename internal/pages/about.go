@@ -14,5 +14,7 @@ type aboutPage struct {
 }
 
 func (s *server) about(c *fiber.Ctx, a access.Actor) error {
-	return s.render(c, fiber.StatusOK, "about", aboutPage{s.base(c, a, "What these numbers are"), findings.Limits()})
+	page := aboutPage{s.base(c, a, ""), findings.Limits()}
+	page.Title = page.Say.Say("What these numbers are")
+	return s.render(c, fiber.StatusOK, "about", page)
 }

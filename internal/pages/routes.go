@@ -52,6 +52,7 @@ func (s *server) routes() []route {
 		get("/join/:token", access.Anyone, s.joinForm),
 		post("/join/:token", access.Anyone, s.join),
 		get("/about", access.Anyone, s.about),
+		get("/promise", access.Anyone, s.promise),
 		post("/tongue", access.Anyone, s.changeTongue),
 
 		get("/account", access.SignedIn, s.account),
@@ -88,6 +89,12 @@ func (s *server) routes() []route {
 		post("/who/newcomers/:id", access.CompareRanch, s.fresh(s.answerNewcomer)),
 		post("/who/share", access.CompareRanch, s.fresh(s.share)),
 		post("/who/share/:id/end", access.CompareRanch, s.endShare),
+		get("/who/neighbour", access.CompareRanch, s.whoNeighbour),
+		get("/who/showcase", access.CompareRanch, s.whoShowcase),
+		post("/who/showcase", access.CompareRanch, s.fresh(s.putOnShow)),
+		post("/who/showcase/:id/end", access.CompareRanch, s.takeDown),
+		post("/who/offers/:id", access.CompareRanch, s.fresh(s.answerOffer)),
+		post("/who/people/:id/end", access.CompareRanch, s.endPerson),
 		post("/who/:id", access.CompareRanch, s.fresh(s.setConsent)),
 		post("/who/:id/welcome", access.CompareRanch, s.setWelcome),
 
@@ -121,6 +128,7 @@ func (s *server) routes() []route {
 		post("/field/results/:ranch/:season/choose", access.SendResults, s.chooseFieldLook),
 		post("/field/results/:ranch/:season/count", access.SendResults, s.countField),
 
+		get("/showcase", access.ViewBulletins, s.showcase),
 		get("/region", access.ViewBulletins, unasked(s.region)),
 		get("/region/named", access.ViewNamed, s.regionNamed),
 		get("/region/quality", access.ViewBulletins, unasked(s.regionQuality)),

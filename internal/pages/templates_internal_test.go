@@ -57,14 +57,6 @@ func samplePages() map[string]any {
 		"about":         aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits()},
 		"account": accountPage{base: sampleBase("Ada Marsh", "/account", access.Landowner), Email: "ada@example.org", Part: "Owner", Changed: true, Tokens: true, Problem: "That is not your present password.",
 			Sessions: []sessionRow{{"a", "Chrome on Windows", "4 August 2026", "4 August 2026", true}, {"b", "Safari on an iPhone", "1 May 2026", "3 August 2026", false}}},
-		"who": whoPage{base: sampleBase("Who can see this", "/who", access.Landowner), Sees: seesInAll[access.Landowner], Saved: true, Ranches: []whoRanch{
-			whoRanchOf(postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Consent: 1}, []postgres.Person{
-				{Name: "Ada Marsh", Role: access.Landowner, Since: sampleDay, LastLooked: sampleDay}, {Name: "Luis Ortega", Role: access.Hand, Since: sampleDay}},
-				[]postgres.Sharing{{ID: "s1", Name: "Ruth Bell", Purpose: "cover study", GivenAt: sampleDay, Through: sampleDay.AddDate(1, 0, 0), Open: true},
-					{ID: "s0", Name: "Ruth Bell", Purpose: "burn plan", GivenAt: sampleDay, Through: sampleDay, EndedAt: sampleDay}},
-				access.Actor{Role: access.Landowner})}},
-		"who_share": sharePage{base: sampleBase("Share a ranch with one biologist", "/who/share", access.Landowner), Ranches: []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
-			Biologists: []postgres.Biologist{{ID: "b", Name: "Ruth Bell"}}, Form: shareForm{Ranch: "1", Through: "2027-08-04"}, First: "2026-08-04", Last: "2028-08-04", Problem: "Say what the results are for."},
 		"ranch": sampleRanch(),
 	}
 	return pages
@@ -144,6 +136,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 	pages := samplePages()
 	maps.Copy(pages, workPages(t))
 	maps.Copy(pages, filePages())
+	maps.Copy(pages, whoPages())
 	maps.Copy(pages, outreachPages(t))
 	maps.Copy(pages, signInPages())
 	for name, page := range pages {

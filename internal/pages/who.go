@@ -10,98 +10,163 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
-// whoPage says who can see what, since when, and when they last looked.
+// whoPage says who can see what, since when, and when they last looked; each with the switch that ends it.
 type whoPage struct {
 	base
 	Ranches []whoRanch
 	Waits   []whoNewcomer // for the reader's yes
+	Offers  []whoOffer    // ranches that are handed over to the reader
+	Under   []leaveNotice // ways out under way
 	Saved   bool          // a choice was just kept
 	Shared  bool          // a ranch was just shared by name
-	Ended   bool          // a sharing was just ended
+	Ended   bool          // a sharing, or somebody's access, was just ended
 	Sees    string        // what the reader's own part lets them see
 }
 
 type whoRanch struct {
-	ID     access.ID
-	Name   string
-	People []whoPerson
-	Joins  bool         // counted in the anonymous comparisons
-	Glad   bool         // glad to hear from planners of field days
-	Owner  bool         // the reader may choose
-	Shared []whoSharing // with one biologist by name, now
-	Past   []whoSharing // and before
+	ID      access.ID
+	Name    string
+	People  []whoPerson
+	Joins   bool         // counted in the anonymous comparisons
+	Since   string       // who chose that, when, and how long it is good for
+	Renew   string       // a yes that is asked for again: its last day
+	Lapsed  string       // a yes that nobody renewed: its last day
+	Glad    bool         // glad to hear from planners of field days
+	Owner   bool         // the reader may choose
+	Several bool         // it has several owners
+	Shared  []whoSharing // with one biologist by name, now
+	Past    []whoSharing // and before
+	Shown   int          // figures on show under its name, or to be
 }
 
-type whoPerson struct{ Name, Part, Sees, Since, Looked string }
+type whoPerson struct {
+	ID                              access.ID
+	Name, Part, Sees, Since, Looked string
+	Hand                            bool // whose access an owner can end
+}
 
 // seesOfRanch says what each role sees of a ranch it can open.
 var seesOfRanch = map[access.Role]string{
-	access.Landowner: "everything on My ranch, and the sheets that were sent",
-	access.Hand:      "the lines, the sheets and the ranch’s own results; no comparison",
+	access.Landowner: words.Mark("everything on My ranch, and the sheets that were sent"),
+	access.Hand:      words.Mark("the lines, the sheets and the ranch’s own results; no comparison"),
 }
 
 // seesInAll says what each role sees in the cooperative.
 var seesInAll = map[access.Role]string{
-	access.Coordinator: "As coordinator you see who is a member and whose sheets are in. You see no ranch’s results, only the bulletin.",
-	access.Landowner:   "As a landowner you see your own ranches, and of the others only the bulletin.",
-	access.Hand:        "As a hand you see the lines and results of the ranches you work on, and nothing of any other.",
-	access.Biologist:   "As biologist you see the bulletins, where a figure rests on ten landowners or more, and by name the ranches whose owners chose you to.",
-	access.Planner:     "As planner you see the bulletins, where a figure rests on ten landowners or more.",
+	access.Coordinator: words.Mark("As coordinator you see who is a member and whose sheets are in. You see no ranch’s results, only the bulletin. If you ranch yourself, you have a second membership as landowner, with another address: that one opens your own ranch and nothing of the roster."),
+	access.Landowner:   words.Mark("As a landowner you see your own ranches, and of the others only the bulletin."),
+	access.Hand:        words.Mark("As a hand you see the lines and results of the ranches you work on, and nothing of any other."),
+	access.Biologist:   words.Mark("As biologist you see the bulletins, where a figure rests on ten landowners or more, and by name the ranches whose owners chose you to."),
+	access.Planner:     words.Mark("As planner you see the bulletins, where a figure rests on ten landowners or more."),
 }
 
 func (s *server) who(c *fiber.Ctx, a access.Actor) error {
-	page := whoPage{base: s.base(c, a, "Who can see this"), Sees: seesInAll[a.Role],
-		Saved: c.Query("kept") != "", Shared: c.Query("shared") != "", Ended: c.Query("ended") != ""}
+	page := whoPage{base: s.base(c, a, ""), Saved: c.Query("kept") != "", Shared: c.Query("shared") != "", Ended: c.Query("ended") != ""}
+	page.Title, page.Sees = page.Say.Say("Who can see this"), page.Say.Say(seesInAll[a.Role])
 	if !a.Role.Has(access.ViewRanch) {
 		return s.render(c, fiber.StatusOK, "who", page)
 	}
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		ranches, err := tx.Ranches()
-		if err != nil {
-			return err
-		}
-		if page.Waits, err = newcomers(tx, a); err != nil {
-			return err
-		}
-		glad, err := tx.Welcoming()
-		if err != nil {
-			return err
-		}
-		for _, r := range ranches {
-			people, err := tx.People(r.ID)
-			if err != nil {
-				return err
-			}
-			sharings, err := tx.Sharings(r.ID)
-			if err != nil {
-				return err
-			}
-			w := whoRanchOf(r, people, sharings, a)
-			w.Glad = slices.Contains(glad, r.ID)
-			page.Ranches = append(page.Ranches, w)
-		}
-		return nil
-	})
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return page.load(tx, a, s.Now()) })
 	if err != nil {
 		return err
 	}
 	return s.render(c, fiber.StatusOK, "who", page)
 }
 
-func whoRanchOf(r postgres.Ranch, people []postgres.Person, sharings []postgres.Sharing, a access.Actor) whoRanch {
-	w := whoRanch{ID: r.ID, Name: r.Name, Joins: r.Consent >= 1, Owner: a.Role == access.Landowner}
-	w.Shared, w.Past = sharingsOf(sharings)
-	for _, p := range people {
+func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
+	ranches, err := tx.Ranches()
+	if err != nil {
+		return err
+	}
+	if p.Waits, err = newcomers(tx, a, p.Say); err != nil {
+		return err
+	}
+	offers, err := tx.Offers()
+	if err != nil {
+		return err
+	}
+	p.Offers = offersOf(p.Say, offers)
+	under, err := tx.Departures()
+	if err != nil {
+		return err
+	}
+	p.Under = noticesOf(p.Say, under)
+	glad, err := tx.Welcoming()
+	if err != nil {
+		return err
+	}
+	for _, r := range ranches {
+		d := whoData{ranch: r, now: now, glad: slices.Contains(glad, r.ID)}
+		if d.people, err = tx.People(r.ID); err != nil {
+			return err
+		}
+		if d.sharings, err = tx.Sharings(r.ID); err != nil {
+			return err
+		}
+		if d.consent, err = tx.Consent(r.ID); err != nil {
+			return err
+		}
+		if d.shown, err = tx.OwnShowings(r.ID); err != nil {
+			return err
+		}
+		p.Ranches = append(p.Ranches, whoRanchOf(p.Say, d, a))
+	}
+	return nil
+}
+
+// whoData is what is said of one ranch.
+type whoData struct {
+	ranch    postgres.Ranch
+	people   []postgres.Person
+	sharings []postgres.Sharing
+	consent  postgres.Consent
+	shown    []postgres.Showing
+	glad     bool
+	now      time.Time
+}
+
+func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
+	r := d.ranch
+	w := whoRanch{ID: r.ID, Name: r.Name, Joins: r.Consent >= 1, Owner: a.Role == access.Landowner, Glad: d.glad, Shown: len(d.shown)}
+	w.Since = sinceOf(say, d.consent)
+	if d.consent.Due(d.now) {
+		w.Renew = say.Day(d.consent.Through)
+	}
+	if d.consent.Lapsed(d.now) {
+		w.Lapsed = say.Day(d.consent.Through)
+	}
+	w.Shared, w.Past = sharingsOf(say, d.sharings)
+	owners := 0
+	for _, p := range d.people {
 		if p.Role == access.Biologist {
 			continue // stands among the sharings, with purpose and last day
 		}
-		w.People = append(w.People, whoPerson{
-			Name: p.Name, Part: capital(roleWords[p.Role]), Sees: seesOfRanch[p.Role], Since: dateOr(p.Since, "–"), Looked: dateOr(p.LastLooked, "never yet"),
-		})
+		if p.Role == access.Landowner {
+			owners++
+		}
+		w.People = append(w.People, whoPerson{ID: p.ID, Name: p.Name, Part: say.Say(capital(roleWords[p.Role])), Sees: say.Say(seesOfRanch[p.Role]),
+			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand})
 	}
+	w.Several = owners > 1
 	return w
+}
+
+// sinceOf says who chose last, and when.
+func sinceOf(say words.Speaker, c postgres.Consent) string {
+	by := c.By
+	if by == "" {
+		by = say.Say("somebody who has left")
+	}
+	switch {
+	case c.At.IsZero():
+		return say.Say("Nobody has chosen yet, so it is private.")
+	case c.Level == 0:
+		return say.Say("No since %s, said by %s.", say.Day(c.At.UTC()), by)
+	}
+	return say.Say("Yes since %s, said by %s. Good through %s; we ask again from %s on.", say.Day(c.At.UTC()), by, say.Day(c.Through), say.Day(c.AskAgain()))
 }
 
 func dateOr(t time.Time, none string) string {
@@ -109,6 +174,26 @@ func dateOr(t time.Time, none string) string {
 		return none
 	}
 	return day(t)
+}
+
+// dayOr says a day in the reader's tongue.
+func dayOr(say words.Speaker, t time.Time, none string) string {
+	if t.IsZero() {
+		return none
+	}
+	return say.Day(t.UTC())
+}
+
+// endPerson ends a hand's access to a ranch, at once.
+func (s *server) endPerson(c *fiber.Ctx, a access.Actor) error {
+	person, ranch := access.ID(c.Params("id")), access.ID(c.FormValue("ranch"))
+	if !a.CanRanch(access.CompareRanch, ranch) {
+		return errNothing
+	}
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.Unassign(person, ranch) }); err != nil {
+		return err
+	}
+	return s.see(c, "/who?ended=1#r"+string(ranch))
 }
 
 // setWelcome keeps whether the owner would be glad to hear from planners of field days.
@@ -132,7 +217,7 @@ func (s *server) setConsent(c *fiber.Ctx, a access.Actor) error {
 	}
 	level, err := strconv.Atoi(c.FormValue("level"))
 	if err != nil || level < 0 || level > 1 {
-		return errs.New(errs.Invalid, "Please choose one of the two.")
+		return errs.New(errs.Invalid, s.speaker(c).Say("Please choose one of the two."))
 	}
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SetConsent(id, level) })
 	if err != nil {

@@ -6,6 +6,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // whoNewcomer is somebody whom the coordinator wants to let onto one of the reader's ranches. Until the reader says yes
@@ -16,14 +17,14 @@ type whoNewcomer struct {
 }
 
 // newcomers lists them; nobody for those who own no ranch.
-func newcomers(tx *postgres.Tx, a access.Actor) ([]whoNewcomer, error) {
+func newcomers(tx *postgres.Tx, a access.Actor, say words.Speaker) ([]whoNewcomer, error) {
 	if a.Role != access.Landowner {
 		return nil, nil
 	}
 	list, err := tx.Newcomers()
 	var waiting []whoNewcomer
 	for _, n := range list {
-		waiting = append(waiting, whoNewcomer{n.Person, n.Ranch, n.Name, capital(roleWords[n.Role]), n.RanchName, seesOfRanch[n.Role], day(n.Since)})
+		waiting = append(waiting, whoNewcomer{n.Person, n.Ranch, n.Name, say.Say(capital(roleWords[n.Role])), n.RanchName, say.Say(seesOfRanch[n.Role]), say.Day(n.Since.UTC())})
 	}
 	return waiting, err
 }

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // sharePage lets a landowner share one ranch's results with one biologist by name.
@@ -56,7 +57,8 @@ func (s *server) showShare(c *fiber.Ctx, a access.Actor, status int, page shareP
 	if page.Form.Ranch != "" && !slices.ContainsFunc(page.Ranches, func(r postgres.Ranch) bool { return r.ID == page.Form.Ranch }) {
 		return errNothing
 	}
-	page.base = s.base(c, a, "Share a ranch with one biologist")
+	page.base = s.base(c, a, "")
+	page.Title = page.Say.Say("Share a ranch with one biologist")
 	page.First, page.Last = s.Now().UTC().Format(time.DateOnly), s.Now().UTC().AddDate(2, 0, 0).Format(time.DateOnly)
 	return s.render(c, status, "who_share", page)
 }
@@ -73,9 +75,9 @@ func (s *server) share(c *fiber.Ctx, a access.Actor) error {
 	through, err := time.Parse(time.DateOnly, form.Through)
 	switch {
 	case err != nil:
-		err = errs.New(errs.Invalid, "Choose the last day, written like 2027-08-31.")
+		err = errs.New(errs.Invalid, words.Mark("Choose the last day, written like 2027-08-31."))
 	case form.Person == "":
-		err = errs.New(errs.Invalid, "Choose the biologist it is for.")
+		err = errs.New(errs.Invalid, words.Mark("Choose the biologist it is for."))
 	default:
 		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 			_, err := tx.Share(postgres.Sharing{Ranch: form.Ranch, Person: form.Person, Purpose: form.Purpose, Through: through})
@@ -83,7 +85,7 @@ func (s *server) share(c *fiber.Ctx, a access.Actor) error {
 		})
 	}
 	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Invalid) {
-		return s.showShare(c, a, fiber.StatusUnprocessableEntity, sharePage{Problem: message, Form: form})
+		return s.showShare(c, a, fiber.StatusUnprocessableEntity, sharePage{Problem: s.speaker(c).Say(message), Form: form})
 	}
 	if err != nil {
 		return err
@@ -101,16 +103,16 @@ func (s *server) endShare(c *fiber.Ctx, a access.Actor) error {
 }
 
 // sharingsOf splits a ranch's sharings into those that are open and those behind us.
-func sharingsOf(list []postgres.Sharing) (open, past []whoSharing) {
+func sharingsOf(say words.Speaker, list []postgres.Sharing) (open, past []whoSharing) {
 	for _, s := range list {
-		w := whoSharing{ID: s.ID, Name: s.Name, Purpose: s.Purpose, Since: day(s.GivenAt), Through: day(s.Through), Looked: dateOr(s.LastLooked, "never yet")}
+		w := whoSharing{ID: s.ID, Name: s.Name, Purpose: s.Purpose, Since: say.Day(s.GivenAt.UTC()), Through: say.Day(s.Through), Looked: dayOr(say, s.LastLooked, say.Say("never yet"))}
 		if s.Open {
 			open = append(open, w)
 			continue
 		}
 		w.At = w.Through
 		if !s.EndedAt.IsZero() {
-			w.At = day(s.EndedAt)
+			w.At = say.Day(s.EndedAt.UTC())
 		}
 		past = append(past, w)
 	}

@@ -20,6 +20,7 @@ import (
 // landowner, and what every page has round it.
 var spokenPages = []string{
 	"layout/base",
+	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
 }
 

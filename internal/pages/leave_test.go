@@ -1,0 +1,138 @@
+package pages_test
+
+import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"io"
+	"net/http"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/postgres"
+)
+
+// passes lets days go by: the server then does what is due.
+func (st *stage) passes(days int) {
+	st.t.Helper()
+	st.db.DB.Now = func() time.Time { return time.Now().AddDate(0, 0, days) }
+	defer func() { st.db.DB.Now = nil }()
+	if err := st.accounts.CarryOut(context.Background()); err != nil {
+		st.t.Fatal(err)
+	}
+}
+
+// offs finds the button that calls something off.
+func offs(t *testing.T, a answer) string {
+	t.Helper()
+	found := regexp.MustCompile(`/account/leave/[0-9a-f-]{36}/call-off`).FindString(a.body)
+	if found == "" {
+		t.Fatalf("nothing to call off: %s", a.text())
+	}
+	return found
+}
+
+// TestLeaving: a landowner takes everything along, asks to leave and to have the ranch erased, thinks better of it once,
+// and is gone when the days have passed.
+func TestLeaving(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine, theirs := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
+	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)
+	ada.kept(ada.sends([]sheet{{"nests.csv", plain}}))
+	bo.kept(bo.sends([]sheet{{"nests.csv", plain}}))
+
+	take := ada.opens("/account/leave/everything.zip")
+	z, err := zip.NewReader(bytes.NewReader([]byte(take.body)), int64(len(take.body)))
+	if take.status != http.StatusOK || err != nil {
+		t.Fatalf("everything: %d, %v", take.status, err)
+	}
+	files := map[string]string{}
+	for _, f := range z.File {
+		r, err := f.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		b, _ := io.ReadAll(r)
+		files[regexp.MustCompile(`\d{4}-\d\d-\d\d`).ReplaceAllString(f.Name, "DAY")] = string(b)
+	}
+	if files["cottonwood-draw/as-sent/DAY-1-nests.csv"] != plain || !strings.Contains(files["cottonwood-draw/tables.zip"], "nests.csv") ||
+		!strings.HasPrefix(files["cottonwood-draw/who-looked.csv"], "last_at_utc,name,part,what,item,times_that_day\r\n") || len(files) != 3 {
+		t.Errorf("everything holds %d files: %.300q", len(files), files)
+	}
+	ada.want(ada.opens("/who/log"), http.StatusOK, "everything.zip")
+
+	ada.want(ada.opens("/account/leave"), http.StatusOK, "14 days in which you can call it off", "And Cottonwood Draw?", "Bulletins that are out")
+	ada.want(ada.posts("/account/leave"), http.StatusUnprocessableEntity, "Say for each ranch")
+	ada.want(ada.posts("/account/leave/erase", "ranch", string(theirs)), http.StatusNotFound)
+	if got := ada.posts("/account/leave", "ranch-"+string(mine), "erase"); got.status != http.StatusSeeOther {
+		t.Fatalf("asking to leave: %d %s", got.status, got.text())
+	}
+	due := time.Now().UTC().AddDate(0, 0, 14).Format("2 January 2006")
+	page := ada.opens("/account/leave")
+	ada.want(page, http.StatusOK, "Person 2 asked to leave the cooperative.", "asked to delete everything that was sent for Cottonwood Draw", "It happens on "+due)
+	st.passes(13)
+	if got := bo.posts(offs(t, page)); got.status != http.StatusNotFound {
+		t.Errorf("a neighbour calls it off: %d", got.status)
+	}
+	for range 2 {
+		ada.posts(offs(t, ada.opens("/account/leave")))
+	}
+	ada.want(ada.opens("/account/leave?off=1"), http.StatusOK, "Called off.", "Leave in 14 days")
+	st.passes(20)
+	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK)
+
+	ada.posts("/account/leave", "ranch-"+string(mine), "erase")
+	st.passes(15)
+	if got := ada.opens("/account"); got.status != http.StatusSeeOther {
+		t.Errorf("after leaving: %d", got.status)
+	}
+	left, err := st.db.Owner.Text(context.Background(), "SELECT string_agg(DISTINCT ranch_id::text, ' ') FROM tussock.nest")
+	if err != nil || left != string(theirs) {
+		t.Errorf("nests are left of %s, %v, want of the other ranch alone", left, err)
+	}
+	rosa.want(rosa.opens("/cooperative/ranches"), http.StatusOK, "Antelope Flat")
+	if got := rosa.opens("/cooperative/ranches"); strings.Contains(got.body, "Cottonwood") || strings.Contains(got.body, "Erased") {
+		t.Error("the coordinator’s roster still has the ranch")
+	}
+}
+
+// TestHandingOver: the land is sold to somebody who is no member yet.
+func TestHandingOver(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, mine)
+	ada.does(func(tx *postgres.Tx) error { return tx.SetConsent(mine, 1) })
+	ada.kept(ada.sends([]sheet{{"nests.csv", plain}}))
+	ada.want(ada.posts("/account/leave/hand-over", "ranch", string(mine), "heir", "nobody", "rows", "0"), http.StatusUnprocessableEntity, "Write the new owner’s e-mail address")
+	page := ada.posts("/account/leave/hand-over", "ranch", string(mine), "heir", "Person3@example.org", "rows", "1")
+	ada.want(page, http.StatusOK, "hand Cottonwood Draw over to the owner of the address person3@example.org", "not before the new owner has said yes")
+	link := regexp.MustCompile(`/join/([0-9a-f]{64})`).FindStringSubmatch(page.body)
+	if link == nil {
+		t.Fatalf("no link for the new owner: %s", page.text())
+	}
+	heir := st.joins(link[1])
+	heir.want(heir.opens("/ranch"), http.StatusOK, "No ranch is yours here yet")
+	st.passes(30)
+	offer := heir.opens("/who")
+	heir.want(offer, http.StatusOK, "Person 2 hands Cottonwood Draw over to you", "All seasons that were sent go along")
+	path := regexp.MustCompile(`/who/offers/[0-9a-f-]{36}`).FindString(offer.body)
+	if got := ada.posts(path, "answer", "yes"); got.status != http.StatusNotFound {
+		t.Errorf("the old owner says the new one’s yes: %d", got.status)
+	}
+	if got := heir.posts(path, "answer", "yes"); got.status != http.StatusSeeOther {
+		t.Fatalf("yes: %d %s", got.status, got.text())
+	}
+	heir.want(heir.opens("/who"), http.StatusOK, "You have said yes")
+	st.passes(15)
+	heir.wakes()
+	heir.want(heir.opens("/ranch/"+string(mine)), http.StatusOK, "Cottonwood Draw")
+	heir.want(heir.opens("/who"), http.StatusOK, "private")
+	if got := ada.opens("/ranch/" + string(mine)); got.status != http.StatusNotFound {
+		t.Errorf("the old owner opens it: %d", got.status)
+	}
+}

@@ -1,0 +1,34 @@
+package pages
+
+import (
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/postgres"
+	"tussock/internal/words"
+)
+
+// whoPages are the pages about who sees what, filled with what is made up.
+func whoPages() map[string]any {
+	return map[string]any{
+		"who": whoPage{base: sampleBase("Who can see this", "/who", access.Landowner), Sees: seesInAll[access.Landowner], Saved: true, Ranches: []whoRanch{
+			whoRanchOf(words.Speaker{}, whoData{ranch: postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Consent: 1}, people: []postgres.Person{
+				{ID: "a", Name: "Ada Marsh", Role: access.Landowner, Since: sampleDay, LastLooked: sampleDay}, {ID: "c", Name: "Cal Marsh", Role: access.Landowner, Since: sampleDay},
+				{ID: "l", Name: "Luis Ortega", Role: access.Hand, Since: sampleDay}},
+				sharings: []postgres.Sharing{{ID: "s1", Name: "Ruth Bell", Purpose: "cover study", GivenAt: sampleDay, Through: sampleDay.AddDate(1, 0, 0), Open: true},
+					{ID: "s0", Name: "Ruth Bell", Purpose: "burn plan", GivenAt: sampleDay, Through: sampleDay, EndedAt: sampleDay}},
+				consent: postgres.Consent{Level: 1, By: "Ada Marsh", At: sampleDay, Through: time.Date(2027, 4, 30, 0, 0, 0, 0, time.UTC)}, now: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC),
+				shown: []postgres.Showing{{}}}, access.Actor{Role: access.Landowner})},
+			Under:  []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", Due: "18 August 2026"}},
+			Offers: []whoOffer{{ID: "o", RanchName: "North Breaks", From: "Cy Far", Due: "18 August 2026", Rows: true}}},
+		"who_neighbour": whoNeighbourPage{base: sampleBase("Your page as a neighbour sees it", "/who/neighbour", access.Landowner), Name: "Cottonwood Draw", Joins: true, Season: 2026,
+			Groups: []neighbourGroup{{"Sandhill", []neighbourRow{{"Lasted four weeks, of 100", "55", "50 to 65", "5–9"}}}}, Shown: []shownFigure{{Ranch: "Cottonwood Draw", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks."}}},
+		"who_showcase": whoShowcasePage{base: sampleBase("Show a figure under the ranch’s name", "/who/showcase", access.Landowner), ID: "1", Name: "Cottonwood Draw",
+			Shown:   []shownFigure{{ID: "x", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks.", Range: "a fair range is 50 to 70", Day: "4 August 2026"}},
+			Choices: []showChoice{{"2026 cover", "About 280 clumps an acre to nest in.", "a fair range is 200 to 400", 2026}}},
+		"showcase": showcasePage{sampleBase("Shown by name", "/showcase", access.Planner), []shownFigure{{Ranch: "Cottonwood Draw", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks."}}},
+		"promise":  sampleBase("What we promise", "/promise", access.Landowner),
+		"who_share": sharePage{base: sampleBase("Share a ranch with one biologist", "/who/share", access.Landowner), Ranches: []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
+			Biologists: []postgres.Biologist{{ID: "b", Name: "Ruth Bell"}}, Form: shareForm{Ranch: "1", Through: "2027-08-04"}, First: "2026-08-04", Last: "2028-08-04", Problem: "Say what the results are for."},
+	}
+}
