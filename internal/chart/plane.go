@@ -78,9 +78,13 @@ func (p Plane) Draw() (template.JS, error) {
 		if !finite(d.X, d.Y) {
 			return "", fmt.Errorf("chart: %s is nowhere", d.Name)
 		}
+		side := "top"
+		if p.Y.MarkName != "" && d.Y < p.Y.Mark { // away from the mark's line
+			side = "bottom"
+		}
 		dots.AddSeries(d.Name, []opts.ScatterData{{Name: d.Words, Value: []float64{tidy(d.X), tidy(d.Y)}, Symbol: "circle", SymbolSize: 11}},
 			charts.WithItemStyleOpts(opts.ItemStyle{Color: ink, BorderColor: "#ffffff", BorderWidth: 2}),
-			charts.WithLabelOpts(opts.Label{Show: opts.Bool(true), Position: "top", Formatter: "{a}", Color: ink, FontSize: 13}),
+			charts.WithLabelOpts(opts.Label{Show: opts.Bool(true), Position: side, Formatter: "{a}", Color: ink, FontSize: 13}),
 			charts.WithLabelLayoutOpts(opts.LabelLayout{HideOverlap: opts.Bool(true)}))
 	}
 	whole.Overlap(lines, dots)

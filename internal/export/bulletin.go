@@ -65,6 +65,26 @@ var cellColumns = []column{
 	{name: "low", kind: number, en: "Low", es: "Mínimo", meaning: "Lower end of the 95 % interval, rounded outward.", least: ptr(0)},
 	{name: "high", kind: number, en: "High", es: "Máximo", meaning: "Upper end of the 95 % interval, rounded outward; empty beside a low is “or more”.", least: ptr(0)},
 	{name: "entities", kind: word, en: "Landowners", es: "Dueños", meaning: "The band of the number of landowners behind the figure.", needed: true, choices: entityBands},
+	nestsBehind, transectsBehind, beltsBehind,
+}
+
+// What stands behind a figure, in tens.
+var (
+	nestsBehind     = column{name: "nests", kind: integer, en: "Nests", es: "Nidos", meaning: "Nests behind the figure in the bulletin's season, to the nearest 10; empty where too few landowners stand behind it.", least: ptr(0)}
+	transectsBehind = column{name: "transects", kind: integer, en: "Transects", es: "Transectos", meaning: "Transects behind the figure, likewise.", least: ptr(0)}
+	beltsBehind     = column{name: "belts", kind: integer, en: "Belts", es: "Franjas", meaning: "Belts behind the figure, likewise.", least: ptr(0)}
+)
+
+func behind(b bulletin.Basis) []any {
+	var cells []any
+	for _, n := range []*int{b.Nests, b.Transects, b.Belts} {
+		if n == nil {
+			cells = append(cells, nil)
+			continue
+		}
+		cells = append(cells, *n)
+	}
+	return cells
 }
 
 var placeColumns = []column{
@@ -80,8 +100,8 @@ func (b Bulletin) tables() ([]table, error) {
 		if c.Season != b.Season || !c.Published {
 			continue
 		}
-		cells.rows = append(cells.rows, []any{c.Season, pointed(c.Area), pointed(c.Substrate), c.Measure, textOr(c.Predator),
-			numberOr(c.Estimate), numberOr(c.Low), numberOr(c.High), c.Entities})
+		cells.rows = append(cells.rows, append([]any{c.Season, pointed(c.Area), pointed(c.Substrate), c.Measure, textOr(c.Predator),
+			numberOr(c.Estimate), numberOr(c.Low), numberOr(c.High), c.Entities}, behind(c.Basis)...))
 	}
 	places := table{name: "places", en: "Places", es: "Lugares", meaning: "One row an area: under which name its figures are published.", columns: placeColumns,
 		unique: []string{"season", "area"}}

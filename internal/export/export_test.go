@@ -84,7 +84,7 @@ func sampleBulletin() export.Bulletin {
 		About: about, Season: 2026, Number: 3, PublishedAt: time.Date(2026, time.July, 20, 8, 0, 0, 0, time.UTC), Hash: strings.Repeat("0f", 32),
 		Places: []bulletin.Place{{Area: "Sandhill", Label: "Sandhill + Breaks"}, {Area: "Breaks", Label: "Sandhill + Breaks"}, {Area: "River", Label: ""}},
 		Cells: []bulletin.Cell{
-			{Season: 2026, Measure: bulletin.Survival28, Published: true, Estimate: num(0.55), Low: num(0.45), High: num(0.65), Entities: "10-19"},
+			{Season: 2026, Measure: bulletin.Survival28, Published: true, Estimate: num(0.55), Low: num(0.45), High: num(0.65), Entities: "10-19", Basis: bulletin.Basis{Nests: new(420), Transects: new(70)}},
 			{Season: 2026, Area: str("Sandhill + Breaks"), Substrate: str("yucca"), Measure: bulletin.Survival28, Published: true, Low: num(0.9), Entities: "5-9"},
 			{Season: 2026, Measure: bulletin.PredatorShare, Predator: "raccoon", Published: true, Estimate: num(0.3), Low: num(0.1), High: num(0.5), Entities: "10-19"},
 			{Season: 2026, Area: str("River"), Measure: bulletin.ClumpsPerAcre, HeldBecause: "SECRET REASON"},

@@ -34,6 +34,7 @@ var modelColumns = []column{
 	{name: "high", kind: number, en: "High", es: "Máximo", meaning: "Upper end of the 95 % interval, rounded outward."},
 	{name: "said", kind: text, en: "Said", es: "Dicho", meaning: "What the figure comes to in words: a trend's or a limit's verdict, or why there is no crossing."},
 	{name: "entities", kind: word, en: "Landowners", es: "Dueños", meaning: "The band of the number of landowners behind the figure.", needed: true, choices: entityBands},
+	nestsBehind, transectsBehind, beltsBehind,
 }
 
 // A Model is one figure from the regional models, or of how well the season was carried out, with its interval. Its
@@ -49,6 +50,7 @@ type Model struct {
 	bulletin.Value
 	Said     *string `json:"said"`
 	Entities string  `json:"entities"`
+	bulletin.Basis
 }
 
 // Models lists the frozen figures, one number with its interval a row. What is not shown has no row.
@@ -61,7 +63,7 @@ func (b Bulletin) Models() ([]Model, error) {
 		if f.Season != b.Season {
 			continue
 		}
-		rows, entities, err := modelsIn(f)
+		rows, entities, basis, err := modelsIn(f)
 		if err != nil {
 			return nil, err
 		}
@@ -69,7 +71,7 @@ func (b Bulletin) Models() ([]Model, error) {
 			if m.Estimate == nil && m.Low == nil && m.High == nil && m.Said == nil {
 				continue
 			}
-			m.Season, m.Area, m.Entities = f.Season, f.Place, entities
+			m.Season, m.Area, m.Entities, m.Basis = f.Season, f.Place, entities, basis
 			list = append(list, m)
 		}
 	}
@@ -86,8 +88,8 @@ func (b Bulletin) models() (table, error) {
 		if m.OfSeason != nil {
 			of = *m.OfSeason
 		}
-		t.rows = append(t.rows, []any{m.Season, pointed(m.Area), m.Measure, of, pointed(m.Substrate), pointed(m.Against), numberOr(m.Density),
-			numberOr(m.Estimate), numberOr(m.Low), numberOr(m.High), pointed(m.Said), m.Entities})
+		t.rows = append(t.rows, append([]any{m.Season, pointed(m.Area), m.Measure, of, pointed(m.Substrate), pointed(m.Against), numberOr(m.Density),
+			numberOr(m.Estimate), numberOr(m.Low), numberOr(m.High), pointed(m.Said), m.Entities}, behind(m.Basis)...))
 	}
 	return t, err
 }
@@ -100,7 +102,7 @@ func label(place *string) string {
 }
 
 // modelsIn reads one figure.
-func modelsIn(f bulletin.Figure) (rows []Model, entities string, err error) {
+func modelsIn(f bulletin.Figure) (rows []Model, entities string, basis bulletin.Basis, err error) {
 	one := func(measure string, x *float64) {
 		rows = append(rows, Model{Measure: measure, Value: bulletin.Value{Estimate: x}})
 	}
@@ -111,7 +113,7 @@ func modelsIn(f bulletin.Figure) (rows []Model, entities string, err error) {
 		for _, r := range s.Rates {
 			rows = append(rows, Model{Measure: "survival_28_standardised", OfSeason: &r.Season, Substrate: r.Substrate, Value: r.Value})
 		}
-		entities = s.Entities
+		entities, basis = s.Entities, s.Basis
 	case bulletin.TrendKind:
 		var t bulletin.Trend
 		err = f.Into(&t)
@@ -119,7 +121,7 @@ func modelsIn(f bulletin.Figure) (rows []Model, entities string, err error) {
 		one("kendall_tau", t.Ranks.Tau)
 		one("kendall_chance", t.Ranks.Chance)
 		one("sen_slope", t.Ranks.Slope)
-		entities = t.Entities
+		entities, basis = t.Entities, t.Basis
 	case bulletin.CoverKind:
 		var c bulletin.Cover
 		err = f.Into(&c)
@@ -130,14 +132,14 @@ func modelsIn(f bulletin.Figure) (rows []Model, entities string, err error) {
 			rows = append(rows, Model{Measure: "crossing_density", Substrate: &g.A, Against: &g.B, Value: g.Crossing.Value, Said: &g.Crossing.Said})
 		}
 		rows = append(rows, Model{Measure: "gain_at_mark", Value: c.Gain})
-		entities = c.Entities
+		entities, basis = c.Entities, c.Basis
 	case bulletin.LimitsKind:
 		var l bulletin.Limits
 		err = f.Into(&l)
 		rows = append(rows, Model{Measure: "chance_cover_short", Value: bulletin.Value{Estimate: l.CoverShort}, Said: &l.Verdict})
 		one("chance_losses_high", l.LossesHigh)
 		one("chance_lasting_well", l.LastingWell)
-		entities = l.Entities
+		entities, basis = l.Entities, l.Basis
 	case bulletin.QualityKind:
 		var q bulletin.Quality
 		err = f.Into(&q)
@@ -148,11 +150,11 @@ func modelsIn(f bulletin.Figure) (rows []Model, entities string, err error) {
 		one("second_looks", q.SecondLooks)
 		one("second_looks_that_agree", q.SecondAgree)
 		one("ranches_with_open_questions", q.OpenQuestions)
-		entities = q.Entities
+		entities, basis = q.Entities, q.Basis
 	default:
 		err = fmt.Errorf("export a figure of kind %q: not known", f.Kind)
 	}
-	return rows, entities, err
+	return rows, entities, basis, err
 }
 
 // DarwinCore returns a Darwin Core archive of the bulletin: an event for the season in each published place, with every
@@ -275,6 +277,11 @@ func measured(row []any, at map[string]int) (what, value, unit, accuracy, remark
 		unit = "fraction of 1"
 	}
 	remark = cell("entities") + " landowners"
+	for _, name := range []string{"nests", "transects", "belts"} {
+		if n := cell(name); n != "" {
+			remark += ", about " + n + " " + name
+		}
+	}
 	if said := cell("said"); said != "" {
 		remark += "; " + said
 	}

@@ -195,10 +195,11 @@ type apiCell struct {
 	Low       *float64 `json:"low"`
 	High      *float64 `json:"high"`
 	Entities  string   `json:"entities"`
+	bulletin.Basis
 }
 
 func apiCellOf(c bulletin.Cell) apiCell {
-	cell := apiCell{Season: c.Season, Area: c.Area, Substrate: c.Substrate, Measure: c.Measure, Estimate: c.Estimate, Low: c.Low, High: c.High, Entities: c.Entities}
+	cell := apiCell{Season: c.Season, Area: c.Area, Substrate: c.Substrate, Measure: c.Measure, Estimate: c.Estimate, Low: c.Low, High: c.High, Entities: c.Entities, Basis: c.Basis}
 	if c.Predator != "" {
 		cell.Predator = &c.Predator
 	}

@@ -11,6 +11,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/postgres"
 )
 
 // outreachPosterPage is one sheet of paper about a place.
@@ -58,6 +59,11 @@ func (s *server) outreachPicture(c *fiber.Ctx, a access.Actor) error {
 	}
 	if !place.Lasted.Shown {
 		return errNothing
+	}
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		return tx.TookFigures(fmt.Sprintf("%d %s poster.svg", p.season, place.Slug))
+	}); err != nil {
+		return err
 	}
 	c.Set(fiber.HeaderContentType, "image/svg+xml")
 	c.Set(fiber.HeaderContentDisposition, fmt.Sprintf(`attachment; filename="%s-%d.svg"`, place.Slug, p.season))

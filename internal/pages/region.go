@@ -168,13 +168,14 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 	var b strings.Builder
 	w := csv.NewWriter(&b)
 	w.UseCRLF = true // RFC 4180
-	rows := [][]string{{"season", "area", "substrate", "measure", "predator", "estimate", "low", "high", "entities"}}
+	rows := [][]string{{"season", "area", "substrate", "measure", "predator", "estimate", "low", "high", "entities", "nests", "transects", "belts"}}
 	for _, cell := range d.cells {
 		if cell.Season != d.season || !cell.Published {
 			continue
 		}
 		rows = append(rows, []string{strconv.Itoa(cell.Season), inert(text(cell.Area)), inert(text(cell.Substrate)),
-			cell.Measure, inert(cell.Predator), number(cell.Estimate), number(cell.Low), number(cell.High), cell.Entities})
+			cell.Measure, inert(cell.Predator), number(cell.Estimate), number(cell.Low), number(cell.High), cell.Entities,
+			tens(cell.Nests), tens(cell.Transects), tens(cell.Belts)})
 	}
 	if err := w.WriteAll(rows); err != nil {
 		return fmt.Errorf("write bulletin %d: %w", d.season, err)
@@ -603,6 +604,14 @@ func number(x *float64) string {
 		return ""
 	}
 	return strconv.FormatFloat(*x, 'f', -1, 64)
+}
+
+// tens writes a published count, "" where none is.
+func tens(n *int) string {
+	if n == nil {
+		return ""
+	}
+	return strconv.Itoa(*n)
 }
 
 // inert keeps a spreadsheet program from taking somebody's words for a formula: a cell of text that starts like one

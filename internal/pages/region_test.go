@@ -104,7 +104,7 @@ func TestRegion(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if want := "season,area,substrate,measure,predator,estimate,low,high,entities"; strings.Join(rows[0], ",") != want {
+		if want := "season,area,substrate,measure,predator,estimate,low,high,entities,nests,transects,belts"; strings.Join(rows[0], ",") != want {
 			t.Errorf("columns = %v, want %s", rows[0], want)
 		}
 		if len(rows) < 2 {
