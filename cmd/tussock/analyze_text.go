@@ -272,17 +272,21 @@ func pooled(b *strings.Builder, p *findings.Pooled) {
 		spread(p.RanchSD)+" between ranches, "+spread(p.TransectSD)+" between lines of a ranch.")
 
 	para(b, "", "Lasting four weeks on a ranch and a line of which nothing is known:")
+	var lasted []said
 	for _, s := range p.Standardised {
 		if s.Estimate != nil {
-			fmt.Fprintf(b, "  %d %-16s about %s of 100, a fair range is %s\n", s.Season, s.Substrate, of100(s.Estimate), between(s.Range))
+			lasted = append(lasted, said{fmt.Sprintf("%d %s", s.Season, s.Substrate), fmt.Sprintf("about %s of 100, a fair range is %s", of100(s.Estimate), between(s.Range))})
 		}
 	}
+	aligned(b, lasted)
 	para(b, "", "Each ranch, all seasons and kinds of cover alike, drawn toward the region the more the fewer nests it has:")
+	var ranches []said
 	for _, r := range p.Ranches {
 		if r.Day28.Estimate != nil {
-			fmt.Fprintf(b, "  %-21s about %s of 100, a fair range is %s\n", r.Ranch, of100(r.Day28.Estimate), between(r.Day28))
+			ranches = append(ranches, said{r.Ranch, fmt.Sprintf("about %s of 100, a fair range is %s", of100(r.Day28.Estimate), between(r.Day28))})
 		}
 	}
+	aligned(b, ranches)
 	if h := p.Trend.HazardRatio; h.Estimate != nil {
 		para(b, "", fmt.Sprintf("From one year to the next the daily risk was %.2f times as high, a fair range is %.2f to %.2f: %s.", *h.Estimate, *h.Low, *h.High, strings.TrimSuffix(p.Trend.Said, ".")))
 	} else {
@@ -295,17 +299,31 @@ func pooled(b *strings.Builder, p *findings.Pooled) {
 func effects(b *strings.Builder, p *findings.Pooled) {
 	const z = 1.959963984540054
 	names := map[string]string{"substrate": "In %s", "period": "In days %s", "season": "In %s", "site_type": "On %s ground"}
-	first := true
+	var risks []said
 	for _, e := range p.Fixed {
 		if e.Estimate == nil || e.SE == nil || names[e.Term] == "" {
 			continue
 		}
-		if first {
-			para(b, "", "The daily risk of a nest, all else alike, beside "+references(p)+":")
-			first = false
-		}
-		fmt.Fprintf(b, "  %-21s %.2f times as high, a fair range is %.2f to %.2f\n", fmt.Sprintf(names[e.Term], e.Level),
-			math.Exp(*e.Estimate), math.Exp(*e.Estimate-z**e.SE), math.Exp(*e.Estimate+z**e.SE))
+		risks = append(risks, said{fmt.Sprintf(names[e.Term], e.Level), fmt.Sprintf("%.2f times as high, a fair range is %.2f to %.2f",
+			math.Exp(*e.Estimate), math.Exp(*e.Estimate-z**e.SE), math.Exp(*e.Estimate+z**e.SE))})
+	}
+	if len(risks) > 0 {
+		para(b, "", "The daily risk of a nest, all else alike, beside "+references(p)+":")
+	}
+	aligned(b, risks)
+}
+
+// A said is a line of a list: something said of a name.
+type said struct{ name, words string }
+
+// aligned writes a list whose words stand under each other, whatever their names.
+func aligned(b *strings.Builder, list []said) {
+	width := 0
+	for _, l := range list {
+		width = max(width, len([]rune(l.name)))
+	}
+	for _, l := range list {
+		fmt.Fprintf(b, "  %-*s  %s\n", width, l.name, l.words)
 	}
 }
 
