@@ -773,7 +773,7 @@ func TestT34EachStepIsNeeded(t *testing.T) {
 // by pairs, by combinations of cells or by elimination, and each bulletin comes out the same a second time.
 //
 // A thousand in the short form, ten thousand on demand. Remains are left out of most, for the mix takes as long as all else
-// and is attacked in T17; every sixteenth has them and is composed a second time.
+// and is attacked in T17; every thirty-second has them and is composed a second time.
 func TestT33RandomCooperatives(t *testing.T) {
 	runs := uint64(1000)
 	if *long {
@@ -796,7 +796,7 @@ func TestT33RandomCooperatives(t *testing.T) {
 }
 
 func attackRandom(t *testing.T, seed uint64) (cells, ranches int) {
-	in, whole := skewed(seed), seed%16 == 0
+	in, whole := skewed(seed), seed%32 == 0
 	if !whole {
 		for i := range in.Data.Nests {
 			in.Data.Nests[i].Remains, in.Data.Nests[i].Camera = survey.Remains{}, ""

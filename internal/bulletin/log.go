@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strconv"
 
 	"tussock/internal/disclosure"
 )
@@ -104,29 +105,46 @@ func (c *composer) seal() error {
 		return fmt.Errorf("seal the log of %d: %w", c.season, err)
 	}
 	c.log.Season, c.log.Labels, c.log.Policy = c.season, c.labels, digest(string(policy))
-	var rows []any
-	for _, ranch := range slices.Sorted(maps.Keys(c.members)) {
-		m := c.members[ranch]
-		rows = append(rows, c.token("entity", m.entity), m.area, m.known)
-	}
-	for _, season := range []int{c.plan, c.season} {
-		for _, n := range c.looked(season) {
-			rows = append(rows, c.token("entity", n.entity), n.area, n.substrate, n.nest.Intact, n.nest.Lost)
-		}
-		for _, b := range c.counts(season) {
-			rows = append(rows, c.token("ranch", b.id), b.acres, b.clumps)
-		}
-	}
-	for _, l := range c.losses() {
-		rows = append(rows, c.token("entity", l.entity), l.camera, l.signs)
-	}
-	c.log.Input = digest(fmt.Sprint(rows...))
+	c.log.Input = digest(c.rows())
 	text, err := json.Marshal(c.log)
 	if err != nil {
 		return fmt.Errorf("seal the log of %d: %w", c.season, err)
 	}
 	c.log.Hash = digest(string(text))
 	return nil
+}
+
+// rows writes down all that the cells are made of, entities and ranches as tokens.
+func (c *composer) rows() string {
+	tokens := map[string]string{}
+	token := func(kind, name string) string {
+		if tokens[kind+name] == "" {
+			tokens[kind+name] = c.token(kind, name)
+		}
+		return tokens[kind+name]
+	}
+	var text []byte
+	add := func(words ...string) {
+		for _, w := range words {
+			text = append(strconv.AppendQuote(text, w), ' ')
+		}
+	}
+	for _, ranch := range slices.Sorted(maps.Keys(c.members)) {
+		m := c.members[ranch]
+		add(token("entity", m.entity), m.area, strconv.FormatBool(m.known))
+	}
+	for _, season := range []int{c.plan, c.season} {
+		for _, n := range c.looked(season) {
+			add(token("entity", n.entity), n.area, string(n.substrate), strconv.Itoa(n.nest.Intact), strconv.Itoa(n.nest.Lost))
+		}
+		for _, b := range c.counts(season) {
+			add(token("ranch", b.id), strconv.FormatFloat(b.acres, 'g', -1, 64), strconv.Itoa(b.clumps))
+		}
+	}
+	for _, l := range c.losses() {
+		add(token("entity", l.entity), strconv.Itoa(l.camera), fmt.Sprint(l.signs))
+	}
+	return string(text)
 }
 
 // name is how the log calls a cell.

@@ -15,6 +15,7 @@ import (
 // TestFigures: publishing freezes the figures from models, with the program's version and how many rows stand behind them; a
 // preview freezes none, and tells the coordinator alone which would be held. What is taken back takes what reads it along.
 func TestFigures(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 9)
 	figures := func(a access.Actor) (list []bulletin.Figure) {
 		c.As(t, a, func(tx *postgres.Tx) (err error) {

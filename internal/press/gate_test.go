@@ -12,6 +12,7 @@ import (
 // amount would be the total less four known ones (T3); a member with one ranch is. A planner, who gives nothing, is shown none
 // of five to nine landowners (T21), and in the next season one of ten.
 func TestT03T21WhoSeesACell(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 5)
 	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
 		t.Fatalf("publish: %s: %s", o.State, o.Note)

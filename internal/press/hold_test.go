@@ -47,6 +47,7 @@ func (c *coop) late(t *testing.T, i int) {
 // TestT11FinalRevision, through the database: before thirty days there is none; then four late sheets are refused, five
 // make a second edition, once; and the first stays where no reader is.
 func TestT11FinalRevision(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 10)
 	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
 		t.Fatalf("publish: %s", o.Note)
@@ -91,6 +92,7 @@ func TestT11FinalRevision(t *testing.T) {
 // TestTheLogIsSealed: only the press reads the gate's log; it names nobody, tells what was decided, and comes out the
 // same again from the same rows. Who withdraws is no longer in it.
 func TestTheLogIsSealed(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 8)
 	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
 		t.Fatalf("publish: %s", o.Note)
@@ -149,6 +151,7 @@ func TestTheLogIsSealed(t *testing.T) {
 
 // TestRetraction: nobody but the owner of the tables can put a cell back, and the press still knows it was published.
 func TestRetraction(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 8)
 	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
 		t.Fatalf("publish: %s", o.Note)
@@ -195,6 +198,7 @@ func TestRetraction(t *testing.T) {
 
 // TestTwoPersons: with two coordinators nothing is published on one's word, whatever a page might let through.
 func TestTwoPersons(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 6)
 	second := c.Member(t, c.boss, access.Coordinator, "Second")
 	var id access.ID
@@ -224,6 +228,7 @@ func TestTwoPersons(t *testing.T) {
 
 // TestT22OnePopulation: consent has one level for all readers, so that no two readers get figures of two populations.
 func TestT22OnePopulation(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 2)
 	got, err := c.Owner.Text(context.Background(), `SELECT string_agg(attname, ' ' ORDER BY attnum) FROM pg_attribute
 		WHERE attrelid = 'tussock.consent'::regclass AND attnum > 0 AND NOT attisdropped`)

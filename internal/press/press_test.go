@@ -122,6 +122,7 @@ func (c *coop) frozen(t *testing.T) string {
 }
 
 func TestPublish(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 8)
 	ctx := context.Background()
 
@@ -258,6 +259,7 @@ func TestPublish(t *testing.T) {
 
 // TestPrivateRanch: without its owner's consent a ranch is not even loaded.
 func TestPrivateRanch(t *testing.T) {
+	t.Parallel()
 	c := newCoop(t, 2)
 	c.As(t, c.owners[0], func(tx *postgres.Tx) error { return tx.SetConsent(c.ranches[0], 0) })
 	p, err := postgres.OpenPress(context.Background(), c.PressURL)
