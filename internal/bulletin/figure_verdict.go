@@ -80,6 +80,7 @@ func numberWords(number string) (kind, words string) {
 	case "quality":
 		return QualityKind, map[string]string{
 			"first": "first checks on the day", "second": "second checks on the day", "lost": "lost from view", "ended": "followed to the end", "open": "open questions",
+			"looks": "second looks", "agree": "second looks that agree",
 		}[part[1]]
 	}
 	return "", ""
