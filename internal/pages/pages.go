@@ -57,6 +57,7 @@ import (
 
 	"tussock/internal/account"
 	"tussock/internal/postgres"
+	"tussock/internal/print"
 	"tussock/internal/words"
 	"tussock/web"
 )
@@ -80,16 +81,18 @@ type Config struct {
 const (
 	formBody   = 256 << 10
 	uploadBody = 25 << 20
+	scanBody   = 13 << 20 // a picture of a filled sheet
 )
 
 type server struct {
 	Config
-	assets *assets
-	views  *views
-	book   *words.Book
-	takes  *pace  // of files, by member
-	asks   *pace  // of programs, by token
-	spare  []byte // the error page that stands by where rendering itself fails
+	assets  *assets
+	views   *views
+	book    *words.Book
+	printer *print.Printer
+	takes   *pace  // of files, by member
+	asks    *pace  // of programs, by token
+	spare   []byte // the error page that stands by where rendering itself fails
 }
 
 // New returns the application with every route. It fails where a template does not parse.
@@ -122,6 +125,9 @@ func newServer(cfg Config) (*server, error) {
 	}
 	if s.book, err = words.Open(files); err != nil {
 		return nil, err
+	}
+	if s.printer, err = print.New(files, s.book); err != nil {
+		return nil, fmt.Errorf("read drawings: %w", err)
 	}
 	s.views = &views{files: files, dev: cfg.Dev, book: s.book, funcs: s.funcs()}
 	if err := s.views.Load(); err != nil {

@@ -111,6 +111,16 @@ func (s *server) routes() []route {
 
 		get("/field", access.Anyone, s.field),
 		get("/field/app.webmanifest", access.Anyone, s.fieldApp),
+		get("/paper", access.SignedIn, s.paper),
+		get("/paper/sheets.pdf", access.SignedIn, s.paperSheets),
+		get("/key", access.SendResults, s.keys),
+		get("/key/:line", access.SendResults, s.key),
+		post("/key/:line", access.SendResults, s.keepKeyed),
+		{fiber.MethodPost, "/key/:line/picture", access.SendResults, scanBody, s.keepScan},
+		get("/key/:line/again", access.SendResults, s.keyAgain),
+		post("/key/:line/again", access.SendResults, s.compareKeyed),
+		get("/quiz", access.SignedIn, s.quiz),
+
 		get("/sw.js", access.Anyone, s.serviceWorker),
 		get("/field/hello", access.Anyone, s.fieldHello),
 		get("/field/pack", access.Anyone, s.fieldPack),

@@ -139,6 +139,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 	maps.Copy(pages, whoPages())
 	maps.Copy(pages, outreachPages(t))
 	maps.Copy(pages, signInPages())
+	maps.Copy(pages, paperPages())
 	for name, page := range pages {
 		t.Run(name, func(t *testing.T) {
 			var b bytes.Buffer

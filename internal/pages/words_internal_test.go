@@ -20,7 +20,14 @@ import (
 // landowner, and what every page has round it.
 var spokenPages = []string{
 	"layout/base",
-	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase",
+	"pages/plan",
+	"pages/plan_map",
+	"pages/plan_line",
+	"pages/plan_reminders",
+	"pages/plan_agreement",
+	"pages/account_phone",
+	"pages/cooperative_late",
+	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
 }
 

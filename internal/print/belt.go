@@ -44,8 +44,22 @@ func (p *page) belt() {
 		p.Rect(right-total, y, total, min(tall-.8, 9), "D")
 		y += tall + 2
 	}
+	p.carriedOut(y + 4.6)
 	p.noteOver(left, p.h-25, 6.2, words.Mark("One box for each good clump that is more than half inside the strip. One strip in four is counted again by somebody else, who does not look at this page."))
 	p.foot()
+}
+
+// carriedOut is where the end of the season is written down.
+func (p *page) carriedOut(y float64) {
+	p.over(left, y+.8, 26, 6.2, words.Mark("Carried out at the end"))
+	x := left + 27
+	for _, label := range []string{words.Mark("Eggs"), words.Mark("Flags"), words.Mark("Markers"), words.Mark("Cameras"), words.Mark("On"), words.Mark("Who")} {
+		p.both(x, y+3, 6.2, label)
+		label = label + " " + p.spanish.Say(label)
+		wide := p.width("B", 6.2, label) + 2
+		p.Rect(x+wide, y-.6, 12, 6.6, "D")
+		x += wide + 15
+	}
 }
 
 // fives draws boxes in groups of five as far as they go.

@@ -2,6 +2,7 @@ package print
 
 import (
 	"fmt"
+	"slices"
 
 	"tussock/internal/fieldwork"
 	"tussock/internal/season"
@@ -37,15 +38,13 @@ func choices(name string, from []string) []column {
 
 // blocks are the three days of a nest, left to right.
 func blocks(landmark float64) []block {
-	found := choices("found", []string{fieldwork.AllHere, fieldwork.SomeGone, fieldwork.AllLost, fieldwork.NotFound})
-	check := func(last column) []column {
-		return append(append([]column{}, found...), column{label: fieldwork.Label("eggs_left"), wide: 9}, column{label: words.Mark("Lost how: number"), wide: 9}, last)
-	}
+	found := choices("found", fieldwork.Founds)
+	check := append(append([]column{}, found...), column{label: fieldwork.Label("eggs_left"), wide: 9}, column{label: words.Mark("Lost how: number"), wide: 9})
 	return []block{
 		{words.Mark("Set out"), "set", append(choices("cover", fieldwork.Covers),
 			column{label: fieldwork.Label("eggs_set"), wide: 8}, column{label: fieldwork.Label("place"), wide: landmark})},
-		{words.Mark("Week 2"), "first", check(column{label: fieldwork.Label("eggs_fresh_put"), wide: 9})},
-		{words.Mark("Week 4"), "last", check(column{label: words.Mark("All carried out"), wide: pitch, ticked: true})},
+		{words.Mark("Week 2"), "first", append(slices.Clone(check), column{label: fieldwork.Label("eggs_fresh_put"), wide: 9})},
+		{words.Mark("Week 4"), "last", check},
 	}
 }
 
@@ -146,7 +145,7 @@ func (p *page) nestRow(days []block, stop int, y, tall float64) {
 	for _, b := range days {
 		for i, c := range b.columns {
 			if c.ticked {
-				p.box(x+(c.wide-tick)/2, y+(tall-tick)/2)
+				p.numbered(x+(c.wide-tick)/2, y+(tall-tick)/2, i+1)
 			}
 			if b.check == "set" && i < len(fieldwork.Covers) && isCover(wanted, fieldwork.Covers[i]) {
 				p.SetLineWidth(.9)

@@ -2,6 +2,7 @@ package print
 
 import (
 	"fmt"
+	"strconv"
 
 	"tussock/internal/fieldwork"
 	"tussock/internal/survey"
@@ -41,7 +42,9 @@ func (p *page) remains() {
 		number := fmt.Sprint(p.first + i)
 		p.text(left+stop-1.5-p.width("B", 11, number), y+5, "B", 11, number)
 		for j, f := range survey.Features {
-			p.numbered(starts[j], y+.4, step, len(f.Choices))
+			for k := range f.Choices {
+				p.numbered(starts[j]+float64(k)*step+(step-tick)/2, y+.4, k+1)
+			}
 		}
 		p.inWords(left+stop, y+row-1.1)
 	}
@@ -56,14 +59,12 @@ func (p *page) remains() {
 	p.foot()
 }
 
-// numbered draws a row of boxes with their numbers, small enough to tick over.
-func (p *page) numbered(x, y, step float64, n int) {
-	for i := range n {
-		p.box(x+float64(i)*step+(step-tick)/2, y)
-		p.SetTextColor(90, 90, 90)
-		p.text(x+float64(i)*step+.6, y+1.9, "", 4.6, fmt.Sprint(i+1))
-		p.SetTextColor(0, 0, 0)
-	}
+// numbered draws a box with its number, small enough to tick over: the number is what is keyed.
+func (p *page) numbered(x, y float64, n int) {
+	p.box(x, y)
+	p.SetTextColor(90, 90, 90)
+	p.text(x+.5, y+1.9, "", 4.6, strconv.Itoa(n))
+	p.SetTextColor(0, 0, 0)
 }
 
 // inWords is the line below a stop's boxes.
