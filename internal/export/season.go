@@ -276,7 +276,7 @@ func (c Calendar) summary(e *window) string {
 		names[i] = l.Name
 	}
 	slices.SortFunc(names, func(a, b string) int { return cmp.Or(cmp.Compare(len(a), len(b)), cmp.Compare(a, b)) })
-	text += ", " + c.Say.Count("line %s", "lines %s", len(names), strings.Join(names, ", "))
+	text += " " + c.Say.Count("on line %s", "on lines %s", len(names), strings.Join(names, ", "))
 	if c.Named {
 		text += ", " + e.lines[0].RanchName
 		if at := e.lines[0].Pasture; at != "" && !slices.ContainsFunc(e.lines, func(l *CalendarLine) bool { return l.Pasture != at }) {

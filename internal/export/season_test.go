@@ -183,7 +183,7 @@ func TestCalendar(t *testing.T) {
 		t.Errorf("%d identities, %d cancelled", len(uids), cancelled)
 	}
 	first := events[2]
-	if got := first.GetProperty(ics.ComponentPropertySummary).Value; got != "First check of the eggs, lines 1, 2, Dry Fork; north, of the very long name that has to be folded once or twice – ñandú (Río <&> \"bottom\")" {
+	if got := first.GetProperty(ics.ComponentPropertySummary).Value; got != "First check of the eggs on lines 1, 2, Dry Fork; north, of the very long name that has to be folded once or twice – ñandú (Río <&> \"bottom\")" {
 		t.Errorf("summary: got %q", got)
 	}
 	// The window of 13 March ± 2 days: clocks change in the United States on 14 March 2027 (15 USC 260a), and five whole

@@ -1,0 +1,123 @@
+package pages
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/export"
+	"tussock/internal/postgres"
+	"tussock/internal/survey"
+)
+
+// latePage is the coordinator's: on which ranches a check day is over with nothing written down, and whom to call. What
+// was found anywhere is not in it.
+type latePage struct {
+	base
+	Ranches []lateRanch
+	Problem string
+}
+
+type lateRanch struct {
+	ID     access.ID
+	Name   string
+	Season int
+	Days   []string // "First check of the eggs on lines 1, 2: was due Monday 24 May, 5 days late."
+	People []postgres.Member
+	Calls  []string
+}
+
+func (s *server) cooperativeLate(c *fiber.Ctx, a access.Actor) error {
+	return s.showLate(c, a, fiber.StatusOK, "")
+}
+
+func (s *server) showLate(c *fiber.Ctx, a access.Actor, status int, problem string) error {
+	var lines []postgres.LateLine
+	var calls []postgres.LateCall
+	var members []postgres.Member
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if lines, err = tx.LateLines(s.today()); err != nil {
+			return err
+		}
+		if calls, err = tx.LateCalls(); err != nil {
+			return err
+		}
+		members, err = tx.Members()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	page := latePage{base: s.base(c, a, s.speaker(c).Say("Who is late")), Problem: problem}
+	page.fill(lines, calls, members, s.today())
+	return s.render(c, status, "cooperative_late", page)
+}
+
+func (p *latePage) fill(lines []postgres.LateLine, calls []postgres.LateCall, members []postgres.Member, today survey.Date) {
+	type group struct {
+		what   string
+		due    survey.Date
+		closes survey.Date
+	}
+	at := map[access.ID]int{}
+	names := map[access.ID]map[group][]string{}
+	order := map[access.ID][]group{}
+	for _, l := range lines {
+		if _, ok := at[l.Ranch]; !ok {
+			at[l.Ranch] = len(p.Ranches)
+			p.Ranches = append(p.Ranches, lateRanch{ID: l.Ranch, Name: l.RanchName, Season: l.Season})
+			names[l.Ranch] = map[group][]string{}
+		}
+		g := group{l.What, l.Due, l.Closes}
+		if names[l.Ranch][g] == nil {
+			order[l.Ranch] = append(order[l.Ranch], g)
+		}
+		names[l.Ranch][g] = append(names[l.Ranch][g], l.Line)
+	}
+	for i := range p.Ranches {
+		r := &p.Ranches[i]
+		for _, g := range order[r.ID] {
+			on := names[r.ID][g]
+			r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, %s.", export.CheckWords(p.Say, g.what),
+				p.Say.Count("on line %s", "on lines %s", len(on), strings.Join(on, ", ")), p.Say.Weekday(g.due.Time()),
+				p.Say.Count("%d day late", "%d days late", int(today-g.closes))))
+		}
+		for _, m := range members {
+			if !m.Left && slices.Contains(m.Ranches, r.Name) {
+				r.People = append(r.People, m)
+			}
+		}
+		for _, call := range calls {
+			if call.Ranch == r.ID && call.Season == r.Season {
+				note := p.Say.Say("%s called on %s", call.By, p.Say.Day(call.At))
+				if call.Note != "" {
+					note += ": " + call.Note
+				}
+				r.Calls = append(r.Calls, note)
+			}
+		}
+	}
+}
+
+// noteCall keeps that the coordinator called.
+func (s *server) noteCall(c *fiber.Ctx, a access.Actor) error {
+	id, note := access.ID(c.Params("id")), c.FormValue("note")
+	year, err := strconv.Atoi(c.FormValue("season"))
+	if err != nil || year < 1990 || year > 2150 {
+		return errNothing
+	}
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.NoteCall(id, year, note) })
+	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Invalid) {
+		return s.showLate(c, a, fiber.StatusUnprocessableEntity, s.speaker(c).Say(message))
+	}
+	if err != nil {
+		return err
+	}
+	return s.see(c, fmt.Sprintf("/cooperative/late#r%s", id))
+}
