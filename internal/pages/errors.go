@@ -132,7 +132,9 @@ func (s *server) errorPage(c *fiber.Ctx, a access.Actor, status int, err error) 
 	if message, ok := errs.Message(err); ok && status < 500 && status != fiber.StatusNotFound {
 		say.sentence = message
 	}
-	return errorPage{base: s.base(c, a, say.title), Status: status, Sentence: say.sentence, SignIn: a.Role == ""}
+	page := errorPage{base: s.base(c, a, say.title), Status: status, Sentence: say.sentence, SignIn: a.Role == ""}
+	page.Tongues = nil // its form would carry the path and a word of its own: the bytes do not depend on what was asked for
+	return page
 }
 
 // spareError makes the page that is sent where even the error page cannot be made.

@@ -447,7 +447,7 @@ func TestOwnerIsAsked(t *testing.T) {
 	luis := &member{stage: st, session: session}
 	luis.wakes()
 	luis.want(luis.opens("/ranch/"+string(mine)), http.StatusNotFound)
-	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "Waits for the owner’s yes: Cottonwood Draw")
+	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "Waits for a yes, of the owner or, where there is none, of two other landowners: Cottonwood Draw")
 	ada.want(ada.opens("/who"), http.StatusOK, "Who waits for your yes?", "Yes, let Luis Ortega in")
 	path := "/who/newcomers/" + string(luis.actor.Person)
 	ada.want(ada.posts(path, "ranch", string(mine), "answer", "perhaps"), http.StatusNotFound)

@@ -15,6 +15,7 @@ type whoLogPage struct {
 	base
 	Ranches []whoLogRanch
 	Changes []string // of coordinators
+	Gone    bool     // a coordinator has, lately
 }
 
 type whoLogRanch struct {
@@ -64,7 +65,7 @@ func (s *server) whoLog(c *fiber.Ctx, a access.Actor) error {
 	for _, x := range changes {
 		text := words.Mark("%s became a coordinator on %s.")
 		if !x.Came {
-			text = words.Mark("%s stopped being a coordinator on %s.")
+			text, page.Gone = words.Mark("%s stopped being a coordinator on %s."), true
 		}
 		page.Changes = append(page.Changes, page.Say.Say(text, x.Name, page.Say.Day(x.At)))
 	}

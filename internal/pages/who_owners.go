@@ -2,6 +2,7 @@ package pages
 
 import (
 	"errors"
+	"slices"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -50,11 +51,18 @@ func (s *server) showHeirs(c *fiber.Ctx, a access.Actor, status int, page whoOwn
 // giveWord keeps a landowner's yes or no.
 func (s *server) giveWord(c *fiber.Ctx, a access.Actor) error {
 	person, ranch, answer := access.ID(c.Params("id")), access.ID(c.FormValue("ranch")), c.FormValue("answer")
-	if answer != "yes" && answer != "no" {
-		return errs.New(errs.Invalid, "Please say yes or no.")
-	}
 	in := false
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		list, err := tx.Heirs()
+		if err != nil {
+			return err
+		}
+		if !slices.ContainsFunc(list, func(h postgres.Heir) bool { return h.Person == person && h.Ranch == ranch }) {
+			return errs.New(errs.NotFound, "Nobody waits.")
+		}
+		if answer != "yes" && answer != "no" {
+			return errs.New(errs.Invalid, "Please say yes or no.")
+		}
 		in, err = tx.GiveWord(person, ranch, answer == "yes")
 		return err
 	})
