@@ -4,6 +4,7 @@ import (
 	"regexp"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 
@@ -25,6 +26,18 @@ func testPoster(t *testing.T, b *browser, base string) {
 	if eval[bool](p, `!document.getElementById('tiles').hidden`) {
 		t.Error("the tiles stand beside the map")
 	}
+	// On paper nothing stands over anything: what a chart draws ends where its box does.
+	media := func(name string) {
+		if _, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: name}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	media("print")
+	if over := eval[float64](p, `Math.max(...[...document.querySelectorAll('.chart.drawn')].filter(c => c.clientWidth).map(c =>
+		c.querySelector('svg').getBoundingClientRect().bottom - c.getBoundingClientRect().bottom))`); over > 1 {
+		t.Errorf("the map hangs %.0f px over what stands below it on paper", over)
+	}
+	media("")
 	p.visit("/outreach/cooperative/poster")
 	if !eval[bool](p, `!!document.querySelector('.poster-sheet svg')`) {
 		t.Fatal("the whole cooperative has no poster")
