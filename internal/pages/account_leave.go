@@ -125,16 +125,34 @@ func (s *server) leave(c *fiber.Ctx, a access.Actor) error {
 
 func (s *server) leaveLater(c *fiber.Ctx, a access.Actor) error {
 	asked := []postgres.Departure{{Kind: postgres.LeaveKind}}
+	missing := false
 	for _, id := range a.Ranches {
 		switch c.FormValue("ranch-" + string(id)) {
 		case "erase":
 			asked = append(asked, postgres.Departure{Kind: postgres.EraseKind, Ranch: id})
 		case "stay":
 		default:
-			return s.showLeave(c, a, fiber.StatusUnprocessableEntity, accountLeavePage{Problem: s.speaker(c).Say("Say for each ranch what is to become of it.")})
+			under, err := s.underWay(c, a, id)
+			if err != nil {
+				return err
+			}
+			missing = missing || !under
 		}
 	}
+	if missing {
+		return s.showLeave(c, a, fiber.StatusUnprocessableEntity, accountLeavePage{Problem: s.speaker(c).Say("Say for each ranch what is to become of it.")})
+	}
 	return s.depart(c, a, asked...)
+}
+
+// underWay tells whether something is under way for a ranch already.
+func (s *server) underWay(c *fiber.Ctx, a access.Actor, ranch access.ID) (under bool, err error) {
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		list, err := tx.Departures()
+		under = slices.ContainsFunc(list, func(d postgres.Departure) bool { return d.Ranch == ranch })
+		return err
+	})
+	return under, err
 }
 
 // eraseRanch asks for everything of a ranch to be deleted.

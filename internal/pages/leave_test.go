@@ -136,3 +136,33 @@ func TestHandingOver(t *testing.T) {
 		t.Errorf("the old owner opens it: %d", got.status)
 	}
 }
+
+// TestLeavingByPost: whoever owns the ranch learns by letter that it is to be erased, while it can still be called off,
+// and when it is done.
+func TestLeavingByPost(t *testing.T) {
+	st, box, _ := newPostedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, mine)
+	rosa.invites(access.Landowner, mine)
+	d := postgres.Departure{Kind: postgres.EraseKind, Ranch: mine, RanchName: "Cottonwood Draw", By: "Person 2", DueAt: time.Now().AddDate(0, 0, 14)}
+	ada.does(func(tx *postgres.Tx) (err error) { d.ID, err = tx.Depart(d); return err })
+	st.accounts.TellDeparture(ada.actor, d, false)
+	box.Wait(t, 2)
+	told := map[string]bool{}
+	for _, letter := range box.All() {
+		told[letter.To] = true
+		for _, say := range []string{"asked to delete everything that was sent for Cottonwood Draw", "pidió borrar todo", "/account/leave"} {
+			if !strings.Contains(letter.Text, say) {
+				t.Errorf("the letter to %s does not say %q: %s", letter.To, say, letter.Text)
+			}
+		}
+	}
+	if !told["person2@example.org"] || !told["person3@example.org"] {
+		t.Errorf("letters went to %v, want both owners", told)
+	}
+	st.passes(15)
+	if letter := box.Wait(t, 4); !strings.Contains(letter.Text, "has been deleted") {
+		t.Errorf("when it is done: %s", letter.Text)
+	}
+}

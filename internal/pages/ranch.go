@@ -37,7 +37,8 @@ type ranchPage struct {
 	Talk    []findings.Talk
 	Limits  []string
 	WhoSees string
-	Alarm   bool // somebody took much at once, of this ranch, lately
+	Alarm   bool   // somebody took much at once, of this ranch, lately
+	Renew   string // the owner's yes is asked for again, or has lapsed
 }
 
 // openQuestions reminds the sender of what is still to be answered.
@@ -80,7 +81,8 @@ type ranchData struct {
 	cells    []bulletin.Cell
 	places   map[int][]bulletin.Place // by season
 	compares bool                     // the actor may see the bulletin beside the ranch
-	alarms   []postgres.Alarm         // about somebody who took much at once
+	consent  postgres.Consent
+	alarms   []postgres.Alarm // about somebody who took much at once
 }
 
 func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
@@ -99,6 +101,7 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
 	page.Alarm = slices.ContainsFunc(recent(d.alarms, s.Now()), func(x postgres.Alarm) bool { return slices.Contains(x.Ranches, id) })
+	page.Renew = renewal(page.Say, d.ranch.Name, d.consent, s.Now())
 	return s.render(c, fiber.StatusOK, "ranch", page)
 }
 
@@ -115,6 +118,9 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 		return d, err
 	}
 	if d.alarms, err = tx.Alarms(); err != nil {
+		return d, err
+	}
+	if d.consent, err = tx.Consent(id); err != nil {
 		return d, err
 	}
 	if d.heads, err = tx.Bulletins(); err != nil {

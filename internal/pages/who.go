@@ -154,6 +154,17 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	return w
 }
 
+// renewal reminds an owner of a yes that is about to lapse, or has; "" where there is nothing to remind of.
+func renewal(say words.Speaker, ranch string, c postgres.Consent, now time.Time) string {
+	switch {
+	case c.Due(now):
+		return say.Say("The yes for %s is good through %s. If you do nothing it is private from then on, and the next bulletin is made without it.", ranch, say.Day(c.Through))
+	case c.Lapsed(now):
+		return say.Say("The yes for %s was good through %s, and nobody renewed it. It is private now: the next bulletin is made without it.", ranch, say.Day(c.Through))
+	}
+	return ""
+}
+
 // sinceOf says who chose last, and when.
 func sinceOf(say words.Speaker, c postgres.Consent) string {
 	by := c.By

@@ -116,6 +116,7 @@ func TestConsentOnThePage(t *testing.T) {
 	}
 	at(c.Through)
 	cal.want(cal.opens("/who"), http.StatusOK, "Is it still yes?", "If you do nothing it is private from then on", "Yes, another year")
+	cal.want(cal.opens("/ranch/"+string(mine)), http.StatusOK, "If you do nothing it is private from then on", "Choose on the page Who sees")
 	if strings.Contains(luis.opens("/who").text(), "Is it still yes?") {
 		t.Error("the hand is asked for the owner’s yes")
 	}
@@ -195,6 +196,9 @@ func TestPromiseInBothTongues(t *testing.T) {
 	}
 	var token string
 	rosa.does(func(tx *postgres.Tx) (err error) { token, err = tx.Invite(access.Landowner, "", "", nil); return err })
+	r := httptest.NewRequest(http.MethodGet, "/who", nil)
+	r.Header.Set("Accept-Language", "es-MX")
+	rosa.want(rosa.asks(r), http.StatusOK, "Quién puede ver esto", "Como coordinador usted ve")
 	for _, path := range []string{"/about", "/who", "/join/" + token} {
 		if !strings.Contains(rosa.opens(path).body, `href="/promise"`) {
 			t.Errorf("%s does not lead to the promise", path)

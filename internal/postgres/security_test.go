@@ -218,7 +218,7 @@ func TestGate(t *testing.T) {
 		{"LandownerOfTwoRanchesOneEntity", access.Landowner, ranches[:2], 1, 8},
 		{"LandownerOfTwoEntitiesFromSix", access.Landowner, ranches[:3], 2, 7},
 		{"LandownerOfThreeEntitiesFromSeven", access.Landowner, ranches, 3, 6},
-		{"LandownerWithoutRanch", access.Landowner, nil, 0, 8},
+		{"LandownerWithoutRanch", access.Landowner, nil, 0, 3},
 		{"BiologistFromTen", access.Biologist, nil, 0, 3},
 		{"PlannerFromTen", access.Planner, nil, 0, 3},
 		{"HandNone", access.Hand, ranches[:1], 1, 0},
