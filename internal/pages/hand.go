@@ -66,6 +66,9 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 			if l.sent, err = tx.Uploads(r.ID); err != nil {
 				return err
 			}
+			if err := tx.Looked(r.ID); err != nil {
+				return err
+			}
 			all = append(all, l)
 		}
 		return nil

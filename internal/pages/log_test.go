@@ -106,9 +106,10 @@ func TestMuchAtOnce(t *testing.T) {
 	boss := st.cooperative("Bluestem")
 	ranch := boss.adds("Dry Fork", "Marsh family")
 	owner, hand := boss.invites(access.Landowner, ranch), boss.invites(access.Hand, ranch)
+	id, _ := owner.kept(owner.sends([]sheet{{"spring.csv", plain}}))
 	for range postgres.MuchInHour + 1 {
 		now = now.Add(time.Minute)
-		hand.want(hand.opens("/ranch/"+string(ranch)), http.StatusOK)
+		hand.want(hand.opens("/uploads/"+string(id)+"/file"), http.StatusOK)
 	}
 	boss.want(boss.opens("/cooperative"), http.StatusOK, "1 person took much at once in the last week")
 	boss.want(boss.opens("/cooperative/log"), http.StatusOK, "1 alarm in the last 30 days", hand.actor.Name, "more than 30 in an hour")

@@ -165,13 +165,14 @@ func loadPlan(tx *postgres.Tx, id access.ID, year int) (d planData, err error) {
 	if d.ranch, err = tx.Ranch(id); err != nil {
 		return d, err
 	}
-	var failed [6]error
+	var failed [7]error
 	d.ranches, failed[0] = tx.Ranches()
 	d.years, failed[1] = tx.Planned(id)
 	d.lines, failed[2] = tx.Lines(id, year)
 	d.ground, failed[3] = tx.Ground(id)
 	d.past, failed[4] = tx.Survey([]access.ID{id}, 0)
 	d.phones, failed[5] = tx.Phones()
+	failed[6] = tx.Looked(id) // what was found before is on the page
 	if err := errors.Join(failed[:]...); err != nil {
 		return d, err
 	}

@@ -76,6 +76,9 @@ func showChoices(tx *postgres.Tx, r postgres.Ranch) (list []postgres.Showing, cl
 	if err != nil {
 		return nil, false, err
 	}
+	if err := tx.Looked(r.ID); err != nil {
+		return nil, false, err
+	}
 	seasons := seasonsOf(d)
 	slices.Reverse(seasons)
 	var open []int

@@ -20,7 +20,7 @@ const (
 )
 
 // Limits of what one person takes before it is called much (migration 00021): files, answers to a program and looks at
-// others' ranches.
+// ranches that are shared by name.
 const (
 	MuchInHour = 30
 	MuchInDay  = 100

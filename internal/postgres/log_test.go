@@ -102,7 +102,8 @@ func TestAlarm(t *testing.T) {
 		return list
 	}
 
-	take(s.a, s.ranchA, postgres.LookPage, 50, time.Second) // the owner's own page: never
+	take(s.a, s.ranchA, postgres.LookPage, 50, time.Second) // a ranch's own people on its page: never
+	take(s.hand, s.ranchA, postgres.LookPage, 50, time.Second)
 	take(s.b, s.ranchB, postgres.TookFile, postgres.MuchInHour, time.Second)
 	c.now = c.now.Add(time.Hour)
 	take(s.b, s.ranchB, postgres.TookFile, postgres.MuchInHour, 3*time.Minute) // no hour has more
@@ -123,8 +124,8 @@ func TestAlarm(t *testing.T) {
 			t.Errorf("%s reads %+v", name, got)
 		}
 	}
-	take(s.hand, s.ranchA, postgres.LookPage, 1, 2*time.Hour)
-	take(s.hand, s.ranchA, postgres.LookPage, postgres.MuchInDay, 5*time.Minute)
+	take(s.hand, s.ranchA, postgres.TookSheet, 1, 2*time.Hour)
+	take(s.hand, s.ranchA, postgres.TookSheet, postgres.MuchInDay, 5*time.Minute)
 	if got := alarms(s.boss); len(got) != 2 || got[0].InHour {
 		t.Errorf("more than %d in a day: %+v", postgres.MuchInDay, got)
 	}

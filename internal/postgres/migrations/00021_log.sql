@@ -24,7 +24,7 @@ GRANT INSERT (coop_id, ranch_id, person_id, looked_at, what, item) ON tussock.vi
 CREATE POLICY take ON tussock.view_log FOR INSERT TO tussock_app
     WITH CHECK (ranch_id IS NULL AND person_id = (SELECT tussock.my_person()) AND (SELECT tussock.my_least()) IS NOT NULL);
 
--- Much at once: more than 30 files, answers to programs and looks at others' ranches within an hour, or 100 within a day,
+-- Much at once: more than 30 files, answers to programs and looks at ranches that are shared by name, within an hour, or 100 within a day,
 -- by one person. A second alarm of the same kind comes after that time at the earliest; ranches are those concerned.
 CREATE TABLE tussock.alarm (
     coop_id   uuid NOT NULL,
@@ -44,13 +44,11 @@ CREATE INDEX alarm_person ON tussock.alarm (coop_id, person_id, rung_at);
 CREATE FUNCTION tussock.ring() RETURNS trigger
 LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
 DECLARE
-    owns boolean;
     limits record;
     taken record;
 BEGIN
-    -- Owners open pages of their own ranches as often as they like.
-    SELECT p.role = 'landowner' INTO owns FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.person_id;
-    IF owns AND NEW.what IN ('page', 'sent') THEN
+    -- A ranch's own people open its pages as often as they like.
+    IF NEW.what IN ('page', 'sent') THEN
         RETURN NULL;
     END IF;
     FOR limits IN SELECT * FROM (VALUES ('hour', interval '1 hour', 30), ('day', interval '1 day', 100)) v (span, long, most) LOOP
@@ -58,7 +56,7 @@ BEGIN
         SELECT count(DISTINCT l.looked_at) AS n, coalesce(array_agg(DISTINCT l.ranch_id) FILTER (WHERE l.ranch_id IS NOT NULL), '{}') AS ranches
         INTO taken FROM tussock.view_log l
         WHERE l.coop_id = NEW.coop_id AND l.person_id = NEW.person_id AND l.looked_at > NEW.looked_at - limits.long AND l.looked_at <= NEW.looked_at
-          AND NOT (owns AND l.what IN ('page', 'sent'));
+          AND l.what NOT IN ('page', 'sent');
         CONTINUE WHEN taken.n <= limits.most;
         UPDATE tussock.alarm a SET ranches = ARRAY(SELECT DISTINCT r FROM unnest(a.ranches || taken.ranches) r)
         WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.person_id AND a.span = limits.span AND a.rung_at > NEW.looked_at - limits.long;
