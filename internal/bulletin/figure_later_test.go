@@ -116,7 +116,7 @@ func TestVerdicts(t *testing.T) {
 		t.Errorf("of %d survivals %d are not shown and %d are on the list", len(s.Rates), missing, held)
 	}
 	few := compose(t, region(1, 1, alike(7, 3)))
-	if len(few.Verdicts) != 5 || few.Verdicts[0].HeldBecause != string(disclosure.TooFew) || len(few.Figures) > 0 {
+	if len(few.Verdicts) != 1 || few.Verdicts[0].HeldBecause != string(disclosure.TooFew) || len(few.Figures) > 0 {
 		t.Errorf("seven landowners: %+v", few.Verdicts)
 	}
 }

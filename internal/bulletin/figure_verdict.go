@@ -12,9 +12,9 @@ import (
 // A Verdict says of one number of a figure whether it is shown and, for whoever runs the cooperative, why not. It has no
 // value in it.
 type Verdict struct {
-	Kind        string  // of figure
+	Kind        string  // of figure; "" is all of them
 	Place       *string // the label of a place; nil is the whole cooperative
-	Number      string  // in words: "2024, yucca"; "" is the whole figure
+	Number      string  // in words: "2024, yucca"; "" where Kind is
 	HeldBecause string  // "" where it is shown
 }
 
@@ -23,9 +23,7 @@ func (e *evidence) verdicts(scopes []scope, held map[string]disclosure.Reason) (
 	for _, label := range append([]string{""}, e.c.placeLabels()...) {
 		i := slices.IndexFunc(scopes, func(s scope) bool { return s.label == label })
 		if i < 0 {
-			for _, kind := range []string{StandardisedKind, TrendKind, CoverKind, LimitsKind, QualityKind} {
-				list = append(list, Verdict{kind, placeOf(label), "", string(e.outside(label))})
-			}
+			list = append(list, Verdict{"", placeOf(label), "", string(e.outside(label))})
 			continue
 		}
 		for _, season := range e.seasons {

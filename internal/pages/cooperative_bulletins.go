@@ -308,6 +308,7 @@ func heldFigures(verdicts []bulletin.Verdict) (held []previewGroup, shown int) {
 }
 
 var figureWords = map[string]string{
+	"":                        "All of them",
 	bulletin.StandardisedKind: "Survival on the same footing",
 	bulletin.TrendKind:        "From year to year",
 	bulletin.CoverKind:        "What cover goes together with",

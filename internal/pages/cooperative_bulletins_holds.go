@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -115,7 +114,11 @@ func retractChoices(cells []bulletin.Cell) (list []retractChoice) {
 	for i, cell := range cells {
 		choice := retractChoice{Number: i + 1, Name: measureWords[cell.Measure] + ": " + cellName(cell)}
 		for _, j := range bulletin.Containing(cells, cell) {
-			if j != i {
+			switch {
+			case j == i:
+			case cells[j].Measure != cell.Measure:
+				choice.With = append(choice.With, measureWords[cells[j].Measure])
+			default:
 				choice.With = append(choice.With, cellName(cells[j]))
 			}
 		}
@@ -167,7 +170,11 @@ func retractedWords(list []postgres.Retraction, season int) (words []string) {
 		if r.Season != season {
 			continue
 		}
-		name := cmp.Or(figureWords[r.Figure], measureWords[r.Measure]) + ": " + cellName(r.Cell)
+		name := measureWords[r.Measure]
+		if r.Figure != "" {
+			name = figureWords[r.Figure]
+		}
+		name += ": " + cellName(r.Cell)
 		if on := day(r.RetractedAt); on != last {
 			last = on
 			words = append(words, "Taken back on "+on+": "+name)
