@@ -381,7 +381,9 @@ func TestT14NoRollingWindows(t *testing.T) {
 	}
 }
 
-// TestT16InvertToCounts: an estimate with its interval fits at least fifty numbers of nests, for every published rate.
+// TestT16InvertToCounts: an estimate with its interval fits at least fifty numbers of nests, for every published rate. From
+// ten landowners on a number of nests is given beside it, in tens; nothing rests on that being hidden, for the interval audit
+// supposes that everybody's nests are known.
 func TestT16InvertToCounts(t *testing.T) {
 	if found, fewest := attackCounts(disclosure.Default(), 30); found != "" {
 		t.Error(found)
