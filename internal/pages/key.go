@@ -267,7 +267,7 @@ func (s *server) keepScan(c *fiber.Ctx, a access.Actor) error {
 }
 
 func scanOf(c *fiber.Ctx) ([]byte, error) {
-	head, err := c.FormFile("picture")
+	head, err := c.FormFile("file")
 	if err != nil {
 		return nil, errs.Hide(errs.Invalid, words.Mark("Choose a picture of the sheet first."), err)
 	}

@@ -114,10 +114,10 @@ func (tx *Tx) Photo(id access.ID) ([]byte, error) {
 	if !isID(id) {
 		return nil, errNoPhoto
 	}
-	var data []byte
-	ok, err := tx.row(&data, "SELECT data FROM tussock.photo WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
+	var photo struct{ Data []byte } // a bare slice would be read as a row for each byte
+	ok, err := tx.row(&photo, "SELECT data FROM tussock.photo WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoPhoto
 	}
-	return data, err
+	return photo.Data, err
 }
