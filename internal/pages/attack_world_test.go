@@ -126,7 +126,9 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 	by := owner.actor.Person
 	seed(`INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)`, coop, ranch, by)
 	seed(`INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) SELECT $1, $2, entity_id, name, 2026, 'cover', $3 FROM tussock.ranch WHERE coop_id = $1 AND id = $2`, coop, ranch, by)
-	seed(`INSERT INTO tussock.season_map (coop_id, ranch_id, id, kind, shape) VALUES ($1, $2, gen_random_uuid(), 'pasture', '[]')`, coop, ranch)
+	seed(`INSERT INTO tussock.season_map (coop_id, ranch_id, id, kind, shape) VALUES ($1, $2, gen_random_uuid(), 'pasture', '{"polygons": [[[[-100.6, 42.4], [-100.4, 42.4], [-100.4, 42.6], [-100.6, 42.4]]]]}')`, coop, ranch)
+	seed(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES ($1, $2, sha256('c'), true, 'en')`, coop, by)
+	seed(`INSERT INTO tussock.late_call (coop_id, ranch_id, season, called_by) VALUES ($1, $2, 2026, $3)`, coop, ranch, boss.actor.Person)
 	seed(`INSERT INTO tussock.season_plan (coop_id, ranch_id, season, purpose, lines, stops, spacing, pace, covers, seed, apart_fence, apart_road, apart_water, apart_lines, first_days, last_days, slack, belt_width, belt_length, saved_by, saved_at)
 		VALUES ($1, $2, 2026, 'trend', 1, 10, 50, 0.8, '["bunchgrass"]', '7', 50, 50, 50, 100, 14, 28, 2, 6, 660, $3, now())`, coop, ranch, by)
 	seed(`INSERT INTO tussock.season_line (coop_id, ranch_id, id, season, name, code, placed, lon, lat, bearing, stops, spacing, pace, covers, slack, belt_width, belt_length)
