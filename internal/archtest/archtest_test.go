@@ -48,7 +48,7 @@ var rules = []rule{
 		"spreadsheets are opened in internal/sheet, where size limits against hostile files are set"},
 	{everywhere, []string{"internal/export"}, []string{"github.com/parquet-go/..."},
 		"open formats are written in internal/export, which keeps what is private out of them"},
-	{everywhere, []string{"internal/print"}, []string{"codeberg.org/go-pdf/...", "github.com/boombuler/..."},
+	{everywhere, []string{"internal/print"}, []string{"codeberg.org/go-pdf/..."},
 		"paper is laid out in internal/print, in millimetres that its tests hold against a ruler"},
 	{everywhere, []string{"internal/mail/..."}, []string{"github.com/wneessen/go-mail/...", "net/smtp", "github.com/emersion/..."},
 		"letters leave by internal/mail, after whoever asked for one has been answered"},
