@@ -36,7 +36,6 @@ type table struct {
 	line    string // the transect, where it is the tab's name
 
 	last       []string // by column: the last value that stood there, for ditto marks and merged cells
-	kept       []survey.Cell
 	dates      map[string]dateReading
 	states     map[string]stateReading
 	substrates map[string]survey.Substrate // our own words, as spelled here

@@ -92,7 +92,6 @@ type reader struct {
 	looks  []look
 	subs   map[string]survey.Substrate // own words, by fold, as first spelled
 	belts  map[string]int
-	beltOf []*table
 	siteAt map[string]int
 }
 

@@ -3,14 +3,17 @@ package pages_test
 import (
 	"bufio"
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"io"
+	"maps"
 	"math/rand/v2"
 	"mime/multipart"
 	"net"
 	"net/http"
 	"net/url"
 	"os"
+	"path/filepath"
 	"regexp"
 	"slices"
 	"strconv"
@@ -90,6 +93,19 @@ func newAttacker(t testing.TB, seed uint64) *attacker {
 			names[string(n[1])] = true
 		}
 	}
+	sources, err := filepath.Glob("*.go") // what handlers ask for, whether a page has a field for it or not
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range sources {
+		b, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, n := range regexp.MustCompile(`\.(?:FormValue|FormFile|Query|QueryInt|QueryBool)\("([a-z0-9_-]+)"`).FindAllSubmatch(b, -1) {
+			names[string(n[1])] = true
+		}
+	}
 	for n := range names {
 		a.names = append(a.names, n)
 	}
@@ -126,7 +142,9 @@ func newAttacker(t testing.TB, seed uint64) *attacker {
 func pick[T any](a *attacker, list []T) T { return list[a.r.IntN(len(list))] }
 
 func (a *attacker) value() string {
-	switch a.r.IntN(10) {
+	switch a.r.IntN(11) {
+	case 10:
+		return a.json(3)
 	case 0, 1:
 		return pick(a, a.ids)
 	case 2:
@@ -139,6 +157,47 @@ func (a *attacker) value() string {
 		return pick(a, oddValues) + pick(a, oddValues)
 	}
 	return pick(a, oddValues)
+}
+
+// json makes a value such as scripts send, of names that ours use and some of anything.
+func (a *attacker) json(deep int) string {
+	keys := []string{"id", "ranch", "season", "line", "stop", "kind", "who", "device", "seq", "at", "answers", "undoes", "type", "features", "geometry", "properties", "coordinates", "name", "response", "rawId"}
+	switch n := a.r.IntN(9); {
+	case n < 3 && deep > 0:
+		var parts []string
+		for range a.r.IntN(8) {
+			parts = append(parts, strconv.Quote(pick(a, keys))+":"+a.json(deep-1))
+		}
+		return "{" + strings.Join(parts, ",") + "}"
+	case n < 5 && deep > 0:
+		var parts []string
+		for range a.r.IntN(4) {
+			parts = append(parts, a.json(deep-1))
+		}
+		return "[" + strings.Join(parts, ",") + "]"
+	case n < 6:
+		return pick(a, []string{"null", "true", "0", "-1", "1e309", "2026", "99999999999999999999", "0.5", "1e-400"})
+	}
+	b, err := json.Marshal(pick(a, append([]string{pick(a, a.ids), "set", "check", "undo", "2026-05-12T12:00:00Z", "9999-12-31T23:59:60Z", "FeatureCollection", "Polygon"}, oddValues...)))
+	if err != nil {
+		return "null"
+	}
+	return string(b)
+}
+
+// looks is what the field form sends, with one thing or another wrong in it.
+func (a *attacker) looks() string {
+	look := map[string]any{"id": pick(a, a.ids), "ranch": string(a.mine), "season": 2026, "line": pick(a, a.ids), "stop": 1, "kind": pick(a, []string{"set", "check", "belt", "pace", "close", "note", "undo"}), "who": "AM",
+		"device": "phone-1", "seq": 1, "at": "2026-05-12T12:00:00Z", "answers": map[string]string{"found": "all_here", "note": a.value()}}
+	for range 1 + a.r.IntN(2) {
+		keys := slices.Sorted(maps.Keys(look))
+		look[pick(a, keys)] = json.RawMessage(a.json(2))
+	}
+	b, err := json.Marshal([]any{look})
+	if err != nil {
+		return "[]"
+	}
+	return string(b)
 }
 
 // raw writes bytes as they are, save what would end the request line.
@@ -218,6 +277,10 @@ func (a *attacker) request() (*member, []byte, string) {
 	}
 	if a.r.IntN(20) > 0 {
 		fields.Set("csrf", a.word[m])
+	}
+	if strings.HasPrefix(path, "/field/looks") && a.r.IntN(2) == 0 {
+		method = "POST"
+		fields.Set("looks", a.looks())
 	}
 	body = fields.Encode()
 	switch a.r.IntN(8) {

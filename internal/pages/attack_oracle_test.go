@@ -111,7 +111,7 @@ func TestT24Wire(t *testing.T) {
 			ada.opens(at(route[1], id))
 			return [2]int64{wired.asked.Load() - asked, wired.told.Load() - told}
 		}
-		weigh(nobodys) // statements are prepared the first time
+		weigh(nobodys)               // statements are prepared the first time
 		usual := map[[2]int64]bool{} // a note that is written now and then, such as of a visit, may come between
 		for range 5 {
 			usual[weigh(nobodys)] = true

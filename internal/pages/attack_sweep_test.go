@@ -83,10 +83,15 @@ func TestT26ForeignIDs(t *testing.T) {
 			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
 			return m.asks(r)
 		}
-		foreign := someOf(t, far)
-		if role != access.Coordinator { // whose roster it is
-			foreign = append(foreign, someOf(t, near)...)
+		ids := maps.Clone(far)
+		if role != access.Coordinator { // whose roster the neighbour is on
+			for table, of := range near {
+				if len(of) > 0 {
+					ids[table] = of
+				}
+			}
 		}
+		foreign := someOf(t, ids)
 		_, forms := m.walks()
 		compare := func(what, method string, path func(id string) string, fields func(id string) url.Values) {
 			want := ask(method, path(nobodys), fields(nobodys))
@@ -104,9 +109,11 @@ func TestT26ForeignIDs(t *testing.T) {
 				for name, values := range got.header {
 					got.header[name] = []string{strings.ReplaceAll(strings.Join(values, "\n"), id, nobodys)}
 				}
+				if want.status < 400 && method == http.MethodPost {
+					continue // it was done, for no id is asked for here; what is theirs is looked at below
+				}
 				if !same(got, want) {
-					t.Errorf("%s as %s with somebody else's %s: %d, %d bytes, %v; for nothing %d, %d bytes, %v", what, role, table(far, near, id),
-						got.status, len(got.body), got.header, want.status, len(want.body), want.header)
+					t.Errorf("%s as %s with somebody else's %s: %d, %d bytes; for nothing %d, %d bytes", what, role, table(far, near, id), got.status, len(got.body), want.status, len(want.body))
 				}
 			}
 		}
@@ -142,7 +149,7 @@ func TestT26ForeignIDs(t *testing.T) {
 		}
 	}
 	for _, route := range pages.Table() {
-		if strings.Contains(route[1], ":id") && !swept[route[0]+" "+route[1]] {
+		if at(route[1], "a") != at(route[1], "b") && !swept[route[0]+" "+route[1]] {
 			t.Errorf("%s %s was not tried", route[0], route[1])
 		}
 	}
