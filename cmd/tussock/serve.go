@@ -26,6 +26,9 @@ import (
 	"tussock/internal/pages"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/private"
+	"tussock/internal/reminder"
+	"tussock/internal/words"
+	"tussock/web"
 )
 
 const serveUsage = `
@@ -308,6 +311,11 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	defer stopWatching()
 	go accounts.Watch(watching, time.Minute, s.log)
 	go accounts.SeeOff(watching, time.Hour, s.log)
+	book, err := words.Open(web.FS)
+	if err != nil {
+		return err
+	}
+	go (&reminder.Writer{DB: s.db, Post: post, Book: book, URL: s.cfg.URL, Now: time.Now, Log: s.log}).Run(watching, time.Hour)
 	app, err := pages.New(pages.Config{
 		DB: s.db, Account: accounts,
 		Now: time.Now, Dev: s.cfg.Dev, Secure: s.cfg.secure(), TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),

@@ -270,7 +270,7 @@ func (c Calendar) event(out *folder, e *window) {
 }
 
 func (c Calendar) summary(e *window) string {
-	text := c.Say.Say(checkWords[e.Name])
+	text := planned.Todo(c.Say, e.Name)
 	names := make([]string, len(e.lines))
 	for i, l := range e.lines {
 		names[i] = l.Name
@@ -285,15 +285,6 @@ func (c Calendar) summary(e *window) string {
 	}
 	return text
 }
-
-var checkWords = map[string]string{
-	"set":   tongue.Mark("Put the eggs out"),
-	"first": tongue.Mark("First check of the eggs"),
-	"last":  tongue.Mark("Last check of the eggs, and everything out"),
-}
-
-// CheckWords says what is to be done on a line's day of that name.
-func CheckWords(say tongue.Speaker, name string) string { return say.Say(checkWords[name]) }
 
 // escape writes a text value (RFC 5545, 3.3.11).
 func escape(s string) string {

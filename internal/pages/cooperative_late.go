@@ -11,8 +11,8 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
-	"tussock/internal/export"
 	"tussock/internal/postgres"
+	"tussock/internal/season"
 	"tussock/internal/survey"
 )
 
@@ -84,7 +84,7 @@ func (p *latePage) fill(lines []postgres.LateLine, calls []postgres.LateCall, me
 		r := &p.Ranches[i]
 		for _, g := range order[r.ID] {
 			on := names[r.ID][g]
-			r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, %s.", export.CheckWords(p.Say, g.what),
+			r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, %s.", season.Todo(p.Say, g.what),
 				p.Say.Count("on line %s", "on lines %s", len(on), strings.Join(on, ", ")), p.Say.Weekday(g.due.Time()),
 				p.Say.Count("%d day late", "%d days late", int(today-g.closes))))
 		}

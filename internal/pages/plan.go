@@ -253,7 +253,7 @@ func (p *planPage) fill(d *planData, year, thisYear int) {
 		p.Lines = append(p.Lines, lineRow(say, d, i))
 	}
 	for _, day := range daysOf(d.lines) {
-		p.Days = append(p.Days, planDay{dayWords(say, day.Name), say.Weekday(day.On.Time()), windowWords(say, day)})
+		p.Days = append(p.Days, planDay{season.Todo(say, day.Name), say.Weekday(day.On.Time()), windowWords(say, day)})
 	}
 	for _, x := range d.phones {
 		if x.Ranch == d.ranch.ID && x.Name != p.Actor.Name {

@@ -10,10 +10,7 @@ import (
 	"tussock/internal/export"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
-	"tussock/internal/words"
 )
-
-func dayWords(say words.Speaker, name string) string { return export.CheckWords(say, name) }
 
 // planFile hands out what a crew takes along: waypoints, lines, days. Who took it stands in the log.
 func (s *server) planFile(c *fiber.Ctx, a access.Actor) error {

@@ -95,7 +95,7 @@ func (p *planLinePage) fill(d *planData) {
 		p.Stops = append(p.Stops, row)
 	}
 	for _, day := range daysOf([]season.Line{*l}) {
-		p.Days = append(p.Days, planDay{dayWords(say, day.Name), say.Weekday(day.On.Time()), windowWords(say, day)})
+		p.Days = append(p.Days, planDay{season.Todo(say, day.Name), say.Weekday(day.On.Time()), windowWords(say, day)})
 	}
 }
 

@@ -12,6 +12,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/geo"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // A Line is one transect as planned: stops at even paces on one bearing, a nest at each.
@@ -143,6 +144,15 @@ func (l *Line) Checks() []Check {
 	}
 	return slices.DeleteFunc(all, func(c Check) bool { return c.On == 0 })
 }
+
+var todo = map[string]string{
+	"set":   words.Mark("Put the eggs out"),
+	"first": words.Mark("First check of the eggs"),
+	"last":  words.Mark("Last check of the eggs, and everything out"),
+}
+
+// Todo says what is to be done on a day of that name.
+func Todo(say words.Speaker, check string) string { return say.Say(todo[check]) }
 
 // Alphabet holds the characters of a line's code: none that is taken for another, in print or by hand.
 const Alphabet = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
