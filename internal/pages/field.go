@@ -232,7 +232,7 @@ func (s *server) fieldPack(c *fiber.Ctx, a access.Actor) error {
 func (s *server) packOfLink(c *fiber.Ctx, session string, p *fieldPack) error {
 	f, err := s.DB.Field(c.UserContext(), session)
 	if errors.Is(err, errs.Unauthenticated) {
-		c.ClearCookie(s.fieldCookie())
+		s.setCookie(c, s.fieldCookie(), "", s.Now().Add(-time.Hour))
 	}
 	if err != nil {
 		return err

@@ -43,7 +43,7 @@ func loadAssets(files fs.FS) (*assets, error) {
 	return as, err
 }
 
-var scriptImport = regexp.MustCompile(`from "\./([a-z-]+\.js)"`)
+var scriptImport = regexp.MustCompile(`(from|import) "\./([a-z-]+\.js)"`)
 
 // settle adds a file after those that it imports, whose names in it get their hashes: so a script's own name changes
 // when one that it imports does.
@@ -54,9 +54,10 @@ func (as *assets) settle(name string, plain map[string][]byte) {
 	text := plain[name]
 	if path.Ext(name) == ".js" && !strings.HasPrefix(name, "vendor/") {
 		text = scriptImport.ReplaceAllFunc(text, func(m []byte) []byte {
-			other := string(scriptImport.FindSubmatch(m)[1])
+			parts := scriptImport.FindSubmatch(m)
+			other := string(parts[2])
 			as.settle(other, plain)
-			return []byte(`from "./` + path.Base(as.path(other)) + `"`)
+			return []byte(string(parts[1]) + ` "./` + path.Base(as.path(other)) + `"`)
 		})
 	}
 	as.add(name, text)

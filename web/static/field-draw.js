@@ -55,8 +55,9 @@ export async function go(name, args = {}, stay = false) {
 let up = { name: "", args: {} };
 
 export async function draw(name, args) {
-  up = { name, args };
   const parts = await screens[name](args);
+  if (!parts) return; // it went on to another one
+  up = { name, args };
   const main = document.getElementById("screen");
   main.dataset.screen = name;
   main.replaceChildren(...[parts].flat(3).filter(Boolean));
@@ -92,9 +93,13 @@ export function number(label, value, set, more = {}) {
     shown.textContent = value.toFixed(places);
     if (more.then) more.then(value);
   };
+  if (more.big) {
+    return h("div", { class: "number", role: "group", "aria-label": label }, h("div", { class: "name" }, h("span", {}, label), shown),
+      h("div", {}, tap("−" + more.big, change(-more.big), { class: "tap step", name: "less-big" }), tap("−", change(-step), { class: "tap step", name: "less" }),
+        tap("+", change(step), { class: "tap step", name: "more" }), tap("+" + more.big, change(more.big), { class: "tap step", name: "more-big" })));
+  }
   return h("div", { class: "number", role: "group", "aria-label": label }, h("span", { class: "name" }, label),
-    h("div", {}, more.big ? tap("−" + more.big, change(-more.big), { class: "tap step", name: "less-big" }) : null, tap("−", change(-step), { class: "tap step", name: "less" }), shown,
-      tap("+", change(step), { class: "tap step", name: "more" }), more.big ? tap("+" + more.big, change(more.big), { class: "tap step", name: "more-big" }) : null));
+    h("div", {}, tap("−", change(-step), { class: "tap step", name: "less" }), shown, tap("+", change(step), { class: "tap step", name: "more" })));
 }
 
 export function back(fn) { return tap("‹ " + say("Back"), fn, { class: "tap quiet back", name: "back" }); }

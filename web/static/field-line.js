@@ -38,7 +38,7 @@ function openStop(line, s, n) {
 export function next(line, s, n) {
   const way = walk.walkTo(line, s, n);
   return h("div", { class: "next" }, way && way.bearing !== undefined ? arrow(way.bearing) : null,
-    h("p", {}, way ? way.bearing !== undefined ? say("%d paces to %s (%d° from true north)", way.paces, walk.compass(way.bearing), way.bearing) : say("%d paces on along the line", way.paces)
+    h("p", {}, way ? way.bearing !== undefined ? say("%d paces %s (%d° from true north)", way.paces, walk.compass(way.bearing), way.bearing) : say("%d paces on along the line", way.paces)
       : say("Begin where the line begins.")),
     tap(say("STOP %d", n), () => openStop(line, s, n), { name: "next", class: "tap answer good" }));
 }

@@ -99,3 +99,10 @@ export function newID() {
   b[8] = b[8] & 63 | 128;
   return [...b].map((x, i) => ([4, 6, 8, 10].includes(i) ? "-" : "") + x.toString(16).padStart(2, "0")).join("");
 }
+
+// clear takes everything off this phone.
+export function clear() {
+  return work(Object.keys(stores), "readwrite", (...all) => {
+    for (const s of all) s.clear();
+  });
+}

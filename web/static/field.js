@@ -49,7 +49,7 @@ screen("ready", async () => {
   const who = h("input", { id: "who", maxlength: "4", autocomplete: "off", autocapitalize: "characters", value: await store.get("who") || "" });
   who.addEventListener("change", () => store.put("who", who.value.trim().toUpperCase().slice(0, 4)));
   return [h("h1", {}, ready ? "✓ " + say("READY") : say("Get ready while you have signal")),
-    h("p", {}, ready ? say("Kept on this phone: %d lines, %s kB, from %s.", p.lines.length, Math.ceil(p.bytes / 1000), day(p.made.slice(0, 10)))
+    h("p", {}, ready ? say("Kept on this phone: lines %s; %s kB, from %s.", p.lines.map((l) => l.name).join(", "), Math.ceil(p.bytes / 1000), day(p.made.slice(0, 10)))
       : say("This takes your lines, the words, the drawings and the card of hazards onto this phone. Then it works without signal for the whole season.")),
     p && p.through ? h("p", {}, say("This link is good through %s.", day(p.through))) : null,
     ready && ready !== "persisted" ? h("p", {}, say("This phone may clear what is kept when it runs full. Send whenever you have signal.")) : null,
@@ -115,18 +115,20 @@ screen("home", async () => {
       await send.flush();
       await strip();
     }, { name: "send", class: "tap quiet" }),
-    p.link ? tap(say("Take this link off the phone"), async () => {
-      await send.flush();
-      if ((await store.looks()).some((r) => r.state === "waiting")) {
-        say1(say("Something still waits to be sent. Send it first."));
-        return;
-      }
-      await send.leave();
-      await store.drop("pack");
-      await store.drop("ready");
-      location.reload();
-    }, { name: "leave", class: "tap quiet" }) : null];
+    tap(say("Take everything off this phone"), clearPhone, { name: "clear", class: "tap quiet" })];
 });
+
+// clearPhone takes off what this phone keeps, and the link, for the next who uses it: never while something waits.
+async function clearPhone() {
+  await send.flush();
+  if ([...await store.looks(), ...await store.photos()].some((r) => r.state === "waiting")) {
+    say1(say("Something still waits to be sent. Send it first."));
+    return;
+  }
+  if ((await walk.getPack()).link) await send.leave().catch(() => {});
+  await store.clear();
+  location.reload();
+}
 
 // the two switches at the top: the other tongue, and white on black for the dark
 function switches() {
