@@ -174,7 +174,7 @@ func countsOf(counts []string, name string, b bulletin.Basis) []string {
 func placeBand(name, entities string) string { return placeTitle(name) + ": " + bandWords(entities) }
 
 // methodModels says what keeps a model's figure from telling one ranch's.
-const methodModels = "Published from ten landowners on, none with more than a quarter of the nests, from nests in the standard kinds of cover, on the bulletin’s grid or a coarser one, and only where leaving out any one landowner and fitting again moves it by no more than one step of that grid. Counts are of the bulletin’s own season; the seasons before it went in as well."
+const methodModels = "Published from ten landowners on, none with more than a quarter of the nests, from nests in the standard kinds of cover, on one grid a figure by the number of landowners, and only where leaving out any one landowner and fitting again moves it by no more than one step of that grid. Counts are of the bulletin’s own season; the seasons before it went in as well."
 
 // methodModelRange is how the ranges of figures from models are made.
 const methodModelRange = "Range: 95 %, from what chance alone would do, widened by one factor on coarse steps for how far landowners’ nests share their luck, the two who differ most left out: the model’s own interval would tell how alike landowners are."
