@@ -2611,13 +2611,11 @@ CREATE OR REPLACE FUNCTION tussock.ring()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
-    owns boolean;
     limits record;
     taken record;
 BEGIN
-    -- Owners open pages of their own ranches as often as they like.
-    SELECT p.role = 'landowner' INTO owns FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.person_id;
-    IF owns AND NEW.what IN ('page', 'sent') THEN
+    -- A ranch's own people open its pages as often as they like.
+    IF NEW.what IN ('page', 'sent') THEN
         RETURN NULL;
     END IF;
     FOR limits IN SELECT * FROM (VALUES ('hour', interval '1 hour', 30), ('day', interval '1 day', 100)) v (span, long, most) LOOP
@@ -2625,7 +2623,7 @@ BEGIN
         SELECT count(DISTINCT l.looked_at) AS n, coalesce(array_agg(DISTINCT l.ranch_id) FILTER (WHERE l.ranch_id IS NOT NULL), '{}') AS ranches
         INTO taken FROM tussock.view_log l
         WHERE l.coop_id = NEW.coop_id AND l.person_id = NEW.person_id AND l.looked_at > NEW.looked_at - limits.long AND l.looked_at <= NEW.looked_at
-          AND NOT (owns AND l.what IN ('page', 'sent'));
+          AND l.what NOT IN ('page', 'sent');
         CONTINUE WHEN taken.n <= limits.most;
         UPDATE tussock.alarm a SET ranches = ARRAY(SELECT DISTINCT r FROM unnest(a.ranches || taken.ranches) r)
         WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.person_id AND a.span = limits.span AND a.rung_at > NEW.looked_at - limits.long;
