@@ -238,7 +238,7 @@ func regionViews(role access.Role, path string) []navLink {
 	if role.Has(access.ViewNamed) {
 		views = append(views, navLink{"Ranches by name", "/region/named", path == "/region/named"})
 	}
-	return views
+	return append(views, navLink{"Shown by name", "/showcase", false})
 }
 
 // regionLead says the rest of what a reader in a hurry wants: whether cover is short, and what seems to hold nests back.

@@ -184,3 +184,20 @@ func TestT37ShowCase(t *testing.T) {
 		t.Errorf("five of whom one is known to all give %d cells", n)
 	}
 }
+
+// TestNoRevisionWithoutARanch: the same where an owner of two ranches takes back the yes for one of them.
+func TestNoRevisionWithoutARanch(t *testing.T) {
+	c := newCoop(t, 8)
+	c.exec(t, "UPDATE tussock.ranch SET entity_id = (SELECT entity_id FROM tussock.ranch WHERE name = 'Ranch 06') WHERE name = 'Ranch 07'")
+	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
+		t.Fatalf("publish: %s", o.Note)
+	}
+	c.exec(t, "UPDATE pub.bulletin SET published_at = now() - interval '31 days'")
+	c.As(t, c.owners[7], func(tx *postgres.Tx) error { return tx.SetConsent(c.ranches[7], 0) })
+	for i := range 5 {
+		c.late(t, i)
+	}
+	if o := c.order(t, 2026, postgres.FinalKind); o.State != postgres.Failed || !strings.Contains(o.Note, "stay as they are") {
+		t.Errorf("a final revision without one of two ranches: %s, %q", o.State, o.Note)
+	}
+}
