@@ -75,6 +75,9 @@ func noFormulas(t *testing.T, name, kind string, data []byte) (cells int) {
 			return 0
 		}
 		for _, f := range z.File {
+			if strings.Contains(f.Name, "/as-sent/") {
+				continue // the sender's own, byte for byte
+			}
 			if strings.Contains(f.Name, "..") || strings.HasPrefix(f.Name, "/") || strings.Contains(f.Name, `\`) {
 				t.Errorf("%s: the path %q", name, f.Name)
 			}
