@@ -422,8 +422,15 @@ func TestProofForWhatMatters(t *testing.T) {
 			t.Errorf("%s asks for no proof: %d", path, got.status)
 		}
 	}
-	if got := rosa.posts("/cooperative/members/" + string(ada.actor.Person) + "/remove"); !strings.Contains(got.body, "Is it still you?") {
-		t.Errorf("removing a member asks for no proof: %d", got.status)
+	ada.want(ada.posts("/who/owners/"+string(mine), "answer", "yes"), http.StatusForbidden, "Is it still you?")
+	member, ranch := "/cooperative/members/"+string(ada.actor.Person), "/cooperative/ranches/"+string(mine)
+	for _, path := range []string{member + "/remove", member + "/sign-out", member + "/suspend", member + "/restore", "/cooperative/invitations",
+		ranch, ranch + "/people", ranch + "/people/" + string(ada.actor.Person) + "/end",
+		"/cooperative/bulletins/2026/publish", "/cooperative/bulletins/2026/final", "/cooperative/bulletins/2026/retract", "/cooperative/bulletins/vouch",
+		"/cooperative/bulletins/orders/" + string(mine) + "/approve", "/cooperative/bulletins/orders/" + string(mine) + "/decline"} {
+		if got := rosa.posts(path, "role", "coordinator", "name", "Friend"); got.status != http.StatusForbidden || !strings.Contains(got.body, "Is it still you?") {
+			t.Errorf("%s asks for no proof: %d", path, got.status)
+		}
 	}
 	ada.wakes()
 }
