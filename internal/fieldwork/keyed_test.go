@@ -158,6 +158,7 @@ func TestOneRoad(t *testing.T) {
 	r := rand.New(rand.NewPCG(7, 11))
 	var csv strings.Builder
 	csv.WriteString("ranch,site,season,transect,nest,substrate,set_on,check1_on,check1,check2_on,check2,eggs_left,bits,bits_far_ft,heaps,opened_at,bite_way,holes,inside,ground,bowl\n")
+	belts := "ranch,site,season,transect,length,length_unit,width,width_unit,count_bunchgrass,count_yucca\n"
 	var lines []season.Line
 	var keyed, tapped []fieldwork.Look
 	for i := range 4 {
@@ -165,6 +166,12 @@ func TestOneRoad(t *testing.T) {
 		l.ID, l.Name = access.ID(fmt.Sprintf("6f1c1a52-7d43-4f0e-9a55-0d9f3f0f8d%02d", i)), fmt.Sprint(i+1)
 		lines = append(lines, l)
 		k := fieldwork.Keyed{"on1": "2026-05-04", "on2": "2026-05-18", "on3": "2026-06-01", "who1": "LO", "who2": "LO", "who3": "LO"}
+		bunchgrass, yucca := r.IntN(40), r.IntN(12)
+		belts += fmt.Sprintf(",%s,2026,%s,726,ft,6,ft,%d,%d\n", l.Pasture, l.Name, bunchgrass, yucca)
+		maps.Copy(k, fieldwork.Keyed{"belt_on": "2026-06-01", "who4": "LO", "belt_wide_ft": "6", "belt_long_ft": "726", "count_bunchgrass": fmt.Sprint(bunchgrass), "count_yucca": fmt.Sprint(yucca)})
+		tapped = append(tapped, fieldwork.Look{ID: access.ID(fmt.Sprintf("00000000-0000-4000-8000-%012d", 900000+i)), Ranch: l.Ranch, Season: l.Season, Line: l.ID, Kind: fieldwork.Belt,
+			Who: "MR", Device: "phone", Seq: 900000 + i, At: time.Date(2026, 6, 1, 10, 0, 0, 0, time.UTC), Answers: map[string]string{"belt": "1", "belt_on": "2026-06-01",
+				"belt_wide_ft": "6", "belt_long_ft": "726", "clumps_bunchgrass": fmt.Sprint(bunchgrass), "clumps_yucca": fmt.Sprint(yucca)}})
 		for stop := 1; stop <= l.Stops; stop++ {
 			season := newSeason(r)
 			season.row(&csv, l, stop)
@@ -177,7 +184,7 @@ func TestOneRoad(t *testing.T) {
 		}
 		keyed = append(keyed, fieldwork.Rekey(l.ID, nil, sheet, "8d2c11aa", time.Now())...)
 	}
-	want := figures(t, "sheet.csv", []byte(csv.String()))
+	want := figures(t, intake.File{Name: "nests.csv", Data: []byte(csv.String())}, intake.File{Name: "belts.csv", Data: []byte(belts)})
 	for name, looks := range map[string][]fieldwork.Look{"keyed": keyed, "tapped": tapped} {
 		folded := fieldwork.Fold(lines, looks)
 		if len(folded.Conflicts) > 0 || folded.Stray > 0 {
@@ -187,7 +194,7 @@ func TestOneRoad(t *testing.T) {
 		if err := folded.WriteWorkbook(&b); err != nil {
 			t.Fatal(err)
 		}
-		if got := figures(t, "sheet.xlsx", b.Bytes()); got != want {
+		if got := figures(t, intake.File{Name: "sheet.xlsx", Data: b.Bytes()}); got != want {
 			t.Errorf("%s: %s", name, cmp.Diff(want, got))
 		}
 	}
@@ -319,15 +326,15 @@ func (n *nestSeason) tap(l season.Line, stop, seq int) []fieldwork.Look {
 	return looks
 }
 
-// figures reads a file as if it had been sent and returns everything computed from it.
-func figures(t *testing.T, name string, data []byte) string {
+// figures reads files as if they had been sent and returns everything computed from them.
+func figures(t *testing.T, files ...intake.File) string {
 	t.Helper()
-	res, err := intake.Read([]intake.File{{Name: name, Data: data}}, intake.Options{Ranch: "Cottonwood Draw", Season: 2026, Today: survey.DateOf(2026, 8, 1)})
+	res, err := intake.Read(files, intake.Options{Ranch: "Cottonwood Draw", Season: 2026, Today: survey.DateOf(2026, 8, 1)})
 	if err != nil {
 		t.Fatal(err)
 	}
-	if len(res.Refused) > 0 || len(res.Questions) > 0 || len(res.Data.Nests) != 48 {
-		t.Fatalf("%s: %d nests, refused %v, questions %v", name, len(res.Data.Nests), res.Refused, res.Questions)
+	if len(res.Refused) > 0 || len(res.Questions) > 0 || len(res.Data.Nests) != 48 || len(res.Data.Belts) != 4 {
+		t.Fatalf("%s: %d nests, %d belts, refused %v, questions %v", files[0].Name, len(res.Data.Nests), len(res.Data.Belts), res.Refused, res.Questions)
 	}
 	found, err := json.MarshalIndent(findings.Compute(&res.Data, findings.Options{Seed: 1, Replicates: 200}), "", " ")
 	if err != nil {

@@ -123,6 +123,6 @@ func (s *server) paperSheets(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	c.Set(fiber.HeaderContentType, "application/pdf")
-	c.Set(fiber.HeaderContentDisposition, `inline; filename="field sheets.pdf"`)
+	c.Set(fiber.HeaderContentDisposition, `attachment; filename="field sheets.pdf"`)
 	return c.Send(pdf.Bytes())
 }
