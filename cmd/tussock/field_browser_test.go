@@ -77,6 +77,7 @@ func TestField(t *testing.T) {
 	want = append(want, f.check(phone, script)...)
 	want = append(want, f.takeBack(phone)...)
 	want = append(want, f.whenFull(phone)...)
+	want = append(want, f.close(phone, script)...)
 
 	f.signal.off.Store(false)
 	phone.kill()
@@ -319,6 +320,31 @@ func (f *fieldWorld) whenFull(p *phone) []fieldwork.Look {
 	return []fieldwork.Look{{Stop: 12, Kind: fieldwork.Check, Answers: map[string]string{"looked_on": f.day(), "found": "all", "eggs_fresh_put": "3"}}}
 }
 
+// close carries everything out: eggs of nine whole nests, of the one not found and one left over; a flag for each nest.
+func (f *fieldWorld) close(p *phone, script string) []fieldwork.Look {
+	p.tap("next")
+	p.wants("line")
+	p.tap("close")
+	p.tap("all-eggs")
+	p.kill()
+	p.tap("all-flags")
+	p.look(script, "close")
+	p.tap("keep")
+	p.wants("line")
+	if left := p.text(".left"); !strings.Contains(left, "Closed") {
+		p.t.Errorf("with all out the line says %q", left)
+	}
+	p.tap("tongue")
+	if h := p.text("h1"); h != "Línea 1" {
+		p.t.Errorf("in Spanish the line is called %q", h)
+	}
+	p.tap("night")
+	p.look(script, "line-night")
+	p.tap("night")
+	p.tap("tongue")
+	return []fieldwork.Look{{Kind: fieldwork.Close, Answers: map[string]string{"eggs_out": "31", "flags_out": "12", "markers_out": "0", "cameras_out": "0"}}}
+}
+
 // compare finds in the database each look once and no other.
 func (f *fieldWorld) compare(want []fieldwork.Look) {
 	f.t.Helper()
@@ -437,7 +463,7 @@ func (p *tab) enterAs(session string) {
 type phone struct {
 	*tab
 	keeper context.Context
-	close  context.CancelFunc
+	shut   context.CancelFunc
 	world  *fieldWorld
 	bytes  int // on the wire since the tab was opened
 	taps   int
@@ -469,7 +495,7 @@ func (p *phone) restart() {
 			p.mu.Unlock()
 		}
 	}))
-	fresh.ctx, p.tab, p.close, p.bytes = ctx, fresh, cancel, 0
+	fresh.ctx, p.tab, p.shut, p.bytes = ctx, fresh, cancel, 0
 	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
 		p.t.Fatal(err)
 	}
@@ -485,7 +511,7 @@ func (p *phone) restart() {
 // kill closes the tab without a word to it and opens the form again.
 func (p *phone) kill() {
 	p.t.Helper()
-	p.close()
+	p.shut()
 	p.restart()
 	p.visit("/field")
 	p.settled()
