@@ -57,6 +57,28 @@ func (s *stage) anywhere(t *testing.T, word string) (list []string) {
 	return list
 }
 
+// fieldwork gives a ranch a season's plan with one line, a look, a photo, a link for the crew that somebody has open, and a
+// reminder that was sent; and returns the line.
+func (s *stage) fieldwork(t *testing.T, ranch access.ID) access.ID {
+	t.Helper()
+	coop, line, link := s.a.Coop, access.ID(s.text(t, "SELECT gen_random_uuid()")), s.text(t, "SELECT gen_random_uuid()")
+	s.seed(t, `INSERT INTO tussock.season_plan (coop_id, ranch_id, season, purpose, lines, stops, spacing, pace, covers, seed, apart_fence, apart_road, apart_water, apart_lines,
+			first_days, last_days, slack, belt_width, belt_length, saved_by, saved_at)
+		VALUES ($1, $2, 2026, 'trend', 1, 1, 1, 1, '[]', '', 0, 0, 0, 0, 14, 28, 3, 6, 660, $3, now())`, coop, ranch, s.a.Person)
+	s.seed(t, `INSERT INTO tussock.season_line (coop_id, ranch_id, id, season, name, code, placed, lon, lat, bearing, stops, spacing, pace, covers, slack, belt_width, belt_length)
+		VALUES ($1, $2, $3, 2026, 'the line by the windmill', 'CODE-A', false, 0, 0, 0, 1, 1, 1, '[]', 3, 6, 660)`, coop, ranch, line)
+	s.seed(t, `INSERT INTO tussock.field_link (coop_id, ranch_id, id, token_hash, name, lines, from_on, through, made_by)
+		VALUES ($1, $2, $3, sha256('link'), 'Lupe', ARRAY[$4::uuid], current_date, current_date, $5)`, coop, ranch, link, line, s.a.Person)
+	s.seed(t, `INSERT INTO tussock.field_session (coop_id, ranch_id, link_id, token_hash) VALUES ($1, $2, $3, sha256('open'))`, coop, ranch, link)
+	s.seed(t, `INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, link_id)
+		VALUES ($1, $2, gen_random_uuid(), 2026, $3, 1, 'check', 'LO', 'd', 1, now(), '{}', $4)`, coop, ranch, line, link)
+	s.seed(t, `INSERT INTO tussock.photo (coop_id, ranch_id, id, line_id, data) VALUES ($1, $2, gen_random_uuid(), $3, 'x')`, coop, ranch, line)
+	s.seed(t, `INSERT INTO tussock.reminder (coop_id, person_id, named, tongue) VALUES ($1, $2, true, 'en')`, coop, s.a.Person)
+	s.seed(t, `INSERT INTO tussock.reminded (coop_id, person_id, line_id, what, due, late) VALUES ($1, $2, $3, 'check', current_date, false)`, coop, s.a.Person, line)
+	s.seed(t, `INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES ($1, $2, sha256('feed'), true, 'en')`, coop, s.a.Person)
+	return line
+}
+
 // TestErase asks for a ranch to be erased and then looks, as the owner of all tables, for anything of it that is left.
 func TestErase(t *testing.T) {
 	s := newStage(t)
@@ -65,13 +87,17 @@ func TestErase(t *testing.T) {
 		return errors.Join(err, tx.SetWelcome(s.ranchA, true), tx.Show(postgres.Showing{Ranch: s.ranchA, Season: 2031, Item: postgres.ShowCover, Estimate: 287.65125}))
 	})
 	s.As(t, s.biologist, func(tx *postgres.Tx) error { _, err := tx.NamedSurvey([]access.ID{s.ranchA}); return err })
-	s.As(t, s.boss, func(tx *postgres.Tx) error { _, err := tx.Invite(access.Hand, "", "next@example.org", []access.ID{s.ranchA}); return err })
+	s.As(t, s.boss, func(tx *postgres.Tx) error {
+		_, err := tx.Invite(access.Hand, "", "next@example.org", []access.ID{s.ranchA})
+		return err
+	})
 	s.As(t, s.a, func(tx *postgres.Tx) error {
 		_, _, err := tx.Send(postgres.Sending{Ranch: s.ranchA, File: "the sheet of A.csv", Data: []byte("other bytes"), Rows: season(t, "")})
 		return err
 	})
 	s.seed(t, "UPDATE tussock.person SET name = 'Ada' WHERE id = $1", s.a.Person) // the stage calls people after ranches
 	s.seed(t, "UPDATE tussock.invitation SET name = '' WHERE coop_id = $1", s.boss.Coop)
+	line := s.fieldwork(t, s.ranchA)
 	known := s.Again(t, s.hand).Known
 	elsewhere := func() string {
 		return s.text(t, `SELECT md5(string_agg(x, '|' ORDER BY x)) FROM (SELECT n::text FROM tussock.nest n WHERE ranch_id <> $1 UNION ALL SELECT f::text FROM tussock.upload_file f
@@ -121,7 +147,12 @@ func TestErase(t *testing.T) {
 			t.Errorf("%s names the ranch in %s rows", table, n)
 		}
 	}
-	for _, word := range []string{"Dry Fork", "Marsh family", "burn plan", "287.65125", "sheet of A"} {
+	for _, table := range s.anywhere(t, string(s.ranchA)) {
+		if !stays[table] && table != "tussock.ranch" {
+			t.Errorf("%s still speaks of the ranch", table)
+		}
+	}
+	for _, word := range []string{string(line), string(s.uploadA), "Dry Fork", "Marsh family", "burn plan", "287.65125", "sheet of A"} {
 		if found := s.anywhere(t, word); len(found) > 0 {
 			t.Errorf("%q is left in %v", word, found)
 		}
@@ -147,7 +178,12 @@ func TestErase(t *testing.T) {
 func TestLeaving(t *testing.T) {
 	s := newStage(t)
 	email := s.text(t, "SELECT email FROM tussock.account WHERE person_id = $1", s.a.Person)
-	s.As(t, s.a, func(tx *postgres.Tx) error { _, err := tx.Depart(postgres.Departure{Kind: postgres.LeaveKind}); return err })
+	s.fieldwork(t, s.ranchA)
+	s.As(t, s.a, func(tx *postgres.Tx) error { _, err := tx.MakeToken("R", 30); return err })
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		_, err := tx.Depart(postgres.Departure{Kind: postgres.LeaveKind})
+		return err
+	})
 	s.later(t, 13*24*time.Hour)
 	if len(s.Again(t, s.a).Ranches) != 1 {
 		t.Fatal("gone too early")
@@ -161,6 +197,14 @@ func TestLeaving(t *testing.T) {
 	}
 	if found := s.anywhere(t, email); len(found) > 0 {
 		t.Errorf("the address is left in %v", found)
+	}
+	for _, table := range []string{"account", "session", "api_token", "calendar", "reminder", "reminded", "passkey", "device"} {
+		if n := s.text(t, "SELECT count(*) FROM tussock."+table+" WHERE person_id = $1", s.a.Person); n != "0" {
+			t.Errorf("%s keeps %s rows of who left", table, n)
+		}
+	}
+	if len(s.Again(t, s.hand).Ranches) != 0 || s.text(t, "SELECT count(*) FROM tussock.field_link WHERE revoked_at IS NULL") != "0" || s.text(t, "SELECT count(*) FROM tussock.field_session") != "0" {
+		t.Error("a ranch without an owner is still open to its crew")
 	}
 	if got := s.text(t, "SELECT count(*) FROM tussock.consent WHERE ranch_id = $1", s.ranchA); got != "0" {
 		t.Errorf("the yes of somebody who left stands: %s", got)
@@ -194,6 +238,7 @@ func TestHandOver(t *testing.T) {
 				}
 				return err
 			})
+			s.fieldwork(t, s.ranchA)
 			var id access.ID
 			s.As(t, s.a, func(tx *postgres.Tx) (err error) {
 				id, err = tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchA, Heir: strings.ToUpper(email), WithRows: keep})
@@ -245,6 +290,9 @@ func TestHandOver(t *testing.T) {
 				}
 				return errors.Join(err, err2, err3)
 			})
+			if open := s.text(t, "SELECT count(*) FROM tussock.field_link WHERE revoked_at IS NULL") + s.text(t, "SELECT count(*) FROM tussock.field_session"); open != "00" {
+				t.Error("the old crew’s links still open it")
+			}
 			if got := s.text(t, "SELECT count(*) FROM tussock.view_log WHERE ranch_id = $1", s.ranchA); got != "0" {
 				t.Errorf("the new owner would read who looked at the old one’s: %s", got)
 			}
@@ -285,7 +333,10 @@ func TestTwoOwners(t *testing.T) {
 	}
 	// One owner leaves: the other's ranch, and their yes, stay.
 	s.As(t, second, func(tx *postgres.Tx) error { return tx.SetConsent(s.ranchA, 1) })
-	s.As(t, s.a, func(tx *postgres.Tx) error { _, err := tx.Depart(postgres.Departure{Kind: postgres.LeaveKind}); return err })
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		_, err := tx.Depart(postgres.Departure{Kind: postgres.LeaveKind})
+		return err
+	})
 	s.later(t, 15*24*time.Hour)
 	s.As(t, second, func(tx *postgres.Tx) error {
 		c, err := tx.Consent(s.ranchA)

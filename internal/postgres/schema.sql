@@ -1579,6 +1579,23 @@ AS $function$
     WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person AND s.closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.close_to_crew(coop uuid, ranch uuid, asker uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    DELETE FROM tussock.field_session f WHERE f.coop_id = coop AND f.ranch_id = ranch;
+    UPDATE tussock.field_link f SET revoked_at = now() WHERE f.coop_id = coop AND f.ranch_id = ranch AND f.revoked_at IS NULL;
+    UPDATE tussock.sharing s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ranch;
+    UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ranch;
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL;
+    UPDATE tussock.assignment a SET ended_by = asker WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.ended_by IS NULL;
+    DELETE FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch; -- none is no
+    DELETE FROM tussock.welcome w WHERE w.coop_id = coop AND w.ranch_id = ranch;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.code_state(coop uuid, person uuid)
  RETURNS TABLE(open boolean, secret bytea)
  LANGUAGE sql
@@ -1693,20 +1710,25 @@ CREATE OR REPLACE FUNCTION tussock.depart(coop uuid, person uuid)
 AS $function$
 DECLARE
     t record;
+    ranch uuid;
     address text := (SELECT a.email FROM tussock.account a WHERE a.coop_id = coop AND a.person_id = person);
-    alone uuid[] := ARRAY(
+BEGIN
+    FOR ranch IN -- that have no other owner
         SELECT a.ranch_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = person AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
         AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = coop AND o.ranch_id = a.ranch_id AND o.person_id <> person
-                        AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL));
-BEGIN
-    DELETE FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ANY (alone);
-    DELETE FROM tussock.welcome w WHERE w.coop_id = coop AND w.ranch_id = ANY (alone);
-    UPDATE tussock.sharing s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ANY (alone);
-    UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ANY (alone);
+                        AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+    LOOP
+        PERFORM tussock.close_to_crew(coop, ranch, person);
+    END LOOP;
     UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.person_id = person AND a.until IS NULL;
     UPDATE tussock.assignment a SET ended_by = person WHERE a.coop_id = coop AND a.person_id = person AND a.ended_by IS NULL;
-    FOR t IN SELECT unnest(ARRAY['passkey', 'recovery_code', 'code_secret', 'device', 'session', 'api_token', 'step', 'account']) AS name LOOP
-        EXECUTE format('DELETE FROM tussock.%I WHERE coop_id = $1 AND person_id = $2', t.name) USING coop, person;
+    -- What is about the person alone; what is about a ranch is its owners'.
+    FOR t IN
+        SELECT c.oid::regclass AS name FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid AND a.attname = 'person_id' AND NOT a.attisdropped
+        WHERE c.relnamespace = 'tussock'::regnamespace AND c.relkind = 'r' AND c.relname NOT IN ('alarm', 'departure')
+          AND NOT EXISTS (SELECT 1 FROM pg_attribute r WHERE r.attrelid = c.oid AND r.attname = 'ranch_id' AND NOT r.attisdropped)
+    LOOP
+        EXECUTE format('DELETE FROM %s WHERE coop_id = $1 AND person_id = $2', t.name) USING coop, person;
     END LOOP;
     DELETE FROM tussock.invitation i WHERE i.coop_id = coop AND i.email = address;
     UPDATE tussock.person p SET left_at = now(),
@@ -1944,17 +1966,12 @@ DECLARE
     called text := (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = heir_id);
 BEGIN
     IF keep THEN
-        DELETE FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch;
         DELETE FROM tussock.view_log l WHERE l.coop_id = coop AND l.ranch_id = ranch;
-        DELETE FROM tussock.welcome w WHERE w.coop_id = coop AND w.ranch_id = ranch;
-        UPDATE tussock.sharing s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ranch;
-        UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()) WHERE s.coop_id = coop AND s.ranch_id = ranch;
     ELSE
         PERFORM tussock.forget(coop, ranch);
         PERFORM tussock.purge(coop, ranch);
     END IF;
-    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL;
-    UPDATE tussock.assignment a SET ended_by = asker WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.ended_by IS NULL;
+    PERFORM tussock.close_to_crew(coop, ranch, asker);
 
     -- One landowner, however many ranches: the new owner's own entity where they have one, else a new one that a
     -- coordinator has yet to vouch for.
@@ -2473,6 +2490,13 @@ DECLARE
     t record;
     stuck boolean;
 BEGIN
+    FOR t IN
+        SELECT c.oid::regclass AS name FROM pg_class c JOIN pg_attribute a ON a.attrelid = c.oid AND a.attname = 'line_id' AND NOT a.attisdropped
+        WHERE c.relnamespace = 'tussock'::regnamespace AND c.relkind = 'r'
+          AND NOT EXISTS (SELECT 1 FROM pg_attribute r WHERE r.attrelid = c.oid AND r.attname = 'ranch_id' AND NOT r.attisdropped)
+    LOOP
+        EXECUTE format('DELETE FROM %s x WHERE x.coop_id = $1 AND x.line_id IN (SELECT l.id FROM tussock.season_line l WHERE l.coop_id = $1 AND l.ranch_id = $2)', t.name) USING coop, ranch;
+    END LOOP;
     FOR pass IN 1..9 LOOP -- a table that another one's rows refer to goes after it
         stuck := false;
         FOR t IN
