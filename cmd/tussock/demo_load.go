@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"time"
@@ -22,11 +23,12 @@ type loader struct {
 	coop    *demo.Cooperative
 	hash    string // of the one password
 	ranches map[string]access.ID
+	plans   []demo.Planned
 }
 
 // loadDemo fills the database and returns the coordinator, signed in, for what follows.
 func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop *demo.Cooperative, hash string) (access.Actor, error) {
-	l := &loader{db: db, coop: coop, hash: hash, ranches: map[string]access.ID{}}
+	l := &loader{db: db, coop: coop, hash: hash, ranches: map[string]access.ID{}, plans: coop.Plans()}
 	head := l.coop.People[0]
 	_, invitation, err := owner.CreateCooperative(ctx, postgres.Cooperative{Name: l.coop.Name, Coordinator: head.Name, Email: head.Email})
 	if err != nil {
@@ -203,7 +205,27 @@ func (l *loader) landowner(ctx context.Context, actor access.Actor, p demo.Perso
 			}
 		}
 	}
+	if err := l.plan(ctx, actor, p); err != nil {
+		return fmt.Errorf("%s plans a season: %w", p.Name, err)
+	}
 	return l.db.CloseSession(ctx, actor.Session)
+}
+
+// plan puts in the maps and the next season of those ranches of an owner that have one.
+func (l *loader) plan(ctx context.Context, actor access.Actor, p demo.Person) error {
+	for _, x := range l.plans {
+		if l.coop.OwnerOf(x.Ranch).Name != p.Name {
+			continue
+		}
+		err := l.db.As(ctx, actor, func(tx *postgres.Tx) error {
+			id := l.ranches[x.Ranch]
+			return errors.Join(tx.PutGround(id, x.Ground), tx.SaveLines(id, x.Plan.Season, x.Plan, x.Lines))
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (l *loader) send(ctx context.Context, actor access.Actor, s demo.Sheet, f demo.File) error {

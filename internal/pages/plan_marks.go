@@ -137,6 +137,7 @@ func planMap(say words.Speaker, g *season.Ground, lines []season.Line) template.
 	}
 	m := mapDrawing{at: at}
 	m.ground(g)
+	m.names(g)
 	feet := geo.Feet(geo.Position{w, (s + n) / 2}, geo.Position{e, (s + n) / 2})
 	for i := range lines {
 		m.line(&lines[i])
@@ -179,9 +180,6 @@ func (m *mapDrawing) ground(g *season.Ground) {
 			}
 			m.path(class, true, rings...)
 		}
-		w, s, e, n := geo.Bounds(p.Shape)
-		x, y, _ := strings.Cut(m.at(geo.Position{(w + e) / 2, (s + n) / 2}), " ")
-		fmt.Fprintf(m, `<text class="pasture-name" x="%s" y="%s">%s</text>`, x, y, template.HTMLEscapeString(p.Name))
 	}
 	for _, r := range g.Roads {
 		for _, path := range r.Paths {
@@ -201,6 +199,15 @@ func (m *mapDrawing) ground(g *season.Ground) {
 			x, y, _ := strings.Cut(m.at(p), " ")
 			fmt.Fprintf(m, `<circle class="water" cx="%s" cy="%s" r="6"/>`, x, y)
 		}
+	}
+}
+
+// names stand low in their pastures, where lines that start in the middle leave them room.
+func (m *mapDrawing) names(g *season.Ground) {
+	for _, p := range g.Pastures {
+		w, s, e, n := geo.Bounds(p.Shape)
+		x, y, _ := strings.Cut(m.at(geo.Position{(w + e) / 2, s + (n-s)/7}), " ")
+		fmt.Fprintf(m, `<text class="pasture-name" x="%s" y="%s">%s</text>`, x, y, template.HTMLEscapeString(p.Name))
 	}
 }
 

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"strings"
 
@@ -84,6 +85,37 @@ func (tx *Tx) AddGround(ranch access.ID, kind string, features []geo.Feature) er
 		if _, err := tx.exec(`INSERT INTO tussock.season_map (coop_id, ranch_id, id, kind, name, shape) VALUES (@coop, @ranch, @id, @kind, @name, CAST(@shape AS jsonb))`,
 			map[string]any{"ranch": ranch, "id": newID(), "kind": kind, "name": f.Name, "shape": string(shape)}); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// PutGround puts a whole map in: AddGround for each kind, with the pastures' ground and rest.
+func (tx *Tx) PutGround(ranch access.ID, g season.Ground) error {
+	var pastures, roads, water []geo.Feature
+	for _, p := range g.Pastures {
+		pastures = append(pastures, geo.Feature{Name: p.Name, Polygons: p.Shape})
+	}
+	for _, m := range g.Roads {
+		roads = append(roads, m.Feature)
+	}
+	for _, m := range g.Water {
+		water = append(water, m.Feature)
+	}
+	if err := errors.Join(tx.AddGround(ranch, GroundPasture, pastures), tx.AddGround(ranch, GroundRoad, roads), tx.AddGround(ranch, GroundWater, water)); err != nil {
+		return err
+	}
+	kept, err := tx.Ground(ranch)
+	if err != nil {
+		return err
+	}
+	for _, k := range kept.Pastures {
+		for _, p := range g.Pastures {
+			if p.Name == k.Name {
+				if err := tx.ChangePasture(ranch, k.ID, p.SiteKind, p.Rested); err != nil {
+					return err
+				}
+			}
 		}
 	}
 	return nil

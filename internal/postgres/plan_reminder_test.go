@@ -38,7 +38,9 @@ func TestReminders(t *testing.T) {
 	ctx := context.Background()
 	l := s.aSeason(t, s.a, s.ranchA)
 	s.aSeason(t, s.b, s.ranchB) // who asked for nothing
-	s.As(t, s.a, func(tx *postgres.Tx) error { return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.Spanish}) })
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.Spanish})
+	})
 	letters := func(day survey.Date) []postgres.ReminderDay {
 		t.Helper()
 		list, err := s.DB.ReminderLetters(ctx, day)
