@@ -64,3 +64,31 @@ func TestReadingChangesNothing(t *testing.T) {
 		t.Errorf("reading changed something:\n%s\n%s", before, after)
 	}
 }
+
+// TestOwnIDs opens every page that takes an id with one of everything of the asker's own cooperative: whatever the id is of,
+// the answer is no fault of ours.
+func TestOwnIDs(t *testing.T) {
+	w := newWorld(t)
+	coop := w.members[access.Coordinator].actor.Coop
+	ids := someOf(t, w.everything(func([]string) string { return "coop_id = '" + string(coop) + "'" }))
+	opened := 0
+	for _, role := range access.Roles {
+		for route, right := range pages.Rights() {
+			if route[0] != http.MethodGet || !role.Has(right) || at(route[1], "a") == at(route[1], "b") {
+				continue
+			}
+			for _, id := range append(ids, string(w.mine), string(w.upload)) {
+				got := w.members[role].opens(at(route[1], id))
+				if got.status >= 500 {
+					t.Errorf("%s as %s with %s: %d %s", route[1], role, id, got.status, w.log.said())
+				}
+				if got.status == http.StatusOK {
+					opened++
+				}
+			}
+		}
+	}
+	if opened < 5 {
+		t.Errorf("only %d pages opened", opened)
+	}
+}
