@@ -38,6 +38,7 @@ type ranchPage struct {
 	Limits  []string
 	WhoSees string
 	Alarm   bool   // somebody took much at once, of this ranch, lately
+	Heirs   bool   // the reader's word is asked about the new owner of another
 	Renew   string // the owner's yes is asked for again, or has lapsed
 }
 
@@ -83,6 +84,7 @@ type ranchData struct {
 	compares bool                     // the actor may see the bulletin beside the ranch
 	consent  postgres.Consent
 	alarms   []postgres.Alarm // about somebody who took much at once
+	heirs    []postgres.Heir  // who wait for a landowner's word
 }
 
 func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
@@ -100,6 +102,7 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
+	page.Heirs = slices.ContainsFunc(d.heirs, func(h postgres.Heir) bool { return !h.Mine })
 	page.Alarm = slices.ContainsFunc(recent(d.alarms, s.Now()), func(x postgres.Alarm) bool { return slices.Contains(x.Ranches, id) })
 	page.Renew = renewal(page.Say, d.ranch.Name, d.consent, s.Now())
 	return s.render(c, fiber.StatusOK, "ranch", page)
@@ -118,6 +121,9 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 		return d, err
 	}
 	if d.alarms, err = tx.Alarms(); err != nil {
+		return d, err
+	}
+	if d.heirs, err = tx.Heirs(); err != nil {
 		return d, err
 	}
 	if d.consent, err = tx.Consent(id); err != nil {

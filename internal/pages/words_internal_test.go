@@ -29,7 +29,7 @@ var spokenPages = []string{
 	"pages/cooperative_late",
 	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
-	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase",
+	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase", "pages/who_log", "pages/who_owners",
 }
 
 // TestNoTextMissing names every text that is said somewhere and that the Spanish catalogues lack.
