@@ -20,6 +20,8 @@ import (
 type takenRanch struct {
 	rows      export.Ranch
 	originals []takenFile
+	along     string // plans, lines, looks in the field and what was agreed, as JSON
+	photos    []takenFile
 	looks     []postgres.Note
 }
 
@@ -30,7 +32,7 @@ type takenFile struct {
 }
 
 // takeEverything gives a landowner all there is of their ranches in one file: the tidy tables, the sheets as they were
-// sent, and who looked. It is logged as any file is.
+// sent, plans, lines, looks and photos of the field, and who looked. It is logged as any file is.
 func (s *server) takeEverything(c *fiber.Ctx, a access.Actor) error {
 	var taken []takenRanch
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
@@ -80,6 +82,17 @@ func (s *server) takeRanch(tx *postgres.Tx, id access.ID) (t takenRanch, err err
 		}
 		t.originals = append(t.originals, takenFile{name, u.SentAt, data})
 	}
+	var photos []access.ID
+	if t.along, photos, err = tx.Along(id); err != nil {
+		return t, err
+	}
+	for _, photo := range photos {
+		data, err := tx.Photo(photo)
+		if err != nil {
+			return t, err
+		}
+		t.photos = append(t.photos, takenFile{name: string(photo) + ".jpg", data: data})
+	}
 	return t, nil
 }
 
@@ -112,6 +125,14 @@ func everything(taken []takenRanch) ([]byte, error) {
 			if err := put(name, f.data); err != nil {
 				return nil, err
 			}
+		}
+		for _, f := range t.photos {
+			if err := put(folder+"/photos/"+f.name, f.data); err != nil {
+				return nil, err
+			}
+		}
+		if err := put(folder+"/plans-and-looks.json", []byte(t.along)); err != nil {
+			return nil, err
 		}
 		if err := put(folder+"/who-looked.csv", looked(t.looks)); err != nil {
 			return nil, err

@@ -98,6 +98,13 @@ func TestErase(t *testing.T) {
 	s.seed(t, "UPDATE tussock.person SET name = 'Ada' WHERE id = $1", s.a.Person) // the stage calls people after ranches
 	s.seed(t, "UPDATE tussock.invitation SET name = '' WHERE coop_id = $1", s.boss.Coop)
 	line := s.fieldwork(t, s.ranchA)
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		rows, photos, err := tx.Along(s.ranchA)
+		if !strings.Contains(rows, "the line by the windmill") || len(photos) != 1 {
+			t.Errorf("the owner takes along %d photos and %s", len(photos), rows)
+		}
+		return err
+	})
 	known := s.Again(t, s.hand).Known
 	elsewhere := func() string {
 		return s.text(t, `SELECT md5(string_agg(x, '|' ORDER BY x)) FROM (SELECT n::text FROM tussock.nest n WHERE ranch_id <> $1 UNION ALL SELECT f::text FROM tussock.upload_file f

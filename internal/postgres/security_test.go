@@ -275,6 +275,7 @@ func TestForeignIDs(t *testing.T) {
 		"Words":    func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.Words(r); return err },
 		"Remember": func(tx *postgres.Tx, r, _ access.ID) error { return tx.RememberWords(r, map[string]string{"a": "b"}) },
 		"Consent":  func(tx *postgres.Tx, r, _ access.ID) error { return tx.SetConsent(r, 0) },
+		"Along":    func(tx *postgres.Tx, r, _ access.ID) error { _, _, err := tx.Along(r); return err },
 		"Agreed":   func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.Consent(r); return err },
 		"Erase": func(tx *postgres.Tx, r, _ access.ID) error {
 			_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: r})
@@ -337,7 +338,7 @@ func TestForeignIDs(t *testing.T) {
 			forged := who
 			forged.Role, forged.Ranches = access.Landowner, []access.ID{s.ranchB}
 			err := s.DB.As(ctx, forged, func(tx *postgres.Tx) error { return method(tx, s.ranchB, s.uploadB) })
-			if roster := map[string]bool{"Ranch": true, "Survey": true, "Seasons": true, "Uploads": true, "Words": true, "People": true, "Sharings": true, "Agreed": true, "Showings": true}; who.Role == access.Coordinator && roster[name] {
+			if roster := map[string]bool{"Ranch": true, "Survey": true, "Seasons": true, "Uploads": true, "Words": true, "People": true, "Sharings": true, "Agreed": true, "Showings": true, "Along": true}; who.Role == access.Coordinator && roster[name] {
 				continue
 			}
 			if !errors.Is(err, errs.NotFound) {
