@@ -184,18 +184,24 @@ func (r *ranges) regress(columns func(b block) []float64) *regression {
 		return nil
 	}
 	g.width = len(g.x[0])
-	information, score := mat.NewDense(g.width, g.width, nil), make([]float64, g.width)
+	sums, score := make([]float64, g.width*g.width), make([]float64, g.width)
 	for i, x := range g.x {
-		for j := range x {
-			score[j] += x[j] * (g.rows[i].losses - g.rows[i].weight)
-			for k := range x {
-				information.Set(j, k, information.At(j, k)+g.rows[i].weight*x[j]*x[k])
+		w, left := g.rows[i].weight, g.rows[i].losses-g.rows[i].weight
+		for j, xj := range x {
+			if xj == 0 {
+				continue
+			}
+			score[j] += xj * left
+			row := sums[j*g.width : (j+1)*g.width]
+			for k, xk := range x {
+				row[k] += w * xj * xk
 			}
 		}
 	}
-	for j := range g.width { // columns that nothing tells apart leave no interval rather than none at all
-		information.Set(j, j, information.At(j, j)*(1+1e-9)+1e-9)
+	for j := range g.width { // columns that nothing tells apart get a very wide interval, the others theirs
+		sums[j*g.width+j] = sums[j*g.width+j]*(1+1e-9) + 1e-9
 	}
+	information := mat.NewDense(g.width, g.width, sums)
 	g.cov = &mat.Dense{}
 	if g.cov.Inverse(information) != nil && mat.Cond(information, 2) > 1e14 {
 		return nil
