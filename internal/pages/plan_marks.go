@@ -130,8 +130,8 @@ func planMap(say words.Speaker, g *season.Ground, lines []season.Line) template.
 		return ""
 	}
 	narrow := math.Cos((s + n) / 2 * math.Pi / 180)
-	const width, margin = 640.0, 14.0
-	scale := min((width-2*margin)/((e-w)*narrow), 900/(n-s))
+	const width, margin = 420.0, 12.0
+	scale := min((width-2*margin)/((e-w)*narrow), 600/(n-s))
 	at := func(p geo.Position) string {
 		return num(margin+(p[0]-w)*narrow*scale) + " " + num(margin+(n-p[1])*scale)
 	}
@@ -223,7 +223,7 @@ func (m *mapDrawing) line(l *season.Line) {
 	end, _ := l.Stop(l.Stops)
 	m.path("line-drawn", false, []geo.Position{start, end})
 	x, y, _ := strings.Cut(m.at(start), " ")
-	fmt.Fprintf(m, `<circle class="line-start" cx="%s" cy="%s" r="11"/><text class="line-name" x="%s" y="%s" dy="5">%s</text>`, x, y, x, y, template.HTMLEscapeString(l.Name))
+	fmt.Fprintf(m, `<circle class="line-start" cx="%s" cy="%s" r="9"/><text class="line-name" x="%s" y="%s" dy="4.5">%s</text>`, x, y, x, y, template.HTMLEscapeString(l.Name))
 }
 
 // scaleBar draws a quarter, half or whole mile, whatever is nearest a fifth of the map.
