@@ -97,6 +97,9 @@ func (s *server) fieldSeason(c *fiber.Ctx, a access.Actor) (fieldSeason, error) 
 			return errNothing
 		}
 		f.year = year
+		if err = tx.Looked(id); err != nil {
+			return err
+		}
 		if f.lines, err = tx.Lines(id, year); err != nil {
 			return err
 		}

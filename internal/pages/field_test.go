@@ -170,6 +170,7 @@ func TestFieldLinkPages(t *testing.T) {
 		t.Error("a link shows photos")
 	}
 
+	owner.want(owner.opens("/ranch/"+string(ranch)), http.StatusOK, "2 looks from the field do not count yet")
 	results := fmt.Sprintf("/field/results/%s/%d", ranch, year)
 	owner.want(owner.opens(results), http.StatusOK, "what came in stands by until you count it")
 	for i := range 2 {
@@ -177,6 +178,9 @@ func TestFieldLinkPages(t *testing.T) {
 		if id, kept := owner.kept(counted); id == "" || !strings.Contains(kept.text(), "1 nest") {
 			t.Errorf("count %d: %s", i, kept.text())
 		}
+	}
+	if page := owner.opens("/ranch/" + string(ranch)); strings.Contains(page.text(), "from the field") {
+		t.Error("counted looks still wait on My ranch")
 	}
 	// A look taken back makes the sheet of before: it counts again.
 	second := look(lines[0], 2, fieldwork.Set, map[string]string{"cover": "yucca", "set_on": (today - 20).String()})

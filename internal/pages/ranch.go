@@ -38,6 +38,8 @@ type ranchPage struct {
 	Limits  []string
 	WhoSees string
 	Alarm   bool   // somebody took much at once, of this ranch, lately
+	Waiting int    // looks from the field that are not counted yet
+	InField string // the page that shows them
 	Heirs   bool   // the reader's word is asked about the new owner of another
 	Renew   string // the owner's yes is asked for again, or has lapsed
 }
@@ -83,6 +85,8 @@ type ranchData struct {
 	places   map[int][]bulletin.Place // by season
 	compares bool                     // the actor may see the bulletin beside the ranch
 	consent  postgres.Consent
+	waiting  int              // looks from the field not counted yet
+	inField  int              // the season they are of
 	alarms   []postgres.Alarm // about somebody who took much at once
 	heirs    []postgres.Heir  // who wait for a landowner's word
 }
@@ -102,6 +106,7 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
+	page.Waiting, page.InField = d.waiting, fmt.Sprintf("/field/results/%s/%d", id, d.inField)
 	page.Heirs = slices.ContainsFunc(d.heirs, func(h postgres.Heir) bool { return !h.Mine })
 	page.Alarm = slices.ContainsFunc(recent(d.alarms, s.Now()), func(x postgres.Alarm) bool { return slices.Contains(x.Ranches, id) })
 	page.Renew = renewal(page.Say, d.ranch.Name, d.consent, s.Now())
@@ -118,6 +123,9 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 	d.people, failed[4] = tx.People(id)
 	failed[5] = tx.Looked(id)
 	if err := errors.Join(failed[:]...); err != nil || !d.compares {
+		return d, err
+	}
+	if d.waiting, d.inField, err = tx.LooksToCount(d.ranch.ID); err != nil {
 		return d, err
 	}
 	if d.alarms, err = tx.Alarms(); err != nil {

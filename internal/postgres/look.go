@@ -83,6 +83,20 @@ func (tx *Tx) Looks(ranch access.ID, season int) ([]fieldwork.Look, error) {
 	return looksOf(rows)
 }
 
+// LooksToCount tells how many looks of a ranch's latest season with any came in after the sheet made of them was counted
+// last, and which season that is. None where the ranch is not the actor's.
+func (tx *Tx) LooksToCount(ranch access.ID) (looks, season int, err error) {
+	var r struct{ Looks, Season int }
+	_, err = tx.row(&r, `SELECT k.season, count(*) AS looks FROM tussock.look k
+		WHERE k.coop_id = @coop AND k.ranch_id = @ranch
+		  AND k.season = (SELECT max(m.season) FROM tussock.look m WHERE m.coop_id = @coop AND m.ranch_id = @ranch)
+		  AND k.received_at > coalesce((SELECT max(u.sent_at) FROM tussock.upload u
+			JOIN tussock.upload_file f ON f.coop_id = u.coop_id AND f.ranch_id = u.ranch_id AND f.upload_id = u.id
+			WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.season = k.season AND f.name = 'field work ' || k.season || '.xlsx' AND u.state = 'current'), '-infinity')
+		GROUP BY k.season`, map[string]any{"ranch": ranch})
+	return r.Looks, r.Season, err
+}
+
 func looksOf(rows []lookRow) (looks []fieldwork.Look, err error) {
 	looks = make([]fieldwork.Look, len(rows))
 	for i := range rows {

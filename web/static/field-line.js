@@ -134,7 +134,7 @@ screen("close", async (a) => {
     await store.put(key, d);
   };
   return [h("p", { class: "where" }, say("Line %s", line.name)), h("h1", {}, say("What did you carry out?")), h("p", {}, say("Out must be what went in, or the line stays open. Old eggs: gloves, two bags, no shaking.")),
-    items.filter((i) => s.items[i] > 0).map((i) => [number(say("%s of %d", names[i], s.items[i]), Number(d[i + "_out"]), save(i)),
+    items.filter((i) => s.items[i] > 0).map((i) => [number(say("%s: %d went in", names[i], s.items[i]), Number(d[i + "_out"]), save(i)),
       Number(d[i + "_out"]) < s.items[i] ? tap(say("ALL %d OUT", s.items[i]), async () => {
         await save(i)(s.items[i]);
         await redraw();
