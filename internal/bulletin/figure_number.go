@@ -20,6 +20,7 @@ type reading struct {
 	round func(float64) float64 // to a whole number of steps
 	grid  grid                  // the one of its number of landowners
 	rough float64               // how far off a one-step fit may have it, in steps
+	or    []float64             // what else it may be, where such a fit leaves open what the estimate is rounded to
 }
 
 // A grid is what values are rounded to: the ends of a list, or else steps by a factor, counted from anchor, or else steps
@@ -88,13 +89,16 @@ func ranged(estimate float64, ends func(estimate float64) (low, high float64), g
 	steps := g.steps(estimate)
 	published := g.exact(math.Round(steps))
 	low, high := ends(published)
-	wide, rough := g.twice(), 0.02+0.05*(g.steps(high)-g.steps(low))/2
-	n[0].rough = rough
-	turns := rough
-	if math.Abs(math.Abs(steps-math.Round(steps))-0.5) < rough { // a step further off with the estimate
-		turns = 1.5
+	wide := g.twice()
+	lower, upper := reading{raw: low, round: outwardDown, grid: wide}, reading{raw: high, round: outwardUp, grid: wide}
+	n[0].rough = 0.02 + 0.05*(g.steps(high)-g.steps(low))/2
+	for _, off := range []float64{-n[0].rough, n[0].rough} {
+		if other := g.exact(math.Round(steps + off)); other != published {
+			low, high := ends(other)
+			lower.or, upper.or = append(lower.or, low), append(upper.or, high)
+		}
 	}
-	return append(n, reading{low, outwardDown, wide, turns / 2}, reading{high, outwardUp, wide, turns / 2}).told()
+	return append(n, lower, upper).told()
 }
 
 // single makes a number of one value.
@@ -153,9 +157,11 @@ func (all numbers) surely(quick numbers) bool {
 		}
 		at := n.steps()
 		for i, r := range other {
-			for _, off := range []float64{-r.rough, r.rough} {
-				if math.Abs(r.round(r.grid.steps(r.raw)+off)-at[i]) > 1+1e-9 {
-					return false
+			for _, x := range append(r.or, r.raw) {
+				for _, off := range []float64{-r.rough, r.rough} {
+					if !(math.Abs(r.round(r.grid.steps(x)+off)-at[i]) <= 1+1e-9) {
+						return false
+					}
 				}
 			}
 		}
