@@ -255,6 +255,9 @@ func (f *fieldWorld) check(p *phone, script string) (want []fieldwork.Look) {
 		case 3:
 			step("not_found")
 			add(stop, map[string]string{"found": "not_found"})
+		case 5: // on the way to another answer
+			step("lost", "hoof", "back", "back", "all", "yes")
+			add(stop, map[string]string{"found": "all", "eggs_fresh_put": "3"})
 		default:
 			step("all", "yes")
 			p.wants("done")

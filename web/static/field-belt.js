@@ -42,6 +42,7 @@ screen("belt", async (a) => {
     number(say("Width in feet, measured"), Number(d.belt_wide_ft), save("belt_wide_ft"), { step: 0.5, least: 0.5, places: 1 }),
     h("p", {}, s.measured ? say("Your pace: %s ft.", s.pace.toFixed(2)) : say("Pace taken as %s ft. Measure yours for a true area.", s.pace.toFixed(2))),
     s.measured ? null : tap(say("Measure my pace"), () => go("pace", { line: a.line, then: "belt" }), { name: "pace", class: "tap quiet" }),
+    number(say("Belt number"), Number(d.belt), save("belt"), { least: 1 }), h("p", {}, say("The same number counted by somebody else is a second count: it tells how far you agree, and is not added.")),
     tap(say("BELT DONE"), async () => {
       for (const name of Object.keys(d)) if (name.startsWith("clumps_") && d[name] === "") delete d[name];
       const look = await walk.newLook(line, 0, "belt", { clumps_prickly_pear: "0", ...d });

@@ -55,10 +55,12 @@ screen("check", async (a) => {
   const q = await walk.question("found");
   const by = (v) => q.choices.find((c) => c.value === v);
   const begin = { looked_on: walk.today() };
+  // What was tapped on the way to another answer goes; a photo stays.
   const choose = (value, next) => async () => {
-    if (!next) return finish(a, "check", { ...begin, found: value });
-    await answer(a, "check", { ...begin, found: value });
-    await go(next, a);
+    const key = draftKey(a.line, a.stop, "check");
+    const { photo = "" } = await store.get(key) || {};
+    await store.put(key, { ...begin, found: value, photo });
+    await (next ? go(next, a) : finish(a, "check", {}));
   };
   const big = (value, label, next, cls) => tap(label, choose(value, next), { drawing: by(value).drawing, name: value, class: "tap answer " + cls });
   return [await heading(a, say("What did you find?")), await whereItIs(a),
