@@ -157,7 +157,7 @@ func walkTemplate(n parse.Node, found func(*parse.CommandNode)) {
 	}
 }
 
-// inGo finds Say("…"), Count("…", "…") and words.Mark("…") in every package.
+// inGo finds Say("…"), Count("…", "…"), words.Mark("…") and words.Later("…") in every package.
 func inGo(t *testing.T, said func(where, one, many string)) {
 	err := filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
@@ -189,9 +189,9 @@ func inGo(t *testing.T, said func(where, one, many string)) {
 			}
 			switch one := text(0); {
 			case one == "":
-			case f.Sel.Name == "Say" || f.Sel.Name == "Mark":
+			case f.Sel.Name == "Say" || f.Sel.Name == "Mark" || f.Sel.Name == "Later":
 				said(path, one, "")
-			case f.Sel.Name == "Count" && text(1) != "":
+			case (f.Sel.Name == "Count" || f.Sel.Name == "LaterCount") && text(1) != "":
 				said(path, one, text(1))
 			}
 			return true
