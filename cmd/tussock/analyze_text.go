@@ -255,7 +255,7 @@ func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) 
 	}
 	title(b, "Worth talking over", '-')
 	for _, t := range talks {
-		text := t.Seen + " First to talk about: " + lowered(t.First)
+		text := t.Seen.String() + " First to talk about: " + lowered(t.First)
 		if t.NotFirst != "" {
 			text += " Not first: " + lowered(t.NotFirst)
 		}

@@ -1,12 +1,12 @@
 package findings
 
 import (
-	"fmt"
 	"slices"
 
 	"tussock/internal/stat/density"
 	"tussock/internal/stat/interval"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // CoverMark is the number of suitable clumps an acre at which cover is commonly called enough. Common practice, no
@@ -31,6 +31,8 @@ type Density struct {
 	PerHectare Estimate `json:"per_hectare"`
 	Reaches300 *float64 `json:"reaches_300"` // the probability that the true density is CoverMark or more
 	Note       string   `json:"note"`
+
+	Notes []words.Phrase `json:"-"` // the sentences of Note, to be said in any tongue
 
 	PerBelt []float64 `json:"-"` // clumps an acre on each belt, rising
 
@@ -94,36 +96,30 @@ func densityRow(g group[survey.Belt], count func(*survey.Belt) (int, bool)) Dens
 		row.PerHectare = row.PerAcre.times(AcresPerHectare)
 		row.Reaches300 = number(fit.Spread.AtLeast(CoverMark))
 	}
-	row.Note = densityNote(&fit, noArea, notCounted)
+	n := densityNote(&fit, noArea, notCounted)
+	row.Note, row.Notes = n.String(), n
 	return row
 }
 
-func densityNote(fit *density.Estimate, noArea, notCounted int) string {
+func densityNote(fit *density.Estimate, noArea, notCounted int) note {
 	var n note
 	switch fit.Basis {
 	case density.Nothing:
-		n.say("No belt with a known length and width, so no density can be told.")
+		n.say(words.Later("No belt with a known length and width, so no density can be told."))
 	case density.OneBelt:
-		n.say("One belt only: clumps are taken to lie at random, so the range is likely too narrow.")
+		n.say(words.Later("One belt only: clumps are taken to lie at random, so the range is likely too narrow."))
 	case density.NoneFound:
-		n.say("No clump on any belt; the high end is what so little ground cannot rule out.")
+		n.say(words.Later("No clump on any belt; the high end is what so little ground cannot rule out."))
 	case density.AllAlike:
-		n.say("The belts came out exactly alike, so clumps are taken to lie at random.")
+		n.say(words.Later("The belts came out exactly alike, so clumps are taken to lie at random."))
 	}
 	if noArea > 0 {
-		n.say(fmt.Sprintf("%s left out for want of a length or a width.", belts(noArea)))
+		n.say(words.LaterCount("%d belt was left out for want of a length or a width.", "%d belts were left out for want of a length or a width.", noArea))
 	}
 	if notCounted > 0 {
-		n.say(fmt.Sprintf("%s left out, where it was not counted.", belts(notCounted)))
+		n.say(words.LaterCount("%d belt was left out, where it was not counted.", "%d belts were left out, where it was not counted.", notCounted))
 	}
-	return n.String()
-}
-
-func belts(n int) string {
-	if n == 1 {
-		return "1 belt was"
-	}
-	return fmt.Sprintf("%d belts were", n)
+	return n
 }
 
 // times returns e in another unit.

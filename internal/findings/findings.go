@@ -13,6 +13,7 @@ import (
 	"strings"
 
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Options say how results are computed. The zero value is the usual way.
@@ -168,9 +169,18 @@ func number(x float64) *float64 {
 	return &x
 }
 
-// A note gathers the sentences of a row's Note.
-type note []string
+// A note gathers the sentences of a row's Note: in English there, and in Notes for whoever says them in another tongue.
+type note []words.Phrase
 
-func (n *note) say(sentence string) { *n = append(*n, sentence) }
+func (n *note) say(sentence words.Phrase) { *n = append(*n, sentence) }
 
-func (n note) String() string { return strings.Join(n, " ") }
+func (n note) String() string { return strings.Join(words.Speaker{}.TellAll(n), " ") }
+
+// named are the names of substrates, to be said.
+func named(list []string) []words.Phrase {
+	said := make([]words.Phrase, len(list))
+	for i, s := range list {
+		said[i] = words.Later(s)
+	}
+	return said
+}

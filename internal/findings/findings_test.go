@@ -18,6 +18,7 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Real nests: survival of each ranch, season and substrate against a separate R script (R 4.2.2, testdata/opendata/SOURCE.md).
@@ -463,11 +464,11 @@ func TestPredatorsWanted(t *testing.T) {
 	}
 	all := findings.Compute(d, findings.Options{})
 	some := findings.Compute(d, findings.Options{Predators: func(_, site string, _ int) bool { return site == "" }})
-	if diff := cmp.Diff(some.Survival, all.Survival, cmpopts.IgnoreUnexported(findings.Survival{})); diff != "" {
+	if diff := cmp.Diff(some.Survival, all.Survival, cmpopts.IgnoreUnexported(findings.Survival{}, words.Phrase{})); diff != "" {
 		t.Errorf("survival differs:\n%s", diff)
 	}
 	whole := slices.DeleteFunc(all.Predators, func(p findings.Predators) bool { return p.Site != nil })
-	if diff := cmp.Diff(some.Predators, whole, cmpopts.IgnoreUnexported(findings.Predators{})); len(whole) == 0 || diff != "" {
+	if diff := cmp.Diff(some.Predators, whole, cmpopts.IgnoreUnexported(findings.Predators{}, words.Phrase{})); len(whole) == 0 || diff != "" {
 		t.Errorf("%d rows of whole ranches differ:\n%s", len(whole), diff)
 	}
 }

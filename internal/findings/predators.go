@@ -8,6 +8,7 @@ import (
 
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Predators is one row of results about who took the nests of a place and season.
@@ -27,6 +28,8 @@ type Predators struct {
 	// Named counts the nests whose own answer names an animal, most first.
 	Named []Named `json:"named"`
 	Note  string  `json:"note"`
+
+	Notes []words.Phrase `json:"-"` // the sentences of Note, to be said in any tongue
 
 	Telling int `json:"-"` // taken nests with a camera's answer or remains that can be scored
 	rooted  int // transects on which rooted ground was written down
@@ -157,12 +160,14 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 	row.rooted = len(rooted)
 	row.Telling = len(told)
 	if row.NestsTaken == 0 {
-		row.Note = "No nest was taken, so there is nothing to tell."
+		row.Notes = note{words.Later("No nest was taken, so there is nothing to tell.")}
+		row.Note = row.Notes[0].String()
 		return row
 	}
 	c.mix(&row, g.place, told)
 	c.name(&row, told)
-	row.Note = predatorNote(&row, len(told))
+	n := predatorNote(&row, len(told))
+	row.Note, row.Notes = n.String(), n
 	return row
 }
 
@@ -216,19 +221,19 @@ func (c *computation) name(row *Predators, told []evidence) {
 // FewLosses is the number of losses that tell something below which a season's shares are not worth reading. Ours.
 const FewLosses = 20
 
-func predatorNote(row *Predators, told int) string {
+func predatorNote(row *Predators, told int) note {
 	var n note
 	switch {
 	case told == 0:
-		n.say("No remains that tell anything and no camera, so it cannot be told who took the nests. No remains points to no animal.")
-		return n.String()
+		n.say(words.Later("No remains that tell anything and no camera, so it cannot be told who took the nests. No remains points to no animal."))
+		return n
 	case told < FewLosses:
-		n.say(fmt.Sprintf("Only %d taken nests tell anything: the shares are guesses with wide ranges.", told))
+		n.say(words.LaterCount("Only %d taken nest tells anything: the shares are guesses with wide ranges.", "Only %d taken nests tell anything: the shares are guesses with wide ranges.", told))
 	}
 	if row.WithCamera < told {
-		n.say("Remains are easily misread; they are a hint about what to look into, never a verdict.")
+		n.say(words.Later("Remains are easily misread; they are a hint about what to look into, never a verdict."))
 	}
-	return n.String()
+	return n
 }
 
 func placeHash(p place) uint64 {

@@ -2,7 +2,6 @@ package findings
 
 import (
 	"encoding/json"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -10,6 +9,7 @@ import (
 	"tussock/internal/stat/standard"
 	"tussock/internal/stat/survival"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Survival is one row of results about the nests of a place and season, in one substrate or over all of them.
@@ -29,6 +29,8 @@ type Survival struct {
 	Day28    Estimate `json:"day28"`
 	Losses   Losses   `json:"losses"` // by the state at the last visit
 	Note     string   `json:"note"`
+
+	Notes []words.Phrase `json:"-"` // the sentences of Note, to be said in any tongue
 
 	// Day28Predators counts losses to predators alone: nests lost otherwise are withdrawn at their last intact visit.
 	Day28Predators Estimate `json:"day28_predators"`
@@ -174,7 +176,7 @@ func (c *computation) substrateRow(p place, s *stratum) Survival {
 
 	var n note
 	explain(&n, &row, &s.fit)
-	row.Note = n.String()
+	row.Note, row.Notes = n.String(), n
 
 	other := survival.Fit(c.histories(s.rows, predatorsOnly))
 	row.Day28Predators = estimateOf(&other)
@@ -198,7 +200,7 @@ func (c *computation) wholeRow(g group[survey.Nest], strata []stratum) Survival 
 	} else {
 		explainWhole(&n, &row, strata, all)
 	}
-	row.Note = n.String()
+	row.Note, row.Notes = n.String(), n
 
 	var quiet note
 	if other := c.standardise(strata, predatorsOnly, &quiet); other.told {
@@ -245,17 +247,17 @@ func (c *computation) standardise(strata []stratum, how reading, n *note) standa
 	}
 
 	if missing := c.missing(present); len(missing) > 0 {
-		n.say(fmt.Sprintf("No figure over all substrates: the standard mix has %s, of which this place tells nothing.", list(missing)))
+		n.say(words.Later("No figure over all substrates: the standard mix has %s, of which this place tells nothing.", named(missing)))
 		return standardised{}
 	}
 	if len(told) == 0 {
 		return standardised{Estimate: firstPeriod(strata)}
 	}
 	if len(untold) > 0 {
-		n.say(fmt.Sprintf("Left out, since survival to day 28 cannot be told there: %s.", list(untold)))
+		n.say(words.Later("Left out, since survival to day 28 cannot be told there: %s.", named(untold)))
 	}
 	if len(outside) > 0 {
-		n.say(fmt.Sprintf("Not in the standard mix, so not counted here: %s.", list(outside)))
+		n.say(words.Later("Not in the standard mix, so not counted here: %s.", named(outside)))
 	}
 	for i, share := range standard.Shares(weights) {
 		told[i].Share = share
@@ -387,17 +389,17 @@ func ifLost(lost int, fit func(reading) standardised, headline *float64) IfLost 
 func explain(n *note, row *Survival, f *survival.Estimate) {
 	switch f.Case {
 	case survival.NoNests, survival.NoExposure:
-		n.say("No nest was seen again after it was set, so nothing can be told yet.")
+		n.say(words.Later("No nest was seen again after it was set, so nothing can be told yet."))
 		return
 	case survival.NoLateLook:
-		n.say("No nest was looked at after day 14, so survival to day 28 cannot be told yet; the second check will tell.")
+		n.say(words.Later("No nest was looked at after day 14, so survival to day 28 cannot be told yet; the second check will tell."))
 		return
 	case survival.AllLasted:
-		n.say("Every nest that was followed lasted; the low end is what so few nests cannot rule out.")
+		n.say(words.Later("Every nest that was followed lasted; the low end is what so few nests cannot rule out."))
 	case survival.NoneLasted:
-		n.say("No nest lasted; the high end is what so few nests cannot rule out.")
+		n.say(words.Later("No nest lasted; the high end is what so few nests cannot rule out."))
 	case survival.OneRate:
-		n.say("The looks came so that the first two weeks and the second cannot be told apart; one daily rate is used for both.")
+		n.say(words.Later("The looks came so that the first two weeks and the second cannot be told apart; one daily rate is used for both."))
 	}
 	explainSpread(n, f.Case == survival.Between || f.Case == survival.OneRate, f.Transects, f.Clustered)
 	explainReach(n, row, f.LastDay)
@@ -406,7 +408,7 @@ func explain(n *note, row *Survival, f *survival.Estimate) {
 func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
 	if !e.told {
 		if len(*n) == 0 {
-			n.say("Survival to day 28 cannot be told for any substrate yet.")
+			n.say(words.Later("Survival to day 28 cannot be told for any substrate yet."))
 		}
 		return
 	}
@@ -421,9 +423,9 @@ func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
 	}
 	switch {
 	case len(e.Certain) > 0:
-		n.say(fmt.Sprintf("All or none lasted in %s: the range counts that as certain and is a little too narrow.", list(certain)))
+		n.say(words.Later("All or none lasted in %s: the range counts that as certain and is a little too narrow.", named(certain)))
 	case edges > 0:
-		n.say("In each substrate all nests lasted or none did; the range is what so few nests cannot rule out.")
+		n.say(words.Later("In each substrate all nests lasted or none did; the range is what so few nests cannot rule out."))
 	}
 	explainSpread(n, edges < len(strata), e.Transects, e.Clustered)
 	explainReach(n, row, lastDay)
@@ -434,38 +436,24 @@ func explainSpread(n *note, hasSE bool, transects int, clustered bool) {
 	switch {
 	case !hasSE || clustered:
 	case transects < 2:
-		n.say("One transect only: nests are taken to have luck of their own, so the range is likely too narrow.")
+		n.say(words.Later("One transect only: nests are taken to have luck of their own, so the range is likely too narrow."))
 	default:
-		n.say("The transects came out exactly alike, so nests are taken to have luck of their own; the range is likely too narrow.")
+		n.say(words.Later("The transects came out exactly alike, so nests are taken to have luck of their own; the range is likely too narrow."))
 	}
 }
 
 // explainReach says where nests were not followed to day 28.
 func explainReach(n *note, row *Survival, lastDay int) {
 	if lastDay < aboutDay28 {
-		n.say(fmt.Sprintf("The last look came on day %d; the rate since day 14 is carried on to day 28.", lastDay))
+		n.say(words.Later("The last look came on day %d; the rate since day 14 is carried on to day 28.", lastDay))
 	}
 	if early := row.Intact - row.Lasted; early > 0 && row.Lasted+row.Losses.Failed() > 0 {
-		n.say(fmt.Sprintf("%s last seen intact before day %d: counted up to then, and among the intact.", nests(early), aboutDay28))
+		n.say(words.LaterCount("%d nest was last seen intact before day %d: counted up to then, and among the intact.",
+			"%d nests were last seen intact before day %d: counted up to then, and among the intact.", early, early, aboutDay28))
 	}
 	if row.Losses.Lost > 0 {
-		n.say(fmt.Sprintf("%s not found again: counted up to the last good look.", nests(row.Losses.Lost)))
+		n.say(words.LaterCount("%d nest was not found again: counted up to the last good look.", "%d nests were not found again: counted up to the last good look.", row.Losses.Lost))
 	}
-}
-
-func nests(n int) string {
-	if n == 1 {
-		return "1 nest was"
-	}
-	return fmt.Sprintf("%d nests were", n)
-}
-
-// list joins words as people do: a, b and c.
-func list(words []string) string {
-	if len(words) < 2 {
-		return strings.Join(words, "")
-	}
-	return strings.Join(words[:len(words)-1], ", ") + " and " + words[len(words)-1]
 }
 
 // Chance returns the probability that survival to day 28 is x or more, and false where it cannot be told.

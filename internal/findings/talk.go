@@ -6,13 +6,14 @@ import (
 
 	"tussock/internal/stat/interval"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // A Talk is something worth talking over: what was seen, what people commonly talk about first, and what is not the
-// first thing. It is never a prescription.
+// first thing. It is never a prescription. First and NotFirst are English, and the keys of their translations.
 type Talk struct {
 	Kind     string // a stable word
-	Seen     string
+	Seen     words.Phrase
 	First    string
 	NotFirst string // "" where nothing is
 }
@@ -41,12 +42,12 @@ const (
 func CommonTalk(kind string) Talk {
 	switch kind {
 	case FewClumps:
-		return Talk{Kind: kind, First: "Lighter stocking, resting a pasture in spring and summer, a longer rest, a plan for dry years.", NotFirst: "Trapping."}
+		return Talk{Kind: kind, First: words.Mark("Lighter stocking, resting a pasture in spring and summer, a longer rest, a plan for dry years."), NotFirst: words.Mark("Trapping.")}
 	case LossesDespiteCover:
-		return Talk{Kind: kind, First: "How the cover is spread and how big its pieces are, edges, feeders, water, dumps, sign of hogs; and another year of data.",
-			NotFirst: "Blaming one animal."}
+		return Talk{Kind: kind, First: words.Mark("How the cover is spread and how big its pieces are, edges, feeders, water, dumps, sign of hogs; and another year of data."),
+			NotFirst: words.Mark("Blaming one animal.")}
 	case LeaveIt:
-		return Talk{Kind: kind, First: "Leaving it as it is; watching cover for broods, and the rain.", NotFirst: "Changing things to be busy."}
+		return Talk{Kind: kind, First: words.Mark("Leaving it as it is; watching cover for broods, and the rain."), NotFirst: words.Mark("Changing things to be busy.")}
 	}
 	return Talk{}
 }
@@ -85,7 +86,7 @@ func fewClumps(d *Density) []Talk {
 		return nil
 	}
 	t := CommonTalk(FewClumps)
-	t.Seen = fmt.Sprintf("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %d.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, CoverMark)
+	t.Seen = words.Later("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %d.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, CoverMark)
 	return []Talk{t}
 }
 
@@ -102,7 +103,7 @@ func (r *Result) lossesDespiteCover(s *Survival, d *Density) []Talk {
 		}
 	}
 	t := CommonTalk(LossesDespiteCover)
-	t.Seen = "Clumps are there, and yet most eggs went on every kind of cover."
+	t.Seen = words.Later("Clumps are there, and yet most eggs went on every kind of cover.")
 	return []Talk{t}
 }
 
@@ -118,9 +119,9 @@ func (r *Result) grassAgainstPear(ranch string, season int) []Talk {
 	}
 	return []Talk{{
 		Kind:     "pear_outlasts_grass",
-		Seen:     fmt.Sprintf("Eggs in prickly pear lasted longer than in bunchgrass: about %s against %s of 100.", of100(*pear.Day28.Estimate), of100(*grass.Day28.Estimate)),
-		First:    "Keeping some pear when brush work is planned, and bringing bunchgrass back.",
-		NotFirst: "Clearing all pear.",
+		Seen:     words.Later("Eggs in prickly pear lasted longer than in bunchgrass: about %s against %s of 100.", of100(*pear.Day28.Estimate), of100(*grass.Day28.Estimate)),
+		First:    words.Mark("Keeping some pear when brush work is planned, and bringing bunchgrass back."),
+		NotFirst: words.Mark("Clearing all pear."),
 	}}
 }
 
@@ -141,9 +142,9 @@ func patchy(d *Density) []Talk {
 	}
 	return []Talk{{
 		Kind:     "patchy_cover",
-		Seen:     fmt.Sprintf("Cover is patchy: from %.0f clumps an acre on one belt to %.0f on another.", d.PerBelt[0], d.PerBelt[n-1]),
-		First:    "Burning in patches together with the local burn association, under its rules and permits; brush work cut to shape; leaving brush to loaf in.",
-		NotFirst: "Treating the whole pasture alike.",
+		Seen:     words.Later("Cover is patchy: from %.0f clumps an acre on one belt to %.0f on another.", d.PerBelt[0], d.PerBelt[n-1]),
+		First:    words.Mark("Burning in patches together with the local burn association, under its rules and permits; brush work cut to shape; leaving brush to loaf in."),
+		NotFirst: words.Mark("Treating the whole pasture alike."),
 	}}
 }
 
@@ -157,8 +158,8 @@ func trampling(s *Survival) []Talk {
 	}
 	return []Talk{{
 		Kind:  "trampling",
-		Seen:  fmt.Sprintf("Of %d nests that failed, %d were trampled.", failed, s.Losses.Trampled),
-		First: "When the herd moves, and where water and minerals stand.",
+		Seen:  words.Later("Of %d nests that failed, %d were trampled.", failed, s.Losses.Trampled),
+		First: words.Mark("When the herd moves, and where water and minerals stand."),
 	}}
 }
 
@@ -168,9 +169,9 @@ func rooting(p *Predators) []Talk {
 	}
 	return []Talk{{
 		Kind:     "rooting",
-		Seen:     fmt.Sprintf("The ground was rooted at taken nests on %d lines, as hogs leave it; other animals root too.", p.rooted),
-		First:    "A meeting of neighbours, and help from the agency; the state's rules on hogs come first.",
-		NotFirst: "Going it alone.",
+		Seen:     words.Later("The ground was rooted at taken nests on %d lines, as hogs leave it; other animals root too.", p.rooted),
+		First:    words.Mark("A meeting of neighbours, and help from the agency; the state's rules on hogs come first."),
+		NotFirst: words.Mark("Going it alone."),
 	}}
 }
 
@@ -180,7 +181,7 @@ func leaveIt(s *Survival, d *Density) []Talk {
 		return nil
 	}
 	t := CommonTalk(LeaveIt)
-	t.Seen = "Cover is good and a fair part of the eggs lasted."
+	t.Seen = words.Later("Cover is good and a fair part of the eggs lasted.")
 	return []Talk{t}
 }
 
@@ -192,15 +193,15 @@ func moreLines(s *Survival) []Talk {
 	if width <= wide && !s.FirstSeason {
 		return nil
 	}
-	seen := fmt.Sprintf("The range is wide, %s to %s of 100.", of100(*s.Day28.Low), of100(*s.Day28.High))
+	seen := words.Later("The range is wide, %s to %s of 100.", of100(*s.Day28.Low), of100(*s.Day28.High))
 	if width <= wide {
-		seen = "This is one season; years differ."
+		seen = words.Later("This is one season; years differ.")
 	}
 	return []Talk{{
 		Kind:     "again",
 		Seen:     seen,
-		First:    "Running it again, with more lines rather than more nests on a line.",
-		NotFirst: "Any costly step.",
+		First:    words.Mark("Running it again, with more lines rather than more nests on a line."),
+		NotFirst: words.Mark("Any costly step."),
 	}}
 }
 

@@ -107,7 +107,7 @@ func (s Speaker) HasCount(one string) bool {
 
 // Say returns text in the speaker's tongue, its verbs filled in.
 func (s Speaker) Say(text string, args ...any) string {
-	if s.po != nil && s.po.IsTranslated(text) {
+	if s.po != nil && text != "" && s.po.IsTranslated(text) { // the empty text is a catalogue's head
 		text = s.po.Get(text, []any(nil)...)
 	}
 	return fill(text, args)

@@ -73,3 +73,25 @@ func TestPreferred(t *testing.T) {
 		}
 	}
 }
+
+// What goes before i is by Ortografía de la lengua española (2010): e before the sound i, y before hie.
+func TestTell(t *testing.T) {
+	book, err := words.Open(fstest.MapFS{"words/es/a.po": {Data: []byte(catalogue + "\nmsgid \"shrub\"\nmsgstr \"arbusto\"\n\nmsgid \"Left out: %s.\"\nmsgstr \"Quedan fuera: %s.\"\n")}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	es := book.In(words.Spanish)
+	p := words.Later("Left out: %s.", []words.Phrase{words.LaterCount("%d nest", "%d nests", 2), words.Later("shrub"), words.Later("50% sage")})
+	for _, test := range []struct{ got, want string }{
+		{p.String(), "Left out: 2 nests, shrub and 50% sage."},
+		{es.Tell(p), "Quedan fuera: 2 nidos, arbusto y 50% sage."},
+		{es.Tell(words.Phrase{}), ""},
+		{es.List([]string{"nopal", "hierba"}), "nopal y hierba"},
+		{es.List([]string{"nopal", "Isla"}), "nopal e Isla"},
+		{es.List([]string{"nopal", "hielo"}), "nopal y hielo"},
+	} {
+		if test.got != test.want {
+			t.Errorf("got %q, want %q", test.got, test.want)
+		}
+	}
+}
