@@ -36,6 +36,7 @@ type planPage struct {
 	Covers   []planCover
 	Told     []planTold // what so many nests would tell
 	TellsOf  string
+	Wanted   []string // how many lines and belts for so sure an answer
 	Map      template.HTML
 	NoMap    bool
 	Lines    []planLine
@@ -246,6 +247,7 @@ func (p *planPage) fill(d *planData, year, thisYear int) {
 		}
 	}
 	p.Told, p.TellsOf = tells(say, &d.plan, d.past)
+	p.Wanted = wanted(say, &d.plan, d.past)
 	p.NoMap = len(d.ground.Pastures) == 0
 	p.Map = planMap(say, &d.ground, d.lines)
 	p.Seed = fmt.Sprintf("%016X", d.plan.Seed)

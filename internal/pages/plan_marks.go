@@ -38,6 +38,57 @@ func tells(say words.Speaker, p *season.Plan, past *survey.Data) (rows []planTol
 	return rows, of
 }
 
+// wanted says how many lines it takes to know the season's answer to within so many of 100, and how many belts for the
+// clumps to within a quarter.
+func wanted(say words.Speaker, p *season.Plan, past *survey.Data) []string {
+	const level = 0.95
+	survival, icc, _ := pastOf(past)
+	stops := float64(max(1, p.Stops))
+	var list []string
+	for _, within := range []float64{0.20, 0.15, 0.10} {
+		var lines int
+		switch p.Purpose {
+		case season.Covers: // half of each line's nests stand in either cover, and what the line does to them cancels
+			lines = int(math.Ceil(2 * plan.ForHalfWidth(survival, within/math.Sqrt2, 1, 0, level).Independent / stops))
+		case season.Rest:
+			lines = 2 * plan.ForHalfWidth(survival, within/math.Sqrt2, stops, icc, level).Transects
+		default:
+			lines = plan.ForHalfWidth(survival, within, stops, icc, level).Transects
+		}
+		list = append(list, say.Count("To within %.0f of 100: %d line of %d nests.", "To within %.0f of 100: %d lines of %d nests.", lines, 100*within, lines, p.Stops))
+	}
+	cv, known := beltsOf(past)
+	belts := plan.Belts(cv, 0.25, level)
+	if known {
+		return append(list, say.Count("The clumps to within a quarter: %d belt, as this ranch’s own belts differ.", "The clumps to within a quarter: %d belts, as this ranch’s own belts differ.", belts))
+	}
+	return append(list, say.Count("The clumps to within a quarter: %d belt, where belts differ by half of their mean (common practice).", "The clumps to within a quarter: %d belts, where belts differ by half of their mean (common practice).", belts))
+}
+
+// beltsOf is how much belts differ, by the ranch's latest season with four or more.
+func beltsOf(d *survey.Data) (cv float64, known bool) {
+	counts, areas := map[int][]float64{}, map[int][]float64{}
+	latest := 0
+	for i := range d.Belts {
+		b := &d.Belts[i]
+		if b.Acres() <= 0 {
+			continue
+		}
+		n := 0
+		for _, c := range b.Counts {
+			n += c
+		}
+		counts[b.Season], areas[b.Season] = append(counts[b.Season], float64(n)), append(areas[b.Season], b.Acres())
+		if len(counts[b.Season]) >= 4 {
+			latest = max(latest, b.Season)
+		}
+	}
+	if cv, ok := plan.BeltCV(counts[latest], areas[latest]); ok && latest > 0 {
+		return cv, true
+	}
+	return 0.5, false
+}
+
 // pastOf is the survival of the latest season and how alike nests of a line fare, by the ranch's own past.
 func pastOf(d *survey.Data) (survival, icc float64, known bool) {
 	lines := map[survey.TransectKey]plan.Transect{}
