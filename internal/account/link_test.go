@@ -94,10 +94,10 @@ func TestLinkEnds(t *testing.T) {
 		return token(t, h.box.Wait(t, links), "/sign-in/link/")
 	}
 
-	// Fifteen minutes.
+	// Ten minutes.
 	late := ask()
-	if left, err := h.Owner.Text(ctx, "SELECT ends_at <= now() + interval '15 minutes' FROM tussock.step"); err != nil || left != "true" {
-		t.Errorf("the link ends within 15 minutes: %s, %v", left, err)
+	if left, err := h.Owner.Text(ctx, "SELECT ends_at <= now() + interval '10 minutes' FROM tussock.step"); err != nil || left != "true" {
+		t.Errorf("the link ends within ten minutes: %s, %v", left, err)
 	}
 	if _, err := h.Owner.Exec(ctx, "UPDATE tussock.step SET ends_at = now()"); err != nil {
 		t.Fatal(err)

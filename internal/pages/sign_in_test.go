@@ -284,7 +284,7 @@ func TestSignInByLink(t *testing.T) {
 	}
 	b.want(b.opens("/account"), http.StatusOK, "Forgotten?")
 	b.want(scanner.posts(scanner.opens("/sign-in"), link[1]), http.StatusGone, "That link is over")
-	b.want(scanner.opens(link[1]), http.StatusGone, "good for 15 minutes, and once")
+	b.want(scanner.opens(link[1]), http.StatusGone, "good for ten minutes, and once")
 	if got := b.posts(b.opens("/account"), "/account/password", "old", "", "new", "grama under late snow"); got.status != http.StatusSeeOther {
 		t.Errorf("a new password in place of the forgotten one: %d %s", got.status, got.text())
 	}
