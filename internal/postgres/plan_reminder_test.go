@@ -5,8 +5,11 @@ import (
 	"errors"
 	"testing"
 
+	"github.com/google/uuid"
+
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/fieldwork"
 	"tussock/internal/postgres"
 	seasons "tussock/internal/season"
 	"tussock/internal/survey"
@@ -138,6 +141,29 @@ func (s *stage) upload(t testing.TB, owner access.Actor, ranch access.ID, l seas
 		_, _, err = tx.Send(sending)
 		return err
 	})
+}
+
+// TestRemindersByLooks: what was tapped counts, and what was taken back does not.
+func TestRemindersByLooks(t *testing.T) {
+	s := newStage(t)
+	l := s.aSeason(t, s.a, s.ranchA)
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.English})
+	})
+	look := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: s.ranchA, Season: 2027, Line: l.ID, Stop: 1, Kind: fieldwork.Set, Who: "AM", Device: "phone", Seq: 1,
+		At: may(10).Time(), Answers: map[string]string{"set_on": "2027-05-10"}}
+	back := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: s.ranchA, Season: 2027, Line: l.ID, Stop: 1, Kind: fieldwork.Undo, Who: "AM", Device: "phone", Seq: 2,
+		At: may(10).Time(), Undoes: look.ID}
+	for i, want := range []int{0, 1} {
+		s.As(t, s.a, func(tx *postgres.Tx) error {
+			_, err := tx.KeepLooks([]fieldwork.Look{look, back}[i : i+1])
+			return err
+		})
+		list, err := s.DB.ReminderLetters(context.Background(), may(11))
+		if len(list) != want || err != nil {
+			t.Errorf("after look %d: %d letters, %v, want %d", i+1, len(list), err, want)
+		}
+	}
 }
 
 // TestFeed: the secret opens the calendar of its member's ranches as they are now, until it is taken back.

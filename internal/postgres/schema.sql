@@ -1489,7 +1489,8 @@ BEGIN
     SELECT l.coop_id, l.ranch_id, l.id, l.season, l.name, c.what, c.due, c.due - c.slack, c.due + c.slack,
         EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id
                 AND k.kind = CASE c.what WHEN 'set' THEN 'set' ELSE 'check' END
-                AND (c.since IS NULL OR k.answers->>'looked_on' >= c.since::text))
+                AND (c.since IS NULL OR k.answers->>'looked_on' >= c.since::text)
+                AND NOT EXISTS (SELECT 1 FROM tussock.look b WHERE b.coop_id = k.coop_id AND b.ranch_id = k.ranch_id AND b.undoes = k.id))
         OR EXISTS (SELECT 1 FROM tussock.nest n JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
                    WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND n.season = l.season
                    AND n.transect = l.name AND coalesce(n.site, '') = l.pasture
