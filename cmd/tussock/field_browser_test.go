@@ -89,6 +89,7 @@ func TestField(t *testing.T) {
 	phone.look(script, "sent")
 
 	f.conflict(phone, chromium, script)
+	f.cutOff(phone)
 	for _, w := range phone.complaints() {
 		if !strings.Contains(w, "ERR_CONNECTION") && !strings.Contains(w, "ERR_EMPTY_RESPONSE") && !strings.Contains(w, "Failed to fetch") {
 			t.Error(w)
@@ -452,6 +453,46 @@ func (f *fieldWorld) conflict(first *phone, chromium *browser, script string) {
 	})
 	desk.visit("/field/links")
 	look("links")
+}
+
+// cutOff has the owner cut the link off while the phone holds something: it stays there, says so, and goes by another link.
+func (f *fieldWorld) cutOff(p *phone) {
+	link := func(tx *postgres.Tx) (secret string, err error) {
+		today := survey.DateFrom(time.Now())
+		return tx.MakeFieldLink(postgres.FieldLink{Ranch: f.ranch, Name: "Lupe again", Lines: []access.ID{f.line.ID}, From: today, Through: today + 60})
+	}
+	var another string
+	f.db.As(f.t, f.owner, func(tx *postgres.Tx) error {
+		links, err := tx.FieldLinks(f.ranch)
+		if err != nil {
+			return err
+		}
+		if err := tx.RevokeFieldLink(links[0].ID); err != nil {
+			return err
+		}
+		another, err = link(tx)
+		return err
+	})
+	before := len(f.looks())
+	p.tap("stop4")
+	p.tap("not_checked")
+	for range 100 {
+		if p.text("#trouble") != "" {
+			break
+		}
+		time.Sleep(50 * time.Millisecond)
+	}
+	if said := p.text("#trouble"); !strings.Contains(said, "does not know this phone") {
+		f.t.Errorf("cut off, the phone says %q", said)
+	}
+	if strip := p.text("#strip"); !strings.Contains(strip, "1 waiting") {
+		f.t.Errorf("cut off, the strip says %q", strip)
+	}
+	p.openLink("/field/open/" + another)
+	p.sent(before - 2) // two of them are the other phone's
+	if n := len(f.looks()); n < before+1 {
+		f.t.Errorf("by another link %d looks are in the database, want %d", n, before+1)
+	}
 }
 
 // enterAs gives the tab a member's session.

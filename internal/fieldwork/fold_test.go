@@ -211,6 +211,19 @@ func TestConflicts(t *testing.T) {
 	}
 }
 
+// What a second person saw the same day goes along in the sheet and changes nothing else.
+func TestSecondLook(t *testing.T) {
+	one, two := &phone{device: "one", who: "JR"}, &phone{device: "second", who: "ML"}
+	one.sees(lineA, 1, fieldwork.Set, "cover", "yucca", "set_on", "2026-05-01")
+	one.sees(lineA, 1, fieldwork.Check, "looked_on", "2026-05-15", "found", "all")
+	two.sees(lineA, 1, fieldwork.Check, "looked_on", "2026-05-15", "found", "all")
+	f := fieldwork.Fold(lines(), append(one.looks, two.looks...))
+	v := read(t, &f).Data.Nests[0].Visits
+	if len(v) != 1 || v[0].State != survey.Intact || v[0].Second != survey.Intact {
+		t.Errorf("visits %+v", v)
+	}
+}
+
 // What went out must come in, or the line stays open.
 func TestClosed(t *testing.T) {
 	for _, tt := range []struct {

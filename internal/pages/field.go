@@ -78,7 +78,14 @@ type fieldHello struct {
 
 func (s *server) hello(c *fiber.Ctx, a access.Actor) (fieldHello, fieldWorker, error) {
 	w, err := s.worker(c, a)
-	return fieldHello{CSRF: s.csrf(c, a), Now: s.Now().UTC(), Who: w.member.Name, Link: w.link != ""}, w, err
+	h := fieldHello{CSRF: s.csrf(c, a), Now: s.Now().UTC(), Who: w.member.Name, Link: w.link != ""}
+	if err == nil && h.Link {
+		h.Who, err = s.DB.FieldName(c.UserContext(), w.link)
+	}
+	if h.Link && errors.Is(err, errs.Unauthenticated) {
+		s.setCookie(c, s.fieldCookie(), "", s.Now().Add(-time.Hour)) // it will not come back; whoever is signed in may go on
+	}
+	return h, w, err
 }
 
 func (s *server) fieldHello(c *fiber.Ctx, a access.Actor) error {
@@ -231,13 +238,10 @@ func (s *server) fieldPack(c *fiber.Ctx, a access.Actor) error {
 
 func (s *server) packOfLink(c *fiber.Ctx, session string, p *fieldPack) error {
 	f, err := s.DB.Field(c.UserContext(), session)
-	if errors.Is(err, errs.Unauthenticated) {
-		s.setCookie(c, s.fieldCookie(), "", s.Now().Add(-time.Hour))
-	}
 	if err != nil {
 		return err
 	}
-	p.Who, p.Through, p.Looks = f.Name, f.Through.String(), f.Looks
+	p.Through, p.Looks = f.Through.String(), f.Looks
 	for _, l := range f.Lines {
 		p.Lines = append(p.Lines, fieldLineOf(l, ""))
 	}

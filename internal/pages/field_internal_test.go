@@ -3,7 +3,15 @@
 package pages
 
 import (
+	"image"
+	"image/draw"
+	"regexp"
+	"strconv"
+	"testing"
 	"time"
+
+	"github.com/makiuchi-d/gozxing"
+	"github.com/makiuchi-d/gozxing/qrcode"
 
 	"tussock/internal/access"
 	"tussock/internal/fieldwork"
@@ -38,4 +46,29 @@ func sampleFieldResults() fieldResultsPage {
 			{LineState: fieldwork.LineState{Line: line, Set: 12}, Shut: true}}}
 	page.Cards = []fieldCards{page.cards(fieldwork.Conflict{Line: line, Stop: 3, Looks: []fieldwork.Look{look("a", "JR", "all"), look("b", "ML", "lost")}})}
 	return page
+}
+
+// TestFieldLinkCode reads the QR code of a link back with a library that did not draw it.
+func TestFieldLinkCode(t *testing.T) {
+	const address = "https://tussock.example.org/field/open/0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
+	made, err := shownFieldLink("Lupe", address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const scale = 4
+	img := image.NewGray(image.Rect(0, 0, made.Side*scale, made.Side*scale))
+	draw.Draw(img, img.Bounds(), image.White, image.Point{}, draw.Src)
+	for _, m := range regexp.MustCompile(`M(\d+) (\d+)h1v1h-1z`).FindAllStringSubmatch(made.Dark, -1) {
+		x, _ := strconv.Atoi(m[1])
+		y, _ := strconv.Atoi(m[2])
+		draw.Draw(img, image.Rect(x*scale, y*scale, (x+1)*scale, (y+1)*scale), image.Black, image.Point{}, draw.Src)
+	}
+	bits, err := gozxing.NewBinaryBitmapFromImage(img)
+	if err != nil {
+		t.Fatal(err)
+	}
+	read, err := qrcode.NewQRCodeReader().Decode(bits, nil)
+	if err != nil || read.GetText() != address {
+		t.Errorf("the code reads %v, %v", read, err)
+	}
 }

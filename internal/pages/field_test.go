@@ -203,8 +203,12 @@ func TestFieldLinkPages(t *testing.T) {
 
 	revoke := regexp.MustCompile(`/field/links/[0-9a-f-]{36}/revoke`).FindString(owner.opens("/field/links").body)
 	owner.posts(revoke)
-	if a := phone.opens("/field/pack"); a.status != http.StatusUnauthorized {
-		t.Errorf("cut off, the pack gives %d", a.status)
+	cookie := phone.cookies["tussock-field"]
+	for _, path := range []string{"/field/hello", "/field/pack"} {
+		phone.cookies["tussock-field"] = cookie
+		if a := phone.opens(path); a.status != http.StatusUnauthorized || phone.cookies["tussock-field"] != "" {
+			t.Errorf("cut off, %s gives %d", path, a.status)
+		}
 	}
 	phone = &fieldPhone{st, map[string]string{}}
 	phone.says(phone.opens("/field/open/"+secret[1]), "has cut it off")

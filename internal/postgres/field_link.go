@@ -165,24 +165,40 @@ func (db *DB) OpenField(ctx context.Context, secret, agent string) (session stri
 	return session, nil
 }
 
+// fieldViewer returns whose link the session is of: errs.Unauthenticated where it has ended or was cut off.
+func (tx *Tx) fieldViewer() (f Field, err error) {
+	var v struct {
+		RanchID access.ID
+		Name    string
+		Through time.Time
+	}
+	ok, err := tx.row(&v, "SELECT ranch_id, name, through FROM tussock.field_viewer()", nil)
+	if err == nil && !ok {
+		err = errs.New(errs.Unauthenticated, "This link was cut off or is over. Ask for a new one.")
+	}
+	return Field{Ranch: v.RanchID, Name: v.Name, Through: survey.DateFrom(v.Through)}, err
+}
+
+// FieldName returns whom the link of a session is for, likewise.
+func (db *DB) FieldName(ctx context.Context, session string) (name string, err error) {
+	err = db.As(ctx, access.Actor{Session: session}, func(tx *Tx) error {
+		f, err := tx.fieldViewer()
+		name = f.Name
+		return err
+	})
+	return name, err
+}
+
 // Field returns what the session of a link may see: errs.Unauthenticated where it has ended or was cut off. On days that
 // are not the link's there are no lines.
 func (db *DB) Field(ctx context.Context, session string) (Field, error) {
 	var f Field
 	err := db.As(ctx, access.Actor{Session: session}, func(tx *Tx) error {
-		var v struct {
-			RanchID access.ID
-			Name    string
-			Through time.Time
-		}
-		ok, err := tx.row(&v, "SELECT ranch_id, name, through FROM tussock.field_viewer()", nil)
-		if err == nil && !ok {
-			err = errs.New(errs.Unauthenticated, "This link was cut off or is over. Ask for a new one.")
-		}
+		v, err := tx.fieldViewer()
 		if err != nil {
 			return err
 		}
-		f.Ranch, f.Name, f.Through = v.RanchID, v.Name, survey.DateFrom(v.Through)
+		f = v
 		var rows []lineRow
 		if err := tx.rows(&rows, `SELECT id, ranch_id, season, name, code, pasture, site_kind, placed, lon, lat, bearing, stops, spacing, pace, covers,
 			set_on, first_check, last_check, slack, belt_width, belt_length, redrawn, earlier, coalesce(walked::text, '') AS walked, closed
@@ -206,7 +222,8 @@ func (db *DB) Field(ctx context.Context, session string) (Field, error) {
 	return f, err
 }
 
-// KeepFieldLooks adds looks that come by a link, as KeepLooks does for members. errs.NotFound, and nothing is kept, where
+// KeepFieldLooks adds looks that come by a link, as KeepLooks does for members. errs.Unauthenticated where the link was cut
+// off or is over; errs.NotFound, and nothing is kept, where
 // one is not of the link's lines, chooses between looks or takes back what did not come by this link.
 func (db *DB) KeepFieldLooks(ctx context.Context, session string, looks []fieldwork.Look) (kept int, err error) {
 	if len(looks) > looksAtOnce {
@@ -222,6 +239,9 @@ func (db *DB) KeepFieldLooks(ctx context.Context, session string, looks []fieldw
 		return 0, err
 	}
 	err = db.As(ctx, access.Actor{Session: session}, func(tx *Tx) error {
+		if _, err := tx.fieldViewer(); err != nil {
+			return err
+		}
 		_, err := tx.row(&kept, "SELECT tussock.field_keep(CAST(@looks AS jsonb))", map[string]any{"looks": string(rows)})
 		return err
 	})
@@ -234,6 +254,9 @@ func (db *DB) KeepFieldPhoto(ctx context.Context, session string, line, id acces
 		return errNoPhoto
 	}
 	return db.As(ctx, access.Actor{Session: session}, func(tx *Tx) error {
+		if _, err := tx.fieldViewer(); err != nil {
+			return err
+		}
 		_, err := tx.exec("SELECT tussock.field_photo(@id, @line, @data)", map[string]any{"id": id, "line": line, "data": data})
 		return err
 	})

@@ -202,7 +202,7 @@ func TestFieldLink(t *testing.T) {
 	if _, err := s.DB.Field(ctx, session); !errors.Is(err, errs.Unauthenticated) {
 		t.Errorf("cut off, it still shows: %v", err)
 	}
-	if _, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{s.look(s.one, fieldwork.Note, "note", "x")}); !errors.Is(err, errs.NotFound) {
+	if _, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{s.look(s.one, fieldwork.Note, "note", "x")}); !errors.Is(err, errs.Unauthenticated) {
 		t.Errorf("cut off, it still keeps: %v", err)
 	}
 	if _, err := s.DB.OpenField(ctx, secret, ""); !errors.Is(err, errs.NotFound) {

@@ -92,6 +92,18 @@ export function mark(store, ids, state, why) {
   });
 }
 
+// askAgain lets what base would not have go once more: another link, or another member, may be let in.
+export function askAgain() {
+  return work(["looks", "photos"], "readwrite", (...all) => {
+    for (const s of all) {
+      const r = s.getAll();
+      r.onsuccess = () => {
+        for (const row of r.result.filter((x) => x.state === "refused")) s.put({ ...row, state: "waiting" });
+      };
+    }
+  });
+}
+
 export function newID() {
   if (crypto.randomUUID) return crypto.randomUUID();
   const b = crypto.getRandomValues(new Uint8Array(16));

@@ -86,6 +86,7 @@ async function getReady() {
     return;
   }
   await store.put("ready", persisted ? "persisted" : "kept");
+  await store.askAgain();
   send.flush();
   await go("ready");
 }
@@ -148,6 +149,17 @@ function switches() {
     }, { name: "night", class: "tap quiet" }));
 }
 
+// refresh takes a fresh pack where there is signal and the one kept is half a day old: others were on the lines since.
+async function refresh() {
+  const p = await walk.getPack();
+  if (!p || Date.now() - Date.parse(p.made) < 12 * 3600e3) return;
+  const fresh = await send.pack().catch(() => null);
+  if (fresh && fresh.lines.length) {
+    addWords(fresh.words);
+    await walk.setPack(fresh);
+  }
+}
+
 async function begin() {
   addWords(JSON.parse(document.getElementById("words").textContent));
   const p = await walk.getPack();
@@ -159,7 +171,8 @@ async function begin() {
   send.onChange(() => strip().catch(() => {}));
   await strip();
   await resume(p ? "home" : "ready");
-  send.flush();
+  await send.flush();
+  await refresh();
 }
 
 addEventListener("online", () => {
