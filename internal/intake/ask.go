@@ -32,6 +32,7 @@ const maxSingle = 20
 // A group gathers the cells of one question or note.
 type group struct {
 	prompt
+	voice
 	id    string
 	n     int
 	cells []survey.Cell
@@ -70,7 +71,7 @@ func (r *reader) ask(c survey.Cell, p prompt) string {
 		}
 	}
 	if g == nil {
-		g = &group{prompt: p, id: id(p.kind, p.place), many: r.many}
+		g = &group{prompt: p, voice: r.voice, id: id(p.kind, p.place), many: r.many}
 		if a, ok := r.opt.Answers[g.id]; ok && slices.ContainsFunc(p.choices, func(c Choice) bool { return c.ID == a }) {
 			g.byDefault, g.n = a, -1 // settled
 			if p.word != "" {
@@ -91,7 +92,7 @@ func (p prompt) shared() prompt {
 	rest := p.rest
 	p.place, p.rest, p.word = "the rest", "", ""
 	p.text = func(g *group) string {
-		return fmt.Sprintf("%s %s (%s). One answer settles them all.", times(g.n, "more row", "more rows"), rest, g.where())
+		return g.Count("%d more row %s (%s). One answer settles them all.", "%d more rows %s (%s). One answer settles them all.", g.n, g.n, rest, g.where())
 	}
 	p.choices = slices.DeleteFunc(slices.Clone(p.choices), func(c Choice) bool { return c.ID == "turn" || strings.HasPrefix(c.ID, "line:") })
 	return p
@@ -102,7 +103,7 @@ func (r *reader) note(c survey.Cell, kind, place, word string, text func(g *grou
 	key := kind + "\x00" + place
 	g := r.noted[key]
 	if g == nil {
-		g = &group{prompt: prompt{kind: kind, place: place, text: text}, id: id(kind, place), many: r.many}
+		g = &group{prompt: prompt{kind: kind, place: place, text: text}, voice: r.voice, id: id(kind, place), many: r.many}
 		if slices.Contains(r.opt.Undone, g.id) {
 			g.n = -1
 		}
@@ -176,94 +177,22 @@ func (g *group) where() string {
 		if rows[p] == nil {
 			order = append(order, p)
 		}
-		if c.Row > 0 {
-			rows[p] = append(rows[p], c.Row)
-		} else {
-			rows[p] = append(rows[p], 0)
-		}
+		rows[p] = append(rows[p], max(c.Row, 0))
 	}
 	var parts []string
 	for i, p := range order {
 		if i == 3 {
-			parts = append(parts, fmt.Sprintf("%d more places", len(order)-3))
+			parts = append(parts, g.Count("%d more place", "%d more places", len(order)-3))
 			break
 		}
-		s := spans(rows[p])
-		if g.many || s == "" {
-			s = strings.TrimSpace(s + of(p.file, p.sheet, s != ""))
+		s := g.spans(rows[p])
+		switch {
+		case s == "":
+			s = g.table(p.file, p.sheet)
+		case g.many:
+			s = g.Say("%s of %s", s, g.table(p.file, p.sheet))
 		}
 		parts = append(parts, s)
 	}
-	return list(parts)
-}
-
-func of(file, sheet string, after bool) string {
-	name := file
-	if sheet != "" {
-		name = fmt.Sprintf("tab “%s” of %s", sheet, file)
-	}
-	if after {
-		return " of " + name
-	}
-	return name
-}
-
-// spans writes row numbers as "row 5" or "rows 4–9, 12 and 15".
-func spans(rows []int) string {
-	slices.Sort(rows)
-	rows = slices.Compact(rows)
-	if len(rows) > 0 && rows[0] == 0 {
-		rows = rows[1:]
-	}
-	if len(rows) == 0 {
-		return ""
-	}
-	var parts []string
-	for i := 0; i < len(rows); {
-		j := i
-		for j+1 < len(rows) && rows[j+1] == rows[j]+1 {
-			j++
-		}
-		if len(parts) >= 5 {
-			parts = append(parts, "others")
-			break
-		}
-		switch {
-		case j == i:
-			parts = append(parts, fmt.Sprint(rows[i]))
-		case j == i+1:
-			parts = append(parts, fmt.Sprint(rows[i]), fmt.Sprint(rows[j]))
-		default:
-			parts = append(parts, fmt.Sprintf("%d–%d", rows[i], rows[j]))
-		}
-		i = j + 1
-	}
-	if len(rows) == 1 {
-		return "row " + parts[0]
-	}
-	return "rows " + list(parts)
-}
-
-// list joins words as a sentence does: a, b and c.
-func list(parts []string) string {
-	if len(parts) < 2 {
-		return strings.Join(parts, "")
-	}
-	return strings.Join(parts[:len(parts)-1], ", ") + " and " + parts[len(parts)-1]
-}
-
-func quoted(ws []string) string {
-	var out []string
-	for _, w := range ws {
-		out = append(out, "“"+w+"”")
-	}
-	return list(out)
-}
-
-// times counts in words a person uses.
-func times(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
-	}
-	return fmt.Sprintf("%d %s", n, many)
+	return g.list(parts)
 }

@@ -60,7 +60,7 @@ func (r *reader) beltRow(t *table, row *sheet.Row) {
 		return
 	}
 	if len(b.Counts) == 0 {
-		r.refuse(b.From, "", "No clumps are counted on this belt. Please fill in a count, 0 where there were none.")
+		r.refuse(b.From, "", r.Say("No clumps are counted on this belt. Please fill in a count, 0 where there were none."))
 		return
 	}
 	if r.joinBelt(t, row, &b) {
@@ -88,7 +88,7 @@ func (r *reader) clumpKind(t *table, row *sheet.Row) (survey.Substrate, bool) {
 		return s, true
 	}
 	r.note(t.cell(row.Number, t.at[roleClumps]), "clump-kind", t.place(), "", func(g *group) string {
-		return "The clumps are not told apart by kind; we took them all for bunchgrass."
+		return r.Say("The clumps are not told apart by kind; we took them all for bunchgrass.")
 	})
 	return survey.Bunchgrass, true
 }
@@ -106,7 +106,7 @@ func (r *reader) count(t *table, row *sheet.Row, col int, name survey.Substrate,
 		rest += " "
 	}
 	if !ok || n < 0 || n > 1e6 || n != float64(int(n)) {
-		r.refuse(cell, raw, fmt.Sprintf("“%s” is not a count of clumps. Please write a whole number, 0 where there were none.", short(raw)))
+		r.refuse(cell, raw, r.Say("“%s” is not a count of clumps. Please write a whole number, 0 where there were none.", short(raw)))
 		return false
 	}
 	if rest != "" && rest != "?" {
@@ -114,19 +114,19 @@ func (r *reader) count(t *table, row *sheet.Row, col int, name survey.Substrate,
 			*said = length
 		} else if second, ok := secondNumber(rest); ok {
 			a := r.ask(cell, prompt{
-				kind: "two-counts", place: t.place(row.Number, col), weight: PleaseLook, byDefault: "first", rest: "have two numbers for one count; we keep the first",
+				kind: "two-counts", place: t.place(row.Number, col), weight: PleaseLook, byDefault: "first", rest: r.Say("have two numbers for one count; we keep the first"),
 				text: func(g *group) string {
-					return fmt.Sprintf("“%s” in row %d: we keep %d and your note. Or is it %d?", short(raw), row.Number, int(n), second)
+					return r.Say("“%s” in row %d: we keep %d and your note. Or is it %d?", short(raw), row.Number, int(n), second)
 				},
-				choices: []Choice{{"first", fmt.Sprintf("Keep %d", int(n))}, {"second", fmt.Sprintf("Use %d", second)}},
+				choices: []Choice{{"first", r.Say("Keep %d", int(n))}, {"second", r.Say("Use %d", second)}},
 			})
 			if a == "second" {
 				n = float64(second)
 			}
 		} else if !r.note(cell, "count-words", t.place(), raw, func(g *group) string {
-			return fmt.Sprintf("Some counts have words beside the number (%s); we kept the number.", quoted(g.words[:min(3, len(g.words))]))
+			return r.Say("Some counts have words beside the number (%s); we kept the number.", r.quoted(g.words[:min(3, len(g.words))]))
 		}) {
-			r.refuse(cell, raw, "Please write a whole number, 0 where there were none.")
+			r.refuse(cell, raw, r.Say("Please write a whole number, 0 where there were none."))
 			return false
 		}
 	}
@@ -152,15 +152,18 @@ func (r *reader) measure(t *table, row *sheet.Row, ro, unitRole role, said strin
 	if raw == "" {
 		raw = said
 	}
-	what := map[role]string{roleLength: "length", roleWidth: "width"}[ro]
+	what, unread := "length", r.Say("“%s” is not a length we can read. Please write a number above 0, with its unit in “length_unit”.", short(raw))
+	if ro == roleWidth {
+		what, unread = "width", r.Say("“%s” is not a width we can read. Please write a number above 0, with its unit in “width_unit”.", short(raw))
+	}
 	cell := t.named1(row, col, what)
 	if raw == "" {
-		r.askMeasure(cell, what, "is not written down")
+		r.askMeasure(cell, what)
 		return 0, true
 	}
 	v, rest, ok := number(raw, t.Delimiter == ';')
 	if !ok || v <= 0 || v > 1e6 {
-		r.refuse(cell, raw, fmt.Sprintf("“%s” is not a %s we can read. Please write a number above 0, with its unit in “%s_unit”.", short(raw), what, what))
+		r.refuse(cell, raw, unread)
 		return 0, false
 	}
 	unit := rest
@@ -180,17 +183,17 @@ func (r *reader) measure(t *table, row *sheet.Row, ro, unitRole role, said strin
 	case isStep(unit):
 		return r.steps(t, row, v, cell)
 	case unit == "":
-		r.askMeasure(cell, what+"-unit", "has no unit")
+		r.askMeasure(cell, what+"-unit")
 		return 0, true
 	}
-	r.refuse(t.named1(row, t.at[unitRole], what+"_unit"), unit, fmt.Sprintf("“%s” is not a unit we know; we know ft, yd, m, in and steps.", short(unit)))
+	r.refuse(t.named1(row, t.at[unitRole], what+"_unit"), unit, r.Say("“%s” is not a unit we know; we know ft, yd, m, in and steps.", short(unit)))
 	return 0, false
 }
 
 func (r *reader) steps(t *table, row *sheet.Row, n float64, cell survey.Cell) (float64, bool) {
 	raw := t.text(row, roleStepLength)
 	if raw == "" {
-		r.askMeasure(cell, "step", "is counted in steps, and the length of a step is not written down")
+		r.askMeasure(cell, "step")
 		return 0, true
 	}
 	v, rest, ok := number(raw, t.Delimiter == ';')
@@ -199,28 +202,38 @@ func (r *reader) steps(t *table, row *sheet.Row, n float64, cell survey.Cell) (f
 		per, known = 1, true
 	}
 	if !ok || !known || v <= 0 || v*per > 20 {
-		r.refuse(t.named1(row, t.at[roleStepLength], "step_length"), raw, fmt.Sprintf("“%s” is not the length of a step. Please write it in feet, such as 2.5.", short(raw)))
+		r.refuse(t.named1(row, t.at[roleStepLength], "step_length"), raw, r.Say("“%s” is not the length of a step. Please write it in feet, such as 2.5.", short(raw)))
 		return 0, false
 	}
 	return n * v * per, true
 }
 
 // askMeasure asks for what a belt's area needs; the count is kept meanwhile.
-func (r *reader) askMeasure(c survey.Cell, what, problem string) {
+func (r *reader) askMeasure(c survey.Cell, what string) {
 	r.ask(c, prompt{
 		kind: "belt-measure", place: c.File + "\x00" + c.Sheet + "\x00" + what, weight: PleaseLook, byDefault: "count-only",
 		text: func(g *group) string {
-			subject := what
-			if what == "step" || strings.HasSuffix(what, "-unit") {
-				subject = strings.TrimSuffix(what, "-unit")
-			}
-			if subject == "step" {
-				subject = "length"
-			}
-			return fmt.Sprintf("The %s of %s %s (%s). Without it we keep the count but can't give clumps an acre. Please write it in the sheet and send it again.", subject, times(g.n, "belt", "belts"), problem, g.where())
+			return g.unmeasured(what) + " " + r.Say("Without it we keep the count but can't give clumps an acre. Please write it in the sheet and send it again.")
 		},
-		choices: []Choice{{"count-only", "Keep the count alone"}},
+		choices: []Choice{{"count-only", r.Say("Keep the count alone")}},
 	})
+}
+
+// unmeasured says what belts lack.
+func (g *group) unmeasured(what string) string {
+	switch where := g.where(); what {
+	case "length":
+		return g.Count("The length of %d belt is not written down (%s).", "The length of %d belts is not written down (%s).", g.n, g.n, where)
+	case "width":
+		return g.Count("The width of %d belt is not written down (%s).", "The width of %d belts is not written down (%s).", g.n, g.n, where)
+	case "length-unit":
+		return g.Count("The length of %d belt has no unit (%s).", "The length of %d belts has no unit (%s).", g.n, g.n, where)
+	case "width-unit":
+		return g.Count("The width of %d belt has no unit (%s).", "The width of %d belts has no unit (%s).", g.n, g.n, where)
+	default:
+		return g.Count("The length of %d belt is counted in steps, and the length of a step is not written down (%s).",
+			"The length of %d belts is counted in steps, and the length of a step is not written down (%s).", g.n, g.n, where)
+	}
 }
 
 // joinBelt adds a row of a long table, one row a kind of clump, to the belt it belongs to.
@@ -259,9 +272,11 @@ func (r *reader) crowdedBelt(t *table, row *sheet.Row, b *survey.Belt) {
 	r.ask(b.From, prompt{
 		kind: "crowded", place: t.place(), weight: PleaseLook, byDefault: "keep",
 		text: func(g *group) string {
-			return fmt.Sprintf("%s more than %d clumps an acre (%s; %.0f in row %d): that is one every few feet. Was the count for the whole belt, and are the units right?", times(g.n, "belt has", "belts have"), crowded, g.where(), float64(n)/acres, row.Number)
+			return g.Count("%d belt has more than %d clumps an acre (%s; %.0f in row %d): that is one every few feet. Was the count for the whole belt, and are the units right?",
+				"%d belts have more than %d clumps an acre (%s; %.0f in row %d): that is one every few feet. Was the count for the whole belt, and are the units right?",
+				g.n, g.n, crowded, g.where(), float64(n)/acres, row.Number)
 		},
-		choices: []Choice{{"keep", "It is right"}, {"mend", "I will correct it and send it again"}},
+		choices: []Choice{{"keep", r.Say("It is right")}, {"mend", r.Say("I will correct it and send it again")}},
 	})
 }
 
@@ -281,7 +296,7 @@ func (r *reader) settleBelts() {
 		if b.Season == 0 {
 			c := b.From
 			c.Column = "season"
-			r.refuse(c, "", "The season of this belt is not written down. Please fill in the column “season” with the year.")
+			r.refuse(c, "", r.Say("The season of this belt is not written down. Please fill in the column “season” with the year."))
 			continue
 		}
 		kept = append(kept, b)

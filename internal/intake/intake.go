@@ -7,7 +7,10 @@
 // simply an option of the next reading.
 package intake
 
-import "tussock/internal/survey"
+import (
+	"tussock/internal/survey"
+	tongue "tussock/internal/words"
+)
 
 // A File is one file as it was sent.
 type File struct {
@@ -27,6 +30,7 @@ type Options struct {
 	Answers        map[string]string // question ID to choice ID
 	Undone         []string          // IDs of tidied notes the sender took back
 	Today          survey.Date       // dates after it are refused; 0 allows any
+	Say            tongue.Speaker    // of whoever reads the sentences; the zero Speaker speaks English. It changes nothing else
 }
 
 // A Result is one reading of a batch of files.

@@ -273,7 +273,7 @@ func (t *table) makePairs(date1904 bool) {
 }
 
 // missing names the needed columns a table lacks, with the other spellings people use.
-func (t *table) missing() []string {
+func (t *table) missing(v voice) []string {
 	var out []string
 	need := func(r role, name string) {
 		if t.at[r] < 0 {
@@ -281,13 +281,9 @@ func (t *table) missing() []string {
 		}
 	}
 	switch t.kind {
-	case kindNests, kindChecks:
+	case kindNests, kindChecks, kindBelts:
 		if t.line == "" {
-			need(roleTransect, "transect (or line, línea)")
-		}
-	case kindBelts:
-		if t.line == "" {
-			need(roleTransect, "transect (or line, línea)")
+			need(roleTransect, v.Say("transect (or line, línea)"))
 		}
 	}
 	return out

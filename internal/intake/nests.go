@@ -56,7 +56,7 @@ func (r *reader) identity(t *table, row *sheet.Row) (key nestKey, ok bool) {
 		transect = t.line
 	}
 	if transect == "" {
-		r.refuse(t.named1(row, col, "transect"), "", "The transect (line) is blank. Please write its number or name.")
+		r.refuse(t.named1(row, col, "transect"), "", r.Say("The transect (line) is blank. Please write its number or name."))
 		ok = false
 	}
 	key.transect = r.names[nameTransect].of(transect)
@@ -64,7 +64,7 @@ func (r *reader) identity(t *table, row *sheet.Row) (key nestKey, ok bool) {
 	if t.at[roleNest] >= 0 {
 		nest := t.text(row, roleNest)
 		if nest == "" {
-			r.refuse(t.named1(row, t.at[roleNest], "nest"), "", "The nest has no number here. Please write its number within the transect.")
+			r.refuse(t.named1(row, t.at[roleNest], "nest"), "", r.Say("The nest has no number here. Please write its number within the transect."))
 			ok = false
 		}
 		key.nest = r.names[nameNest].of(nest)
@@ -177,7 +177,7 @@ func (r *reader) place(t *table, row *sheet.Row, key nestKey, firstLook int32, s
 	cell := t.cell(row.Number, t.at[roleNest])
 	if r.same(i, firstLook, set, substrate) {
 		if r.note(cell, "repeated", "", "", func(g *group) string {
-			return fmt.Sprintf("%s repeats a nest word for word; we count it once.", capital(g.where()))
+			return capital(g.Say("%s repeats a nest word for word; we count it once.", g.where()))
 		}) {
 			return -1, false
 		}
@@ -191,20 +191,20 @@ func (r *reader) place(t *table, row *sheet.Row, key nestKey, firstLook int32, s
 		return r.second(t, row, key), true
 	}
 	n := &r.out.Data.Nests[i]
-	r.refuse(cell, n.Number, fmt.Sprintf("%s stands twice, first in row %d, and the two rows differ. We kept the first. Is it the same nest looked at twice, or another nest with a slip in its number?", capital(label(n)), n.From.Row))
+	r.refuse(cell, n.Number, capital(r.Say("%s stands twice, first in row %d, and the two rows differ. We kept the first. Is it the same nest looked at twice, or another nest with a slip in its number?", r.nest(n), n.From.Row)))
 	return -1, false
 }
 
 func (r *reader) askDuplicate(cell survey.Cell, i int32, set survey.Date) string {
 	n := &r.out.Data.Nests[i]
-	name := capital(label(n)) // now: nests move while they are settled
+	name := r.nest(n) // now: nests move while they are settled
 	first := n.From.Row
 	return r.ask(cell, prompt{
-		kind: "duplicate", place: fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%s", n.Ranch, n.Site, n.Season, n.Transect, n.Number), weight: MustAnswer, rest: "stand for a nest that stood before and differ from it",
+		kind: "duplicate", place: fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%s", n.Ranch, n.Site, n.Season, n.Transect, n.Number), weight: MustAnswer, rest: r.Say("stand for a nest that stood before and differ from it"),
 		text: func(g *group) string {
-			return fmt.Sprintf("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", name, first, g.where())
+			return capital(g.Say("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", name, first, g.where()))
 		},
-		choices: []Choice{{"two", "Two nests; a number slipped"}, {"same", "The same nest, looked at twice"}, {"first", "Count the first row only"}},
+		choices: []Choice{{"two", r.Say("Two nests; a number slipped")}, {"same", r.Say("The same nest, looked at twice")}, {"first", r.Say("Count the first row only")}},
 	})
 }
 
@@ -235,16 +235,12 @@ func (r *reader) same(i, firstLook int32, set survey.Date, substrate survey.Subs
 	return l < 0
 }
 
-func label(n *survey.Nest) string {
-	return fmt.Sprintf("nest %s of transect %s", n.Number, n.Transect)
-}
-
 // substrate reads what the nest sits in; a plant's name gives both.
 func (r *reader) substrate(t *table, row *sheet.Row) (s survey.Substrate, plant string, ok bool) {
 	v, col := r.shared(t, row, roleSubstrate)
 	if v == "" {
 		if col >= 0 {
-			r.refuse(t.named1(row, col, "substrate"), "", "What the nest sits in is not written down. Please fill in the substrate, such as bunchgrass or prickly pear.")
+			r.refuse(t.named1(row, col, "substrate"), "", r.Say("What the nest sits in is not written down. Please fill in the substrate, such as bunchgrass or prickly pear."))
 		}
 		return "", "", false
 	}
@@ -272,15 +268,15 @@ func (r *reader) substrateWord(t *table, row *sheet.Row, col int, v string) (s s
 			return known.substrate, ""
 		case known.plant:
 			if r.note(cell, "plant", string(known.substrate), v, func(g *group) string {
-				return fmt.Sprintf("We read %s as %s and kept the plant's name too.", quoted(g.words), known.substrate)
+				return r.Say("We read %s as %s and kept the plant's name too.", r.quoted(g.words), r.cover(known.substrate))
 			}) {
 				return known.substrate, strings.Clone(v)
 			}
 		case r.note(cell, "substrate", string(known.substrate), v, func(g *group) string {
 			if len(g.words) > 1 {
-				return fmt.Sprintf("We put %s together as %s.", quoted(g.words), known.substrate)
+				return r.Say("We put %s together as %s.", r.quoted(g.words), r.cover(known.substrate))
 			}
-			return fmt.Sprintf("We read %s as %s.", quoted(g.words), known.substrate)
+			return r.Say("We read %s as %s.", r.quoted(g.words), r.cover(known.substrate))
 		}):
 			return known.substrate, ""
 		}
@@ -288,13 +284,13 @@ func (r *reader) substrateWord(t *table, row *sheet.Row, col int, v string) (s s
 	}
 	switch a := r.ask(cell, prompt{
 		kind: "substrate", place: fold(v), weight: PleaseLook, byDefault: "keep", word: "substrate/" + words(v),
-		rest: "have other words for what the nest sits in; each stands as a kind of its own",
+		rest: r.Say("have other words for what the nest sits in; each stands as a kind of its own"),
 		text: func(g *group) string {
-			return fmt.Sprintf("“%s” is new to us as a place for a nest (%s). What is it most like? Until you say, it stands as a kind of its own.", short(string(r.own(v))), g.where())
+			return r.Say("“%s” is new to us as a place for a nest (%s). What is it most like? Until you say, it stands as a kind of its own.", short(string(r.own(v))), g.where())
 		},
 		choices: []Choice{
-			{string(survey.Bunchgrass), "Bunchgrass"}, {string(survey.PricklyPear), "Prickly pear or other cactus"}, {string(survey.Yucca), "Yucca"},
-			{string(survey.Shrub), "Shrub"}, {string(survey.Forb), "Forb or weed"}, {"keep", "A kind of its own"},
+			{string(survey.Bunchgrass), capital(r.cover(survey.Bunchgrass))}, {string(survey.PricklyPear), r.Say("Prickly pear or other cactus")}, {string(survey.Yucca), capital(r.cover(survey.Yucca))},
+			{string(survey.Shrub), capital(r.cover(survey.Shrub))}, {string(survey.Forb), r.Say("Forb or weed")}, {"keep", r.Say("A kind of its own")},
 		},
 	}); a {
 	case "keep":
@@ -327,12 +323,12 @@ func (r *reader) noSubstrate(t *table, row *sheet.Row) (survey.Substrate, bool) 
 	a := r.ask(cell, prompt{
 		kind: "no-substrate", place: t.place(), weight: MustAnswer,
 		text: func(g *group) string {
-			return "The table of nests has no column for what each nest sits in. If all sat in the same, which was it? These rows wait for your answer."
+			return r.Say("The table of nests has no column for what each nest sits in. If all sat in the same, which was it? These rows wait for your answer.")
 		},
-		choices: []Choice{{string(survey.Bunchgrass), "Bunchgrass"}, {string(survey.PricklyPear), "Prickly pear"}, {string(survey.Yucca), "Yucca"}, {string(survey.Shrub), "Shrub"}, {string(survey.Forb), "Forb"}},
+		choices: []Choice{{string(survey.Bunchgrass), capital(r.cover(survey.Bunchgrass))}, {string(survey.PricklyPear), capital(r.cover(survey.PricklyPear))}, {string(survey.Yucca), capital(r.cover(survey.Yucca))}, {string(survey.Shrub), capital(r.cover(survey.Shrub))}, {string(survey.Forb), capital(r.cover(survey.Forb))}},
 	})
 	if a == "" {
-		r.refuse(cell, "", "What the nest sits in is not written down. Please add a column “substrate”.")
+		r.refuse(cell, "", r.Say("What the nest sits in is not written down. Please add a column “substrate”."))
 	}
 	return survey.Substrate(a), a != ""
 }
@@ -344,9 +340,9 @@ func (r *reader) checksGive(t *table) bool { return t.kind == kindChecks }
 func (r *reader) setOn(t *table, row *sheet.Row, season int) (survey.Date, bool) {
 	v, col := r.shared(t, row, roleSetOn)
 	if v == "" {
-		problem := "The day the nest was set is not written down. Please fill in “set_on” with a date like 2025-05-12."
+		problem := r.Say("The day the nest was set is not written down. Please fill in “set_on” with a date like 2025-05-12.")
 		if t.Unworked(row.Number, col) {
-			problem = "This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again."
+			problem = r.Say("This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again.")
 		}
 		r.refuse(t.named1(row, col, "set_on"), "", problem)
 		return 0, false
@@ -371,7 +367,7 @@ func (r *reader) pairLooks(t *table, row *sheet.Row, season int, set survey.Date
 		}
 		if raw == "" && date == "" && p.heading.form == dateBad {
 			if t.Unworked(row.Number, p.state) {
-				r.refuse(t.cell(row.Number, p.state), "", "This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again.")
+				r.refuse(t.cell(row.Number, p.state), "", r.Say("This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again."))
 				ok = false
 			}
 			if any {
@@ -419,7 +415,7 @@ func (r *reader) lookDate(t *table, row *sheet.Row, p *pair, date, raw string, s
 	if s := r.lex.state(raw, r.opt.Words); s.mark == markSkipped {
 		return 0, true
 	}
-	r.refuse(t.named1(row, col, name), "", fmt.Sprintf("The nest was found “%s”, but the day of that check is not written down. Please fill in the date.", short(raw)))
+	r.refuse(t.named1(row, col, name), "", r.Say("The nest was found “%s”, but the day of that check is not written down. Please fill in the date.", short(raw)))
 	return 0, false
 }
 
@@ -448,7 +444,7 @@ func (r *reader) state(t *table, row *sheet.Row, col int, raw string) stateReadi
 	}
 	switch s.mark {
 	case markUnknown:
-		r.refuse(t.cell(row.Number, col), raw, fmt.Sprintf("“%s” is not a state we know; %s. Please use one of these words.", short(raw), understood))
+		r.refuse(t.cell(row.Number, col), raw, r.Say("“%s” is not a state we know; %s. Please use one of these words.", short(raw), r.states()))
 	case markZero:
 		t.file.zeros = true
 	case markTaken, markIntact:
@@ -467,22 +463,21 @@ func (r *reader) stateTold(t *table, row *sheet.Row, col int, raw string, s stat
 		a := r.ask(cell, prompt{
 			kind: "state", place: s.word, weight: PleaseLook, byDefault: string(byDefault), word: "state/" + s.word,
 			text: func(g *group) string {
-				meaning := "the nest could not be found again"
 				if byDefault == survey.Taken {
-					meaning = "the eggs were taken"
+					return r.Say("“%s” stands in %s. Were the eggs gone, or could the nest not be found again? We took it that the eggs were taken.", raw, g.where())
 				}
-				return fmt.Sprintf("“%s” stands in %s. Were the eggs gone, or could the nest not be found again? We took it that %s.", raw, g.where(), meaning)
+				return r.Say("“%s” stands in %s. Were the eggs gone, or could the nest not be found again? We took it that the nest could not be found again.", raw, g.where())
 			},
-			choices: []Choice{{string(survey.Taken), "The eggs were gone"}, {string(survey.Lost), "The nest was not found again"}},
+			choices: []Choice{{string(survey.Taken), r.Say("The eggs were gone")}, {string(survey.Lost), r.Say("The nest was not found again")}},
 		})
 		s.mark = stateMarks[survey.State(a)]
 		return s
 	}
 	state := markStates[s.mark]
 	if !r.note(cell, "state", string(state), raw, func(g *group) string {
-		return fmt.Sprintf("We read %s as %s.", quoted(g.words), state)
+		return r.Say("We read %s as %s.", r.quoted(g.words), r.found(state))
 	}) {
-		r.refuse(cell, raw, fmt.Sprintf("“%s” is not a state we know; %s. Please use one of these words.", short(raw), understood))
+		r.refuse(cell, raw, r.Say("“%s” is not a state we know; %s. Please use one of these words.", short(raw), r.states()))
 		s.mark = markUnknown
 	}
 	return s
@@ -567,7 +562,7 @@ func (r *reader) otherSet(t *table, row *sheet.Row, key nestKey, i int32, set su
 		}
 	}
 	n := &r.out.Data.Nests[i]
-	r.refuse(cell, n.Number, fmt.Sprintf("%s stands twice: set on %s in row %d and on %s here. We kept the first. Is it another nest with a slip in its number, or did a date slip?", capital(label(n)), n.SetOn, n.From.Row, set))
+	r.refuse(cell, n.Number, capital(r.Say("%s stands twice: set on %s in row %d and on %s here. We kept the first. Is it another nest with a slip in its number, or did a date slip?", r.nest(n), n.SetOn, n.From.Row, set)))
 	return -1
 }
 
@@ -604,13 +599,13 @@ func (r *reader) checkLook(t *table, row *sheet.Row, season int, set survey.Date
 		if s.mark == markSkipped {
 			return 0, l, true
 		}
-		r.refuse(t.named1(row, dateCol, "checked_on"), "", "The day of this check is not written down. Please fill in the date.")
+		r.refuse(t.named1(row, dateCol, "checked_on"), "", r.Say("The day of this check is not written down. Please fill in the date."))
 		return 0, l, false
 	}
 	on, ok := r.date(t, row, dateCol, date, season, set)
 	l.on = on
 	if s.mark == markBlank && t.Unworked(row.Number, col) {
-		r.refuse(t.cell(row.Number, col), "", "This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again.")
+		r.refuse(t.cell(row.Number, col), "", r.Say("This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again."))
 		ok = false
 	}
 	return on, l, ok && s.mark != markUnknown
@@ -700,15 +695,15 @@ func (r *reader) feature(t *table, row *sheet.Row, col int, n *survey.Nest) {
 	f := survey.Features[t.cols[col].feature]
 	v, ok := r.lex.remain(t.cols[col].feature, raw)
 	if !ok {
-		choices := []Choice{{"leave-out", "Leave it out"}}
+		choices := []Choice{{"leave-out", r.Say("Leave it out")}}
 		for _, c := range f.Choices {
-			choices = append(choices, Choice{c, strings.ReplaceAll(c, "_", " ")})
+			choices = append(choices, Choice{c, r.answer(f, c)})
 		}
 		v = r.ask(t.cell(row.Number, col), prompt{
 			kind: "remains", place: f.Name + "\x00" + fold(raw), weight: PleaseLook, byDefault: "leave-out",
-			rest: "have an answer about remains that we do not know; the nests count without it",
+			rest: r.Say("have an answer about remains that we do not know; the nests count without it"),
 			text: func(g *group) string {
-				return fmt.Sprintf("“%s” under “%s” (%s) is none of the answers we know: %s. The nest counts without it.", short(raw), t.cols[col].heading, g.where(), strings.ReplaceAll(strings.Join(f.Choices, ", "), "_", " "))
+				return r.Say("“%s” under “%s” (%s) is none of the answers we know: %s. The nest counts without it.", short(raw), t.cols[col].heading, g.where(), r.answers(f))
 			},
 			choices: choices,
 		})
@@ -730,7 +725,7 @@ func (r *reader) guess(t *table, row *sheet.Row, v string, n *survey.Nest, w *wo
 	lower := words(v)
 	if strings.ContainsAny(lower, "?/") || strings.Contains(lower, " or ") || strings.Contains(lower, " o ") {
 		r.note(t.cell(row.Number, t.at[roleGuess]), "guess", "", v, func(g *group) string {
-			return fmt.Sprintf("%s: good, we keep each as possible and settle on none. The signs at the nest decide how far they lean.", quoted(g.words))
+			return r.Say("%s: good, we keep each as possible and settle on none. The signs at the nest decide how far they lean.", r.quoted(g.words))
 		})
 	}
 }
@@ -759,7 +754,7 @@ func (r *reader) camera(t *table, row *sheet.Row, v string, n *survey.Nest, w *w
 	}
 	if strings.ContainsAny(lower, "?/&+") || strings.Contains(lower, " or ") || strings.Contains(lower, " o ") || strings.Contains(lower, " and ") {
 		if r.note(cell, "camera", "", v, func(g *group) string {
-			return fmt.Sprintf("The camera left it open (%s), so we keep that as a guess and settle on no animal.", quoted(g.words))
+			return r.Say("The camera left it open (%s), so we keep that as a guess and settle on no animal.", r.quoted(g.words))
 		}) && n.Guess == "" {
 			n.Guess = r.text(v)
 		}
@@ -767,13 +762,13 @@ func (r *reader) camera(t *table, row *sheet.Row, v string, n *survey.Nest, w *w
 	}
 	choices := make([]Choice, 0, len(survey.Predators))
 	for _, p := range survey.Predators {
-		choices = append(choices, Choice{string(p), capital(string(p))})
+		choices = append(choices, Choice{string(p), capital(r.animal(p))})
 	}
 	n.Camera = survey.Predator(r.ask(cell, prompt{
 		kind: "predator", place: lower, weight: PleaseLook, byDefault: string(survey.Other), word: "predator/" + lower,
-		rest: "name animals on camera that we have no name for; they count as other animals",
+		rest: r.Say("name animals on camera that we have no name for; they count as other animals"),
 		text: func(g *group) string {
-			return fmt.Sprintf("“%s” on camera (%s) is an animal we have no name for. Which is it? Until you say, it counts as another animal.", short(v), g.where())
+			return r.Say("“%s” on camera (%s) is an animal we have no name for. Which is it? Until you say, it counts as another animal.", short(v), g.where())
 		},
 		choices: choices,
 	}))

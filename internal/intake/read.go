@@ -1,7 +1,6 @@
 package intake
 
 import (
-	"fmt"
 	"io"
 	"slices"
 	"strings"
@@ -19,7 +18,7 @@ import (
 // The error is of a kind of package errs and comes only where nothing at all could be read.
 func Read(files []File, opt Options) (*Result, error) {
 	if len(files) == 0 {
-		return nil, errs.New(errs.Invalid, "No file came with it. Choose a season sheet, as .xlsx or CSV.")
+		return nil, errs.New(errs.Invalid, opt.Say.Say("No file came with it. Choose a season sheet, as .xlsx or CSV."))
 	}
 	r := newReader(files, opt)
 	err := r.readAll()
@@ -70,6 +69,7 @@ const (
 )
 
 type reader struct {
+	voice
 	opt       Options
 	lex       *lexicon
 	many      bool
@@ -132,7 +132,7 @@ const (
 
 func newReader(files []File, opt Options) *reader {
 	r := &reader{
-		opt: opt, lex: newLexicon(), sentences: map[string]string{}, texts: map[string]string{}, people: map[string]int32{},
+		voice: voice{opt.Say}, opt: opt, lex: newLexicon(), sentences: map[string]string{}, texts: map[string]string{}, people: map[string]int32{},
 		asked: map[string]*group{}, noted: map[string]*group{}, unused: map[string]bool{}, singles: map[string]int{},
 		byKey: map[nestKey]int32{}, subs: map[string]survey.Substrate{}, belts: map[string]int{}, siteAt: map[string]int{},
 	}
@@ -186,7 +186,7 @@ func (r *reader) readFile(f *file) error {
 	defer book.Close() // only temporary files were written
 	if book.Encoding == "Windows-1252" {
 		r.note(survey.Cell{File: f.Name}, "encoding", f.Name, "", func(g *group) string {
-			return fmt.Sprintf("%s was saved in an older set of letters (Windows-1252); we read it so that ñ and é come out right.", f.Name)
+			return r.Say("%s was saved in an older set of letters (Windows-1252); we read it so that ñ and é come out right.", f.Name)
 		})
 	}
 	if f.order == orderStopped {
@@ -208,7 +208,7 @@ func (r *reader) readFile(f *file) error {
 	}
 	if len(found) == 0 {
 		r.rollback(before)
-		return errs.New(errs.Invalid, fmt.Sprintf("We found no table in %s that we know. A table of nests has the columns transect, nest, substrate, set_on, check1_on, check1; one of belts has transect, length, width and count_…. Please look at the headings, or start from the blank workbook.", f.Name))
+		return errs.New(errs.Invalid, r.Say("We found no table in %s that we know. A table of nests has the columns transect, nest, substrate, set_on, check1_on, check1; one of belts has transect, length, width and count_…. Please look at the headings, or start from the blank workbook.", f.Name))
 	}
 	f.hasTable = true
 	r.askOrder(f)
@@ -290,7 +290,7 @@ func (r *reader) begin(f *file, s *sheet.Table, head []bufferedRow) *table {
 	if t.at[roleTransect] < 0 && kind != kindSites {
 		t.line = lineFromTab(s.Name)
 		if t.line != "" && !r.note(t.cell(0, -1), "line-from-tab", t.place(), "", func(g *group) string {
-			return fmt.Sprintf("There is no column for the line, so we took it from the tab: “%s” is line %s.", t.Name, t.line)
+			return r.Say("There is no column for the line, so we took it from the tab: “%s” is line %s.", t.Name, t.line)
 		}) {
 			t.line = ""
 		}
@@ -301,8 +301,8 @@ func (r *reader) begin(f *file, s *sheet.Table, head []bufferedRow) *table {
 		r.work = slices.Grow(r.work, n)
 		r.looks = slices.Grow(r.looks, n*len(t.pairs))
 	}
-	if missing := t.missing(); missing != nil {
-		r.refuse(survey.Cell{File: t.File, Sheet: t.Name, Row: t.headRow}, "", fmt.Sprintf("This table has no column for the %s, and without it no row can be placed. Please add the column and send the file again.", list(missing)))
+	if missing := t.missing(r.voice); missing != nil {
+		r.refuse(survey.Cell{File: t.File, Sheet: t.Name, Row: t.headRow}, "", r.Say("This table has no column for the %s, and without it no row can be placed. Please add the column and send the file again.", r.list(missing)))
 		t.kind = kindNone
 	}
 	for _, b := range head[to+1:] {
@@ -315,7 +315,8 @@ func (r *reader) begin(f *file, s *sheet.Table, head []bufferedRow) *table {
 func (r *reader) noteLayout(t *table) {
 	if len(t.titles) > 0 {
 		r.note(t.cell(t.titles[0], -1), "title", t.place(), "", func(g *group) string {
-			return fmt.Sprintf("We skipped %s above the headings and start at row %d%s.", times(len(t.titles), "title row", "title rows"), t.headRow, t.named(r.many))
+			return r.Count("We skipped %d title row above the headings and start at row %d%s.", "We skipped %d title rows above the headings and start at row %d%s.",
+				len(t.titles), len(t.titles), t.headRow, r.in(t, r.many))
 		})
 	}
 	if t.double {
@@ -326,12 +327,12 @@ func (r *reader) noteLayout(t *table) {
 					hs = append(hs, c.heading)
 				}
 			}
-			return fmt.Sprintf("Your headings sit on two rows%s; we read them together, as in %s.", t.named(r.many), quoted(hs[:min(2, len(hs))]))
+			return r.Say("Your headings sit on two rows%s; we read them together, as in %s.", r.in(t, r.many), r.quoted(hs[:min(2, len(hs))]))
 		})
 	}
 	if slices.ContainsFunc(t.pairs, func(p pair) bool { return p.number > 1000 }) {
 		r.note(t.cell(t.headRow, -1), "wide", t.place(), "", func(g *group) string {
-			return fmt.Sprintf("One row a nest, with a column for each check: common and fine%s. We read %s as the days of the checks.", t.named(r.many), quoted(t.pairHeadings()))
+			return r.Say("One row a nest, with a column for each check: common and fine%s. We read %s as the days of the checks.", r.in(t, r.many), r.quoted(t.pairHeadings()))
 		})
 	}
 }
@@ -346,18 +347,11 @@ func (t *table) pairHeadings() []string {
 	return out
 }
 
-func (t *table) named(many bool) string {
-	if !many {
-		return ""
-	}
-	return " in " + strings.TrimPrefix(of(t.File, t.Name, true), " of ")
-}
-
 func (r *reader) unusedTab(f *file, s *sheet.Table) {
 	if s.Name == "" {
 		return // the whole file is refused
 	}
-	r.out.NotUsed = append(r.out.NotUsed, fmt.Sprintf("The tab “%s” of %s was not used: we know none of its columns as a table of nests, checks, belts or sites.", s.Name, f.Name))
+	r.out.NotUsed = append(r.out.NotUsed, r.Say("The tab “%s” of %s was not used: we know none of its columns as a table of nests, checks, belts or sites.", s.Name, f.Name))
 }
 
 func (r *reader) notUsed(t *table, heading string) {
@@ -369,7 +363,7 @@ func (r *reader) notUsed(t *table, heading string) {
 	if len(heading) > 80 {
 		heading = strings.ToValidUTF8(heading[:80], "") + "…"
 	}
-	r.out.NotUsed = append(r.out.NotUsed, fmt.Sprintf("The column “%s”%s was not used.", heading, t.named(r.many)))
+	r.out.NotUsed = append(r.out.NotUsed, r.Say("The column “%s”%s was not used.", heading, r.in(t, r.many)))
 }
 
 // row reads one row of data.
@@ -395,8 +389,8 @@ func (r *reader) row(t *table, row *sheet.Row) {
 
 func (r *reader) noteMended(t *table, row *sheet.Row, m sheet.Mend) {
 	is := row.Cells[m.Column]
-	if !r.note(t.cell(row.Number, m.Column), "accents", "", fmt.Sprintf("%s” to “%s", m.Was, is), func(g *group) string {
-		return fmt.Sprintf("An earlier program broke some accents; we mended %s.", quoted(g.words[:min(3, len(g.words))]))
+	if !r.note(t.cell(row.Number, m.Column), "accents", "", r.Say("%s” to “%s", m.Was, is), func(g *group) string {
+		return r.Say("An earlier program broke some accents; we mended %s.", r.quoted(g.words[:min(3, len(g.words))]))
 	}) {
 		row.Cells[m.Column] = m.Was
 	}

@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"tussock/internal/sheet"
 	"tussock/internal/survey"
@@ -39,9 +37,9 @@ func (r *reader) aside(t *table, row *sheet.Row) bool {
 	if row.Hidden && r.ask(t.cell(row.Number, -1), prompt{
 		kind: "hidden-rows", place: t.place(), weight: PleaseLook, byDefault: "count",
 		text: func(g *group) string {
-			return fmt.Sprintf("%s hidden in your sheet (%s). We counted them in. Right?", areHidden(g.n), g.where())
+			return g.Count("One row is hidden in your sheet (%[2]s). We counted them in. Right?", "%d rows are hidden in your sheet (%s). We counted them in. Right?", g.n, g.n, g.where())
 		},
-		choices: []Choice{{"count", "Count them in"}, {"leave-out", "Leave them out"}},
+		choices: []Choice{{"count", r.Say("Count them in")}, {"leave-out", r.Say("Leave them out")}},
 	}) == "leave-out" {
 		return true
 	}
@@ -56,17 +54,10 @@ func (r *reader) aside(t *table, row *sheet.Row) bool {
 	}
 	if name := t.text(row, roleRanch); len(name) <= 8 && oneOf(strings.ToLower(name), "example", "ejemplo") {
 		return r.note(t.cell(row.Number, t.at[roleRanch]), "example", "", "", func(g *group) string {
-			return fmt.Sprintf("The example in %s was left out. It may stay in the sheet.", g.where())
+			return r.Say("The example in %s was left out. It may stay in the sheet.", g.where())
 		})
 	}
 	return false
-}
-
-func areHidden(n int) string {
-	if n == 1 {
-		return "One row is"
-	}
-	return fmt.Sprintf("%d rows are", n)
 }
 
 // mayBeTotal rules out nearly every row by its first letter.
@@ -86,7 +77,7 @@ func (r *reader) isTotal(t *table, row *sheet.Row, first string) bool {
 		t.totals = append(t.totals, totalRow{row.Number, cells})
 	}
 	return r.note(t.cell(row.Number, -1), "total", t.place(), first, func(g *group) string {
-		return fmt.Sprintf("%s reads %s; we left it out and count the nests ourselves.%s", capital(g.where()), quoted(g.words), t.agrees)
+		return capital(g.Say("%s reads %s; we left it out and count the nests ourselves.%s", g.where(), r.quoted(g.words), t.agrees))
 	})
 }
 
@@ -98,7 +89,7 @@ func (r *reader) isRemark(t *table, row *sheet.Row, col int) bool {
 		t.last[col] = v // a line's name above its nests
 	}
 	return r.note(t.cell(row.Number, col), "remark", t.place(), "", func(g *group) string {
-		return fmt.Sprintf("%s holds a remark and no nest or belt; we left it out.", capital(g.where()))
+		return capital(g.Say("%s holds a remark and no nest or belt; we left it out.", g.where()))
 	})
 }
 
@@ -109,14 +100,6 @@ func (r *reader) isHeadingAgain(t *table, row *sheet.Row, filled int) bool {
 		}
 	}
 	return true
-}
-
-func capital(s string) string {
-	c, size := utf8.DecodeRuneInString(s)
-	if size == 0 {
-		return s
-	}
-	return string(unicode.ToUpper(c)) + s[size:]
 }
 
 func isDitto(s string) bool {
@@ -146,7 +129,7 @@ func (r *reader) shared(t *table, row *sheet.Row, ro role) (value string, col in
 	cell := t.cell(row.Number, col)
 	if v != "" {
 		if r.note(cell, "ditto", t.place(col), "", func(g *group) string {
-			return fmt.Sprintf("We read the ditto marks under “%s” in %s as the same as above.", cell.Column, g.where())
+			return r.Say("We read the ditto marks under “%s” in %s as the same as above.", cell.Column, g.where())
 		}) {
 			return above, col
 		}
@@ -154,7 +137,7 @@ func (r *reader) shared(t *table, row *sheet.Row, ro role) (value string, col in
 	}
 	if m, ok := t.Merged(row.Number, col); ok && m.Top < row.Number && m.Top > t.headRow {
 		if r.note(cell, "merged", t.place(col), above, func(g *group) string {
-			return fmt.Sprintf("%s under “%s” was written once for several rows (%s); we filled it down.", capital(quoted(g.words[:min(3, len(g.words))])), cell.Column, g.where())
+			return r.Say("%s under “%s” was written once for several rows (%s); we filled it down.", r.quoted(g.words[:min(3, len(g.words))]), cell.Column, g.where())
 		}) {
 			return above, col
 		}
@@ -167,14 +150,14 @@ func (r *reader) shared(t *table, row *sheet.Row, ro role) (value string, col in
 	case ro == roleSite:
 		p.weight, p.byDefault = PleaseLook, "blank"
 		p.text = func(g *group) string {
-			return fmt.Sprintf("“%s” is blank under a filled cell in %s. The same as above, or the whole ranch? Until you say, we take the whole ranch.", cell.Column, g.where())
+			return r.Say("“%s” is blank under a filled cell in %s. The same as above, or the whole ranch? Until you say, we take the whole ranch.", cell.Column, g.where())
 		}
-		p.choices = []Choice{{"same", "Same as above"}, {"blank", "The whole ranch"}}
+		p.choices = []Choice{{"same", r.Say("Same as above")}, {"blank", r.Say("The whole ranch")}}
 	default:
 		p.text = func(g *group) string {
-			return fmt.Sprintf("“%s” is blank under a filled cell in %s. The same as above, or not written down? These rows wait for your answer.", cell.Column, g.where())
+			return r.Say("“%s” is blank under a filled cell in %s. The same as above, or not written down? These rows wait for your answer.", cell.Column, g.where())
 		}
-		p.choices = []Choice{{"same", "Same as above"}, {"blank", "Not written down"}}
+		p.choices = []Choice{{"same", r.Say("Same as above")}, {"blank", r.Say("Not written down")}}
 	}
 	if r.ask(cell, p) == "same" {
 		return above, col
@@ -193,13 +176,13 @@ func (r *reader) ranch(t *table, row *sheet.Row) (uint32, bool) {
 		name = tidy(r.opt.Ranch)
 	}
 	if name == "" {
-		r.refuse(cell, "", "No ranch is named here. Please fill in the column “ranch” with the ranch's name.")
+		r.refuse(cell, "", r.Say("No ranch is named here. Please fill in the column “ranch” with the ranch's name."))
 		return 0, false
 	}
 	if r.only != nil {
 		mine, ok := r.only[strings.ToLower(name)]
 		if !ok {
-			r.refuse(cell, name, fmt.Sprintf("This row says “%s”, which is not the ranch you are sending for. We left it out. If it is another ranch of yours, send the same file again for that one; if it is this one spelled otherwise, change the name in the sheet.", name))
+			r.refuse(cell, name, r.Say("This row says “%s”, which is not the ranch you are sending for. We left it out. If it is another ranch of yours, send the same file again for that one; if it is this one spelled otherwise, change the name in the sheet.", name))
 			return 0, false
 		}
 		name = mine
@@ -222,7 +205,7 @@ func (r *reader) season(t *table, row *sheet.Row) (int, bool) {
 	if n, ok := atoi(strings.TrimLeft(v, "'’")); ok && len(v) <= 3 && n < 100 {
 		return century(n), true
 	}
-	r.refuse(t.cell(row.Number, col), v, fmt.Sprintf("We read no year in “%s”. Please write the season as a year, such as 2025.", short(v)))
+	r.refuse(t.cell(row.Number, col), v, r.Say("We read no year in “%s”. Please write the season as a year, such as 2025.", short(v)))
 	return 0, false
 }
 
@@ -246,37 +229,37 @@ func (r *reader) dateFrom(t *table, row *sheet.Row, col int, raw string, d dateR
 	switch d.form {
 	case dateBad:
 		if t.Unworked(row.Number, col) {
-			r.refuse(cell, raw, "This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again.")
+			r.refuse(cell, raw, r.Say("This cell holds a formula that has not been worked out. Please open the file in the spreadsheet program, save it and send it again."))
 		} else if n, err := strconv.ParseFloat(raw, 64); err == nil && n >= 0 && n < 15_000 {
-			r.refuse(cell, raw, fmt.Sprintf("“%s” is not a day we can read; spreadsheets show such a number as a day around 1900. Did a key stick? Please write the date like 2025-05-12.", short(raw)))
+			r.refuse(cell, raw, r.Say("“%s” is not a day we can read; spreadsheets show such a number as a day around 1900. Did a key stick? Please write the date like 2025-05-12.", short(raw)))
 		} else {
-			r.refuse(cell, raw, fmt.Sprintf("We could not read “%s” as a date. Please write it like 2025-05-12.", short(raw)))
+			r.refuse(cell, raw, r.Say("We could not read “%s” as a date. Please write it like 2025-05-12.", short(raw)))
 		}
 		return 0, false
 	case dateWeek:
 		if set == 0 {
-			r.refuse(cell, raw, fmt.Sprintf("“%s” counts from the day the nest was set, and that day is missing. Please write the date like 2025-05-12.", short(raw)))
+			r.refuse(cell, raw, r.Say("“%s” counts from the day the nest was set, and that day is missing. Please write the date like 2025-05-12.", short(raw)))
 			return 0, false
 		}
 		if !r.note(cell, "week", t.place(), raw, func(g *group) string {
-			return fmt.Sprintf("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", quoted(g.words[:min(4, len(g.words))]))
+			return r.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", r.quoted(g.words[:min(4, len(g.words))]))
 		}) {
-			r.refuse(cell, raw, "Please write the date like 2025-05-12.")
+			r.refuse(cell, raw, r.Say("Please write the date like 2025-05-12."))
 			return 0, false
 		}
 		return set + survey.Date(d.after), true
 	case dateSerial:
-		if t.Delimiter != 0 && !r.note(cell, "serial", t.place(), fmt.Sprintf("%s is %s", raw, d.day), func(g *group) string {
-			return fmt.Sprintf("Some dates stood as the numbers spreadsheets store (%s); we changed them to days.", list(g.words[:min(3, len(g.words))]))
+		if t.Delimiter != 0 && !r.note(cell, "serial", t.place(), r.Say("%s is %s", raw, d.day), func(g *group) string {
+			return r.Say("Some dates stood as the numbers spreadsheets store (%s); we changed them to days.", r.list(g.words[:min(3, len(g.words))]))
 		}) {
-			r.refuse(cell, raw, "Please write the date like 2025-05-12.")
+			r.refuse(cell, raw, r.Say("Please write the date like 2025-05-12."))
 			return 0, false
 		}
 		return r.plausible(t, row, col, raw, d.day)
 	}
 	if d.yearless() {
 		if year = r.yearFor(t, cell, raw, year, set); year == 0 {
-			r.refuse(cell, raw, fmt.Sprintf("“%s” has no year. Fill in the column “season”, or answer which season it is.", short(raw)))
+			r.refuse(cell, raw, r.Say("“%s” has no year. Fill in the column “season”, or answer which season it is.", short(raw)))
 			return 0, false
 		}
 	}
@@ -285,13 +268,13 @@ func (r *reader) dateFrom(t *table, row *sheet.Row, col int, raw string, d dateR
 	}
 	on := d.on(r.dayFirst(t.file), year)
 	if on == 0 {
-		r.refuse(cell, raw, fmt.Sprintf("There is no such day as “%s”. Please write the date like 2025-05-12.", short(raw)))
+		r.refuse(cell, raw, r.Say("There is no such day as “%s”. Please write the date like 2025-05-12.", short(raw)))
 		return 0, false
 	}
-	if d.form == dateText && d.yearless() && !r.note(cell, "date-text", t.place(), fmt.Sprintf("%s” as “%s", raw, on), func(g *group) string {
-		return fmt.Sprintf("We read %s, with the year from the season.", quoted(g.words[:min(3, len(g.words))]))
+	if d.form == dateText && d.yearless() && !r.note(cell, "date-text", t.place(), r.Say("%s” as “%s", raw, on), func(g *group) string {
+		return r.Say("We read %s, with the year from the season.", r.quoted(g.words[:min(3, len(g.words))]))
 	}) {
-		r.refuse(cell, raw, "Please write the date like 2025-05-12.")
+		r.refuse(cell, raw, r.Say("Please write the date like 2025-05-12."))
 		return 0, false
 	}
 	return r.plausible(t, row, col, raw, on)
@@ -308,9 +291,9 @@ func (r *reader) plausible(t *table, row *sheet.Row, col int, raw string, d surv
 	}
 	cell := t.cell(row.Number, col)
 	if d < year1950 {
-		r.refuse(cell, raw, fmt.Sprintf("%s is before anyone set these nests. Did a key stick? Please correct the date.", d))
+		r.refuse(cell, raw, r.Say("%s is before anyone set these nests. Did a key stick? Please correct the date.", d))
 	} else {
-		r.refuse(cell, raw, fmt.Sprintf("%s has not come yet. Did a key stick? Please correct the date.", d))
+		r.refuse(cell, raw, r.Say("%s has not come yet. Did a key stick? Please correct the date.", d))
 	}
 	return 0, false
 }
@@ -326,7 +309,7 @@ func (r *reader) yearFor(t *table, c survey.Cell, raw string, season int, set su
 	case set != 0:
 		return set.Year()
 	case t.year != 0 && r.note(c, "year-above", t.place(), raw, func(g *group) string {
-		return fmt.Sprintf("Some dates have no year (%s); we took %d, as in the dates above them.", quoted(g.words[:min(3, len(g.words))]), t.year)
+		return r.Say("Some dates have no year (%s); we took %d, as in the dates above them.", r.quoted(g.words[:min(3, len(g.words))]), t.year)
 	}):
 		return t.year
 	}
@@ -335,7 +318,7 @@ func (r *reader) yearFor(t *table, c survey.Cell, raw string, season int, set su
 		now = 0
 	}
 	p := prompt{kind: "no-year", weight: MustAnswer, text: func(g *group) string {
-		return fmt.Sprintf("The dates in %s have no year. Which season is it? These rows wait for your answer.", g.where())
+		return r.Say("The dates in %s have no year. Which season is it? These rows wait for your answer.", g.where())
 	}}
 	for y := now; y > now-4 && now > 0; y-- {
 		p.choices = append(p.choices, Choice{fmt.Sprint(y), fmt.Sprint(y)})
@@ -408,13 +391,13 @@ func (r *reader) refuseOrder(f *file) {
 	r.ask(c, prompt{
 		kind: "date-order", place: f.Name, weight: MustAnswer,
 		text: func(g *group) string {
-			return fmt.Sprintf("In %s, “%s” (%s) can only be day/month and “%s” (%s) only month/day. Which is it where both are possible? The file waits for your answer.",
-				f.Name, f.earlier.dayIs, placeOf(f.earlier.dayAt), f.earlier.monthIs, placeOf(f.earlier.monthAt))
+			return r.Say("In %s, “%s” (%s) can only be day/month and “%s” (%s) only month/day. Which is it where both are possible? The file waits for your answer.",
+				f.Name, f.earlier.dayIs, r.at(f.earlier.dayAt), f.earlier.monthIs, r.at(f.earlier.monthAt))
 		},
-		choices: orderChoices(),
+		choices: r.orderChoices(),
 	})
-	r.refuse(c, "", fmt.Sprintf("“%s” (%s) can only be day/month and “%s” (%s) only month/day, so we stopped rather than guess. Say which it is, or write the dates like 2025-05-12.",
-		f.earlier.dayIs, placeOf(f.earlier.dayAt), f.earlier.monthIs, placeOf(f.earlier.monthAt)))
+	r.refuse(c, "", r.Say("“%s” (%s) can only be day/month and “%s” (%s) only month/day, so we stopped rather than guess. Say which it is, or write the dates like 2025-05-12.",
+		f.earlier.dayIs, r.at(f.earlier.dayAt), f.earlier.monthIs, r.at(f.earlier.monthAt)))
 }
 
 // askOrder tells of a file whose dates turned out to be day first.
@@ -427,23 +410,16 @@ func (r *reader) askOrder(f *file) {
 		text: func(g *group) string {
 			example := ""
 			if f.earlier.day > 0 {
-				example = fmt.Sprintf(" “%s” (%s) can be nothing else.", f.earlier.dayIs, placeOf(f.earlier.dayAt))
+				example = " " + r.Say("“%s” (%s) can be nothing else.", f.earlier.dayIs, r.at(f.earlier.dayAt))
 			}
-			return fmt.Sprintf("We read the dates in %s day first.%s Right?", f.Name, example)
+			return r.Say("We read the dates in %s day first.%s Right?", f.Name, example)
 		},
-		choices: orderChoices(),
+		choices: r.orderChoices(),
 	})
 }
 
-func placeOf(c survey.Cell) string {
-	if c.Sheet != "" {
-		return fmt.Sprintf("tab “%s”, row %d", c.Sheet, c.Row)
-	}
-	return fmt.Sprintf("row %d", c.Row)
-}
-
-func orderChoices() []Choice {
-	return []Choice{{"month", "03/04 is March 4"}, {"day", "03/04 is 3 April"}}
+func (r *reader) orderChoices() []Choice {
+	return []Choice{{"month", r.Say("03/04 is March 4")}, {"day", r.Say("03/04 is 3 April")}}
 }
 
 func short(s string) string {

@@ -97,7 +97,7 @@ func (r *reader) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 			continue
 		case markZero, markOne:
 			if s.state = r.zero(s.look, hadEggsLater(looks[k+1:], s.on)); s.state == "" {
-				r.refuseLook(i, s.look, map[mark]string{markZero: "0", markOne: "1"}[s.look.mark], "0 can mean “no damage” or “no eggs left”, and this sheet does not show which. Say it once: answer the question about 0, or give --zero intact or --zero taken on the command line.")
+				r.refuseLook(i, s.look, map[mark]string{markZero: "0", markOne: "1"}[s.look.mark], r.Say("0 can mean “no damage” or “no eggs left”, and this sheet does not show which. Say it once: answer the question about 0, or give --zero intact or --zero taken on the command line."))
 				continue
 			}
 		}
@@ -166,13 +166,10 @@ func (r *reader) foundAgain(out []survey.Visit, visit survey.Visit, s *seen) []s
 	if r.ask(cell, prompt{
 		kind: "found-again", place: cell.File + "\x00" + cell.Sheet, weight: PleaseLook, byDefault: "end",
 		text: func(g *group) string {
-			looks := "looks are"
-			if g.n == 1 {
-				looks = "look is"
-			}
-			return fmt.Sprintf("%d later %s written down for nests that had not been found before (%s). Was the spot missed the first time? Until you say, such a nest counts up to its last good look before.", g.n, looks, g.where())
+			return g.Count("%d later look is written down for nests that had not been found before (%s). Was the spot missed the first time? Until you say, such a nest counts up to its last good look before.",
+				"%d later looks are written down for nests that had not been found before (%s). Was the spot missed the first time? Until you say, such a nest counts up to its last good look before.", g.n, g.n, g.where())
 		},
-		choices: []Choice{{"end", "Count them up to the good look before"}, {"again", "The spot was missed: use the later looks"}},
+		choices: []Choice{{"end", r.Say("Count them up to the good look before")}, {"again", r.Say("The spot was missed: use the later looks")}},
 	}) == "again" {
 		out[len(out)-1] = visit
 	}
@@ -182,18 +179,18 @@ func (r *reader) foundAgain(out []survey.Visit, visit survey.Visit, s *seen) []s
 // sameDay settles two looks on one day that disagree: the eggs were seen and were gone.
 func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
 	n := &r.out.Data.Nests[i]
-	name := capital(label(n)) // now: nests move while they are settled
+	name := r.nest(n) // now: nests move while they are settled
 	last := &out[len(out)-1]
 	end := *last
 	if end.State == survey.Intact {
 		end = visit
 	}
 	a := r.ask(r.cellOf(s.look), prompt{
-		kind: "same-day", place: nestPlace(n), weight: PleaseLook, byDefault: "end", rest: "tell two states of one nest on one day",
+		kind: "same-day", place: nestPlace(n), weight: PleaseLook, byDefault: "end", rest: r.Say("tell two states of one nest on one day"),
 		text: func(g *group) string {
-			return fmt.Sprintf("%s was written down on %s both as intact and as %s. We took the later news: %s.", name, visit.On, end.State, end.State)
+			return capital(g.Say("%s was written down on %s both as intact and as %s. We took the later news: %s.", name, visit.On, g.found(end.State), g.found(end.State)))
 		},
-		choices: []Choice{{"end", capital(string(end.State))}, {"intact", "Intact"}},
+		choices: []Choice{{"end", capital(r.found(end.State))}, {"intact", capital(r.found(survey.Intact))}},
 	})
 	first, two := last.State, last.Second != ""
 	last.State = end.State
@@ -212,15 +209,15 @@ func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *see
 // backAgain settles a nest that was finished and then had eggs.
 func (r *reader) backAgain(i int32, out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
 	n := &r.out.Data.Nests[i]
-	name := capital(label(n)) // now: nests move while they are settled
+	name := r.nest(n) // now: nests move while they are settled
 	last := &out[len(out)-1]
 	was := *last
 	switch r.ask(r.cellOf(s.look), prompt{
-		kind: "back-again", place: nestPlace(n), weight: PleaseLook, byDefault: "put-back", rest: "find eggs in a nest that was finished before",
+		kind: "back-again", place: nestPlace(n), weight: PleaseLook, byDefault: "put-back", rest: r.Say("find eggs in a nest that was finished before"),
 		text: func(g *group) string {
-			return fmt.Sprintf("%s was %s on %s and had eggs on %s. Were eggs put back, or were the two looks swapped? Until you say, it counts as %s on %s.", name, was.State, was.On, visit.On, was.State, was.On)
+			return capital(g.Say("%s was %s on %s and had eggs on %s. Were eggs put back, or were the two looks swapped? Until you say, it counts as %s on %s.", name, g.found(was.State), was.On, visit.On, g.found(was.State), was.On))
 		},
-		choices: []Choice{{"put-back", "Eggs were put back"}, {"swapped", "The two looks were swapped"}, {"first-wrong", "The first look was a slip; the eggs were there"}},
+		choices: []Choice{{"put-back", r.Say("Eggs were put back")}, {"swapped", r.Say("The two looks were swapped")}, {"first-wrong", r.Say("The first look was a slip; the eggs were there")}},
 	}) {
 	case "swapped":
 		last.State = survey.Intact
@@ -239,20 +236,20 @@ func nestPlace(n *survey.Nest) string {
 // beforeSet settles a look dated before the nest was set; false where it cannot count.
 func (r *reader) beforeSet(i int32, s *seen) bool {
 	n := &r.out.Data.Nests[i]
-	name := capital(label(n)) // now: nests move while they are settled
-	choices := []Choice{{"leave-out", "Leave this look out"}, {"swap", "The two dates are swapped"}}
+	name := r.nest(n) // now: nests move while they are settled
+	choices := []Choice{{"leave-out", r.Say("Leave this look out")}, {"swap", r.Say("The two dates are swapped")}}
 	turned := survey.DateOf(s.on.Year(), s.on.Time().Month(), s.on.Time().Day())
 	if t := s.on.Time(); t.Day() <= 12 {
 		turned = survey.DateOf(t.Year(), monthOf(t.Day()), int(t.Month()))
 	}
 	if turned >= n.SetOn && turned <= n.SetOn+90 {
-		choices = append(choices, Choice{"turn", fmt.Sprintf("It was %s", turned)})
+		choices = append(choices, Choice{"turn", r.Say("It was %s", turned)})
 	}
 	on, set := s.on, n.SetOn
 	switch r.ask(r.cellOf(s.look), prompt{
-		kind: "before-set", place: nestPlace(n), weight: MustAnswer, rest: "are dated before the nest was set",
+		kind: "before-set", place: nestPlace(n), weight: MustAnswer, rest: r.Say("are dated before the nest was set"),
 		text: func(g *group) string {
-			return fmt.Sprintf("%s was checked on %s but set on %s. Which day slipped? The nest waits for your answer.", name, on, set)
+			return capital(g.Say("%s was checked on %s but set on %s. Which day slipped? The nest waits for your answer.", name, on, set))
 		},
 		choices: choices,
 	}) {
@@ -265,7 +262,7 @@ func (r *reader) beforeSet(i int32, s *seen) bool {
 		s.on = turned
 		return true
 	}
-	r.refuseLook(i, s.look, on.String(), fmt.Sprintf("The nest was checked on %s but set on %s. Which day slipped? Please correct one of them.", on, n.SetOn))
+	r.refuseLook(i, s.look, on.String(), r.Say("The nest was checked on %s but set on %s. Which day slipped? Please correct one of them.", on, n.SetOn))
 	return false
 }
 
@@ -303,7 +300,7 @@ func (r *reader) partLoss(c survey.Cell, eggs, set int) survey.State {
 		return survey.Intact
 	}
 	if r.note(c, "part-loss", "", "", func(g *group) string {
-		return fmt.Sprintf("Some eggs were gone and some left in %s. We count these nests as taken and keep the number left, so that it can be judged the other way.", g.where())
+		return r.Say("Some eggs were gone and some left in %s. We count these nests as taken and keep the number left, so that it can be judged the other way.", g.where())
 	}) {
 		return survey.Taken
 	}
@@ -311,13 +308,13 @@ func (r *reader) partLoss(c survey.Cell, eggs, set int) survey.State {
 }
 
 func (r *reader) moreEggs(c survey.Cell, n *survey.Nest, eggs, set int) {
-	name := capital(label(n)) // now: nests move while they are settled
+	name := r.nest(n) // now: nests move while they are settled
 	a := r.ask(c, prompt{
-		kind: "more-eggs", place: nestPlace(n), weight: PleaseLook, byDefault: "set", rest: "count more eggs than were set",
+		kind: "more-eggs", place: nestPlace(n), weight: PleaseLook, byDefault: "set", rest: r.Say("count more eggs than were set"),
 		text: func(g *group) string {
-			return fmt.Sprintf("%s had %d eggs, and %d were set (%s). A wild bird's egg in it? Do tell us. Until you say, all the set eggs were there.", name, eggs, set, g.where())
+			return capital(g.Say("%s had %d eggs, and %d were set (%s). A wild bird's egg in it? Do tell us. Until you say, all the set eggs were there.", name, eggs, set, g.where()))
 		},
-		choices: []Choice{{"set", fmt.Sprintf("A slip; all %d were there", set)}, {"more", "There was another egg in it"}},
+		choices: []Choice{{"set", r.Say("A slip; all %d were there", set)}, {"more", r.Say("There was another egg in it")}},
 	})
 	if a == "set" {
 		n.EggsLeft = set
@@ -328,58 +325,49 @@ func (r *reader) allThereTaken(c survey.Cell, n *survey.Nest) {
 	r.ask(c, prompt{
 		kind: "all-left", place: "", weight: PleaseLook, byDefault: "state",
 		text: func(g *group) string {
-			return fmt.Sprintf("These nests are written down as taken, with all eggs left (%s). We went by the word. Right?", g.where())
+			return r.Say("These nests are written down as taken, with all eggs left (%s). We went by the word. Right?", g.where())
 		},
-		choices: []Choice{{"state", "Taken, as written"}},
+		choices: []Choice{{"state", r.Say("Taken, as written")}},
 	})
 }
 
 // noneLeft settles a nest that is called intact with no egg left.
 func (r *reader) noneLeft(i int32, s *seen) {
 	cell := r.cellOf(s.look)
-	switch r.ask(cell, noneLeftPrompt()) {
+	switch r.ask(cell, r.noneLeftPrompt()) {
 	case "taken":
 		s.state = survey.Taken
 	case "intact":
 		r.out.Data.Nests[i].EggsLeft = -1
 	default:
-		r.refuseLook(i, s.look, "0", "The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two.")
+		r.refuseLook(i, s.look, "0", r.Say("The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two."))
 	}
 }
 
-func noneLeftPrompt() prompt {
+func (r *reader) noneLeftPrompt() prompt {
 	return prompt{
 		kind: "none-left", weight: MustAnswer,
 		text: func(g *group) string {
-			return fmt.Sprintf("%s called intact with 0 eggs left (%s). Does 0 there mean none gone, or none left? They wait for your answer.", areNests(g.n), g.where())
+			return g.Count("One nest is called intact with 0 eggs left (%[2]s). Does 0 there mean none gone, or none left? They wait for your answer.",
+				"%d nests are called intact with 0 eggs left (%s). Does 0 there mean none gone, or none left? They wait for your answer.", g.n, g.n, g.where())
 		},
-		choices: []Choice{{"intact", "None gone: intact"}, {"taken", "None left: taken"}},
+		choices: []Choice{{"intact", r.Say("None gone: intact")}, {"taken", r.Say("None left: taken")}},
 	}
-}
-
-func areNests(n int) string {
-	if n == 1 {
-		return "One nest is"
-	}
-	return fmt.Sprintf("%d nests are", n)
 }
 
 // blankAfterGood asks what a blank after a good look means; until it is told, the nest counts up to the good one.
 func (r *reader) blankAfterGood(n *survey.Nest, s *seen, out []survey.Visit) []survey.Visit {
 	cell := r.cellOf(s.look)
-	choices := []Choice{{"not-checked", "Nobody went; count them up to the look before"}}
+	choices := []Choice{{"not-checked", r.Say("Nobody went; count them up to the look before")}}
 	dated := s.look.on != 0
 	if dated {
-		choices = append(choices, Choice{"lost", "Not found again"}, Choice{"intact", "Fine, all eggs there"}, Choice{"taken", "Taken"})
+		choices = append(choices, Choice{"lost", r.Say("Not found again")}, Choice{"intact", r.Say("Fine, all eggs there")}, Choice{"taken", capital(r.found(survey.Taken))})
 	}
 	a := r.ask(cell, prompt{
 		kind: "blank", place: fmt.Sprintf("%s\x00%s\x00%s\x00%v", cell.File, cell.Sheet, cell.Column, dated), weight: PleaseLook, byDefault: "not-checked",
 		text: func(g *group) string {
-			had := "nests had their eggs and have no note at a later check"
-			if g.n == 1 {
-				had = "nest had its eggs and has no note at a later check"
-			}
-			return fmt.Sprintf("%d %s (%s). What was found? We won't guess: until you say, each counts up to its last good look.", g.n, had, g.where())
+			return g.Count("%d nest had its eggs and has no note at a later check (%s). What was found? We won't guess: until you say, each counts up to its last good look.",
+				"%d nests had their eggs and have no note at a later check (%s). What was found? We won't guess: until you say, each counts up to its last good look.", g.n, g.n, g.where())
 		},
 		choices: choices,
 	})
@@ -441,9 +429,10 @@ func (r *reader) zero(k *look, eggsLater bool) survey.State {
 		zero = survey.State(r.ask(r.cellOf(k), prompt{
 			kind: "zero", weight: MustAnswer,
 			text: func(g *group) string {
-				return fmt.Sprintf("0 stands for a nest's state %s (%s). Is it “no eggs left” or “no damage”? One answer settles all; until then these rows wait.", times(g.n, "time", "times"), g.where())
+				return g.Count("0 stands for a nest's state %d time (%s). Is it “no eggs left” or “no damage”? One answer settles all; until then these rows wait.",
+					"0 stands for a nest's state %d times (%s). Is it “no eggs left” or “no damage”? One answer settles all; until then these rows wait.", g.n, g.n, g.where())
 			},
-			choices: []Choice{{string(survey.Taken), "No eggs left"}, {string(survey.Intact), "No damage"}},
+			choices: []Choice{{string(survey.Taken), r.Say("No eggs left")}, {string(survey.Intact), r.Say("No damage")}},
 		}))
 	}
 	if k.mark == markZero || zero == "" {
@@ -482,7 +471,7 @@ func (r *reader) needed(n *survey.Nest, w *work) {
 	if n.SetOn == 0 || n.Substrate == "" {
 		w.dead = true
 		if w.ownRow {
-			r.refuse(n.From, "", "The row does not say when the nest was set and in what. Please fill in “set_on” and “substrate”.")
+			r.refuse(n.From, "", r.Say("The row does not say when the nest was set and in what. Please fill in “set_on” and “substrate”."))
 		}
 	}
 }
@@ -499,13 +488,13 @@ func (r *reader) eggsLeft(n *survey.Nest, w *work, last *survey.Visit) {
 	set := w.eggsOut()
 	switch eggs := n.EggsLeft; {
 	case eggs == 0 && last.State == survey.Intact:
-		switch r.ask(cell, noneLeftPrompt()) {
+		switch r.ask(cell, r.noneLeftPrompt()) {
 		case "taken":
 			last.State = survey.Taken
 		case "intact":
 			n.EggsLeft = -1
 		default:
-			r.refuse(cell, "0", "The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two.")
+			r.refuse(cell, "0", r.Say("The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two."))
 			w.dead = true
 		}
 	case eggs > set:
@@ -529,7 +518,7 @@ func (r *reader) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 		cell = t.cell(n.From.Row, t.at[roleGuess])
 	}
 	if !r.note(cell, "cause", string(state), n.Guess, func(g *group) string {
-		return fmt.Sprintf("%s stood where a predator is asked for; we counted these nests as %s, so that no animal is blamed (%s).", capital(quoted(g.words)), state, g.where())
+		return r.Say("%s stood where a predator is asked for; we counted these nests as %s, so that no animal is blamed (%s).", r.quoted(g.words), r.found(state), g.where())
 	}) {
 		return
 	}
@@ -540,17 +529,17 @@ func (r *reader) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 
 // culpritOnIntact asks about a predator written beside a nest that has its eggs.
 func (r *reader) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
-	name := capital(label(n)) // now: nests move while they are settled
+	name := r.nest(n) // now: nests move while they are settled
 	named := n.Guess
 	if n.Camera != "" {
-		named = string(n.Camera)
+		named = r.animal(n.Camera)
 	}
 	a := r.ask(n.From, prompt{
-		kind: "culprit-intact", place: nestPlace(n), weight: PleaseLook, byDefault: "tracks", rest: "name a predator beside eggs that are all there",
+		kind: "culprit-intact", place: nestPlace(n), weight: PleaseLook, byDefault: "tracks", rest: r.Say("name a predator beside eggs that are all there"),
 		text: func(g *group) string {
-			return fmt.Sprintf("%s lists “%s”, but its eggs are all there (%s). Tracks only, or the wrong row? Until you say, the nest stays intact.", name, named, g.where())
+			return capital(g.Say("%s lists “%s”, but its eggs are all there (%s). Tracks only, or the wrong row? Until you say, the nest stays intact.", name, named, g.where()))
 		},
-		choices: []Choice{{"tracks", "It came by; the eggs are there"}, {"taken", "The eggs were taken"}},
+		choices: []Choice{{"tracks", r.Say("It came by; the eggs are there")}, {"taken", r.Say("The eggs were taken")}},
 	})
 	if a == "taken" {
 		last.State = survey.Taken
@@ -604,16 +593,16 @@ func (r *reader) compareTotal(t *table, total totalRow, intact []int, rows int) 
 			continue
 		}
 		if theirs == intact[k] {
-			t.agrees = fmt.Sprintf(" We count %d of %d intact under “%s”, the same as yours.", intact[k], rows, t.cols[p.state].heading)
+			t.agrees = " " + r.Say("We count %d of %d intact under “%s”, the same as yours.", intact[k], rows, t.cols[p.state].heading)
 			continue
 		}
 		ours, heading := intact[k], t.cols[p.state].heading
 		r.ask(t.cell(total.row, p.state), prompt{
 			kind: "total-differs", place: t.place(total.row, p.state), weight: PleaseLook, byDefault: "ours",
 			text: func(g *group) string {
-				return fmt.Sprintf("You wrote %d under “%s” in row %d; we count %d nests intact.%s Please look; we go by the rows.", theirs, heading, total.row, ours, r.doubtful(t, p.state))
+				return r.Say("You wrote %d under “%s” in row %d; we count %d nests intact.%s Please look; we go by the rows.", theirs, heading, total.row, ours, r.doubtful(t, p.state))
 			},
-			choices: []Choice{{"ours", "Go by the rows"}},
+			choices: []Choice{{"ours", r.Say("Go by the rows")}},
 		})
 	}
 }
@@ -622,7 +611,7 @@ func (r *reader) compareTotal(t *table, total totalRow, intact []int, rows int) 
 func (r *reader) doubtful(t *table, col int) string {
 	for raw := range t.states {
 		if strings.HasSuffix(raw, "?") {
-			return fmt.Sprintf(" One nest reads “%s”: is that the one?", short(raw))
+			return " " + r.Say("One nest reads “%s”: is that the one?", short(raw))
 		}
 	}
 	return ""
@@ -635,21 +624,13 @@ func (r *reader) readBack() {
 			return
 		}
 		n := &r.out.Data.Nests[i]
-		s := fmt.Sprintf("Nest %s on line %s, in %s, set %s", n.Number, n.Transect, n.Substrate, day(n.SetOn))
 		var parts []string
 		for _, v := range n.Visits {
-			parts = append(parts, found[v.State]+" "+day(v.On))
+			parts = append(parts, r.foundOn(v))
 		}
 		if parts == nil {
-			parts = []string{"not checked yet"}
+			parts = []string{r.Say("not checked yet")}
 		}
-		r.out.Sentences = append(r.out.Sentences, s+": "+strings.Join(parts, ", ")+".")
+		r.out.Sentences = append(r.out.Sentences, r.Say("Nest %s on line %s, in %s, set %s: %s.", n.Number, n.Transect, r.cover(n.Substrate), r.day(n.SetOn), strings.Join(parts, ", ")))
 	}
 }
-
-var found = map[survey.State]string{
-	survey.Intact: "eggs all there on", survey.Taken: "taken by", survey.Lost: "not found on", survey.Spoiled: "spoiled by",
-	survey.Trampled: "trampled by", survey.Flooded: "flooded by",
-}
-
-func day(d survey.Date) string { return d.Time().Format("2 January 2006") }

@@ -33,7 +33,7 @@ func (r *reader) siteRow(t *table, row *sheet.Row) {
 	if i, seen := r.siteAt[key]; seen && i < len(r.out.Data.Sites) {
 		first := &r.out.Data.Sites[i]
 		if first.Owner != s.Owner || first.Region != s.Region || first.Type != s.Type || first.Acres != s.Acres {
-			r.refuse(t.cell(row.Number, t.at[roleSite]), name, fmt.Sprintf("This site stands twice, first in row %d, and the two rows differ. We kept the first; please correct or delete one.", first.From.Row))
+			r.refuse(t.cell(row.Number, t.at[roleSite]), name, r.Say("This site stands twice, first in row %d, and the two rows differ. We kept the first; please correct or delete one.", first.From.Row))
 		}
 		return
 	}
@@ -48,7 +48,7 @@ func (r *reader) area(t *table, row *sheet.Row) (acres float64, ok bool) {
 	}
 	v, rest, ok := number(raw, t.Delimiter == ';')
 	if !ok || v < 0 || v > 1e8 {
-		r.refuse(t.cell(row.Number, col), raw, fmt.Sprintf("“%s” is not an area we can read. Please write a number, with acre or ha in “area_unit”.", short(raw)))
+		r.refuse(t.cell(row.Number, col), raw, r.Say("“%s” is not an area we can read. Please write a number, with acre or ha in “area_unit”.", short(raw)))
 		return 0, false
 	}
 	unit := rest
@@ -62,13 +62,13 @@ func (r *reader) area(t *table, row *sheet.Row) (acres float64, ok bool) {
 	case "acre", "acres", "ac", "":
 		if unit == "" {
 			r.note(t.cell(row.Number, col), "area-unit", t.place(), "", func(g *group) string {
-				return fmt.Sprintf("The areas in %s have no unit; we took them as acres.", g.where())
+				return r.Say("The areas in %s have no unit; we took them as acres.", g.where())
 			})
 		}
 		return v, true
 	case "ha", "hectare", "hectares", "hectarea", "hectareas":
 		return v * acresPerHectare, true
 	}
-	r.refuse(t.named1(row, t.at[roleAreaUnit], "area_unit"), unit, fmt.Sprintf("“%s” is not a unit of area we know; we know acre and ha.", short(unit)))
+	r.refuse(t.named1(row, t.at[roleAreaUnit], "area_unit"), unit, r.Say("“%s” is not a unit of area we know; we know acre and ha.", short(unit)))
 	return 0, false
 }

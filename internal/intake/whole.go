@@ -137,21 +137,21 @@ func (l *lineSet) usual() survey.Date {
 // neverSet asks about checks of a nest for which no row says when it was set and in what.
 func (r *reader) neverSet(i int32, line *lineSet) {
 	n, w := &r.out.Data.Nests[i], &r.work[i]
-	name := capital(label(n)) // now: nests move while they are settled
-	choices := []Choice{{"leave-out", "Leave its checks out"}}
+	name := r.nest(n) // now: nests move while they are settled
+	choices := []Choice{{"leave-out", r.Say("Leave its checks out")}}
 	proposal := ""
 	if line != nil {
 		for _, s := range line.substrates {
-			choices = append(choices, Choice{"line:" + string(s), fmt.Sprintf("Set with its line on %s, in %s", day(line.usual()), s)})
+			choices = append(choices, Choice{"line:" + string(s), r.Say("Set with its line on %s, in %s", r.day(line.usual()), r.cover(s))})
 		}
-		proposal = fmt.Sprintf(" Was it set the same day as its line, %s?", day(line.usual()))
+		proposal = " " + r.Say("Was it set the same day as its line, %s?", r.day(line.usual()))
 	}
 	a := ""
 	for l := w.first; l >= 0; l = r.looks[l].next {
 		a = r.ask(r.cellOf(&r.looks[l]), prompt{
-			kind: "never-set", place: nestPlace(n), weight: MustAnswer, rest: "check a nest that no row sets out",
+			kind: "never-set", place: nestPlace(n), weight: MustAnswer, rest: r.Say("check a nest that no row sets out"),
 			text: func(g *group) string {
-				return fmt.Sprintf("%s was checked (%s), but no row says when it was set and in what.%s Its checks wait for your answer.", name, g.where(), proposal)
+				return capital(g.Say("%s was checked (%s), but no row says when it was set and in what.%s Its checks wait for your answer.", name, g.where(), proposal))
 			},
 			choices: choices,
 		})
@@ -169,17 +169,17 @@ func (r *reader) neverSet(i int32, line *lineSet) {
 	if a == "leave-out" {
 		return
 	}
-	problem := "no row of a table of nests says when it was set and in what. Please add the nest, or fill in “set_on” and “substrate” beside its checks."
+	problem := r.Say("%s was checked, but no row of a table of nests says when it was set and in what. Please add the nest, or fill in “set_on” and “substrate” beside its checks.", name)
 	if n.SetOn != 0 {
-		problem = "what it sits in is not written down. Please fill in the substrate."
+		problem = r.Say("%s was checked, but what it sits in is not written down. Please fill in the substrate.", name)
 	} else if n.Substrate != "" {
-		problem = "the day it was set is not written down. Please fill in “set_on”."
+		problem = r.Say("%s was checked, but the day it was set is not written down. Please fill in “set_on”.", name)
 	}
 	for l := w.first; l >= 0; l = r.looks[l].next {
 		k := &r.looks[l]
 		c := r.cellOf(k)
 		c.Column = ""
-		r.refuse(c, n.Number, fmt.Sprintf("%s was checked, but %s", name, problem))
+		r.refuse(c, n.Number, capital(problem))
 	}
 }
 
@@ -207,28 +207,23 @@ func (r *reader) askTabs(f *file, found []*table) {
 	for _, t := range found {
 		if t.kind == kindNests || t.kind == kindChecks {
 			r.note(survey.Cell{File: f.Name, Sheet: t.Name}, "tabs", f.Name, t.Name, func(g *group) string {
-				return fmt.Sprintf("We found %d tabs with nests in %s and read them all: %s.", g.n, f.Name, quoted(g.words))
+				return r.Say("We found %d tabs with nests in %s and read them all: %s.", g.n, f.Name, r.quoted(g.words))
 			})
 		}
 	}
 }
 
 func (r *reader) askTab(f *file, s *sheet.Table) string {
-	hidden := ""
-	if s.Hidden {
-		hidden = ", which is hidden,"
-	}
-	return r.ask(survey.Cell{File: f.Name, Sheet: s.Name}, tabPrompt(f, s, hidden))
-}
-
-func tabPrompt(f *file, s *sheet.Table, hidden string) prompt {
-	return prompt{
+	return r.ask(survey.Cell{File: f.Name, Sheet: s.Name}, prompt{
 		kind: "tab", place: f.Name + "\x00" + s.Name, weight: PleaseLook, byDefault: "read",
 		text: func(g *group) string {
-			return fmt.Sprintf("Does the tab “%s”%s of %s belong to what you are sending? We read it with the others.", s.Name, hidden, f.Name)
+			if s.Hidden {
+				return r.Say("Does the tab “%s”, which is hidden, of %s belong to what you are sending? We read it with the others.", s.Name, f.Name)
+			}
+			return r.Say("Does the tab “%s” of %s belong to what you are sending? We read it with the others.", s.Name, f.Name)
 		},
-		choices: []Choice{{"read", "Yes, read it"}, {"leave-out", "Leave it out"}},
-	}
+		choices: []Choice{{"read", r.Say("Yes, read it")}, {"leave-out", r.Say("Leave it out")}},
+	})
 }
 
 // leftOut tells whether the sender took a tab out at an earlier reading.
@@ -264,9 +259,10 @@ func (r *reader) endTable(t *table) {
 	r.ask(t.cell(first.Row, first.Column), prompt{
 		kind: "colour", place: t.place(), weight: PleaseLook, byDefault: "nothing",
 		text: func(g *group) string {
-			return fmt.Sprintf("%s %s%s, first in row %d. We can't see meanings in a colour: if it says something about the nests, please write that in a column.", times(n, "cell is", "cells are"), list(names), t.named(r.many), first.Row)
+			return r.Count("%d cell is %s%s, first in row %d. We can't see meanings in a colour: if it says something about the nests, please write that in a column.",
+				"%d cells are %s%s, first in row %d. We can't see meanings in a colour: if it says something about the nests, please write that in a column.", n, n, r.colours(names), r.in(t, r.many), first.Row)
 		},
-		choices: []Choice{{"nothing", "It says nothing about the nests"}, {"column", "I will add a column and send it again"}},
+		choices: []Choice{{"nothing", r.Say("It says nothing about the nests")}, {"column", r.Say("I will add a column and send it again")}},
 	})
 }
 
@@ -279,7 +275,8 @@ func (r *reader) lookAtWhole() {
 	}
 	if n := len(r.out.Data.Nests); n > 0 && !slices.ContainsFunc(r.out.Data.Nests, func(n survey.Nest) bool { return len(n.Visits) > 0 }) {
 		r.note(r.out.Data.Nests[0].From, "no-checks", "", "", func(g *group) string {
-			return fmt.Sprintf("We read %s and no check yet. If checks are in the sheet, their columns need headings such as check1_on and check1.", times(n, "nest", "nests"))
+			return r.Count("We read %d nest and no check yet. If checks are in the sheet, their columns need headings such as check1_on and check1.",
+				"We read %d nests and no check yet. If checks are in the sheet, their columns need headings such as check1_on and check1.", n)
 		})
 	}
 	for i := range r.out.Data.Nests {
@@ -287,25 +284,19 @@ func (r *reader) lookAtWhole() {
 		key := strings.ToLower(n.Ranch + "\x00" + n.Site + "\x00" + fmt.Sprint(n.Season) + "\x00" + n.Number)
 		if other, ok := lines[key]; ok && other != n.Transect {
 			r.note(n.From, "numbers", "", "", func(g *group) string {
-				return fmt.Sprintf("Nest numbers begin again on each line: nest %s on lines %s and %s are two nests. Fine.", n.Number, other, n.Transect)
+				return r.Say("Nest numbers begin again on each line: nest %s on lines %s and %s are two nests. Fine.", n.Number, other, n.Transect)
 			})
 		} else {
 			lines[key] = n.Transect
 		}
 		if n.Fate() == survey.Taken && !n.Remains.Any() && n.Guess == "" && n.Camera == "" && r.asksRemains(r.work[i].table) {
 			r.note(n.From, "no-signs", "", "", func(g *group) string {
-				return fmt.Sprintf("%s taken and %s no signs noted (%s). That is fine: they count for survival and show as “no sign noted”.", times(g.n, "nest was", "nests were"), has(g.n), g.where())
+				return g.Count("%d nest was taken and has no signs noted (%s). That is fine: they count for survival and show as “no sign noted”.",
+					"%d nests were taken and have no signs noted (%s). That is fine: they count for survival and show as “no sign noted”.", g.n, g.n, g.where())
 			})
 		}
 		r.noteLate(n, r.tables[r.work[i].table])
 	}
-}
-
-func has(n int) string {
-	if n == 1 {
-		return "has"
-	}
-	return "have"
 }
 
 func (r *reader) asksRemains(table int32) bool {
@@ -322,7 +313,8 @@ func (r *reader) noteLate(n *survey.Nest, t *table) {
 		planned := 14 * (k + 1)
 		if after := int(v.On-n.SetOn) - planned; after >= 4 && after <= 10 {
 			r.note(n.From, "late", "", "", func(g *group) string {
-				return fmt.Sprintf("%s looked at some days later than planned (%s). No harm: we reckon with the real days.", times(g.n, "nest was", "nests were"), g.where())
+				return g.Count("%d nest was looked at some days later than planned (%s). No harm: we reckon with the real days.",
+					"%d nests were looked at some days later than planned (%s). No harm: we reckon with the real days.", g.n, g.n, g.where())
 			})
 		}
 	}

@@ -62,7 +62,7 @@ var stateWords = map[survey.State][]string{
 		"not relocated", "not found again", "no se hallo", "no hallado", "no se encontro", "no encontrado", "unknown", "desconocido", "no se sabe", "nf", "spot lost", "flag gone", "couldn't find spot", "couldn't find it",
 	},
 	survey.Spoiled: {
-		"spoilt", "rotten", "burst", "exploded", "plowed", "ploughed", "burned", "burnt", "hail", "hailed", "hailed out", "fire", "frozen", "mowed", "podrido", "podridos",
+		"spoilt", "rotten", "burst", "exploded", "plowed", "ploughed", "burned", "burnt", "hail", "hailed", "hailed out", "fire", "frozen", "mowed", "podrido", "podridos", "se echo a perder", "se echaron a perder",
 		"revento", "reventado", "granizo", "lumbre", "quemado", "bad eggs", "went bad", "weather", "heat", "wind", "people",
 	},
 	survey.Trampled: {
@@ -88,9 +88,6 @@ var notLooked = []string{"not checked", "no se reviso", "not visited", "nc", "n 
 
 // doubtful words have two usual meanings: the first is in force until the sender says.
 var doubtful = []string{"missing", "perdido", "perdida"}
-
-// understood is the end of the sentence about a word nobody knows.
-const understood = "we know intact (ok, good, whole), taken (gone, eaten, depredated), lost (not found again), spoiled, trampled and flooded"
 
 type lexicon struct {
 	states     map[string]mark
@@ -283,7 +280,7 @@ var predatorWords = map[survey.Predator][]string{
 	survey.Hog:       {"hog", "hogs", "pig", "pigs", "feral hogs", "feral pig", "feral pigs", "wild hog", "wild hogs", "wild pig", "wild pigs", "marrano", "marranos", "marrano alzado"},
 	survey.Bird:      {"birds", "crow", "crows", "raven", "ravens", "turkey", "wild turkey", "jay", "magpie", "corvid", "hawk", "roadrunner", "cuervo", "urraca", "correcaminos", "guajolote", "guajolote silvestre", "cocono silvestre", "ave"},
 	survey.Snake:     {"snakes", "rat snake", "ratsnake", "bullsnake", "coachwhip", "culebra", "culebra ratonera", "vibora", "serpiente"},
-	survey.Rodent:    {"rodents", "rat", "rats", "woodrat", "wood rat", "packrat", "pack rat", "cotton rat", "mouse", "mice", "squirrel", "ground squirrel", "ardilla", "ardilla de tierra", "rata", "rata de campo", "raton"},
+	survey.Rodent:    {"rodents", "roedor", "roedores", "rat", "rats", "woodrat", "wood rat", "packrat", "pack rat", "cotton rat", "mouse", "mice", "squirrel", "ground squirrel", "ardilla", "ardilla de tierra", "rata", "rata de campo", "raton"},
 	survey.Other:     {"dog", "dogs", "cat", "cats", "ant", "ants", "fire ant", "fire ants", "javelina", "peccary", "weasel", "perro", "gato", "hormiga", "hormigas", "hormiga brava", "jabalina", "pecari", "people or dog", "gente o perro", "domestic dog"},
 }
 
