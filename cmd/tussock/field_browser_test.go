@@ -88,6 +88,7 @@ func TestField(t *testing.T) {
 	f.compare(want)
 	phone.look(script, "sent")
 
+	f.asMember(chromium)
 	f.conflict(phone, chromium, script)
 	f.cutOff(phone)
 	for _, w := range phone.complaints() {
@@ -182,6 +183,14 @@ func (f *fieldWorld) putOut(p *phone, script string) (want []fieldwork.Look) {
 		want = append(want, fieldwork.Look{Stop: stop, Kind: fieldwork.Set, Answers: map[string]string{"cover": cover, "set_on": f.day(), "eggs_set": "3", "flags_set": "1"}})
 	}
 	p.wants("done")
+	p.tap("spot")
+	p.tap("NE")
+	p.tap("camera")
+	p.look(script, "spot")
+	p.kill()
+	p.tap("keep")
+	p.wants("done")
+	want = append(want, fieldwork.Look{Stop: 12, Kind: fieldwork.Set, Answers: map[string]string{"cover": "prickly_pear", "set_on": f.day(), "eggs_set": "3", "flags_set": "1", "steps": "10", "bearing": "NE", "camera_here": "yes"}})
 	p.tap("next") // to the line
 	p.wants("line")
 	p.look(script, "line")
@@ -274,6 +283,8 @@ func (f *fieldWorld) check(p *phone, script string) (want []fieldwork.Look) {
 
 // takeBack takes the last look back and makes it anew.
 func (f *fieldWorld) takeBack(p *phone) []fieldwork.Look {
+	p.tap("history")
+	p.look(axeScript(p.t), "history")
 	p.tap("undo")
 	p.wants("line")
 	p.tap("stop11")
@@ -324,7 +335,7 @@ func (f *fieldWorld) whenFull(p *phone) []fieldwork.Look {
 	return []fieldwork.Look{{Stop: 12, Kind: fieldwork.Check, Answers: map[string]string{"looked_on": f.day(), "found": "all", "eggs_fresh_put": "3"}}}
 }
 
-// close carries everything out: eggs of nine whole nests, of the one not found and one left over; a flag for each nest.
+// close carries everything out: eggs of nine whole nests, of the one not found and one left over; a flag for each nest; the camera.
 func (f *fieldWorld) close(p *phone, script string) []fieldwork.Look {
 	p.tap("next")
 	p.wants("line")
@@ -332,6 +343,7 @@ func (f *fieldWorld) close(p *phone, script string) []fieldwork.Look {
 	p.tap("all-eggs")
 	p.kill()
 	p.tap("all-flags")
+	p.tap("all-cameras")
 	p.look(script, "close")
 	p.tap("keep")
 	p.wants("line")
@@ -346,7 +358,7 @@ func (f *fieldWorld) close(p *phone, script string) []fieldwork.Look {
 	p.look(script, "line-night")
 	p.tap("night")
 	p.tap("tongue")
-	return []fieldwork.Look{{Kind: fieldwork.Close, Answers: map[string]string{"eggs_out": "31", "flags_out": "12", "markers_out": "0", "cameras_out": "0"}}}
+	return []fieldwork.Look{{Kind: fieldwork.Close, Answers: map[string]string{"eggs_out": "31", "flags_out": "12", "markers_out": "0", "cameras_out": "1"}}}
 }
 
 // compare finds in the database each look once and no other.
@@ -388,6 +400,27 @@ func (f *fieldWorld) looks() (looks []fieldwork.Look) {
 		return err
 	})
 	return looks
+}
+
+// asMember has the owner use the form signed in, without a link: the same nest on the same day is a second look.
+func (f *fieldWorld) asMember(chromium *browser) {
+	p := f.phone(f.t, chromium)
+	p.enterAs(f.owner.Session)
+	p.visit("/field")
+	p.settled()
+	p.getReady()
+	p.tap("home")
+	p.tap("line-1")
+	p.tap("hazards-read")
+	p.tap("stop6")
+	p.tap("all")
+	p.tap("yes")
+	p.wants("done")
+	p.sent(2)
+	lines := []season.Line{f.line}
+	if got := fieldwork.Fold(lines, f.looks()); len(got.Seconds) != 1 || len(got.Conflicts) != 0 {
+		f.t.Errorf("the owner's own look makes %d second looks and %d conflicts, want 1 and 0", len(got.Seconds), len(got.Conflicts))
+	}
 }
 
 // conflict has a second phone say otherwise about a nest, and the owner choose; then what came in is counted.
@@ -489,7 +522,7 @@ func (f *fieldWorld) cutOff(p *phone) {
 		f.t.Errorf("cut off, the strip says %q", strip)
 	}
 	p.openLink("/field/open/" + another)
-	p.sent(before - 2) // two of them are the other phone's
+	p.sent(before - 4) // the others are of other phones
 	if n := len(f.looks()); n < before+1 {
 		f.t.Errorf("by another link %d looks are in the database, want %d", n, before+1)
 	}
