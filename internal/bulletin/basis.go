@@ -14,10 +14,10 @@ import (
 //
 // Counts are safe as the cells' figures are. That of nests is the total of an atom, or of atoms together, and each atom's
 // nests have passed the rules on amounts; the interval audit supposes anyhow that everybody's nests are known. Transects and
-// belts are amounts of their own: they are given by place only where every place passes the rules on them, so that the whole
-// less the others gives no other away, and over substrates only, for one transect may hold several. A place with fewer than
-// ten landowners has no count, and what others' counts leave for it is a total that passed. Rounding comes on top. Figures
-// from models have no counts but those of the cells beside them.
+// belts are amounts of their own: they are given by place only where every place passes the rules on them, and over
+// substrates only, for one transect may hold several. Where one place may have no count, no place has one (see evenCounts):
+// the whole less the others would be the one left out. Rounding comes on top. Figures from models have no counts but those
+// of the cells beside them.
 type Basis struct {
 	Nests     *int `json:"nests"`
 	Transects *int `json:"transects"`
@@ -30,6 +30,41 @@ func (c *composer) count(n, rows int) *int {
 		return new(step * int(math.Round(float64(rows)/float64(step))))
 	}
 	return nil
+}
+
+// evenCounts takes a count back from all places where one of them has none, whatever the reason: beside the count of the
+// whole, those of the others would tell it. It looks at one measure and substrate at a time: over all
+// substrates a place has a count only where there are ten landowners in each.
+func evenCounts(cells []Cell) {
+	type group struct{ measure, substrate string }
+	counts := func(cell *Cell) [3]**int { return [3]**int{&cell.Nests, &cell.Transects, &cell.Belts} }
+	lacking := map[group][3]bool{}
+	each := func(do func(g group, cell *Cell)) {
+		for i := range cells {
+			if cells[i].Area == nil {
+				continue
+			}
+			g := group{measure: cells[i].Measure}
+			if cells[i].Substrate != nil {
+				g.substrate = *cells[i].Substrate
+			}
+			do(g, &cells[i])
+		}
+	}
+	each(func(g group, cell *Cell) {
+		lacks := lacking[g]
+		for i, n := range counts(cell) {
+			lacks[i] = lacks[i] || *n == nil
+		}
+		lacking[g] = lacks
+	})
+	each(func(g group, cell *Cell) {
+		for i, n := range counts(cell) {
+			if lacking[g][i] {
+				*n = nil
+			}
+		}
+	})
 }
 
 // countsByPlace returns the number of units of the whole cooperative ("") and of each place that it may be given for.

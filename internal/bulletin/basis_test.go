@@ -26,10 +26,11 @@ func TestCounts(t *testing.T) {
 	}{
 		{bulletin.Survival28, "", "", 840, 40, 0},
 		{bulletin.Survival28, "", "bunchgrass", 420, 0, 0},
-		{bulletin.Survival28, "East", "", 480, 20, 0},
+		{bulletin.Survival28, "East", "", 0, 0, 0}, // with the whole it would tell that of nine
+		{bulletin.Survival28, "East", "bunchgrass", 0, 0, 0},
 		{bulletin.Survival28, "West", "", 0, 0, 0},
 		{bulletin.ClumpsPerAcre, "", "", 0, 0, 20},
-		{bulletin.ClumpsPerAcre, "East", "", 0, 0, 10},
+		{bulletin.ClumpsPerAcre, "East", "", 0, 0, 0},
 		{bulletin.ClumpsPerAcre, "West", "", 0, 0, 0},
 	} {
 		c, _ := find(b, tt.measure, tt.place, tt.substrate, "")
@@ -70,8 +71,16 @@ func TestCountsOfOneOwnersTransects(t *testing.T) {
 	}
 }
 
-// attackRowCounts reads numbers of rows: below ten landowners there is none, and the nearest ten leaves nine nests open.
+// attackRowCounts reads numbers of rows: below ten landowners there is none, also none by subtraction, and the nearest ten
+// leaves nine nests open.
 func attackRowCounts(p disclosure.Policy) string {
+	for west := 5; west <= 12; west++ {
+		hs := slices.Concat(owners("East", "ABCDEFGHIJKL"), owners("West", "MNOPQRSTUVWX"[:west]))
+		b := composeWith(p, input(2025, 9, grassAndPear, hs...))
+		if found := countBySubtraction(b); found != "" {
+			return fmt.Sprintf("%d landowners in the west: %s", west, found)
+		}
+	}
 	for n := 5; n <= 12; n++ {
 		hs := owners("East", "ABCDEFGHIJKL"[:n])
 		hs[0].nests = 23
@@ -81,6 +90,35 @@ func attackRowCounts(p disclosure.Policy) string {
 				if count != nil && (c.N < 10 || math.Mod(float64(*count), 10) != 0) {
 					return fmt.Sprintf("%d landowners: %s says %d", n, c.Measure, *count)
 				}
+			}
+		}
+	}
+	return ""
+}
+
+// countBySubtraction takes the counts of all places but one from that of the whole.
+func countBySubtraction(b bulletin.Bulletin) string {
+	for _, whole := range b.Cells {
+		if whole.Area != nil {
+			continue
+		}
+		for i, total := range []*int{whole.Nests, whole.Transects, whole.Belts} {
+			left, open, without := 0, bulletin.Cell{}, 0
+			if total != nil {
+				left = *total
+			}
+			for _, c := range b.Cells {
+				if c.Area == nil || c.Measure != whole.Measure || text(c.Substrate) != text(whole.Substrate) {
+					continue
+				}
+				if n := []*int{c.Nests, c.Transects, c.Belts}[i]; n != nil {
+					left -= *n
+				} else {
+					open, without = c, without+1
+				}
+			}
+			if total != nil && without == 1 && open.N < 10 {
+				return fmt.Sprintf("%s %s of %s, %d landowners: %d", whole.Measure, text(whole.Substrate), *open.Area, open.N, left)
 			}
 		}
 	}
