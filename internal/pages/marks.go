@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Marks are small pictures drawn on the server: SVG with classes, no script and no style attribute, each with its
@@ -36,14 +37,25 @@ func svg(class string, width, height float64, words, drawing string) template.HT
 		class, num(width), num(height), template.HTMLEscapeString(words), drawing))
 }
 
-// fateWords name the outcomes as the pages do.
-var fateWords = map[survey.State]string{
-	survey.Intact:   "lasted four weeks",
-	survey.Taken:    "taken by an animal",
-	survey.Spoiled:  "spoiled",
-	survey.Trampled: "trampled",
-	survey.Flooded:  "flooded",
-	survey.Lost:     "not found again",
+// fateWords say the outcome of n nests as the pages do: 3 trampled.
+func fateWords(say words.Speaker, fate survey.State, n int) string {
+	switch fate {
+	case survey.Intact:
+		return say.Count("%d lasted four weeks", "%d lasted four weeks", n)
+	case survey.Taken:
+		return say.Count("%d taken by an animal", "%d taken by an animal", n)
+	case survey.Spoiled:
+		return say.Count("%d spoiled", "%d spoiled", n)
+	case survey.Trampled:
+		return say.Count("%d trampled", "%d trampled", n)
+	case survey.Flooded:
+		return say.Count("%d flooded", "%d flooded", n)
+	case soFar:
+		return say.Count("%d whole when last looked at", "%d whole when last looked at", n)
+	case neverSeen:
+		return say.Count("%d never looked at", "%d never looked at", n)
+	}
+	return say.Count("%d not found again", "%d not found again", n)
 }
 
 // The eggs stand as in a carton, a dozen to a row, with a gap after six.
@@ -55,7 +67,10 @@ const (
 )
 
 // eggMarks draws one egg per nest that came to the same end.
-func eggMarks(fate survey.State, n int, words string) template.HTML {
+func eggMarks(fate survey.State, n int, said string) template.HTML {
+	if fate == neverSeen {
+		fate = survey.Lost // drawn alike
+	}
 	var b strings.Builder
 	for i := range n {
 		column, row := i%cartonRow, i/cartonRow
@@ -72,7 +87,7 @@ func eggMarks(fate survey.State, n int, words string) template.HTML {
 	rows := float64((n + cartonRow - 1) / cartonRow)
 	// The width in itself keeps all eggs of a page the same size; the style sheet lets a full row shrink on a phone.
 	return template.HTML(fmt.Sprintf(`<svg class="eggs" width="%s" viewBox="0 0 %s %s" role="img" aria-label="%d %s">%s</svg>`,
-		num(width), num(width), num(math.Max(1, rows)*eggHeight), n, template.HTMLEscapeString(words), b.String()))
+		num(width), num(width), num(math.Max(1, rows)*eggHeight), n, template.HTMLEscapeString(said), b.String()))
 }
 
 // ranged is a figure with the range of what could be true.
@@ -154,7 +169,7 @@ func coverStrip(r ranged, most float64, words string) template.HTML {
 }
 
 // coverAxis draws the scale under the strips, the cover mark named on it.
-func coverAxis(most float64) template.HTML {
+func coverAxis(say words.Speaker, most float64) template.HTML {
 	ticks := []float64{0}
 	for t := 100.0; t <= most; t += 100 {
 		if most <= 500 || math.Mod(t, 300) == 0 {
@@ -162,7 +177,7 @@ func coverAxis(most float64) template.HTML {
 		}
 	}
 	mark := place(coverMark, most)
-	return svg("strip", plotWidth, 26, "Scale in clumps an acre, the cover mark at 300",
+	return svg("strip", plotWidth, 26, say.Say("Scale in clumps an acre, the cover mark at 300"),
 		fmt.Sprintf(`<path class="mark" d="M%s 0V4"/>`, num(mark))+axis(most, 4, ticks))
 }
 

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // wellFormed fails where a drawing is not XML, or where it has a style attribute, which the policy would drop.
@@ -41,7 +42,7 @@ func TestMarksAreWellFormed(t *testing.T) {
 		string(dotPlot([]float64{0, 0, 50, 100, 100}, r, "dots & words")),
 		string(dotPlot(nil, ranged{0, 0, 0}, "")),
 		string(coverStrip(ranged{350, 200, 5000}, 400, "")),
-		string(coverAxis(900)),
+		string(coverAxis(words.Speaker{}, 900)),
 		string(besideStrip(120, r, 100, "")),
 		string(mixBar(nil, "nothing")),
 		string(mixBar(orderShares([]share{{ranged: ranged{Estimate: 60}}, {ranged: ranged{Estimate: 40}, Unsure: true}}), "")),
@@ -70,7 +71,7 @@ func TestCantTellComesFirstAndPatternsDiffer(t *testing.T) {
 
 // The drawn nests of a season add up to the nests put out.
 func TestEveryNestIsDrawnOnce(t *testing.T) {
-	page := sampleRanch()
+	page := sampleRanch(words.Speaker{})
 	total := 0
 	for _, f := range page.Nests.Fates {
 		total += f.Count

@@ -16,6 +16,7 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // ranchPage is My ranch: one ranch in one season, in the order in which its owner asks.
@@ -66,8 +67,9 @@ func (s *server) ranches(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	if len(list) == 0 {
-		page := ranchPage{base: s.base(c, a, "My ranch"), Name: "My ranch", WhoSees: "Nobody yet: there is nothing to see.",
-			Empty: "No ranch is yours here yet. Your coordinator can put that right."}
+		say := s.speaker(c)
+		page := ranchPage{base: s.base(c, a, say.Say("My ranch")), Name: say.Say("My ranch"), WhoSees: say.Say("Nobody yet: there is nothing to see."),
+			Empty: say.Say("No ranch is yours here yet. Your coordinator can put that right.")}
 		return s.render(c, fiber.StatusOK, "ranch", page)
 	}
 	return s.see(c, "/ranch/"+string(list[0].ID))
@@ -155,7 +157,8 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 // newRanchPage computes the page of the wanted season, or of the latest where that was not run. Own figures are those
 // of findings, whatever the bulletin says.
 func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
-	page := ranchPage{base: b, Name: d.ranch.Name, Today: day(now), Limits: findings.Limits()[:2], WhoSees: whoSees(d.people, b.Actor)}
+	say := b.Say
+	page := ranchPage{base: b, Name: d.ranch.Name, Today: say.Day(now), Limits: findings.Limits()[:2], WhoSees: whoSees(say, d.people, b.Actor)}
 	page.Sheet = true
 	if len(d.ranches) > 1 {
 		for _, r := range d.ranches {
@@ -164,7 +167,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	}
 	seasons := seasonsOf(d.survey)
 	if len(seasons) == 0 {
-		page.Empty = "Nothing has been sent for " + d.ranch.Name + " yet."
+		page.Empty = say.Say("Nothing has been sent for %s yet.", d.ranch.Name)
 		return page
 	}
 	season := seasons[len(seasons)-1]
@@ -176,16 +179,16 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	for _, y := range slices.Backward(seasons) {
 		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(y), fmt.Sprintf("/ranch/%s?season=%d", d.ranch.ID, y), y == season})
 	}
-	page.Open = openOf(d.uploads, season)
-	view := d.bulletinOf(season)
+	page.Open = openOf(say, d.uploads, season)
+	view := d.bulletinOf(say, season)
 	if view != nil {
 		view.footing = sameFooting(d, season)
 	}
-	page.Nests = nestsOf(r, d.ranch.Name, season, view)
-	page.Kinds = kindsOf(r, d.ranch.Name, season, view)
-	page.Cover, page.Gist = coverOf(r, d.ranch.Name, season, view)
-	page.Mix = mixOf(r, d.ranch.Name, season, view)
-	page.Years = yearsOf(r, d.ranch.Name, season, d)
+	page.Nests = nestsOf(say, r, d.ranch.Name, season, view)
+	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
+	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view)
+	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
+	page.Years = yearsOf(say, r, d.ranch.Name, season, d)
 	page.Charts = page.Years != nil && page.Years.Options != ""
 	page.Talk = r.TalkOver(d.ranch.Name, season)
 	return page
@@ -210,36 +213,34 @@ func seasonsOf(d *survey.Data) []int {
 	return slices.Compact(seasons)
 }
 
-func openOf(uploads []postgres.Upload, season int) *openQuestions {
+func openOf(say words.Speaker, uploads []postgres.Upload, season int) *openQuestions {
 	for _, u := range uploads {
 		if u.State != postgres.Current || u.Season != season || u.Open == 0 {
 			continue
 		}
-		sentence := fmt.Sprintf("%d questions about your sheet are still open; the answers may change what you see here.", u.Open)
-		if u.Open == 1 {
-			sentence = "One question about your sheet is still open; the answer may change what you see here."
-		}
+		sentence := say.Count("One question about your sheet is still open; the answer may change what you see here.",
+			"%d questions about your sheet are still open; the answers may change what you see here.", u.Open)
 		return &openQuestions{sentence, "/uploads/" + string(u.ID)}
 	}
 	return nil
 }
 
 // whoSees names those who can open the ranch, the reader first.
-func whoSees(people []postgres.Person, a access.Actor) string {
+func whoSees(say words.Speaker, people []postgres.Person, a access.Actor) string {
 	var others []string
 	for _, p := range people {
 		if p.Name != a.Name || p.Role != a.Role {
-			others = append(others, fmt.Sprintf("%s (%s, since %s)", p.Name, roleWords[p.Role], day(p.Since)))
+			others = append(others, say.Say("%s (%s, since %s)", p.Name, say.Say(roleWords[p.Role]), say.Day(p.Since)))
 		}
 	}
 	if len(others) == 0 {
-		return "You alone. Nobody else in the cooperative sees this page."
+		return say.Say("You alone. Nobody else in the cooperative sees this page.")
 	}
-	return "You, and " + listWords(others) + ". Nobody else in the cooperative sees this page."
+	return say.Say("You, and %s. Nobody else in the cooperative sees this page.", say.List(others))
 }
 
 // roleWords name a role as a person is introduced by it.
 var roleWords = map[access.Role]string{
-	access.Coordinator: "coordinator", access.Landowner: "owner", access.Hand: "hand",
-	access.Biologist: "biologist", access.Planner: "planner",
+	access.Coordinator: words.Mark("coordinator"), access.Landowner: words.Mark("owner"), access.Hand: words.Mark("hand"),
+	access.Biologist: words.Mark("biologist"), access.Planner: words.Mark("planner"),
 }

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/chart"
 	"tussock/internal/findings"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 type nestsPart struct {
@@ -80,71 +81,81 @@ type yearRow struct {
 // apart is how likely one figure must be above another before a page says so.
 const apart = 0.95
 
-func nestsOf(r *findings.Result, ranch string, season int, b *bulletinView) *nestsPart {
+func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) *nestsPart {
 	s, ok := r.SurvivalOf(ranch, season)
 	if !ok {
 		return nil
 	}
-	p := &nestsPart{Count: fmt.Sprintf("%d of %d nests", s.Lasted, s.Settled), Sentence: "lasted four weeks."}
+	p := &nestsPart{Count: say.Count("%d of %d nest", "%d of %d nests", s.Settled, s.Lasted, s.Settled),
+		Sentence: say.Count("lasted four weeks.", "lasted four weeks.", s.Lasted)}
 	if s.Settled == 0 {
-		p.Count, p.Sentence = counted(s.Nests, "nest"), "put out; none has run its four weeks yet."
+		p.Count = say.Count("%d nest", "%d nests", s.Nests)
+		p.Sentence = say.Count("put out; none has run its four weeks yet.", "put out; none has run its four weeks yet.", s.Nests)
 	}
-	if words := rangeWords(s.Day28.Range); words != "" {
-		p.Sentence += " " + words
+	if fair := rangeWords(say, s.Day28.Range); fair != "" {
+		p.Sentence += " " + fair
 	}
 	// What is drawn adds up to the nests put out: those looked at before four weeks were over stand apart.
 	young := s.Intact - s.Lasted
 	for _, f := range []struct {
-		fate  survey.State
-		n     int
-		words string
+		fate survey.State
+		n    int
 	}{
-		{survey.Intact, s.Lasted, fateWords[survey.Intact]},
-		{survey.Taken, s.Losses.Taken, fateWords[survey.Taken]},
-		{survey.Trampled, s.Losses.Trampled, fateWords[survey.Trampled]},
-		{survey.Flooded, s.Losses.Flooded, fateWords[survey.Flooded]},
-		{survey.Spoiled, s.Losses.Spoiled, fateWords[survey.Spoiled]},
-		{survey.Lost, s.Losses.Lost, fateWords[survey.Lost]},
-		{soFar, young, "whole when last looked at"},
-		{survey.Lost, s.Nests - s.Intact - s.Losses.Failed() - s.Losses.Lost, "never looked at"},
+		{survey.Intact, s.Lasted},
+		{survey.Taken, s.Losses.Taken},
+		{survey.Trampled, s.Losses.Trampled},
+		{survey.Flooded, s.Losses.Flooded},
+		{survey.Spoiled, s.Losses.Spoiled},
+		{survey.Lost, s.Losses.Lost},
+		{soFar, young},
+		{neverSeen, s.Nests - s.Intact - s.Losses.Failed() - s.Losses.Lost},
 	} {
 		if f.n > 0 {
-			p.Fates = append(p.Fates, fateRow{f.n, f.words, eggMarks(f.fate, f.n, f.words)})
+			_, said, _ := strings.Cut(fateWords(say, f.fate, f.n), " ") // the number stands by itself
+			p.Fates = append(p.Fates, fateRow{f.n, said, eggMarks(f.fate, f.n, said)})
 		}
 	}
-	p.Note = s.Note
+	p.Note = notes(say, s.Notes)
 	p.Beside = b.survival(ranch, season)
-	p.Table = append(p.Table, survivalTableRow("all nests, same footing", s))
+	p.Table = append(p.Table, survivalTableRow(say, say.Say("all nests, same footing"), s))
 	for _, k := range r.BySubstrate(ranch, season) {
-		p.Table = append(p.Table, survivalTableRow(string(*k.Substrate), k))
+		p.Table = append(p.Table, survivalTableRow(say, say.Say(string(*k.Substrate)), k))
 	}
 	return p
 }
 
-// soFar is drawn for nests whose last look came before four weeks were over.
-const soFar survey.State = "sofar"
+// Nests whose last look came before four weeks were over, and those that nobody looked at.
+const (
+	soFar     survey.State = "sofar"
+	neverSeen survey.State = "never"
+)
 
-func survivalTableRow(name string, s *findings.Survival) tableRow {
+// notes says the sentences that go with a figure.
+func notes(say words.Speaker, list []words.Phrase) string {
+	return strings.Join(say.TellAll(list), " ")
+}
+
+func survivalTableRow(say words.Speaker, name string, s *findings.Survival) tableRow {
 	return tableRow{
 		Name: name, Set: fmt.Sprint(s.Nests), Lines: fmt.Sprint(s.Transects),
-		Counted: fmt.Sprintf("%d of %d", s.Lasted, s.Settled), Figure: rateText(s.Day28.Estimate), Range: rateRange(s.Day28.Range),
+		Counted: say.Say("%d of %d", s.Lasted, s.Settled), Figure: rateText(say, s.Day28.Estimate), Range: rateRange(s.Day28.Range),
 	}
 }
 
-func kindsOf(r *findings.Result, ranch string, season int, b *bulletinView) *kindsPart {
+func kindsOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) *kindsPart {
 	rows := r.BySubstrate(ranch, season)
 	if len(rows) == 0 {
 		return nil
 	}
-	p := &kindsPart{Sentence: compareKinds(rows), Beside: b.substrates(rows)}
+	p := &kindsPart{Sentence: compareKinds(say, rows), Beside: b.substrates(rows)}
 	for _, s := range rows {
-		row := kindRow{Name: capital(string(*s.Substrate)), Sentence: fmt.Sprintf("%d of %d lasted.", s.Lasted, s.Settled)}
-		words := rangeWords(s.Day28.Range)
-		if dots := s.Dots(); len(dots) > 0 && words != "" {
-			row.Sentence += " " + words
+		row := kindRow{Name: capital(say.Say(string(*s.Substrate))), Sentence: say.Count("%d of %d lasted.", "%d of %d lasted.", s.Lasted, s.Lasted, s.Settled)}
+		fair := rangeWords(say, s.Day28.Range)
+		if dots := s.Dots(); len(dots) > 0 && fair != "" {
+			row.Sentence += " " + fair
 			row.Dots = dotPlot(of100s(dots), of100Range(s.Day28.Range), row.Name+": "+row.Sentence)
 		} else {
-			row.Sentence += " " + s.Note
+			row.Sentence += " " + notes(say, s.Notes)
 		}
 		p.Rows = append(p.Rows, row)
 	}
@@ -153,10 +164,10 @@ func kindsOf(r *findings.Result, ranch string, season int, b *bulletinView) *kin
 
 // compareKinds says which substrate's nests lasted longest where that is sure enough, and that it cannot be told where
 // it is not: the commonest honest answer.
-func compareKinds(rows []*findings.Survival) string {
+func compareKinds(say words.Speaker, rows []*findings.Survival) string {
 	rows = slices.DeleteFunc(slices.Clone(rows), func(s *findings.Survival) bool { return len(s.Dots()) == 0 })
 	if len(rows) < 2 {
-		return "With nests in one kind of cover there is nothing to compare yet."
+		return say.Say("With nests in one kind of cover there is nothing to compare yet.")
 	}
 	slices.SortFunc(rows, func(a, b *findings.Survival) int {
 		if *a.Day28.Estimate > *b.Day28.Estimate {
@@ -166,9 +177,9 @@ func compareKinds(rows []*findings.Survival) string {
 	})
 	best, worst := rows[0], rows[len(rows)-1]
 	if above(best.Dots(), worst.Dots()) >= apart {
-		return fmt.Sprintf("Nests in %s lasted longer than nests in %s.", *best.Substrate, *worst.Substrate)
+		return say.Say("Nests in %s lasted longer than nests in %s.", say.Say(string(*best.Substrate)), say.Say(string(*worst.Substrate)))
 	}
-	return "The kinds of cover cannot be told apart yet: their ranges overlap. More nests would tell."
+	return say.Say("The kinds of cover cannot be told apart yet: their ranges overlap. More nests would tell.")
 }
 
 // above returns how likely a value of a is above one of b, both given as equally likely values.
@@ -193,7 +204,7 @@ const (
 	coverEnough = 0.8
 )
 
-func coverOf(r *findings.Result, ranch string, season int, b *bulletinView) (*coverPart, string) {
+func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) (*coverPart, string) {
 	var sites []*findings.Density
 	var all *findings.Density
 	for i := range r.Density {
@@ -210,7 +221,7 @@ func coverOf(r *findings.Result, ranch string, season int, b *bulletinView) (*co
 	if all == nil {
 		return nil, ""
 	}
-	p := &coverPart{Sentence: coverSentence(sites, all), Beside: b.cover(all)}
+	p := &coverPart{Sentence: coverSentence(say, sites, all), Beside: b.cover(all)}
 	rows := sites
 	if len(sites) != 1 {
 		rows = append(slices.Clone(sites), all)
@@ -223,25 +234,25 @@ func coverOf(r *findings.Result, ranch string, season int, b *bulletinView) (*co
 	}
 	most := coverScale(readings)
 	for _, d := range rows {
-		row := strip{Name: capital(siteName(d.Site)), Figure: "can’t tell yet"}
+		row := strip{Name: capital(siteName(say, d.Site)), Figure: say.Say("can’t tell yet")}
 		if full(d.PerAcre.Range) {
 			reading := ranged{*d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High}
-			row.Figure = fmt.Sprintf("%.0f an acre (%.0f–%.0f)", reading.Estimate, reading.Low, reading.High)
+			row.Figure = say.Say("%.0f an acre (%.0f–%.0f)", reading.Estimate, reading.Low, reading.High)
 			row.Mark = coverStrip(reading, most, row.Name+": "+row.Figure)
 		} else {
-			p.Note = d.Note
+			p.Note = notes(say, d.Notes)
 		}
 		p.Strips = append(p.Strips, row)
 	}
-	p.Axis = coverAxis(most)
-	return p, coverGist(all)
+	p.Axis = coverAxis(say, most)
+	return p, coverGist(say, all)
 }
 
 // coverSentence sorts the pastures into those short of the cover mark, those that reach it and those that cannot be
 // told.
-func coverSentence(sites []*findings.Density, all *findings.Density) string {
+func coverSentence(say words.Speaker, sites []*findings.Density, all *findings.Density) string {
 	if len(sites) < 2 {
-		return coverGist(all)
+		return coverGist(say, all)
 	}
 	var short, enough []*findings.Density
 	unsure := 0
@@ -255,140 +266,151 @@ func coverSentence(sites []*findings.Density, all *findings.Density) string {
 			enough = append(enough, d)
 		}
 	}
+	if unsure == len(sites) {
+		return say.Say("Whether the pastures reach the cover mark cannot be told yet.")
+	}
 	var parts []string
 	if len(short) > 0 {
-		parts = append(parts, fmt.Sprintf("%s %s %sshort of the cover mark", siteNames(short), verb(len(short), "is", "are"), likely(short)))
+		parts = append(parts, shortWords(say, short))
 	}
 	if len(enough) > 0 {
-		what := "the cover mark"
-		if len(short) > 0 {
-			what = "it"
-		}
-		parts = append(parts, fmt.Sprintf("%s %s%s %s", siteNames(enough), likely(enough), verb(len(enough), "reaches", "reach"), what))
+		parts = append(parts, enoughWords(say, enough, len(short) > 0))
 	}
-	switch {
-	case unsure == len(sites):
-		return "Whether the pastures reach the cover mark cannot be told yet."
-	case unsure == 1:
-		parts = append(parts, "for one other it cannot be told yet")
-	case unsure > 1:
-		parts = append(parts, fmt.Sprintf("for %d others it cannot be told yet", unsure))
+	if unsure > 0 {
+		parts = append(parts, say.Count("for one other it cannot be told yet", "for %d others it cannot be told yet", unsure))
 	}
 	return capital(strings.Join(parts, "; ")) + "."
 }
 
-// likely is the word for a chance that is not as good as certain.
-func likely(ds []*findings.Density) string {
-	for _, d := range ds {
-		if *d.Reaches300 > 1-apart && *d.Reaches300 < apart {
-			return "likely "
-		}
+func shortWords(say words.Speaker, ds []*findings.Density) string {
+	names := siteNames(say, ds)
+	if likely(ds) {
+		return say.Count("%s is likely short of the cover mark", "%s are likely short of the cover mark", len(ds), names)
 	}
-	return ""
+	return say.Count("%s is short of the cover mark", "%s are short of the cover mark", len(ds), names)
 }
 
-func siteNames(ds []*findings.Density) string {
+// enoughWords follows words about the mark, or names it.
+func enoughWords(say words.Speaker, ds []*findings.Density, named bool) string {
+	names := siteNames(say, ds)
+	switch maybe := likely(ds); {
+	case named && maybe:
+		return say.Count("%s likely reaches it", "%s likely reach it", len(ds), names)
+	case named:
+		return say.Count("%s reaches it", "%s reach it", len(ds), names)
+	case maybe:
+		return say.Count("%s likely reaches the cover mark", "%s likely reach the cover mark", len(ds), names)
+	}
+	return say.Count("%s reaches the cover mark", "%s reach the cover mark", len(ds), names)
+}
+
+// likely tells whether the chance of one of them is not as good as certain.
+func likely(ds []*findings.Density) bool {
+	return slices.ContainsFunc(ds, func(d *findings.Density) bool { return *d.Reaches300 > 1-apart && *d.Reaches300 < apart })
+}
+
+func siteNames(say words.Speaker, ds []*findings.Density) string {
 	var names []string
 	for _, d := range ds {
-		names = append(names, siteName(d.Site))
+		names = append(names, siteName(say, d.Site))
 	}
-	return listWords(names)
+	return say.List(names)
 }
 
-func coverGist(d *findings.Density) string {
+func coverGist(say words.Speaker, d *findings.Density) string {
 	if d.Reaches300 == nil || d.PerAcre.Estimate == nil {
 		return ""
 	}
-	about := fmt.Sprintf("about %.0f clumps an acre against the mark of 300", *d.PerAcre.Estimate)
+	about := *d.PerAcre.Estimate
 	maybe := likely([]*findings.Density{d})
-	switch {
-	case *d.Reaches300 <= coverShort:
-		return "Cover is " + maybe + "short: " + about + "."
-	case *d.Reaches300 >= coverEnough:
-		return "There is " + maybe + "cover enough: " + about + "."
+	switch short, enough := *d.Reaches300 <= coverShort, *d.Reaches300 >= coverEnough; {
+	case short && maybe:
+		return say.Say("Cover is likely short: about %.0f clumps an acre against the mark of 300.", about)
+	case short:
+		return say.Say("Cover is short: about %.0f clumps an acre against the mark of 300.", about)
+	case enough && maybe:
+		return say.Say("There is likely cover enough: about %.0f clumps an acre against the mark of 300.", about)
+	case enough:
+		return say.Say("There is cover enough: about %.0f clumps an acre against the mark of 300.", about)
 	}
-	return "Whether there is cover enough cannot be told yet: " + about + ", give or take much."
+	return say.Say("Whether there is cover enough cannot be told yet: about %.0f clumps an acre against the mark of 300, give or take much.", about)
 }
 
-func mixOf(r *findings.Result, ranch string, season int, b *bulletinView) *mixPart {
+func mixOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) *mixPart {
 	row, ok := r.PredatorsOf(ranch, season)
 	if !ok {
 		return nil
 	}
 	if row.NestsTaken == 0 {
-		return &mixPart{Sentence: "No nest was taken by an animal."}
+		return &mixPart{Sentence: say.Say("No nest was taken by an animal.")}
 	}
-	p := &mixPart{Note: row.Note, Beside: b.mix()}
+	p := &mixPart{Note: notes(say, row.Notes), Beside: b.mix()}
 	named := 0
 	var shares []share
 	for _, n := range row.Named {
 		named += n.Nests
-		shares = append(shares, nestShare(capital(string(n.Predator)), n.Nests, row.NestsTaken, false))
+		part := nestShare(say, capital(say.Say(string(n.Predator))), n.Nests, row.NestsTaken, false)
 		if n.ByCamera > 0 {
-			shares[len(shares)-1].Figure += fmt.Sprintf(", %d on camera", n.ByCamera)
+			part.Figure = say.Say("%s, %d on camera", part.Figure, n.ByCamera)
 		}
+		shares = append(shares, part)
 	}
 	if unsure := row.NestsTaken - named; unsure > 0 {
-		shares = append(shares, nestShare("Can’t tell", unsure, row.NestsTaken, true))
-		p.Sentence = fmt.Sprintf("%s taken; for %d of them nobody can tell by whom.", wereNests(row.NestsTaken), unsure)
+		shares = append(shares, nestShare(say, capital(say.Say("can’t tell")), unsure, row.NestsTaken, true))
+		p.Sentence = say.Count("%d nest was taken; for %d of them nobody can tell by whom.", "%d nests were taken; for %d of them nobody can tell by whom.",
+			row.NestsTaken, row.NestsTaken, unsure)
 	} else {
-		p.Sentence = wereNests(row.NestsTaken) + " taken."
+		p.Sentence = say.Count("%d nest was taken.", "%d nests were taken.", row.NestsTaken)
 	}
 	p.Shares = orderShares(shares)
 	p.Bar = mixBar(p.Shares, p.Sentence)
 	for _, m := range row.Mix {
-		p.Likely = append(p.Likely, likelyRow{capital(string(m.Predator)), percent(m.Share), percent(m.Low) + "–" + percent(m.High)})
+		p.Likely = append(p.Likely, likelyRow{capital(say.Say(string(m.Predator))), percent(m.Share), percent(m.Low) + "–" + percent(m.High)})
 	}
 	return p
 }
 
-func nestShare(name string, n, of int, unsure bool) share {
+func nestShare(say words.Speaker, name string, n, of int, unsure bool) share {
 	v := 100 * float64(n) / float64(of)
-	return share{Name: name, ranged: ranged{v, v, v}, Unsure: unsure, Figure: counted(n, "nest")}
-}
-
-func wereNests(n int) string {
-	if n == 1 {
-		return "1 nest was"
-	}
-	return fmt.Sprintf("%d nests were", n)
+	return share{Name: name, ranged: ranged{v, v, v}, Unsure: unsure, Figure: say.Count("%d nest", "%d nests", n)}
 }
 
 // yearsOf shows the ranch's own seasons, those that were not run as gaps, and the bulletin's for its place.
-func yearsOf(r *findings.Result, ranch string, season int, d *ranchData) *yearsPart {
+func yearsOf(say words.Speaker, r *findings.Result, ranch string, season int, d *ranchData) *yearsPart {
 	seasons := r.Seasons(ranch)
 	if len(seasons) < 2 {
 		return nil
 	}
-	p := &yearsPart{Sentence: compareYears(r, ranch, seasons, season), Words: "Nests lasting four weeks, of 100, in the seasons " + fmt.Sprintf("%d to %d", seasons[0], seasons[len(seasons)-1])}
+	p := &yearsPart{Sentence: compareYears(say, r, ranch, seasons, season),
+		Words: say.Say("Nests lasting four weeks, of 100, in the seasons %d to %d", seasons[0], seasons[len(seasons)-1])}
 	var mine, theirs []chart.Point
 	for y := seasons[0]; y <= seasons[len(seasons)-1]; y++ {
 		row := yearRow{Season: y}
 		if s, ok := r.SurvivalOf(ranch, y); ok {
-			row.Nests, row.Figure, row.Range = fmt.Sprint(s.Nests), rateText(s.Day28.Estimate), rateRange(s.Day28.Range)
+			row.Nests, row.Figure, row.Range = fmt.Sprint(s.Nests), rateText(say, s.Day28.Estimate), rateRange(s.Day28.Range)
 			if full(s.Day28.Range) {
 				v := of100Range(s.Day28.Range)
 				mine = append(mine, chart.Point{Season: y, Estimate: v.Estimate, Low: v.Low, High: v.High, Thin: s.Nests < 12,
-					Words: fmt.Sprintf("%d: %.0f of 100,\na fair range %.0f to %.0f", y, v.Estimate, v.Low, v.High)})
+					Words: say.Say("%d: %.0f of 100,\na fair range %.0f to %.0f", y, v.Estimate, v.Low, v.High)})
 			}
 		}
-		b := d.bulletinOf(y)
+		b := d.bulletinOf(say, y)
 		if c, where, ok := b.find(bulletin.Survival28, ""); ok {
-			v, words := publishedRate(c)
-			p.Bulletin, row.Bulletin = "Bulletin", strings.ReplaceAll(words, " to ", "–")
+			v, rate := publishedRate(say, c)
+			p.Bulletin, row.Bulletin = say.Say("Bulletin"), publishedShort(say, c)
 			theirs = append(theirs, chart.Point{Season: y, Estimate: v.Estimate, Low: v.Low, High: v.High,
-				Words: fmt.Sprintf("%d, the bulletin for %s:\n%s of 100", y, where, words)})
+				Words: say.Say("%d, the bulletin for %s:\n%s of 100", y, where, rate)})
 		}
 		p.Rows = append(p.Rows, row)
 	}
 	if len(mine) == 0 {
 		return p
 	}
-	axis := chart.Axis{Name: "of 100 nests", Most: 100}
-	options, err := chart.Seasons(mine, axis, p.Words)
+	lines := []chart.Series{{Name: say.Say("My ranch"), Points: mine, Own: true}}
 	if len(theirs) > 0 {
-		options, err = chart.Trend([]chart.Series{{Name: "My ranch", Points: mine, Own: true}, {Name: "The bulletin", Points: theirs}}, axis, p.Words)
+		lines = append(lines, chart.Series{Name: say.Say("The bulletin"), Points: theirs})
 	}
+	options, err := chart.Trend(lines, chart.Axis{Name: say.Say("of 100 nests"), Most: 100}, p.Words)
 	if err == nil { // without the chart its numbers remain
 		p.Options = options
 	}
@@ -396,10 +418,10 @@ func yearsOf(r *findings.Result, ranch string, season int, d *ranchData) *yearsP
 }
 
 // compareYears sets the season against the one before it that was run.
-func compareYears(r *findings.Result, ranch string, seasons []int, season int) string {
+func compareYears(say words.Speaker, r *findings.Result, ranch string, seasons []int, season int) string {
 	i := slices.Index(seasons, season)
 	if i < 1 {
-		return "This is the first season; there is none before it to set it against."
+		return say.Say("This is the first season; there is none before it to set it against.")
 	}
 	before := seasons[i-1]
 	now, _ := r.SurvivalOf(ranch, season)
@@ -407,29 +429,29 @@ func compareYears(r *findings.Result, ranch string, seasons []int, season int) s
 	a, b := now.Dots(), then.Dots()
 	switch {
 	case len(a) == 0 || len(b) == 0:
-		return fmt.Sprintf("How %d stands to %d cannot be told.", season, before)
+		return say.Say("How %d stands to %d cannot be told.", season, before)
 	case above(a, b) >= apart:
-		return fmt.Sprintf("More lasted in %d than in %d.", season, before)
+		return say.Say("More lasted in %d than in %d.", season, before)
 	case above(b, a) >= apart:
-		return fmt.Sprintf("Fewer lasted in %d than in %d.", season, before)
+		return say.Say("Fewer lasted in %d than in %d.", season, before)
 	}
-	return fmt.Sprintf("About the same as in %d, as far as can be told.", before)
+	return say.Say("About the same as in %d, as far as can be told.", before)
 }
 
 // Figures in words.
 
 func full(r findings.Range) bool { return r.Estimate != nil && r.Low != nil && r.High != nil }
 
-func rangeWords(r findings.Range) string {
+func rangeWords(say words.Speaker, r findings.Range) string {
 	if !full(r) {
 		return ""
 	}
-	return fmt.Sprintf("A fair range is %s to %s of 100.", percent(*r.Low), percent(*r.High))
+	return say.Say("A fair range is %s to %s of 100.", percent(*r.Low), percent(*r.High))
 }
 
-func rateText(x *float64) string {
+func rateText(say words.Speaker, x *float64) string {
 	if x == nil {
-		return "can’t tell"
+		return say.Say("can’t tell")
 	}
 	return percent(*x)
 }
@@ -453,9 +475,9 @@ func of100s(rates []float64) []float64 {
 	return out
 }
 
-func siteName(site *string) string {
+func siteName(say words.Speaker, site *string) string {
 	if site == nil {
-		return "the whole ranch"
+		return say.Say("the whole ranch")
 	}
 	return *site
 }
@@ -474,15 +496,9 @@ func capital(s string) string {
 	return s
 }
 
-func verb(n int, one, many string) string {
-	if n == 1 {
-		return one
-	}
-	return many
-}
-
 // A bulletinView is one season's bulletin as it bears on one ranch.
 type bulletinView struct {
+	say    words.Speaker
 	season int
 	out    bool   // there is a bulletin of the season
 	place  string // the published place the ranch's area belongs to, "" for the whole cooperative alone
@@ -492,11 +508,11 @@ type bulletinView struct {
 }
 
 // bulletinOf returns the season's bulletin, nil for a reader who compares nothing.
-func (d *ranchData) bulletinOf(season int) *bulletinView {
+func (d *ranchData) bulletinOf(say words.Speaker, season int) *bulletinView {
 	if !d.compares {
 		return nil
 	}
-	b := &bulletinView{season: season}
+	b := &bulletinView{say: say, season: season}
 	for _, h := range d.heads {
 		b.out = b.out || h.Season == season
 	}
@@ -523,16 +539,16 @@ func (b *bulletinView) find(measure, substrate string) (c *bulletin.Cell, where 
 		for i := range b.cells {
 			c := &b.cells[i]
 			if c.Measure == measure && c.Predator == "" && text(c.Area) == place && text(c.Substrate) == substrate && (c.Low != nil || c.Estimate != nil) {
-				return c, placeName(place), true
+				return c, placeName(b.say, place), true
 			}
 		}
 	}
 	return nil, "", false
 }
 
-func placeName(label string) string {
+func placeName(say words.Speaker, label string) string {
 	if label == "" {
-		return "the whole cooperative"
+		return say.Say("the whole cooperative")
 	}
 	return label
 }
@@ -540,13 +556,13 @@ func placeName(label string) string {
 // beside begins a margin note. Where there is no figure it says why in one fixed wording: a reason of its own for each
 // case would tell about the ranches behind it.
 func (b *bulletinView) beside(where string) *beside {
-	n := &beside{Title: fmt.Sprintf("The %d bulletin", b.season)}
+	n := &beside{Title: b.say.Say("The %d bulletin", b.season)}
 	switch {
 	case !b.out:
-		n.Title = "The bulletin"
-		n.Sentence = fmt.Sprintf("There is no bulletin for %d yet. It comes out once, when the season’s sheets are in.", b.season)
+		n.Title = b.say.Say("The bulletin")
+		n.Sentence = b.say.Say("There is no bulletin for %d yet. It comes out once, when the season’s sheets are in.", b.season)
 	case where == "":
-		n.Sentence = "No figure is shown here. A figure needs enough landowners behind it, so that it points at nobody; when more take part, there will be one."
+		n.Sentence = b.say.Say("No figure is shown here. A figure needs enough landowners behind it, so that it points at nobody; when more take part, there will be one.")
 	default:
 		n.Title += ", " + where
 	}
@@ -563,15 +579,15 @@ func (b *bulletinView) survival(ranch string, season int) *beside {
 	if !ok {
 		return n
 	}
-	v, words := publishedRate(c)
-	n.Sentence = fmt.Sprintf("Across %s, %s of 100 lasted.", where, words)
+	v, rate := publishedRate(b.say, c)
+	n.Sentence = b.say.Say("Across %s, %s of 100 lasted.", where, rate)
 	s, found := b.footing.SurvivalOf(ranch, season)
 	if !found || s.Day28.Estimate == nil {
-		n.Sentence += " Yours cannot be set beside it: it had no nests in some of the covers that went in."
+		n.Sentence += " " + b.say.Say("Yours cannot be set beside it: it had no nests in some of the covers that went in.")
 		return n
 	}
 	own := 100 * *s.Day28.Estimate
-	n.Sentence += fmt.Sprintf(" Yours, with every cover given the same weight, is %s: %.0f.", bulletin.Beside(*s.Day28.Estimate, c.Estimate, c.Low, c.High), own)
+	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %s: %.0f.", b.stands(*s.Day28.Estimate, c), own)
 	n.Mark = besideStrip(own, v, 100, n.Sentence)
 	return n
 }
@@ -584,9 +600,9 @@ func (b *bulletinView) substrates(rows []*findings.Survival) *beside {
 	where := ""
 	for _, s := range rows {
 		if c, at, ok := b.find(bulletin.Survival28, string(*s.Substrate)); ok {
-			_, words := publishedRate(c)
+			_, rate := publishedRate(b.say, c)
 			where = at
-			lines = append(lines, fmt.Sprintf("%s: %s of 100", capital(string(*s.Substrate)), words))
+			lines = append(lines, b.say.Say("%s: %s of 100", capital(b.say.Say(string(*s.Substrate))), rate))
 		}
 	}
 	n := b.beside(where)
@@ -603,14 +619,24 @@ func (b *bulletinView) cover(d *findings.Density) *beside {
 	if !ok || d.PerAcre.Estimate == nil {
 		return n
 	}
-	stands := bulletin.Beside(*d.PerAcre.Estimate, c.Estimate, c.Low, c.High)
-	n.Sentence = fmt.Sprintf("Across %s there were %s clumps an acre. Yours is %s: %.0f.", where, publishedDensity(c), stands, *d.PerAcre.Estimate)
+	n.Sentence = b.say.Say("Across %s there were %s clumps an acre. Yours is %s: %.0f.", where, publishedDensity(b.say, c), b.stands(*d.PerAcre.Estimate, c), *d.PerAcre.Estimate)
 	return n
+}
+
+// stands says where one's own figure lies beside a published one.
+func (b *bulletinView) stands(own float64, c *bulletin.Cell) string {
+	switch bulletin.Beside(own, c.Estimate, c.Low, c.High) {
+	case "lower":
+		return b.say.Say("lower")
+	case "higher":
+		return b.say.Say("higher")
+	}
+	return b.say.Say("similar")
 }
 
 // publishedRate returns a published rate of 100 with its range, and what the range says; an end that was not published
 // is open.
-func publishedRate(c *bulletin.Cell) (v ranged, words string) {
+func publishedRate(say words.Speaker, c *bulletin.Cell) (v ranged, said string) {
 	v.High = 100
 	if c.Low != nil {
 		v.Low = 100 * *c.Low
@@ -622,26 +648,33 @@ func publishedRate(c *bulletin.Cell) (v ranged, words string) {
 	if c.Estimate != nil {
 		v.Estimate = 100 * *c.Estimate
 	}
-	switch {
-	case c.High == nil:
-		return v, fmt.Sprintf("%.0f or more", v.Low)
-	case c.Low == nil:
-		return v, fmt.Sprintf("%.0f or fewer", v.High)
-	}
-	return v, fmt.Sprintf("%.0f to %.0f", v.Low, v.High)
+	return v, between(say, c, 100)
 }
 
-// publishedDensity says a published density; a band without a high end is open.
-func publishedDensity(c *bulletin.Cell) string {
-	low := 0.0
-	if c.Low != nil {
-		low = *c.Low
+// between says from where to where a published range goes, in units of which a whole has so many; an end that was not
+// published is open.
+func between(say words.Speaker, c *bulletin.Cell, units float64) string {
+	switch {
+	case c.High == nil && c.Low == nil:
+		return say.Say("%.0f or more", 0.0)
+	case c.High == nil:
+		return say.Say("%.0f or more", units**c.Low)
+	case c.Low == nil:
+		return say.Say("%.0f or fewer", units**c.High)
 	}
-	if c.High == nil {
-		return fmt.Sprintf("%.0f or more", low)
-	}
-	return fmt.Sprintf("%.0f to %.0f", low, *c.High)
+	return say.Say("%.0f to %.0f", units**c.Low, units**c.High)
 }
+
+// publishedShort is a published rate for a table.
+func publishedShort(say words.Speaker, c *bulletin.Cell) string {
+	if c.Low == nil || c.High == nil {
+		return between(say, c, 100)
+	}
+	return fmt.Sprintf("%.0f–%.0f", 100**c.Low, 100**c.High)
+}
+
+// publishedDensity says a published density.
+func publishedDensity(say words.Speaker, c *bulletin.Cell) string { return between(say, c, 1) }
 
 // mix says the published shares, most first, those nobody can tell before all.
 func (b *bulletinView) mix() *beside {
@@ -658,7 +691,7 @@ func (b *bulletinView) mix() *beside {
 			}
 		}
 		if len(found) > 0 {
-			where = placeName(place)
+			where = placeName(b.say, place)
 			break
 		}
 	}
@@ -676,7 +709,7 @@ func (b *bulletinView) mix() *beside {
 		return 1
 	})
 	for _, c := range found[:min(len(found), 5)] {
-		n.Lines = append(n.Lines, fmt.Sprintf("%s: about %s of 100", capital(c.Predator), percent(*c.Estimate)))
+		n.Lines = append(n.Lines, b.say.Say("%s: about %s of 100", capital(b.say.Say(c.Predator)), percent(*c.Estimate)))
 	}
 	return n
 }

@@ -16,6 +16,7 @@ import (
 	"tussock/internal/chart"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // notShown stands wherever no figure was published for the reader. It is one fixed wording without a reason: why a
@@ -419,7 +420,7 @@ func densityTable(cells []bulletin.Cell, area string, seasons []int) regionTable
 		}
 		t.add(row)
 	}
-	t.Strips, t.Axis = t.Drawn, coverAxis(most)
+	t.Strips, t.Axis = t.Drawn, coverAxis(words.Speaker{}, most)
 	return t
 }
 

@@ -19,6 +19,7 @@ import (
 	"tussock/internal/stat/funnel"
 	"tussock/internal/stat/shrink"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // namedPage shows a biologist the ranches whose owners share their results with them by name, in the alphabet's order.
@@ -207,7 +208,7 @@ func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int
 	}
 	if results[front] != nil {
 		for _, k := range results[front].BySubstrate(sh.RanchName, front) {
-			row := survivalTableRow(string(*k.Substrate), k)
+			row := survivalTableRow(words.Speaker{}, string(*k.Substrate), k)
 			row.Figure, row.Range = tenths(k.Day28.Range)
 			r.Kinds = append(r.Kinds, row)
 		}

@@ -143,8 +143,8 @@ func (s *server) funcs() template.FuncMap {
 	}
 }
 
-// spoken are those whose answer depends on the tongue: t says a text, its verbs filled in; n one of two, by a number
+// spoken are those whose answer depends on the tongue: t says a text, its verbs filled in, tell a phrase; n one of two, by a number
 // (words.Speaker.Count); day and weekday write a date.
 func spoken(say words.Speaker) template.FuncMap {
-	return template.FuncMap{"t": say.Say, "n": say.Count, "day": say.Day, "weekday": say.Weekday, "tongue": func() words.Tongue { return say.Tongue }}
+	return template.FuncMap{"t": say.Say, "tell": say.Tell, "n": say.Count, "day": say.Day, "weekday": say.Weekday, "tongue": func() words.Tongue { return say.Tongue }}
 }

@@ -21,6 +21,7 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 	"tussock/web"
 )
 
@@ -57,13 +58,13 @@ func samplePages() map[string]any {
 		"about":         aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits()},
 		"account": accountPage{base: sampleBase("Ada Marsh", "/account", access.Landowner), Email: "ada@example.org", Part: "Owner", Changed: true, Tokens: true, Problem: "That is not your present password.",
 			Sessions: []sessionRow{{"a", "Chrome on Windows", "4 August 2026", "4 August 2026", true}, {"b", "Safari on an iPhone", "1 May 2026", "3 August 2026", false}}},
-		"ranch": sampleRanch(),
+		"ranch": sampleRanch(words.Speaker{}),
 	}
 	return pages
 }
 
 // sampleRanch is computed from made-up sheets, with a made-up bulletin beside it.
-func sampleRanch() ranchPage {
+func sampleRanch(say words.Speaker) ranchPage {
 	str := func(s string) *string { return &s }
 	num := func(x float64) *float64 { return &x }
 	cell := func(season int, area *string, measure string, estimate, low, high float64) bulletin.Cell {
@@ -82,7 +83,9 @@ func sampleRanch() ranchPage {
 		places:   map[int][]bulletin.Place{2025: {{Area: "Sandhill", Label: "Sandhill"}}, 2026: {{Area: "Sandhill", Label: "Sandhill"}}},
 		compares: true,
 	}
-	return newRanchPage(sampleBase("Cottonwood Draw", "/ranch/1", access.Landowner), &d, 0, sampleDay)
+	b := sampleBase("Cottonwood Draw", "/ranch/1", access.Landowner)
+	b.Say = say
+	return newRanchPage(b, &d, 0, sampleDay)
 }
 
 // SampleSurvey, for the tests outside too, makes up three seasons of one ranch; 2024 was not run.

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"bytes"
 	"go/ast"
 	"go/parser"
 	"go/token"
@@ -12,6 +13,8 @@ import (
 	"testing"
 	"text/template/parse"
 
+	"tussock/internal/bulletin"
+	"tussock/internal/survey"
 	"tussock/internal/words"
 	"tussock/web"
 )
@@ -29,6 +32,7 @@ var spokenPages = []string{
 	"pages/cooperative_late",
 	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
+	"pages/ranch", "shared/beside", "shared/symbols", "shared/csrf", "shared/clump",
 	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase", "pages/who_log", "pages/who_owners",
 }
 
@@ -52,6 +56,7 @@ func TestNoTextMissing(t *testing.T) {
 			t.Errorf("%s: %q and %q do not take the same", where, one, spanish.Say(one))
 		}
 	}
+	surveyWords(said)
 	inTemplates(t, said)
 	inGo(t, said)
 	inScripts(t, said)
@@ -81,6 +86,18 @@ func TestPagesSpeak(t *testing.T) {
 			}
 		}
 	}
+}
+
+// surveyWords are those of the survey itself, which pages say as they find them.
+func surveyWords(said func(where, one, many string)) {
+	for _, p := range survey.Predators {
+		said("survey", string(p), "")
+	}
+	for _, s := range []survey.Substrate{survey.Bunchgrass, survey.PricklyPear, survey.Yucca, survey.Shrub, survey.Forb} {
+		said("survey", string(s), "")
+	}
+	said("bulletin", cantTell, "")
+	said("bulletin", bulletin.OtherOrUnknown, "")
 }
 
 // inTemplates finds {{t "…"}} and {{n "…" "…"}}.
@@ -222,6 +239,34 @@ func inScripts(t *testing.T, said func(where, one, many string)) {
 				continue
 			}
 			said(name, s, "")
+		}
+	}
+}
+
+// TestSpanishPages looks for English words on filled pages said in Spanish. The words are among the hundred commonest of
+// written English and are none of Spanish (from memory).
+func TestSpanishPages(t *testing.T) {
+	s := sampleServer(t)
+	spanish := s.book.In(words.Spanish)
+	pages := map[string]any{"ranch": sampleRanch(spanish)}
+	english := regexp.MustCompile(`(?i)\b(the|of|and|to|in|that|it|with|for|was|on|are|by|this|have|from|which|were|been|nests?|eggs?|your|lasted|cover)\b`)
+	silent := regexp.MustCompile(`(?s)<form class="tongue".*?</form>|<symbol.*?</symbol>|&[a-z]+;`)
+	tags := regexp.MustCompile(`<[^>]*>`)
+	spoken := regexp.MustCompile(`(?:aria-label|title|alt|placeholder)="([^"]*)"`)
+	names := regexp.MustCompile(`sand sagebrush`) // a cover in the sheet's own word
+	for name, page := range pages {
+		var b bytes.Buffer
+		if err := s.views.Render(&b, "es/"+name, page); err != nil {
+			t.Fatal(err)
+		}
+		html := silent.ReplaceAllString(b.String(), " ")
+		text := tags.ReplaceAllString(html, " ")
+		for _, m := range spoken.FindAllStringSubmatch(html, -1) {
+			text += " | " + m[1]
+		}
+		text = names.ReplaceAllString(text, "")
+		for _, at := range english.FindAllStringIndex(text, -1) {
+			t.Errorf("%s: %q in %q", name, text[at[0]:at[1]], strings.Join(strings.Fields(text[max(0, at[0]-50):min(len(text), at[1]+50)]), " "))
 		}
 	}
 }
