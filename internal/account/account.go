@@ -20,6 +20,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/mail"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // The usual lengths of a session. Members come a few times a season, by phone: a fortnight without a visit, a season
@@ -101,9 +102,10 @@ var errNoMatch = errs.New(errs.Unauthenticated, "That e-mail address and passwor
 
 // A Visit is what is known of a browser before anybody is.
 type Visit struct {
-	IP, Agent string // for the throttle, and for the member's own list
-	Browser   string // a secret of the browser's, in a cookie: what is half done belongs to it
-	Device    string // a secret that stays after signing out, in a cookie; "" where it has none
+	IP, Agent string        // for the throttle, and for the member's own list
+	Browser   string        // a secret of the browser's, in a cookie: what is half done belongs to it
+	Device    string        // a secret that stays after signing out, in a cookie; "" where it has none
+	Say       words.Speaker // for a letter
 }
 
 // In is what came of a sign-in.
@@ -111,9 +113,11 @@ type In struct {
 	Session string // the session's token, for a cookie; "" where a code is wanted first
 	Device  string // for a cookie that stays
 	Code    bool   // a one-time code is wanted: SignInWithCode
+	Second  bool   // another proof is wanted: SignInWithSecond
 }
 
-// SignIn opens a session, or asks for a one-time code where the member has them. errs.Unauthenticated where address and
+// SignIn opens a session, or asks for a one-time code where the member has them, or for another proof in a browser that
+// we do not know. errs.Unauthenticated where address and
 // password do not go together.
 func (s *Service) SignIn(ctx context.Context, email, password string, v Visit) (In, error) {
 	email = strings.ToLower(strings.TrimSpace(email))
@@ -142,8 +146,8 @@ func (s *Service) SignIn(ctx context.Context, email, password string, v Visit) (
 	if err := s.throttle.succeeded(ctx, email, v.IP, device); err != nil {
 		return In{}, err
 	}
-	in, err := s.enterOrAsk(ctx, c.Coop, c.Person, v)
-	if err != nil || !rehash || in.Code {
+	in, err := s.enterOrAsk(ctx, c.Coop, c.Person, FirstPassword, v)
+	if err != nil || !rehash || in.Session == "" {
 		return in, err
 	}
 	// The parameters have risen since the password was set, and only now is it at hand.
@@ -169,14 +173,15 @@ func (s *Service) pause(ctx context.Context, email, place, device string) error 
 // codeLasts is how long a member has to type a code after the password.
 const codeLasts = 10 * time.Minute
 
-// enterOrAsk lets somebody in who gave one proof, or keeps the step until the code is there.
-func (s *Service) enterOrAsk(ctx context.Context, coop, person access.ID, v Visit) (In, error) {
+// enterOrAsk lets somebody in who gave one proof where that is enough, or keeps the step until the code or another proof
+// is there.
+func (s *Service) enterOrAsk(ctx context.Context, coop, person access.ID, first First, v Visit) (In, error) {
 	on, _, err := s.db.CodeState(ctx, coop, person)
 	if err != nil {
 		return In{}, err
 	}
 	if !on {
-		return s.enter(ctx, coop, person, v)
+		return s.enterOrProve(ctx, coop, person, first, v)
 	}
 	err = s.db.OpenStep(ctx, "code "+v.Browser, postgres.Step{Coop: coop, Person: person, Data: []byte("{}")}, codeLasts)
 	return In{Code: true}, err
@@ -189,7 +194,11 @@ func (s *Service) SignInWithCode(ctx context.Context, code string, v Visit) (In,
 	if err != nil {
 		return In{}, err
 	}
-	if err := s.checkCode(ctx, step.Coop, step.Person, code); err != nil {
+	helped, err := s.helped(ctx, step, code)
+	if err == nil && !helped {
+		err = s.checkCode(ctx, step.Coop, step.Person, code)
+	}
+	if err != nil {
 		return In{}, err
 	}
 	if _, err := s.db.TakeStep(ctx, "code "+v.Browser); err != nil {
@@ -214,11 +223,20 @@ func (s *Service) enter(ctx context.Context, coop, person access.ID, v Visit) (I
 	if err != nil {
 		return In{}, err
 	}
-	in := In{Session: token, Device: v.Device}
-	if len(in.Device) != len(token) {
-		in.Device = postgres.NewToken()
+	in := In{Session: token}
+	if in.Device, err = s.device(ctx, v); err != nil {
+		return In{}, err
 	}
 	return in, s.db.RememberDevice(ctx, coop, person, in.Device)
+}
+
+// device is the browser's secret, or a new one where it is none of ours: another may be one that somebody put there.
+func (s *Service) device(ctx context.Context, v Visit) (string, error) {
+	ours, err := s.db.MadeDevice(ctx, v.Device)
+	if err != nil || ours {
+		return v.Device, err
+	}
+	return postgres.NewToken(), nil
 }
 
 // fingerprint stands for a secret where only sameness matters.

@@ -143,12 +143,7 @@ func (s *Service) NewRecoveryCodes(ctx context.Context, actor access.Actor) ([]s
 // checkCode takes a one-time code or a recovery code, each once. errs.Invalid where it is none, errs.Unavailable after
 // ten wrong ones.
 func (s *Service) checkCode(ctx context.Context, coop, person access.ID, code string) error {
-	code = strings.ToLower(strings.Map(func(r rune) rune {
-		if r == ' ' || r == '-' || r == '\u00a0' {
-			return -1
-		}
-		return r
-	}, code))
+	code = bare(code)
 	if len(code) != codeDigits.Length() {
 		taken, err := s.db.TakeRecoveryCode(ctx, coop, person, code)
 		if err == nil && !taken {

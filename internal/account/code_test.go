@@ -83,7 +83,7 @@ func TestCodes(t *testing.T) {
 		t.Errorf("confirm with a wrong code: %v", err)
 	}
 	// Not on yet: the password alone lets in.
-	if in, err := h.Service.SignIn(ctx, "ada@example.org", password, account.Visit{Browser: "b"}); err != nil || in.Code || in.Session == "" {
+	if in, err := h.alone.SignIn(ctx, "ada@example.org", password, account.Visit{Browser: "b"}); err != nil || in.Code || in.Session == "" {
 		t.Errorf("before they are on: %+v, %v", in, err)
 	}
 	secret, recovery := h.enrol(t, ada)

@@ -116,7 +116,7 @@ func (s *Service) SignInWithLink(ctx context.Context, token string, v Visit) (In
 	if err != nil {
 		return In{}, err
 	}
-	return s.enterOrAsk(ctx, step.Coop, step.Person, v)
+	return s.enterOrAsk(ctx, step.Coop, step.Person, FirstLink, v)
 }
 
 // AskAddress has a link sent to the actor's new address, which confirms it, and a notice to the old one. errs.Invalid

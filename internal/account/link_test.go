@@ -29,7 +29,8 @@ func token(t *testing.T, l mailtest.Letter, path string) string {
 func TestLink(t *testing.T) {
 	h := newHall(t)
 	ctx := context.Background()
-	ada := h.actor(t, h.in(t, "ada@example.org"))
+	session := h.in(t, "ada@example.org")
+	ada := h.actor(t, session)
 	v := account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()}
 
 	h.AskLink("nobody@example.org", v)
@@ -50,6 +51,7 @@ func TestLink(t *testing.T) {
 	if got, err := h.Link(ctx, link, v); err != nil || !got.Same {
 		t.Errorf("a look from the same browser: %+v, %v", got, err)
 	}
+	v.Device = h.remember(t, session)
 	in, err := h.SignInWithLink(ctx, link, v)
 	if err != nil || h.actor(t, in.Session).Person != ada.Person {
 		t.Fatalf("the link: %+v, %v", in, err)
@@ -116,7 +118,7 @@ func TestLinkEnds(t *testing.T) {
 	}
 	h.As(t, h.boss, func(tx *postgres.Tx) error { return tx.Restore(ada.Person) })
 	// A link is one proof: with codes on, a code is wanted too.
-	in, err := h.Service.SignIn(ctx, "ada@example.org", password, v)
+	in, err := h.alone.SignIn(ctx, "ada@example.org", password, v)
 	if err != nil {
 		t.Fatal(err)
 	}

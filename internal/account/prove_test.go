@@ -90,7 +90,7 @@ func TestKnownDevice(t *testing.T) {
 	h := newHall(t)
 	ctx := context.Background()
 	h.in(t, "ada@example.org")
-	in, err := h.Service.SignIn(ctx, "ada@example.org", password, account.Visit{IP: "192.0.2.1", Browser: "b"})
+	in, err := h.alone.SignIn(ctx, "ada@example.org", password, account.Visit{IP: "192.0.2.1", Browser: "b"})
 	if err != nil || len(in.Device) != 64 {
 		t.Fatalf("%+v, %v", in, err)
 	}
@@ -104,7 +104,7 @@ func TestKnownDevice(t *testing.T) {
 	if _, err := h.signIn("ada@example.org", password, "192.0.2.8"); err != nil || h.waited == 0 || h.waited > 5*time.Second {
 		t.Errorf("a new device: waits %v, %v, want a few seconds and in", h.waited, err)
 	}
-	if _, err := h.Service.SignIn(ctx, "ada@example.org", password, account.Visit{IP: "203.0.113.9", Browser: "b", Device: in.Device}); err != nil || h.waited != 0 {
+	if _, err := h.alone.SignIn(ctx, "ada@example.org", password, account.Visit{IP: "203.0.113.9", Browser: "b", Device: in.Device}); err != nil || h.waited != 0 {
 		t.Errorf("the known device, at the guesser's very place: waits %v, %v, want none", h.waited, err)
 	}
 	// The device is known for its member alone, and its own failures count.
@@ -113,12 +113,12 @@ func TestKnownDevice(t *testing.T) {
 		h.signIn("bo@example.org", "wrong password", "203.0.113.9")
 		h.now = h.now.Add(time.Second)
 	}
-	h.Service.SignIn(ctx, "bo@example.org", password, account.Visit{IP: "203.0.113.9", Browser: "b", Device: in.Device})
+	h.alone.SignIn(ctx, "bo@example.org", password, account.Visit{IP: "203.0.113.9", Browser: "b", Device: in.Device})
 	if h.waited == 0 {
 		t.Error("a device known to one member opens a fast lane to another")
 	}
 	for range 8 {
-		h.Service.SignIn(ctx, "ada@example.org", "wrong password", account.Visit{IP: "192.0.2.1", Browser: "b", Device: in.Device})
+		h.alone.SignIn(ctx, "ada@example.org", "wrong password", account.Visit{IP: "192.0.2.1", Browser: "b", Device: in.Device})
 	}
 	if h.waited < time.Second {
 		t.Errorf("guessing with a stolen device cookie waits %v", h.waited)

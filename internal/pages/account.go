@@ -21,6 +21,8 @@ type accountPage struct {
 	Sessions []sessionRow
 	Tokens   bool // the member may have some
 	Letters  bool // can be sent: a link instead of a forgotten password
+
+	Remembered []rememberedRow // where no letters can be sent, they make no difference, and none are shown
 }
 
 type sessionRow struct {
@@ -50,6 +52,11 @@ func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page acco
 	page.Letters = s.Account.HasMail()
 	for _, o := range sessions {
 		page.Sessions = append(page.Sessions, sessionRow{o.ID, device(o.Agent), day(o.OpenedAt), day(o.SeenAt), o.This})
+	}
+	if page.Letters {
+		if page.Remembered, err = s.remembered(c, a); err != nil {
+			return err
+		}
 	}
 	return s.render(c, status, "account", page)
 }

@@ -120,6 +120,7 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 	coop := boss.actor.Coop
 	seed("INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash) VALUES ($1, 2025, 4, '2025-12-01', 'h') ON CONFLICT DO NOTHING", coop)
 	seed(`INSERT INTO tussock.passkey (coop_id, person_id, key_id, credential, name) VALUES ($1, $2, sha256('k'), '{}', 'phone')`, coop, owner.actor.Person)
+	seed(`INSERT INTO tussock.device (coop_id, person_id, device_hash, agent, trusted_at, trusted_until) VALUES ($1, $2, sha256('d'), 'phone', now(), now() + interval '90 days')`, coop, owner.actor.Person)
 	seed(`INSERT INTO tussock.introduction (coop_id, asked_by, asked_at, place, purpose) VALUES ($1, $2, now(), 'North', 'a field day')`, coop, biologist.actor.Person)
 	seed(`INSERT INTO tussock.alarm (coop_id, person_id, span, rung_at, ranches) VALUES ($1, $2, 'hour', now(), ARRAY[$3::uuid])`, coop, biologist.actor.Person, ranch)
 	seed(`INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at) VALUES ($1, $2, $3, now())`, coop, ranch, biologist.actor.Person)

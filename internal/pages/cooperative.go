@@ -17,6 +17,9 @@ type cooperativePage struct {
 	base
 	Waits []waiting
 	Done  []string // what stands well, said in a line each
+
+	NoLetters bool // can be sent, so nobody is asked for a second proof
+	OneProof  bool // the coordinator neither
 }
 
 // waiting is one thing that waits, with the page it is settled on.
@@ -74,6 +77,11 @@ func (s *server) cooperative(c *fiber.Ctx, a access.Actor) error {
 		title = counted(n, "thing") + " to look at"
 	}
 	page.base = s.base(c, a, title)
+	page.NoLetters = s.Account != nil && !s.Account.HasMail()
+	var err error
+	if page.OneProof, err = s.oneProof(c, a); err != nil {
+		return err
+	}
 	return s.render(c, fiber.StatusOK, "cooperative", page)
 }
 

@@ -21,6 +21,8 @@ type cooperativeMembersPage struct {
 	Roles       []roleChoice
 	Link        string // of the invitation just made: shown this once
 	For         string // whom the link is for
+	Code        string // that helps somebody in: shown this once
+	Letters     bool   // can be sent
 	Problem     string
 	Stopped     string     // why somebody could not be suspended
 	Form        inviteForm // what was typed
@@ -68,7 +70,7 @@ func (s *server) showMembers(c *fiber.Ctx, a access.Actor, status int, page coop
 	}
 	page.Members = slices.DeleteFunc(page.Members, func(m postgres.Member) bool { return m.Left })
 	page.Invitations = slices.DeleteFunc(page.Invitations, func(i postgres.Invitation) bool { return i.State != "open" })
-	page.Roles = roleChoices
+	page.Roles, page.Letters = roleChoices, s.Account.HasMail()
 	page.base = s.base(c, a, counted(len(page.Members), "member"))
 	return s.render(c, status, "cooperative_members", page)
 }

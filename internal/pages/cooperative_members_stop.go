@@ -24,6 +24,34 @@ func (s *server) restoreMember(c *fiber.Ctx, a access.Actor) error {
 	return s.stopMember(c, a, (*postgres.Tx).Restore)
 }
 
+// helpMember makes a code that the coordinator tells a member, and shows it once.
+func (s *server) helpMember(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	page := cooperativeMembersPage{Form: inviteForm{Role: access.Landowner}}
+	code, err := s.Account.Help(c.UserContext(), a, id)
+	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Conflict) {
+		page.Stopped = message
+		return s.showMembers(c, a, statusOf(err), page)
+	}
+	if err != nil {
+		return err
+	}
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		members, err := tx.Members()
+		for _, m := range members {
+			if m.ID == id {
+				page.For = m.Name
+			}
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	page.Code = code
+	return s.showMembers(c, a, fiber.StatusOK, page)
+}
+
 func (s *server) stopMember(c *fiber.Ctx, a access.Actor, stop func(*postgres.Tx, access.ID) error) error {
 	id := access.ID(c.Params("id"))
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return stop(tx, id) })

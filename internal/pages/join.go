@@ -84,6 +84,11 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
+	device, err := s.Account.Remember(c.UserContext(), session, s.visit(c, a))
+	if err != nil {
+		return err
+	}
 	s.setCookie(c, s.cookieName(), session, s.Now().Add(s.Account.MaxAge()))
+	s.setCookie(c, s.deviceCookie(), device, s.Now().AddDate(1, 0, 0))
 	return s.see(c, "/")
 }

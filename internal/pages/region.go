@@ -43,6 +43,8 @@ type regionPage struct {
 	Mixes  *regionMixes  // of the whole cooperative, season beside season
 	Back   []string      // what was taken back, and when
 	Method []string
+
+	OneProof bool // the reader comes in with a password alone
 }
 
 // regionArea is one published place with its four views.
@@ -96,6 +98,9 @@ func (s *server) region(c *fiber.Ctx, a access.Actor) error {
 	}
 	page.base = s.base(c, a, page.title(d))
 	page.Charts = !page.Empty
+	if page.OneProof, err = s.oneProof(c, a); err != nil {
+		return err
+	}
 	return s.render(c, fiber.StatusOK, "region", page)
 }
 

@@ -76,10 +76,14 @@ func (s *server) notIn(c *fiber.Ctx, a access.Actor, err error, next, email stri
 	return s.render(c, status, "sign_in", page)
 }
 
-// letIn puts a new session in the place of any other in this browser, or asks for the code that is still wanted.
+// letIn puts a new session in the place of any other in this browser, or asks for the code or other proof that is still
+// wanted.
 func (s *server) letIn(c *fiber.Ctx, a access.Actor, in account.In, next string) error {
 	if in.Code {
 		return s.see(c, "/sign-in/code?next="+url.QueryEscape(next))
+	}
+	if in.Second {
+		return s.see(c, "/sign-in/letter?next="+url.QueryEscape(next))
 	}
 	if a.Session != "" {
 		if err := s.Account.SignOut(c.UserContext(), a.Session); err != nil {
@@ -93,14 +97,14 @@ func (s *server) letIn(c *fiber.Ctx, a access.Actor, in account.In, next string)
 
 // visit is what package account wants to know of the browser.
 func (s *server) visit(c *fiber.Ctx, a access.Actor) account.Visit {
-	v := account.Visit{IP: c.IP(), Agent: c.Get(fiber.HeaderUserAgent), Browser: a.Session, Device: c.Cookies(s.deviceCookie())}
+	v := account.Visit{IP: c.IP(), Agent: c.Get(fiber.HeaderUserAgent), Browser: a.Session, Device: c.Cookies(s.deviceCookie()), Say: s.speaker(c)}
 	if v.Browser == "" {
 		v.Browser = s.visitor(c)
 	}
 	return v
 }
 
-// deviceCookie tells a browser in which somebody has signed in before from one that is new. It opens nothing.
+// deviceCookie tells a browser in which somebody has signed in before from one that is new. Alone it opens nothing.
 func (s *server) deviceCookie() string { return s.cookieName() + "-device" }
 
 func (s *server) signOut(c *fiber.Ctx, a access.Actor) error {

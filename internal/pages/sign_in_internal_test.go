@@ -18,6 +18,7 @@ func signInPages() map[string]any {
 	codes.base, codes.Problem = inside("One-time codes", "/account/codes"), "That code is not right."
 	return map[string]any{
 		"sign_in_code":      signInCodePage{base: sampleBase("Your code, please", "/sign-in/code", ""), Next: "/ranch", Message: "That code is not right."},
+		"sign_in_letter":    signInLetterPage{base: sampleBase("A code, please", "/sign-in/letter", ""), After: account.FirstPassword, Next: "/ranch", Message: "That is not right."},
 		"sign_in_link":      signInLinkPage{base: sampleBase("A link instead of a password", "/sign-in/link", "")},
 		"sign_in_link_open": signInLinkOpenPage{base: sampleBase("Sign in as Ada Marsh", "/sign-in/link/x", ""), Link: link, Token: "x"},
 		"sign_in_again": signInAgainPage{base: inside("Is it still you?", "/sign-in/again"), Action: "/who/1", Held: []heldField{{"level", "1"}},

@@ -263,6 +263,64 @@ func (db *DB) RememberDevice(ctx context.Context, coop, person access.ID, device
 	return translate(err)
 }
 
+// TrustDevice remembers, for as long as said, that somebody gave two proofs in a browser; agent is what it calls itself.
+// For package account alone, like the next two.
+func (db *DB) TrustDevice(ctx context.Context, coop, person access.ID, device, agent string, lasts time.Duration) error {
+	_, err := db.door.ExecContext(ctx, "SELECT tussock.trust_device($1, $2, $3, $4, make_interval(secs => $5))",
+		coop, person, hashOf(device), strings.ToValidUTF8(agent, ""), lasts.Seconds())
+	return translate(err)
+}
+
+// TrustsDevice tells whether it is remembered still.
+func (db *DB) TrustsDevice(ctx context.Context, coop, person access.ID, device string) (trusted bool, err error) {
+	if !isToken(device) {
+		return false, nil
+	}
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.trusts_device($1, $2, $3)", coop, person, hashOf(device)).Scan(&trusted)
+	return trusted, translate(err)
+}
+
+// MadeDevice tells whether a browser's secret is one that we made, for whomever signed in there.
+func (db *DB) MadeDevice(ctx context.Context, device string) (made bool, err error) {
+	if !isToken(device) {
+		return false, nil
+	}
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.made_device($1)", hashOf(device)).Scan(&made)
+	return made, translate(err)
+}
+
+// A Browser is one in which the actor gave two proofs: their password alone signs them in there.
+type Browser struct {
+	ID             access.ID
+	Agent          string // what it called itself
+	Since, Through time.Time
+}
+
+// Browsers lists the actor's own, the newest first.
+func (tx *Tx) Browsers() ([]Browser, error) {
+	var list []Browser
+	err := tx.rows(&list, `SELECT id, agent, trusted_at AS since, trusted_until AS through FROM tussock.device
+		WHERE coop_id = @coop AND person_id = @me AND now() < trusted_until ORDER BY trusted_at DESC, id`, nil)
+	return list, err
+}
+
+// ForgetBrowser makes one of the actor's a new one again; any other is errs.NotFound.
+func (tx *Tx) ForgetBrowser(id access.ID) error {
+	missing := errs.New(errs.NotFound, "There is no such browser.")
+	if !isID(id) {
+		return missing
+	}
+	return tx.must(missing, "DELETE FROM tussock.device WHERE coop_id = @coop AND person_id = @me AND id = @id", map[string]any{"id": id})
+}
+
+// MayHelp refuses everybody but a coordinator, and an id of nobody who is another member now.
+func (tx *Tx) MayHelp(id access.ID) error {
+	if id == tx.actor.Person {
+		return errs.New(errs.Conflict, "You cannot make a code for yourself. Another coordinator can.")
+	}
+	return tx.present(id)
+}
+
 // A Step is something half done: who by, where that is known, and what is to be remembered until the other half.
 type Step struct {
 	Coop, Person access.ID

@@ -412,14 +412,20 @@ TABLE tussock.device ROW LEVEL SECURITY FORCED
     person_id uuid NOT NULL
     device_hash bytea NOT NULL
     seen_at timestamp with time zone NOT NULL DEFAULT now()
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    agent text NOT NULL DEFAULT ''::text
+    trusted_at timestamp with time zone
+    trusted_until timestamp with time zone
     CONSTRAINT device_device_hash_check CHECK ((length(device_hash) = 32))
     CONSTRAINT device_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT device_pkey PRIMARY KEY (coop_id, person_id, device_hash)
+    CONSTRAINT device_id_key UNIQUE (coop_id, person_id, id)
+    CREATE INDEX device_hash ON tussock.device USING btree (device_hash)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
-    GRANT SELECT (coop_id, person_id) TO tussock_app
+    GRANT SELECT (coop_id, person_id, id, agent, trusted_at, trusted_until) TO tussock_app
 TABLE tussock.entity ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -1531,6 +1537,7 @@ AS $function$
     UPDATE tussock.api_token t SET revoked_at = now()
     FROM tussock.viewer() v
     WHERE t.coop_id = v.coop_id AND t.person_id = v.person_id AND t.revoked_at IS NULL;
+    DELETE FROM tussock.device d USING tussock.viewer() v WHERE d.coop_id = v.coop_id AND d.person_id = v.person_id;
     UPDATE tussock.session s SET closed_at = now()
     FROM tussock.viewer() v
     WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id AND s.closed_at IS NULL
@@ -2114,6 +2121,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.made_device(hash bytea)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.device d WHERE d.device_hash = hash);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.my_coop()
  RETURNS uuid
  LANGUAGE plpgsql
@@ -2806,6 +2824,32 @@ BEGIN
         longest := greatest(longest, wait);
     END LOOP;
     RETURN extract(epoch FROM longest);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.trust_device(coop uuid, person uuid, hash bytea, called text, lasts interval)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.device (coop_id, person_id, device_hash, agent, trusted_at, trusted_until)
+    VALUES (coop, person, hash, left(called, 200), now(), now() + lasts)
+    ON CONFLICT (coop_id, person_id, device_hash) DO UPDATE
+    SET seen_at = now(), agent = EXCLUDED.agent, trusted_at = EXCLUDED.trusted_at, trusted_until = EXCLUDED.trusted_until;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.trusts_device(coop uuid, person uuid, hash bytea)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.device d
+        WHERE d.coop_id = coop AND d.person_id = person AND d.device_hash = hash AND now() < d.trusted_until);
 END
 $function$
     GRANT EXECUTE TO tussock_door
