@@ -13,6 +13,7 @@ import (
 
 	"tussock/internal/errs"
 	"tussock/internal/intake"
+	"tussock/internal/words"
 )
 
 // Limits on what one sending may hold.
@@ -53,14 +54,14 @@ func bundle(files []intake.File) (name string, data []byte, err error) {
 }
 
 // unbundle gives back the files of a sending: those of an archive, made by bundle or by the sender, or the file itself.
-func unbundle(name string, data []byte) ([]intake.File, error) {
+func unbundle(name string, data []byte, say words.Speaker) ([]intake.File, error) {
 	if !strings.EqualFold(path.Ext(name), ".zip") {
 		return []intake.File{{Name: name, Data: data}}, nil
 	}
 
 	r, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "This .zip file does not open. Send the sheets themselves, .xlsx or .csv.", err)
+		return nil, errs.Hide(errs.Invalid, say.Say("This .zip file does not open. Send the sheets themselves, .xlsx or .csv."), err)
 	}
 	var files []intake.File
 	left := int64(maxSending)
@@ -70,9 +71,9 @@ func unbundle(name string, data []byte) ([]intake.File, error) {
 			continue
 		}
 		if len(files) == maxFiles {
-			return nil, errs.New(errs.TooLarge, fmt.Sprintf("There are more than %d files in this .zip. Send the season’s sheets only.", maxFiles))
+			return nil, errs.New(errs.TooLarge, say.Say("There are more than %d files in this .zip. Send the season’s sheets only.", maxFiles))
 		}
-		part, err := unpack(f, left)
+		part, err := unpack(f, left, say)
 		if err != nil {
 			return nil, err
 		}
@@ -80,24 +81,24 @@ func unbundle(name string, data []byte) ([]intake.File, error) {
 		files = append(files, intake.File{Name: safeName(base), Data: part})
 	}
 	if len(files) == 0 {
-		return nil, errs.New(errs.Invalid, "There is no sheet in this .zip file. Send the sheets themselves, .xlsx or .csv.")
+		return nil, errs.New(errs.Invalid, say.Say("There is no sheet in this .zip file. Send the sheets themselves, .xlsx or .csv."))
 	}
 	return files, nil
 }
 
 // unpack reads one file of an archive and stops at limit bytes, whatever size the archive claims.
-func unpack(f *zip.File, limit int64) ([]byte, error) {
+func unpack(f *zip.File, limit int64, say words.Speaker) ([]byte, error) {
 	r, err := f.Open()
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "This .zip file does not open; it may have a password. Send the sheets themselves, .xlsx or .csv.", err)
+		return nil, errs.Hide(errs.Invalid, say.Say("This .zip file does not open; it may have a password. Send the sheets themselves, .xlsx or .csv."), err)
 	}
 	defer r.Close()
 	data, err := io.ReadAll(io.LimitReader(r, limit+1))
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "This .zip file is damaged. Send the sheets themselves, .xlsx or .csv.", err)
+		return nil, errs.Hide(errs.Invalid, say.Say("This .zip file is damaged. Send the sheets themselves, .xlsx or .csv."), err)
 	}
 	if int64(len(data)) > limit {
-		return nil, errs.New(errs.TooLarge, tooLarge)
+		return nil, tooLarge(say)
 	}
 	return data, nil
 }

@@ -14,6 +14,7 @@ import (
 
 	"tussock/internal/errs"
 	"tussock/internal/intake"
+	"tussock/internal/words"
 )
 
 func TestBundle(t *testing.T) {
@@ -31,7 +32,7 @@ func TestBundle(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := unbundle(name, data)
+		got, err := unbundle(name, data, words.Speaker{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -103,7 +104,7 @@ func TestUnbundleRefuses(t *testing.T) {
 		}), errs.TooLarge},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			_, err := unbundle("season.ZIP", tt.data)
+			_, err := unbundle("season.ZIP", tt.data, words.Speaker{})
 			if !errors.Is(err, tt.want) {
 				t.Errorf("unbundle = %v, want %v", err, tt.want)
 			}

@@ -235,7 +235,7 @@ func (s *server) countField(c *fiber.Ctx, a access.Actor) error {
 	if err := f.folded.WriteWorkbook(&b); err != nil {
 		return err
 	}
-	r := reading{ranch: f.ranch, name: f.fileName(), data: b.Bytes(), words: f.words, settings: postgres.Settings{Season: f.year}}
+	r := reading{ranch: f.ranch, name: f.fileName(), data: b.Bytes(), words: f.words, settings: postgres.Settings{Season: f.year}, say: s.speaker(c)}
 	res, err := r.read(s.today())
 	if err != nil {
 		return err

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 
 	"github.com/gofiber/fiber/v2"
@@ -10,6 +9,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Days after setting on which a nest is checked (common practice, no source).
@@ -38,7 +38,7 @@ type handRanch struct {
 // line is one transect of the newest season as a hand sees it.
 type line struct {
 	Name  string
-	Set   string // "12 nests set 28 April"
+	Set   string // "12 nests set Tuesday 28 April"
 	Due   string // "second check on Monday 26 May, in 3 days"
 	Late  bool
 	onDay survey.Date // the day due, 0 where nothing is
@@ -46,7 +46,7 @@ type line struct {
 
 // handHome shows a hand's first page.
 func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
-	page := handPage{}
+	page := handPage{base: s.base(c, a, "")}
 	type loaded struct {
 		ranch postgres.Ranch
 		data  *survey.Data
@@ -79,7 +79,7 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 
 	due := 0
 	for _, l := range all {
-		r := handRanch{ID: l.ranch.ID, Name: l.ranch.Name, Lines: lines(l.data, s.today()), Sent: l.sent}
+		r := handRanch{ID: l.ranch.ID, Name: l.ranch.Name, Lines: lines(l.data, s.today(), page.Say), Sent: l.sent}
 		slices.SortStableFunc(r.Sent, func(x, y postgres.Upload) int { return y.SentAt.Compare(x.SentAt) })
 		r.Sent = r.Sent[:min(3, len(r.Sent))]
 		for _, line := range r.Lines {
@@ -89,22 +89,19 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Ranches = append(page.Ranches, r)
 	}
-	page.base = s.base(c, a, handTitle(due))
+	page.Title = handTitle(due, page.Say)
 	return s.render(c, fiber.StatusOK, "hand", page)
 }
 
-func handTitle(due int) string {
-	switch due {
-	case 0:
-		return "No line to check today or tomorrow"
-	case 1:
-		return "1 line to check by tomorrow"
+func handTitle(due int, say words.Speaker) string {
+	if due == 0 {
+		return say.Say("No line to check today or tomorrow")
 	}
-	return fmt.Sprintf("%d lines to check by tomorrow", due)
+	return say.Count("%d line to check by tomorrow", "%d lines to check by tomorrow", due)
 }
 
 // lines lists the transects of the newest season, those due first.
-func lines(d *survey.Data, today survey.Date) []line {
+func lines(d *survey.Data, today survey.Date, say words.Speaker) []line {
 	season := 0
 	for i := range d.Nests {
 		season = max(season, d.Nests[i].Season)
@@ -118,7 +115,7 @@ func lines(d *survey.Data, today survey.Date) []line {
 
 	list := make([]line, 0, len(nests))
 	for key, on := range nests {
-		list = append(list, lineOf(key, on, today))
+		list = append(list, lineOf(key, on, today, say))
 	}
 	slices.SortFunc(list, func(x, y line) int {
 		return cmp.Or(cmp.Compare(whenDue(x), whenDue(y)), cmp.Compare(len(x.Name), len(y.Name)), cmp.Compare(x.Name, y.Name))
@@ -134,10 +131,10 @@ func whenDue(l line) survey.Date {
 	return l.onDay
 }
 
-func lineOf(key survey.TransectKey, nests []*survey.Nest, today survey.Date) line {
-	l := line{Name: "Transect " + key.Transect}
+func lineOf(key survey.TransectKey, nests []*survey.Nest, today survey.Date, say words.Speaker) line {
+	l := line{Name: say.Say("Transect %s", key.Transect)}
 	if key.Site != "" {
-		l.Name = key.Site + ", transect " + key.Transect
+		l.Name = say.Say("%s, transect %s", key.Site, key.Transect)
 	}
 	first, check := nests[0].SetOn, ""
 	for _, n := range nests {
@@ -146,19 +143,21 @@ func lineOf(key survey.TransectKey, nests []*survey.Nest, today survey.Date) lin
 			l.onDay, check = day, name
 		}
 	}
-	l.Set = fmt.Sprintf("%s set %s", counted(len(nests), "nest"), dayOf(first))
+	l.Set = say.Count("%d nest set %s", "%d nests set %s", len(nests), len(nests), dayOf(say, first))
+	on := dayOf(say, l.onDay)
+	days := int(max(today-l.onDay, l.onDay-today))
 	switch {
 	case today > first+secondCheck+longPast:
-		l.onDay, l.Due = 0, "This season is over"
+		l.onDay, l.Due = 0, say.Say("This season is over")
 	case l.onDay == 0:
-		l.Due = "All checked. Were eggs, flags and markers carried out?"
+		l.Due = say.Say("All checked. Were eggs, flags and markers carried out?")
 	case l.onDay < today:
 		l.Late = true
-		l.Due = fmt.Sprintf("%s was due %s, %s ago", check, dayOf(l.onDay), counted(int(today-l.onDay), "day"))
+		l.Due = say.Count("%s was due %s, %d day ago", "%s was due %s, %d days ago", days, say.Say(check), on, days)
 	case l.onDay == today:
-		l.Due = check + " is due today"
+		l.Due = say.Say("%s is due today", say.Say(check))
 	default:
-		l.Due = fmt.Sprintf("%s is due %s, in %s", check, dayOf(l.onDay), counted(int(l.onDay-today), "day"))
+		l.Due = say.Count("%s is due %s, in %d day", "%s is due %s, in %d days", days, say.Say(check), on, days)
 	}
 	return l
 }
@@ -178,10 +177,10 @@ func nextCheck(n *survey.Nest) (survey.Date, string) {
 	case n.SetOn == 0 || seen >= secondCheck-3:
 		return 0, ""
 	case seen >= firstCheck-3:
-		return n.SetOn + secondCheck, "Second check"
+		return n.SetOn + secondCheck, words.Mark("Second check")
 	}
-	return n.SetOn + firstCheck, "First check"
+	return n.SetOn + firstCheck, words.Mark("First check")
 }
 
-// dayOf writes a date the way people say it in the year it is in: "28 April".
-func dayOf(d survey.Date) string { return d.Time().Format("Mon 2 January") }
+// dayOf writes a date the way people say it in the year it is in: "Tuesday 28 April".
+func dayOf(say words.Speaker, d survey.Date) string { return say.Weekday(d.Time()) }

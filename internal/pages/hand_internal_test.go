@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 func TestNextCheck(t *testing.T) {
@@ -42,10 +43,10 @@ func TestNextCheck(t *testing.T) {
 func TestLinesLongPast(t *testing.T) {
 	set := survey.DateOf(2026, time.April, 28)
 	d := &survey.Data{Nests: []survey.Nest{{Season: 2026, Transect: "1", SetOn: set}}}
-	if got := lines(d, set+28+60)[0]; !got.Late {
+	if got := lines(d, set+28+60, words.Speaker{})[0]; !got.Late {
 		t.Errorf("60 days after the last check: %+v, want late", got)
 	}
-	if got := lines(d, set+28+61)[0]; got.Late || got.onDay != 0 {
+	if got := lines(d, set+28+61, words.Speaker{})[0]; got.Late || got.onDay != 0 {
 		t.Errorf("61 days after the last check: %+v, want nothing due", got)
 	}
 }
@@ -62,11 +63,11 @@ func TestLines(t *testing.T) {
 		nest(2026, "2", set-10, survey.Visit{On: set, State: survey.Taken}),
 		nest(2026, "3", set-20, survey.Visit{On: set - 6, State: survey.Intact}),
 	}}
-	got := lines(d, set+8) // 6 May
+	got := lines(d, set+8, words.Speaker{}) // 6 May
 	want := []line{
-		{Name: "Transect 3", Set: "1 nest set Wed 8 April", Due: "Second check is due today", onDay: set + 8},
-		{Name: "Transect 10", Set: "2 nests set Tue 28 April", Due: "First check is due Tue 12 May, in 6 days", onDay: set + 14},
-		{Name: "Transect 2", Set: "1 nest set Sat 18 April", Due: "All checked. Were eggs, flags and markers carried out?"},
+		{Name: "Transect 3", Set: "1 nest set Wednesday 8 April", Due: "Second check is due today", onDay: set + 8},
+		{Name: "Transect 10", Set: "2 nests set Tuesday 28 April", Due: "First check is due Tuesday 12 May, in 6 days", onDay: set + 14},
+		{Name: "Transect 2", Set: "1 nest set Saturday 18 April", Due: "All checked. Were eggs, flags and markers carried out?"},
 	}
 	if len(got) != len(want) {
 		t.Fatalf("lines = %d, want %d: %+v", len(got), len(want), got)

@@ -16,10 +16,12 @@ import (
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
-const tooLarge = "That is more than 20 MB, more than a season’s sheets need. Leave out pictures and old seasons, and send it again. " +
-	"Nothing was kept; your file is as it was."
+func tooLarge(say words.Speaker) error {
+	return errs.New(errs.TooLarge, say.Say("That is more than 20 MB, more than a season’s sheets need. Leave out pictures and old seasons, and send it again. Nothing was kept; your file is as it was."))
+}
 
 // sendPage is the form a season’s sheets are sent with.
 type sendPage struct {
@@ -38,7 +40,8 @@ func (s *server) sendForm(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) showSendForm(c *fiber.Ctx, a access.Actor, status int, page sendPage, replaces access.ID) error {
-	page.base = s.base(c, a, "Send a season’s results")
+	page.base = s.base(c, a, "")
+	page.Title = page.Say.Say("Send a season’s results")
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if page.Ranches, err = tx.Ranches(); err != nil || replaces == "" {
 			return err
@@ -51,7 +54,7 @@ func (s *server) showSendForm(c *fiber.Ctx, a access.Actor, status int, page sen
 		return err
 	}
 	if page.Replaces != nil {
-		page.Title = "Send another file in place of " + page.Replaces.File
+		page.Title = page.Say.Say("Send another file in place of %s", page.Replaces.File)
 	}
 	if len(page.Ranches) == 1 {
 		page.Chosen = page.Ranches[0].ID
@@ -92,12 +95,13 @@ func (s *server) sendFiles(c *fiber.Ctx, a access.Actor) error {
 
 // keep reads the sheets before anything is stored, so that no database transaction waits for a spreadsheet.
 func (s *server) keep(c *fiber.Ctx, a access.Actor, page sendPage, replaces access.ID) (id access.ID, already bool, err error) {
-	files, err := filesOf(c)
+	say := s.speaker(c)
+	files, err := filesOf(c, say)
 	if err != nil {
 		return "", false, err
 	}
-	r := reading{settings: postgres.Settings{DateOrder: page.DateOrder}}
-	if r.settings.Season, err = seasonHint(page.Season, s.Now().Year()); err != nil {
+	r := reading{settings: postgres.Settings{DateOrder: page.DateOrder}, say: say}
+	if r.settings.Season, err = seasonHint(page.Season, s.Now().Year(), say); err != nil {
 		return "", false, err
 	}
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
@@ -108,7 +112,7 @@ func (s *server) keep(c *fiber.Ctx, a access.Actor, page sendPage, replaces acce
 			}
 			page.Chosen = old.Ranch
 		}
-		if r.ranch, err = chosenRanch(tx, a, page.Chosen); err != nil {
+		if r.ranch, err = chosenRanch(tx, a, page.Chosen, say); err != nil {
 			return err
 		}
 		r.words, err = wordsOf(tx, r.ranch.ID)
@@ -137,12 +141,12 @@ func (s *server) keep(c *fiber.Ctx, a access.Actor, page sendPage, replaces acce
 }
 
 // chosenRanch returns the ranch the sheets are for: the one chosen, or the only one there is.
-func chosenRanch(tx *postgres.Tx, a access.Actor, chosen access.ID) (postgres.Ranch, error) {
+func chosenRanch(tx *postgres.Tx, a access.Actor, chosen access.ID, say words.Speaker) (postgres.Ranch, error) {
 	if chosen == "" && len(a.Ranches) == 1 {
 		chosen = a.Ranches[0]
 	}
 	if chosen == "" {
-		return postgres.Ranch{}, errs.New(errs.Invalid, "Choose the ranch these sheets are for, then send them again.")
+		return postgres.Ranch{}, errs.New(errs.Invalid, say.Say("Choose the ranch these sheets are for, then send them again."))
 	}
 	if !a.CanRanch(access.SendResults, chosen) {
 		return postgres.Ranch{}, errNothing
@@ -151,10 +155,10 @@ func chosenRanch(tx *postgres.Tx, a access.Actor, chosen access.ID) (postgres.Ra
 }
 
 // filesOf takes the files out of the form and refuses, in words, what cannot be a season’s sheets.
-func filesOf(c *fiber.Ctx) ([]intake.File, error) {
+func filesOf(c *fiber.Ctx, say words.Speaker) ([]intake.File, error) {
 	form, err := c.MultipartForm()
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "No file arrived. Choose your season’s sheet and send it again.", err)
+		return nil, errs.Hide(errs.Invalid, say.Say("No file arrived. Choose your season’s sheet and send it again."), err)
 	}
 	var files []intake.File
 	total := int64(0)
@@ -163,44 +167,44 @@ func filesOf(c *fiber.Ctx) ([]intake.File, error) {
 			continue
 		}
 		if total += h.Size; total > maxSending {
-			return nil, errs.New(errs.TooLarge, tooLarge)
+			return nil, tooLarge(say)
 		}
-		f, err := fileOf(h)
+		f, err := fileOf(h, say)
 		if err != nil {
 			return nil, err
 		}
 		files = append(files, f)
 	}
 	if len(files) == 0 {
-		return nil, errs.New(errs.Invalid, "No file was chosen. Choose your season’s sheet and send it again.")
+		return nil, errs.New(errs.Invalid, say.Say("No file was chosen. Choose your season’s sheet and send it again."))
 	}
 	if len(files) > maxFiles {
-		return nil, errs.New(errs.TooLarge, fmt.Sprintf("Those are more than %d files. Send one season at a time.", maxFiles))
+		return nil, errs.New(errs.TooLarge, say.Say("Those are more than %d files. Send one season at a time.", maxFiles))
 	}
 	return files, nil
 }
 
 // kindHelp says what to do with a file of a kind we do not read.
 var kindHelp = map[string]string{
-	".xls":     "Open “%s” in your spreadsheet program and save it as .xlsx, then send that one.",
-	".ods":     "Open “%s” in your spreadsheet program and save it as .xlsx, then send that one.",
-	".numbers": "Open “%s” and export it as Excel (.xlsx), then send that one.",
-	".pdf":     "“%s” is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from.",
-	".doc":     "“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that.",
-	".docx":    "“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that.",
-	".jpg":     "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
-	".jpeg":    "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
-	".heic":    "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
-	".png":     "“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it.",
+	".xls":     words.Mark("Open “%s” in your spreadsheet program and save it as .xlsx, then send that one."),
+	".ods":     words.Mark("Open “%s” in your spreadsheet program and save it as .xlsx, then send that one."),
+	".numbers": words.Mark("Open “%s” and export it as Excel (.xlsx), then send that one."),
+	".pdf":     words.Mark("“%s” is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from."),
+	".doc":     words.Mark("“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that."),
+	".docx":    words.Mark("“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that."),
+	".jpg":     words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
+	".jpeg":    words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
+	".heic":    words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
+	".png":     words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
 }
 
-func fileOf(h *multipart.FileHeader) (intake.File, error) {
+func fileOf(h *multipart.FileHeader, say words.Speaker) (intake.File, error) {
 	name := safeName(h.Filename)
 	if help, ok := kindHelp[strings.ToLower(path.Ext(name))]; ok {
-		return intake.File{}, errs.New(errs.Invalid, fmt.Sprintf(help, name)+" Nothing was kept; your file is as it was.")
+		return intake.File{}, errs.New(errs.Invalid, say.Say(help, name)+" "+say.Say("Nothing was kept; your file is as it was."))
 	}
 	if h.Size == 0 {
-		return intake.File{}, errs.New(errs.Invalid, fmt.Sprintf("“%s” is empty. Was it still being saved? Open it to see, then send it again.", name))
+		return intake.File{}, errs.New(errs.Invalid, say.Say("“%s” is empty. Was it still being saved? Open it to see, then send it again.", name))
 	}
 	f, err := h.Open()
 	if err != nil {
@@ -215,13 +219,13 @@ func fileOf(h *multipart.FileHeader) (intake.File, error) {
 }
 
 // seasonHint reads the year the sender gives for dates that have none; "" is no hint.
-func seasonHint(s string, thisYear int) (int, error) {
+func seasonHint(s string, thisYear int, say words.Speaker) (int, error) {
 	if s == "" {
 		return 0, nil
 	}
 	year, err := strconv.Atoi(s)
 	if err != nil || year < 1950 || year > thisYear {
-		return 0, errs.New(errs.Invalid, fmt.Sprintf("The season is a year such as %d, or leave it empty. Then send the file again.", thisYear))
+		return 0, errs.New(errs.Invalid, say.Say("The season is a year such as %d, or leave it empty. Then send the file again.", thisYear))
 	}
 	return year, nil
 }

@@ -52,6 +52,7 @@ type member struct {
 	*stage
 	session string
 	actor   access.Actor
+	speaks  string // the tongue chosen; "" is what the browser asks for, nothing
 }
 
 // cooperative founds one and returns its first coordinator.
@@ -146,6 +147,9 @@ func (a answer) title() string {
 func (m *member) asks(r *http.Request) answer {
 	m.t.Helper()
 	r.AddCookie(&http.Cookie{Name: "tussock", Value: m.session})
+	if m.speaks != "" {
+		r.AddCookie(&http.Cookie{Name: "tongue", Value: m.speaks})
+	}
 	resp, err := m.app.Test(r, -1)
 	if err != nil {
 		m.t.Fatal(err)

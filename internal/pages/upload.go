@@ -14,6 +14,7 @@ import (
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // maxQuestions is the most one screen asks; people give up on longer lists. The rest follow when these are answered.
@@ -76,6 +77,7 @@ type reading struct {
 	answers  map[string]string
 	undone   []string
 	settings postgres.Settings
+	say      words.Speaker // of whoever reads what is found in the sheets
 }
 
 // load fills a reading from what is stored. Somebody else's sending is NotFound.
@@ -132,7 +134,7 @@ func (r *reading) forget(today survey.Date) (words map[string]string, err error)
 // read reads the sheets with the answers given so far. Rows of any other ranch are refused: a sending is filed under
 // one ranch.
 func (r *reading) read(today survey.Date) (*intake.Result, error) {
-	files, err := unbundle(r.name, r.data)
+	files, err := unbundle(r.name, r.data, r.say)
 	if err != nil {
 		return nil, err
 	}
@@ -146,12 +148,14 @@ func (r *reading) read(today survey.Date) (*intake.Result, error) {
 		Answers:     r.answers,
 		Undone:      r.undone,
 		Today:       today,
+		Say:         r.say,
 	})
 }
 
 // uploads lists everything that was sent, with what each sending came to.
 func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
-	page := uploadsPage{base: s.base(c, a, "What was sent")}
+	page := uploadsPage{base: s.base(c, a, "")}
+	page.Title = page.Say.Say("What was sent")
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		ranches, err := tx.Ranches()
 		if err != nil {
@@ -164,7 +168,7 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			}
 			of := ranchUploads{ID: r.ID, Name: r.Name}
 			for _, u := range sent {
-				of.Sent = append(of.Sent, sentUpload{u, cameTo(u)})
+				of.Sent = append(of.Sent, sentUpload{u, cameTo(u, page.Say)})
 			}
 			page.Ranches = append(page.Ranches, of)
 		}
@@ -177,13 +181,13 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 }
 
 // cameTo says what a sending came to.
-func cameTo(u postgres.Upload) string {
+func cameTo(u postgres.Upload, say words.Speaker) string {
 	var parts []string
 	if u.Nests > 0 {
-		parts = append(parts, counted(u.Nests, "nest"))
+		parts = append(parts, say.Count("%d nest", "%d nests", u.Nests))
 	}
 	if u.Belts > 0 {
-		parts = append(parts, counted(u.Belts, "belt"))
+		parts = append(parts, say.Count("%d belt", "%d belts", u.Belts))
 	}
 	holds := ""
 	if len(parts) > 0 {
@@ -191,17 +195,17 @@ func cameTo(u postgres.Upload) string {
 	}
 	switch u.State {
 	case postgres.Replaced:
-		return "Replaced by a later file" + holds
+		return say.Say("Replaced by a later file") + holds
 	case postgres.Undone:
-		return "Taken back" + holds
+		return say.Say("Taken back") + holds
 	}
-	return "Counts" + holds
+	return say.Say("Counts") + holds
 }
 
 // upload shows one sending.
 func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
 	held := c.Query("held") != ""
-	var r reading
+	r := reading{say: s.speaker(c)}
 	id := access.ID(c.Params("id"))
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		if err := r.load(tx, id); err != nil {
@@ -217,13 +221,13 @@ func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
 		return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
 	}
 	page := newUploadPage(r, res)
-	page.base, page.Held, page.OwnPage = s.base(c, a, uploadTitle(r.upload, res)), held, ownPage(a, r.upload)
+	page.base, page.Held, page.OwnPage = s.base(c, a, uploadTitle(r.upload, res, r.say)), held, ownPage(a, r.upload)
 	return s.render(c, fiber.StatusOK, "upload", page)
 }
 
 // reading loads the sending whose id stands in the path.
 func (s *server) reading(c *fiber.Ctx, a access.Actor) (reading, error) {
-	var r reading
+	r := reading{say: s.speaker(c)}
 	id := access.ID(c.Params("id"))
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return r.load(tx, id) })
 	return r, err
@@ -233,7 +237,7 @@ func newUploadPage(r reading, res *intake.Result) uploadPage {
 	page := uploadPage{
 		Upload:    r.upload,
 		Later:     r.later,
-		Summary:   summary(res),
+		Summary:   summary(res, r.say),
 		Sentences: res.Sentences,
 		Answered:  len(r.answers),
 		Tidied:    res.Tidied,
@@ -248,13 +252,13 @@ func newUploadPage(r reading, res *intake.Result) uploadPage {
 		asked = asked[:maxQuestions]
 	}
 	for _, q := range asked {
-		page.Questions = append(page.Questions, question{q, q.Weight == intake.MustAnswer, places(q.Cells)})
+		page.Questions = append(page.Questions, question{q, q.Weight == intake.MustAnswer, places(q.Cells, r.say)})
 	}
 	return page
 }
 
 // uploadTitle states how the sending stands.
-func uploadTitle(u postgres.Upload, res *intake.Result) string {
+func uploadTitle(u postgres.Upload, res *intake.Result, say words.Speaker) string {
 	must := 0
 	for _, q := range res.Questions {
 		if q.Weight == intake.MustAnswer {
@@ -263,15 +267,15 @@ func uploadTitle(u postgres.Upload, res *intake.Result) string {
 	}
 	switch {
 	case u.State == postgres.Undone:
-		return "This sheet was taken back"
+		return say.Say("This sheet was taken back")
 	case u.State == postgres.Replaced:
-		return "This sheet was replaced by a later one"
+		return say.Say("This sheet was replaced by a later one")
 	case must > 0:
-		return counted(must, "thing") + " on your sheet we could not read"
+		return say.Count("%d thing on your sheet we could not read", "%d things on your sheet we could not read", must)
 	case len(res.Questions) > 0:
-		return "Your sheet is in, with " + counted(len(res.Questions), "question")
+		return say.Count("Your sheet is in, with %d question", "Your sheet is in, with %d questions", len(res.Questions))
 	}
-	return "Your sheet is in"
+	return say.Say("Your sheet is in")
 }
 
 // ownPage is where the sender looks next.
@@ -283,25 +287,29 @@ func ownPage(a access.Actor, u postgres.Upload) string {
 }
 
 // summary says what was read: "24 nests on 4 transects and 4 belts".
-func summary(res *intake.Result) string {
+func summary(res *intake.Result, say words.Speaker) string {
 	transects := map[survey.TransectKey]bool{}
 	for i := range res.Data.Nests {
 		transects[res.Data.Nests[i].Key()] = true
 	}
 	var parts []string
 	if n := len(res.Data.Nests); n > 0 {
-		parts = append(parts, counted(n, "nest")+" on "+counted(len(transects), "transect"))
+		parts = append(parts, say.Say("%s on %s", say.Count("%d nest", "%d nests", n), say.Count("%d transect", "%d transects", len(transects))))
 	}
 	if n := len(res.Data.Belts); n > 0 {
-		parts = append(parts, counted(n, "belt"))
+		parts = append(parts, say.Count("%d belt", "%d belts", n))
 	}
 	if n := len(res.Data.Sites); n > 0 {
-		parts = append(parts, counted(n, "site"))
+		parts = append(parts, say.Count("%d site", "%d sites", n))
 	}
 	if len(parts) == 0 {
-		return "No row could be used yet"
+		return say.Say("No row could be used yet")
 	}
-	return "We read " + strings.Join(parts, " and ")
+	all := parts[0]
+	for _, part := range parts[1:] {
+		all = say.Say("%s and %s", all, part)
+	}
+	return say.Say("We read %s", all)
 }
 
 // counted writes a number with its noun: "1 nest", "24 nests".
@@ -313,22 +321,22 @@ func counted(n int, noun string) string {
 }
 
 // places names the cells a question is about in the sheet's own numbering, the first few of them.
-func places(cells []survey.Cell) string {
+func places(cells []survey.Cell, say words.Speaker) string {
 	const most = 6
 	var b strings.Builder
 	for i, cell := range cells {
 		if i == most {
-			fmt.Fprintf(&b, " and %d more", len(cells)-most)
+			b.WriteString(" " + say.Say("and %d more", len(cells)-most))
 			break
 		}
 		if i > 0 {
 			b.WriteString(", ")
 		}
 		if cell.Sheet != "" && (i == 0 || cell.Sheet != cells[i-1].Sheet) {
-			b.WriteString("sheet “" + cell.Sheet + "” ")
+			b.WriteString(say.Say("sheet “%s”", cell.Sheet) + " ")
 		}
 		if cell.Row > 0 {
-			fmt.Fprintf(&b, "row %d", cell.Row)
+			b.WriteString(say.Say("row %d", cell.Row))
 		}
 		if cell.Column != "" {
 			b.WriteString(" " + cell.Column)

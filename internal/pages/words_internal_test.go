@@ -30,6 +30,7 @@ var spokenPages = []string{
 	"pages/plan_agreement",
 	"pages/account_phone", "pages/sign_in_letter", "shared/remembered", "shared/one_proof",
 	"pages/cooperative_late",
+	"pages/send", "pages/upload", "pages/uploads", "pages/hand",
 	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
 	"pages/ranch", "shared/beside", "shared/symbols", "shared/csrf", "shared/clump",

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // workPages has filled structs for the pages of the work itself: sending, the region, the cooperative, a hand's day.
@@ -45,10 +46,10 @@ func workPages(t *testing.T) map[string]any {
 	return map[string]any{
 		"send": sendPage{base: sampleBase("Send a season’s results", "/send", owner), Ranches: ranches[:2],
 			Problem: "“field notes.pdf” is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from."},
-		"uploads": uploadsPage{sampleBase("What was sent", "/uploads", owner), []ranchUploads{{"r1", "Cottonwood Draw", []sentUpload{{upload, cameTo(upload)}, {undone, cameTo(undone)}}}, {"r2", "North Breaks", nil}}},
+		"uploads": uploadsPage{sampleBase("What was sent", "/uploads", owner), []ranchUploads{{"r1", "Cottonwood Draw", []sentUpload{{upload, cameTo(upload, words.Speaker{})}, {undone, cameTo(undone, words.Speaker{})}}}, {"r2", "North Breaks", nil}}},
 		"upload":  sampleUpload(upload),
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
-			lines(sampleLines(), survey.DateFrom(sampleDay)), []postgres.Upload{upload}}}},
+			lines(sampleLines(), survey.DateFrom(sampleDay), words.Speaker{}), []postgres.Upload{upload}}}},
 		"region":              region,
 		"cooperative":         cooperativePage{base: sampleBase("2 things to look at", "/cooperative", access.Coordinator), Waits: []waiting{{"1 ranch has a sheet with open questions", "/cooperative/uploads"}, {"The bulletin of 2026 is not out yet", "/cooperative/bulletins"}}, Done: []string{"Every ranch has sent its sheets for 2026."}, NoLetters: true, OneProof: true},
 		"cooperative_uploads": sampleStatus(ranches),
@@ -91,7 +92,7 @@ func sampleUpload(u postgres.Upload) uploadPage {
 		NotUsed: []string{"Column “boots” is new to us, so we left it alone."},
 	}
 	page := newUploadPage(r, res)
-	page.base, page.OwnPage = sampleBase(uploadTitle(u, res), "/uploads/u1", access.Landowner), "/ranch/r1"
+	page.base, page.OwnPage = sampleBase(uploadTitle(u, res, words.Speaker{}), "/uploads/u1", access.Landowner), "/ranch/r1"
 	return page
 }
 

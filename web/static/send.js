@@ -6,6 +6,7 @@
   if (!form || !window.FormData || !window.XMLHttpRequest) return;
 
   var most = 20 * 1024 * 1024;
+  var said = form.dataset; // the sentences, in the reader's tongue
   var drop = document.getElementById("drop");
   var input = document.getElementById("file");
   var chosen = document.getElementById("chosen");
@@ -15,7 +16,7 @@
   var text = document.getElementById("progress-text");
   var send = form.querySelector("button[type=submit]");
 
-  function say(sentence) {
+  function tell(sentence) {
     problem.textContent = "";
     if (!sentence) return;
     var p = document.createElement("p");
@@ -36,7 +37,7 @@
       li.textContent = f.name;
       chosen.appendChild(li);
     });
-    say(size() > most ? "That is more than 20 MB, more than a season’s sheets need. Leave out pictures and old seasons." : "");
+    tell(size() > most ? said.large : "");
   }
 
   input.addEventListener("change", list);
@@ -56,7 +57,7 @@
   form.addEventListener("submit", function (e) {
     if (size() > most) { e.preventDefault(); list(); return; }
     e.preventDefault();
-    say("");
+    tell("");
     var request = new XMLHttpRequest();
 
     function done() {
@@ -67,22 +68,22 @@
       if (!p.lengthComputable) return;
       var percent = Math.round(100 * p.loaded / p.total);
       bar.value = percent;
-      text.textContent = percent < 100 ? percent + " of 100 parts sent" : "It is here. Reading it now.";
+      text.textContent = percent < 100 ? said.underWay.replace("%d", percent) : said.here;
     });
     request.addEventListener("load", function () {
       done();
       if (request.status < 400) { window.location.assign(request.responseURL); return; }
       var page = new DOMParser().parseFromString(request.responseText, "text/html");
-      var said = page.querySelector("#problem") || page.querySelector("main p");
-      say(said && said.textContent.trim() || "That did not work. Nothing was kept; please try again.");
+      var why = page.querySelector("#problem") || page.querySelector("main p");
+      tell(why && why.textContent.trim() || said.failed);
     });
     request.addEventListener("error", function () {
       done();
-      say("The line broke before the file was here. Nothing was kept, and your file is as it was. Try again when the signal is better.");
+      tell(said.broken);
     });
     request.addEventListener("abort", function () {
       done();
-      say("Stopped. Nothing was kept, and your file is as it was.");
+      tell(said.stopped);
     });
     document.getElementById("stop").onclick = function () { request.abort(); };
 
