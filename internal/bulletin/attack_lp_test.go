@@ -129,7 +129,8 @@ func publishedRows(p disclosure.Policy, b bulletin.Bulletin, truth map[atomKey]m
 		return n
 	}
 	for _, c := range b.Cells {
-		if c.Measure != bulletin.Survival28 || !c.Published {
+		crude := c.Measure == bulletin.SurvivalCrude
+		if c.Measure != bulletin.Survival28 && !crude || !c.Published {
 			continue
 		}
 		low, high := *c.Low, *c.High
@@ -145,6 +146,11 @@ func publishedRows(p disclosure.Policy, b bulletin.Bulletin, truth map[atomKey]m
 		for _, h := range substrates {
 			in := func(k atomKey) bool { return k.substrate == h && (c.Area == nil || k.label == *c.Area) }
 			of := size(in)
+			if crude { // each nest weighs the same, not each substrate
+				of = size(func(k atomKey) bool {
+					return slices.Contains(substrates, k.substrate) && (c.Area == nil || k.label == *c.Area)
+				}) / float64(len(substrates))
+			}
 			for k := range truth {
 				if in(k) {
 					coef[k] = 1 / of / float64(len(substrates))

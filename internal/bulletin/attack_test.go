@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"tussock/internal/bulletin"
@@ -16,18 +17,23 @@ import (
 type secret struct{ entity, area, substrate string }
 
 // populations lists for each published cell the amounts it is a total of, told from what readers see alone: the cell
-// and the places. Figures over all substrates add none: they are means of cells that are published.
+// and the places. Standardised figures over all substrates add none: they are means of cells that are published. Crude
+// ones are totals of their own, over the substrates that are published at all.
 func populations(b bulletin.Bulletin, measure string, secrets map[secret]float64) (cells []map[secret]float64) {
 	label := map[string]string{}
 	for _, p := range b.Places {
 		label[p.Area] = p.Label
 	}
 	for _, c := range b.Cells {
-		if !c.Published || c.Measure != measure || measure == bulletin.Survival28 && c.Substrate == nil {
+		crude := measure == bulletin.Survival28 && c.Measure == bulletin.SurvivalCrude
+		if !c.Published || c.Measure != measure && !crude || c.Measure == bulletin.Survival28 && c.Substrate == nil {
 			continue
 		}
 		population := map[secret]float64{}
 		for s, x := range secrets {
+			if crude && !slices.Contains(b.Log.Standards, s.substrate) {
+				continue
+			}
 			if (c.Area == nil || *c.Area == label[s.area]) && (c.Substrate == nil || *c.Substrate == s.substrate) {
 				population[s] = x
 			}

@@ -21,8 +21,9 @@
 //
 // "All substrates" is the plain mean of the standard substrates' figures, given where all of them pass the rules: it is
 // a function of the same atoms' totals. Standardising over substrates that fail would be another matter: with weights
-// that differ from cell to cell, a combination of such figures can leave one substrate, and in it one owner. Nor are
-// crude rates over all substrates published: the mix of plants differs, and a ranch's own figure is a standardised one.
+// that differ from cell to cell, a combination of such figures can leave one substrate, and in it one owner. Beside it
+// stands the crude rate, of the nests in all standard substrates as they were put out, where the mean is not held for what
+// it could tell: it is a function of the same totals too. It moves with the mix of plants, and no ranch is held against it.
 //
 // Density counts the clumps of all plants, by place where every place passes, else for the whole cooperative. It is
 // finer than a band only from ten entities on, and then only for a fixed roster of ranches: see density.go.
@@ -40,7 +41,8 @@
 //
 // Nests of one owner share luck, so an interval is wider than for independent nests. How much wider is one number for a
 // measure and season, rounded up, and where owners are few a fixed one (disclosure.Scatter): the scatter of each cell by
-// itself would tell two insiders whether the others are alike.
+// itself would tell two insiders whether the others are alike. Survival has two, for one substrate and for all together:
+// in all of them an owner has more nests, and they share luck across substrates too.
 //
 // # Figures
 //
@@ -56,7 +58,7 @@
 //
 //	standardised  {entities, substrates, rates: [{season, substrate, estimate, low, high}]}      Standardised
 //	trend         {entities, seasons, yearly: {estimate, low, high}, verdict,
-//	               ranks: {tau, slope, chance, shared_years}}                                     Trend
+//	               ranks: {tau, slope, chance}}                                                   Trend
 //	cover         {entities, gaps: [{a, b, curve: [{density, estimate, low, high}],
 //	               crossing: {said, estimate, low, high}}], mark, gain: {estimate, low, high}}    Cover
 //	limits        {entities, survival, cover, cover_short, losses_high, lasting_well, verdict,
@@ -80,6 +82,8 @@ const (
 	Survival28    = "survival_28"     // the share of simulated nests intact on day 28
 	ClumpsPerAcre = "clumps_per_acre" // clumps big enough to nest in, an acre
 	PredatorShare = "predator_share"  // the share of a predator in the taken nests that left remains
+	// SurvivalCrude is that share of the nests in all standard substrates, each nest weighing the same.
+	SurvivalCrude = "survival_28_crude"
 	// SurvivalSpread is how landowners' own survivals to day 28 lie apart: the estimate is the median, the ends are the
 	// quartiles, where there are enough landowners for those.
 	SurvivalSpread = "survival_28_spread"
@@ -153,7 +157,7 @@ type Place struct {
 type Cell struct {
 	Season    int     `json:"season"`
 	Area      *string `json:"area"`      // the label of a place; nil is the whole cooperative
-	Substrate *string `json:"substrate"` // nil is all substrates, standardised
+	Substrate *string `json:"substrate"` // nil is all substrates, standardised but for SurvivalCrude
 	Measure   string  `json:"measure"`
 	Predator  string  `json:"predator"` // for PredatorShare, else ""
 	Published bool    `json:"published"`

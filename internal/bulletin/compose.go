@@ -72,7 +72,7 @@ func (c *composer) span(measure string) {
 	}
 	c.log.Totals = slices.DeleteFunc(c.log.Totals, func(t LoggedTotal) bool { return measureOf(t.Cell) == measure })
 	for i, cell := range c.cells {
-		if cell.Published && (cell.Measure == measure || measure == Survival28 && cell.Measure == SurvivalSpread) {
+		if cell.Published && (cell.Measure == measure || measure == Survival28 && ofSurvival(cell.Measure)) {
 			c.cells[i] = Cell{Season: cell.Season, Area: cell.Area, Substrate: cell.Substrate, Measure: cell.Measure, Predator: cell.Predator, HeldBecause: string(held)}
 		}
 	}
@@ -91,7 +91,8 @@ type composer struct {
 	areas   []Area            // in order of name, those of the roster included
 	labels  map[string]string // the place of each area
 	cells   []Cell
-	effect  float64  // how much more owners differ than chance would have it, for every interval of survival
+	effect  float64  // how much more owners differ than chance would have it, for every interval of survival in one substrate
+	over    float64  // and for every one over all substrates
 	belts   []counts // what the season's density is made of
 	log     Log
 
@@ -200,7 +201,7 @@ func inOrder(a, b Cell) int {
 		}
 		return *s
 	}
-	measures := []string{Survival28, SurvivalSpread, ClumpsPerAcre, PredatorShare}
+	measures := []string{Survival28, SurvivalCrude, SurvivalSpread, ClumpsPerAcre, PredatorShare}
 	return cmp.Or(
 		cmp.Compare(slices.Index(measures, a.Measure), slices.Index(measures, b.Measure)),
 		strings.Compare(text(a.Area), text(b.Area)),

@@ -104,8 +104,6 @@ type TrendRanks struct {
 	// Chance is the two-sided p, rounded up to 0.01, 0.05, 0.1, 0.2, 0.5 or 1, as if good and bad years came to all ranches
 	// alike: the covariance between ranches is at its upper bound.
 	Chance *float64 `json:"chance"`
-	// SharedYears warned that Chance takes ranches to be independent. It is false from when Chance no longer does.
-	SharedYears bool `json:"shared_years"`
 }
 
 // What is said of a crossing.

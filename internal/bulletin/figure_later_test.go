@@ -79,15 +79,18 @@ func TestNextBulletinTellsLittleOfWhoCameLate(t *testing.T) {
 	}
 }
 
-// TestFiguresTakenBackWithTheirCells: what goes with a cell. Survival takes the spread along, cover does not.
+// TestFiguresTakenBackWithTheirCells: what goes with a cell. Survival, crude or not, takes the spread and the other along,
+// cover does not.
 func TestFiguresTakenBackWithTheirCells(t *testing.T) {
 	b := compose(t, input(2025, 10, grassAndPear, owners("East", "ABCDEFGHIJKL")...))
 	cells := slices.DeleteFunc(slices.Clone(b.Cells), func(c bulletin.Cell) bool { return !c.Published })
-	for measure, want := range map[string]bool{bulletin.Survival28: true, bulletin.ClumpsPerAcre: false} {
+	for measure, want := range map[string]bool{bulletin.Survival28: true, bulletin.SurvivalCrude: true, bulletin.ClumpsPerAcre: false} {
 		taken, _ := find(b, measure, "", "", "")
-		got := slices.ContainsFunc(bulletin.Containing(cells, taken), func(i int) bool { return cells[i].Measure == bulletin.SurvivalSpread })
-		if got != want {
-			t.Errorf("with %s goes the spread: %v, want %v", measure, got, want)
+		for _, along := range []string{bulletin.Survival28, bulletin.SurvivalCrude, bulletin.SurvivalSpread} {
+			got := slices.ContainsFunc(bulletin.Containing(cells, taken), func(i int) bool { return cells[i].Measure == along && cells[i].Substrate == nil })
+			if got != want {
+				t.Errorf("with %s goes %s: %v, want %v", measure, along, got, want)
+			}
 		}
 	}
 }

@@ -33,14 +33,14 @@ func (c *composer) revise() error {
 	}
 	given := map[string]bool{}
 	for _, cell := range c.prior.Cells {
-		if cell.Measure == Survival28 && cell.Published {
+		if revised(cell.Measure) && cell.Published {
 			given[cell.name()] = true
 		}
 	}
 	var cells []Cell
 	for _, cell := range c.cells {
 		switch {
-		case cell.Measure != Survival28:
+		case !revised(cell.Measure):
 			continue
 		case cell.Published && !given[cell.name()]:
 			cell = Cell{Season: cell.Season, Area: cell.Area, Substrate: cell.Substrate, Measure: cell.Measure, HeldBecause: string(notBefore)}
@@ -54,7 +54,7 @@ func (c *composer) revise() error {
 		return tooLittle(c.season)
 	}
 	for _, cell := range c.prior.Cells {
-		if cell.Measure != Survival28 {
+		if !revised(cell.Measure) {
 			cells = append(cells, cell)
 		}
 	}
@@ -62,6 +62,10 @@ func (c *composer) revise() error {
 	c.log.Roster, c.log.RosterSince = c.prior.Log.Roster, c.prior.Log.RosterSince
 	return nil
 }
+
+// revised tells what a final revision gives anew. The totals of the crude rate are sums of those of the others, and so are
+// the differences of two editions.
+func revised(measure string) bool { return measure == Survival28 || measure == SurvivalCrude }
 
 func tooLittle(season int) error {
 	return errs.New(errs.Conflict, fmt.Sprintf("Too few landowners' sheets have changed for a final revision of %d: the difference would show what changed. "+

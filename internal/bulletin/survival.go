@@ -46,6 +46,7 @@ func (c *composer) survival() {
 	standards := c.standards(now, plan)
 	c.settle(now, plan, standards)
 	c.effect = c.policy.Scatter(disclosure.Rates, keptOf(now, standards)...)
+	c.over = c.effectOver(keptTogether(now, standards), len(standards))
 
 	figures := map[string][]*rate{} // by place, of the standard substrates in order
 	for _, h := range standards {
@@ -58,7 +59,9 @@ func (c *composer) survival() {
 	transects := c.countsByPlace(c.transects(standards))
 	for _, label := range append([]string{""}, c.placeLabels()...) {
 		if len(standards) == 0 {
-			c.hold(c.cell(Survival28, label, ""), cmp.Or(c.safe(now), disclosure.TooFew))
+			for _, measure := range []string{Survival28, SurvivalCrude} {
+				c.hold(c.cell(measure, label, ""), cmp.Or(c.safe(now), disclosure.TooFew))
+			}
 			continue
 		}
 		c.allSubstrates(label, figures[label], transects)
@@ -200,23 +203,43 @@ func (c *composer) auditRates(whole *rate, places []*rate) []*rate {
 // keptOf gives each entity's nests in each standard substrate, and those of them that lasted.
 func keptOf(nests []*looked, standards []survey.Substrate) (rates [][]disclosure.Part) {
 	for _, h := range standards {
-		var ps []disclosure.Part
-		for _, n := range nests { // in order of entity
-			if n.substrate != h {
-				continue
-			}
-			if len(ps) == 0 || ps[len(ps)-1].Entity != n.entity {
-				ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
-			}
-			last := &ps[len(ps)-1]
-			last.Of++
-			if n.nest.Lost == 0 {
-				last.Kept++
-			}
-		}
-		rates = append(rates, ps)
+		rates = append(rates, keptTogether(nests, []survey.Substrate{h}))
 	}
 	return rates
+}
+
+// keptTogether is keptOf over all the substrates as one.
+func keptTogether(nests []*looked, substrates []survey.Substrate) (ps []disclosure.Part) {
+	for _, n := range nests { // in order of entity
+		if !slices.Contains(substrates, n.substrate) {
+			continue
+		}
+		if len(ps) == 0 || ps[len(ps)-1].Entity != n.entity {
+			ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
+		}
+		last := &ps[len(ps)-1]
+		last.Of++
+		if n.nest.Lost == 0 {
+			last.Kept++
+		}
+	}
+	return ps
+}
+
+// effectOver is the design effect of rates over all standard substrates. An owner's luck is the same in all of them, and
+// the more nests share it the more it counts: where it is not told from the data, each substrate adds what one alone has.
+func (c *composer) effectOver(ps []disclosure.Part, substrates int) float64 {
+	secret := 0
+	for _, p := range ps {
+		if !p.Known {
+			secret++
+		}
+	}
+	policy := c.policy
+	if policy.EffectRatio > 1 && secret < policy.EffectEntities {
+		policy.EffectFloor = 1 + float64(substrates)*(policy.EffectFloor-1)
+	}
+	return policy.Scatter(disclosure.Rates, ps)
 }
 
 // stands tells whether each entity's rate stays free though the rate of all is known exactly.
@@ -298,18 +321,24 @@ func (c *composer) rate(label string, h survey.Substrate, nests []*looked, node 
 	if !r.safe {
 		return r
 	}
-	histories := make([]survival.Nest, len(nests))
-	for i, n := range nests {
-		histories[i] = n.nest
-		histories[i].Transect = 0 // chance's variance: how much owners differ comes in as one effect for all intervals
-	}
-	r.fit = survival.Fit(histories)
-	r.figure, r.held = c.survivalFigure(r.n, nests, []standard.Stratum{{Share: 1, Fit: r.fit}})
+	r.fit = fit(nests)
+	r.figure, r.held = c.survivalFigure(r.n, nests, c.effect, standard.Stratum{Share: 1, Fit: r.fit})
 	return r
 }
 
+// fit estimates the survival of nests with chance's variance: how much owners differ comes in as one effect for all
+// intervals.
+func fit(nests []*looked) survival.Estimate {
+	histories := make([]survival.Nest, len(nests))
+	for i, n := range nests {
+		histories[i] = n.nest
+		histories[i].Transect = 0
+	}
+	return survival.Fit(histories)
+}
+
 // survivalFigure standardises over strata and puts the result on the grid, where it is reliable.
-func (c *composer) survivalFigure(n int, nests []*looked, strata []standard.Stratum) (disclosure.Figure, disclosure.Reason) {
+func (c *composer) survivalFigure(n int, nests []*looked, effect float64, strata ...standard.Stratum) (disclosure.Figure, disclosure.Reason) {
 	failed := 0
 	for _, x := range nests {
 		if x.nest.Lost > 0 {
@@ -324,7 +353,7 @@ func (c *composer) survivalFigure(n int, nests []*looked, strata []standard.Stra
 	e := standard.Survival(strata)
 	low, high := e.Interval()
 	if e.SE > 0 && e.S28 > 0 && e.S28 < 1 {
-		s := interval.LogLog(e.S28, e.SE*math.Sqrt(c.effect), float64(n-1))
+		s := interval.LogLog(e.S28, e.SE*math.Sqrt(effect), float64(n-1))
 		low, high = s.Interval(interval.Level)
 	}
 	why := c.policy.Reliable(len(nests), failed, e.S28, low, high)
@@ -385,17 +414,19 @@ func (c *composer) release(r *rate) {
 	c.publish(cell, r.n, r.figure)
 }
 
-// allSubstrates adds the figure of a place on the same footing: the mean of its standard substrates. Its number of
-// entities is the least of theirs. It is given where all of them pass the rules, also where one by itself is not
-// reliable enough to show: it is made of the same atoms' totals, and together they may be reliable.
+// allSubstrates adds the two figures of a place over its standard substrates: on the same footing, the mean of theirs, and
+// crude, the rate of all their nests as they stand. The number of entities is the least of theirs. They are given where all
+// substrates pass the rules, also where one by itself is not reliable enough to show: both are made of the same atoms'
+// totals, and together they may be reliable. The crude rate's total is the sum of totals that the span audit has, so that
+// it adds nothing there; and the interval audit supposes that these are known to the nest.
 func (c *composer) allSubstrates(label string, rates []*rate, transects map[string]int) {
-	cell := c.cell(Survival28, label, "")
 	n, coarse := math.MaxInt, false
 	var nests []*looked
 	var strata []standard.Stratum
 	for _, r := range rates {
 		if !r.safe {
-			c.hold(cell, r.held)
+			c.hold(c.cell(Survival28, label, ""), r.held)
+			c.hold(c.cell(SurvivalCrude, label, ""), r.held)
 			return
 		}
 		coarse = coarse || r.coarse
@@ -403,24 +434,32 @@ func (c *composer) allSubstrates(label string, rates []*rate, transects map[stri
 		nests = append(nests, r.nests...)
 		strata = append(strata, standard.Stratum{Share: 1 / float64(len(rates)), Fit: r.fit})
 	}
-	cell.Nests = c.count(n, len(nests))
-	if t, ok := transects[label]; ok {
-		cell.Transects = c.count(n, t)
+	give := func(measure string, strata ...standard.Stratum) {
+		cell := c.cell(measure, label, "")
+		cell.Nests = c.count(n, len(nests))
+		if t, ok := transects[label]; ok {
+			cell.Transects = c.count(n, t)
+		}
+		switch {
+		case coarse && sameBand(rates):
+			c.publish(cell, n, rates[0].figure) // a mean of rates in one band is in it
+			return
+		case coarse: // beside the others a figure would narrow the rate behind the band
+			c.hold(cell, disclosure.Sibling)
+			return
+		}
+		figure, why := c.survivalFigure(n, nests, c.over, strata...)
+		if len(rates) == 1 { // the same rate: two ranges of it would be one too many
+			figure, why = rates[0].figure, rates[0].held
+		}
+		if why != "" {
+			c.hold(cell, why)
+			return
+		}
+		c.publish(cell, n, figure)
 	}
-	switch {
-	case coarse && sameBand(rates):
-		c.publish(cell, n, rates[0].figure) // the mean of rates in one band is in it
-		return
-	case coarse: // beside the others a figure would narrow the rate behind the band
-		c.hold(cell, disclosure.Sibling)
-		return
-	}
-	figure, why := c.survivalFigure(n, nests, strata)
-	if why != "" {
-		c.hold(cell, why)
-		return
-	}
-	c.publish(cell, n, figure)
+	give(Survival28, strata...)
+	give(SurvivalCrude, standard.Stratum{Share: 1, Fit: fit(nests)})
 }
 
 func sameBand(rates []*rate) bool {

@@ -57,9 +57,9 @@ var entityBands = []string{"5-9", "10-19", "20-49", "50+"}
 var cellColumns = []column{
 	seasonColumn,
 	{name: "area", kind: text, en: "Area", es: "Zona", meaning: "The published place, see the table places; empty is the whole cooperative."},
-	{name: "substrate", kind: text, en: "Nest cover", es: "Cobertura del nido", meaning: "What the nests sit in; empty is all substrates, standardised."},
-	{name: "measure", kind: word, en: "Measure", es: "Medida", meaning: "survival_28: the share of simulated nests intact on day 28, a fraction of 1; clumps_per_acre: clumps big enough to nest in, an acre; survival_28_spread: the median (estimate) and the quartiles (low, high) of the landowners' own survivals; predator_share: the share of a predator in the taken nests that left remains, a fraction of 1.",
-		needed: true, choices: []string{bulletin.Survival28, bulletin.SurvivalSpread, bulletin.ClumpsPerAcre, bulletin.PredatorShare}},
+	{name: "substrate", kind: text, en: "Nest cover", es: "Cobertura del nido", meaning: "What the nests sit in; empty is all substrates, standardised but for survival_28_crude."},
+	{name: "measure", kind: word, en: "Measure", es: "Medida", meaning: "survival_28: the share of simulated nests intact on day 28, a fraction of 1; survival_28_crude: the same with each nest weighing the same, not each kind of cover; clumps_per_acre: clumps big enough to nest in, an acre; survival_28_spread: the median (estimate) and the quartiles (low, high) of the landowners' own survivals; predator_share: the share of a predator in the taken nests that left remains, a fraction of 1.",
+		needed: true, choices: []string{bulletin.Survival28, bulletin.SurvivalCrude, bulletin.SurvivalSpread, bulletin.ClumpsPerAcre, bulletin.PredatorShare}},
 	{name: "predator", kind: text, en: "Predator", es: "Depredador", meaning: "For predator_share, else empty."},
 	{name: "estimate", kind: number, en: "Estimate", es: "Estimación", meaning: "Rounded; empty where only the band from low to high is published.", least: ptr(0)},
 	{name: "low", kind: number, en: "Low", es: "Mínimo", meaning: "Lower end of the 95 % interval, rounded outward.", least: ptr(0)},

@@ -318,6 +318,7 @@ var figureWords = map[string]string{
 
 var measureWords = map[string]string{
 	bulletin.Survival28:     "Nests that lasted four weeks",
+	bulletin.SurvivalCrude:  "Nests that lasted, crude",
 	bulletin.SurvivalSpread: "How far landowners lie apart",
 	bulletin.ClumpsPerAcre:  "Clumps an acre",
 	bulletin.PredatorShare:  "What took the eggs",

@@ -117,7 +117,7 @@ func retractChoices(cells []bulletin.Cell) (list []retractChoice) {
 			switch {
 			case j == i:
 			case cells[j].Measure != cell.Measure:
-				choice.With = append(choice.With, measureWords[cells[j].Measure])
+				choice.With = append(choice.With, measureWords[cells[j].Measure]+": "+cellName(cells[j]))
 			default:
 				choice.With = append(choice.With, cellName(cells[j]))
 			}

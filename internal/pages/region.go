@@ -53,6 +53,7 @@ type regionArea struct {
 	Parts      []string // the cooperative's own areas published under this name, where there are several
 	Limits     *limitsPart
 	Survival   regionTable
+	Crude      regionTable // of the same nests, not for landowners
 	Spread     *spreadPart // of the whole cooperative alone
 	Substrates regionTable
 	Density    regionTable
@@ -121,6 +122,9 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 		}
 		if page.Areas[i].Limits, err = limitsPartOf(d, label); err != nil {
 			return page, err
+		}
+		if role == access.Landowner {
+			page.Areas[i].Crude = regionTable{}
 		}
 	}
 	page.Areas[0].Spread = spreadOf(d)
@@ -298,6 +302,7 @@ func regionAreas(cells []bulletin.Cell, places []bulletin.Place, season int) ([]
 			area.Parts = parts[name]
 		}
 		area.Survival = survivalTable(cells, name, seasons)
+		area.Crude = crudeTable(cells, name, seasons)
 		var err error
 		if area.Survival.Options, err = survivalChart(cells, name, seasons); err != nil {
 			return nil, fmt.Errorf("draw survival of %q: %w", area.Name, err)
@@ -356,6 +361,17 @@ func survivalTable(cells []bulletin.Cell, area string, seasons []int) regionTabl
 	t := regionTable{ID: "survival", Caption: "How many nests lasted four weeks?", Heading: "Season"}
 	for _, season := range slices.Backward(seasons) {
 		cell, _ := findCell(cells, season, area, "", bulletin.Survival28, "")
+		t.add(rateRow(strconv.Itoa(season), cell))
+	}
+	return t
+}
+
+// crudeTable is what stood in the nests' own mix of plants, for whoever wants the figures before they are put on the same
+// footing.
+func crudeTable(cells []bulletin.Cell, area string, seasons []int) regionTable {
+	t := regionTable{ID: "crude", Caption: "Every nest weighing the same, whatever it was put in", Heading: "Season"}
+	for _, season := range slices.Backward(seasons) {
+		cell, _ := findCell(cells, season, area, "", bulletin.SurvivalCrude, "")
 		t.add(rateRow(strconv.Itoa(season), cell))
 	}
 	return t

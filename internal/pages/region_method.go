@@ -15,7 +15,7 @@ import (
 
 // The sentences that several figures share.
 const (
-	methodRange  = "Range: 95 %. Nests of one landowner share their luck, which widens it: by one rounded factor for all figures of a season, a fixed one below ten landowners, since a factor for each would tell whether landowners did alike. Ends rounded outward to the grid."
+	methodRange  = "Range: 95 %. Nests of one landowner share their luck, which widens it: by one rounded factor for all figures of a season in one kind of cover and by another for those over all kinds, fixed ones below ten landowners, since a factor for each would tell whether landowners did alike. Where few landowners differ much, that is too little. Ends rounded outward to the grid."
 	methodRates  = "Steps: 5 of 100 with five to nine landowners behind a figure, 2 with ten to 29, 1 from 30."
 	methodNoSeed = "No random numbers are used."
 	methodLeast  = "At least five landowners and 30 nests, no landowner with most of them."
@@ -51,6 +51,11 @@ func noteMethods(areas []regionArea, heads []postgres.BulletinHead, cells []bull
 			methodSurvival,
 			"Each standard kind of cover weighs the same, in every season and place: " + standardsIn(cells, season) + ". Kinds that few ranches have are in no figure. Kinds of ground are not evened out here; the figures on the same footing are.",
 			methodRange, methodRates, methodLeast, basesLine(cells, name, "", bulletin.Survival28), bandsLine(cells, name, "", bulletin.Survival28), bulletinsLine(heads),
+		}
+		a.Crude.Method = []string{
+			methodSurvival,
+			"Of all nests in the standard kinds of cover of the season as they were put out, each nest weighing the same: " + standardsIn(cells, season) + ". It moves with what nests are put in, from season to season and from place to place: to compare, take the figure on the same footing. Nests in other kinds are in no figure, for all nests less these would be theirs.",
+			methodRange, methodRates, methodLeast, basesLine(cells, name, "", bulletin.SurvivalCrude), bandsLine(cells, name, "", bulletin.SurvivalCrude), bulletinsLine(heads),
 		}
 		a.Substrates.Method = []string{
 			"As for all kinds of cover together, from the nests in one kind alone and not adjusted for anything else.",

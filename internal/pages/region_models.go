@@ -37,7 +37,7 @@ type footingPart struct {
 	Words       string
 	Kinds       []string // the heads of the columns, all kinds first
 	Rows        []footingRow
-	Plain       []footingRow // unadjusted, by the bulletin's cells; no column for all kinds
+	Plain       []footingRow // crude, by the bulletin's cells
 	Method      []string
 	PlainMethod []string
 }
@@ -244,19 +244,23 @@ func footingOf(s bulletin.Standardised, cells []bulletin.Cell, heads []postgres.
 	}
 	p.PlainMethod = []string{
 		"Each kind’s figure of each season’s own bulletin, from that kind’s nests alone: adjusted for no site type and steadied by no other season.",
-		"No crude figure over all kinds is published: ranches differ in what they put nests in, and a crude total beside the kinds’ figures could be taken apart.",
+		"All nests: those in the standard kinds of cover, each nest weighing the same, so that it moves with what nests are put in.",
 		methodRange, methodRates, basesBySubstrate(cells, "", season), bulletinsLine(heads),
 	}
 	return p, nil
 }
 
-// plainRows are the bulletins' own figures of each substrate for the same seasons.
+// plainRows are the bulletins' own crude figures, of all nests first and of each substrate, for the same seasons.
 func plainRows(substrates []string, cells []bulletin.Cell, like []footingRow) []footingRow {
 	var rows []footingRow
 	for _, l := range like {
 		row := footingRow{Season: l.Season}
-		for _, h := range substrates {
-			cell, _ := findCell(cells, l.Season, "", h, bulletin.Survival28, "")
+		for _, h := range append([]string{""}, substrates...) {
+			measure := bulletin.Survival28
+			if h == "" {
+				measure = bulletin.SurvivalCrude
+			}
+			cell, _ := findCell(cells, l.Season, "", h, measure, "")
 			r := rateRow(h, cell)
 			if cell.Estimate != nil {
 				r.Figure = percent(*cell.Estimate)

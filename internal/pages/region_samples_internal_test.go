@@ -61,7 +61,7 @@ func sampleFigures(t *testing.T) []bulletin.Figure {
 		return bulletin.Value{Estimate: &estimate, Low: &low, High: &high}
 	}
 	add(2026, bulletin.TrendKind, nil, bulletin.Trend{Entities: "20-49", Seasons: []int{2022, 2023, 2024, 2025, 2026}, Yearly: v(0.98, 0.85, 1.13), Verdict: bulletin.NoClearChange,
-		Ranks: bulletin.TrendRanks{Tau: new(0.1), Slope: new(0.02), Chance: new(0.2), SharedYears: true}})
+		Ranks: bulletin.TrendRanks{Tau: new(0.1), Slope: new(0.02), Chance: new(0.2)}})
 	add(2026, bulletin.TrendKind, new("Sandhill"), bulletin.Trend{Entities: "10-19", Yearly: v(1.2, 1.05, 1.4), Verdict: bulletin.Worse})
 	var rates []bulletin.StandardisedRate
 	for _, season := range []int{2025, 2026} {

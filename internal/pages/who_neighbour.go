@@ -109,6 +109,7 @@ func newNeighbourPage(b base, ranch postgres.Ranch, d regionData) whoNeighbourPa
 // measured names what a cell says, as its column of the page.
 var measured = map[string]string{
 	bulletin.Survival28:     words.Mark("Lasted four weeks, of 100"),
+	bulletin.SurvivalCrude:  words.Mark("Lasted four weeks, each nest weighing the same, of 100"),
 	bulletin.SurvivalSpread: words.Mark("The middle landowner, of 100"),
 	bulletin.ClumpsPerAcre:  words.Mark("Clumps an acre"),
 	bulletin.PredatorShare:  words.Mark("Taken by, of 100"),

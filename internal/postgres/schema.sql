@@ -2641,7 +2641,7 @@ BEGIN
     SELECT f.coop_id, f.season, f.row, now(), viewer.person_id, f.kind, f.place, f.n
     FROM pub.figure f
     WHERE f.coop_id = viewer.coop_id AND f.season >= year
-      AND (measures && ARRAY['survival_28', 'survival_28_spread'] OR 'clumps_per_acre' = ANY (measures) AND f.kind IN ('cover', 'limits'))
+      AND (measures && ARRAY['survival_28', 'survival_28_crude', 'survival_28_spread'] OR 'clumps_per_acre' = ANY (measures) AND f.kind IN ('cover', 'limits'))
     ON CONFLICT DO NOTHING;
     RETURN taken;
 END

@@ -172,17 +172,17 @@ func TestRetraction(t *testing.T) {
 	}
 	c.As(t, c.boss, func(tx *postgres.Tx) error {
 		n, err := tx.Retract(2026, taken)
-		if n != 2 {
-			t.Errorf("took %d cells, want the substrate's and all substrates'", n)
+		if n != 3 {
+			t.Errorf("took %d cells, want the substrate's and both of all substrates", n)
 		}
 		return err
 	})
-	if after := c.cells(t, c.owners[0], 2026); len(after) != len(before)-2 {
+	if after := c.cells(t, c.owners[0], 2026); len(after) != len(before)-3 {
 		t.Errorf("a landowner sees %d cells after %d", len(after), len(before))
 	}
 	c.As(t, c.owners[0], func(tx *postgres.Tx) error {
 		list, err := tx.Retractions()
-		if len(list) != 2 || list[0].RetractedAt.IsZero() {
+		if len(list) != 3 || list[0].RetractedAt.IsZero() {
 			t.Errorf("the trail has %v", list)
 		}
 		return err
