@@ -321,10 +321,14 @@ var numbers = regexp.MustCompile(`[0-9a-f]{8}-[0-9a-f-]{27}|[0-9]+`)
 
 var places = regexp.MustCompile(`^/outreach/[a-z-]+`)
 
-// distinctKind is the same for pages that differ by an id, a number or a place only: /ranch/1 and /ranch/2.
+// lineCode is the short code of a planned line, as it stands in an address.
+var lineCode = regexp.MustCompile(`^/key/[0-9A-Z]{6}`)
+
+// distinctKind is the same for pages that differ by an id, a number, a line or a place only: /ranch/1 and /ranch/2.
 func distinctKind(path string) string {
 	if !strings.HasPrefix(path, "/outreach/introductions") {
 		path = places.ReplaceAllString(path, "/outreach/PLACE")
 	}
+	path = lineCode.ReplaceAllString(path, "/key/LINE")
 	return numbers.ReplaceAllString(strings.SplitN(path, "?place=", 2)[0], "N")
 }

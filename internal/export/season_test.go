@@ -2,6 +2,7 @@ package export_test
 
 import (
 	"bytes"
+	"encoding/json"
 	"encoding/xml"
 	"math"
 	"os/exec"
@@ -10,8 +11,9 @@ import (
 	"time"
 
 	ics "github.com/arran4/golang-ical"
-	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/geojson"
+	gpxlib "github.com/tkrajina/gpxgo/gpx"
+	geom "github.com/twpayne/go-geom"
+	"github.com/twpayne/go-geom/encoding/geojson"
 
 	"tussock/internal/export"
 	"tussock/internal/geo"
@@ -32,37 +34,32 @@ func seasonLines() []planned.Line {
 
 var noon = time.Date(2027, 2, 1, 12, 0, 0, 0, time.UTC)
 
-// TestGPX reads the file back, checks the order and the kinds that the schema of GPX 1.1 gives
+// TestGPX reads the file with the library gpxgo, checks the order and the kinds that the schema of GPX 1.1 gives
 // (https://www.topografix.com/GPX/1/1/gpx.xsd), and where xmllint is installed that it is well formed.
 func TestGPX(t *testing.T) {
 	var b bytes.Buffer
 	if err := (export.Season{Title: "A ranch, 2027", Lines: seasonLines(), Now: noon}).GPX(&b); err != nil {
 		t.Fatal(err)
 	}
-	var doc struct {
-		XMLName xml.Name `xml:"http://www.topografix.com/GPX/1/1 gpx"`
-		Version string   `xml:"version,attr"`
-		Creator string   `xml:"creator,attr"`
-		Points  []struct {
-			Lat  float64 `xml:"lat,attr"`
-			Lon  float64 `xml:"lon,attr"`
-			Name string  `xml:"name"`
-		} `xml:"wpt"`
-		Routes []struct {
-			Name   string `xml:"name"`
-			Points []struct {
-				Lat float64 `xml:"lat,attr"`
-			} `xml:"rtept"`
-		} `xml:"rte"`
-	}
-	if err := xml.Unmarshal(b.Bytes(), &doc); err != nil {
+	doc, err := gpxlib.ParseBytes(b.Bytes())
+	if err != nil {
 		t.Fatal(err)
 	}
-	if doc.Version != "1.1" || doc.Creator == "" || len(doc.Points) != 24 || len(doc.Routes) != 2 || len(doc.Routes[1].Points) != 12 {
-		t.Errorf("got %d waypoints and %d routes", len(doc.Points), len(doc.Routes))
+	if doc.Version != "1.1" || doc.XMLNs != "http://www.topografix.com/GPX/1/1" || doc.Creator == "" || doc.Name != "A ranch, 2027" || doc.Time == nil || !doc.Time.Equal(noon) {
+		t.Errorf("the head: got version %s, %s, %s, %s, %v", doc.Version, doc.XMLNs, doc.Creator, doc.Name, doc.Time)
 	}
-	if p := doc.Points[0]; p.Name != "1-01" || p.Lat != 36.4 || p.Lon != -99.5 {
+	if len(doc.Waypoints) != 24 || len(doc.Routes) != 2 || len(doc.Routes[1].Points) != 12 || len(doc.Tracks) != 0 {
+		t.Fatalf("got %d waypoints, %d routes and %d tracks", len(doc.Waypoints), len(doc.Routes), len(doc.Tracks))
+	}
+	if p := doc.Waypoints[0]; p.Name != "1-01" || p.Latitude != 36.4 || p.Longitude != -99.5 || p.Symbol == "" {
 		t.Errorf("the first stop: got %+v", p)
+	}
+	// Eleven times 50 paces of 2.5 ft are 1375 ft, 419.1 m; the library goes by a sphere.
+	if r := doc.Routes[0].Points; math.Abs(r[0].Distance2D(&r[11])-419.1) > 2 || r[11].Latitude <= r[0].Latitude || r[11].Longitude <= r[0].Longitude {
+		t.Errorf("the first line: %.1f m long, from %+v to %+v, want 419.1 m to the north-east", r[0].Distance2D(&r[11]), r[0].Point, r[11].Point)
+	}
+	if d := doc.Routes[0].Description; !strings.Contains(doc.Routes[0].Name, `Río <&> "bottom"`) || !strings.Contains(d, "AB2C3D") {
+		t.Errorf("the first line is called %q, %q", doc.Routes[0].Name, d)
 	}
 	order := children(t, b.Bytes())
 	if got := strings.Join(order["gpx"], " "); got != "metadata wpt rte" {
@@ -110,25 +107,26 @@ func children(t *testing.T, data []byte) map[string][]string {
 	}
 }
 
-// TestSeasonGeoJSON reads the file with the library orb.
+// TestSeasonGeoJSON reads the file with the library go-geom.
 func TestSeasonGeoJSON(t *testing.T) {
 	var b bytes.Buffer
 	if err := (export.Season{Lines: seasonLines(), Now: noon}).GeoJSON(&b); err != nil {
 		t.Fatal(err)
 	}
-	fc, err := geojson.UnmarshalFeatureCollection(b.Bytes())
-	if err != nil || len(fc.Features) != 26 {
+	var fc geojson.FeatureCollection
+	if err := json.Unmarshal(b.Bytes(), &fc); err != nil || len(fc.Features) != 26 {
 		t.Fatalf("got %v, %v", fc, err)
 	}
-	line, ok := fc.Features[0].Geometry.(orb.LineString)
-	if !ok || len(line) != 12 || line[0] != (orb.Point{-99.5, 36.4}) || fc.Features[0].Properties["name"] != "1" || fc.Features[0].Properties["first_on"] != "2027-03-13" {
-		t.Errorf("the first line: got %+v", fc.Features[0])
+	first := fc.Features[0]
+	line, ok := first.Geometry.(*geom.LineString)
+	if !ok || line.NumCoords() != 12 || !line.Coord(0).Equal(geom.XY, geom.Coord{-99.5, 36.4}) || first.Properties["name"] != "1" || first.Properties["first_on"] != "2027-03-13" {
+		t.Fatalf("the first line: got %+v", first)
 	}
-	if p, ok := fc.Features[1].Geometry.(orb.Point); !ok || p != line[0] || fc.Features[2].Properties["cover"] != "yucca" {
+	if p, ok := fc.Features[1].Geometry.(*geom.Point); !ok || !p.Coords().Equal(geom.XY, line.Coord(0)) || fc.Features[2].Properties["cover"] != "yucca" {
 		t.Errorf("its stops: got %+v", fc.Features[1])
 	}
 	// RFC 7946, 4: longitude and latitude, and no crs; 11.2: six decimals are about ten centimetres.
-	if strings.Contains(b.String(), "crs") || math.Abs(line[1][0]*1e6-math.Round(line[1][0]*1e6)) > 1e-3 {
+	if x := line.Coord(1).X() * 1e6; strings.Contains(b.String(), "crs") || math.Abs(x-math.Round(x)) > 1e-3 {
 		t.Error("a crs, or more than six decimals")
 	}
 }
