@@ -179,7 +179,7 @@ func (r *reader) readAll() error {
 }
 
 func (r *reader) readFile(f *file) error {
-	book, err := sheet.Open(f.Name, f.Data)
+	book, err := sheet.Open(f.Name, f.Data, r.opt.Say)
 	if err != nil {
 		return err
 	}

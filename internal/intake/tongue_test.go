@@ -6,6 +6,7 @@ import (
 	"strings"
 	"testing"
 
+	"tussock/internal/errs"
 	"tussock/internal/intake"
 	"tussock/internal/survey"
 	"tussock/internal/words"
@@ -117,9 +118,15 @@ func TestSpanishWordsAreRead(t *testing.T) {
 	}
 }
 
+// A file that cannot be read at all is refused in the sender's tongue too.
 func TestNothingToReadInSpanish(t *testing.T) {
-	_, err := intake.Read([]intake.File{{Name: "x.csv", Data: []byte("hello\nworld\n")}}, intake.Options{Say: spanish(t)})
-	if err == nil || !strings.Contains(err.Error(), "no hallamos ninguna tabla") {
-		t.Errorf("Read = %v, want a sentence in Spanish", err)
+	say := spanish(t)
+	for data, want := range map[string]string{
+		"hello\nworld\n": "no hallamos ninguna tabla", "": "x.csv está vacío.", "%PDF-1.4": "x.csv es un PDF.", "\xff\xd8\xff": "x.csv es una foto.", "PK\x03\x04": "x.csv está dañado",
+	} {
+		_, err := intake.Read([]intake.File{{Name: "x.csv", Data: []byte(data)}}, intake.Options{Say: say})
+		if message, _ := errs.Message(err); !strings.Contains(message, want) {
+			t.Errorf("Read(%q) = %q, want %q", data, message, want)
+		}
 	}
 }

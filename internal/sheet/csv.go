@@ -4,18 +4,18 @@ import (
 	"bytes"
 	"encoding/csv"
 	"errors"
-	"fmt"
 	"io"
 	"slices"
 	"strings"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
-func openText(name string, data []byte) (*Book, error) {
+func openText(name string, data []byte, say words.Speaker) (*Book, error) {
 	text, encoding := toUTF8(data)
 	if i := bytes.IndexByte(text, 0); i >= 0 {
-		return nil, errs.New(errs.Invalid, fmt.Sprintf("%s is not a table of text: byte %d is zero. Please save the sheet as .xlsx or as “CSV UTF-8” and send that.", name, i+1))
+		return nil, errs.New(errs.Invalid, say.Say("%s is not a table of text: byte %d is zero. Please save the sheet as .xlsx or as “CSV UTF-8” and send that.", name, i+1))
 	}
 	if bytes.IndexByte(text, '\n') < 0 {
 		text = bytes.ReplaceAll(text, []byte("\r"), []byte("\n"))
@@ -29,13 +29,13 @@ func openText(name string, data []byte) (*Book, error) {
 	} else {
 		t.Delimiter = sniff(text)
 	}
-	t.rows = func(yield func(*Row, error) bool) { csvRows(name, text, t.Delimiter, first, yield) }
+	t.rows = func(yield func(*Row, error) bool) { csvRows(name, text, t.Delimiter, first, say, yield) }
 	return &Book{File: name, Tables: []*Table{t}, Encoding: encoding}, nil
 }
 
 // csvRows yields the rows of text. Row numbers count as a spreadsheet program does: a quoted cell of several lines
 // is one row, an empty line is a row too.
-func csvRows(name string, text []byte, delimiter rune, first int, yield func(*Row, error) bool) {
+func csvRows(name string, text []byte, delimiter rune, first int, say words.Speaker, yield func(*Row, error) bool) {
 	quoted := bytes.IndexByte(text, '"') >= 0
 	broken := slices.ContainsFunc([]rune(suspicious), func(c rune) bool { return bytes.Contains(text, []byte(string(c))) })
 	r := csv.NewReader(bytes.NewReader(text))
@@ -50,7 +50,7 @@ func csvRows(name string, text []byte, delimiter rune, first int, yield func(*Ro
 			return
 		}
 		if err != nil {
-			yield(nil, errs.Hide(errs.Invalid, fmt.Sprintf("%s could not be read on from row %d. Please save it again as “CSV UTF-8” or .xlsx and send that.", name, row.Number+1), err))
+			yield(nil, errs.Hide(errs.Invalid, say.Say("%s could not be read on from row %d. Please save it again as “CSV UTF-8” or .xlsx and send that.", name, row.Number+1), err))
 			return
 		}
 		line, _ := r.FieldPos(0)
@@ -64,7 +64,7 @@ func csvRows(name string, text []byte, delimiter rune, first int, yield func(*Ro
 			continue
 		}
 		rows++
-		if err := fits(name, &row, rows); err != nil {
+		if err := fits(name, &row, rows, say); err != nil {
 			yield(nil, err)
 			return
 		}
@@ -78,16 +78,16 @@ func csvRows(name string, text []byte, delimiter rune, first int, yield func(*Ro
 }
 
 // fits holds a row to the limits.
-func fits(name string, row *Row, rows int) error {
+func fits(name string, row *Row, rows int, say words.Speaker) error {
 	switch {
 	case rows > MaxRows:
-		return errs.New(errs.TooLarge, fmt.Sprintf("%s has more than 200 000 rows. Send one season or one ranch at a time.", name))
+		return errs.New(errs.TooLarge, say.Say("%s has more than 200 000 rows. Send one season or one ranch at a time.", name))
 	case len(row.Cells) > MaxColumns:
-		return errs.New(errs.TooLarge, fmt.Sprintf("Row %d of %s has %d columns; we read up to 1 000. Is it the right file?", row.Number, name, len(row.Cells)))
+		return errs.New(errs.TooLarge, say.Say("Row %d of %s has %d columns; we read up to 1 000. Is it the right file?", row.Number, name, len(row.Cells)))
 	}
 	for _, c := range row.Cells {
 		if len(c) > MaxCell {
-			return errs.New(errs.TooLarge, fmt.Sprintf("A cell in row %d of %s runs to %d characters. Most likely a quotation mark is opened there and never closed: please close it or take it out.", row.Number, name, len(c)))
+			return errs.New(errs.TooLarge, say.Say("A cell in row %d of %s runs to %d characters. Most likely a quotation mark is opened there and never closed: please close it or take it out.", row.Number, name, len(c)))
 		}
 	}
 	return nil

@@ -2,13 +2,13 @@ package sheet
 
 import (
 	"bytes"
-	"fmt"
 	"unicode/utf16"
 	"unicode/utf8"
 
 	"golang.org/x/text/encoding/charmap"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // What one file may hold. A season of a large cooperative is a few thousand rows.
@@ -29,21 +29,22 @@ type Book struct {
 }
 
 // Open tells what kind of file data is and opens it. The name is used in messages only. The failure is of kind
-// TooLarge where the file is over a limit and Invalid where it cannot be read; both carry a sentence for the sender.
-func Open(name string, data []byte) (*Book, error) {
+// TooLarge where the file is over a limit and Invalid where it cannot be read; both carry a sentence for the sender,
+// said by say.
+func Open(name string, data []byte, say words.Speaker) (*Book, error) {
 	switch {
 	case len(data) > MaxBytes:
-		return nil, errs.New(errs.TooLarge, fmt.Sprintf("%s is %d MB; a file may be 20 MB. Send one season or one ranch at a time, or leave pictures out of the workbook.", name, len(data)>>20))
+		return nil, errs.New(errs.TooLarge, say.Say("%s is %d MB; a file may be 20 MB. Send one season or one ranch at a time, or leave pictures out of the workbook.", name, len(data)>>20))
 	case len(bytes.TrimSpace(data)) == 0:
-		return nil, errs.New(errs.Invalid, fmt.Sprintf("%s is empty. Was it saved before it was sent?", name))
+		return nil, errs.New(errs.Invalid, say.Say("%s is empty. Was it saved before it was sent?", name))
 	}
 	if what := foreign(data); what != "" {
-		return nil, errs.New(errs.Invalid, fmt.Sprintf("%s %s", name, what))
+		return nil, errs.New(errs.Invalid, say.Say(what, name))
 	}
 	if isZip(data) {
-		return openWorkbook(name, data)
+		return openWorkbook(name, data, say)
 	}
-	return openText(name, data)
+	return openText(name, data, say)
 }
 
 // Close removes what a large workbook left in the temporary folder.
@@ -58,25 +59,25 @@ func isZip(data []byte) bool {
 	return bytes.HasPrefix(data, []byte("PK\x03\x04")) || bytes.HasPrefix(data, []byte("PK\x05\x06"))
 }
 
-// foreign recognises files of other kinds by their first bytes and says what to do with them, as the end of a
-// sentence that begins with the file's name.
+// foreign recognises files of other kinds by their first bytes and says what to do with them, as a sentence about the
+// file's name.
 func foreign(data []byte) string {
-	const picture = "is a picture. We cannot read numbers from a picture: please type the sheet into the blank workbook, or send the spreadsheet it was taken from."
+	picture := words.Mark("%s is a picture. We cannot read numbers from a picture: please type the sheet into the blank workbook, or send the spreadsheet it was taken from.")
 	starts := []struct {
 		magic, what string
 	}{
-		{"%PDF", "is a PDF. Please send the spreadsheet it was made from, saved as .xlsx or CSV."},
+		{"%PDF", words.Mark("%s is a PDF. Please send the spreadsheet it was made from, saved as .xlsx or CSV.")},
 		{"\xff\xd8\xff", picture},
 		{"\x89PNG", picture},
 		{"GIF8", picture},
 		{"II*\x00", picture},
 		{"MM\x00*", picture},
 		{"BM\x36", picture},
-		{"{\\rtf", "is a text document. Please send the table as .xlsx or CSV."},
-		{"\x1f\x8b", "is packed. Please unpack it and send the spreadsheet inside."},
-		{"7z\xbc\xaf", "is packed. Please unpack it and send the spreadsheet inside."},
-		{"Rar!", "is packed. Please unpack it and send the spreadsheet inside."},
-		{"SQLite format 3", "is a database. Please send the table as .xlsx or CSV."},
+		{"{\\rtf", words.Mark("%s is a text document. Please send the table as .xlsx or CSV.")},
+		{"\x1f\x8b", words.Mark("%s is packed. Please unpack it and send the spreadsheet inside.")},
+		{"7z\xbc\xaf", words.Mark("%s is packed. Please unpack it and send the spreadsheet inside.")},
+		{"Rar!", words.Mark("%s is packed. Please unpack it and send the spreadsheet inside.")},
+		{"SQLite format 3", words.Mark("%s is a database. Please send the table as .xlsx or CSV.")},
 	}
 	for _, s := range starts {
 		if bytes.HasPrefix(data, []byte(s.magic)) {
@@ -88,14 +89,14 @@ func foreign(data []byte) string {
 	}
 	if bytes.HasPrefix(data, []byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")) {
 		if bytes.Contains(data, utf16le("EncryptedPackage")) {
-			return "has a password. Please save a copy without a password and send that."
+			return words.Mark("%s has a password. Please save a copy without a password and send that.")
 		}
-		return "is in the old .xls form (or another old office form). Please open it, choose “Save as”, take .xlsx or CSV, and send that."
+		return words.Mark("%s is in the old .xls form (or another old office form). Please open it, choose “Save as”, take .xlsx or CSV, and send that.")
 	}
 	head := bytes.ToLower(bytes.TrimSpace(bytes.TrimPrefix(data[:min(len(data), 512)], []byte("\xef\xbb\xbf"))))
 	for _, tag := range []string{"<!doctype", "<html", "<?xml", "<table", "<svg"} {
 		if bytes.HasPrefix(head, []byte(tag)) {
-			return "is a web page or XML inside, whatever its name says. Please open it in the spreadsheet program, choose “Save as”, take .xlsx or CSV, and send that."
+			return words.Mark("%s is a web page or XML inside, whatever its name says. Please open it in the spreadsheet program, choose “Save as”, take .xlsx or CSV, and send that.")
 		}
 	}
 	return ""

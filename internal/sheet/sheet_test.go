@@ -16,12 +16,13 @@ import (
 
 	"tussock/internal/errs"
 	"tussock/internal/sheet"
+	"tussock/internal/words"
 )
 
 // read returns the rows of every table as "number: cell|cell".
 func read(t *testing.T, data []byte) []string {
 	t.Helper()
-	b, err := sheet.Open("file", data)
+	b, err := sheet.Open("file", data, words.Speaker{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -103,7 +104,7 @@ func TestWorkbook(t *testing.T) {
 	if diff := cmp.Diff(read(t, data), []string{"Sheet11: nest", "Sheet13: 7|45778|", "old2: |x"}); diff != "" {
 		t.Error(diff)
 	}
-	b, err := sheet.Open("file.csv", data) // the bytes count, not the name
+	b, err := sheet.Open("file.csv", data, words.Speaker{}) // the bytes count, not the name
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -215,7 +216,7 @@ func TestRefused(t *testing.T) {
 }
 
 func drain(data []byte) error {
-	b, err := sheet.Open("file", data)
+	b, err := sheet.Open("file", data, words.Speaker{})
 	if err != nil {
 		return err
 	}

@@ -10,6 +10,7 @@ import (
 	"github.com/xuri/excelize/v2"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // What a workbook may unpack to: all its parts together, and a part held in memory rather than in a temporary file.
@@ -18,8 +19,8 @@ const (
 	maxInMemory = 8 << 20
 )
 
-func openWorkbook(name string, data []byte) (_ *Book, err error) {
-	damaged := fmt.Sprintf("%s is damaged, or was cut short on the way. Please open it, save it again and send it once more.", name)
+func openWorkbook(name string, data []byte, say words.Speaker) (_ *Book, err error) {
+	damaged := say.Say("%s is damaged, or was cut short on the way. Please open it, save it again and send it once more.", name)
 	defer func() {
 		if p := recover(); p != nil {
 			err = errs.Hide(errs.Invalid, damaged, fmt.Errorf("open workbook: %v", p))
@@ -30,9 +31,9 @@ func openWorkbook(name string, data []byte) (_ *Book, err error) {
 		return nil, errs.Hide(errs.Invalid, damaged, err)
 	}
 	if what := foreignZip(z); what != "" {
-		return nil, errs.New(errs.Invalid, fmt.Sprintf("%s %s", name, what))
+		return nil, errs.New(errs.Invalid, say.Say(what, name))
 	}
-	bomb := fmt.Sprintf("%s unpacks to far more than a season's sheet holds, so we left it shut. Please copy the table alone into a new workbook and send that.", name)
+	bomb := say.Say("%s unpacks to far more than a season's sheet holds, so we left it shut. Please copy the table alone into a new workbook and send that.", name)
 	if !unpacksTo(z, maxUnpacked) {
 		return nil, errs.New(errs.TooLarge, bomb)
 	}
@@ -66,13 +67,13 @@ func openWorkbook(name string, data []byte) (_ *Book, err error) {
 			File: name, Name: sheet, Hidden: !visible, Date1904: props.Date1904 != nil && *props.Date1904,
 			RowsHint: layout.rows, Coloured: layout.coloured, merges: layout.byColumn(), unworked: layout.unworked,
 		}
-		t.rows = func(yield func(*Row, error) bool) { workbookRows(f, name, sheet, damaged, &rows, yield) }
+		t.rows = func(yield func(*Row, error) bool) { workbookRows(f, name, sheet, damaged, &rows, say, yield) }
 		b.Tables = append(b.Tables, t)
 	}
 	return b, nil
 }
 
-// foreignZip recognises packed files that are no workbook, as the end of a sentence that begins with the name.
+// foreignZip recognises packed files that are no workbook, as a sentence about the name.
 func foreignZip(z *zip.Reader) string {
 	names := map[string]bool{}
 	for _, f := range z.File {
@@ -82,18 +83,18 @@ func foreignZip(z *zip.Reader) string {
 	case names["xl/workbook.xml"]:
 		return ""
 	case names["xl/workbook.bin"]:
-		return "is in the .xlsb form. Please choose “Save as”, take .xlsx or CSV, and send that."
+		return words.Mark("%s is in the .xlsb form. Please choose “Save as”, take .xlsx or CSV, and send that.")
 	case names["content.xml"] && names["mimetype"]:
-		return "is in the .ods form (or another open-document form). Please choose “Save as”, take .xlsx or CSV, and send that."
+		return words.Mark("%s is in the .ods form (or another open-document form). Please choose “Save as”, take .xlsx or CSV, and send that.")
 	case names["word/document.xml"]:
-		return "is a text document. Please send the table as .xlsx or CSV."
+		return words.Mark("%s is a text document. Please send the table as .xlsx or CSV.")
 	case names["index/document.iwa"]:
-		return "is in a form of its own. Please export it as .xlsx or CSV and send that."
+		return words.Mark("%s is in a form of its own. Please export it as .xlsx or CSV and send that.")
 	}
 	if names["_rels/.rels"] { // the main part may have another name
 		return ""
 	}
-	return "is a packed folder, not a workbook. Please unpack it and send the spreadsheet inside."
+	return words.Mark("%s is a packed folder, not a workbook. Please unpack it and send the spreadsheet inside.")
 }
 
 func unpacksTo(z *zip.Reader, limit uint64) bool {
@@ -110,7 +111,7 @@ func unpacksTo(z *zip.Reader, limit uint64) bool {
 }
 
 // workbookRows yields the rows of one worksheet; total counts over the whole workbook.
-func workbookRows(f *excelize.File, name, sheet, damaged string, total *int, yield func(*Row, error) bool) {
+func workbookRows(f *excelize.File, name, sheet, damaged string, total *int, say words.Speaker, yield func(*Row, error) bool) {
 	rows, err := openRows(f, sheet)
 	if err != nil {
 		yield(nil, errs.Hide(errs.Invalid, damaged, err))
@@ -131,7 +132,7 @@ func workbookRows(f *excelize.File, name, sheet, damaged string, total *int, yie
 			continue
 		}
 		*total++
-		if err := fits(name, &row, *total); err != nil {
+		if err := fits(name, &row, *total, say); err != nil {
 			yield(nil, err)
 			return
 		}
