@@ -4,7 +4,11 @@
 // leaves it. An error without a kind is internal.
 package errs
 
-import "errors"
+import (
+	"errors"
+
+	"tussock/internal/words"
+)
 
 // The kinds of failure. Test with errors.Is.
 var (
@@ -20,22 +24,27 @@ var (
 
 type failure struct {
 	kind, cause error
-	message     string
+	phrase      words.Phrase
 }
 
 // New returns a failure of the given kind with a sentence for the user.
-func New(kind error, message string) error { return &failure{kind: kind, message: message} }
+func New(kind error, message string) error { return Tell(kind, words.Later(message), nil) }
 
 // Hide returns a failure whose cause goes to the log only.
 func Hide(kind error, message string, cause error) error {
-	return &failure{kind: kind, message: message, cause: cause}
+	return Tell(kind, words.Later(message), cause)
+}
+
+// Tell is Hide with a sentence that is filled in, and said in the reader's tongue. The cause may be nil.
+func Tell(kind error, sentence words.Phrase, cause error) error {
+	return &failure{kind: kind, phrase: sentence, cause: cause}
 }
 
 func (f *failure) Error() string {
 	if f.cause != nil {
-		return f.message + ": " + f.cause.Error()
+		return f.phrase.String() + ": " + f.cause.Error()
 	}
-	return f.message
+	return f.phrase.String()
 }
 
 func (f *failure) Unwrap() []error {
@@ -45,10 +54,13 @@ func (f *failure) Unwrap() []error {
 	return []error{f.kind, f.cause}
 }
 
-// Message returns the sentence for the user, and false where err carries none.
-func Message(err error) (string, bool) {
+// Message returns the sentence for the user in English, and false where err carries none.
+func Message(err error) (string, bool) { return MessageIn(words.Speaker{}, err) }
+
+// MessageIn is Message in the speaker's tongue.
+func MessageIn(say words.Speaker, err error) (string, bool) {
 	if f, ok := errors.AsType[*failure](err); ok {
-		return f.message, true
+		return say.Tell(f.phrase), true
 	}
 	return "", false
 }
