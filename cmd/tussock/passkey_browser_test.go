@@ -128,6 +128,19 @@ func (p *tab) looksRight(t *testing.T) {
 		t.Errorf("the picture for the app is %d pixels wide, want 240", loaded)
 	}
 	look("setting up codes")
+
+	// The page of a browser that is not remembered.
+	p.visit("/account")
+	look("/account")
+	p.submit(`form[action$="/forget"] button`)
+	p.submit(`.leave [type="submit"]`)
+	p.await("/sign-in")
+	p.do(chromedp.SendKeys(chromedp.CSS(`input[name="email"]`), "rosa@example.org"), chromedp.SendKeys(chromedp.CSS(`input[name="password"]`), "grama under late snow"))
+	p.submit(`form[action="/sign-in"] [type="submit"]`)
+	p.await("/sign-in/letter?next=")
+	look("/sign-in/letter")
+	eval[bool](p, `document.querySelector('details').open = true`)
+	look("/sign-in/letter/again")
 }
 
 // startNamed runs serve under a name that passkeys can belong to, and returns its address, the first coordinator's link

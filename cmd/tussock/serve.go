@@ -61,8 +61,8 @@ func runServe(ctx context.Context, args []string, env func(string) string, stdou
 	defer s.close()
 	err = s.serve(ctx, func(address string) error {
 		fmt.Fprintf(stdout, "Tussock is at %s\n", address)
-		if cfg.Mail == "" || cfg.URL == "" {
-			fmt.Fprintln(stdout, "No letters are set up: members come in with a password alone, from any browser. Set TUSSOCK_MAIL_URL and TUSSOCK_URL, and new browsers are asked for a code too.")
+		if cfg.Mail == "" {
+			fmt.Fprintln(stdout, "No letters are set up: members come in with a password alone, from any browser. With TUSSOCK_MAIL_URL and TUSSOCK_URL, new browsers are asked for a code too.")
 		}
 		return s.welcome(ctx, address, stdout)
 	})
@@ -373,17 +373,38 @@ func (s *service) close() {
 	}
 }
 
+// version names the program in what it publishes: by the commit or release that it was built from, or, where a build does not
+// know it, by the first digits of the SHA-256 of its own file.
 func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return ""
-	}
-	for _, setting := range info.Settings {
-		if setting.Key == "vcs.revision" {
-			return setting.Value[:min(12, len(setting.Value))]
+	if info, ok := debug.ReadBuildInfo(); ok {
+		for _, setting := range info.Settings {
+			if setting.Key == "vcs.revision" {
+				return setting.Value[:min(12, len(setting.Value))]
+			}
+		}
+		if v := info.Main.Version; v != "" && v != "(devel)" {
+			return v
 		}
 	}
-	return info.Main.Version
+	return "build " + ownHash()
+}
+
+func ownHash() string {
+	unknown := "unknown"
+	path, err := os.Executable()
+	if err != nil {
+		return unknown
+	}
+	file, err := os.Open(path)
+	if err != nil {
+		return unknown
+	}
+	defer file.Close()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, file); err != nil {
+		return unknown
+	}
+	return hex.EncodeToString(sum.Sum(nil))[:12]
 }
 
 // A pressProcess keeps the press running as a process of its own, so that the one that answers requests has no

@@ -151,6 +151,9 @@ func TestServe(t *testing.T) {
 			t.Fatalf("no link for the first coordinator: %q", out.String())
 		}
 	}
+	if !strings.Contains(out.String(), "No letters are set up: members come in with a password alone") {
+		t.Errorf("serve does not say what goes without letters: %s", out.String())
+	}
 	for _, url := range []string{address + "/sign-in", link.FindString(out.String())} {
 		res, err := http.Get(url)
 		if err != nil {
