@@ -297,7 +297,6 @@ func pooled(b *strings.Builder, p *findings.Pooled) {
 
 // effects says each fixed effect as the number of times that it multiplies the daily risk.
 func effects(b *strings.Builder, p *findings.Pooled) {
-	const z = 1.959963984540054
 	names := map[string]string{"substrate": "In %s", "period": "In days %s", "season": "In %s", "site_type": "On %s ground"}
 	var risks []said
 	for _, e := range p.Fixed {
@@ -305,7 +304,7 @@ func effects(b *strings.Builder, p *findings.Pooled) {
 			continue
 		}
 		risks = append(risks, said{fmt.Sprintf(names[e.Term], e.Level), fmt.Sprintf("%.2f times as high, a fair range is %.2f to %.2f",
-			math.Exp(*e.Estimate), math.Exp(*e.Estimate-z**e.SE), math.Exp(*e.Estimate+z**e.SE))})
+			math.Exp(*e.Estimate), math.Exp(e.Low), math.Exp(e.High))})
 	}
 	if len(risks) > 0 {
 		para(b, "", "The daily risk of a nest, all else alike, beside "+references(p)+":")

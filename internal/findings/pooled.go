@@ -52,6 +52,8 @@ type Effect struct {
 	Level    string   `json:"level"`
 	Estimate *float64 `json:"estimate"`
 	SE       *float64 `json:"se"`
+	Low      float64  `json:"-"` // the ends of its interval
+	High     float64  `json:"-"`
 }
 
 // Prediction is survival to day 28 in a season and substrate, averaged over ranches and transects.
@@ -90,6 +92,7 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 		effect := Effect{Term: e.Term, Level: e.Level}
 		if e.Known {
 			effect.Estimate, effect.SE = number(e.Estimate), number(e.SE)
+			effect.Low, effect.High = e.Low, e.High
 		}
 		p.Fixed = append(p.Fixed, effect)
 	}

@@ -280,15 +280,14 @@ func TestShrinkage(t *testing.T) {
 }
 
 // Fits to invented cooperatives of known truth: 95 % intervals of the fixed effects and of the predictions should
-// cover it in about 95 of 100. Short by default; TUSSOCK_LONG=1 runs 2000. An effect between the 10 ranches (site
-// type) is known less well than its standard error says, as in any such model, and is not judged here.
+// cover it in about 95 of 100. Short by default; TUSSOCK_LONG=1 runs 2000.
 func TestCoverage(t *testing.T) {
 	replicates, slack := 120, 0.05
 	if os.Getenv("TUSSOCK_LONG") != "" {
 		replicates, slack = 2000, 0.02
 	}
 	truth := map[string]float64{"substrate prickly pear": -0.2, "substrate shrub": -0.4, "substrate yucca": -0.6,
-		"period 14-28": math.Log(0.7), "season 2021": 0.1, "season 2022": 0.2}
+		"period 14-28": math.Log(0.7), "season 2021": 0.1, "season 2022": 0.2, "site_type sand": 0.2}
 	covered := make(map[string]int)
 	mean := make(map[string]float64)
 	predicted := 0
@@ -296,8 +295,12 @@ func TestCoverage(t *testing.T) {
 		r := mixed.Pool(cooperative(uint64(1000+i), 10, 3, 4, 8), mixed.Options{})
 		for _, e := range r.Fixed {
 			k := e.Term + " " + e.Level
+			want, judged := truth[k]
+			if !judged {
+				continue
+			}
 			mean[k] += e.Estimate / float64(replicates)
-			if math.Abs(e.Estimate-truth[k]) <= 1.959963984540054*e.SE {
+			if e.Low <= want && want <= e.High {
 				covered[k]++
 			}
 		}
@@ -320,7 +323,11 @@ func TestCoverage(t *testing.T) {
 		if math.Abs(share-0.95) > slack {
 			t.Errorf("%s: covered in %.3f of %d", k, share, replicates)
 		}
-		close(t, "mean of "+k, mean[k], want, 0.06)
+		slack := 0.06
+		if k == "site_type sand" { // the standard error of one is 0.29
+			slack = 0.1
+		}
+		close(t, "mean of "+k, mean[k], want, slack)
 	}
 	t.Logf("coverage of %d: %v", replicates, covered)
 }
