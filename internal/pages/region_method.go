@@ -229,7 +229,7 @@ func bulletinsLine(heads []postgres.BulletinHead) string {
 // madeBy names the program that made a bulletin, and the seed of its random numbers.
 func madeBy(h postgres.BulletinHead) string {
 	made := "Which version of Tussock made it was not noted."
-	if h.Version != "" {
+	if h.Version != "" && h.Version != "(devel)" {
 		made = "Made by Tussock " + h.Version + "."
 	}
 	if h.Seed != 0 {

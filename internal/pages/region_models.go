@@ -245,7 +245,7 @@ func footingOf(s bulletin.Standardised, cells []bulletin.Cell, heads []postgres.
 	p.PlainMethod = []string{
 		"Each kind’s figure of each season’s own bulletin, from that kind’s nests alone: adjusted for no site type and steadied by no other season.",
 		"All nests: those in the standard kinds of cover, each nest weighing the same, so that it moves with what nests are put in.",
-		methodRange, methodRates, basesBySubstrate(cells, "", season), bulletinsLine(heads),
+		methodRange, methodRates, basesLine(cells, "", "", bulletin.SurvivalCrude), basesBySubstrate(cells, "", season), bulletinsLine(heads),
 	}
 	return p, nil
 }
