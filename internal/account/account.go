@@ -98,7 +98,7 @@ func wait(ctx context.Context, d time.Duration) error {
 // MaxAge is how long a session can last at all, for the cookie.
 func (s *Service) MaxAge() time.Duration { return s.max }
 
-var errNoMatch = errs.New(errs.Unauthenticated, "That e-mail address and password do not go together. Check both, or ask your coordinator for a new invitation.")
+var errNoMatch = errs.New(errs.Unauthenticated, words.Mark("That e-mail address and password do not go together. Check both, or ask your coordinator for a new invitation."))
 
 // A Visit is what is known of a browser before anybody is.
 type Visit struct {
@@ -162,10 +162,10 @@ func (s *Service) pause(ctx context.Context, email, place, device string) error 
 		return err
 	}
 	if !ok {
-		return errs.New(errs.Unavailable, "There were many tries in a short time. Wait a minute, then try again.")
+		return errs.New(errs.Unavailable, words.Mark("There were many tries in a short time. Wait a minute, then try again."))
 	}
 	if err := s.wait(ctx, d); err != nil {
-		return errs.Hide(errs.Unavailable, "That took too long. Please try again.", err)
+		return errs.Hide(errs.Unavailable, words.Mark("That took too long. Please try again."), err)
 	}
 	return nil
 }
@@ -317,9 +317,9 @@ func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent 
 	a.Name, a.Email = strings.TrimSpace(a.Name), strings.ToLower(strings.TrimSpace(a.Email))
 	switch {
 	case a.Name == "":
-		return "", errs.New(errs.Invalid, "Write your name.")
+		return "", errs.New(errs.Invalid, words.Mark("Write your name."))
 	case inv.Email == "" && !postgres.IsEmail(a.Email):
-		return "", errs.New(errs.Invalid, "Write your e-mail address: you will sign in with it.")
+		return "", errs.New(errs.Invalid, words.Mark("Write your e-mail address: you will sign in with it."))
 	}
 	if err := s.checkPassword(a.Password, inv.Cooperative, a.Name, a.Email, inv.Email); err != nil {
 		return "", err
@@ -353,7 +353,7 @@ func (s *Service) ChangePassword(ctx context.Context, actor access.Actor, old, n
 		}
 	}
 	if !fresh {
-		if err := s.checkOwn(ctx, actor, old, "That is not your present password."); err != nil {
+		if err := s.checkOwn(ctx, actor, old, words.Mark("That is not your present password.")); err != nil {
 			return err
 		}
 	}

@@ -17,6 +17,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // One-time codes are those of RFC 6238 with the settings that every app understands: six digits, SHA-1, half a minute.
@@ -34,7 +35,7 @@ const (
 	recoverySize  = 10 // bytes
 )
 
-var errCode = errs.New(errs.Invalid, "That code is not right, or it was used before. Wait for the next one and type it in.")
+var errCode = errs.New(errs.Invalid, words.Mark("That code is not right, or it was used before. Wait for the next one and type it in."))
 
 // An Enrolment is what an app needs to make a member's codes.
 type Enrolment struct {
@@ -130,7 +131,7 @@ func (s *Service) NewRecoveryCodes(ctx context.Context, actor access.Actor) ([]s
 	err := s.db.As(ctx, actor, func(tx *postgres.Tx) error {
 		since, _, err := tx.Codes()
 		if err == nil && since.IsZero() {
-			err = errs.New(errs.Conflict, "One-time codes are not on.")
+			err = errs.New(errs.Conflict, words.Mark("One-time codes are not on."))
 		}
 		if err != nil {
 			return err

@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // The limits of a password: long rather than contrived, as OWASP ASVS 5.0 asks (6.2.1, 6.2.5, 6.2.9). The upper one
@@ -47,18 +48,18 @@ func readCommon() map[string]struct{} {
 func (s *Service) checkPassword(password string, context ...string) error {
 	switch {
 	case utf8.RuneCountInString(password) < passwordMin:
-		return errs.New(errs.Invalid, "Choose a password of 10 characters or more. A few words together are good and easy to keep in mind.")
+		return errs.New(errs.Invalid, words.Mark("Choose a password of 10 characters or more. A few words together are good and easy to keep in mind."))
 	case len(password) > passwordMax:
-		return errs.New(errs.Invalid, "That password is too long. 256 characters are the most.")
+		return errs.New(errs.Invalid, words.Mark("That password is too long. 256 characters are the most."))
 	case !utf8.ValidString(password):
-		return errs.New(errs.Invalid, "That password has characters in it that cannot be read. Choose another.")
+		return errs.New(errs.Invalid, words.Mark("That password has characters in it that cannot be read. Choose another."))
 	}
 	plain := strings.ToLower(password)
 	switch {
 	case s.isCommon(plain) || isPattern(plain):
-		return errs.New(errs.Invalid, "That password is one of those that are guessed first. Choose another: four words that have nothing to do with each other are good.")
+		return errs.New(errs.Invalid, words.Mark("That password is one of those that are guessed first. Choose another: four words that have nothing to do with each other are good."))
 	case s.isContext(plain, context):
-		return errs.New(errs.Invalid, "That password is little more than a name that others know. Choose another: four words that have nothing to do with each other are good.")
+		return errs.New(errs.Invalid, words.Mark("That password is little more than a name that others know. Choose another: four words that have nothing to do with each other are good."))
 	}
 	return nil
 }

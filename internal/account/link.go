@@ -12,6 +12,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/mail"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // How long links in letters are good for.
@@ -124,7 +125,7 @@ func (s *Service) SignInWithLink(ctx context.Context, token string, v Visit) (In
 func (s *Service) AskAddress(ctx context.Context, actor access.Actor, email string) error {
 	email = strings.ToLower(strings.TrimSpace(email))
 	if !postgres.IsEmail(email) {
-		return errs.New(errs.Invalid, "That does not look like an e-mail address.")
+		return errs.New(errs.Invalid, words.Mark("That does not look like an e-mail address."))
 	}
 	if s.mail == nil {
 		return errs.New(errs.NotFound, "No letters can be sent here.")
@@ -134,7 +135,7 @@ func (s *Service) AskAddress(ctx context.Context, actor access.Actor, email stri
 		return err
 	}
 	if !ok {
-		return errs.New(errs.Unavailable, "You have asked for several letters already. Wait a quarter of an hour, then try again.")
+		return errs.New(errs.Unavailable, words.Mark("You have asked for several letters already. Wait a quarter of an hour, then try again."))
 	}
 	who, err := s.db.Known(ctx, actor.Coop, actor.Person)
 	if err != nil {

@@ -14,12 +14,13 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // challengeLasts is how long a member has to touch the reader.
 const challengeLasts = 5 * time.Minute
 
-var errPasskey = errs.New(errs.Unauthenticated, "That passkey did not open anything here. Try again, or sign in another way.")
+var errPasskey = errs.New(errs.Unauthenticated, words.Mark("That passkey did not open anything here. Try again, or sign in another way."))
 
 // newWebAuthn returns nil where there can be no passkeys: they belong to a name, over https or on this very machine
 // (W3C Web Authentication, level 3, sections 5.1.3 and 13.4.9).
@@ -129,10 +130,10 @@ func (s *Service) AddPasskey(ctx context.Context, actor access.Actor, name strin
 	if err != nil {
 		return err
 	}
-	wrong := errs.New(errs.Invalid, "The passkey could not be kept. Please begin again.")
+	wrong := errs.New(errs.Invalid, words.Mark("The passkey could not be kept. Please begin again."))
 	step, err := s.db.TakeStep(ctx, "new passkey "+actor.Session)
 	if err != nil {
-		return errs.Hide(errs.Invalid, "That took too long. Please begin again.", err)
+		return errs.Hide(errs.Invalid, words.Mark("That took too long. Please begin again."), err)
 	}
 	var session webauthn.SessionData
 	if err := json.Unmarshal(step.Data, &session); err != nil {
@@ -144,11 +145,11 @@ func (s *Service) AddPasskey(ctx context.Context, actor access.Actor, name strin
 	}
 	made, err := protocol.ParseCredentialCreationResponseBytes(answer)
 	if err != nil {
-		return errs.Hide(errs.Invalid, "The passkey could not be kept. Please begin again.", err)
+		return errs.Hide(errs.Invalid, words.Mark("The passkey could not be kept. Please begin again."), err)
 	}
 	credential, err := web.CreateCredential(h, session, made)
 	if err != nil {
-		return errs.Hide(errs.Invalid, "The passkey could not be kept. Please begin again.", err)
+		return errs.Hide(errs.Invalid, words.Mark("The passkey could not be kept. Please begin again."), err)
 	}
 	if !credential.Flags.UserVerified {
 		return wrong
@@ -208,7 +209,7 @@ func (s *Service) checkPasskey(ctx context.Context, answer []byte, v Visit) (pos
 	}
 	step, err := s.db.TakeStep(ctx, "passkey "+v.Browser)
 	if err != nil {
-		return postgres.Known{}, errs.Hide(errs.Unauthenticated, "That took too long. Please try again.", err)
+		return postgres.Known{}, errs.Hide(errs.Unauthenticated, words.Mark("That took too long. Please try again."), err)
 	}
 	var session webauthn.SessionData
 	if err := json.Unmarshal(step.Data, &session); err != nil {

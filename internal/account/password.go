@@ -8,6 +8,7 @@ import (
 	"github.com/alexedwards/argon2id"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // params returns the least that the OWASP Password Storage Cheat Sheet names for Argon2id: 19 MiB, two passes, one lane.
@@ -42,14 +43,14 @@ func (h *hasher) take(ctx context.Context, known bool) (func(), error) {
 	select {
 	case queue <- struct{}{}:
 	default:
-		return nil, errs.New(errs.Unavailable, "Many people are signing in at the moment. Please try again in a minute.")
+		return nil, errs.New(errs.Unavailable, words.Mark("Many people are signing in at the moment. Please try again in a minute."))
 	}
 	select {
 	case h.turn <- struct{}{}:
 		return func() { <-h.turn; <-queue }, nil
 	case <-ctx.Done():
 		<-queue
-		return nil, errs.Hide(errs.Unavailable, "That took too long. Please try again.", ctx.Err())
+		return nil, errs.Hide(errs.Unavailable, words.Mark("That took too long. Please try again."), ctx.Err())
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // FreshFor is how long a proof is good for what must not be done at a screen left open (ASVS 5.0, 7.5.1, 7.5.3).
@@ -70,7 +71,7 @@ func (s *Service) prove(ctx context.Context, actor access.Actor, p Proof, v Visi
 	case p.Code != "":
 		return s.checkCode(ctx, actor.Coop, actor.Person, p.Code)
 	}
-	return s.checkOwn(ctx, actor, p.Password, "That is not your password.")
+	return s.checkOwn(ctx, actor, p.Password, words.Mark("That is not your password."))
 }
 
 // checkOwn checks the actor's own password: errs.Invalid with the given sentence where it is another.

@@ -9,6 +9,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // accountPage is a member's own: how they sign in, and where they are signed in.
@@ -48,10 +49,10 @@ func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page acco
 		return err
 	}
 	page.base = s.base(c, a, me.Name)
-	page.Email, page.Part, page.Tokens = me.Email, capital(roleWords[me.Role]), a.Role.Has(access.TakeFiles)
+	page.Email, page.Part, page.Tokens = me.Email, page.Say.Say(capital(roleWords[me.Role])), a.Role.Has(access.TakeFiles)
 	page.Letters = s.Account.HasMail()
 	for _, o := range sessions {
-		page.Sessions = append(page.Sessions, sessionRow{o.ID, device(o.Agent), day(o.OpenedAt), day(o.SeenAt), o.This})
+		page.Sessions = append(page.Sessions, sessionRow{o.ID, device(page.Say, o.Agent), page.Say.Day(o.OpenedAt), page.Say.Day(o.SeenAt), o.This})
 	}
 	if page.Letters {
 		if page.Remembered, err = s.remembered(c, a); err != nil {
@@ -64,7 +65,7 @@ func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page acco
 // changePassword asks for the present one: a device left open must not be enough to lock its owner out.
 func (s *server) changePassword(c *fiber.Ctx, a access.Actor) error {
 	err := s.Account.ChangePassword(c.UserContext(), a, c.FormValue("old"), c.FormValue("new"))
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Invalid) {
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Invalid) {
 		return s.showAccount(c, a, fiber.StatusUnprocessableEntity, accountPage{Problem: message})
 	}
 	if err != nil {
@@ -92,12 +93,12 @@ func (s *server) signOutEverywhere(c *fiber.Ctx, a access.Actor) error {
 
 // device says in words what a browser calls itself. The names are looked for in this order, since browsers also name
 // those they descend from (RFC 9110, section 10.1.5, asks them not to; common practice, no source).
-func device(agent string) string {
-	browser := firstOf(agent, "a browser", [][2]string{{"Edg", "Edge"}, {"OPR/", "Opera"}, {"Firefox/", "Firefox"}, {"FxiOS", "Firefox"},
+func device(say words.Speaker, agent string) string {
+	browser := firstOf(agent, say.Say("a browser"), [][2]string{{"Edg", "Edge"}, {"OPR/", "Opera"}, {"Firefox/", "Firefox"}, {"FxiOS", "Firefox"},
 		{"SamsungBrowser", "Samsung Internet"}, {"Chrome/", "Chrome"}, {"CriOS", "Chrome"}, {"Safari/", "Safari"}})
-	system := firstOf(agent, "a device we do not know", [][2]string{{"iPhone", "an iPhone"}, {"iPad", "an iPad"}, {"Android", "an Android device"}, {"Windows", "Windows"},
-		{"CrOS", "a Chromebook"}, {"Macintosh", "a Mac"}, {"Linux", "Linux"}})
-	return capital(browser) + " on " + system
+	system := firstOf(agent, say.Say("a device we do not know"), [][2]string{{"iPhone", say.Say("an iPhone")}, {"iPad", say.Say("an iPad")},
+		{"Android", say.Say("an Android device")}, {"Windows", "Windows"}, {"CrOS", say.Say("a Chromebook")}, {"Macintosh", say.Say("a Mac")}, {"Linux", "Linux"}})
+	return say.Say("%s on %s", capital(browser), system)
 }
 
 func firstOf(s, none string, words [][2]string) string {

@@ -44,14 +44,14 @@ func (s *server) showAddress(c *fiber.Ctx, a access.Actor, status int, page acco
 	if err != nil {
 		return err
 	}
-	page.base, page.Email, page.Letters = s.base(c, a, "Your e-mail address"), me.Email, s.Account.HasMail()
+	page.base, page.Email, page.Letters = s.base(c, a, s.speaker(c).Say("Your e-mail address")), me.Email, s.Account.HasMail()
 	return s.render(c, status, "account_address", page)
 }
 
 func (s *server) askAddress(c *fiber.Ctx, a access.Actor) error {
 	email := strings.TrimSpace(c.FormValue("email"))
 	err := s.Account.AskAddress(c.UserContext(), a, email)
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Unavailable)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Unavailable)) {
 		return s.showAddress(c, a, statusOf(err), accountAddressPage{Typed: email, Problem: message})
 	}
 	if err != nil {
@@ -68,13 +68,13 @@ func (s *server) openAddress(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := accountAddressOpenPage{base: s.base(c, a, "Your new address"), Link: link, Token: c.Params("token")}
+	page := accountAddressOpenPage{base: s.base(c, a, s.speaker(c).Say("Your new address")), Link: link, Token: c.Params("token")}
 	return s.render(c, fiber.StatusOK, "account_address_open", page)
 }
 
 func (s *server) addressOver(c *fiber.Ctx, a access.Actor) error {
 	s.deny(c, postgres.Denied{Kind: deniedLink, Actor: a})
-	return s.render(c, fiber.StatusGone, "account_address_open", accountAddressOpenPage{base: s.base(c, a, "That link is over"), Over: true})
+	return s.render(c, fiber.StatusGone, "account_address_open", accountAddressOpenPage{base: s.base(c, a, s.speaker(c).Say("That link is over")), Over: true})
 }
 
 func (s *server) changeAddress(c *fiber.Ctx, a access.Actor) error {
@@ -82,7 +82,7 @@ func (s *server) changeAddress(c *fiber.Ctx, a access.Actor) error {
 	if errors.Is(err, errs.NotFound) {
 		return s.addressOver(c, a)
 	}
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Conflict) {
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Conflict) {
 		return s.showAddress(c, a, fiber.StatusConflict, accountAddressPage{Problem: message})
 	}
 	if err != nil {

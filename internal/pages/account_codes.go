@@ -3,7 +3,6 @@ package pages
 import (
 	"encoding/base64"
 	"errors"
-	"fmt"
 	"html/template"
 
 	"github.com/gofiber/fiber/v2"
@@ -30,20 +29,18 @@ func (s *server) accountCodes(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) showCodes(c *fiber.Ctx, a access.Actor, status int, page accountCodesPage) error {
+	say := s.speaker(c)
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		since, left, err := tx.Codes()
 		if err == nil && !since.IsZero() {
-			page.Since, page.Left = day(since), fmt.Sprintf("%d recovery codes are left", left)
-			if left == 1 {
-				page.Left = "1 recovery code is left"
-			}
+			page.Since, page.Left = say.Day(since), say.Count("%d recovery code is left.", "%d recovery codes are left.", left)
 		}
 		return err
 	})
 	if err != nil {
 		return err
 	}
-	page.base = s.base(c, a, "One-time codes")
+	page.base = s.base(c, a, say.Say("One-time codes"))
 	return s.render(c, status, "account_codes", page)
 }
 
@@ -63,7 +60,7 @@ func (s *server) startCodes(c *fiber.Ctx, a access.Actor) error {
 
 func (s *server) confirmCodes(c *fiber.Ctx, a access.Actor) error {
 	recovery, err := s.Account.ConfirmCodes(c.UserContext(), a, c.FormValue("code"))
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Unavailable)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Unavailable)) {
 		e, failed := s.Account.PendingCodes(c.UserContext(), a)
 		if failed != nil {
 			return failed

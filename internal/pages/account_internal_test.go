@@ -2,7 +2,11 @@
 
 package pages
 
-import "testing"
+import (
+	"testing"
+
+	"tussock/internal/words"
+)
 
 // The forms of User-Agent are those of the browsers' own documentation as MDN's page on the header gathers it, from
 // memory.
@@ -17,7 +21,7 @@ func TestDevice(t *testing.T) {
 		{"", "A browser on a device we do not know"},
 		{"<script>", "A browser on a device we do not know"},
 	} {
-		if got := device(tt.agent); got != tt.want {
+		if got := device(words.Speaker{}, tt.agent); got != tt.want {
 			t.Errorf("device(%q) = %q, want %q", tt.agent, got, tt.want)
 		}
 	}

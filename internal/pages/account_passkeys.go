@@ -39,12 +39,13 @@ func (s *server) showPasskeys(c *fiber.Ctx, a access.Actor, status int, page acc
 	if err != nil {
 		return err
 	}
+	say := s.speaker(c)
 	for _, k := range list {
-		page.Passkeys = append(page.Passkeys, passkeyRow{k.ID, k.Name, day(k.MadeAt), dateOr(k.UsedAt, "never yet")})
+		page.Passkeys = append(page.Passkeys, passkeyRow{k.ID, k.Name, say.Day(k.MadeAt), dayOr(say, k.UsedAt, "never yet")})
 	}
-	page.base, page.Can = s.base(c, a, "Passkeys"), s.Account.HasPasskeys()
+	page.base, page.Can = s.base(c, a, say.Say("Passkeys")), s.Account.HasPasskeys()
 	if page.Name == "" {
-		page.Name = device(c.Get(fiber.HeaderUserAgent))
+		page.Name = device(say, c.Get(fiber.HeaderUserAgent))
 	}
 	return s.render(c, status, "account_passkeys", page)
 }
@@ -62,7 +63,7 @@ func (s *server) newPasskey(c *fiber.Ctx, a access.Actor) error {
 func (s *server) addPasskey(c *fiber.Ctx, a access.Actor) error {
 	name := strings.TrimSpace(c.FormValue("name"))
 	err := s.Account.AddPasskey(c.UserContext(), a, name, []byte(c.FormValue("made")))
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		return s.showPasskeys(c, a, statusOf(err), accountPasskeysPage{Name: name, Problem: message})
 	}
 	if err != nil {

@@ -14,6 +14,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // statuses maps the kinds of failure to HTTP. The first that matches decides; anything else is a fault of ours.
@@ -46,15 +47,15 @@ func statusOf(err error) int {
 
 // apologies are what a page says for a status that carries no sentence of its own.
 var apologies = map[int]struct{ title, sentence string }{
-	fiber.StatusUnauthorized:          {"Please sign in", "Please sign in first."},
-	fiber.StatusForbidden:             {"Not yours to open", "Your part in the cooperative does not include this page."},
-	fiber.StatusNotFound:              {"No such page", "There is nothing here, or it is not yours to open."},
-	fiber.StatusMethodNotAllowed:      {"No such page", "There is nothing here, or it is not yours to open."},
-	fiber.StatusConflict:              {"That is already so", "Somebody has changed this in the meantime. Open the page again to see how it stands."},
-	fiber.StatusRequestEntityTooLarge: {"Too big to take", "That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time."},
-	fiber.StatusUnprocessableEntity:   {"Please look again", "We could not use what was sent. Go back, look it over and send it again."},
-	fiber.StatusTooManyRequests:       {"One moment, please", "That was a lot at once. Nothing is wrong with it: wait a minute and go on."},
-	fiber.StatusServiceUnavailable:    {"One moment, please", "This took too long just now. Nothing is lost; please try again in a minute."},
+	fiber.StatusUnauthorized:          {words.Mark("Please sign in"), words.Mark("Please sign in first.")},
+	fiber.StatusForbidden:             {words.Mark("Not yours to open"), words.Mark("Your part in the cooperative does not include this page.")},
+	fiber.StatusNotFound:              {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
+	fiber.StatusMethodNotAllowed:      {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
+	fiber.StatusConflict:              {words.Mark("That is already so"), words.Mark("Somebody has changed this in the meantime. Open the page again to see how it stands.")},
+	fiber.StatusRequestEntityTooLarge: {words.Mark("Too big to take"), words.Mark("That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time.")},
+	fiber.StatusUnprocessableEntity:   {words.Mark("Please look again"), words.Mark("We could not use what was sent. Go back, look it over and send it again.")},
+	fiber.StatusTooManyRequests:       {words.Mark("One moment, please"), words.Mark("That was a lot at once. Nothing is wrong with it: wait a minute and go on.")},
+	fiber.StatusServiceUnavailable:    {words.Mark("One moment, please"), words.Mark("This took too long just now. Nothing is lost; please try again in a minute.")},
 }
 
 type errorPage struct {
@@ -125,22 +126,30 @@ func (s *server) showError(c *fiber.Ctx, status int, id string, err error) error
 // errorPage fills the page for a status. The sentence for what is not found never depends on what was asked for, so
 // that nobody learns whether a thing of somebody else's exists.
 func (s *server) errorPage(c *fiber.Ctx, a access.Actor, status int, err error) errorPage {
-	say, ok := apologies[status]
+	text, ok := apologies[status]
 	if !ok {
-		say.title, say.sentence = "Something went wrong here", "The fault is ours and it has been written down. Nothing you sent before is lost; please try again."
+		text.title = words.Mark("Something went wrong here")
+		text.sentence = words.Mark("The fault is ours and it has been written down. Nothing you sent before is lost; please try again.")
 	}
-	if message, ok := errs.Message(err); ok && status < 500 && status != fiber.StatusNotFound {
-		say.sentence = message
+	say := s.speaker(c)
+	page := errorPage{base: s.base(c, a, say.Say(text.title)), Status: status, Sentence: say.Say(text.sentence), SignIn: a.Role == ""}
+	if message, ok := s.said(c, err); ok && status < 500 && status != fiber.StatusNotFound {
+		page.Sentence = message
 	}
-	page := errorPage{base: s.base(c, a, say.title), Status: status, Sentence: say.sentence, SignIn: a.Role == ""}
 	page.Tongues = nil // its form would carry the path and a word of its own: the bytes do not depend on what was asked for
 	return page
+}
+
+// said returns the sentence of a failure in the reader's tongue, and false where it carries none.
+func (s *server) said(c *fiber.Ctx, err error) (string, bool) {
+	return errs.MessageIn(s.speaker(c), err)
 }
 
 // spareError makes the page that is sent where even the error page cannot be made.
 func (s *server) spareError() ([]byte, error) {
 	t, err := template.New("spare").Parse(`<!doctype html><html lang="en"><title>Something went wrong</title>` +
-		`<link rel="stylesheet" href="{{.}}"><main><h1>Something went wrong here</h1><p>The fault is ours. Nothing you sent before is lost; please try again.</p></main></html>`)
+		`<link rel="stylesheet" href="{{.}}"><main><h1>Something went wrong here</h1><p>The fault is ours. Nothing you sent before is lost; please try again.</p>` +
+		`<p lang="es">La falla es nuestra. Nada de lo que mandó antes se perdió; inténtelo otra vez.</p></main></html>`)
 	if err != nil {
 		return nil, err
 	}

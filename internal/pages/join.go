@@ -10,12 +10,13 @@ import (
 	"tussock/internal/account"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 type joinPage struct {
 	base
 	Invitation postgres.Invitation
-	Part       string // what the invited person will be, in words
+	Asks       string // who asks them to be what
 	Sees       string // what that lets them see
 	Token      string
 	Name       string
@@ -27,18 +28,18 @@ type joinPage struct {
 
 // closed says why an invitation can no longer be taken up; "open" is not among them.
 var closed = map[string]string{
-	"used":    "This invitation has been taken up already. If it was you, sign in; if not, tell the coordinator at once.",
-	"expired": "This invitation has run out. Ask the coordinator for a new link.",
-	"revoked": "This invitation was taken back. Ask the coordinator if that was a mistake.",
+	"used":    words.Mark("This invitation has been taken up already. If it was you, sign in; if not, tell the coordinator at once."),
+	"expired": words.Mark("This invitation has run out. Ask the coordinator for a new link."),
+	"revoked": words.Mark("This invitation was taken back. Ask the coordinator if that was a mistake."),
 }
 
 // parts says in words what each role is, and what it lets its holder see.
 var parts = map[access.Role]struct{ part, sees string }{
-	access.Landowner:   {"a landowner", "You will see your own ranch’s results, and the cooperative’s bulletin beside them. Nobody else sees your ranch’s results but the people you let in."},
-	access.Hand:        {"a hand", "You will send in and check the lines of the ranches named here. You will not see how ranches compare."},
-	access.Coordinator: {"a coordinator", "You will run the cooperative: who is in it, and what is still to come in. You will see no ranch’s results."},
-	access.Biologist:   {"a biologist", "You will see the cooperative’s bulletins, and no single ranch."},
-	access.Planner:     {"a planner", "You will see the cooperative’s bulletins, and no single ranch."},
+	access.Landowner:   {words.Mark("a landowner"), words.Mark("You will see your own ranch’s results, and the cooperative’s bulletin beside them. Nobody else sees your ranch’s results but the people you let in.")},
+	access.Hand:        {words.Mark("a hand"), words.Mark("You will send in and check the lines of the ranches named here. You will not see how ranches compare.")},
+	access.Coordinator: {words.Mark("a coordinator"), words.Mark("You will run the cooperative: who is in it, and what is still to come in. You will see no ranch’s results.")},
+	access.Biologist:   {words.Mark("a biologist"), words.Mark("You will see the cooperative’s bulletins, and no single ranch.")},
+	access.Planner:     {words.Mark("a planner"), words.Mark("You will see the cooperative’s bulletins, and no single ranch.")},
 }
 
 func (s *server) joinForm(c *fiber.Ctx, a access.Actor) error {
@@ -55,10 +56,25 @@ func (s *server) joinForm(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) joinPage(c *fiber.Ctx, a access.Actor, inv postgres.Invitation) joinPage {
-	p := parts[inv.Role]
+	say := s.speaker(c)
 	return joinPage{
-		base:       s.base(c, a, "Join "+inv.Cooperative),
-		Invitation: inv, Part: p.part, Sees: p.sees, Token: c.Params("token"), Name: inv.Name, Email: inv.Email, Closed: closed[inv.State],
+		base:       s.base(c, a, say.Say("Join %s", inv.Cooperative)),
+		Invitation: inv, Asks: joinAsks(say, inv), Sees: say.Say(parts[inv.Role].sees), Token: c.Params("token"), Name: inv.Name, Email: inv.Email, Closed: say.Say(closed[inv.State]),
+	}
+}
+
+// joinAsks says who asks whom to be what.
+func joinAsks(say words.Speaker, inv postgres.Invitation) string {
+	part, ranches := say.Say(parts[inv.Role].part), say.List(inv.Ranches)
+	switch by := inv.InvitedBy; {
+	case by == "" && ranches == "":
+		return say.Say("You are asked to join as %s.", part)
+	case by == "":
+		return say.Say("You are asked to join as %s, for %s.", part, ranches)
+	case ranches == "":
+		return say.Say("%s asks you to join as %s.", by, part)
+	default:
+		return say.Say("%s asks you to join as %s, for %s.", by, part, ranches)
 	}
 }
 
@@ -78,7 +94,7 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 	if errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict) {
 		page := s.joinPage(c, a, inv)
 		page.Name, page.Email, page.Phone = form.Name, form.Email, form.Phone
-		page.Message, _ = errs.Message(err)
+		page.Message, _ = s.said(c, err)
 		return s.render(c, fiber.StatusUnprocessableEntity, "join", page)
 	}
 	if err != nil {

@@ -15,6 +15,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // A page has this long, from the first byte of the handler to the last query.
@@ -92,9 +93,9 @@ func (s *server) sameOrigin(c *fiber.Ctx) error {
 	return c.Next()
 }
 
-var errElsewhere = errs.New(errs.Forbidden, "This form was sent from another page than ours, so nothing was changed. Open the page here and try again.")
+var errElsewhere = errs.New(errs.Forbidden, words.Mark("This form was sent from another page than ours, so nothing was changed. Open the page here and try again."))
 
-var errStaleForm = errs.New(errs.Forbidden, "This form was open for too long, so nothing was changed. Open the page again and send it once more.")
+var errStaleForm = errs.New(errs.Forbidden, words.Mark("This form was open for too long, so nothing was changed. Open the page again and send it once more."))
 
 // enter makes a route's handler: the deadline, who is asking, whether they may, the size of what they send, and that
 // a form was made for this session.
@@ -114,13 +115,13 @@ func (s *server) enter(r route) fiber.Handler {
 			return err
 		}
 		if a.Role == "" && r.right != access.Anyone {
-			return errs.New(errs.Unauthenticated, "Please sign in first.")
+			return errs.New(errs.Unauthenticated, words.Mark("Please sign in first."))
 		}
 		if !a.Role.Has(r.right) {
-			return errs.New(errs.Forbidden, "Your part in the cooperative does not include this page.")
+			return errs.New(errs.Forbidden, words.Mark("Your part in the cooperative does not include this page."))
 		}
 		if bodySize(c) > r.body {
-			return errs.New(errs.TooLarge, "That is more than this page can take at once.")
+			return errs.New(errs.TooLarge, words.Mark("That is more than this page can take at once."))
 		}
 		if r.method == fiber.MethodPost && !hmac.Equal([]byte(c.FormValue("csrf")), []byte(s.csrf(c, a))) {
 			return errStaleForm

@@ -14,6 +14,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // signInPage is the door. It says the same to everybody who is not in.
@@ -35,7 +36,7 @@ func (s *server) signInForm(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) signInPage(c *fiber.Ctx, a access.Actor, next string) signInPage {
-	page := signInPage{base: s.base(c, a, "Sign in"), Marks: doorMarks(), Next: next}
+	page := signInPage{base: s.base(c, a, s.speaker(c).Say("Sign in")), Marks: doorMarks(s.speaker(c)), Next: next}
 	if s.Account != nil {
 		page.Passkeys, page.Letters = s.Account.HasPasskeys(), s.Account.HasMail()
 	}
@@ -43,8 +44,8 @@ func (s *server) signInPage(c *fiber.Ctx, a access.Actor, next string) signInPag
 }
 
 // doorMarks are three nests: two that lasted and one that was taken.
-func doorMarks() template.HTML {
-	return eggMarks(survey.Intact, 2, "Eggs that lasted") + eggMarks(survey.Taken, 1, "and some that were taken")
+func doorMarks(say words.Speaker) template.HTML {
+	return eggMarks(survey.Intact, 2, say.Say("Eggs that lasted")) + eggMarks(survey.Taken, 1, say.Say("and some that were taken"))
 }
 
 // signIn answers a wrong password and an unknown address alike, so that nobody learns who is a member.
@@ -67,7 +68,7 @@ func (s *server) signIn(c *fiber.Ctx, a access.Actor) error {
 // notIn shows the door again, with the reason where it is for the visitor.
 func (s *server) notIn(c *fiber.Ctx, a access.Actor, err error, next, email string) error {
 	status := statusOf(err)
-	message, ok := errs.Message(err)
+	message, ok := s.said(c, err)
 	if !ok || status >= 500 && !errors.Is(err, errs.Unavailable) {
 		return err
 	}

@@ -59,7 +59,7 @@ func (s *server) freshly(c *fiber.Ctx, a access.Actor) (held bool, err error) {
 	}
 	err = s.prove(c, a)
 	s.denyProof(c, a, err)
-	if message, ok := errs.Message(err); ok && statusOf(err) != fiber.StatusInternalServerError {
+	if message, ok := s.said(c, err); ok && statusOf(err) != fiber.StatusInternalServerError {
 		page.Message = message
 		return true, s.showAgain(c, a, statusOf(err), page)
 	}
@@ -83,7 +83,7 @@ func (s *server) prove(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) showAgain(c *fiber.Ctx, a access.Actor, status int, page signInAgainPage) (err error) {
-	page.base = s.base(c, a, "Is it still you?")
+	page.base = s.base(c, a, s.speaker(c).Say("Is it still you?"))
 	if page.Means, err = s.Account.Means(c.UserContext(), a); err != nil {
 		return err
 	}
@@ -98,7 +98,7 @@ func (s *server) again(c *fiber.Ctx, a access.Actor) error {
 	next := ownPath(c.FormValue("next"))
 	err := s.prove(c, a)
 	s.denyProof(c, a, err)
-	if message, ok := errs.Message(err); ok && !errors.Is(err, errs.NotFound) {
+	if message, ok := s.said(c, err); ok && !errors.Is(err, errs.NotFound) {
 		return s.showAgain(c, a, statusOf(err), signInAgainPage{Action: "/sign-in/again", Next: next, Message: message})
 	}
 	if err != nil {

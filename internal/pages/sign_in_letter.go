@@ -90,7 +90,7 @@ func (s *server) remembered(c *fiber.Ctx, a access.Actor) (rows []rememberedRow,
 	})
 	say := s.speaker(c)
 	for _, b := range list {
-		rows = append(rows, rememberedRow{b.ID, device(b.Agent), say.Day(b.Since), say.Day(b.Through)})
+		rows = append(rows, rememberedRow{b.ID, device(say, b.Agent), say.Day(b.Since), say.Day(b.Through)})
 	}
 	return rows, err
 }

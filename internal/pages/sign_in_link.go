@@ -29,7 +29,7 @@ func (s *server) signInLinkForm(c *fiber.Ctx, a access.Actor) error {
 	if !s.Account.HasMail() {
 		return errNothing
 	}
-	page := signInLinkPage{base: s.base(c, a, "A link instead of a password"), Sent: c.Query("sent") == "1"}
+	page := signInLinkPage{base: s.base(c, a, s.speaker(c).Say("A link instead of a password")), Sent: c.Query("sent") == "1"}
 	return s.render(c, fiber.StatusOK, "sign_in_link", page)
 }
 
@@ -50,13 +50,13 @@ func (s *server) openLink(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := signInLinkOpenPage{base: s.base(c, a, "Sign in as "+link.Name), Link: link, Token: c.Params("token")}
+	page := signInLinkOpenPage{base: s.base(c, a, s.speaker(c).Say("Sign in as %s", link.Name)), Link: link, Token: c.Params("token")}
 	return s.render(c, fiber.StatusOK, "sign_in_link_open", page)
 }
 
 func (s *server) linkOver(c *fiber.Ctx, a access.Actor) error {
 	s.deny(c, postgres.Denied{Kind: deniedLink, Link: "link " + c.Params("token")})
-	return s.render(c, fiber.StatusGone, "sign_in_link_open", signInLinkOpenPage{base: s.base(c, a, "That link is over"), Over: true})
+	return s.render(c, fiber.StatusGone, "sign_in_link_open", signInLinkOpenPage{base: s.base(c, a, s.speaker(c).Say("That link is over")), Over: true})
 }
 
 func (s *server) useLink(c *fiber.Ctx, a access.Actor) error {

@@ -47,8 +47,8 @@ func sampleBase(title, path string, role access.Role) base {
 // samplePages has at least one filled struct for each template. Names and figures are made up.
 func samplePages() map[string]any {
 	pages := map[string]any{
-		"sign_in": signInPage{base: sampleBase("Sign in", "/sign-in", ""), Marks: doorMarks(), Message: "That address and password do not go together.", Next: "/"},
-		"join": joinPage{base: sampleBase("Join Sandhill Grass Cooperative", "/join/x", ""), Token: "x", Part: "a landowner", Sees: parts[access.Landowner].sees,
+		"sign_in": signInPage{base: sampleBase("Sign in", "/sign-in", ""), Marks: doorMarks(words.Speaker{}), Message: "That address and password do not go together.", Next: "/"},
+		"join": joinPage{base: sampleBase("Join Sandhill Grass Cooperative", "/join/x", ""), Token: "x", Asks: "Rosa Lind asks you to join as a landowner, for Cottonwood Draw.", Sees: parts[access.Landowner].sees,
 			Invitation: postgres.Invitation{InvitedBy: "Rosa Lind", Role: access.Landowner, Ranches: []string{"Cottonwood Draw"}, Email: "ada@example.org"}, Email: "ada@example.org"},
 		"field":         fieldShell{Modules: []string{"/static/x.js"}, Words: map[string]string{"Back": "Atrás"}},
 		"field_open":    fieldOpenPage{base: sampleBase("Field work on Cottonwood Draw", "/field/open/x", ""), Token: "x", Offer: postgres.FieldOffer{Ranch: "Cottonwood Draw", Name: "Lupe", State: "open"}, From: sampleDay, Until: sampleDay, Lines: "1, 2"},

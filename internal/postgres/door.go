@@ -11,6 +11,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // Credentials are what sign-in needs to check a password, and nothing else.
@@ -65,7 +66,7 @@ func (db *DB) OpenSession(ctx context.Context, s NewSession) error {
 	err := db.door.QueryRowContext(ctx, "SELECT tussock.open_session($1, $2, $3, make_interval(secs => $4), make_interval(secs => $5), $6)",
 		s.Coop, s.Person, hashOf(s.Token), s.Idle.Seconds(), s.Max.Seconds(), strings.ToValidUTF8(s.Agent, "")).Scan(&opened)
 	if err == nil && !opened {
-		return errs.New(errs.Unauthenticated, "Please sign in.")
+		return errs.New(errs.Unauthenticated, words.Mark("Please sign in."))
 	}
 	return translate(err)
 }
@@ -83,7 +84,7 @@ func (db *DB) ActorOf(ctx context.Context, token string) (access.Actor, error) {
 	err := db.As(ctx, access.Actor{Session: token}, func(tx *Tx) error {
 		ok, err := tx.row(&r, "SELECT coop_id, person_id, name, role, to_jsonb(ranches) AS ranches, known FROM tussock.whoami()", nil)
 		if err == nil && !ok {
-			err = errs.New(errs.Unauthenticated, "Please sign in.")
+			err = errs.New(errs.Unauthenticated, words.Mark("Please sign in."))
 		}
 		return err
 	})

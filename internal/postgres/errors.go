@@ -8,6 +8,7 @@ import (
 
 	"github.com/jackc/pgx/v5/pgconn"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // What a hidden or absent row is called: the same sentence for both, so that nobody learns which.
@@ -22,29 +23,29 @@ var (
 
 // sentences says what a broken constraint means to the person who broke it.
 var sentences = map[string]string{
-	"account_email_key":          "Somebody in the cooperative already signs in with that e-mail address. If it is yours, sign in instead; ask the coordinator to add the ranch to your account.",
-	"account_email_check":        "That does not look like an e-mail address.",
+	"account_email_key":          words.Mark("Somebody in the cooperative already signs in with that e-mail address. If it is yours, sign in instead; ask the coordinator to add the ranch to your account."),
+	"account_email_check":        words.Mark("That does not look like an e-mail address."),
 	"area_name_key":              "There is already an area of that name.",
 	"entity_name_key":            "There is already an owner of that name.",
 	"ranch_name_key":             "There is already a ranch of that name.",
 	"press_order_newcomer_check": "One of you has been a coordinator for less than a week, and there is or was a third within the last month. Wait until the week is over, or have the third approve it.",
-	"owner_vouch_week_check":     "Everybody gets a week to read of it first. Come back when it is over; a no counts at any time.",
+	"owner_vouch_week_check":     words.Mark("Everybody gets a week to read of it first. Come back when it is over; a no counts at any time."),
 	"person_coordinator_check":   "The cooperative would have no coordinator left. Invite another first; when they have come in, do this again.",
-	"season_line_name_key":       "Two lines of one pasture have the same name. Give each its own.",
-	"upload_season_check":        "The season must be a year, such as 2026.",
+	"season_line_name_key":       words.Mark("Two lines of one pasture have the same name. Give each its own."),
+	"upload_season_check":        words.Mark("The season must be a year, such as 2026."),
 	"press_order_season_check":   "The season must be a year, such as 2026.",
 	"consent_level_check":        "Choose one of the levels on the page.",
-	"departure_ranch":            "Something is under way for this ranch already. Call it off first, then ask again.",
-	"departure_person":           "You have asked to leave already.",
-	"departure_address_check":    "Write the new owner’s e-mail address.",
-	"showcase_once":              "This figure is on show already.",
-	"sharing_through_check":      "Choose a last day from today on, and within two years.",
-	"sharing_purpose_check":      "Say what the results are for, in 300 letters or fewer.",
+	"departure_ranch":            words.Mark("Something is under way for this ranch already. Call it off first, then ask again."),
+	"departure_person":           words.Mark("You have asked to leave already."),
+	"departure_address_check":    words.Mark("Write the new owner’s e-mail address."),
+	"showcase_once":              words.Mark("This figure is on show already."),
+	"sharing_through_check":      words.Mark("Choose a last day from today on, and within two years."),
+	"sharing_purpose_check":      words.Mark("Say what the results are for, in 300 letters or fewer."),
 	"introduction_purpose_check": "Say what you would like to do there, in 600 letters or fewer.",
 	"introduction_reply_check":   "Keep the reply to 600 letters or fewer.",
 	"revision_pkey":              "This season has had its final revision.",
-	"look_line_fkey":             "There are looks from the field on this line, so it cannot be taken away. Close it instead.",
-	"photo_line_fkey":            "There are photos from the field on this line, so it cannot be taken away. Close it instead.",
+	"look_line_fkey":             words.Mark("There are looks from the field on this line, so it cannot be taken away. Close it instead."),
+	"photo_line_fkey":            words.Mark("There are photos from the field on this line, so it cannot be taken away. Close it instead."),
 	"bulletin_pkey":              "This season's bulletin is published already. A published bulletin is never changed.",
 }
 
@@ -58,7 +59,7 @@ func translate(err error) error {
 		return err
 	}
 	if errors.Is(err, context.DeadlineExceeded) || errors.Is(err, context.Canceled) {
-		return errs.Hide(errs.Unavailable, "That took too long. Please try again.", err)
+		return errs.Hide(errs.Unavailable, words.Mark("That took too long. Please try again."), err)
 	}
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) {
@@ -66,7 +67,7 @@ func translate(err error) error {
 	}
 	var lost *pgconn.ConnectError
 	if errors.As(err, &lost) || pgconn.Timeout(err) || pgconn.SafeToRetry(err) {
-		return errs.Hide(errs.Unavailable, "The database does not answer. Please try again in a minute.", err)
+		return errs.Hide(errs.Unavailable, words.Mark("The database does not answer. Please try again in a minute."), err)
 	}
 	return err
 }
@@ -86,15 +87,15 @@ func translateServer(pg *pgconn.PgError) error {
 	case pg.Code == "42501" || pg.Code == "23503": // a policy, or a key to a row that is not there
 		return errs.Hide(errs.NotFound, "There is no such page.", cause)
 	case pg.Code == "23505":
-		return errs.Hide(errs.Conflict, "That is there already.", cause)
+		return errs.Hide(errs.Conflict, words.Mark("That is there already."), cause)
 	case strings.HasPrefix(pg.Code, "23"), strings.HasPrefix(pg.Code, "22"):
-		return errs.Hide(errs.Invalid, "One of the values cannot be right.", cause)
+		return errs.Hide(errs.Invalid, words.Mark("One of the values cannot be right."), cause)
 	case pg.Code == "40001" || pg.Code == "40P01":
-		return errs.Hide(errs.Unavailable, "Somebody else changed the same thing at the same moment. Please try again.", cause)
+		return errs.Hide(errs.Unavailable, words.Mark("Somebody else changed the same thing at the same moment. Please try again."), cause)
 	case pg.Code == "57014" || pg.Code == "25P03":
-		return errs.Hide(errs.Unavailable, "That took too long. Please try again.", cause)
+		return errs.Hide(errs.Unavailable, words.Mark("That took too long. Please try again."), cause)
 	case strings.HasPrefix(pg.Code, "57") || strings.HasPrefix(pg.Code, "08") || strings.HasPrefix(pg.Code, "53"):
-		return errs.Hide(errs.Unavailable, "The database does not answer. Please try again in a minute.", cause)
+		return errs.Hide(errs.Unavailable, words.Mark("The database does not answer. Please try again in a minute."), cause)
 	}
 	return cause
 }

@@ -13,6 +13,7 @@ import (
 	"tussock/internal/fieldwork"
 	"tussock/internal/season"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // A FieldLink lets somebody without an account work on named lines for a while.
@@ -55,11 +56,11 @@ func (tx *Tx) MakeFieldLink(l FieldLink) (secret string, err error) {
 	l.Name = strings.TrimSpace(l.Name)
 	switch {
 	case l.Name == "" || len([]rune(l.Name)) > 80:
-		return "", errs.New(errs.Invalid, "Say in a few words whom the link is for: you will know it by that.")
+		return "", errs.New(errs.Invalid, words.Mark("Say in a few words whom the link is for: you will know it by that."))
 	case len(l.Lines) == 0 || len(l.Lines) > 60:
-		return "", errs.New(errs.Invalid, "Choose the lines that the link is for.")
+		return "", errs.New(errs.Invalid, words.Mark("Choose the lines that the link is for."))
 	case l.From == 0 || l.Through < l.From || l.Through > l.From+400:
-		return "", errs.New(errs.Invalid, "Choose a first and a last day, at most 400 days apart.")
+		return "", errs.New(errs.Invalid, words.Mark("Choose a first and a last day, at most 400 days apart."))
 	}
 	for _, id := range l.Lines {
 		line, err := tx.Line(id)
@@ -75,7 +76,7 @@ func (tx *Tx) MakeFieldLink(l FieldLink) (secret string, err error) {
 		return "", err
 	}
 	if len(open) >= fieldLinksMax {
-		return "", errs.New(errs.Conflict, "There are too many links already. Cut off those that nobody uses any more, then make another.")
+		return "", errs.New(errs.Conflict, words.Mark("There are too many links already. Cut off those that nobody uses any more, then make another."))
 	}
 	lines, err := json.Marshal(l.Lines)
 	if err != nil {
@@ -174,7 +175,7 @@ func (tx *Tx) fieldViewer() (f Field, err error) {
 	}
 	ok, err := tx.row(&v, "SELECT ranch_id, name, through FROM tussock.field_viewer()", nil)
 	if err == nil && !ok {
-		err = errs.New(errs.Unauthenticated, "This link was cut off or is over. Ask for a new one.")
+		err = errs.New(errs.Unauthenticated, words.Mark("This link was cut off or is over. Ask for a new one."))
 	}
 	return Field{Ranch: v.RanchID, Name: v.Name, Through: survey.DateFrom(v.Through)}, err
 }

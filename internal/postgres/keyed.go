@@ -8,6 +8,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
 	"tussock/internal/season"
+	"tussock/internal/words"
 )
 
 // KeyDraft returns what the actor typed of a line's paper sheet and could not be kept yet; nil where there is nothing.
@@ -37,7 +38,7 @@ func (tx *Tx) SaveKeyDraft(l season.Line, k fieldwork.Keyed) error {
 		return err
 	}
 	if len(boxes) > 50_000 {
-		return errs.New(errs.TooLarge, "That is more than a sheet holds. Shorten the notes and save it again.")
+		return errs.New(errs.TooLarge, words.Mark("That is more than a sheet holds. Shorten the notes and save it again."))
 	}
 	args["boxes"] = string(boxes)
 	_, err = tx.exec(`INSERT INTO tussock.key_draft (coop_id, ranch_id, line_id, person_id, boxes)

@@ -7,12 +7,13 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
+	"tussock/internal/words"
 )
 
 // looksAtOnce is how many looks one call keeps: more than a line has.
 const looksAtOnce = 2000
 
-var errTooManyLooks = errs.New(errs.TooLarge, "Those are too many looks at once. Send them in parts.")
+var errTooManyLooks = errs.New(errs.TooLarge, words.Mark("Those are too many looks at once. Send them in parts."))
 
 // lookRow is a look as the database has it.
 type lookRow struct {

@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // A Known is somebody whom a passkey, a link or a half-done sign-in names.
@@ -23,12 +24,12 @@ type Known struct {
 func (db *DB) Known(ctx context.Context, coop, person access.ID) (Known, error) {
 	k := Known{Coop: coop, Person: person}
 	if !isID(coop) || !isID(person) {
-		return Known{}, errs.New(errs.Unauthenticated, "Please sign in.")
+		return Known{}, errs.New(errs.Unauthenticated, words.Mark("Please sign in."))
 	}
 	err := db.door.QueryRowContext(ctx, "SELECT coop_name, person_name, email, password_hash FROM tussock.known($1, $2)", coop, person).
 		Scan(&k.Cooperative, &k.Name, &k.Email, &k.Hash)
 	if errors.Is(err, sql.ErrNoRows) {
-		return Known{}, errs.New(errs.Unauthenticated, "Please sign in.")
+		return Known{}, errs.New(errs.Unauthenticated, words.Mark("Please sign in."))
 	}
 	return k, translate(err)
 }
@@ -81,14 +82,14 @@ const passkeysMost = 20
 // AddPasskey keeps one of the actor's. errs.Invalid without a name, errs.Conflict where there are too many.
 func (tx *Tx) AddPasskey(name string, key, credential []byte) error {
 	if name = strings.TrimSpace(name); name == "" || len([]rune(name)) > 80 {
-		return errs.New(errs.Invalid, "Give the passkey a name of your own, such as “my phone”.")
+		return errs.New(errs.Invalid, words.Mark("Give the passkey a name of your own, such as “my phone”."))
 	}
 	have, err := tx.Passkeys()
 	if err != nil {
 		return err
 	}
 	if len(have) >= passkeysMost {
-		return errs.New(errs.Conflict, "You have twenty passkeys already. Remove those you no longer use.")
+		return errs.New(errs.Conflict, words.Mark("You have twenty passkeys already. Remove those you no longer use."))
 	}
 	_, err = tx.exec(`INSERT INTO tussock.passkey (coop_id, person_id, id, key_id, credential, name) VALUES (@coop, @me, @id, @key, @credential, @name)`,
 		map[string]any{"id": newID(), "key": key, "credential": string(credential), "name": name})
@@ -146,7 +147,7 @@ func (tx *Tx) StartCodes(secret []byte) error {
 		return err
 	}
 	if !since.IsZero() {
-		return errs.New(errs.Conflict, "One-time codes are on already. Turn them off first, then set them up anew.")
+		return errs.New(errs.Conflict, words.Mark("One-time codes are on already. Turn them off first, then set them up anew."))
 	}
 	if err := tx.StopCodes(); err != nil {
 		return err
@@ -226,7 +227,7 @@ func (db *DB) TryCode(ctx context.Context, coop, person access.ID) (secret []byt
 	var on bool
 	err = db.door.QueryRowContext(ctx, "SELECT secret, open, last_step FROM tussock.try_code($1, $2)", coop, person).Scan(&secret, &on, &last)
 	if errors.Is(err, sql.ErrNoRows) {
-		return nil, 0, errs.New(errs.Unavailable, "There were too many wrong codes. Wait a quarter of an hour, or use a recovery code or a passkey.")
+		return nil, 0, errs.New(errs.Unavailable, words.Mark("There were too many wrong codes. Wait a quarter of an hour, or use a recovery code or a passkey."))
 	}
 	return secret, last, translate(err)
 }
@@ -316,7 +317,7 @@ func (tx *Tx) ForgetBrowser(id access.ID) error {
 // MayHelp refuses everybody but a coordinator, and an id of nobody who is another member now.
 func (tx *Tx) MayHelp(id access.ID) error {
 	if id == tx.actor.Person {
-		return errs.New(errs.Conflict, "You cannot make a code for yourself. Another coordinator can.")
+		return errs.New(errs.Conflict, words.Mark("You cannot make a code for yourself. Another coordinator can."))
 	}
 	return tx.present(id)
 }
@@ -388,7 +389,7 @@ func (tx *Tx) SignOutMember(id access.ID) error {
 // get errs.Forbidden.
 func (tx *Tx) Suspend(id access.ID) error {
 	if id == tx.actor.Person {
-		return errs.New(errs.Conflict, "You cannot suspend yourself. Another coordinator can.")
+		return errs.New(errs.Conflict, words.Mark("You cannot suspend yourself. Another coordinator can."))
 	}
 	if err := tx.SignOutMember(id); err != nil {
 		return err

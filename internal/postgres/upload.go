@@ -4,12 +4,12 @@ import (
 	"crypto/sha256"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"time"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // The states of an upload. Only the rows of a current one count.
@@ -190,7 +190,7 @@ func (tx *Tx) roomFor(ranch access.ID, size int) error {
 		return err
 	}
 	if kept.Files >= filesMost || kept.Bytes+int64(size) > bytesMost {
-		return errs.New(errs.TooLarge, fmt.Sprintf("This ranch has sent %d files already, and no more fit. Ask your coordinator; nothing that was sent before is lost.", kept.Files))
+		return errs.Tell(errs.TooLarge, words.Later("This ranch has sent %d files already, and no more fit. Ask your coordinator; nothing that was sent before is lost.", kept.Files), nil)
 	}
 	return nil
 }
@@ -296,7 +296,7 @@ func (tx *Tx) UndoUpload(id access.ID) error {
 	case u.State == Undone:
 		return nil
 	case u.State == Replaced:
-		return errs.New(errs.Conflict, "A later file has replaced this one. Undo the later file first.")
+		return errs.New(errs.Conflict, words.Mark("A later file has replaced this one. Undo the later file first."))
 	}
 	if err := tx.setState(u, Undone, id); err != nil {
 		return err
@@ -317,7 +317,7 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 	case u.State == Current:
 		return nil
 	case u.State == Replaced:
-		return errs.New(errs.Conflict, "A later file has replaced this one. Undo the later file to bring this one back.")
+		return errs.New(errs.Conflict, words.Mark("A later file has replaced this one. Undo the later file to bring this one back."))
 	}
 	if u.Replaces != "" {
 		old, err := tx.Upload(u.Replaces)
@@ -325,7 +325,7 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 			return err
 		}
 		if old.State == Replaced {
-			return errs.New(errs.Conflict, "Another file has taken this one's place meanwhile. Undo that file first.")
+			return errs.New(errs.Conflict, words.Mark("Another file has taken this one's place meanwhile. Undo that file first."))
 		}
 		if err := tx.setState(u, Replaced, u.Replaces); err != nil {
 			return err

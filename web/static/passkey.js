@@ -72,8 +72,7 @@
       work(form).then(function () { form.submit(); }, function (err) {
         button.disabled = false;
         said.hidden = false;
-        said.textContent = err.name === "InvalidStateError" ? "This device has a passkey for you already." :
-          "No passkey came. Nothing has changed; try again, or go on without one.";
+        said.textContent = err.name === "InvalidStateError" ? said.dataset.had : said.dataset.none;
       });
     });
   }
