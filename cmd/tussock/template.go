@@ -10,6 +10,7 @@ import (
 	"os"
 
 	"tussock/internal/intake"
+	"tussock/internal/words"
 )
 
 const templateUsage = `
@@ -44,7 +45,7 @@ func writeTemplate(path string) (err error) {
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(intake.WriteTemplate(f), f.Close()); err != nil {
+	if err := errors.Join(intake.WriteTemplate(f, words.Speaker{}), f.Close()); err != nil {
 		os.Remove(path)
 		return err
 	}

@@ -8,6 +8,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/sheet"
 	"tussock/internal/survey"
+	tongue "tussock/internal/words"
 )
 
 // Read reads the files as one batch: nests may stand in one and their checks in another.
@@ -396,5 +397,7 @@ func (r *reader) noteMended(t *table, row *sheet.Row, m sheet.Mend) {
 	}
 }
 
-// WriteTemplate writes the blank season workbook.
-func WriteTemplate(w io.Writer) error { return sheet.WriteWorkbook(w, template()) }
+// WriteTemplate writes the blank season workbook, explained by say.
+func WriteTemplate(w io.Writer, say tongue.Speaker) error {
+	return sheet.WriteWorkbook(w, voice{say}.template())
+}

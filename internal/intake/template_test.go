@@ -2,19 +2,22 @@ package intake_test
 
 import (
 	"bytes"
+	"regexp"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/xuri/excelize/v2"
 
 	"tussock/internal/intake"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
-func blankWorkbook(t *testing.T) *excelize.File {
+func blankWorkbook(t *testing.T, say words.Speaker) *excelize.File {
 	t.Helper()
 	var b bytes.Buffer
-	if err := intake.WriteTemplate(&b); err != nil {
+	if err := intake.WriteTemplate(&b, say); err != nil {
 		t.Fatal(err)
 	}
 	f, err := excelize.OpenReader(&b)
@@ -55,7 +58,7 @@ func saved(t *testing.T, f *excelize.File) []intake.File {
 }
 
 func TestTemplateFilledIn(t *testing.T) {
-	f := blankWorkbook(t)
+	f := blankWorkbook(t, words.Speaker{})
 	on := func(month, day int) any { return survey.DateOf(2025, monthsFrom[month], day).Time() }
 	set(t, f, "nests", 3, map[string]any{"ranch": "Bar J", "site": "north", "transect": "01", "nest": 1, "substrate": "yucca", "set_on": on(5, 1), "check1_on": on(5, 15), "check1": "intact", "check2_on": on(5, 29), "check2": "taken", "eggs_left": 1, "bits": "halves", "bits_far_ft": 12, "camera": "skunk", "steps": 10, "bearing": "NE"})
 	set(t, f, "nests", 4, map[string]any{"ranch": "Bar J", "site": "north", "transect": "01", "nest": 2, "substrate": "prickly pear", "set_on": on(5, 1), "check1_on": on(5, 15), "check1": "lost"})
@@ -84,7 +87,7 @@ func TestTemplateFilledIn(t *testing.T) {
 }
 
 func TestTemplateAsItIs(t *testing.T) {
-	f := blankWorkbook(t)
+	f := blankWorkbook(t, words.Speaker{})
 	res := mustRead(t, saved(t, f), intake.Options{Today: today})
 	if n := len(res.Data.Nests) + len(res.Data.Belts) + len(res.Data.Sites); n != 0 || len(res.Refused) != 0 {
 		t.Errorf("the blank gave %d rows of data and refused %v", n, res.Refused)
@@ -119,5 +122,46 @@ func TestTemplateAsItIs(t *testing.T) {
 		if !strings.Contains(text, must) {
 			t.Errorf("the sheet “read me” says nothing of %s", must)
 		}
+	}
+}
+
+// The blank is explained in the reader's tongue; its columns and the words it offers stay, so that every sheet made of
+// it is read the same.
+func TestTemplateInSpanish(t *testing.T) {
+	plain, f := blankWorkbook(t, words.Speaker{}), blankWorkbook(t, spanish(t))
+	res := mustRead(t, saved(t, f), intake.Options{Today: today})
+	if len(res.Refused)+len(res.NotUsed) != 0 || len(res.Tidied) == 0 || res.Tidied[0].Kind != "example" {
+		t.Errorf("the blank brought %v, %v, %v", res.Refused, res.NotUsed, res.Tidied)
+	}
+	for _, sheet := range []string{"nests", "belts", "sites"} {
+		want, _ := plain.GetRows(sheet)
+		if got, err := f.GetRows(sheet); err != nil || strings.Join(got[0], " ") != strings.Join(want[0], " ") {
+			t.Errorf("columns of %s = %v, %v; want %v", sheet, got[0], err, want[0])
+		}
+		lists, err := f.GetDataValidations(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, list := range lists {
+			if list.Prompt != nil && (len(*list.Prompt) > 255 || !utf8.ValidString(*list.Prompt)) {
+				t.Errorf("the hint %q is too long or broken off in a letter", *list.Prompt)
+			}
+		}
+	}
+	help, err := f.GetRows("léame")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := ""
+	for _, row := range help {
+		text += strings.Join(row, " ") + "\n"
+	}
+	for _, must := range []string{"guantes", "víboras", "rabia", "licencia", "índice"} {
+		if !strings.Contains(text, must) {
+			t.Errorf("the sheet “léame” says nothing of %s", must)
+		}
+	}
+	if found := regexp.MustCompile(`\b(the|where|nest was|of|how|what)\b`).FindString(text); found != "" {
+		t.Errorf("the sheet “léame” says %q", found)
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"mime"
 	"mime/multipart"
 	"path"
 	"strconv"
@@ -65,8 +66,9 @@ func (s *server) showSendForm(c *fiber.Ctx, a access.Actor, status int, page sen
 // blankSheet hands out the empty workbook.
 func (s *server) blankSheet(c *fiber.Ctx, _ access.Actor) error {
 	c.Set(fiber.HeaderContentType, "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet")
-	c.Set(fiber.HeaderContentDisposition, `attachment; filename="season sheet.xlsx"`)
-	return intake.WriteTemplate(c.Response().BodyWriter())
+	say := s.speaker(c)
+	c.Set(fiber.HeaderContentDisposition, mime.FormatMediaType("attachment", map[string]string{"filename": say.Say("season sheet.xlsx")}))
+	return intake.WriteTemplate(c.Response().BodyWriter(), say)
 }
 
 // sendFiles keeps what was sent and reads it. A file of which nothing at all can be read is not kept: the form comes
