@@ -34,6 +34,7 @@ func commands() []command {
 		{"demo", "run the service with an invented cooperative", runDemo},
 		{"serve", "run the service", runServe},
 		{"press", "compose the bulletins that the coordinator orders", runPress},
+		{"admit", "let a member in whom nobody else can help in", runAdmit},
 		{"migrate", "bring the database up to date", runMigrate},
 		{"backup", "write the whole database to a file", runBackup},
 		{"restore", "read such a file into an empty database", runRestore},

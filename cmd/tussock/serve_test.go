@@ -145,6 +145,9 @@ func TestServe(t *testing.T) {
 	}
 
 	address, out, stop := started(t, data)
+	if status, said := command("admit", "--data", data, "rosa@example.org"); status != 1 || !strings.Contains(said, "Nobody signs in with that address") {
+		t.Errorf("admitting nobody: %d: %s", status, said)
+	}
 	link := regexp.MustCompile(`http\S+/join/[0-9a-f]{64}`)
 	for deadline := time.Now().Add(10 * time.Second); !link.MatchString(out.String()); time.Sleep(10 * time.Millisecond) {
 		if time.Now().After(deadline) {

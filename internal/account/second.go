@@ -272,6 +272,34 @@ func (s *Service) Help(ctx context.Context, actor access.Actor, member access.ID
 	return grouped(code, " "), nil
 }
 
+// admitLasts is how long what Admit makes is good.
+const admitLasts = time.Hour
+
+// Admit is for whoever runs the server, where nobody else can help: a cooperative's only coordinator has forgotten the
+// password, say. It returns the path of a link that signs the member of an address in, once, and the code that goes with
+// it where more is asked for. errs.NotFound where there is no such member.
+func Admit(ctx context.Context, o *postgres.Owner, email string) (who postgres.Known, path, code string, err error) {
+	fail := func(err error) (postgres.Known, string, string, error) { return postgres.Known{}, "", "", err }
+	if who, err = o.MemberOf(ctx, email); err != nil {
+		return fail(err)
+	}
+	token, code := postgres.NewToken(), digits(helpDigits)
+	hash, err := newHasher().hash(ctx, code)
+	if err != nil {
+		return fail(err)
+	}
+	for key, what := range map[string]any{"link " + token: linkData{}, helpKey(who.Coop, who.Person): hash} {
+		data, err := json.Marshal(what)
+		if err != nil {
+			return fail(err)
+		}
+		if err := o.OpenStep(ctx, key, postgres.Step{Coop: who.Coop, Person: who.Person, Data: data}, admitLasts); err != nil {
+			return fail(err)
+		}
+	}
+	return who, "/sign-in/link/" + token, grouped(code, " "), nil
+}
+
 // helped tells whether a coordinator's code stands in for a one-time code. The codes stay on.
 func (s *Service) helped(ctx context.Context, step postgres.Step, code string) (bool, error) {
 	if code = bare(code); len(code) != helpDigits {

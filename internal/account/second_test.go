@@ -345,3 +345,36 @@ func TestLetterInSpanish(t *testing.T) {
 		t.Errorf("%s: %s", l.Subject, l.Text)
 	}
 }
+
+// Whoever runs the server lets in whom nobody else can help, with codes on too.
+func TestAdmit(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	ada := h.actor(t, h.in(t, "ada@example.org"))
+	if _, _, _, err := account.Admit(ctx, h.Owner, "nobody@example.org"); !errors.Is(err, errs.NotFound) {
+		t.Errorf("nobody's address: %v", err)
+	}
+	v := account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()}
+	for _, codes := range []bool{false, true} {
+		if codes {
+			h.enrol(t, ada)
+		}
+		who, path, code, err := account.Admit(ctx, h.Owner, " Ada@example.org")
+		if err != nil || who.Person != ada.Person {
+			t.Fatalf("%+v, %v", who, err)
+		}
+		link := strings.TrimPrefix(path, "/sign-in/link/")
+		in, err := h.SignInWithLink(ctx, link, v)
+		if err != nil || in.Session != "" || in.Code != codes || in.Second == codes {
+			t.Fatalf("the link: %+v, %v", in, err)
+		}
+		if codes {
+			in, err = h.SignInWithCode(ctx, code, v)
+		} else {
+			in, err = h.SignInWithSecond(ctx, account.SecondProof{Code: code}, v)
+		}
+		if err != nil || h.actor(t, in.Session).Person != ada.Person {
+			t.Errorf("and the code, one-time codes on: %v: %+v, %v", codes, in, err)
+		}
+	}
+}

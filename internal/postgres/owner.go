@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io/fs"
 	"strings"
+	"time"
 
 	"github.com/jackc/pgx/v5"
 	"github.com/jackc/pgx/v5/pgconn"
@@ -231,6 +232,28 @@ func (o *Owner) FirstInvitation(ctx context.Context, name string) (token string,
 		return "", translate(err)
 	}
 	return token, translate(tx.Commit())
+}
+
+// MemberOf returns the member who signs in with an address; the one who joined first, where several cooperatives have one.
+// errs.NotFound where nobody does, or they have left or are suspended.
+func (o *Owner) MemberOf(ctx context.Context, email string) (Known, error) {
+	var k Known
+	err := o.pool.QueryRowContext(ctx, `SELECT a.coop_id, a.person_id, c.name, p.name, a.email FROM tussock.account a
+		JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+		JOIN tussock.coop c ON c.coop_id = a.coop_id
+		WHERE a.email = lower($1) AND p.left_at IS NULL AND p.suspended_at IS NULL ORDER BY p.joined_at LIMIT 1`, strings.TrimSpace(email)).
+		Scan(&k.Coop, &k.Person, &k.Cooperative, &k.Name, &k.Email)
+	if errors.Is(err, sql.ErrNoRows) {
+		return Known{}, errs.New(errs.NotFound, "Nobody signs in with that address.")
+	}
+	return k, translate(err)
+}
+
+// OpenStep keeps a step as DB.OpenStep does.
+func (o *Owner) OpenStep(ctx context.Context, key string, s Step, lasts time.Duration) error {
+	_, err := o.pool.ExecContext(ctx, "SELECT tussock.open_step($1, $2, $3, $4, make_interval(secs => $5))",
+		nullID(s.Coop), nullID(s.Person), hashOf(key), string(s.Data), lasts.Seconds())
+	return translate(err)
 }
 
 // Exec runs a statement as the owner. For tests' seeding; production code has no use for it.
