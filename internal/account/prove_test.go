@@ -174,7 +174,7 @@ func TestNoEnumeration(t *testing.T) {
 	h := newHall(t)
 	ctx := context.Background()
 	h.in(t, "ada@example.org")
-	s := account.New(h.DB, account.Options{Wait: func(context.Context, time.Duration) error { return nil }})
+	s := account.New(h.DB, account.Options{URL: home, Mail: h.post, Wait: func(context.Context, time.Duration) error { return nil }})
 	const n = 40
 	var took [2][]float64
 	for i := range 2 * n {
