@@ -268,8 +268,10 @@ func pooled(b *strings.Builder, p *findings.Pooled) {
 	para(b, "", fmt.Sprintf("All ranches together: %s between two looks at %s, on %s and %s. %s",
 		count(p.Intervals, "interval", "intervals"), count(p.Nests, "nest", "nests"), count(p.RanchCount, "ranch", "ranches"), count(p.Transects, "line", "lines"), p.Note))
 	effects(b, p)
-	para(b, "", "How far ranches and lines differ from one another beyond that, as a standard deviation of the logarithm of the daily risk: "+
-		spread(p.RanchSD)+" between ranches, "+spread(p.TransectSD)+" between lines of a ranch.")
+	if p.TransectSD != nil {
+		para(b, "", "How far ranches and lines differ from one another beyond that, as a standard deviation of the logarithm of the daily risk: "+
+			spread(p.RanchSD)+" between ranches, "+spread(p.TransectSD)+" between lines of a ranch.")
+	}
 
 	para(b, "", "Lasting four weeks on a ranch and a line of which nothing is known:")
 	var lasted []said

@@ -17,8 +17,8 @@ type Pooled struct {
 	RanchCount int `json:"ranch_count"`
 	Transects  int `json:"transects"`
 
-	Fixed        []Effect      `json:"fixed"` // on the complementary log-log scale
-	RanchSD      *float64      `json:"ranch_sd"`
+	Fixed        []Effect      `json:"fixed"`    // on the complementary log-log scale
+	RanchSD      *float64      `json:"ranch_sd"` // nil of one ranch, and where no model could be fitted
 	TransectSD   *float64      `json:"transect_sd"`
 	LogLik       *float64      `json:"loglik"`
 	Converged    bool          `json:"converged"`
@@ -85,8 +85,14 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 
 	p := &Pooled{
 		Nests: nests, Intervals: m.Intervals, RanchCount: m.Ranches, Transects: m.Transects,
-		RanchSD: number(m.RanchSD), TransectSD: number(m.TransectSD), LogLik: number(m.LogLik), Converged: m.Converged,
+		LogLik: number(m.LogLik), Converged: m.Converged,
 		Fixed: []Effect{}, Standardised: []Prediction{}, Ranches: []RanchEffect{}, Note: strings.Join(m.Notes, " "),
+	}
+	if fitted := len(m.Fixed) > 0 && m.Fixed[0].Known; fitted {
+		p.TransectSD = number(m.TransectSD)
+		if m.Ranches > 1 {
+			p.RanchSD = number(m.RanchSD)
+		}
 	}
 	for _, e := range m.Fixed {
 		effect := Effect{Term: e.Term, Level: e.Level}

@@ -177,9 +177,6 @@ func name(level string) string {
 func (p *pool) run() {
 	periods := p.rest.Periods()
 	p.period, p.over = periods.Apart, periods
-	if periods.Note != "" {
-		p.note("%s", periods.Note)
-	}
 	if model := p.rest.Model(p.columns, periods); p.opt.Near != nil && p.opt.Near.fit != nil {
 		p.fit = model.Near(p.opt.Near.fit)
 	} else {
@@ -189,6 +186,9 @@ func (p *pool) run() {
 	p.predict = p.fit.Predictor(periods, p.opt.Level, p.out.Freedom)
 	p.out.RanchSD, p.out.TransectSD = p.fit.RanchSD, p.fit.TransectSD
 	p.out.LogLik, p.out.Converged = p.fit.LogLik, p.fit.Converged
+	if periods.Note != "" && p.fitted() {
+		p.note("%s", periods.Note)
+	}
 	p.out.Notes = append(p.out.Notes, p.fit.Notes...)
 	if !p.fitted() {
 		return
@@ -388,15 +388,20 @@ func (p *pool) part(weight float64, s Setting) Part {
 // fitted says whether there was something to fit.
 func (p *pool) fitted() bool { return p.fit.Cells > 0 && p.fit.Lookups > 0 }
 
-// whole is the side of all intervals together, where every nest came to one end.
+// whole is the side of all intervals together, where every nest came to one end: of those that were lost in the end, the
+// intervals in which they were.
 func (p *pool) whole() Side {
-	var s Side
+	var all, lost Side
 	for _, c := range p.rest.Counts {
-		s.N += c.N
-		s.Days += float64(c.N) * (c.Early + c.Late)
-		s.Lost = s.Lost || c.Lost > 0
+		days := c.Early + c.Late
+		all.N, all.Days = all.N+c.N, all.Days+float64(c.N)*days
+		lost.N, lost.Days = lost.N+c.Lost, lost.Days+float64(c.Lost)*days
 	}
-	return s
+	if lost.N > 0 {
+		lost.Lost = true
+		return lost
+	}
+	return all
 }
 
 func end(lost bool) *float64 {

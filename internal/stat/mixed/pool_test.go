@@ -345,3 +345,19 @@ func survival(substrate, season int) float64 {
 	}
 	return total
 }
+
+// One nest that lasted to day 14 and no longer leaves 97.5 of 100 open: with one of one lost, survival is below
+// 1 − 0.025 (the exact binomial bound, R: binom.test(0, 1)$conf.int).
+func TestOneNestLost(t *testing.T) {
+	r := mixed.Pool([]mixed.Interval{
+		{Ranch: "A", Transect: "1", Substrate: "yucca", Season: 2026, To: 14, Intact: true},
+		{Ranch: "A", Transect: "1", Substrate: "yucca", Season: 2026, From: 14, To: 28},
+	}, mixed.Options{})
+	got := r.Standardised[0]
+	if got.Value != 0 || got.Low != 0 || math.Abs(got.High-0.975) > 1e-9 {
+		t.Errorf("got %v (%v to %v), want 0 (0 to 0.975)", got.Value, got.Low, got.High)
+	}
+	if want := []string{"Every nest was lost, so there is nothing to tell the effects by."}; !slices.Equal(r.Notes, want) {
+		t.Errorf("notes: got %q, want %q", r.Notes, want)
+	}
+}
