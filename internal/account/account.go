@@ -360,7 +360,8 @@ func (s *Service) ChangePassword(ctx context.Context, actor access.Actor, old, n
 	if err := s.setPassword(ctx, actor, new, func(tx *postgres.Tx) error { return tx.EndSessions(true) }); err != nil {
 		return err
 	}
-	s.tell(actor, "Your password was changed", "The password of your account was changed, and every other device was signed out.")
+	s.tell(actor, notice{"Your password was changed", "The password of your account was changed, and every other device was signed out."},
+		notice{"su contraseña cambió", "Se cambió la contraseña de su cuenta y se cerró la sesión en todos los demás aparatos."})
 	return nil
 }
 

@@ -26,17 +26,25 @@ func (s *Service) TellAlarms(ctx context.Context) (int, error) {
 
 func (s *Service) alarmLetter(l postgres.AlarmLetter) mail.Letter {
 	much := fmt.Sprintf("more than %d files or looks within an hour", postgres.MuchInHour)
+	mucho := fmt.Sprintf("más de %d archivos o vistas en una hora", postgres.MuchInHour)
 	if !l.InHour {
 		much = fmt.Sprintf("more than %d files or looks within a day", postgres.MuchInDay)
+		mucho = fmt.Sprintf("más de %d archivos o vistas en un día", postgres.MuchInDay)
 	}
 	if len(l.Ranches) == 0 {
-		return mail.Letter{To: l.Email, Subject: "Somebody took a lot at once: Tussock", Text: fmt.Sprintf(
-			"In %s, %s (%s) took %s.\n\nAsk them what for. If they do not know of it, somebody may have their password or telephone: suspend them on the page “Members”.\n\n%s/cooperative/log\n",
-			l.Cooperative, l.Name, l.Role, much, s.url)}
+		return both(l.Email, notice{"Somebody took a lot at once", fmt.Sprintf(
+			"In %s, %s (%s) took %s.\n\nAsk them what for. If they do not know of it, somebody may have their password or telephone: suspend them on the page “Members”.\n\n%s/cooperative/log",
+			l.Cooperative, l.Name, l.Role, much, s.url)},
+			notice{"alguien se llevó mucho de una vez: Tussock", fmt.Sprintf(
+				"En %s, %s se llevó %s.\n\nPregúntele para qué. Si no sabe nada, puede que alguien tenga su contraseña o su teléfono: suspéndalo en la página de socios.",
+				l.Cooperative, l.Name, mucho)})
 	}
-	return mail.Letter{To: l.Email, Subject: "Somebody took a lot of your ranch’s results: Tussock", Text: fmt.Sprintf(
-		"In %s, %s (%s) took %s, of %s among others.\n\nIf you do not know why, ask them. What they took, and when, stands here:\n\n%s/who/log\n\nWho may open your ranch, and how to end it, is on the page “Who can see this”.\n",
-		l.Cooperative, l.Name, l.Role, much, strings.Join(l.Ranches, " and "), s.url)}
+	return both(l.Email, notice{"Somebody took a lot of your ranch’s results", fmt.Sprintf(
+		"In %s, %s (%s) took %s, of %s among others.\n\nIf you do not know why, ask them. What they took, and when, stands here:\n\n%s/who/log\n\nWho may open your ranch, and how to end it, is on the page “Who can see this”.",
+		l.Cooperative, l.Name, l.Role, much, strings.Join(l.Ranches, " and "), s.url)},
+		notice{"alguien se llevó muchos resultados de su rancho: Tussock", fmt.Sprintf(
+			"En %s, %s se llevó %s, entre otros de %s.\n\nSi no sabe por qué, pregúntele. Qué se llevó y cuándo está en el enlace de arriba. Quién puede abrir su rancho y cómo terminarlo está en la página «Quién puede ver esto».",
+			l.Cooperative, l.Name, mucho, strings.Join(l.Ranches, ", "))})
 }
 
 // TellRemoved writes to somebody who was removed, at the address they signed in with: who takes an owner or a coordinator out
@@ -45,10 +53,14 @@ func (s *Service) TellRemoved(email, cooperative, name string) {
 	if email == "" {
 		return
 	}
-	s.later(mail.Letter{To: email, Subject: "You are no longer a member: Tussock", Text: fmt.Sprintf(
+	s.later(both(email, notice{"You are no longer a member", fmt.Sprintf(
 		"%s removed you from %s. You cannot sign in any more.\n\nIf that is not right, speak with the coordinator and with landowners you know. "+
 			"A ranch that has no owner now is private; nobody new sees anything of it before two other landowners have said yes, a week from then at the earliest. "+
-			"After a coordinator was removed, nothing is published for 30 days without two coordinators’ yes.\n", name, cooperative)})
+			"After a coordinator was removed, nothing is published for 30 days without two coordinators’ yes.", name, cooperative)},
+		notice{"usted ya no es socio: Tussock", fmt.Sprintf(
+			"%s lo sacó de %s. Ya no puede entrar.\n\nSi no está bien, hable con el coordinador y con los dueños que conozca. "+
+				"Un rancho que se queda sin dueño es privado; nadie nuevo ve nada de él antes de que otros dos dueños digan que sí, una semana después cuando más pronto. "+
+				"Después de sacar a un coordinador, en 30 días no se publica nada sin el sí de dos coordinadores.", name, cooperative)}))
 }
 
 // Watch tells alarms every so often until ctx is done.

@@ -106,7 +106,8 @@ func (s *Service) ConfirmCodes(ctx context.Context, actor access.Actor, code str
 	if err := s.checkCode(ctx, actor.Coop, actor.Person, code); err != nil {
 		return nil, err
 	}
-	s.tell(actor, "One-time codes are on", "From now on, signing in with your password also asks for a code from your device.")
+	s.tell(actor, notice{"One-time codes are on", "From now on, signing in with your password also asks for a code from your device."},
+		notice{"códigos de un solo uso activados", "Desde ahora, al entrar con su contraseña también se pide un código de su aparato."})
 	return s.NewRecoveryCodes(ctx, actor)
 }
 
@@ -114,7 +115,8 @@ func (s *Service) ConfirmCodes(ctx context.Context, actor access.Actor, code str
 func (s *Service) StopCodes(ctx context.Context, actor access.Actor) error {
 	err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.StopCodes() })
 	if err == nil {
-		s.tell(actor, "One-time codes are off", "Signing in with your password no longer asks for a code.")
+		s.tell(actor, notice{"One-time codes are off", "Signing in with your password no longer asks for a code."},
+			notice{"códigos de un solo uso desactivados", "Al entrar con su contraseña ya no se pide ningún código."})
 	}
 	return err
 }

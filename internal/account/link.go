@@ -54,11 +54,11 @@ func (s *Service) AskLink(email string, v Visit) {
 	if failed != nil || failed2 != nil || !address || !place {
 		return
 	}
-	s.mail.Later(func(ctx context.Context) ([]mail.Letter, error) { return s.writeLinks(ctx, email, v.Browser) })
+	s.mail.Later(func(ctx context.Context) ([]mail.Letter, error) { return s.writeLinks(ctx, email, v.Browser, v.Say) })
 }
 
 // writeLinks makes a link for each cooperative that the address is a member of.
-func (s *Service) writeLinks(ctx context.Context, email, browser string) ([]mail.Letter, error) {
+func (s *Service) writeLinks(ctx context.Context, email, browser string, say words.Speaker) ([]mail.Letter, error) {
 	accounts, err := s.db.Credentials(ctx, email)
 	if err != nil {
 		return nil, err
@@ -73,10 +73,8 @@ func (s *Service) writeLinks(ctx context.Context, email, browser string) ([]mail
 		if err := s.db.OpenStep(ctx, "link "+token, postgres.Step{Coop: a.Coop, Person: a.Person, Data: data}, linkLasts); err != nil {
 			return nil, err
 		}
-		letters = append(letters, mail.Letter{To: email, Subject: "Your link to sign in to Tussock", Text: fmt.Sprintf(
-			"Somebody asked to sign in to Tussock, to %s, with this address.\n\n"+
-				"If it was you, open this within ten minutes and press the button:\n\n%s/sign-in/link/%s\n\n"+
-				"If it was not you, there is nothing to do: nobody comes in without this letter. Do not pass it on.\n",
+		letters = append(letters, mail.Letter{To: email, Subject: say.Say("Your link to sign in to Tussock"), Text: say.Say(
+			"Somebody asked to sign in to Tussock, to %s, with this address.\n\nIf it was you, open this within ten minutes and press the button:\n\n%s/sign-in/link/%s\n\nIf it was not you, there is nothing to do: nobody comes in without this letter. Do not pass it on.\n",
 			a.Cooperative, s.url, token)})
 	}
 	return letters, nil
@@ -151,14 +149,21 @@ func (s *Service) AskAddress(ctx context.Context, actor access.Actor, email stri
 	}
 	s.mail.Later(func(context.Context) ([]mail.Letter, error) {
 		return []mail.Letter{
-			{To: email, Subject: "Confirm your address for Tussock", Text: fmt.Sprintf(
+			both(email, notice{"Confirm your address for Tussock", fmt.Sprintf(
 				"%s wants to sign in to Tussock, to %s, with this address from now on.\n\n"+
 					"If that is you, open this within a day, in a browser where you are signed in, and press the button:\n\n%s/account/address/%s\n\n"+
-					"If it is not you, there is nothing to do.\n", who.Name, who.Cooperative, s.url, token)},
-			{To: who.Email, Subject: "Your address for Tussock is about to change", Text: fmt.Sprintf(
+					"If it is not you, there is nothing to do.", who.Name, who.Cooperative, s.url, token)},
+				notice{"confirme su correo", fmt.Sprintf(
+					"%s quiere entrar a Tussock, a %s, con este correo desde ahora.\n\n"+
+						"Si es usted, abra el enlace de arriba antes de un día, en un navegador donde tenga la sesión abierta, y oprima el botón. Si no es usted, no hay nada que hacer.", who.Name, who.Cooperative)}),
+			both(who.Email, notice{"Your address for Tussock is about to change", fmt.Sprintf(
 				"Somebody who is signed in as you to Tussock, to %s, asked to change your address.\n\n"+
-					"If it was you, open the letter that went to the new address. If it was not, sign in at %s, change your password and sign out everywhere, and tell your coordinator.\n",
+					"If it was you, open the letter that went to the new address. If it was not, sign in at %s, change your password and sign out everywhere, and tell your coordinator.",
 				who.Cooperative, s.url)},
+				notice{"su correo está por cambiar", fmt.Sprintf(
+					"Alguien que entró a Tussock, a %s, como usted pidió cambiar su correo.\n\n"+
+						"Si fue usted, abra la carta que se mandó al correo nuevo. Si no, entre en %s, cambie su contraseña, cierre la sesión en todas partes y avise a su coordinador.",
+					who.Cooperative, s.url)}),
 		}, nil
 	})
 	return nil
@@ -190,8 +195,9 @@ func (s *Service) ChangeAddress(ctx context.Context, actor access.Actor, token s
 	if err != nil {
 		return "", err
 	}
-	s.later(mail.Letter{To: old, Subject: "Your address for Tussock has changed", Text: fmt.Sprintf(
-		"You no longer sign in to Tussock, to %s, with this address.\n\nIf you did not change it, tell your coordinator at once.\n", link.Cooperative)})
+	s.later(both(old,
+		notice{"Your address for Tussock has changed", fmt.Sprintf("You no longer sign in to Tussock, to %s, with this address.\n\nIf you did not change it, tell your coordinator at once.", link.Cooperative)},
+		notice{"su correo cambió", fmt.Sprintf("Ya no entra a Tussock, a %s, con este correo.\n\nSi usted no lo cambió, avise a su coordinador en seguida.", link.Cooperative)}))
 	return link.Email, nil
 }
 
@@ -201,8 +207,16 @@ func (s *Service) later(l mail.Letter) {
 	}
 }
 
+// A notice is what a letter says in one tongue.
+type notice struct{ subject, text string }
+
+// both is a letter in English over Spanish, for somebody whose tongue nobody knows.
+func both(to string, en, es notice) mail.Letter {
+	return mail.Letter{To: to, Subject: en.subject + " / " + es.subject, Text: en.text + "\n\n" + es.text + "\n"}
+}
+
 // tell writes to a member what changed in how they sign in.
-func (s *Service) tell(actor access.Actor, subject, what string) {
+func (s *Service) tell(actor access.Actor, en, es notice) {
 	if s.mail == nil {
 		return
 	}
@@ -211,8 +225,9 @@ func (s *Service) tell(actor access.Actor, subject, what string) {
 		if err != nil {
 			return nil, err
 		}
-		return []mail.Letter{{To: who.Email, Subject: subject + ": Tussock", Text: fmt.Sprintf(
-			"%s\n\nIf it was you, there is nothing to do. If it was not, sign in at %s, change your password and sign out everywhere, and tell your coordinator.\n",
-			what, s.url)}}, nil
+		en.text += fmt.Sprintf("\n\nIf it was you, there is nothing to do. If it was not, sign in at %s, change your password and sign out everywhere, and tell your coordinator.", s.url)
+		es.text += fmt.Sprintf("\n\nSi fue usted, no hay nada que hacer. Si no, entre en %s, cambie su contraseña, cierre la sesión en todas partes y avise a su coordinador.", s.url)
+		es.subject += ": Tussock"
+		return []mail.Letter{both(who.Email, en, es)}, nil
 	})
 }

@@ -161,7 +161,8 @@ func (s *Service) AddPasskey(ctx context.Context, actor access.Actor, name strin
 	if err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.AddPasskey(name, credential.ID, kept) }); err != nil {
 		return err
 	}
-	s.tell(actor, "A new passkey", "A passkey was added to your account: from now on it signs you in.")
+	s.tell(actor, notice{"A new passkey", "A passkey was added to your account: from now on it signs you in."},
+		notice{"una llave de acceso nueva", "Se agregó una llave de acceso a su cuenta: desde ahora se entra con ella."})
 	return nil
 }
 
@@ -169,7 +170,7 @@ func (s *Service) AddPasskey(ctx context.Context, actor access.Actor, name strin
 func (s *Service) RemovePasskey(ctx context.Context, actor access.Actor, id access.ID) error {
 	err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.RemovePasskey(id) })
 	if err == nil {
-		s.tell(actor, "A passkey was removed", "It no longer signs you in.")
+		s.tell(actor, notice{"A passkey was removed", "It no longer signs you in."}, notice{"se quitó una llave de acceso", "Ya no se entra con ella."})
 	}
 	return err
 }

@@ -267,8 +267,10 @@ func (s *Service) Help(ctx context.Context, actor access.Actor, member access.ID
 	if err := s.db.OpenStep(ctx, helpKey(actor.Coop, member), postgres.Step{Coop: actor.Coop, Person: member, Data: data}, helpLasts); err != nil {
 		return "", err
 	}
-	s.tell(access.Actor{Coop: actor.Coop, Person: member}, "A code from your coordinator",
-		"Your coordinator made a code that helps you sign in: together with your password or with a link from a letter, once, within a day. If you did not ask for it, ring them.")
+	s.tell(access.Actor{Coop: actor.Coop, Person: member}, notice{"A code from your coordinator",
+		"Your coordinator made a code that helps you sign in: together with your password or with a link from a letter, once, within a day. If you did not ask for it, ring them."},
+		notice{"un código de su coordinador",
+			"Su coordinador hizo un código que le ayuda a entrar: junto con su contraseña o con el enlace de una carta, una vez, antes de un día. Si usted no lo pidió, llámele."})
 	return grouped(code, " "), nil
 }
 
