@@ -128,7 +128,7 @@ func (c *composer) basis(label string) (b Basis, least int) {
 		default:
 			continue
 		}
-		least = min(least, cell.N)
+		least = min(least, cell.Gate)
 	}
 	return b, least
 }

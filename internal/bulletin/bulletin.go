@@ -172,8 +172,10 @@ type Cell struct {
 	Basis
 	// HeldBecause is for the eyes of whoever runs the cooperative or the command line, never for a members' page.
 	HeldBecause string `json:"held_because"`
-	// N is the number of entities behind the cell, for the reader's gate in the database. It is never shown.
-	N int `json:"-"`
+	// N is the number of entities behind the cell, and Gate the number that the reader's gate in the database goes by: the
+	// same, or fewer where the cell with others tells of fewer (see gates). They are never shown.
+	N    int `json:"-"`
+	Gate int `json:"-"`
 }
 
 // MarshalJSON writes the contract's form: null where there is nothing to say.

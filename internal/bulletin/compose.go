@@ -31,12 +31,14 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 			return Bulletin{}, err
 		}
 		evenCounts(c.cells)
+		gates(c.cells)
 		b.Places, b.Figures, b.Edition = c.prior.Places, c.prior.Figures, 2
 	} else {
 		c.density()
 		c.predators()
 		c.span(PredatorShare)
 		evenCounts(c.cells)
+		gates(c.cells)
 		b.Places = c.places()
 		if in.WithFigures {
 			if b.Figures, err = c.figures(in.Open); err != nil {

@@ -217,6 +217,7 @@ func (c *composer) densityCell(label string, node *disclosure.Node, belts []coun
 		c.hold(cell, node.Held)
 		return
 	}
+	cell.N = node.N
 	estimate, low, high := perAcre(belts)
 	if all := coverOf(belts); estimate > 0 {
 		clumps, acres := 0.0, 0.0

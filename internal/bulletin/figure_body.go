@@ -52,7 +52,7 @@ func (c *composer) figures(open map[string]bool) ([]Figure, error) {
 			if err != nil {
 				return nil, fmt.Errorf("figure %s of %d: %w", f.kind, c.season, err)
 			}
-			list = append(list, Figure{Season: c.season, Kind: f.kind, Place: placeOf(s.label), Body: text, N: min(f.n, least)})
+			list = append(list, Figure{Season: c.season, Kind: f.kind, Place: placeOf(s.label), Body: text, N: min(f.n, least, c.gate(s.label))})
 			c.step(f.kind+"|"+s.label, "figure", "")
 		}
 	}

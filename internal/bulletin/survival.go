@@ -406,6 +406,9 @@ func (r *rate) openBand(p disclosure.Policy) {
 
 func (c *composer) release(r *rate) {
 	cell := c.cell(Survival28, r.label, string(r.substrate))
+	if r.safe {
+		cell.N = r.n
+	}
 	if r.held != "" {
 		c.hold(cell, r.held)
 		return
@@ -436,7 +439,7 @@ func (c *composer) allSubstrates(label string, rates []*rate, transects map[stri
 	}
 	give := func(measure string, strata ...standard.Stratum) {
 		cell := c.cell(measure, label, "")
-		cell.Nests = c.count(n, len(nests))
+		cell.N, cell.Nests = n, c.count(n, len(nests))
 		if t, ok := transects[label]; ok {
 			cell.Transects = c.count(n, t)
 		}

@@ -127,7 +127,7 @@ func ranches() []Ranch {
 		{"Reedmace", "Tilde Rushworthy", "Sedge Lakes", "loamy", 4500, 1, two, nil},
 		{"Heron Stile", "Evander Pooley", "Sedge Lakes", "loamy", 5600, 1, two, nil},
 		{"Fenny Lake", "Evander Pooley", "Sedge Lakes", "loamy", 3000, 1, one, nil},
-		{"Millwheel", "Isaura Blenk", "Sedge Lakes", "sandy", 3500, 0, one, nil},
+		{"Millwheel", "Isaura Blenk", "Sedge Lakes", "sandy", 3500, 1, one, nil},
 
 		{"Tine Ridge", "Leopold Strake", "Antler Divide", "sandy", 8200, 1, two, nil},
 		{"Far Saddle", "Ottilie Brandreth", "Antler Divide", "loamy", 6600, 1, two, nil},

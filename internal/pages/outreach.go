@@ -148,9 +148,28 @@ func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err
 		d.cooperative, err = tx.CooperativeName()
 		return err
 	})
-	// Nothing on fewer than ten landowners leaves the cooperative, whoever prints it.
-	d.cells = slices.DeleteFunc(d.cells, func(c bulletin.Cell) bool { return c.Entities == fewest })
+	d.cells, d.figures = toldOutside(d.cells, d.figures)
 	return d, err
+}
+
+// toldOutside leaves out what rests on fewer than ten landowners: it does not leave the cooperative, whoever prints it. A
+// coordinator reads such cells; for a planner they are not there. Where one place's is left out, so are the other places' of
+// that measure and season, and their figures: with the whole they would tell it.
+func toldOutside(cells []bulletin.Cell, figures []bulletin.Figure) ([]bulletin.Cell, []bulletin.Figure) {
+	type group struct {
+		season             int
+		measure, substrate string
+	}
+	of := func(c bulletin.Cell) group { return group{c.Season, c.Measure, text(c.Substrate)} }
+	short, seasons := map[group]bool{}, map[int]bool{}
+	for _, c := range cells {
+		if c.Area != nil && c.Entities == fewest {
+			short[of(c)], seasons[c.Season] = true, true
+		}
+	}
+	cells = slices.DeleteFunc(cells, func(c bulletin.Cell) bool { return c.Entities == fewest || c.Area != nil && short[of(c)] })
+	figures = slices.DeleteFunc(figures, func(f bulletin.Figure) bool { return f.Place != nil && seasons[f.Season] })
+	return cells, figures
 }
 
 // staysInside is one sentence for everything that is not shown, whatever the reason: the reason says something about the

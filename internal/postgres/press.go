@@ -205,7 +205,7 @@ func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulle
 		if b.Places, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Place]); err != nil {
 			return nil, err
 		}
-		if rows, err = tx.Query(ctx, `SELECT season, area, substrate, measure, predator, true, estimate, low, high, entities, nests, transects, belts, '', n
+		if rows, err = tx.Query(ctx, `SELECT season, area, substrate, measure, predator, true, estimate, low, high, entities, nests, transects, belts, '', n, n
 			FROM pub.cell WHERE coop_id = $1 AND season = $2 AND edition = $3 ORDER BY row`, string(coop), b.Season, b.Edition); err != nil {
 			return nil, err
 		}
@@ -259,7 +259,7 @@ func (p *Press) Freeze(ctx context.Context, o Order, b bulletin.Bulletin) error 
 			row++
 			batch.Queue(`INSERT INTO pub.cell (coop_id, season, edition, row, area, substrate, measure, predator, estimate, low, high, entities, n, nests, transects, belts)
 				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`,
-				string(o.Coop), b.Season, b.Edition, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Estimate, c.Low, c.High, c.Entities, c.N,
+				string(o.Coop), b.Season, b.Edition, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Estimate, c.Low, c.High, c.Entities, c.Gate,
 				c.Nests, c.Transects, c.Belts)
 		}
 		if b.Edition == 1 {
