@@ -257,6 +257,40 @@ func changeSheets(in bulletin.Input, nests ...int) bulletin.Input {
 	return in
 }
 
+// TestRevisionGivesNothingNew: what the first edition held stays held in the second, also where it would pass by then. That
+// it had not passed before would tell of whoever stood in the way.
+func TestRevisionGivesNothingNew(t *testing.T) {
+	east, west := owners("East", "ABCDEFGHIJKL"), owners("West", "MNOPQR")
+	west[0].nests, west[0].clumps = 90, -1
+	whole := input(2025, 47, grassAndPear[:1], slices.Concat(east, west)...)
+	first := whole
+	d := *whole.Data
+	d.Nests = slices.Clone(d.Nests)
+	sent := map[string]int{} // of the others in the west half came late
+	d.Nests = slices.DeleteFunc(d.Nests, func(n survey.Nest) bool {
+		sent[n.Ranch]++
+		return n.Ranch >= "ranch 13" && sent[n.Ranch] > 10
+	})
+	first.Data = &d
+	one := composeWith(disclosure.Default(), first)
+	if c, _ := find(one, bulletin.Survival28, "West", "bunchgrass", ""); c.Published {
+		t.Fatal("the first edition gives the west, where one landowner has most")
+	}
+	if c, _ := find(composeWith(disclosure.Default(), whole), bulletin.Survival28, "West", "bunchgrass", ""); !c.Published {
+		t.Fatalf("a first edition of all sheets would hold the west as well: %s", c.HeldBecause)
+	}
+	whole.Earlier, whole.Final = []bulletin.Bulletin{one}, true
+	two, err := bulletin.Compose(whole)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range two.Cells {
+		if before, _ := find(one, c.Measure, text(c.Area), text(c.Substrate), c.Predator); c.Published && !before.Published {
+			t.Errorf("%s of %s %s appears", c.Measure, text(c.Area), text(c.Substrate))
+		}
+	}
+}
+
 func attackRevision(p disclosure.Policy) string {
 	in, one := firstEdition(p)
 	for name, nests := range map[string][]int{"four changed": {1, 1, 1, 1}, "one changed": {3}, "five changed, one of them most": {6, 1, 1, 1, 1}} {
@@ -518,6 +552,11 @@ func TestT20Spread(t *testing.T) {
 		if got := spreadOf(disclosure.Default(), n); got != want {
 			t.Errorf("%d owners: got %s, want %s", n, got, want)
 		}
+	}
+	hs := owners("East", "ABCDEFGHIJ")
+	hs[0].consent = 3 // what everybody knows is no tenth
+	if c, _ := find(compose(t, input(2025, 71, grassAndPear, hs...)), bulletin.SurvivalSpread, "", "", ""); c.Published {
+		t.Error("the median of nine whose results are not known is given")
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"tussock/internal/bulletin"
 	"tussock/internal/demo"
+	"tussock/internal/disclosure"
 	"tussock/internal/findings"
 	"tussock/internal/stat/cover"
 	"tussock/internal/stat/interval"
@@ -397,5 +398,26 @@ func BenchmarkFigures(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// TestT19FiguresAllAlike: a model's rate of a cooperative in which nearly every nest lasted is not shown, as the cell is not:
+// it would tell nearly everybody's.
+func TestT19FiguresAllAlike(t *testing.T) {
+	hs := owners("East", "ABCDEFGHIJKL")
+	for i := range hs {
+		hs[i].nests, hs[i].kept = 40, 0.965
+	}
+	in := input(2025, 21, grassAndPear, hs...)
+	in.WithFigures = true
+	b := compose(t, in)
+	alike := 0
+	for _, v := range b.Verdicts {
+		if v.HeldBecause == string(disclosure.TooAlike) {
+			alike++
+		}
+	}
+	if alike == 0 {
+		t.Errorf("no number is held for telling everybody's: %+v", b.Verdicts)
 	}
 }
