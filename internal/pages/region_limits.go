@@ -35,7 +35,7 @@ func limitsSentence(v limitsView) string {
 	case chancesOf(v.Body) != nil:
 		return "Nobody can tell yet: none of the three has four chances in five."
 	}
-	return "Nobody can tell yet. More lines, or another season, would tell."
+	return "Nobody can tell yet. More lines, or another season, may tell."
 }
 
 // spreadPart says how far landowners lie apart, without any one of them.
