@@ -19,7 +19,7 @@ type cooperativePage struct {
 	Done  []string // what stands well, said in a line each
 
 	NoLetters bool // can be sent, so nobody is asked for a second proof
-	OneProof  bool // the coordinator neither
+	OneProof  oneProof
 }
 
 // waiting is one thing that waits, with the page it is settled on.

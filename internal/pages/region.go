@@ -44,7 +44,7 @@ type regionPage struct {
 	Back   []string      // what was taken back, and when
 	Method []string
 
-	OneProof bool // the reader comes in with a password alone
+	OneProof oneProof
 }
 
 // regionArea is one published place with its four views.

@@ -103,12 +103,18 @@ func (s *server) forgetBrowser(c *fiber.Ctx, a access.Actor) error {
 	return s.see(c, "/account")
 }
 
-// oneProof tells whether the actor, whose part reaches far, comes in with a password alone: no letters can be sent, and
-// they have neither passkey nor one-time codes. Their first page asks them to set one up.
-func (s *server) oneProof(c *fiber.Ctx, a access.Actor) (bool, error) {
+// oneProof asks somebody on their first page to set up a passkey or one-time codes.
+type oneProof struct {
+	Asked    bool
+	Passkeys bool // can be had here
+}
+
+// oneProof asks those whose part reaches far and who come in with a password alone: no letters can be sent, and they have
+// neither passkey nor one-time codes.
+func (s *server) oneProof(c *fiber.Ctx, a access.Actor) (oneProof, error) {
 	if s.Account == nil || s.Account.HasMail() || (a.Role != access.Coordinator && a.Role != access.Biologist) {
-		return false, nil
+		return oneProof{}, nil
 	}
 	m, err := s.Account.Means(c.UserContext(), a)
-	return err == nil && !m.Passkey && !m.Code, err
+	return oneProof{Asked: !m.Passkey && !m.Code, Passkeys: s.Account.HasPasskeys()}, err
 }

@@ -51,7 +51,7 @@ func workPages(t *testing.T) map[string]any {
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
 			lines(sampleLines(), survey.DateFrom(sampleDay), words.Speaker{}), []postgres.Upload{upload}}}},
 		"region":              region,
-		"cooperative":         cooperativePage{base: sampleBase("2 things to look at", "/cooperative", access.Coordinator), Waits: []waiting{{"1 ranch has a sheet with open questions", "/cooperative/uploads"}, {"The bulletin of 2026 is not out yet", "/cooperative/bulletins"}}, Done: []string{"Every ranch has sent its sheets for 2026."}, NoLetters: true, OneProof: true},
+		"cooperative":         cooperativePage{base: sampleBase("2 things to look at", "/cooperative", access.Coordinator), Waits: []waiting{{"1 ranch has a sheet with open questions", "/cooperative/uploads"}, {"The bulletin of 2026 is not out yet", "/cooperative/bulletins"}}, Done: []string{"Every ranch has sent its sheets for 2026."}, NoLetters: true, OneProof: oneProof{true, true}},
 		"cooperative_uploads": sampleStatus(ranches),
 		"cooperative_members": cooperativeMembersPage{base: sampleBase("2 members", "/cooperative/members", access.Coordinator), Ranches: ranches, Roles: roleChoices,
 			Link: "https://tussock.example/join/3f9a", For: "Luis Ortega", Form: inviteForm{Role: access.Hand, Ranches: []access.ID{"r1"}},
