@@ -63,7 +63,7 @@ func (s *Service) TellRemoved(email, cooperative, name string) {
 				"Después de sacar a un coordinador, en 30 días no se publica nada sin el sí de dos coordinadores.", name, cooperative)}))
 }
 
-// Watch tells alarms every so often until ctx is done.
+// Watch tells alarms, and owners what concerns their ranches, every so often until ctx is done.
 func (s *Service) Watch(ctx context.Context, every time.Duration, log *slog.Logger) {
 	if s.mail == nil {
 		return
@@ -78,6 +78,9 @@ func (s *Service) Watch(ctx context.Context, every time.Duration, log *slog.Logg
 		}
 		if _, err := s.TellAlarms(ctx); err != nil && ctx.Err() == nil {
 			log.Error("alarms could not be told", "err", err)
+		}
+		if _, err := s.TellOwners(ctx); err != nil && ctx.Err() == nil {
+			log.Error("letters to owners could not be written", "err", err)
 		}
 	}
 }

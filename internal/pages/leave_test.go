@@ -166,3 +166,45 @@ func TestLeavingByPost(t *testing.T) {
 		t.Errorf("when it is done: %s", letter.Text)
 	}
 }
+
+// Owners are written to about a yes that is to be given again, and when a coordinator takes them off their ranch: once, in
+// both tongues.
+func TestOwnersAreTold(t *testing.T) {
+	st, box, _ := newPostedStage(t)
+	now := time.Now().UTC()
+	st.db.DB.Now = func() time.Time { return now }
+	rosa := st.cooperative("Sandhill Grass")
+	north, south := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Long Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, north, south)
+	var yes postgres.Consent
+	ada.does(func(tx *postgres.Tx) (err error) {
+		for _, ranch := range []access.ID{north, south} {
+			if err := tx.SetConsent(ranch, 1); err != nil {
+				return err
+			}
+		}
+		yes, err = tx.Consent(north)
+		return err
+	})
+	tell := func(want int) {
+		t.Helper()
+		if n, err := st.accounts.TellOwners(context.Background()); err != nil || n != want {
+			t.Errorf("%d letters, %v, want %d", n, err, want)
+		}
+	}
+	tell(0)
+	now = yes.AskAgain().Add(time.Hour)
+	tell(1) // one for both ranches
+	tell(0)
+	letter := box.Wait(t, 1)
+	for _, say := range []string{"Cottonwood Draw", "Long Draw", "It is good through 30 April", "Vale hasta el", "/who"} {
+		if !strings.Contains(letter.Text, say) {
+			t.Errorf("the letter does not say %q: %s", say, letter.Text)
+		}
+	}
+	rosa.does(func(tx *postgres.Tx) error { return tx.Unassign(ada.actor.Person, north) })
+	tell(1)
+	if letter = box.Wait(t, 2); letter.To != "person2@example.org" || !strings.Contains(letter.Text, rosa.actor.Name+" took you off Cottonwood Draw") {
+		t.Errorf("got %+v", letter)
+	}
+}

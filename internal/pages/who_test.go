@@ -31,6 +31,8 @@ func TestNeighbour(t *testing.T) {
 		return err
 	})
 	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)
+	ada.does(func(tx *postgres.Tx) error { return tx.SetConsent(mine, 1) })
+	bo.does(func(tx *postgres.Tx) error { return tx.SetConsent(theirs, 1) })
 	ada.want(ada.opens("/who/neighbour"), http.StatusOK, "Nothing is published in which your ranch could be")
 	seed := func(statement string, args ...any) {
 		t.Helper()

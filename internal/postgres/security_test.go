@@ -225,6 +225,14 @@ func TestGate(t *testing.T) {
 	} {
 		t.Run(tt.name, func(t *testing.T) {
 			a := f.Member(t, s.boss, tt.role, tt.name, tt.ranches...)
+			agrees := func(level int) {
+				for _, r := range tt.ranches {
+					if tt.role == access.Landowner {
+						f.As(t, a, func(tx *postgres.Tx) error { return tx.SetConsent(r, level) })
+					}
+				}
+			}
+			agrees(1)
 			cells := func() (n int) {
 				f.As(t, a, func(tx *postgres.Tx) error {
 					list, err := tx.Cells(0)
@@ -236,11 +244,22 @@ func TestGate(t *testing.T) {
 			if got := cells(); got != tt.want || a.Known != tt.known {
 				t.Errorf("got %d cells knowing %d, want %d knowing %d", got, a.Known, tt.want, tt.known)
 			}
+			// Who adds nothing to the figures reads them as an outsider does.
+			outside := min(tt.want, 3)
+			if agrees(0); tt.role == access.Landowner && cells() != outside {
+				t.Errorf("private, sees %d cells, want %d", cells(), outside)
+			}
+			if agrees(1); cells() != tt.want {
+				t.Errorf("counted again, sees %d cells, want %d", cells(), tt.want)
+			}
+			if tt.role != access.Landowner {
+				outside = tt.want
+			}
 			// What somebody once saw they still know.
 			for _, r := range tt.ranches {
 				f.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(a.Person, r) })
 			}
-			if again := f.Again(t, a); again.Known != tt.known || len(again.Ranches) != 0 || cells() != tt.want {
+			if again := f.Again(t, a); again.Known != tt.known || len(again.Ranches) != 0 || cells() != outside {
 				t.Errorf("after leaving the ranches: knows %d, opens %d, sees %d cells", again.Known, len(again.Ranches), cells())
 			}
 		})
