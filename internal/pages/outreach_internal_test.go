@@ -132,3 +132,24 @@ func TestRenamedArea(t *testing.T) {
 		}
 	}
 }
+
+// What a coordinator reads and a planner does not is left out, and what would tell it beside the whole.
+func TestToldOutside(t *testing.T) {
+	d := sampleOutreach(t)
+	if cells, figures := toldOutside(append([]bulletin.Cell{}, d.cells...), append([]bulletin.Figure{}, d.figures...)); len(cells) != len(d.cells) || len(figures) != len(d.figures) {
+		t.Errorf("%d cells of %d, %d figures of %d: nothing here is of fewer than ten", len(cells), len(d.cells), len(figures), len(d.figures))
+	}
+	area := "West"
+	few := bulletin.Cell{Season: 2026, Area: &area, Measure: bulletin.Survival28, Published: true, Entities: fewest}
+	cells, figures := toldOutside(append([]bulletin.Cell{few}, d.cells...), append([]bulletin.Figure{}, d.figures...))
+	for _, c := range cells {
+		if c.Area != nil && c.Season == 2026 && c.Measure == bulletin.Survival28 && c.Substrate == nil {
+			t.Errorf("the survival of %s and that of the whole tell the west's", *c.Area)
+		}
+	}
+	for _, f := range figures {
+		if f.Place != nil && f.Season == 2026 {
+			t.Errorf("the figure %s of %s comes near its survival", f.Kind, *f.Place)
+		}
+	}
+}
