@@ -14,6 +14,7 @@ import (
 	"tussock/internal/export"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // filesPage lists what the reader may take, and what each file is good for.
@@ -42,9 +43,9 @@ var ranchFiles = []struct {
 	private                  bool
 	make                     func(export.Ranch) ([]byte, error)
 }{
-	{"sheets.zip", "Everything that was sent, as tables", "CSV, data package", "For a spreadsheet, for keeping, and for sending to Tussock again. The only file with your notes and the way back to each nest.", true, export.Ranch.Sheets},
-	{"parquet.zip", "The same tables for statistics programs", "Parquet", "For R, Python or a database: dates and numbers keep their kind. Without notes and ways.", false, export.Ranch.Parquet},
-	{"darwin-core.zip", "To hand on to a public archive", "Darwin Core, EML", "For a museum, a university or an open archive. It names no ranch, no owner and no place.", false, export.Ranch.DarwinCore},
+	{"sheets.zip", words.Mark("Everything that was sent, as tables"), words.Mark("CSV, data package"), words.Mark("For a spreadsheet, for keeping, and for sending to Tussock again. The only file with your notes and the way back to each nest."), true, export.Ranch.Sheets},
+	{"parquet.zip", words.Mark("The same tables for statistics programs"), words.Mark("Parquet"), words.Mark("For R, Python or a database: dates and numbers keep their kind. Without notes and ways."), false, export.Ranch.Parquet},
+	{"darwin-core.zip", words.Mark("To hand on to a public archive"), words.Mark("Darwin Core, EML"), words.Mark("For a museum, a university or an open archive. It names no ranch, no owner and no place."), false, export.Ranch.DarwinCore},
 }
 
 // bulletinFiles are the forms in which a reader takes a bulletin.
@@ -52,9 +53,9 @@ var bulletinFiles = []struct {
 	file, name, format, good string
 	make                     func(export.Bulletin) ([]byte, error)
 }{
-	{"figures.zip", "The figures as tables", "CSV, data package", "For a spreadsheet or a report: each column described in English and Spanish.", export.Bulletin.Sheets},
-	{"parquet.zip", "The figures for statistics programs", "Parquet", "For R, Python or a database.", export.Bulletin.Parquet},
-	{"darwin-core.zip", "The figures for an open archive", "Darwin Core, EML", "For a museum, a university or an open archive: each figure as a measurement of a season in a place. No egg is an occurrence.", export.Bulletin.DarwinCore},
+	{"figures.zip", words.Mark("The figures as tables"), words.Mark("CSV, data package"), words.Mark("For a spreadsheet or a report: each column described in English and Spanish."), export.Bulletin.Sheets},
+	{"parquet.zip", words.Mark("The figures for statistics programs"), words.Mark("Parquet"), words.Mark("For R, Python or a database."), export.Bulletin.Parquet},
+	{"darwin-core.zip", words.Mark("The figures for an open archive"), words.Mark("Darwin Core, EML"), words.Mark("For a museum, a university or an open archive: each figure as a measurement of a season in a place. No egg is an occurrence."), export.Bulletin.DarwinCore},
 }
 
 func (s *server) files(c *fiber.Ctx, a access.Actor) error {
@@ -91,16 +92,17 @@ func (s *server) files(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := filesPage{base: s.base(c, a, "Files to take with you"), Own: a.Role.Has(access.TakeRanch)}
+	say := s.speaker(c)
+	page := filesPage{base: s.base(c, a, say.Say("Files to take with you")), Own: a.Role.Has(access.TakeRanch)}
 	for i, r := range ranches {
-		g, err := ranchGroup(ids[i], r)
+		g, err := ranchGroup(say, ids[i], r)
 		if err != nil {
 			return err
 		}
 		page.Ranches = append(page.Ranches, g)
 	}
 	for _, b := range bulletins {
-		g, err := bulletinGroup(b)
+		g, err := bulletinGroup(say, b)
 		if err != nil {
 			return err
 		}
@@ -110,24 +112,24 @@ func (s *server) files(c *fiber.Ctx, a access.Actor) error {
 }
 
 // ranchGroup makes the files of a ranch to say how big they are: a few kilobytes a season.
-func ranchGroup(id access.ID, r export.Ranch) (fileGroup, error) {
+func ranchGroup(say words.Speaker, id access.ID, r export.Ranch) (fileGroup, error) {
 	g := fileGroup{ID: string(id), Name: r.Name}
 	if len(r.Data.Nests)+len(r.Data.Belts) == 0 {
 		return g, nil
 	}
-	g.Rows = counted(len(r.Data.Nests), "nest") + " and " + counted(len(r.Data.Belts), "belt")
+	g.Rows = say.List([]string{say.Count("%d nest", "%d nests", len(r.Data.Nests)), say.Count("%d belt", "%d belts", len(r.Data.Belts))})
 	for _, f := range ranchFiles {
 		data, err := f.make(r)
 		if err != nil {
 			return g, err
 		}
-		g.Files = append(g.Files, fileLink{"/files/ranches/" + string(id) + "/" + f.file, f.name, f.format, kilobytes(len(data)), f.good, f.private})
+		g.Files = append(g.Files, fileLink{"/files/ranches/" + string(id) + "/" + f.file, say.Say(f.name), say.Say(f.format), kilobytes(len(data)), say.Say(f.good), f.private})
 	}
 	return g, nil
 }
 
-func bulletinGroup(b export.Bulletin) (fileGroup, error) {
-	g := fileGroup{ID: fmt.Sprint(b.Season), Name: fmt.Sprintf("Season %d, bulletin %d", b.Season, b.Number)}
+func bulletinGroup(say words.Speaker, b export.Bulletin) (fileGroup, error) {
+	g := fileGroup{ID: fmt.Sprint(b.Season), Name: say.Say("Season %d, bulletin %d", b.Season, b.Number)}
 	if len(b.Cells) == 0 {
 		return g, nil
 	}
@@ -135,13 +137,13 @@ func bulletinGroup(b export.Bulletin) (fileGroup, error) {
 	if err != nil {
 		return g, err
 	}
-	g.Rows = counted(len(b.Cells)+len(models), "figure")
+	g.Rows = say.Count("%d figure", "%d figures", len(b.Cells)+len(models))
 	for _, f := range bulletinFiles {
 		data, err := f.make(b)
 		if err != nil {
 			return g, err
 		}
-		g.Files = append(g.Files, fileLink{fmt.Sprintf("/files/bulletins/%d/%s", b.Season, f.file), f.name, f.format, kilobytes(len(data)), f.good, false})
+		g.Files = append(g.Files, fileLink{fmt.Sprintf("/files/bulletins/%d/%s", b.Season, f.file), say.Say(f.name), say.Say(f.format), kilobytes(len(data)), say.Say(f.good), false})
 	}
 	return g, nil
 }

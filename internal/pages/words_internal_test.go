@@ -38,7 +38,7 @@ var spokenPages = []string{
 	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
 	"pages/account", "pages/account_address", "pages/account_address_open", "pages/account_codes", "pages/account_passkeys",
-	"pages/sign_in", "pages/sign_in_again", "pages/sign_in_code", "pages/sign_in_link", "pages/sign_in_link_open", "pages/join", "pages/error",
+	"pages/sign_in", "pages/sign_in_again", "pages/sign_in_code", "pages/sign_in_link", "pages/sign_in_link_open", "pages/join", "pages/error", "pages/files",
 	"pages/ranch", "shared/beside", "shared/symbols", "shared/csrf", "shared/clump",
 	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase", "pages/who_log", "pages/who_owners",
 }
