@@ -300,6 +300,12 @@ func attackRevision(p disclosure.Policy) string {
 			return fmt.Sprintf("%s: the difference of two editions is theirs (%v)", name, err)
 		}
 	}
+	left := changeSheets(in, 1, 1, 1, 1, 1)
+	left.Earlier, left.Final, left.Roster = []bulletin.Bulletin{one}, true, slices.Clone(in.Roster)
+	left.Roster[11].Consent = 0
+	if _, err := bulletin.ComposeUnder(p, left); !errors.Is(err, errs.Conflict) {
+		return "one left while five changed: a second edition is made without them"
+	}
 	joined := input(2025, 41, grassAndPear[:1], owners("East", "ABCDEFGHIJKLM")...)
 	joined.Earlier, joined.Final = []bulletin.Bulletin{one}, true
 	if _, err := bulletin.ComposeUnder(p, joined); !errors.Is(err, errs.Conflict) {

@@ -63,7 +63,7 @@ TABLE pub.figure ROW LEVEL SECURITY FORCED
     body jsonb NOT NULL
     n integer NOT NULL
     CONSTRAINT figure_kind_check CHECK ((kind = ANY (ARRAY['standardised'::text, 'trend'::text, 'cover'::text, 'limits'::text, 'quality'::text])))
-    CONSTRAINT figure_n_check CHECK ((n >= 10))
+    CONSTRAINT figure_n_check CHECK ((n >= 5))
     CONSTRAINT figure_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
     CONSTRAINT figure_pkey PRIMARY KEY (coop_id, season, "row")
     POLICY owner TO tussock_owner USING true WITH CHECK true

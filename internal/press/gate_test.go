@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"tussock/internal/access"
+	"tussock/internal/bulletin"
 	"tussock/internal/postgres"
 )
 
@@ -57,5 +58,50 @@ func TestT03T21WhoSeesACell(t *testing.T) {
 	}
 	if got := len(c.cells(t, planner, 2026)); got != 0 {
 		t.Errorf("a planner sees %d cells on five landowners a season later", got)
+	}
+}
+
+// TestT03T21Subtraction: twelve landowners in one place and five in the other. Whose gate keeps the small place from them is
+// not shown the big one beside the whole either.
+func TestT03T21Subtraction(t *testing.T) {
+	t.Parallel()
+	c := newCoop(t, 17)
+	c.As(t, c.boss, func(tx *postgres.Tx) error {
+		if err := tx.SaveArea("South", ""); err != nil {
+			return err
+		}
+		ranches, err := tx.AllRanches()
+		for _, r := range ranches {
+			if r.Name < "Ranch 12" || err != nil {
+				continue
+			}
+			r.Area = "South"
+			_, err = tx.SaveRanch(r)
+		}
+		return err
+	})
+	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
+		t.Fatalf("publish: %s: %s", o.State, o.Note)
+	}
+	crew := c.Member(t, c.boss, access.Landowner, "Crew", c.ranches[12:16]...)
+	planner := c.Member(t, c.boss, access.Planner, "Planner")
+	for _, tt := range []struct {
+		name  string
+		actor access.Actor
+		want  string // places of which survival is shown
+	}{{"a member with one ranch", c.owners[0], " North South"}, {"who opens four of the five", crew, ""}, {"a planner", planner, ""}} {
+		places, whole := "", false
+		for _, cell := range c.cells(t, tt.actor, 2026) {
+			switch {
+			case cell.Measure != bulletin.Survival28 || cell.Substrate != nil:
+			case cell.Area == nil:
+				whole = true
+			default:
+				places += " " + *cell.Area
+			}
+		}
+		if places != tt.want || !whole {
+			t.Errorf("%s reads the whole (%v) and of places%s, want%s", tt.name, whole, places, tt.want)
+		}
 	}
 }
