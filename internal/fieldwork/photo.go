@@ -5,6 +5,7 @@ import (
 	"image/jpeg"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // Limits of a photo: what our form sends is below 200 kB and 1600 pixels wide.
@@ -18,18 +19,18 @@ const (
 // errs.TooLarge for one that is too big.
 func CleanPhoto(data []byte) ([]byte, error) {
 	if len(data) > 2*MaxPhoto {
-		return nil, errs.New(errs.TooLarge, "This photo is too big. Make it smaller and send it again.")
+		return nil, errs.New(errs.TooLarge, words.Mark("This photo is too big. Make it smaller and send it again."))
 	}
 	size, err := jpeg.DecodeConfig(bytes.NewReader(data))
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "This is not a photo we can read. Send a JPEG.", err)
+		return nil, errs.Hide(errs.Invalid, words.Mark("This is not a photo we can read. Send a JPEG."), err)
 	}
 	if size.Width > maxSide || size.Height > maxSide {
-		return nil, errs.New(errs.TooLarge, "This photo is too big. Make it smaller and send it again.")
+		return nil, errs.New(errs.TooLarge, words.Mark("This photo is too big. Make it smaller and send it again."))
 	}
 	picture, err := jpeg.Decode(bytes.NewReader(data))
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "This photo is damaged. Take another.", err)
+		return nil, errs.Hide(errs.Invalid, words.Mark("This photo is damaged. Take another."), err)
 	}
 	for _, quality := range []int{80, 60, 40, 20} {
 		var b bytes.Buffer
@@ -40,5 +41,5 @@ func CleanPhoto(data []byte) ([]byte, error) {
 			return b.Bytes(), nil
 		}
 	}
-	return nil, errs.New(errs.TooLarge, "This photo is too big. Make it smaller and send it again.")
+	return nil, errs.New(errs.TooLarge, words.Mark("This photo is too big. Make it smaller and send it again."))
 }

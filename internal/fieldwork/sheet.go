@@ -10,6 +10,7 @@ import (
 	"tussock/internal/season"
 	"tussock/internal/sheet"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // mostChecks is the number of checks a row has columns for, as many as anybody makes at one nest.
@@ -150,7 +151,7 @@ func (f *Folded) WriteWorkbook(w io.Writer) error {
 		sheets = append(sheets, blank)
 	}
 	if len(sheets) == 0 {
-		return errs.New(errs.Invalid, "Nothing has come in from the field yet.")
+		return errs.New(errs.Invalid, words.Mark("Nothing has come in from the field yet."))
 	}
 	return sheet.WriteWorkbook(w, sheets)
 }

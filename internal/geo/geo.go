@@ -14,6 +14,7 @@ import (
 	"strings"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // A Position is longitude and latitude in degrees, WGS 84.
@@ -84,7 +85,7 @@ func Read(data []byte) ([]Named, error) {
 			return nil, err
 		}
 		if total += n.Shape.positions(); total > deepest {
-			return nil, errs.New(errs.TooLarge, fmt.Sprintf("The outlines have more than %d corners. A map of areas needs no fine outlines: simplify it in your map program and send it again.", deepest))
+			return nil, errs.Tell(errs.TooLarge, words.Later("The outlines have more than %d corners. A map of areas needs no fine outlines: simplify it in your map program and send it again.", deepest), nil)
 		}
 		if n.Shape = n.Shape.coarse(); len(n.Shape) == 0 {
 			return nil, errs.New(errs.Invalid, fmt.Sprintf("%s is smaller than about a kilometre: too small for an area.", n.Name))
@@ -124,8 +125,8 @@ func read(f feature, number int) (Named, error) {
 	if err != nil {
 		return Named{}, errs.Hide(errs.Invalid, what+" has coordinates that are not pairs of longitude and latitude.", err)
 	}
-	if problem := shape.problem(); problem != "" {
-		return Named{}, errs.New(errs.Invalid, what+": "+problem)
+	if problem, ok := shape.problem(); !ok {
+		return Named{}, errs.Tell(errs.Invalid, words.Later("%s: %s", what, problem), nil)
 	}
 	return Named{Name: name, Shape: shape}, nil
 }
@@ -150,27 +151,27 @@ func (p *Position) UnmarshalJSON(data []byte) error {
 	return nil
 }
 
-// problem says what RFC 7946 has against the shape, "" for nothing.
-func (s Shape) problem() string {
+// problem says what RFC 7946 has against the shape, and true for nothing.
+func (s Shape) problem() (words.Phrase, bool) {
 	if len(s) == 0 {
-		return "it has no outline."
+		return words.Later("it has no outline."), false
 	}
 	for _, polygon := range s {
 		if len(polygon) == 0 {
-			return "it has no outline."
+			return words.Later("it has no outline."), false
 		}
 		for _, ring := range polygon {
 			for _, p := range ring {
 				if math.Abs(p[0]) > 180 || math.Abs(p[1]) > 90 {
-					return fmt.Sprintf("%g, %g is no longitude and latitude in degrees. Longitude comes first; metres or feet of a map grid must be saved as WGS 84.", p[0], p[1])
+					return words.Later("%g, %g is no longitude and latitude in degrees. Longitude comes first; metres or feet of a map grid must be saved as WGS 84.", p[0], p[1]), false
 				}
 			}
 			if len(ring) < 4 || ring[0] != ring[len(ring)-1] {
-				return "an outline is not closed: it needs four corners or more, the last the same as the first."
+				return words.Later("an outline is not closed: it needs four corners or more, the last the same as the first."), false
 			}
 		}
 	}
-	return ""
+	return words.Phrase{}, true
 }
 
 func (s Shape) positions() (n int) {

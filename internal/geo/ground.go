@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // A Path is an open line.
@@ -34,20 +35,20 @@ const (
 // sentence that says which feature it is, errs.TooLarge where it is too much.
 func ReadGround(data []byte) ([]Feature, error) {
 	if len(data) > MaxFile {
-		return nil, errs.New(errs.TooLarge, "The file is bigger than 1 MB. Leave out what is not needed, or simplify it in your map program, and send it again.")
+		return nil, errs.New(errs.TooLarge, words.Mark("The file is bigger than 1 MB. Leave out what is not needed, or simplify it in your map program, and send it again."))
 	}
 	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	var list []Feature
 	var err error
 	switch start := bytes.TrimSpace(data); {
 	case bytes.HasPrefix(start, []byte("PK")):
-		return nil, errs.New(errs.Invalid, "This is a zipped map (KMZ). Save it as KML or GeoJSON, or unzip it and send the .kml file inside.")
+		return nil, errs.New(errs.Invalid, words.Mark("This is a zipped map (KMZ). Save it as KML or GeoJSON, or unzip it and send the .kml file inside."))
 	case bytes.HasPrefix(start, []byte("<")):
 		list, err = readKML(start)
 	case bytes.HasPrefix(start, []byte("{")):
 		list, err = readFeatures(start)
 	default:
-		return nil, errs.New(errs.Invalid, "This is neither a GeoJSON nor a KML file. Save the map as one of the two from your map program.")
+		return nil, errs.New(errs.Invalid, words.Mark("This is neither a GeoJSON nor a KML file. Save the map as one of the two from your map program."))
 	}
 	if err != nil {
 		return nil, err
@@ -57,28 +58,28 @@ func ReadGround(data []byte) ([]Feature, error) {
 
 func check(list []Feature) error {
 	if len(list) == 0 {
-		return errs.New(errs.Invalid, "There is nothing drawn in the file: no polygon, no line, no point.")
+		return errs.New(errs.Invalid, words.Mark("There is nothing drawn in the file: no polygon, no line, no point."))
 	}
 	positions := 0
 	for i := range list {
 		f := &list[i]
-		what := fmt.Sprintf("Number %d in the file", i+1)
+		what := words.Later("Number %d in the file", i+1)
 		if f.Name != "" {
-			what += " (" + f.Name + ")"
+			what = words.Later("Number %d in the file (%s)", i+1, f.Name)
 		}
 		if len(f.Polygons) > 0 {
-			if problem := f.Polygons.problem(); problem != "" {
-				return errs.New(errs.Invalid, what+": "+problem)
+			if problem, ok := f.Polygons.problem(); !ok {
+				return errs.Tell(errs.Invalid, words.Later("%s: %s", what, problem), nil)
 			}
 		}
 		for p := range f.Positions() {
 			if positions++; !(p[0] >= -180 && p[0] <= 180 && p[1] >= -90 && p[1] <= 90) {
-				return errs.New(errs.Invalid, fmt.Sprintf("%s: %g, %g is no longitude and latitude in degrees. Longitude comes first; metres or feet of a map grid must be saved as WGS 84.", what, p[0], p[1]))
+				return errs.Tell(errs.Invalid, words.Later("%s: %s", what, words.Later("%g, %g is no longitude and latitude in degrees. Longitude comes first; metres or feet of a map grid must be saved as WGS 84.", p[0], p[1])), nil)
 			}
 		}
 	}
 	if len(list) > MostFeatures || positions > MostPositions {
-		return errs.New(errs.TooLarge, fmt.Sprintf("That is more than %d things, or more than %d corners. Leave out what is not needed, or simplify it in your map program, and send it again.", MostFeatures, MostPositions))
+		return errs.Tell(errs.TooLarge, words.Later("That is more than %d things, or more than %d corners. Leave out what is not needed, or simplify it in your map program, and send it again.", MostFeatures, MostPositions), nil)
 	}
 	return nil
 }
@@ -124,10 +125,10 @@ type object struct {
 func readFeatures(data []byte) ([]Feature, error) {
 	var doc object
 	if err := json.Unmarshal(data, &doc); err != nil {
-		return nil, errs.Hide(errs.Invalid, "This is not a whole GeoJSON file. Save the map as GeoJSON from your map program once more.", err)
+		return nil, errs.Hide(errs.Invalid, words.Mark("This is not a whole GeoJSON file. Save the map as GeoJSON from your map program once more."), err)
 	}
 	if crs := string(doc.CRS); crs != "" && crs != "null" && !strings.Contains(crs, "CRS84") && !strings.Contains(crs, "4326") {
-		return nil, errs.New(errs.Invalid, "The file names another coordinate system. Save it in longitude and latitude (WGS 84), as GeoJSON has them.")
+		return nil, errs.New(errs.Invalid, words.Mark("The file names another coordinate system. Save it in longitude and latitude (WGS 84), as GeoJSON has them."))
 	}
 	objects := doc.Features
 	switch doc.Type {
@@ -145,7 +146,7 @@ func readFeatures(data []byte) ([]Feature, error) {
 		name, _ := o.Properties["name"].(string)
 		f := Feature{Name: strings.Join(strings.Fields(name), " ")}
 		if err := f.add(o.Geometry, 0); err != nil {
-			return nil, errs.Hide(errs.Invalid, fmt.Sprintf("Number %d in the file is drawn in a way we cannot read. A pasture is a polygon, a road a line, a water point a point.", i+1), err)
+			return nil, errs.Tell(errs.Invalid, words.Later("Number %d in the file is drawn in a way we cannot read. A pasture is a polygon, a road a line, a water point a point.", i+1), err)
 		}
 		list = append(list, f)
 	}
@@ -204,7 +205,7 @@ func readKML(data []byte) ([]Feature, error) {
 		return nil, fmt.Errorf("a file in %s", label)
 	}
 	broken := func(err error) error {
-		return errs.Hide(errs.Invalid, "This is not a whole KML file. Save the map as KML from your map program once more.", err)
+		return errs.Hide(errs.Invalid, words.Mark("This is not a whole KML file. Save the map as KML from your map program once more."), err)
 	}
 	var list []Feature
 	var root bool
@@ -221,7 +222,7 @@ func readKML(data []byte) ([]Feature, error) {
 			continue
 		}
 		if !root && start.Name.Local != "kml" {
-			return nil, errs.New(errs.Invalid, "This is no KML file. Save the map as KML or GeoJSON from your map program.")
+			return nil, errs.New(errs.Invalid, words.Mark("This is no KML file. Save the map as KML or GeoJSON from your map program."))
 		}
 		root = true
 		if start.Name.Local != "Placemark" {
@@ -233,7 +234,7 @@ func readKML(data []byte) ([]Feature, error) {
 		}
 		f := Feature{Name: strings.Join(strings.Fields(p.Name), " ")}
 		if err := f.take(&p.geometries, 0); err != nil {
-			return nil, errs.Hide(errs.Invalid, fmt.Sprintf("Number %d in the file (%s) has coordinates that are not longitude and latitude.", len(list)+1, f.Name), err)
+			return nil, errs.Tell(errs.Invalid, words.Later("Number %d in the file (%s) has coordinates that are not longitude and latitude.", len(list)+1, f.Name), err)
 		}
 		if len(f.Polygons)+len(f.Paths)+len(f.Points) > 0 {
 			list = append(list, f)

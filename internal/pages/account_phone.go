@@ -35,9 +35,9 @@ func (s *server) accountPhone(c *fiber.Ctx, a access.Actor) error {
 func (s *server) savePhone(c *fiber.Ctx, a access.Actor) error {
 	number := c.FormValue("phone")
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SetPhone(number) })
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Invalid) {
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && errors.Is(err, errs.Invalid) {
 		say := s.speaker(c)
-		page := accountPhonePage{base: s.base(c, a, say.Say("Your telephone number")), Phone: number, Problem: say.Say(message)}
+		page := accountPhonePage{base: s.base(c, a, say.Say("Your telephone number")), Phone: number, Problem: message}
 		return s.render(c, fiber.StatusUnprocessableEntity, "account_phone", page)
 	}
 	if err != nil {

@@ -113,8 +113,8 @@ func (s *server) noteCall(c *fiber.Ctx, a access.Actor) error {
 		return errNothing
 	}
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.NoteCall(id, year, note) })
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Invalid) {
-		return s.showLate(c, a, fiber.StatusUnprocessableEntity, s.speaker(c).Say(message))
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && errors.Is(err, errs.Invalid) {
+		return s.showLate(c, a, fiber.StatusUnprocessableEntity, message)
 	}
 	if err != nil {
 		return err

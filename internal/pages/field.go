@@ -52,7 +52,7 @@ type fieldWorker struct {
 	link   string // the secret of a link's session, or ""
 }
 
-var errNobodyInField = errs.New(errs.Unauthenticated, "Sign in, or open the link you were given. What is on this phone stays on it.")
+var errNobodyInField = errs.New(errs.Unauthenticated, words.Mark("Sign in, or open the link you were given. What is on this phone stays on it."))
 
 // worker tells who uses the form. A link that was opened on this phone comes before whoever is signed in on it.
 func (s *server) worker(c *fiber.Ctx, a access.Actor) (fieldWorker, error) {
@@ -91,14 +91,14 @@ func (s *server) hello(c *fiber.Ctx, a access.Actor) (fieldHello, fieldWorker, e
 func (s *server) fieldHello(c *fiber.Ctx, a access.Actor) error {
 	h, _, err := s.hello(c, a)
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	return c.JSON(h)
 }
 
 // fieldProblem answers the form's scripts: they show the sentence.
-func fieldProblem(c *fiber.Ctx, err error) error {
-	message, ok := errs.Message(err)
+func (s *server) fieldProblem(c *fiber.Ctx, err error) error {
+	message, ok := errs.MessageIn(s.speaker(c), err)
 	status := statusOf(err)
 	if !ok || status >= 500 {
 		return err
@@ -213,7 +213,7 @@ func fieldGuesses() []struct {
 func (s *server) fieldPack(c *fiber.Ctx, a access.Actor) error {
 	h, w, err := s.hello(c, a)
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	p := fieldPack{fieldHello: h, Made: h.Now, Questions: s.fieldQuestions(), Hazards: print.Hazards(), Defer: print.HazardsDefer()}
 	if w.link != "" {
@@ -222,7 +222,7 @@ func (s *server) fieldPack(c *fiber.Ctx, a access.Actor) error {
 		err = s.packOfMember(c, w.member, &p)
 	}
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	p.Words = s.fieldWords(p.texts())
 	body, err := json.Marshal(p)
@@ -339,11 +339,11 @@ func (s *server) fieldAssets() []string {
 func (s *server) keepFieldLooks(c *fiber.Ctx, a access.Actor) error {
 	w, err := s.worker(c, a)
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	var looks []fieldwork.Look
 	if err := json.Unmarshal([]byte(c.FormValue("looks")), &looks); err != nil {
-		return fieldProblem(c, errs.Hide(errs.Invalid, "This is not what the form sends.", err))
+		return s.fieldProblem(c, errs.Hide(errs.Invalid, words.Mark("This is not what the form sends."), err))
 	}
 	if w.link != "" {
 		_, err = s.DB.KeepFieldLooks(c.UserContext(), w.link, looks)
@@ -354,7 +354,7 @@ func (s *server) keepFieldLooks(c *fiber.Ctx, a access.Actor) error {
 		})
 	}
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	safe := make([]access.ID, len(looks))
 	for i, l := range looks {
@@ -367,14 +367,14 @@ func (s *server) keepFieldLooks(c *fiber.Ctx, a access.Actor) error {
 func (s *server) keepFieldPhoto(c *fiber.Ctx, a access.Actor) error {
 	w, err := s.worker(c, a)
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	data, err := fieldPhotoOf(c)
 	if err == nil {
 		data, err = fieldwork.CleanPhoto(data)
 	}
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	id, line, ranch := access.ID(c.FormValue("id")), access.ID(c.FormValue("line")), access.ID(c.FormValue("ranch"))
 	if w.link != "" {
@@ -383,7 +383,7 @@ func (s *server) keepFieldPhoto(c *fiber.Ctx, a access.Actor) error {
 		err = s.DB.As(c.UserContext(), w.member, func(tx *postgres.Tx) error { return tx.KeepPhoto(ranch, line, id, data) })
 	}
 	if err != nil {
-		return fieldProblem(c, err)
+		return s.fieldProblem(c, err)
 	}
 	return c.JSON(fiber.Map{"safe": []access.ID{id}})
 }
@@ -391,7 +391,7 @@ func (s *server) keepFieldPhoto(c *fiber.Ctx, a access.Actor) error {
 func fieldPhotoOf(c *fiber.Ctx) ([]byte, error) {
 	h, err := c.FormFile("photo")
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "No photo arrived.", err)
+		return nil, errs.Hide(errs.Invalid, words.Mark("No photo arrived."), err)
 	}
 	f, err := h.Open()
 	if err != nil {

@@ -220,7 +220,7 @@ func (s *server) chooseFieldLook(c *fiber.Ctx, a access.Actor) error {
 			return s.see(c, f.page())
 		}
 	}
-	return errs.New(errs.Conflict, "That was settled in the meantime. Open the page again to see how it stands.")
+	return errs.New(errs.Conflict, words.Mark("That was settled in the meantime. Open the page again to see how it stands."))
 }
 
 func (f *fieldSeason) page() string { return fmt.Sprintf("/field/results/%s/%d", f.ranch.ID, f.year) }

@@ -238,14 +238,14 @@ func (s *server) keepScan(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	clean, err := scanOf(c)
-	if message, ok := errs.Message(err); ok {
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok {
 		looks, seen := k.paper()
 		boxes := fieldwork.KeyedOf(k.line, looks)
 		if len(k.draft) > 0 {
 			boxes = k.draft
 		}
 		page := s.keyPage(c, a, &k, boxes, nil)
-		page.Seen, page.Drafted, page.Problem = seen, len(k.draft) > 0, page.Say.Say(message)
+		page.Seen, page.Drafted, page.Problem = seen, len(k.draft) > 0, message
 		return s.render(c, fiber.StatusUnprocessableEntity, "key", page)
 	}
 	if err != nil {

@@ -11,6 +11,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // How fast one member may take files and one token may ask: far more than anybody's work needs, and too little to copy
@@ -86,7 +87,7 @@ func slowly(c *fiber.Ctx, p *pace, key string) error {
 	}
 	seconds := int(wait/time.Second) + 1
 	c.Set(fiber.HeaderRetryAfter, fmt.Sprint(seconds))
-	return errs.New(errs.TooMany, fmt.Sprintf("That was a lot at once. Nothing is wrong with it: wait %d seconds and go on.", seconds))
+	return errs.Tell(errs.TooMany, words.LaterCount("That was a lot at once. Nothing is wrong with it: wait %d second and go on.", "That was a lot at once. Nothing is wrong with it: wait %d seconds and go on.", seconds), nil)
 }
 
 // handsOut tells whether a path is that of a file to keep: the last part has an ending, or stands for one.

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/postgres"
 	"tussock/internal/print"
 	"tussock/internal/season"
+	"tussock/internal/words"
 )
 
 // paperPage is where sheets for the field are chosen and printed.
@@ -88,7 +89,7 @@ func (s *server) paperSheets(c *fiber.Ctx, a access.Actor) error {
 	}
 	ids := c.Context().QueryArgs().PeekMulti("line")
 	if len(ids) > mostSheets {
-		return errs.New(errs.TooLarge, "Those are more than sixty lines at once. Print them in parts.")
+		return errs.New(errs.TooLarge, words.Mark("Those are more than sixty lines at once. Print them in parts."))
 	}
 	var sheets []print.Sheet
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {

@@ -358,8 +358,8 @@ func (s *server) savePlan(c *fiber.Ctx, a access.Actor) error {
 		}
 		return tx.SaveLines(id, year, d.plan, adjusted(&d))
 	})
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
-		return s.showPlan(c, a, fiber.StatusUnprocessableEntity, planPage{Problem: s.speaker(c).Say(message), Form: form})
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+		return s.showPlan(c, a, fiber.StatusUnprocessableEntity, planPage{Problem: message, Form: form})
 	}
 	if err != nil {
 		return err
@@ -448,7 +448,7 @@ func (s *server) drawPlan(c *fiber.Ctx, a access.Actor) error {
 			return err
 		}
 		if len(looks) > 0 {
-			return errs.New(errs.Invalid, "Something was written down on these lines already. Draw single lines again instead, each with its reason.")
+			return errs.New(errs.Invalid, words.Mark("Something was written down on these lines already. Draw single lines again instead, each with its reason."))
 		}
 		if err := form.intoApart(&d.plan); err != nil {
 			return err
@@ -462,8 +462,8 @@ func (s *server) drawPlan(c *fiber.Ctx, a access.Actor) error {
 		}
 		return tx.SaveLines(id, year, d.plan, fresh)
 	})
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
-		return s.showPlan(c, a, fiber.StatusUnprocessableEntity, planPage{Problem: s.speaker(c).Say(message), Form: form})
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+		return s.showPlan(c, a, fiber.StatusUnprocessableEntity, planPage{Problem: message, Form: form})
 	}
 	if err != nil {
 		return err
@@ -550,13 +550,13 @@ func planTyped(c *fiber.Ctx) planForm {
 // into reads the form into a plan; errs.Invalid with the first thing that cannot be.
 func (f *planForm) into(p *season.Plan, year int) error {
 	if !slices.Contains(season.Purposes, f.Purpose) {
-		return errs.New(errs.Invalid, "Choose what the season is to find out.")
+		return errs.New(errs.Invalid, words.Mark("Choose what the season is to find out."))
 	}
 	if len([]rune(f.Own)) > 40 {
-		return errs.New(errs.Invalid, "A cover’s name has 40 letters at most.")
+		return errs.New(errs.Invalid, words.Mark("A cover’s name has 40 letters at most."))
 	}
 	if f.Purpose == season.Covers && len(f.Covers) < 2 {
-		return errs.New(errs.Invalid, "To set one cover against another, choose two or more.")
+		return errs.New(errs.Invalid, words.Mark("To set one cover against another, choose two or more."))
 	}
 	p.Purpose, p.Covers = f.Purpose, f.Covers
 	if f.Pace == "" {
@@ -583,24 +583,24 @@ func (f *planForm) into(p *season.Plan, year int) error {
 		}
 	}
 	if p.Pace > 0 && p.Pace < 1 {
-		return errs.New(errs.Invalid, "A pace is from 1 to 6 feet long. Leave it empty until somebody has measured it.")
+		return errs.New(errs.Invalid, words.Mark("A pace is from 1 to 6 feet long. Leave it empty until somebody has measured it."))
 	}
 	if p.Last <= p.First {
-		return errs.New(errs.Invalid, "The last check comes after the first.")
+		return errs.New(errs.Invalid, words.Mark("The last check comes after the first."))
 	}
 	if p.SetOn = 0; f.SetOn == "" {
 		return nil
 	}
 	on, err := survey.ParseDate(f.SetOn)
 	if err != nil || on.Year() != year {
-		return errs.New(errs.Invalid, "The day of set-out must be a day of the season’s year.")
+		return errs.New(errs.Invalid, words.Mark("The day of set-out must be a day of the season’s year."))
 	}
 	p.SetOn = on
 	return nil
 }
 
 func (f *planForm) intoApart(p *season.Plan) error {
-	const sentence = "Distances are in feet, from 0 to 20,000."
+	var sentence = words.Mark("Distances are in feet, from 0 to 20,000.")
 	return errors.Join(
 		withinTyped(f.Fence, 0, 20000, sentence, func(x float64) { p.Apart.Fence = x }),
 		withinTyped(f.Road, 0, 20000, sentence, func(x float64) { p.Apart.Road = x }),

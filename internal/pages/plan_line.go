@@ -16,6 +16,7 @@ import (
 	"tussock/internal/postgres"
 	"tussock/internal/season"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // planLinePage is one line: where it lies, what it is called, its days; drawn again with a reason, or walked elsewhere.
@@ -121,8 +122,8 @@ func (s *server) changeLine(c *fiber.Ctx, a access.Actor, form *lineForm, change
 		}
 		return tx.SaveLines(l.Ranch, l.Season, d.plan, d.lines)
 	})
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
-		return s.showPlanLine(c, a, fiber.StatusUnprocessableEntity, planLinePage{Problem: s.speaker(c).Say(message)}, form)
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+		return s.showPlanLine(c, a, fiber.StatusUnprocessableEntity, planLinePage{Problem: message}, form)
 	}
 	if err != nil {
 		return err
@@ -138,10 +139,10 @@ func (s *server) savePlanLine(c *fiber.Ctx, a access.Actor) error {
 	return s.changeLine(c, a, &form, func(d *planData, i int) error {
 		l := &d.lines[i]
 		if form.Name == "" || len([]rune(form.Name)) > 20 {
-			return errs.New(errs.Invalid, "A line’s name has from 1 to 20 letters or digits.")
+			return errs.New(errs.Invalid, words.Mark("A line’s name has from 1 to 20 letters or digits."))
 		}
 		if len([]rune(form.Pasture)) > 60 || len([]rune(form.SiteKind)) > 60 {
-			return errs.New(errs.Invalid, "A pasture’s name and the kind of ground have 60 letters at most.")
+			return errs.New(errs.Invalid, words.Mark("A pasture’s name and the kind of ground have 60 letters at most."))
 		}
 		l.Name, l.Pasture, l.SiteKind, l.Closed = form.Name, form.Pasture, form.SiteKind, closed
 		l.Pace = 0
@@ -162,12 +163,12 @@ func (f *lineForm) days(l *season.Line) error {
 		}
 		day, err := survey.ParseDate(*typedDay)
 		if err != nil || day.Year() != l.Season {
-			return errs.New(errs.Invalid, "The days must be days of the season’s year.")
+			return errs.New(errs.Invalid, words.Mark("The days must be days of the season’s year."))
 		}
 		*into = day
 	}
 	if l.FirstCheck != 0 && l.FirstCheck <= l.SetOn || l.LastCheck != 0 && l.LastCheck <= max(l.SetOn, l.FirstCheck) {
-		return errs.New(errs.Invalid, "Eggs are put out first, then checked, then checked for the last time.")
+		return errs.New(errs.Invalid, words.Mark("Eggs are put out first, then checked, then checked for the last time."))
 	}
 	return nil
 }
@@ -178,14 +179,14 @@ func (s *server) redrawPlanLine(c *fiber.Ctx, a access.Actor) error {
 	return s.changeLine(c, a, nil, func(d *planData, i int) error {
 		l := &d.lines[i]
 		if l.Placed && (len([]rune(why)) < 3 || len([]rune(why)) > 200) {
-			return errs.New(errs.Invalid, "Say in a few words why the line is drawn again: a cliff, a bull, a house. A line that is moved because the grass looks better elsewhere measures nothing.")
+			return errs.New(errs.Invalid, words.Mark("Say in a few words why the line is drawn again: a cliff, a bull, a house. A line that is moved because the grass looks better elsewhere measures nothing."))
 		}
 		if l.Placed {
 			l.Earlier = append(l.Earlier, season.Drawn{Start: l.Start, Bearing: l.Bearing, Why: why})
 			l.Redrawn = why
 		}
 		if !season.Place(&d.ground, &d.plan, l, i+1, open(d.lines)) {
-			return errs.New(errs.Invalid, "No room was found for the line at these distances. Make it shorter, or let it come nearer to fences, roads, water or other lines.")
+			return errs.New(errs.Invalid, words.Mark("No room was found for the line at these distances. Make it shorter, or let it come nearer to fences, roads, water or other lines."))
 		}
 		l.Walked = nil
 		return nil
@@ -207,13 +208,13 @@ func (s *server) walkedPlanLine(c *fiber.Ctx, a access.Actor) error {
 		b, err3 := strconv.ParseFloat(bearing, 64)
 		switch {
 		case errors.Join(err1, err2) != nil || !(y >= -90 && y <= 90 && x >= -180 && x <= 180):
-			return errs.New(errs.Invalid, "Write the start in degrees, such as 36.40125 and -99.51234.")
+			return errs.New(errs.Invalid, words.Mark("Write the start in degrees, such as 36.40125 and -99.51234."))
 		case err3 != nil || !(b >= 0 && b <= 360):
-			return errs.New(errs.Invalid, "The bearing is from 0 to 360 degrees from true north.")
+			return errs.New(errs.Invalid, words.Mark("The bearing is from 0 to 360 degrees from true north."))
 		case l.Placed && geo.Feet(l.Start, geo.Position{x, y}) > 5*5280:
-			return errs.New(errs.Invalid, "That is more than five miles from where the line was drawn. Is the minus sign of the longitude missing?")
+			return errs.New(errs.Invalid, words.Mark("That is more than five miles from where the line was drawn. Is the minus sign of the longitude missing?"))
 		case len([]rune(why)) > 200:
-			return errs.New(errs.Invalid, "Say it in 200 letters or fewer.")
+			return errs.New(errs.Invalid, words.Mark("Say it in 200 letters or fewer."))
 		}
 		l.Walked = &season.Drawn{Start: geo.Position{x, y}, Bearing: b, Why: why}
 		if !l.Placed {

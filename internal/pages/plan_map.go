@@ -13,6 +13,7 @@ import (
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
+	"tussock/internal/words"
 )
 
 // planMapPage is where an owner puts pastures, roads and water on the ranch's own map.
@@ -81,13 +82,13 @@ func (s *server) addPlanMap(c *fiber.Ctx, a access.Actor) error {
 	kind := c.FormValue("kind")
 	features, err := groundFile(c)
 	if err == nil && kind != postgres.GroundPasture && kind != postgres.GroundRoad && kind != postgres.GroundWater {
-		err = errs.New(errs.Invalid, "Say whether the file holds pastures, roads or water.")
+		err = errs.New(errs.Invalid, words.Mark("Say whether the file holds pastures, roads or water."))
 	}
 	if err == nil {
 		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.AddGround(id, kind, features) })
 	}
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge)) {
-		return s.showPlanMap(c, a, fiber.StatusUnprocessableEntity, planMapPage{Problem: s.speaker(c).Say(message)})
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge)) {
+		return s.showPlanMap(c, a, fiber.StatusUnprocessableEntity, planMapPage{Problem: message})
 	}
 	if err != nil {
 		return err
@@ -98,7 +99,7 @@ func (s *server) addPlanMap(c *fiber.Ctx, a access.Actor) error {
 func groundFile(c *fiber.Ctx) ([]geo.Feature, error) {
 	head, err := c.FormFile("file")
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "Choose the file first: GeoJSON or KML.", err)
+		return nil, errs.Hide(errs.Invalid, words.Mark("Choose the file first: GeoJSON or KML."), err)
 	}
 	f, err := head.Open()
 	if err != nil {

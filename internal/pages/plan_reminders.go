@@ -73,8 +73,8 @@ func (s *server) makeFeed(c *fiber.Ctx, a access.Actor) error {
 		secret, err = tx.MakeFeed(named, s.speaker(c).Tongue)
 		return err
 	})
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Conflict) {
-		return s.showReminders(c, a, fiber.StatusUnprocessableEntity, remindersPage{Problem: s.speaker(c).Say(message)})
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && errors.Is(err, errs.Conflict) {
+		return s.showReminders(c, a, fiber.StatusUnprocessableEntity, remindersPage{Problem: message})
 	}
 	if err != nil {
 		return err

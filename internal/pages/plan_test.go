@@ -84,6 +84,9 @@ func TestPlan(t *testing.T) {
 
 	ada.want(ada.puts("/plan/"+string(ranch)+"/map", "x.kml", "<html>", "kind", "pasture"), http.StatusUnprocessableEntity, "This is no KML file")
 	ada.want(ada.puts("/plan/"+string(ranch)+"/map", "x.kml", aRoad, "kind", "pasture"), http.StatusUnprocessableEntity, "is no polygon")
+	ada.speaks = "es"
+	ada.want(ada.puts("/plan/"+string(ranch)+"/map", "x.kml", aRoad, "kind", "pasture"), http.StatusUnprocessableEntity, "El número 1 del archivo no es un polígono.")
+	ada.speaks = ""
 	for kind, data := range map[string]string{"pasture": twoPastures, "road": aRoad} {
 		if got := ada.puts("/plan/"+string(ranch)+"/map", "x", data, "kind", kind); got.status != http.StatusSeeOther {
 			t.Fatalf("the map: %d %s", got.status, got.text())

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/geo"
 	"tussock/internal/season"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 var (
@@ -194,7 +195,7 @@ func (tx *Tx) dropLines(ranch access.ID, year int, keep []access.ID) error {
 	var looked string
 	ok, err := tx.row(&looked, "SELECT l.name"+gone+" AND EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id) LIMIT 1", args)
 	if err == nil && ok {
-		err = errs.New(errs.Conflict, "Something was written down on line "+looked+" already, so it stays. Close it instead.")
+		err = errs.Tell(errs.Conflict, words.Later("Something was written down on line %s already, so it stays. Close it instead.", looked), nil)
 	}
 	if err != nil {
 		return err

@@ -3,13 +3,13 @@ package postgres
 import (
 	"encoding/json"
 	"errors"
-	"fmt"
 	"strings"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/geo"
 	"tussock/internal/season"
+	"tussock/internal/words"
 )
 
 // Kinds of things on a ranch's own map.
@@ -64,7 +64,7 @@ func (tx *Tx) AddGround(ranch access.ID, kind string, features []geo.Feature) er
 		return err
 	}
 	if len(g.Pastures)+len(g.Roads)+len(g.Water)+len(features) > 2*geo.MostFeatures {
-		return errs.New(errs.TooLarge, fmt.Sprintf("A ranch’s map holds %d things at most. Take off what is not needed first.", 2*geo.MostFeatures))
+		return errs.Tell(errs.TooLarge, words.Later("A ranch’s map holds %d things at most. Take off what is not needed first.", 2*geo.MostFeatures), nil)
 	}
 	for i := range features {
 		f := &features[i]
@@ -124,11 +124,11 @@ func (tx *Tx) PutGround(ranch access.ID, g season.Ground) error {
 func pastureProblem(f *geo.Feature, number int) error {
 	switch {
 	case len(f.Polygons) == 0:
-		return errs.New(errs.Invalid, fmt.Sprintf("Number %d in the file is no polygon. A pasture is drawn as its fence, all the way round.", number))
+		return errs.Tell(errs.Invalid, words.Later("Number %d in the file is no polygon. A pasture is drawn as its fence, all the way round.", number), nil)
 	case f.Name == "":
-		return errs.New(errs.Invalid, fmt.Sprintf("Number %d in the file has no name. Name each pasture in your map program as your crew calls it.", number))
+		return errs.Tell(errs.Invalid, words.Later("Number %d in the file has no name. Name each pasture in your map program as your crew calls it.", number), nil)
 	case len([]rune(f.Name)) > 60:
-		return errs.New(errs.Invalid, "A pasture’s name has 60 letters at most.")
+		return errs.New(errs.Invalid, words.Mark("A pasture’s name has 60 letters at most."))
 	}
 	f.Paths, f.Points = nil, nil
 	return nil

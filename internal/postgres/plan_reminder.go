@@ -3,7 +3,6 @@ package postgres
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"strings"
 	"time"
 
@@ -42,7 +41,7 @@ func (tx *Tx) MakeFeed(named bool, tongue words.Tongue) (secret string, err erro
 		return "", err
 	}
 	if len(list) >= feedsMost {
-		return "", errs.New(errs.Conflict, fmt.Sprintf("You have %d calendars already. Take back one that no device uses any more.", feedsMost))
+		return "", errs.Tell(errs.Conflict, words.Later("You have %d calendars already. Take back one that no device uses any more.", feedsMost), nil)
 	}
 	secret = NewToken()
 	_, err = tx.exec(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES (@coop, @me, @hash, @named, @tongue)`,
@@ -261,7 +260,7 @@ func (tx *Tx) NoteCall(ranch access.ID, year int, note string) error {
 		return errNoRanch
 	}
 	if note = strings.TrimSpace(note); len([]rune(note)) > 200 {
-		return errs.New(errs.Invalid, "Say it in 200 letters or fewer.")
+		return errs.New(errs.Invalid, words.Mark("Say it in 200 letters or fewer."))
 	}
 	_, err := tx.exec("INSERT INTO tussock.late_call (coop_id, ranch_id, season, note, called_by) VALUES (@coop, @ranch, @season, @note, @me)",
 		map[string]any{"ranch": ranch, "season": year, "note": note})
@@ -302,7 +301,7 @@ func (tx *Tx) SetPhone(number string) error {
 		return -1
 	}, number)
 	if number != "" && (len(digits) < 7 || len(digits) > 15 || len(number) > 30 || strings.Trim(number, "0123456789 +-()./x") != "") {
-		return errs.New(errs.Invalid, "A telephone number has 7 to 15 digits, such as 580 555 0134.") // ITU-T E.164: 15 at most
+		return errs.New(errs.Invalid, words.Mark("A telephone number has 7 to 15 digits, such as 580 555 0134.")) // ITU-T E.164: 15 at most
 	}
 	_, err := tx.exec("UPDATE tussock.account SET phone = @phone WHERE coop_id = @coop AND person_id = @me", map[string]any{"phone": number})
 	return err
