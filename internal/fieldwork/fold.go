@@ -41,6 +41,7 @@ type LineState struct {
 	Set      int            // nests put out
 	Checked  [2]int         // nests looked at once, and twice or more
 	Ended    int            // nests whose fate is known or that were not found
+	Open     int            // nests that have not ended and were not looked at twice
 	Belts    int            // belts counted
 	In       map[string]int // by item: what is out there and must come in
 	Out      map[string]int // by item: what was carried out
@@ -304,15 +305,19 @@ func count(state *LineState, set Look, visits []Look) {
 	if set.Answers["camera_here"] == "yes" {
 		state.In["cameras"]++
 	}
+	over := false
 	if len(visits) > 0 {
 		state.Checked[0]++
 		last := visits[len(visits)-1]
-		if ended(last) || last.Answers["found"] == NotFound {
-			state.Ended++
-		}
+		over = ended(last) || last.Answers["found"] == NotFound
+	}
+	if over {
+		state.Ended++
 	}
 	if len(visits) > 1 {
 		state.Checked[1]++
+	} else if !over {
+		state.Open++
 	}
 }
 

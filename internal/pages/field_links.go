@@ -32,6 +32,7 @@ type fieldRanch struct {
 	ID    access.ID
 	Name  string
 	Lines []season.Line // of the latest season planned
+	Last  string        // the day to offer as a link's last
 	Links []fieldLinkRow
 }
 
@@ -74,6 +75,7 @@ func (s *server) showFieldLinks(c *fiber.Ctx, a access.Actor, status int, page f
 					return err
 				}
 			}
+			of.Last = lastDay(of.Lines, s.today()).String()
 			links, err := tx.FieldLinks(r.ID)
 			if err != nil {
 				return err
@@ -89,9 +91,18 @@ func (s *server) showFieldLinks(c *fiber.Ctx, a access.Actor, status int, page f
 		return err
 	}
 	if page.From == "" {
-		page.From, page.Through = s.today().String(), (s.today() + 120).String()
+		page.From = s.today().String()
 	}
 	return s.render(c, status, "field_links", page)
+}
+
+// lastDay is two weeks after the last check on any of the lines, for what was late; never more than a year ahead.
+func lastDay(lines []season.Line, today survey.Date) survey.Date {
+	last := today + 28
+	for _, l := range lines {
+		last = max(last, l.LastCheck+14)
+	}
+	return min(last, today+365)
 }
 
 func (s *server) fieldLinkRow(l postgres.FieldLink, lines []season.Line) fieldLinkRow {
@@ -121,7 +132,7 @@ func (s *server) makeFieldLink(c *fiber.Ctx, a access.Actor) error {
 		secret, err = tx.MakeFieldLink(link)
 		return err
 	})
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		page.Problem = message
 		return s.showFieldLinks(c, a, fiber.StatusUnprocessableEntity, page)
 	}

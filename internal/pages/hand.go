@@ -7,7 +7,9 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/fieldwork"
 	"tussock/internal/postgres"
+	"tussock/internal/season"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -42,15 +44,18 @@ type line struct {
 	Due   string // "second check on Monday 26 May, in 3 days"
 	Late  bool
 	onDay survey.Date // the day due, 0 where nothing is
+	key   survey.TransectKey
 }
 
 // handHome shows a hand's first page.
 func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 	page := handPage{base: s.base(c, a, "")}
 	type loaded struct {
-		ranch postgres.Ranch
-		data  *survey.Data
-		sent  []postgres.Upload
+		ranch   postgres.Ranch
+		data    *survey.Data
+		sent    []postgres.Upload
+		planned []season.Line
+		looks   []fieldwork.Look
 	}
 	var all []loaded
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
@@ -66,6 +71,9 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 			if l.sent, err = tx.Uploads(r.ID); err != nil {
 				return err
 			}
+			if l.planned, l.looks, err = latestPlan(tx, r.ID); err != nil {
+				return err
+			}
 			if err := tx.Looked(r.ID); err != nil {
 				return err
 			}
@@ -79,7 +87,7 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 
 	due := 0
 	for _, l := range all {
-		r := handRanch{ID: l.ranch.ID, Name: l.ranch.Name, Lines: lines(l.data, s.today(), page.Say), Sent: l.sent}
+		r := handRanch{ID: l.ranch.ID, Name: l.ranch.Name, Lines: handLines(l.data, l.planned, l.looks, s.today(), page.Say), Sent: l.sent}
 		slices.SortStableFunc(r.Sent, func(x, y postgres.Upload) int { return y.SentAt.Compare(x.SentAt) })
 		r.Sent = r.Sent[:min(3, len(r.Sent))]
 		for _, line := range r.Lines {
@@ -100,6 +108,82 @@ func handTitle(due int, say words.Speaker) string {
 	return say.Count("%d line to check by tomorrow", "%d lines to check by tomorrow", due)
 }
 
+// latestPlan returns the lines of the latest season planned on a ranch and what was seen on them.
+func latestPlan(tx *postgres.Tx, ranch access.ID) ([]season.Line, []fieldwork.Look, error) {
+	years, err := tx.Planned(ranch)
+	if err != nil || len(years) == 0 {
+		return nil, nil, err
+	}
+	lines, err := tx.Lines(ranch, years[0])
+	if err != nil {
+		return nil, nil, err
+	}
+	looks, err := tx.Looks(ranch, years[0])
+	return lines, looks, err
+}
+
+// handLines are the planned lines as the looks leave them, and the transects that sheets alone tell of; those due come
+// first. Where a season is planned, what is over is left out.
+func handLines(d *survey.Data, planned []season.Line, looks []fieldwork.Look, today survey.Date, say words.Speaker) []line {
+	var list []line
+	known := map[survey.TransectKey]bool{}
+	folded := fieldwork.Fold(planned, looks)
+	for _, state := range folded.Lines {
+		for _, c := range folded.Conflicts { // somebody was there, whatever they found
+			if c.Line.ID == state.Line.ID {
+				state.Checked[0]++
+			}
+		}
+		known[survey.TransectKey{Season: state.Line.Season, Site: state.Line.Pasture, Transect: state.Line.Name}] = true
+		if l, ok := plannedLine(&state, today, say); ok {
+			list = append(list, l)
+		}
+	}
+	for _, l := range lines(d, today, say) {
+		l.key.Ranch = ""
+		if !known[l.key] && (len(list) == 0 || l.onDay != 0) {
+			list = append(list, l)
+		}
+	}
+	sortLines(list)
+	return list
+}
+
+// plannedLine is a line with what is next to be done on it; false where it is closed or long over.
+func plannedLine(state *fieldwork.LineState, today survey.Date, say words.Speaker) (line, bool) {
+	p := &state.Line
+	l := line{Name: say.Say("Line %s", p.Name)}
+	if p.Pasture != "" {
+		l.Name = p.Pasture + ", " + l.Name
+	}
+	var next season.Check
+	for _, c := range p.Checks() {
+		done := map[string]bool{"set": state.Set > 0, "first": state.Set > 0 && state.Checked[0] >= state.Set, "last": state.Set > 0 && state.Open == 0}[c.Name]
+		if !done {
+			next = c
+			break
+		}
+	}
+	if p.Closed || state.Closed() || p.LastCheck != 0 && today > p.LastCheck+longPast {
+		return l, false
+	}
+	l.Set = say.Say("Nothing is put out yet")
+	if state.Set > 0 {
+		l.Set = say.Count("%d nest set %s", "%d nests set %s", state.Set, state.Set, dayOf(say, p.SetOn))
+	}
+	if next.Name == "" {
+		l.Due = say.Say("All checked. Were eggs, flags and markers carried out?")
+		return l, true
+	}
+	l.onDay = next.On
+	l.due(plannedCheck[next.Name], today, say)
+	l.Late = l.Late && today > next.To
+	return l, true
+}
+
+// plannedCheck is what a planned line's days are called here.
+var plannedCheck = map[string]string{"set": words.Mark("Setting the eggs out"), "first": words.Mark("First check"), "last": words.Mark("Second check")}
+
 // lines lists the transects of the newest season, those due first.
 func lines(d *survey.Data, today survey.Date, say words.Speaker) []line {
 	season := 0
@@ -117,10 +201,14 @@ func lines(d *survey.Data, today survey.Date, say words.Speaker) []line {
 	for key, on := range nests {
 		list = append(list, lineOf(key, on, today, say))
 	}
+	sortLines(list)
+	return list
+}
+
+func sortLines(list []line) {
 	slices.SortFunc(list, func(x, y line) int {
 		return cmp.Or(cmp.Compare(whenDue(x), whenDue(y)), cmp.Compare(len(x.Name), len(y.Name)), cmp.Compare(x.Name, y.Name))
 	})
-	return list
 }
 
 // whenDue orders lines by the day they are due, those with nothing due last.
@@ -132,7 +220,7 @@ func whenDue(l line) survey.Date {
 }
 
 func lineOf(key survey.TransectKey, nests []*survey.Nest, today survey.Date, say words.Speaker) line {
-	l := line{Name: say.Say("Transect %s", key.Transect)}
+	l := line{Name: say.Say("Transect %s", key.Transect), key: key}
 	if key.Site != "" {
 		l.Name = say.Say("%s, transect %s", key.Site, key.Transect)
 	}
@@ -144,13 +232,22 @@ func lineOf(key survey.TransectKey, nests []*survey.Nest, today survey.Date, say
 		}
 	}
 	l.Set = say.Count("%d nest set %s", "%d nests set %s", len(nests), len(nests), dayOf(say, first))
-	on := dayOf(say, l.onDay)
-	days := int(max(today-l.onDay, l.onDay-today))
 	switch {
 	case today > first+secondCheck+longPast:
 		l.onDay, l.Due = 0, say.Say("This season is over")
 	case l.onDay == 0:
 		l.Due = say.Say("All checked. Were eggs, flags and markers carried out?")
+	default:
+		l.due(check, today, say)
+	}
+	return l
+}
+
+// due says when a check is to be made, or should have been.
+func (l *line) due(check string, today survey.Date, say words.Speaker) {
+	on := dayOf(say, l.onDay)
+	days := int(max(today-l.onDay, l.onDay-today))
+	switch {
 	case l.onDay < today:
 		l.Late = true
 		l.Due = say.Count("%s was due %s, %d day ago", "%s was due %s, %d days ago", days, say.Say(check), on, days)
@@ -159,7 +256,6 @@ func lineOf(key survey.TransectKey, nests []*survey.Nest, today survey.Date, say
 	default:
 		l.Due = say.Count("%s is due %s, in %d day", "%s is due %s, in %d days", days, say.Say(check), on, days)
 	}
-	return l
 }
 
 // nextCheck returns the day on which a nest is next to be looked at and which check that is, or 0 where nothing is

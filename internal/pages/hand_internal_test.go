@@ -3,9 +3,14 @@
 package pages
 
 import (
+	"fmt"
+	"slices"
 	"testing"
 	"time"
 
+	"tussock/internal/access"
+	"tussock/internal/fieldwork"
+	"tussock/internal/season"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -73,8 +78,47 @@ func TestLines(t *testing.T) {
 		t.Fatalf("lines = %d, want %d: %+v", len(got), len(want), got)
 	}
 	for i := range want {
+		want[i].key = got[i].key
 		if got[i] != want[i] {
 			t.Errorf("line %d = %+v, want %+v", i, got[i], want[i])
 		}
+	}
+}
+
+// A planned line says what is next from set-out to the last egg carried out.
+func TestPlannedLines(t *testing.T) {
+	set := survey.DateOf(2027, time.May, 3)
+	planned := []season.Line{{ID: "a", Season: 2027, Name: "1", Pasture: "North", Stops: 2, SetOn: set, FirstCheck: set + 14, LastCheck: set + 28, Slack: 2}}
+	look := func(stop int, kind fieldwork.Kind, answers ...string) fieldwork.Look {
+		k := fieldwork.Look{ID: access.ID(fmt.Sprint(stop, kind, answers)), Line: "a", Season: 2027, Stop: stop, Kind: kind, Who: "RO", Device: "x", Answers: map[string]string{}}
+		for i := 0; i < len(answers); i += 2 {
+			k.Answers[answers[i]] = answers[i+1]
+		}
+		return k
+	}
+	out := []fieldwork.Look{look(1, fieldwork.Set, "set_on", "2027-05-03"), look(2, fieldwork.Set, "set_on", "2027-05-03")}
+	first := append(slices.Clone(out), look(1, fieldwork.Check, "looked_on", "2027-05-17", "found", "all"), look(2, fieldwork.Check, "looked_on", "2027-05-17", "found", "lost", "lost_how", "hoof"))
+	last := append(slices.Clone(first), look(1, fieldwork.Check, "looked_on", "2027-05-31", "found", "all"))
+	over := &survey.Data{Nests: []survey.Nest{{Season: 2026, Transect: "9", SetOn: survey.DateOf(2026, time.May, 1)}}}
+	for _, tt := range []struct {
+		name  string
+		looks []fieldwork.Look
+		today survey.Date
+		due   string
+		late  bool
+	}{
+		{"Ahead", nil, set - 1, "Setting the eggs out is due Monday 3 May, in 1 day", false},
+		{"SetOut", out, set + 14, "First check is due today", false},
+		{"WithinItsDays", out, set + 16, "First check was due Monday 17 May, 2 days ago", false},
+		{"Late", out, set + 17, "First check was due Monday 17 May, 3 days ago", true},
+		{"FirstDone", first, set + 15, "Second check is due Monday 31 May, in 13 days", false},
+		{"AllDone", last, set + 28, "All checked. Were eggs, flags and markers carried out?", false},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			got := handLines(over, planned, tt.looks, tt.today, words.Speaker{})
+			if len(got) != 1 || got[0].Due != tt.due || got[0].Late != tt.late {
+				t.Errorf("handLines = %+v, want %q, late %v", got, tt.due, tt.late)
+			}
+		})
 	}
 }
