@@ -37,12 +37,13 @@ const (
 )
 
 // TestField walks a line with a phone in a real Chromium: get ready, lose the signal, put out and check twelve nests, count
-// a belt, with the tab killed after every tap and the phone full at a bad moment; come back, send twice, and find in the
-// database each tap once.
+// a belt, with the form begun anew after every single tap and the tab killed at many; come back, send twice, and find in
+// the database each tap once.
 func TestField(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the browser tests take a minute")
 	}
+	t.Parallel()
 	chromium := startBrowser(t)
 	f := newFieldWorld(t)
 	phone := f.phone(t, chromium)
@@ -59,6 +60,7 @@ func TestField(t *testing.T) {
 
 	f.signal.off.Store(true)
 	phone.kill()
+	phone.forgetful = true
 	phone.tap("home")
 	phone.look(script, "home")
 	phone.tap("line-1")
@@ -76,8 +78,8 @@ func TestField(t *testing.T) {
 	want = append(want, fieldwork.Look{Kind: fieldwork.Note, Answers: map[string]string{"hazards_read": f.day()}})
 	want = append(want, f.check(phone, script)...)
 	want = append(want, f.takeBack(phone)...)
-	want = append(want, f.whenFull(phone)...)
 	want = append(want, f.close(phone, script)...)
+	phone.forgetful = false
 
 	f.signal.off.Store(false)
 	phone.kill()
@@ -95,6 +97,37 @@ func TestField(t *testing.T) {
 		if !strings.Contains(w, "ERR_CONNECTION") && !strings.Contains(w, "ERR_EMPTY_RESPONSE") && !strings.Contains(w, "Failed to fetch") {
 			t.Error(w)
 		}
+	}
+}
+
+// TestFieldFull fills the phone between two taps.
+func TestFieldFull(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the browser tests take a minute")
+	}
+	t.Parallel()
+	chromium := startBrowser(t)
+	f := newFieldWorld(t)
+	phone := f.phone(t, chromium)
+	phone.openLink(f.link)
+	phone.getReady()
+	f.signal.off.Store(true)
+	for _, name := range []string{"home", "line-1", "hazards-read", "next", "bunchgrass"} {
+		phone.tap(name)
+	}
+	f.later(phone, 14)
+	phone.tap("next") // the day's card comes first
+	phone.tap("hazards-read")
+	f.whenFull(phone)
+	phone.kill()
+	f.signal.off.Store(false)
+	phone.tap("next") // to the line
+	phone.tap("back")
+	phone.tap("send")
+	phone.sent(4)
+	looks := f.looks()
+	if n := len(looks); n != 4 || !slices.ContainsFunc(looks, func(l fieldwork.Look) bool { return l.Kind == fieldwork.Check && l.Answers["found"] == "all" }) {
+		t.Errorf("%d looks are in the database, want two readings of the card, a nest put out and its check: %v", n, looks)
 	}
 }
 
@@ -226,13 +259,13 @@ func (f *fieldWorld) measure(p *phone, script string) []fieldwork.Look {
 	}
 }
 
-// check looks at eleven nests: one lost with its signs, one with an egg left, one not found, the rest whole.
+// check looks at twelve nests: one lost with its signs, one with an egg left, one not found, the rest whole.
 func (f *fieldWorld) check(p *phone, script string) (want []fieldwork.Look) {
 	add := func(stop int, answers map[string]string) {
 		answers["looked_on"] = f.day()
 		want = append(want, fieldwork.Look{Stop: stop, Kind: fieldwork.Check, Answers: answers})
 	}
-	for stop := 1; stop <= 11; stop++ {
+	for stop := 1; stop <= 12; stop++ {
 		kill := stop <= 4
 		before := p.taps
 		step := func(names ...string) {
@@ -287,16 +320,16 @@ func (f *fieldWorld) takeBack(p *phone) []fieldwork.Look {
 	p.look(axeScript(p.t), "history")
 	p.tap("undo")
 	p.wants("line")
-	p.tap("stop11")
+	p.tap("stop12")
 	p.tap("all")
 	p.tap("no")
 	p.wants("done")
-	return []fieldwork.Look{{Stop: 11, Kind: fieldwork.Undo}, {Stop: 11, Kind: fieldwork.Check, Answers: map[string]string{"looked_on": f.day(), "found": "all", "eggs_fresh_put": "0"}}}
+	return []fieldwork.Look{{Stop: 12, Kind: fieldwork.Undo}, {Stop: 12, Kind: fieldwork.Check, Answers: map[string]string{"looked_on": f.day(), "found": "all", "eggs_fresh_put": "0"}}}
 }
 
-// whenFull fills the phone before the last nest: a tap is kept, in the room held back for it, or the screen says that it is
+// whenFull fills the phone before a nest: a tap is kept, in the room held back for it, or the screen says that it is
 // not and stays. Then there is room again.
-func (f *fieldWorld) whenFull(p *phone) []fieldwork.Look {
+func (f *fieldWorld) whenFull(p *phone) {
 	quota := func(bytes float64) {
 		params := storage.OverrideQuotaForOriginParams{Origin: f.base}
 		if bytes > 0 {
@@ -306,7 +339,7 @@ func (f *fieldWorld) whenFull(p *phone) []fieldwork.Look {
 			p.t.Fatal(err)
 		}
 	}
-	p.tap("next")
+	p.tap("stop1")
 	p.wants("check")
 	quota(1)
 	for range 45 { // the browser goes for half a minute by the room that there was
@@ -332,7 +365,6 @@ func (f *fieldWorld) whenFull(p *phone) []fieldwork.Look {
 	p.wants("fresh")
 	p.tap("yes")
 	p.wants("done")
-	return []fieldwork.Look{{Stop: 12, Kind: fieldwork.Check, Answers: map[string]string{"looked_on": f.day(), "found": "all", "eggs_fresh_put": "3"}}}
 }
 
 // close carries everything out: eggs of nine whole nests, of the one not found and one left over; a flag for each nest; the camera.
@@ -545,6 +577,8 @@ type phone struct {
 	bytes  int // on the wire since the tab was opened
 	taps   int
 	mu     sync.Mutex
+
+	forgetful bool // the form is begun anew after every tap: what is not on the disk by then is lost
 }
 
 func (f *fieldWorld) phone(t *testing.T, b *browser) *phone {
@@ -636,6 +670,10 @@ func (p *phone) tap(name string) {
 		p.t.Fatalf("no button %q on the screen %q:\n%s", name, p.screen(), p.text("main"))
 	}
 	p.settled()
+	if p.forgetful {
+		p.visit("/field")
+		p.settled()
+	}
 }
 
 func (p *phone) screen() string {

@@ -29,7 +29,9 @@ export function leftOf(line, s) {
   return say("All looked at. Carry eggs, flags, markers and cameras out.");
 }
 
-function openStop(line, s, n) {
+// openStop opens a stop's question; the day's card comes first, also for a phone that wakes days later among the nests.
+async function openStop(line, s, n) {
+  if (await store.get("hazards") !== walk.today()) return go("hazards", { line: line.id });
   const x = s.stops[n - 1];
   return go(!x.set && !x.checks.length && !s.checking ? "set" : "check", { line: line.id, stop: n });
 }
