@@ -11,24 +11,27 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/demo"
+	"tussock/internal/fieldwork"
 	"tussock/internal/geo"
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
+	"tussock/internal/survey"
 )
 
 // A loader fills an empty database with the demo by the road that everybody takes: members accept invitations, and each
 // landowner's sheets are read by intake and sent as that landowner.
 type loader struct {
-	db      *postgres.DB
-	coop    *demo.Cooperative
-	hash    string // of the one password
-	ranches map[string]access.ID
-	plans   []demo.Planned
+	db        *postgres.DB
+	coop      *demo.Cooperative
+	hash      string // of the one password
+	ranches   map[string]access.ID
+	plans     []demo.Planned
+	practised demo.Practised
 }
 
 // loadDemo fills the database and returns the coordinator, signed in, for what follows.
 func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop *demo.Cooperative, hash string) (access.Actor, error) {
-	l := &loader{db: db, coop: coop, hash: hash, ranches: map[string]access.ID{}, plans: coop.Plans()}
+	l := &loader{db: db, coop: coop, hash: hash, ranches: map[string]access.ID{}, plans: coop.Plans(), practised: coop.Practice(survey.DateFrom(time.Now()))}
 	head := l.coop.People[0]
 	_, invitation, err := owner.CreateCooperative(ctx, postgres.Cooperative{Name: l.coop.Name, Coordinator: head.Name, Email: head.Email})
 	if err != nil {
@@ -225,7 +228,32 @@ func (l *loader) plan(ctx context.Context, actor access.Actor, p demo.Person) er
 			return err
 		}
 	}
-	return nil
+	if l.coop.OwnerOf(l.practised.Ranch).Name != p.Name {
+		return nil
+	}
+	return l.db.As(ctx, actor, l.practise)
+}
+
+// practise puts in the practice lines and what was seen on them, and how their owner can be called.
+func (l *loader) practise(tx *postgres.Tx) error {
+	x := l.practised
+	id := l.ranches[x.Ranch]
+	if err := errors.Join(tx.SetPhone(demo.Phone), tx.SaveLines(id, x.Plan.Season, x.Plan, x.Lines)); err != nil {
+		return err
+	}
+	lines, err := tx.Lines(id, x.Plan.Season)
+	if err != nil {
+		return err
+	}
+	var looks []fieldwork.Look
+	for _, line := range lines {
+		for _, look := range x.Looks[line.Name] {
+			look.Ranch, look.Season, look.Line = id, line.Season, line.ID
+			looks = append(looks, look)
+		}
+	}
+	_, err = tx.KeepLooks(looks)
+	return err
 }
 
 func (l *loader) send(ctx context.Context, actor access.Actor, s demo.Sheet, f demo.File) error {

@@ -144,7 +144,7 @@ func Members() []Person {
 	all := []Person{
 		{"Petra Lindgate", "coordinator" + emailAtPlace, access.Coordinator, nil, true},
 		{"Ilse Varrow", "landowner" + emailAtPlace, access.Landowner, nil, true},
-		{"Joss Applin", "hand" + emailAtPlace, access.Hand, []string{HomeRanch}, true},
+		{"Joss Applin", "hand" + emailAtPlace, access.Hand, []string{HomeRanch, QuestionRanch}, true},
 		{"Nell Okonray", "biologist" + emailAtPlace, access.Biologist, nil, true},
 		{"Cass Birdsall", "planner" + emailAtPlace, access.Planner, nil, true},
 		{"Wim Tarlow", "second.hand" + emailAtPlace, access.Hand, []string{"Three Kettles", "Wether Rise"}, false},
