@@ -158,7 +158,7 @@ func testPages(t *testing.T, b *browser, base string) {
 
 // lookAround follows links from the first pages, one of each kind of page, and looks at each as a phone and a desk have it.
 func lookAround(t *testing.T, p *tab, script, who string, first ...string) {
-	const most = 40
+	const most = 80
 	queue, seen := first, map[string]bool{}
 	for len(queue) > 0 && len(seen) < most {
 		path := queue[0]
