@@ -61,8 +61,8 @@ func runServe(ctx context.Context, args []string, env func(string) string, stdou
 	defer s.close()
 	err = s.serve(ctx, func(address string) error {
 		fmt.Fprintf(stdout, "Tussock is at %s\n", address)
-		if cfg.Mail == "" || cfg.URL == "" {
-			fmt.Fprintln(stdout, "No letters are set up: members come in with a password alone, from any browser. Set TUSSOCK_MAIL_URL and TUSSOCK_URL, and new browsers are asked for a code too.")
+		if cfg.Mail == "" {
+			fmt.Fprintln(stdout, "No letters are set up: members come in with a password alone, from any browser. With TUSSOCK_MAIL_URL and TUSSOCK_URL, new browsers are asked for a code too.")
 		}
 		return s.welcome(ctx, address, stdout)
 	})
