@@ -90,8 +90,8 @@ func TestTakeBack(t *testing.T) {
 	}
 	after := ada.opens("/region/2026/cells.csv").body
 	gone := strings.Count(before, "\n") - strings.Count(after, "\n")
-	if gone != 2 || strings.Contains(after, "yucca") || !strings.Contains(after, "bunchgrass") {
-		t.Errorf("%d figures went, want yucca and all substrates:\n%s", gone, after)
+	if gone != 3 || strings.Contains(after, "yucca") || !strings.Contains(after, "bunchgrass") {
+		t.Errorf("%d figures went, want yucca and all substrates, standardised and crude:\n%s", gone, after)
 	}
 	ada.want(ada.opens("/region"), http.StatusOK, "Taken back on", "whole cooperative, yucca", "None comes in its place")
 }

@@ -91,7 +91,7 @@ func TestFigures(t *testing.T) {
 			t.Errorf("the press: %s: got %v", statement, got)
 		}
 	}
-	if _, err := f.Owner.Exec(context.Background(), "UPDATE pub.figure SET n = 9"); err == nil {
-		t.Error("a figure on nine landowners is kept")
+	if _, err := f.Owner.Exec(context.Background(), "UPDATE pub.figure SET n = 4"); err == nil {
+		t.Error("a figure that tells of four landowners is kept")
 	}
 }
