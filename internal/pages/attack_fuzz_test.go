@@ -102,7 +102,7 @@ func newAttacker(t testing.TB, seed uint64) *attacker {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for _, n := range regexp.MustCompile(`\.(?:FormValue|FormFile|Query|QueryInt|QueryBool)\("([a-z0-9_-]+)"`).FindAllSubmatch(b, -1) {
+		for _, n := range regexp.MustCompile(`(?:\.(?:FormValue|FormFile|Query|QueryInt|QueryBool)\(|sentFile\(c, )"([a-z0-9_-]+)"`).FindAllSubmatch(b, -1) {
 			names[string(n[1])] = true
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
-	"io"
 	"math"
 	"slices"
 	"strings"
@@ -62,7 +61,7 @@ func (s *server) showMap(c *fiber.Ctx, a access.Actor, status int, page cooperat
 
 // saveMap reads a GeoJSON file and puts its outlines in place of those there were.
 func (s *server) saveMap(c *fiber.Ctx, a access.Actor) error {
-	list, err := s.readMap(c)
+	list, err := outlinesFile(c)
 	if err == nil {
 		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 			areas, err := tx.Areas()
@@ -84,19 +83,10 @@ func (s *server) saveMap(c *fiber.Ctx, a access.Actor) error {
 	return s.see(c, "/cooperative/areas/map?kept=1")
 }
 
-func (s *server) readMap(c *fiber.Ctx) ([]geo.Named, error) {
-	head, err := c.FormFile("file")
+func outlinesFile(c *fiber.Ctx) ([]geo.Named, error) {
+	data, err := sentFile(c, "file", geo.MaxFile, "Choose the GeoJSON file with the areas first.")
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, "Choose the GeoJSON file with the areas first.", err)
-	}
-	f, err := head.Open()
-	if err != nil {
-		return nil, fmt.Errorf("open the map: %w", err)
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, geo.MaxFile+1))
-	if err != nil {
-		return nil, fmt.Errorf("read the map: %w", err)
+		return nil, err
 	}
 	return geo.Read(data)
 }

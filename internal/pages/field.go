@@ -3,7 +3,6 @@ package pages
 import (
 	"encoding/json"
 	"errors"
-	"io"
 	"regexp"
 	"slices"
 	"strconv"
@@ -369,7 +368,7 @@ func (s *server) keepFieldPhoto(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return s.fieldProblem(c, err)
 	}
-	data, err := fieldPhotoOf(c)
+	data, err := sentFile(c, "photo", photoBody, words.Mark("No photo arrived."))
 	if err == nil {
 		data, err = fieldwork.CleanPhoto(data)
 	}
@@ -386,19 +385,6 @@ func (s *server) keepFieldPhoto(c *fiber.Ctx, a access.Actor) error {
 		return s.fieldProblem(c, err)
 	}
 	return c.JSON(fiber.Map{"safe": []access.ID{id}})
-}
-
-func fieldPhotoOf(c *fiber.Ctx) ([]byte, error) {
-	h, err := c.FormFile("photo")
-	if err != nil {
-		return nil, errs.Hide(errs.Invalid, words.Mark("No photo arrived."), err)
-	}
-	f, err := h.Open()
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	return io.ReadAll(io.LimitReader(f, photoBody))
 }
 
 // fieldPhoto shows one photo to those who may open its ranch.

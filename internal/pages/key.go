@@ -5,7 +5,6 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
-	"io"
 	"slices"
 	"strconv"
 	"strings"
@@ -267,16 +266,7 @@ func (s *server) keepScan(c *fiber.Ctx, a access.Actor) error {
 }
 
 func scanOf(c *fiber.Ctx) ([]byte, error) {
-	head, err := c.FormFile("file")
-	if err != nil {
-		return nil, errs.Hide(errs.Invalid, words.Mark("Choose a picture of the sheet first."), err)
-	}
-	f, err := head.Open()
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, fieldwork.MaxScan+1))
+	data, err := sentFile(c, "file", fieldwork.MaxScan, words.Mark("Choose a picture of the sheet first."))
 	if err != nil {
 		return nil, err
 	}

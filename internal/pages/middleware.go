@@ -7,6 +7,9 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"errors"
+	"fmt"
+	"io"
+	"mime/multipart"
 	"net/url"
 	"time"
 
@@ -150,6 +153,29 @@ func (s *server) actor(c *fiber.Ctx) (access.Actor, error) {
 		c.Locals(localActor, a)
 	}
 	return a, err
+}
+
+// sentFile returns the one file of a form's field. Where there is none, missing says so. At most a byte more than most is
+// read: enough to see that it is too big.
+func sentFile(c *fiber.Ctx, field string, most int64, missing string) ([]byte, error) {
+	head, err := c.FormFile(field)
+	if err != nil {
+		return nil, errs.Hide(errs.Invalid, missing, err)
+	}
+	return contents(head, most)
+}
+
+func contents(head *multipart.FileHeader, most int64) ([]byte, error) {
+	f, err := head.Open()
+	if err != nil {
+		return nil, fmt.Errorf("open what was sent: %w", err)
+	}
+	defer f.Close()
+	data, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err != nil {
+		return nil, fmt.Errorf("read what was sent: %w", err)
+	}
+	return data, nil
 }
 
 func bodySize(c *fiber.Ctx) int {

@@ -193,6 +193,16 @@ func seasonParam(c *fiber.Ctx) (int, error) {
 	return year, nil
 }
 
+// ownSeason reads the ranch and the season of a path where the actor is the ranch's owner.
+func ownSeason(c *fiber.Ctx, a access.Actor) (id access.ID, year int, err error) {
+	id = access.ID(c.Params("id"))
+	year, err = seasonParam(c)
+	if err == nil && !a.CanRanch(access.CompareRanch, id) {
+		err = errNothing
+	}
+	return id, year, err
+}
+
 func (s *server) plan(c *fiber.Ctx, a access.Actor) error {
 	return s.showPlan(c, a, fiber.StatusOK, planPage{Kept: c.Query("kept") != "", DrawnNow: c.Query("drawn") != ""})
 }
@@ -335,13 +345,9 @@ func typed(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 // savePlan keeps what was typed. Lines keep their places and get the new days, covers and paces; more are added and the
 // last ones taken away as their number says. Where there is a map, lines without a place are drawn.
 func (s *server) savePlan(c *fiber.Ctx, a access.Actor) error {
-	id := access.ID(c.Params("id"))
-	year, err := seasonParam(c)
+	id, year, err := ownSeason(c, a)
 	if err != nil {
 		return err
-	}
-	if !a.CanRanch(access.CompareRanch, id) {
-		return errNothing
 	}
 	form := planTyped(c)
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
@@ -426,13 +432,9 @@ func freshLines(g *season.Ground, p *season.Plan) []season.Line {
 
 // drawPlan draws all lines anew, with the distances typed and another seed. Codes stay, so that printed sheets do.
 func (s *server) drawPlan(c *fiber.Ctx, a access.Actor) error {
-	id := access.ID(c.Params("id"))
-	year, err := seasonParam(c)
+	id, year, err := ownSeason(c, a)
 	if err != nil {
 		return err
-	}
-	if !a.CanRanch(access.CompareRanch, id) {
-		return errNothing
 	}
 	form := planTyped(c)
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {

@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
-	"io"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -97,18 +96,9 @@ func (s *server) addPlanMap(c *fiber.Ctx, a access.Actor) error {
 }
 
 func groundFile(c *fiber.Ctx) ([]geo.Feature, error) {
-	head, err := c.FormFile("file")
+	data, err := sentFile(c, "file", geo.MaxFile, words.Mark("Choose the file first: GeoJSON or KML."))
 	if err != nil {
-		return nil, errs.Hide(errs.Invalid, words.Mark("Choose the file first: GeoJSON or KML."), err)
-	}
-	f, err := head.Open()
-	if err != nil {
-		return nil, fmt.Errorf("open the map: %w", err)
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, geo.MaxFile+1))
-	if err != nil {
-		return nil, fmt.Errorf("read the map: %w", err)
+		return nil, err
 	}
 	return geo.ReadGround(data)
 }

@@ -301,8 +301,8 @@ func regionAreas(cells []bulletin.Cell, places []bulletin.Place, season int) ([]
 		if len(parts[name]) > 1 {
 			area.Parts = parts[name]
 		}
-		area.Survival = survivalTable(cells, name, seasons)
-		area.Crude = crudeTable(cells, name, seasons)
+		area.Survival = survivalTable(cells, bulletin.Survival28, name, seasons)
+		area.Crude = survivalTable(cells, bulletin.SurvivalCrude, name, seasons)
 		var err error
 		if area.Survival.Options, err = survivalChart(cells, name, seasons); err != nil {
 			return nil, fmt.Errorf("draw survival of %q: %w", area.Name, err)
@@ -357,21 +357,15 @@ func predatorName(name string) string {
 	return name
 }
 
-func survivalTable(cells []bulletin.Cell, area string, seasons []int) regionTable {
+// survivalTable has a row a season: of the figure over all plants alike or, crude, of what stood in the nests' own mix of
+// plants, for whoever wants the figures before they are put on the same footing.
+func survivalTable(cells []bulletin.Cell, measure, area string, seasons []int) regionTable {
 	t := regionTable{ID: "survival", Caption: "How many nests lasted four weeks?", Heading: "Season"}
-	for _, season := range slices.Backward(seasons) {
-		cell, _ := findCell(cells, season, area, "", bulletin.Survival28, "")
-		t.add(rateRow(strconv.Itoa(season), cell))
+	if measure == bulletin.SurvivalCrude {
+		t.ID, t.Caption = "crude", "Every nest weighing the same, whatever it was put in"
 	}
-	return t
-}
-
-// crudeTable is what stood in the nests' own mix of plants, for whoever wants the figures before they are put on the same
-// footing.
-func crudeTable(cells []bulletin.Cell, area string, seasons []int) regionTable {
-	t := regionTable{ID: "crude", Caption: "Every nest weighing the same, whatever it was put in", Heading: "Season"}
 	for _, season := range slices.Backward(seasons) {
-		cell, _ := findCell(cells, season, area, "", bulletin.SurvivalCrude, "")
+		cell, _ := findCell(cells, season, area, "", measure, "")
 		t.add(rateRow(strconv.Itoa(season), cell))
 	}
 	return t

@@ -2,8 +2,6 @@ package pages
 
 import (
 	"errors"
-	"fmt"
-	"io"
 	"mime"
 	"mime/multipart"
 	"path"
@@ -208,16 +206,8 @@ func fileOf(h *multipart.FileHeader, say words.Speaker) (intake.File, error) {
 	if h.Size == 0 {
 		return intake.File{}, errs.New(errs.Invalid, say.Say("“%s” is empty. Was it still being saved? Open it to see, then send it again.", name))
 	}
-	f, err := h.Open()
-	if err != nil {
-		return intake.File{}, fmt.Errorf("open sent file: %w", err)
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, maxSending))
-	if err != nil {
-		return intake.File{}, fmt.Errorf("read sent file: %w", err)
-	}
-	return intake.File{Name: name, Data: data}, nil
+	data, err := contents(h, maxSending)
+	return intake.File{Name: name, Data: data}, err
 }
 
 // seasonHint reads the year the sender gives for dates that have none; "" is no hint.
