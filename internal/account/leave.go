@@ -10,6 +10,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/mail"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // SeeOff carries out what is due of the ways out that members asked for, now and every so often until ctx is done. When
@@ -75,7 +76,7 @@ func (s *Service) TellDeparture(actor access.Actor, d postgres.Departure, called
 		}
 		en, es := asked(d)
 		subject, when := "Tussock: leaving / salida", fmt.Sprintf("\n\nIt happens on %s. Until then you can call it off at %s/account/leave\n\n%s\n\nSe hará el %s. Hasta entonces puede cancelarlo en %s/account/leave\n",
-			d.DueAt.UTC().Format("2 January 2006"), s.url, es, d.DueAt.UTC().Format(time.DateOnly), s.url)
+			words.Speaker{}.Day(d.DueAt.UTC()), s.url, es, words.Speaker{Tongue: words.Spanish}.Day(d.DueAt.UTC()), s.url)
 		if calledOff {
 			subject, when = "Tussock: called off / cancelado", fmt.Sprintf("\n\n%s called it off. Nothing happens, and everything stays as it was.\n\n%s\n\n%s lo canceló. No pasa nada y todo queda como estaba.\n", actor.Name, es, actor.Name)
 		}

@@ -124,25 +124,10 @@ func (e *evidence) ranges(s scope, without string) *ranges {
 }
 
 // lasted gives each entity its nests of a season and substrate, "" all standard ones, and those that lasted.
-func (e *evidence) lasted(season int, substrate, without string) (ps []disclosure.Part) {
-	at := map[string]int{}
-	for i := range e.nests {
-		n := &e.nests[i]
-		if !n.standard || n.season != season || substrate != "" && string(n.Substrate) != substrate || without != "" && n.entity == without {
-			continue
-		}
-		j, ok := at[n.entity]
-		if !ok {
-			j = len(ps)
-			at[n.entity] = j
-			ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
-		}
-		ps[j].Of++
-		if !n.Fate().Failed() {
-			ps[j].Kept++
-		}
-	}
-	return ps
+func (e *evidence) lasted(season int, substrate, without string) []disclosure.Part {
+	return e.tally(func(n *nest) bool {
+		return n.standard && n.season == season && (substrate == "" || string(n.Substrate) == substrate) && (without == "" || n.entity != without)
+	})
 }
 
 // survival is the standard error of log(−log S) for a season and substrate, "" all of them in equal shares. Over substrates

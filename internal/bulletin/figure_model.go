@@ -585,9 +585,23 @@ func (e *evidence) audit(s scope, shown map[string][]float64) map[string]bool {
 
 // parts gives each entity its nests, and the share of them that a rate says lasted.
 func (e *evidence) parts(match func(*nest) bool, rate float64) []disclosure.Part {
+	ps := e.tally(match)
+	nests, kept := 0.0, 0.0
+	for _, p := range ps {
+		nests, kept = nests+p.Of, kept+p.Kept
+	}
+	for j := range ps {
+		if kept > 0 {
+			ps[j].Kept = math.Min(ps[j].Of, ps[j].Kept*rate*nests/kept)
+		}
+	}
+	return ps
+}
+
+// tally gives each entity its nests and those of them that lasted.
+func (e *evidence) tally(match func(*nest) bool) []disclosure.Part {
 	at := map[string]int{}
 	var ps []disclosure.Part
-	nests, kept := 0.0, 0.0
 	for i := range e.nests {
 		n := &e.nests[i]
 		if !match(n) {
@@ -599,14 +613,9 @@ func (e *evidence) parts(match func(*nest) bool, rate float64) []disclosure.Part
 			at[n.entity] = j
 			ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
 		}
-		nests, ps[j].Of = nests+1, ps[j].Of+1
+		ps[j].Of++
 		if !n.Fate().Failed() {
-			kept, ps[j].Kept = kept+1, ps[j].Kept+1
-		}
-	}
-	for j := range ps {
-		if kept > 0 {
-			ps[j].Kept = math.Min(ps[j].Of, ps[j].Kept*rate*nests/kept)
+			ps[j].Kept++
 		}
 	}
 	return ps

@@ -2,6 +2,7 @@ package fieldwork
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strconv"
 
@@ -181,6 +182,16 @@ func latest(looks []Look, per string) []Look {
 	return out
 }
 
+// byAnswer puts looks that answer a question alike together.
+func byAnswer(looks []Look, question string) map[string][]Look {
+	groups := map[string][]Look{}
+	for _, l := range looks {
+		answer := l.Answers[question]
+		groups[answer] = append(groups[answer], l)
+	}
+	return groups
+}
+
 // agree returns the look that holds of those by different hands at one thing: the first where they say the same, the
 // one chosen where they do not, and false where somebody has still to choose.
 func (f *folder) agree(l season.Line, stop int, looks []Look, on ...string) (Look, bool) {
@@ -212,17 +223,8 @@ func (f *folder) agree(l season.Line, stop int, looks []Look, on ...string) (Loo
 // visits returns what holds of the looks at one nest, one a day and none after its end, and whether somebody has still
 // to choose about any of them.
 func (f *folder) visits(l season.Line, stop int, checks []Look) (visits []Look, open bool) {
-	byDay := map[string][]Look{}
-	var days []string
-	for _, look := range latest(checks, "looked_on") {
-		day := look.Answers["looked_on"]
-		if byDay[day] == nil {
-			days = append(days, day)
-		}
-		byDay[day] = append(byDay[day], look)
-	}
-	slices.Sort(days)
-	for _, day := range days {
+	byDay := byAnswer(latest(checks, "looked_on"), "looked_on")
+	for _, day := range slices.Sorted(maps.Keys(byDay)) {
 		look, ok := f.agree(l, stop, byDay[day], "found", "eggs_left")
 		open = open || !ok
 		if ok {

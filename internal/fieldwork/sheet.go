@@ -2,6 +2,7 @@ package fieldwork
 
 import (
 	"io"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -106,17 +107,8 @@ func beltHeadings(looks []Look) []string {
 
 // belts writes a line's belts. Each belt counted by a second person counts once, by whoever was first.
 func (f *folder) belts(l season.Line, looks []Look, state *LineState) {
-	byName := map[string][]Look{}
-	var names []string
-	for _, look := range latest(looks, "belt") {
-		name := look.Answers["belt"]
-		if byName[name] == nil {
-			names = append(names, name)
-		}
-		byName[name] = append(byName[name], look)
-	}
-	slices.Sort(names)
-	for _, name := range names {
+	byName := byAnswer(latest(looks, "belt"), "belt")
+	for _, name := range slices.Sorted(maps.Keys(byName)) {
 		look, _ := f.agree(l, 0, byName[name])
 		f.out.Belts = append(f.out.Belts, f.beltRow(l, look))
 		state.Belts++
