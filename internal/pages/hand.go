@@ -2,6 +2,7 @@ package pages
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"github.com/gofiber/fiber/v2"
@@ -97,8 +98,23 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Ranches = append(page.Ranches, r)
 	}
+	dueFirst(page.Ranches)
 	page.Title = handTitle(due, page.Say)
 	return s.render(c, fiber.StatusOK, "hand", page)
+}
+
+// dueFirst puts the ranch first that has the line due soonest, and those where nothing is due last.
+func dueFirst(ranches []handRanch) {
+	soonest := func(r handRanch) survey.Date {
+		day := survey.Date(math.MaxInt32)
+		for _, l := range r.Lines {
+			if l.onDay != 0 {
+				day = min(day, l.onDay)
+			}
+		}
+		return day
+	}
+	slices.SortStableFunc(ranches, func(x, y handRanch) int { return cmp.Compare(soonest(x), soonest(y)) })
 }
 
 func handTitle(due int, say words.Speaker) string {

@@ -122,3 +122,15 @@ func TestPlannedLines(t *testing.T) {
 		})
 	}
 }
+
+func TestRanchesDueFirst(t *testing.T) {
+	list := []handRanch{{Name: "over", Lines: []line{{}}}, {Name: "later", Lines: []line{{onDay: 30}}}, {Name: "none"}, {Name: "soon", Lines: []line{{onDay: 40}, {onDay: 12}}}}
+	dueFirst(list)
+	var got []string
+	for _, r := range list {
+		got = append(got, r.Name)
+	}
+	if want := []string{"soon", "later", "over", "none"}; !slices.Equal(got, want) {
+		t.Errorf("got %v, want %v", got, want)
+	}
+}
