@@ -64,7 +64,7 @@ func newWire(t *testing.T, address string) *wire {
 				return
 			}
 			pass := func(to, from net.Conn, n *atomic.Int64) {
-				io.Copy(io.MultiWriter(to, counter{n}), from)
+				io.Copy(io.MultiWriter(counter{n}, to), from) // counted first: whoever is answered may be asked for the sum at once
 				to.Close()
 				from.Close()
 			}
