@@ -2,13 +2,19 @@ package pages_test
 
 import (
 	"context"
+	"encoding/json"
+	"fmt"
 	"io"
 	"math"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
 	"os"
 	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
 	"sync/atomic"
 	"testing"
 	"time"
@@ -132,6 +138,111 @@ func TestT24Wire(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestT24Calls: for something of somebody else's the database calls its own functions, which tell policies who asks, as
+// often as for something that does not exist. They are what most of an answer's time goes into, and a policy may call them
+// only once a row is found. PostgreSQL counts them for each connection and adds them up when it ends.
+func TestT24Calls(t *testing.T) {
+	w := newWorld(t)
+	w.db.CountCalls(t)
+	open := w.connections()
+	for _, role := range access.Roles {
+		m := w.members[role]
+		ids := someOf(t, w.near())
+		if role == access.Coordinator { // whose roster the neighbour is on
+			ids = someOf(t, w.far())
+		}
+		word := m.word()
+		ask := func(route [2]string, id string) answer {
+			form := url.Values{"csrf": {word}, "name": {"x"}, "level": {"1"}, "zero": {"taken"}}
+			r := httptest.NewRequest(route[0], at(route[1], id), strings.NewReader(form.Encode()))
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			return m.asks(r)
+		}
+		called := func(routes [][2]string, ids ...string) string {
+			t.Helper()
+			before := w.functionCalls()
+			db, err := postgres.OpenOne(context.Background(), w.db.AppURL, w.db.DoorURL)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if w.app, err = pages.NewUnpaced(pages.Config{DB: db, Account: account.New(db, account.Options{}), Now: time.Now}); err != nil {
+				t.Fatal(err)
+			}
+			for _, route := range routes {
+				for _, id := range ids {
+					ask(route, id)
+				}
+			}
+			db.Close()
+			for deadline := time.Now().Add(10 * time.Second); w.connections() > open; {
+				if time.Now().After(deadline) {
+					t.Fatal("connections are still open")
+				}
+			}
+			var told []string
+			for name, n := range w.functionCalls() {
+				if n -= before[name]; n > 0 {
+					told = append(told, fmt.Sprint(name, " ", n))
+				}
+			}
+			slices.Sort(told)
+			return strings.Join(told, ", ")
+		}
+		nothing := slices.Repeat([]string{nobodys}, len(ids))
+		app := w.app
+		var routes [][2]string
+		for _, route := range pages.Table() {
+			if at(route[1], "a") == at(route[1], "b") {
+				continue
+			}
+			if got := ask(route, nobodys); got.status == http.StatusNotFound {
+				routes = append(routes, route)
+			}
+		}
+		usual := called(routes, nothing...)
+		if usual == "" && len(routes) > 0 {
+			t.Fatal("nothing was counted")
+		}
+		if called(routes, ids...) != usual {
+			for _, route := range routes {
+				if got, usual := called([][2]string{route}, ids...), called([][2]string{route}, nothing...); got != usual {
+					t.Errorf("%s, %v: for others' things the database calls\n%s\nand for nothing\n%s", role, route, got, usual)
+				}
+			}
+		}
+		t.Logf("%s: %d routes, %d things", role, len(routes), len(ids))
+		w.app = app
+	}
+}
+
+// connections returns how many the pages and the door have to the database.
+func (w *world) connections() int {
+	w.t.Helper()
+	text, err := w.db.Owner.Text(context.Background(), "SELECT count(*)::text FROM pg_stat_activity WHERE datname = current_database() AND application_name = 'tussock'")
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	n, err := strconv.Atoi(text)
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	return n
+}
+
+// functionCalls returns how often each function of the database was called by connections that have ended.
+func (w *world) functionCalls() map[string]int {
+	w.t.Helper()
+	text, err := w.db.Owner.Text(context.Background(), "SELECT coalesce(jsonb_object_agg(funcname, calls), '{}')::text FROM pg_stat_user_functions")
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	calls := map[string]int{}
+	if err := json.Unmarshal([]byte(text), &calls); err != nil {
+		w.t.Fatal(err)
+	}
+	return calls
 }
 
 // TestT24Timing asks 2 000 times for a ranch that is a neighbour's and for one that does not exist, and compares the

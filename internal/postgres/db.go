@@ -232,6 +232,29 @@ func (tx *Tx) row(dest any, query string, args map[string]any) (bool, error) {
 	return res.RowsAffected > 0, res.Error
 }
 
+// rowOfMine is row for the first of the actor's ranches, the statement's @ranch, that has one. A row of another ranch is not
+// even met then: where a policy had to hide it, the time that takes would tell that it exists.
+func (tx *Tx) rowOfMine(dest any, query string, args map[string]any) (ok bool, err error) {
+	for _, ranch := range tx.actor.Ranches {
+		args["ranch"] = ranch
+		if ok, err = tx.row(dest, query, args); ok || err != nil {
+			break
+		}
+	}
+	return ok, err
+}
+
+// execOfMine is exec likewise.
+func (tx *Tx) execOfMine(query string, args map[string]any) (n int64, err error) {
+	for _, ranch := range tx.actor.Ranches {
+		args["ranch"] = ranch
+		if n, err = tx.exec(query, args); n > 0 || err != nil {
+			break
+		}
+	}
+	return n, err
+}
+
 // exec runs a statement and returns how many rows it touched. No row may mean that policies hide it.
 func (tx *Tx) exec(query string, args map[string]any) (int64, error) {
 	res := tx.g.Exec(query, tx.named(query, args)...)
@@ -241,6 +264,16 @@ func (tx *Tx) exec(query string, args map[string]any) (int64, error) {
 // must is exec for a change of exactly one existing row: where policies hide it, it does not exist.
 func (tx *Tx) must(missing error, query string, args map[string]any) error {
 	n, err := tx.exec(query, args)
+	return some(n, missing, err)
+}
+
+// mustOfMine is must for a row of one of the actor's ranches.
+func (tx *Tx) mustOfMine(missing error, query string, args map[string]any) error {
+	n, err := tx.execOfMine(query, args)
+	return some(n, missing, err)
+}
+
+func some(n int64, missing, err error) error {
 	if err == nil && n == 0 {
 		return missing
 	}

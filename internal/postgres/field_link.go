@@ -125,7 +125,7 @@ func (tx *Tx) RevokeFieldLink(id access.ID) error {
 	if !isID(id) {
 		return errNoFieldLink
 	}
-	return tx.must(errNoFieldLink, "UPDATE tussock.field_link SET revoked_at = now() WHERE coop_id = @coop AND id = @id AND revoked_at IS NULL", map[string]any{"id": id})
+	return tx.mustOfMine(errNoFieldLink, "UPDATE tussock.field_link SET revoked_at = now() WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND revoked_at IS NULL", map[string]any{"id": id})
 }
 
 // FieldOffer returns what a link is for, to whoever has it: errs.NotFound where there is no such link. One that cannot be

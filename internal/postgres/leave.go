@@ -130,8 +130,13 @@ func (tx *Tx) CallOff(id access.ID) error {
 	if !isID(id) {
 		return errNoDeparture
 	}
-	return tx.must(errNoDeparture, `UPDATE tussock.departure SET called_off_at = now(), called_off_by = @me
-		WHERE coop_id = @coop AND id = @id AND done_at IS NULL AND called_off_at IS NULL`, map[string]any{"id": id})
+	const callOff = `UPDATE tussock.departure SET called_off_at = now(), called_off_by = @me
+		WHERE coop_id = @coop AND id = @id AND done_at IS NULL AND called_off_at IS NULL`
+	args := map[string]any{"id": id}
+	if n, err := tx.exec(callOff+" AND person_id = @me", args); n > 0 || err != nil {
+		return err
+	}
+	return tx.mustOfMine(errNoDeparture, callOff+" AND ranch_id = @ranch", args)
 }
 
 // Offers lists the ranches that are handed over to the actor. Landowners; for others there are none.

@@ -130,7 +130,7 @@ func (tx *Tx) Photo(id access.ID) ([]byte, error) {
 		return nil, errNoPhoto
 	}
 	var photo struct{ Data []byte } // a bare slice would be read as a row for each byte
-	ok, err := tx.row(&photo, "SELECT data FROM tussock.photo WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
+	ok, err := tx.rowOfMine(&photo, "SELECT data FROM tussock.photo WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoPhoto
 	}

@@ -124,7 +124,7 @@ func (tx *Tx) Line(id access.ID) (season.Line, error) {
 	if !isID(id) {
 		return season.Line{}, errNoLine
 	}
-	return tx.oneLine(" AND id = @id", map[string]any{"id": id})
+	return tx.oneLine(" AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
 }
 
 // LineOfCode returns the line with a code as it stands on a sheet, likewise.
@@ -132,18 +132,19 @@ func (tx *Tx) LineOfCode(code string) (season.Line, error) {
 	if code = season.Code(code); code == "" {
 		return season.Line{}, errNoLine
 	}
-	return tx.oneLine(" AND code = @code", map[string]any{"code": code})
+	return tx.oneLine(" AND ranch_id = @ranch AND code = @code", map[string]any{"code": code})
 }
 
 func (tx *Tx) oneLine(where string, args map[string]any) (season.Line, error) {
-	list, err := tx.lines(where, args)
-	if err == nil && len(list) == 0 {
+	var r lineRow
+	ok, err := tx.rowOfMine(&r, lineColumns+where, args)
+	if err == nil && !ok {
 		err = errNoLine
 	}
 	if err != nil {
 		return season.Line{}, err
 	}
-	return list[0], nil
+	return r.line()
 }
 
 func (tx *Tx) lines(where string, args map[string]any) ([]season.Line, error) {

@@ -84,7 +84,7 @@ func (tx *Tx) EndSharing(id access.ID) error {
 	if !isID(id) {
 		return errNoSharing
 	}
-	return tx.must(errNoSharing, "UPDATE tussock.sharing SET ended_at = now() WHERE coop_id = @coop AND id = @id AND ended_at IS NULL", map[string]any{"id": id})
+	return tx.mustOfMine(errNoSharing, "UPDATE tussock.sharing SET ended_at = now() WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND ended_at IS NULL", map[string]any{"id": id})
 }
 
 // endSharings ends all of a ranch's.

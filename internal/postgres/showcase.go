@@ -82,9 +82,9 @@ func (tx *Tx) TakeDown(id access.ID) error {
 		return errNoShowing
 	}
 	args := map[string]any{"id": id}
-	n, err := tx.exec("DELETE FROM tussock.showcase WHERE coop_id = @coop AND id = @id AND ended_at IS NULL", args)
+	n, err := tx.execOfMine("DELETE FROM tussock.showcase WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND ended_at IS NULL", args)
 	if err != nil || n > 0 {
 		return err
 	}
-	return tx.must(errNoShowing, "UPDATE tussock.showcase SET ended_at = now() WHERE coop_id = @coop AND id = @id AND ended_at IS NULL", args)
+	return tx.mustOfMine(errNoShowing, "UPDATE tussock.showcase SET ended_at = now() WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND ended_at IS NULL", args)
 }

@@ -109,7 +109,7 @@ func (tx *Tx) Upload(id access.ID) (Upload, error) {
 		return Upload{}, errNoUpload
 	}
 	var u Upload
-	ok, err := tx.row(&u, uploadColumns+" AND u.id = @id", map[string]any{"id": id})
+	ok, err := tx.rowOfMine(&u, uploadColumns+" AND u.ranch_id = @ranch AND u.id = @id", map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoUpload
 	}
@@ -125,7 +125,7 @@ func (tx *Tx) UploadFile(id access.ID) (name string, data []byte, err error) {
 		Name string
 		Data []byte
 	}
-	ok, err := tx.row(&f, "SELECT name, data FROM tussock.upload_file WHERE coop_id = @coop AND upload_id = @id", map[string]any{"id": id})
+	ok, err := tx.rowOfMine(&f, "SELECT name, data FROM tussock.upload_file WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id", map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoUpload
 	}
@@ -274,7 +274,7 @@ func (tx *Tx) Answers(id access.ID) (answers map[string]string, undone []string,
 		return nil, nil, settings, errNoUpload
 	}
 	var r struct{ Answers, Undone, Settings string }
-	ok, err := tx.row(&r, "SELECT answers, undone, settings FROM tussock.reading WHERE coop_id = @coop AND upload_id = @id", map[string]any{"id": id})
+	ok, err := tx.rowOfMine(&r, "SELECT answers, undone, settings FROM tussock.reading WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id", map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoUpload
 	}

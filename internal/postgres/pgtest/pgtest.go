@@ -173,6 +173,22 @@ func (f *Fixture) As(t testing.TB, a access.Actor, fn func(*postgres.Tx) error) 
 	}
 }
 
+// CountCalls makes the database count the calls of its functions in pg_stat_user_functions, for connections made after it.
+func (f *Fixture) CountCalls(t testing.TB) {
+	t.Helper()
+	c, err := cluster()
+	if err != nil {
+		t.Fatal(err)
+	}
+	u, err := url.Parse(f.AdminURL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := c.exec(context.Background(), "ALTER DATABASE "+strings.TrimPrefix(u.Path, "/")+" SET track_functions = 'all'"); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // inspect fails the test where the database is not as it must be at any time.
 func (f *Fixture) inspect(t testing.TB) {
 	ctx := context.Background()
