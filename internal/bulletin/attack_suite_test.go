@@ -630,17 +630,118 @@ func attackIntervals(p disclosure.Policy) string {
 	return ""
 }
 
+// TestT19OpenBand: a place in which nearly every nest lasts is given as an open band, and only where the others and the
+// whole leave it as open as it is.
+func TestT19OpenBand(t *testing.T) {
+	if found := attackBand(disclosure.Default()); found != "" {
+		t.Error(found)
+	}
+	bands := 0
+	for seed := range uint64(bandRuns) {
+		for _, c := range composeWith(disclosure.Default(), keepingIn(bandOwners(seed))).Cells {
+			if c.Published && c.Measure == bulletin.Survival28 && c.Area != nil && c.Estimate == nil {
+				bands++
+			}
+		}
+	}
+	if bands == 0 || bands == bandRuns {
+		t.Errorf("%d of %d cooperatives have an open band by place, want some", bands, bandRuns)
+	}
+}
+
+// A record is what one owner has: a place, nests there, and how many of them lasted.
+type record struct {
+	place    string
+	kept, of int
+}
+
+const bandRuns = 24
+
+// bandOwners makes five to eight owners of the east alike at nearly all of their nests, or at hardly any, beside others in the
+// west who differ.
+func bandOwners(seed uint64) (rs []record) {
+	r := rand.New(rand.NewPCG(seed, 5))
+	of, gone := 30+r.IntN(20), 1+r.IntN(2)
+	for range 5 + r.IntN(4) {
+		rs = append(rs, record{"East", of - gone, of})
+	}
+	for range 5 + r.IntN(30) {
+		n := 10 + r.IntN(40)
+		rs = append(rs, record{"West", int(float64(n) * (0.2 + 0.6*r.Float64())), n})
+	}
+	if seed%2 == 1 {
+		for i := range rs {
+			rs[i].kept = rs[i].of - rs[i].kept
+		}
+	}
+	return rs
+}
+
+// attackBand reads the cells of a substrate as an attacker does: the total of a place lies within its own cell, and within the
+// whole's less those of the others. It looks at what that leaves an owner of whom two others of the place know all but their
+// own. Everybody's nests are known.
+func attackBand(p disclosure.Policy) string {
+	for seed := range uint64(bandRuns) {
+		rs := bandOwners(seed)
+		b := composeWith(p, keepingIn(rs))
+		of, least, most := map[string]float64{}, map[string]float64{}, map[string]float64{}
+		for _, r := range rs {
+			of[r.place] += float64(r.of)
+			of[""] += float64(r.of)
+		}
+		for place, n := range of {
+			c, _ := find(b, bulletin.Survival28, place, "bunchgrass", "")
+			low, high := 0.0, 1.0
+			switch half := p.Points(c.N) / 200; {
+			case c.Published && c.Estimate != nil:
+				low, high = *c.Estimate-half, *c.Estimate+half
+			case c.Published:
+				low, high = *c.Low, *c.High
+			}
+			least[place], most[place] = low*n, high*n
+		}
+		for _, places := range [][2]string{{"East", "West"}, {"West", "East"}} {
+			here, there := places[0], places[1]
+			low, high := max(least[here], least[""]-most[there]), min(most[here], most[""]-least[there])
+			for i, target := range rs {
+				for j, one := range rs {
+					for k, other := range rs[:j] {
+						if i == j || i == k || target.place != here || one.place != here || other.place != here {
+							continue
+						}
+						own, rest := float64(one.kept+other.kept), of[here]-float64(target.of+one.of+other.of)
+						from, to := max(0, low-own-rest), min(float64(target.of), high-own)
+						if to-from < 0.30*float64(target.of)-1e-6 {
+							return fmt.Sprintf("seed %d: two of the %s know that another kept %.1f to %.1f of %d", seed, here, from, to, target.of)
+						}
+					}
+				}
+			}
+		}
+	}
+	return ""
+}
+
 // keeping makes a season of one owner a number, who keeps that many of n nests.
 func keeping(n int, kept ...int) bulletin.Input {
+	var rs []record
+	for _, k := range kept {
+		rs = append(rs, record{"", k, n})
+	}
+	return keepingIn(rs)
+}
+
+// keepingIn makes a season of one owner a record.
+func keepingIn(rs []record) bulletin.Input {
 	in := bulletin.Input{Data: &survey.Data{}, Season: 2025}
 	set := survey.DateOf(2025, 5, 1)
-	for i, k := range kept {
+	for i, r := range rs {
 		ranch := fmt.Sprint("ranch ", i)
-		in.Roster = append(in.Roster, bulletin.Member{Ranch: ranch, Entity: ranch, Consent: 1})
-		for j := range n {
+		in.Roster = append(in.Roster, bulletin.Member{Ranch: ranch, Entity: ranch, Area: r.place, Consent: 1})
+		for j := range r.of {
 			x := survey.Nest{Ranch: ranch, Season: 2025, Transect: "1", Number: fmt.Sprint(j), Substrate: survey.Bunchgrass, SetOn: set,
 				Visits: []survey.Visit{{On: set + 14, State: survey.Intact}, {On: set + 28, State: survey.Intact}}}
-			if j >= k {
+			if j >= r.kept {
 				x.Visits = []survey.Visit{{On: set + 14, State: survey.Taken}}
 			}
 			in.Data.Nests = append(in.Data.Nests, x)
@@ -787,6 +888,7 @@ func TestT34EachStepIsNeeded(t *testing.T) {
 		{"p% over combinations", func(p *disclosure.Policy) { p.Remainder = 0 }, subsets},
 		{"the second insider", func(p *disclosure.Policy) { p.Coalition = 1 }, amounts(64, 64, 50, 10, 10)},
 		{"interval audit", func(p *disclosure.Policy) { p.MinRange = 0 }, attackAlike},
+		{"places beside the whole", func(p *disclosure.Policy) { p.Together = false }, attackBand},
 		{"one rounded effect for intervals", func(p *disclosure.Policy) { p.EffectRatio = 0 }, attackIntervals},
 		{"one rounded effect for intervals of figures", func(p *disclosure.Policy) { p.EffectRatio = 0 }, func(p disclosure.Policy) string {
 			found, _ := attackFigureIntervals(t, p, 2)

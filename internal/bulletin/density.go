@@ -2,12 +2,10 @@ package bulletin
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"slices"
 
 	"tussock/internal/disclosure"
-	"tussock/internal/stat/density"
 	"tussock/internal/stat/interval"
 )
 
@@ -169,8 +167,8 @@ func (c *composer) exchangeable(roster []string, today []counts) bool {
 	}
 	old, gone := c.lastBelts(roster)
 	changed = append(changed, pick(old, func(b counts) bool { return !isToday[c.token("ranch", b.id)] })...)
-	held, n := c.policy.CheckUnits(countUnits(changed))
-	return !gone && held == "" && n >= c.policy.RosterChanges
+	held, _ := c.policy.CheckUnits(countUnits(changed))
+	return !gone && held == ""
 }
 
 // counts reads the belts of a season on which something was counted over a known area.
@@ -218,14 +216,12 @@ func (c *composer) densityCell(label string, node *disclosure.Node, belts []coun
 		return
 	}
 	cell.N = node.N
-	estimate, low, high := perAcre(belts)
-	if all := coverOf(belts); estimate > 0 {
-		clumps, acres := 0.0, 0.0
-		for _, p := range all {
-			clumps, acres = clumps+p.Kept, acres+p.Of
-		}
-		low, high = interval.Log(estimate, math.Sqrt(clumps*effect)/acres, float64(len(all)-1)).Interval(interval.Level)
+	clumps, acres, all := 0.0, 0.0, coverOf(belts)
+	for _, p := range all {
+		clumps, acres = clumps+p.Kept, acres+p.Of
 	}
+	estimate := clumps / acres // above 0: five entities have clumps
+	low, high := interval.Log(estimate, math.Sqrt(clumps*effect)/acres, float64(len(all)-1)).Interval(interval.Level)
 	switch {
 	case high-low > c.policy.MaxRelativeWidth*estimate:
 		c.hold(cell, disclosure.TooVague)
@@ -246,24 +242,4 @@ func coverOf(belts []counts) (ps []disclosure.Part) {
 		ps[len(ps)-1].Of += b.acres
 	}
 	return ps
-}
-
-// perAcre estimates a density with entities as the clusters, from the total of each; the interval is never narrower
-// than that of clumps at random.
-func perAcre(belts []counts) (estimate, low, high float64) {
-	totals := map[string]density.Belt{}
-	for _, b := range belts {
-		t := totals[b.entity]
-		totals[b.entity] = density.Belt{Count: t.Count + b.clumps, Area: t.Area + b.acres}
-	}
-	var clusters []density.Belt
-	for _, entity := range slices.Sorted(maps.Keys(totals)) {
-		clusters = append(clusters, totals[entity])
-	}
-	fit := density.Fit(clusters)
-	low, high = fit.Interval()
-	if random := math.Sqrt(float64(fit.Count)) / fit.Area; fit.Basis == density.BeltToBelt && fit.SE < random {
-		low, high = interval.Log(fit.Density, random, float64(len(clusters)-1)).Interval(interval.Level)
-	}
-	return fit.Density, low, high
 }

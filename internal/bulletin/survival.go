@@ -140,8 +140,7 @@ type rate struct {
 	n         int
 	safe      bool // an atom or a union of atoms: held, if at all, for being unreliable
 	held      disclosure.Reason
-	alike     bool // the rate on its grid would tell nearly everybody's: given as an open band
-	coarse    bool // so is one of the same substrate
+	coarse    bool // one of the same substrate is an open band: on its grid it would tell nearly everybody's
 	fit       survival.Estimate
 	figure    disclosure.Figure
 }
@@ -285,7 +284,7 @@ func (c *composer) bands(whole *rate, places []*rate) bool {
 	}
 	for i, r := range places {
 		if figures[i].Low != nil {
-			r.alike, r.figure = true, figures[i]
+			r.figure = figures[i]
 		}
 	}
 	return true
@@ -395,7 +394,6 @@ func parts(r *rate) []disclosure.Part {
 
 // openBand replaces a rate that would tell too much by an open band at the end of the scale, or holds it.
 func (r *rate) openBand(p disclosure.Policy) {
-	r.alike = true
 	band, ok := p.Extreme(r.fit.S28)
 	if !ok || p.Audit(parts(r), *band.Low, *band.High) != "" {
 		r.held, r.safe = disclosure.TooAlike, false

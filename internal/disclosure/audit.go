@@ -81,6 +81,10 @@ type Rated struct {
 // The total of atom j lies between its own bounds and the union's less those of the others. Others' bounds are taken
 // with what a coalition may have in them, so the audit errs on the safe side.
 func (p Policy) AuditTogether(atoms []Rated, low, high float64) []Reason {
+	verdicts := make([]Reason, len(atoms))
+	if !p.Together {
+		return verdicts
+	}
 	least, most, size := make([]float64, len(atoms)), make([]float64, len(atoms)), make([]float64, len(atoms))
 	all, sumLeast, sumMost := 0.0, 0.0, 0.0
 	for i, a := range atoms {
@@ -98,7 +102,6 @@ func (p Policy) AuditTogether(atoms []Rated, low, high float64) []Reason {
 		most[i] = min(a.High*size[i], size[i]-lostKnown-p.coalition(secret, func(e Part) float64 { return e.Of - e.Kept }))
 		all, sumLeast, sumMost = all+size[i], sumLeast+least[i], sumMost+most[i]
 	}
-	verdicts := make([]Reason, len(atoms))
 	for i, a := range atoms {
 		from := max(a.Low*size[i], low*all-(sumMost-most[i]))
 		to := min(a.High*size[i], high*all-(sumLeast-least[i]))

@@ -45,6 +45,9 @@ type Policy struct {
 	EffectFloor, EffectRatio float64
 	EffectEntities           int
 
+	// Together turns on the interval audit of places beside each other and the whole: see AuditTogether.
+	Together bool
+
 	// SpanAudit turns the span audit on: see Span.
 	SpanAudit bool
 
@@ -52,10 +55,10 @@ type Policy struct {
 	// an earlier bulletin or the coordinator vouched for them: shells of one person could fill a cell otherwise.
 	Established bool
 
-	// RosterSeasons and RosterChanges bind a figure that changes slowly to the contributors it was first given for. They
-	// are exchanged for those of today when so many seasons have passed and so many entities have changed, whichever
-	// comes later. A RosterSeasons of 0 is no roster: everybody with results is in.
-	RosterSeasons, RosterChanges int
+	// RosterSeasons binds a figure that changes slowly to the contributors it was first given for. They are exchanged for
+	// those of today when so many seasons have passed and those who have changed make a cell by themselves, of MinEntities
+	// at least, whichever comes later. 0 is no roster: everybody with results is in.
+	RosterSeasons int
 
 	// Revisions holds a final revision to the rule for cells: who changed must be enough entities and none of them most
 	// of the change.
@@ -110,10 +113,10 @@ func Default() Policy {
 		EffectFloor:       2.25,
 		EffectRatio:       1.5,
 		EffectEntities:    10,
+		Together:          true,
 		SpanAudit:         true,
 		Established:       true,
 		RosterSeasons:     3,
-		RosterChanges:     5,
 		Revisions:         true,
 		QuantileBeyond:    5,
 		CountStep:         10,
