@@ -21,10 +21,10 @@ const (
 	addressLasts = 24 * time.Hour
 )
 
-// How many links one may ask for within the throttle's quarter of an hour, for one address and from one place.
-const (
-	linksOfAddress = 3
-	linksOfPlace   = 20
+// How fast one may ask for links, for one address and from one place.
+var (
+	linksOfAddress = postgres.Pace{Most: 3, Every: 5 * time.Minute}
+	linksOfPlace   = postgres.Pace{Most: 20, Every: 45 * time.Second}
 )
 
 // HasMail tells whether letters can be sent.
@@ -48,13 +48,25 @@ func (s *Service) AskLink(email string, v Visit) {
 	}
 	ctx, cancel := context.WithTimeout(context.Background(), spendTakes)
 	defer cancel()
-	// Both are counted, whichever is over.
-	address, failed := s.throttle.spend(ctx, "link to "+email, linksOfAddress)
-	place, failed2 := s.throttle.spend(ctx, "link from "+v.IP, linksOfPlace)
-	if failed != nil || failed2 != nil || !address || !place {
+	if ok, err := s.mayAskLink(ctx, email, v); err != nil || !ok {
 		return
 	}
 	s.mail.Later(func(ctx context.Context) ([]mail.Letter, error) { return s.writeLinks(ctx, email, v.Browser, v.Say) })
+}
+
+// mayAskLink counts a link for an address and from a place, whichever is over. A device that the member signed in with
+// before counts for itself alone, so that nobody keeps a member's links away by asking for them elsewhere.
+func (s *Service) mayAskLink(ctx context.Context, email string, v Visit) (bool, error) {
+	known, err := s.db.KnowsDevice(ctx, email, v.Device)
+	if err != nil {
+		return false, err
+	}
+	if known {
+		return s.throttle.take(ctx, "link to "+email+" from "+fingerprint(v.Device), linksOfAddress)
+	}
+	address, err := s.throttle.take(ctx, "link to "+email, linksOfAddress)
+	place, err2 := s.throttle.take(ctx, "link from "+placeOf(v.IP), linksOfPlace)
+	return address && place, errors.Join(err, err2)
 }
 
 // writeLinks makes a link for each cooperative that the address is a member of.
@@ -128,7 +140,7 @@ func (s *Service) AskAddress(ctx context.Context, actor access.Actor, email stri
 	if s.mail == nil {
 		return errs.New(errs.NotFound, "No letters can be sent here.")
 	}
-	ok, err := s.throttle.spend(ctx, "address of "+string(actor.Person), linksOfAddress)
+	ok, err := s.throttle.take(ctx, "address of "+string(actor.Person), linksOfAddress)
 	if err != nil {
 		return err
 	}

@@ -3,6 +3,7 @@ package account_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"regexp"
 	"strings"
 	"testing"
@@ -113,10 +114,13 @@ func TestLinkEnds(t *testing.T) {
 	// Kept out meanwhile.
 	link := ask()
 	h.As(t, h.boss, func(tx *postgres.Tx) error { return tx.Suspend(ada.Person) })
-	if _, err := h.SignInWithLink(ctx, link, v); !errors.Is(err, errs.Unauthenticated) {
+	if _, err := h.SignInWithLink(ctx, link, v); !errors.Is(err, errs.NotFound) {
 		t.Errorf("suspended: %v", err)
 	}
 	h.As(t, h.boss, func(tx *postgres.Tx) error { return tx.Restore(ada.Person) })
+	if _, err := h.SignInWithLink(ctx, link, v); !errors.Is(err, errs.NotFound) {
+		t.Errorf("a link from before: %v", err)
+	}
 	// A link is one proof: with codes on, a code is wanted too.
 	in, err := h.alone.SignIn(ctx, "ada@example.org", password, v)
 	if err != nil {
@@ -133,7 +137,8 @@ func TestLinkEnds(t *testing.T) {
 	}
 }
 
-// Nobody's box is filled by somebody else who asks.
+// Nobody's box is filled by somebody else who asks; and whoever goes on asking in a member's name keeps no link from the
+// member's own browser, nor from any for long.
 func TestLinkLimits(t *testing.T) {
 	h := newHall(t)
 	h.in(t, "ada@example.org")
@@ -145,6 +150,41 @@ func TestLinkLimits(t *testing.T) {
 	h.post.Close() // delivers what waits
 	if got := len(h.box.All()); got != 4 {
 		t.Errorf("%d letters, want three to ada and one to bo", got)
+	}
+
+	h = newHall(t)
+	own := h.remember(t, h.in(t, "ada@example.org"))
+	for range 30 { // one a minute, from ever another address of one network
+		h.now = h.now.Add(time.Minute)
+		h.AskLink("ada@example.org", account.Visit{IP: fmt.Sprintf("2001:db8::%x", h.now.Unix()), Browser: "b"})
+	}
+	h.AskLink("ada@example.org", account.Visit{IP: "192.0.2.1", Browser: "b", Device: own})
+	h.post.Close()
+	if got := len(h.box.All()); got != 3+5+1 {
+		t.Errorf("%d letters in half an hour, want three at once, one each five minutes and the member's own", got)
+	}
+}
+
+// Whoever has an address of IPv6 has as many as they like: they are one place. (RFC 4291, 2.5.4)
+func TestThrottleOfOneNetwork(t *testing.T) {
+	h := newHall(t)
+	guess := func(email, ip string) time.Duration {
+		t.Helper()
+		if _, err := h.signIn(email, "wrong password", ip); !errors.Is(err, errs.Unauthenticated) {
+			t.Fatal(err)
+		}
+		return h.waited
+	}
+	for i := range 31 {
+		guess(fmt.Sprintf("a%d@example.org", i), fmt.Sprintf("2001:db8:1:2:%x::1", i))
+	}
+	if got := guess("z@example.org", "2001:db8:1:2:ffff:ffff:ffff:ffff"); got == 0 {
+		t.Error("guessing from many addresses of one network is not slowed")
+	}
+	for _, ip := range []string{"2001:db8:1:3::1", "::ffff:192.0.2.1", "192.0.2.1", "no address"} {
+		if got := guess("z@example.org", ip); got != 0 {
+			t.Errorf("%s waits %v for another's tries", ip, got)
+		}
 	}
 }
 

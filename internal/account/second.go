@@ -33,13 +33,14 @@ const (
 	// letterLasts is the most by OWASP ASVS 5.0, 6.5.5.
 	letterLasts  = 10 * time.Minute
 	letterDigits = 8
-	// How many letters one member gets within the throttle's quarter of an hour: each allows five tries, so guessing
-	// finds one in a million such quarters by 40.
-	lettersOfMember = 5
 	// A coordinator's code is told by telephone and has five tries in all.
 	helpLasts  = 24 * time.Hour
 	helpDigits = 12
 )
+
+// lettersOfMember is how fast one member gets letters. Each allows five tries, so that guessing finds a code in one of four
+// million quarters of an hour.
+var lettersOfMember = postgres.Pace{Most: 5, Every: 3 * time.Minute}
 
 var errSecond = errs.New(errs.Invalid, words.Mark("That is not right. Look at it again, then type it once more."))
 
@@ -88,7 +89,7 @@ func (s *Service) askSecond(ctx context.Context, coop, person access.ID, first F
 	}
 	data := secondData{First: first}
 	if first == FirstPassword {
-		ok, err := s.throttle.spend(ctx, "letter to "+string(person), lettersOfMember)
+		ok, err := s.throttle.take(ctx, "letter to "+string(person), lettersOfMember)
 		if err != nil {
 			return err
 		}

@@ -2,6 +2,7 @@ package account
 
 import (
 	"context"
+	"net/netip"
 	"time"
 
 	"tussock/internal/postgres"
@@ -24,8 +25,23 @@ const freeTries = 3 // a slip or two
 // Failures that count across addresses or places count this much less: a ranch office shares one address.
 const sharedTries = 30
 
+// placeOf is where an address is. Who has one of IPv6 has all of its last 64 bits (RFC 4291, 2.5.4; RFC 8981) and could be
+// somewhere else with each try.
+func placeOf(ip string) string {
+	a, err := netip.ParseAddr(ip)
+	if err != nil {
+		return ip
+	}
+	if a = a.Unmap(); a.Is4() {
+		return a.String()
+	}
+	net, _ := a.WithZone("").Prefix(64) // fails for no length that there is
+	return net.String()
+}
+
 // lanes are what a try counts under. device is "" for one that is not known.
-func lanes(email, place, device string) []postgres.Lane {
+func lanes(email, ip, device string) []postgres.Lane {
+	place := placeOf(ip)
 	if device != "" {
 		return []postgres.Lane{{Name: "device " + device + " " + email, Free: freeTries, Lines: true}}
 	}
@@ -34,20 +50,21 @@ func lanes(email, place, device string) []postgres.Lane {
 }
 
 // delay is how long to wait before a try is looked at; not ok where too many wait already.
-func (t throttle) delay(ctx context.Context, email, place, device string) (d time.Duration, ok bool, err error) {
-	return t.db.ThrottleWait(ctx, lanes(email, place, device), t.now())
+func (t throttle) delay(ctx context.Context, email, ip, device string) (d time.Duration, ok bool, err error) {
+	return t.db.ThrottleWait(ctx, lanes(email, ip, device), t.now())
 }
 
-func (t throttle) failed(ctx context.Context, email, place, device string) error {
-	return t.db.ThrottleFailed(ctx, lanes(email, place, device), t.now())
+func (t throttle) failed(ctx context.Context, email, ip, device string) error {
+	return t.db.ThrottleFailed(ctx, lanes(email, ip, device), t.now())
 }
 
 // succeeded forgives the member's own slips.
-func (t throttle) succeeded(ctx context.Context, email, place, device string) error {
-	return t.db.ThrottleForgive(ctx, lanes(email, place, device)[0])
+func (t throttle) succeeded(ctx context.Context, email, ip, device string) error {
+	return t.db.ThrottleForgive(ctx, lanes(email, ip, device)[0])
 }
 
-// spend counts towards a limit and tells whether it was not reached before.
-func (t throttle) spend(ctx context.Context, name string, most int) (ok bool, err error) {
-	return t.db.ThrottleSpend(ctx, name, most, t.now())
+// take takes one of what a name may have, and tells whether there was one.
+func (t throttle) take(ctx context.Context, name string, p postgres.Pace) (ok bool, err error) {
+	wait, err := t.db.ThrottleTake(ctx, name, p, t.now())
+	return wait == 0, err
 }

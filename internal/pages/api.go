@@ -55,7 +55,7 @@ func (s *server) enterAPI(r route) fiber.Handler {
 		if !ok {
 			return errs.New(errs.Unauthenticated, "Send a token in the header “Authorization: Bearer …”. Make one on the page “Tokens”.")
 		}
-		if err := slowly(c, s.asks, secret); err != nil {
+		if err := s.slowly(c, s.asks, "asks by "+secret); err != nil {
 			return err
 		}
 		a, err := s.DB.Bearer(ctx, secret, access.ID(c.Params("id")))

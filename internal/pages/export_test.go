@@ -4,6 +4,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/postgres"
 )
 
 // Table lists the method and path of every route, so that a test which goes through all of them misses none.
@@ -42,7 +43,7 @@ func NewUnpaced(cfg Config) (*fiber.App, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.takes, s.asks = newPace(1<<30, 1, s.Now), newPace(1<<30, 1, s.Now)
+	s.takes, s.asks = postgres.Pace{}, postgres.Pace{}
 	app := fiber.New(s.fiberConfig())
 	s.use(app)
 	s.mount(app)

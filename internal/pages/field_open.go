@@ -30,7 +30,9 @@ func (s *server) fieldOpen(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := fieldOpenPage{Token: token, Offer: offer, From: offer.From.Time(), Until: offer.Through.Time(), Lines: strings.Join(offer.Lines, ", ")}
 	page.base = s.base(c, a, "")
-	page.Title = page.Say.Say("Field work on %s", offer.Ranch)
+	if page.Title = page.Say.Say("Field work"); offer.Ranch != "" {
+		page.Title = page.Say.Say("Field work on %s", offer.Ranch)
+	}
 	return s.render(c, fiber.StatusOK, "field_open", page)
 }
 

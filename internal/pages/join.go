@@ -104,7 +104,5 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	s.setCookie(c, s.cookieName(), session, s.Now().Add(s.Account.MaxAge()))
-	s.setCookie(c, s.deviceCookie(), device, s.Now().AddDate(1, 0, 0))
-	return s.see(c, "/")
+	return s.letIn(c, a, account.In{Session: session, Device: device}, "/")
 }

@@ -112,6 +112,9 @@ func (s *server) enter(r route) fiber.Handler {
 		defer cancel()
 		c.SetUserContext(ctx)
 		c.Locals(localRoute, r.path)
+		if r.method == fiber.MethodPost {
+			c.Request().URI().SetQueryString("") // a form's fields are those of its body, which no link can fill in
+		}
 
 		a, err := s.actor(c)
 		if err != nil {

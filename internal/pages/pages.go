@@ -91,9 +91,9 @@ type server struct {
 	views   *views
 	book    *words.Book
 	printer *print.Printer
-	takes   *pace  // of files, by member
-	asks    *pace  // of programs, by token
-	spare   []byte // the error page that stands by where rendering itself fails
+	takes   postgres.Pace // of files, by member
+	asks    postgres.Pace // of programs, by token
+	spare   []byte        // the error page that stands by where rendering itself fails
 }
 
 // New returns the application with every route. It fails where a template does not parse.
@@ -115,7 +115,7 @@ func newServer(cfg Config) (*server, error) {
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &server{Config: cfg, takes: newPace(takesBurst, takesEvery, cfg.Now), asks: newPace(asksBurst, asksEvery, cfg.Now)}
+	s := &server{Config: cfg, takes: takesPace, asks: asksPace}
 	var files fs.FS = web.FS
 	if _, err := os.Stat("web/templates"); cfg.Dev && err == nil {
 		files = os.DirFS("web")

@@ -155,7 +155,7 @@ func lanes(list []Lane) (names [][]byte, free []int32, lines []bool) {
 }
 
 // ThrottleWait is how long a try waits before it is looked at; not ok where too many wait already. For package account
-// alone, like the next three.
+// alone, like the next two.
 func (db *DB) ThrottleWait(ctx context.Context, list []Lane, at time.Time) (wait time.Duration, ok bool, err error) {
 	names, free, lines := lanes(list)
 	var seconds sql.NullFloat64
@@ -176,8 +176,16 @@ func (db *DB) ThrottleForgive(ctx context.Context, l Lane) error {
 	return translate(err)
 }
 
-// ThrottleSpend counts towards a limit and tells whether it was not reached before.
-func (db *DB) ThrottleSpend(ctx context.Context, name string, most int, at time.Time) (ok bool, err error) {
-	err = db.door.QueryRowContext(ctx, "SELECT tussock.throttle_spend($1, $2, $3)", hashOf(name), most, at).Scan(&ok)
-	return ok, translate(err)
+// A Pace is how fast something may be had: Most at once, then one more each Every. All of it must be back within a quarter
+// of an hour.
+type Pace struct {
+	Most  int
+	Every time.Duration
+}
+
+// ThrottleTake takes one of what a name may have, on whichever server, or tells how long until there is one.
+func (db *DB) ThrottleTake(ctx context.Context, name string, p Pace, at time.Time) (wait time.Duration, err error) {
+	var seconds float64
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.throttle_take($1, $2, make_interval(secs => $3), $4)", hashOf(name), p.Most, p.Every.Seconds(), at).Scan(&seconds)
+	return time.Duration(seconds * float64(time.Second)), translate(err)
 }

@@ -29,7 +29,8 @@ type FieldLink struct {
 	SeenAt    time.Time // when looks last came by it, or it was opened; zero where it never was
 }
 
-// A FieldOffer is what a field link says of itself to whoever has it.
+// A FieldOffer is what a field link says of itself to whoever has it: no names where it was cut off or its maker owns the
+// ranch no more.
 type FieldOffer struct {
 	Cooperative, Ranch, Name string
 	Lines                    []string

@@ -1449,6 +1449,10 @@ CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
 AS $function$
 DECLARE d tussock.departure;
 BEGIN
+    UPDATE tussock.departure x SET called_off_at = at
+    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind <> 'leave'
+      AND (SELECT count(*) > 0 AND count(*) FILTER (WHERE o.person_id = x.person_id) = 0 FROM tussock.assignment o
+           WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL);
     FOR d IN
         SELECT * FROM tussock.departure x
         WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at
@@ -1521,6 +1525,19 @@ BEGIN
     WHERE NOT l.closed AND c.due IS NOT NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.close_heir()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.invitation i SET revoked_at = now()
+    WHERE i.coop_id = NEW.coop_id AND i.invited_by = NEW.person_id AND i.role = 'landowner' AND i.email = OLD.heir
+      AND i.used_at IS NULL AND i.revoked_at IS NULL;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.close_my_session(which text)
  RETURNS boolean
  LANGUAGE sql
@@ -1547,6 +1564,7 @@ AS $function$
     FROM tussock.viewer() v
     WHERE t.coop_id = v.coop_id AND t.person_id = v.person_id AND t.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v WHERE d.coop_id = v.coop_id AND d.person_id = v.person_id;
+    DELETE FROM tussock.step s USING tussock.viewer() v WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id;
     UPDATE tussock.session s SET closed_at = now()
     FROM tussock.viewer() v
     WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id AND s.closed_at IS NULL
@@ -1591,6 +1609,8 @@ AS $function$
     WHERE v.role = 'coordinator' AND t.coop_id = v.coop_id AND t.person_id = person AND t.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v
     WHERE v.role = 'coordinator' AND d.coop_id = v.coop_id AND d.person_id = person;
+    DELETE FROM tussock.step s USING tussock.viewer() v
+    WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person;
     UPDATE tussock.session s SET closed_at = now()
     FROM tussock.viewer() v
     WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person AND s.closed_at IS NULL
@@ -1880,18 +1900,31 @@ CREATE OR REPLACE FUNCTION tussock.field_link_of(hash bytea)
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT c.name, r.name, l.name,
-        ARRAY(SELECT n.name FROM tussock.season_line n WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND n.id = ANY (l.lines) ORDER BY length(n.name), n.name),
+    SELECT c.name, CASE WHEN x.stands THEN r.name ELSE '' END, CASE WHEN x.stands THEN l.name ELSE '' END,
+        ARRAY(SELECT n.name FROM tussock.season_line n WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND n.id = ANY (l.lines) AND x.stands ORDER BY length(n.name), n.name),
         l.from_on, l.through,
-        CASE WHEN l.revoked_at IS NOT NULL THEN 'revoked' WHEN (now() AT TIME ZONE 'UTC')::date < l.from_on - 1 THEN 'early'
+        CASE WHEN NOT x.stands THEN 'revoked' WHEN (now() AT TIME ZONE 'UTC')::date < l.from_on - 1 THEN 'early'
              WHEN (now() AT TIME ZONE 'UTC')::date > l.through + 1 THEN 'over' ELSE 'open' END
     FROM tussock.field_link l
+    CROSS JOIN LATERAL (SELECT tussock.field_link_stands(l) AS stands) x
     JOIN tussock.coop c ON c.coop_id = l.coop_id
     JOIN tussock.ranch r ON r.coop_id = l.coop_id AND r.id = l.ranch_id
     WHERE l.token_hash = hash;
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.field_link_stands(l tussock.field_link)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN l.revoked_at IS NULL AND EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        WHERE a.coop_id = l.coop_id AND a.ranch_id = l.ranch_id AND a.person_id = l.made_by AND a.kind = 'owner'
+          AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.field_looks()
  RETURNS TABLE(id uuid, ranch_id uuid, season integer, line_id uuid, stop integer, kind text, who text, device text, seq integer, at timestamp with time zone, answers text, undoes text, received_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -1942,10 +1975,7 @@ BEGIN
     FROM tussock.field_session s
     JOIN tussock.field_link l ON l.coop_id = s.coop_id AND l.ranch_id = s.ranch_id AND l.id = s.link_id
     WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
-      AND l.revoked_at IS NULL AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 60
-      AND EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
-          WHERE a.coop_id = l.coop_id AND a.ranch_id = l.ranch_id AND a.person_id = l.made_by AND a.kind = 'owner'
-            AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
+      AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 60 AND tussock.field_link_stands(l);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2500,7 +2530,7 @@ BEGIN
     INSERT INTO tussock.field_session (coop_id, ranch_id, link_id, token_hash, agent)
     SELECT l.coop_id, l.ranch_id, l.id, session_hash, left(called, 200)
     FROM tussock.field_link l
-    WHERE l.token_hash = hash AND l.revoked_at IS NULL AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 1
+    WHERE l.token_hash = hash AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 1 AND tussock.field_link_stands(l)
       AND (SELECT count(*) FROM tussock.field_session s WHERE s.coop_id = l.coop_id AND s.ranch_id = l.ranch_id AND s.link_id = l.id) < 50;
     RETURN FOUND;
 END
@@ -2571,6 +2601,21 @@ AS $function$
     SELECT k.id, k.credential FROM tussock.passkey k WHERE k.coop_id = coop AND k.person_id = person
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.photo_room()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
+    IF (SELECT count(*) >= 5000 OR coalesce(sum(length(p.data)), 0) + length(NEW.data) > 500000000
+        FROM tussock.photo p WHERE p.coop_id = NEW.coop_id AND p.ranch_id = NEW.ranch_id) THEN
+        RAISE EXCEPTION 'no room for another photo' USING ERRCODE = '23514', CONSTRAINT = 'photo_room_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.prove(coop uuid, person uuid, hash bytea)
  RETURNS void
  LANGUAGE sql
@@ -2862,15 +2907,22 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
-CREATE OR REPLACE FUNCTION tussock.throttle_spend(name bytea, most integer, at timestamp with time zone)
- RETURNS boolean
+CREATE OR REPLACE FUNCTION tussock.throttle_take(name bytea, most integer, every interval, at timestamp with time zone)
+ RETURNS double precision
  LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    PERFORM tussock.throttle_failed(ARRAY[name], at);
-    RETURN (SELECT t.n <= most FROM tussock.throttle t WHERE t.coop_id = '00000000-0000-0000-0000-000000000000' AND t.name_hash = name);
+    PERFORM tussock.throttle_failed('{}', at); -- forgets what is old
+    INSERT INTO tussock.throttle AS t (name_hash, n, last_at, next_at) VALUES (name, 0, at, at + every)
+    ON CONFLICT (coop_id, name_hash) DO UPDATE SET last_at = greatest(t.last_at, at), next_at = greatest(t.next_at, at) + every
+    WHERE greatest(t.next_at, at) + every <= at + most * every;
+    IF FOUND THEN
+        RETURN 0;
+    END IF;
+    RETURN (SELECT extract(epoch FROM t.next_at + every - at - most * every)
+        FROM tussock.throttle t WHERE t.coop_id = '00000000-0000-0000-0000-000000000000' AND t.name_hash = name);
 END
 $function$
     GRANT EXECUTE TO tussock_door

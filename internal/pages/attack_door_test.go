@@ -1,0 +1,133 @@
+package pages_test
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/account"
+	"tussock/internal/mail"
+	"tussock/internal/pages"
+	"tussock/internal/postgres"
+)
+
+// from sends a sign-in from an address, as a proxy that is believed says it.
+func (b *browser) from(ip, email, password string) answer {
+	b.t.Helper()
+	form := url.Values{"csrf": {wordOn(b.opens("/sign-in"))}, "email": {email}, "password": {password}, "next": {"/account"}}
+	r := httptest.NewRequest(http.MethodPost, "/sign-in", strings.NewReader(form.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("X-Real-IP", ip)
+	return b.asks(r)
+}
+
+// TestNameUnderAttack: while somebody guesses at a member's password from many places at once, without end, the member comes
+// in: from their own browser even out of the same place, from a new one elsewhere, and by a link where they ask for one.
+// (OWASP ASVS 5.0, 6.3.1)
+func TestNameUnderAttack(t *testing.T) {
+	st, box, _ := newPostedStage(t)
+	st.cooperative("Sandhill Grass")
+	post, err := mail.Open(box.URL, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(post.Close)
+	st.accounts = account.New(st.db.DB, account.Options{URL: home, Mail: post})
+	if st.app, err = pages.New(pages.Config{DB: st.db.DB, Account: st.accounts, Secure: true, TrustedProxies: []string{"0.0.0.0"}}); err != nil {
+		t.Fatal(err)
+	}
+	const name = "person1@example.org"
+	over := make(chan struct{})
+	var attack sync.WaitGroup
+	for i := range 4 {
+		attack.Go(func() {
+			b := st.browser()
+			for {
+				select {
+				case <-over:
+					return
+				default:
+				}
+				got := b.from("192.0.2."+string(rune('1'+i%2)), name, "grama under late snow")
+				if got.status != http.StatusUnauthorized && got.status != http.StatusServiceUnavailable {
+					t.Errorf("a guess: %d", got.status)
+					return
+				}
+				b.posts(b.opens("/sign-in/link"), "/sign-in/link", "email", name)
+			}
+		})
+	}
+	time.Sleep(2 * time.Second) // until guesses line up
+
+	own := st.browser()
+	own.isKnownTo(name)
+	if got := own.from("192.0.2.1", name, password); got.status != http.StatusSeeOther || own.session() == "" {
+		t.Errorf("the member's own browser, out of the attacker's place: %d %s", got.status, got.text())
+	}
+	letters := len(box.All())
+	newer := st.browser()
+	if got := newer.from("198.51.100.7", name, password); got.status != http.StatusSeeOther || !strings.HasPrefix(got.header.Get("Location"), "/sign-in/letter") {
+		t.Errorf("a new browser elsewhere: %d %s", got.status, got.text())
+	}
+	box.Wait(t, letters+1) // the letter with the code
+	own = st.browser()
+	own.isKnownTo(name)
+	own.posts(own.opens("/sign-in/link"), "/sign-in/link", "email", name)
+	if got := box.Wait(t, letters+2); !strings.Contains(got.Text, "/sign-in/link/") {
+		t.Errorf("the letter that was asked for is %q", got.Subject)
+	}
+	close(over)
+	attack.Wait()
+}
+
+// TestFieldsOfTheBody: what stands in an address is no field of a form: no link fills one in, or takes the place of what was
+// typed, and no form's word is good there.
+func TestFieldsOfTheBody(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, mine)
+	send := func(path, body string) answer {
+		r := httptest.NewRequest(http.MethodPost, path, strings.NewReader(body))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		return ada.asks(r)
+	}
+	if got := send("/who/"+string(mine)+"?level=1&csrf="+ada.word(), ""); got.status != http.StatusForbidden {
+		t.Errorf("the form's word in the address: %d", got.status)
+	}
+	if got := send("/who/"+string(mine)+"?level=0", "level=1&csrf="+ada.word()); got.status != http.StatusSeeOther {
+		t.Errorf("a field in both: %d %s", got.status, got.text())
+	}
+	ada.does(func(tx *postgres.Tx) error {
+		r, err := tx.Ranch(mine)
+		if r.Consent != 1 {
+			t.Errorf("the address had its way: %d", r.Consent)
+		}
+		return err
+	})
+}
+
+// TestJoiningEndsTheSessionBefore: whoever takes up an invitation in a browser where somebody was signed in ends that.
+// (OWASP ASVS 5.0, 7.2.4)
+func TestJoiningEndsTheSessionBefore(t *testing.T) {
+	st, _, _ := newPostedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	var token string
+	rosa.does(func(tx *postgres.Tx) (err error) { token, err = tx.Invite(access.Biologist, "", "", nil); return err })
+	b := st.browser()
+	b.signsIn("person1@example.org", password)
+	before := b.session()
+	if got := b.posts(b.opens("/join/"+token), "/join/"+token, "name", "Ada Marsh", "email", "ada@example.org", "password", password); got.status != http.StatusSeeOther || b.session() == before {
+		t.Fatalf("joining: %d %s", got.status, got.text())
+	}
+	old := st.browser()
+	old.jar["__Host-tussock"] = &http.Cookie{Name: "__Host-tussock", Value: before}
+	if got := old.opens("/account"); got.status != http.StatusSeeOther {
+		t.Errorf("the session from before lives on: %d", got.status)
+	}
+}
