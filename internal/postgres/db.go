@@ -261,6 +261,13 @@ func (tx *Tx) exec(query string, args map[string]any) (int64, error) {
 	return res.RowsAffected, res.Error
 }
 
+// alone waits until no other transaction is at what a name stands for: who counts what is there before adding to it would
+// else not see what is added at the same moment.
+func (tx *Tx) alone(with string) error {
+	_, err := tx.exec("SELECT pg_advisory_xact_lock(hashtextextended(@with, 0))", map[string]any{"with": with})
+	return err
+}
+
 // must is exec for a change of exactly one existing row: where policies hide it, it does not exist.
 func (tx *Tx) must(missing error, query string, args map[string]any) error {
 	n, err := tx.exec(query, args)

@@ -72,6 +72,9 @@ func (tx *Tx) MakeFieldLink(l FieldLink) (secret string, err error) {
 			return "", errNoLine
 		}
 	}
+	if err := tx.alone("links of " + string(l.Ranch)); err != nil {
+		return "", err
+	}
 	open, err := tx.FieldLinks(l.Ranch)
 	if err != nil {
 		return "", err

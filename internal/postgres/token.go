@@ -39,6 +39,9 @@ func (tx *Tx) MakeToken(name string, days int) (secret string, err error) {
 	if days < 1 || days > TokenDays {
 		return "", errs.New(errs.Invalid, fmt.Sprintf("A token lasts from 1 to %d days.", TokenDays))
 	}
+	if err := tx.alone("tokens of " + string(tx.actor.Person)); err != nil {
+		return "", err
+	}
 	open, err := tx.Tokens()
 	if err != nil {
 		return "", err

@@ -139,6 +139,9 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	if !isID(s.Ranch) || !tx.actor.CanRanch(access.SendResults, s.Ranch) {
 		return "", false, errNoRanch
 	}
+	if err := tx.alone("files of " + string(s.Ranch)); err != nil {
+		return "", false, err
+	}
 	sum := sha256.Sum256(s.Data)
 	args := map[string]any{"ranch": s.Ranch, "name": s.File, "size": len(s.Data), "sha256": sum[:], "data": s.Data}
 	var same string
