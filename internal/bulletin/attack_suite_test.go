@@ -496,7 +496,7 @@ func candidates(p disclosure.Policy, c bulletin.Cell) (fit int) {
 // mostEffect is the design effect up to which the attacker reckons: owners of 20 nests whose rates correlate by a quarter.
 const mostEffect = 6
 
-// TestT17RarePredators: an animal of one owner, of three owners with nine events, or of one owner for more than half is
+// TestT17RarePredators: an animal of up to three owners, of four with nine events, or of one owner for more than half is
 // merged with others, and the rest is never one animal alone.
 func TestT17RarePredators(t *testing.T) {
 	if found := attackMix(disclosure.Default()); found != "" {
@@ -506,7 +506,8 @@ func TestT17RarePredators(t *testing.T) {
 
 func attackMix(p disclosure.Policy) string {
 	for name, hogs := range map[string]map[int]int{ // ranch: losses by hogs
-		"one owner": {0: 12}, "two owners": {0: 8, 1: 8}, "three owners with nine": {0: 3, 1: 3, 2: 3}, "one has more than half": {0: 15, 1: 5, 2: 5},
+		"one owner": {0: 12}, "two owners": {0: 8, 1: 8}, "three owners": {0: 6, 1: 5, 2: 5}, "four owners with nine": {0: 3, 1: 2, 2: 2, 3: 2},
+		"one has more than half": {0: 15, 1: 2, 2: 2, 3: 2, 4: 2, 5: 2, 6: 2},
 	} {
 		in := input(2025, 61, grassAndPear, owners("East", "ABCDEFGH")...)
 		left, badger := map[string]int{}, false
@@ -904,7 +905,7 @@ func TestT34EachStepIsNeeded(t *testing.T) {
 		{"established owners", func(p *disclosure.Policy) { p.Established = false }, attackPuppets},
 		{"grid of rates", func(p *disclosure.Policy) { p.SurvivalSteps = steps }, counts},
 		{"quantiles", func(p *disclosure.Policy) { p.QuantileBeyond = 1 }, attackQuantiles},
-		{"entities of an animal", func(p *disclosure.Policy) { p.CategoryEntities = 0 }, attackMix},
+		{"p% of an animal", func(p *disclosure.Policy) { p.Remainder = 0 }, attackMix},
 		{"events of an animal", func(p *disclosure.Policy) { p.CategoryEvents = 0 }, attackMix},
 		{"one owner's animal", func(p *disclosure.Policy) { p.CategoryTop = 100 }, attackMix},
 	} {

@@ -2,6 +2,7 @@ package disclosure
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 )
 
@@ -52,17 +53,13 @@ func (p Policy) Categories(all []Category) (named []string, ok bool) {
 	return named, len(named) > 0
 }
 
-// common tells whether a category has enough events of enough entities, none holding too many of them.
+// common tells whether a category has enough events, no entity too many of them, and the p% rule is kept: with two insiders
+// it takes four entities at least.
 func (p Policy) common(events Amounts) bool {
-	entities, top := 0, 0.0
-	for _, x := range events {
-		if x > 0 {
-			entities++
-		}
-		top = max(top, x)
-	}
+	xs := slices.Collect(maps.Values(events))
+	slices.SortFunc(xs, func(x, y float64) int { return cmp.Compare(y, x) })
 	all := total(events)
-	return entities >= p.CategoryEntities && all >= float64(p.CategoryEvents) && 100*top <= p.CategoryTop*all
+	return all > 0 && all >= float64(p.CategoryEvents) && 100*xs[0] <= p.CategoryTop*all && !p.guessable(xs)
 }
 
 func total(a Amounts) (t float64) {

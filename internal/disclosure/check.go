@@ -52,11 +52,16 @@ func (p Policy) Check(a Amounts) Reason {
 			return Dominated
 		}
 	}
-	// The largest is the target hardest to protect: for any other target the same coalition leaves at least as much.
-	if left := sum(xs[min(1+p.Coalition, len(xs)):]); 100*left < p.Remainder*xs[0] {
+	if p.guessable(xs) {
 		return Guessable
 	}
 	return ""
+}
+
+// guessable is the p% rule on amounts, the largest first. The largest is the target hardest to protect: for any other target
+// the same coalition leaves at least as much.
+func (p Policy) guessable(xs []float64) bool {
+	return len(xs) > 0 && 100*sum(xs[min(1+p.Coalition, len(xs)):]) < p.Remainder*xs[0]
 }
 
 // Reliable applies the rules for a survival figure: enough nests, enough of them failed for an interval, and the

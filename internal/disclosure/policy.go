@@ -72,10 +72,10 @@ type Policy struct {
 	// tens from ten entities (Eurostat's farm statistics round counts to 10; the ABS, the ONS and UK practice want 10).
 	CountStep, CountEntities int
 
-	// CategoryEntities, CategoryEvents and CategoryTop are what a category of a mix needs to be named: entities,
-	// events, and no entity above this percentage of them.
-	CategoryEntities, CategoryEvents int
-	CategoryTop                      float64
+	// CategoryEvents and CategoryTop are what a category of a mix needs to be named: events, and no entity above this
+	// percentage of them. The p% rule is for its events too.
+	CategoryEvents int
+	CategoryTop    float64
 
 	// ModelEntities and ModelTop are what a figure from a model needs: entities, and no entity above this percentage of
 	// the rows. 25 % is the bound of Statement 6.
@@ -121,7 +121,6 @@ func Default() Policy {
 		QuantileBeyond:    5,
 		CountStep:         10,
 		CountEntities:     10,
-		CategoryEntities:  3,
 		CategoryEvents:    10,
 		CategoryTop:       50,
 		ModelEntities:     10,
