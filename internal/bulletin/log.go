@@ -8,6 +8,7 @@ import (
 	"maps"
 	"slices"
 	"strconv"
+	"strings"
 
 	"tussock/internal/disclosure"
 )
@@ -167,3 +168,5 @@ func measureOf(cell string) string {
 	}
 	return cell
 }
+
+func substrateOf(cell string) string { return strings.Split(cell, "|")[2] }

@@ -1,6 +1,7 @@
 package bulletin
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -18,7 +19,8 @@ const notBefore disclosure.Reason = "the first edition does not give it"
 //
 // Whoever lays two editions side by side has the difference of their totals, so who changed must be a cell by itself:
 // five landowners at least in every total that changed, and none of them most of the change in nests, in days or in
-// losses. And a revision only gives anew what the first edition gave: what appeared or went would tell as well.
+// losses; nor may they have changed all alike. And a revision only gives anew what the first edition gave: what appeared or
+// went would tell as well.
 func (c *composer) revise() error {
 	if err := c.stayed(); err != nil {
 		return err
@@ -83,6 +85,7 @@ func (c *composer) difference() (held disclosure.Reason, changed bool) {
 	before, after := versions(c.prior.Log.Totals), versions(c.log.Totals)
 	cells := maps.Clone(before)
 	maps.Copy(cells, after)
+	substrates := map[string]bool{} // in which something changed
 	for _, cell := range slices.Sorted(maps.Keys(cells)) {
 		if measureOf(cell) != Survival28 {
 			continue
@@ -98,7 +101,7 @@ func (c *composer) difference() (held disclosure.Reason, changed bool) {
 			if x.columns == y.columns {
 				continue
 			}
-			changed = true
+			changed, substrates[substrateOf(cell)] = true, true
 			if known[e] {
 				continue
 			}
@@ -116,7 +119,21 @@ func (c *composer) difference() (held disclosure.Reason, changed bool) {
 			}
 		}
 	}
+	// Also of a place where nothing changed: beside two editions of the others' roundings, an open band is narrower.
+	for _, cell := range slices.Sorted(maps.Keys(cells)) {
+		if c.policy.Revisions && measureOf(cell) == Survival28 && substrates[substrateOf(cell)] {
+			held = cmp.Or(held, c.policy.AuditEditions(keptIn(before[cell], known), keptIn(after[cell], known)))
+		}
+	}
 	return held, changed
+}
+
+// keptIn gives each entity's nests in a total and those not lost.
+func keptIn(total map[string]version, known map[string]bool) (ps []disclosure.Part) {
+	for e, v := range total {
+		ps = append(ps, disclosure.Part{Entity: e, Known: known[e], Kept: v.amounts[0] - v.amounts[2], Of: v.amounts[0]})
+	}
+	return ps
 }
 
 // A version is what one entity has in a total.
