@@ -204,3 +204,40 @@ func TestLimitsAtOnce(t *testing.T) {
 		t.Errorf("%s tokens, want 20", n)
 	}
 }
+
+// TestReplacedAtOnce: two files that take the place of the same one never both count, even where one is restored in the moment
+// in which the other is sent.
+func TestReplacedAtOnce(t *testing.T) {
+	s := newStage(t)
+	send := func(tx *postgres.Tx, data string, replaces access.ID) (id access.ID, err error) {
+		id, _, err = tx.Send(postgres.Sending{Ranch: s.ranchA, File: data, Data: []byte(data), Rows: season(t, ""), Replaces: replaces})
+		return id, err
+	}
+	var second access.ID
+	s.As(t, s.a, func(tx *postgres.Tx) (err error) {
+		if second, err = send(tx, "second", s.uploadA); err == nil {
+			err = tx.UndoUpload(second)
+		}
+		return err
+	})
+	restored := make(chan error)
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		_, err := send(tx, "third", s.uploadA)
+		go func() {
+			restored <- s.DB.As(context.Background(), s.a, func(tx *postgres.Tx) error { return tx.RestoreUpload(second) })
+		}()
+		for range 200 { // until it waits for this one
+			if s.text(t, "SELECT count(*) FROM pg_locks WHERE NOT granted AND database = (SELECT oid FROM pg_database WHERE datname = current_database()) OR NOT granted AND locktype = 'transactionid'") != "0" {
+				break
+			}
+			time.Sleep(10 * time.Millisecond)
+		}
+		return err
+	})
+	if err := <-restored; !errors.Is(err, errs.Conflict) {
+		t.Errorf("restoring: %v", err)
+	}
+	if n := s.text(t, "SELECT count(*) FROM tussock.upload WHERE ranch_id = $1 AND state = 'current'", s.ranchA); n != "1" {
+		t.Errorf("%s files of one season count", n)
+	}
+}

@@ -292,7 +292,7 @@ func (tx *Tx) Answers(id access.ID) (answers map[string]string, undone []string,
 // what is undone changes nothing; one that another upload has replaced is errs.Conflict. Those who may send for the
 // ranch; others get errs.NotFound.
 func (tx *Tx) UndoUpload(id access.ID) error {
-	u, err := tx.Upload(id)
+	u, err := tx.uploadAlone(id)
 	switch {
 	case err != nil:
 		return err
@@ -313,7 +313,7 @@ func (tx *Tx) UndoUpload(id access.ID) error {
 // RestoreUpload brings an undone upload back, and takes the one it replaces out of the count again. Restoring a
 // current one changes nothing. Those who may send for the ranch; others get errs.NotFound.
 func (tx *Tx) RestoreUpload(id access.ID) error {
-	u, err := tx.Upload(id)
+	u, err := tx.uploadAlone(id)
 	switch {
 	case err != nil:
 		return err
@@ -335,6 +335,18 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 		}
 	}
 	return tx.setState(u, Current, id)
+}
+
+// uploadAlone is Upload while nothing else of its ranch is sent, undone or restored: one of two that replace the same counts.
+func (tx *Tx) uploadAlone(id access.ID) (Upload, error) {
+	u, err := tx.Upload(id)
+	if err != nil {
+		return u, err
+	}
+	if err := tx.alone("files of " + string(u.Ranch)); err != nil {
+		return u, err
+	}
+	return tx.Upload(id)
 }
 
 // setState changes the state of an upload of u's ranch.
