@@ -406,23 +406,26 @@ func TestT18NoneLooksLikeFew(t *testing.T) {
 	}
 }
 
-// TestT19AllAlike: where all do well, a figure would say so of each; the band says less.
+// TestT19AllAlike: where all do well, a figure would say so of each; the band says less. Of five it says too much still: who
+// knows the rules of the release reckons back from its being given.
 func TestT19AllAlike(t *testing.T) {
-	in := input(2025, 10, grassAndPear[:1], owners("East", "ABCDE")...)
-	in.Data.Nests = nil
-	for _, m := range in.Roster {
-		for i := range 40 {
-			n := nest(rand.New(rand.NewPCG(1, 1)), m.Ranch, 2025, i, survey.Bunchgrass, 1)
-			if i < 2 {
-				n.Visits = []survey.Visit{{On: n.SetOn + 14, State: survey.Taken}}
+	for names, want := range map[string]string{"ABCDE": "- - -", "ABCDEF": "- 0.85 1"} {
+		in := input(2025, 10, grassAndPear[:1], owners("East", names)...)
+		in.Data.Nests = nil
+		for _, m := range in.Roster {
+			for i := range 40 {
+				n := nest(rand.New(rand.NewPCG(1, 1)), m.Ranch, 2025, i, survey.Bunchgrass, 1)
+				if i < 2 {
+					n.Visits = []survey.Visit{{On: n.SetOn + 14, State: survey.Taken}}
+				}
+				in.Data.Nests = append(in.Data.Nests, n)
 			}
-			in.Data.Nests = append(in.Data.Nests, n)
 		}
-	}
-	for _, substrate := range []string{"", "bunchgrass"} {
-		cell, _ := find(compose(t, in), bulletin.Survival28, "", substrate, "")
-		if got := fmt.Sprint(number(cell.Estimate), " ", number(cell.Low), " ", number(cell.High)); !cell.Published || got != "- 0.85 1" {
-			t.Errorf("%q: got published %v, %s (%s), want the band 0.85 to 1", substrate, cell.Published, got, cell.HeldBecause)
+		for _, substrate := range []string{"", "bunchgrass"} {
+			cell, _ := find(compose(t, in), bulletin.Survival28, "", substrate, "")
+			if got := fmt.Sprint(number(cell.Estimate), " ", number(cell.Low), " ", number(cell.High)); got != want {
+				t.Errorf("%d owners, %q: got %s (%s), want %s", len(names), substrate, got, cell.HeldBecause, want)
+			}
 		}
 	}
 }

@@ -1,7 +1,7 @@
 package disclosure
 
 import (
-	"cmp"
+	"maps"
 	"slices"
 )
 
@@ -24,49 +24,72 @@ type Part struct {
 // With N nests in all and a coalition C, the target t keeps between L = max(0, low·N − kept(C) − of(others)) and
 // U = min(of(t), high·N − kept(C)). L and U are taken against the coalition worst for each, so the audit errs on the
 // safe side.
+//
+// Its verdict is known as well: that a rate is given says that no two have too much of it, a coalition's member and the
+// target neither. So an insider counts with MinRange of its nests at least, kept and lost: else "it is given" would bring
+// everybody down to what the insiders have themselves. The verdict is then the same wherever the target is within
+// MinRange, and nothing weaker would do: three who each must be free to keep MinRange make up three times that.
 func (p Policy) Audit(parts []Part, low, high float64) Reason {
 	if p.MinRange == 0 {
 		return ""
 	}
-	total, keptByKnown := 0.0, 0.0
-	var secret []Part
-	for _, e := range parts {
-		total += e.Of
-		if e.Known {
-			keptByKnown += e.Kept
-		} else {
-			secret = append(secret, e)
-		}
-	}
-	low, high = low*total-keptByKnown, high*total-keptByKnown // of the secret nests
-	total = 0
-	for _, e := range secret {
-		total += e.Of
-	}
-	for i, t := range secret {
-		if t.Of <= 0 {
-			continue
-		}
-		others := slices.Delete(slices.Clone(secret), i, i+1)
-		lost := p.coalition(others, func(e Part) float64 { return e.Of - e.Kept })
-		kept := p.coalition(others, func(e Part) float64 { return e.Kept })
-		least := max(0, low-(total-t.Of)+lost)
-		most := min(t.Of, high-kept)
-		if (most-least)/t.Of < p.MinRange-1e-9 {
+	a := p.atomOf(parts)
+	for _, t := range a.secret {
+		if least, most := p.left(t, a, a.stakes, low*a.of, high*a.of); !p.free(t, least, most) {
 			return TooAlike
 		}
 	}
 	return ""
 }
 
-// coalition returns the most that a coalition of insiders can hold of an amount.
-func (p Policy) coalition(parts []Part, amount func(Part) float64) float64 {
-	slices.SortFunc(parts, func(a, b Part) int { return cmp.Compare(amount(b), amount(a)) })
-	held := 0.0
-	for _, e := range parts[:min(p.Coalition, len(parts))] {
-		held += amount(e)
+// An atom is the parts in a rate: the nests of all, what the known ones among them kept and lost, and what the others may
+// have of both as insiders.
+type atom struct {
+	of, kept, lost float64
+	secret         []Part
+	stakes         []stake
+}
+
+type stake struct {
+	entity     string
+	kept, lost float64
+}
+
+func (p Policy) atomOf(parts []Part) (a atom) {
+	for _, e := range parts {
+		a.of += e.Of
+		if e.Known {
+			a.kept, a.lost = a.kept+e.Kept, a.lost+e.Of-e.Kept
+			continue
+		}
+		a.secret = append(a.secret, e)
+		a.stakes = append(a.stakes, stake{e.Entity, max(e.Kept, p.MinRange*e.Of), max(e.Of-e.Kept, p.MinRange*e.Of)})
 	}
-	return held
+	return a
+}
+
+// left is the least and the most that a target may have kept in an atom of which between low and high nests lasted, with
+// the worst coalition of those who have stakes.
+func (p Policy) left(t Part, a atom, stakes []stake, low, high float64) (least, most float64) {
+	others := a.of - a.lost - t.Of // that may have lasted
+	least = low - others + p.coalition(stakes, t.Entity, func(s stake) float64 { return s.lost })
+	return least, high - a.kept - p.coalition(stakes, t.Entity, func(s stake) float64 { return s.kept })
+}
+
+func (p Policy) free(t Part, least, most float64) bool {
+	return t.Of <= 0 || min(t.Of, most)-max(0, least) >= (p.MinRange-1e-9)*t.Of
+}
+
+// coalition returns the most that a coalition of insiders against a target can hold of an amount.
+func (p Policy) coalition(stakes []stake, target string, amount func(stake) float64) float64 {
+	by := map[string]float64{}
+	for _, s := range stakes {
+		if s.entity != target {
+			by[s.entity] += amount(s)
+		}
+	}
+	amounts := slices.Sorted(maps.Values(by))
+	return sum(amounts[max(0, len(amounts)-p.Coalition):])
 }
 
 // A Rated is one atom of a published rate with what is published of it.
@@ -78,35 +101,36 @@ type Rated struct {
 // AuditTogether is the interval audit of atoms whose union is published as well, at a rate between low and high: what is
 // known of the union and of the others narrows each. It returns the verdict on each atom.
 //
-// The total of atom j lies between its own bounds and the union's less those of the others. Others' bounds are taken
-// with what a coalition may have in them, so the audit errs on the safe side.
-func (p Policy) AuditTogether(atoms []Rated, low, high float64) []Reason {
-	verdicts := make([]Reason, len(atoms))
-	if !p.Together {
+// The total of atom j lies between its own bounds, and between the union's less those of the others. A coalition may have
+// its parts in any atoms; what it has in another narrows the target's by what it has beyond that one's own bounds.
+func (p Policy) AuditTogether(rated []Rated, low, high float64) []Reason {
+	verdicts := make([]Reason, len(rated))
+	if !p.Together || p.MinRange == 0 {
 		return verdicts
 	}
-	least, most, size := make([]float64, len(atoms)), make([]float64, len(atoms)), make([]float64, len(atoms))
+	atoms, least, most := make([]atom, len(rated)), make([]float64, len(rated)), make([]float64, len(rated))
+	var beyond [][]stake
 	all, sumLeast, sumMost := 0.0, 0.0, 0.0
-	for i, a := range atoms {
-		keptKnown, lostKnown := 0.0, 0.0
-		var secret []Part
-		for _, e := range a.Parts {
-			size[i] += e.Of
-			if e.Known {
-				keptKnown, lostKnown = keptKnown+e.Kept, lostKnown+e.Of-e.Kept
-			} else {
-				secret = append(secret, e)
-			}
+	for i, r := range rated {
+		a := p.atomOf(r.Parts)
+		atoms[i], least[i], most[i] = a, max(r.Low*a.of, a.kept), min(r.High*a.of, a.of-a.lost)
+		all, sumLeast, sumMost = all+a.of, sumLeast+least[i], sumMost+most[i]
+		// Of several insiders each has its part of what the bounds say of the atom.
+		kept, lost := (least[i]-a.kept)/float64(max(1, p.Coalition)), (a.of-a.lost-most[i])/float64(max(1, p.Coalition))
+		var more []stake
+		for _, s := range a.stakes {
+			more = append(more, stake{s.entity, max(0, s.kept-kept), max(0, s.lost-lost)})
 		}
-		least[i] = max(a.Low*size[i], keptKnown+p.coalition(secret, func(e Part) float64 { return e.Kept }))
-		most[i] = min(a.High*size[i], size[i]-lostKnown-p.coalition(secret, func(e Part) float64 { return e.Of - e.Kept }))
-		all, sumLeast, sumMost = all+size[i], sumLeast+least[i], sumMost+most[i]
+		beyond = append(beyond, more)
 	}
 	for i, a := range atoms {
-		from := max(a.Low*size[i], low*all-(sumMost-most[i]))
-		to := min(a.High*size[i], high*all-(sumLeast-least[i]))
-		if size[i] > 0 {
-			verdicts[i] = p.Audit(a.Parts, from/size[i], to/size[i])
+		stakes := slices.Concat(slices.Concat(beyond[:i]...), a.stakes, slices.Concat(beyond[i+1:]...))
+		for _, t := range a.secret {
+			least1, most1 := p.left(t, a, a.stakes, least[i], most[i])
+			least2, most2 := p.left(t, a, stakes, low*all-(sumMost-most[i]), high*all-(sumLeast-least[i]))
+			if !p.free(t, max(least1, least2), min(most1, most2)) {
+				verdicts[i] = TooAlike
+			}
 		}
 	}
 	return verdicts

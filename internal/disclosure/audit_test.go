@@ -27,7 +27,8 @@ func TestAudit(t *testing.T) {
 		{"spread", parts(40, 24, 20, 28, 24, 20), 0.575, 0.625, ""},
 		{"all do well", parts(40, 38, 38, 38, 38, 38), 0.925, 0.975, disclosure.TooAlike},
 		{"all do badly", parts(40, 2, 2, 2, 2, 2), 0.025, 0.075, disclosure.TooAlike},
-		{"all do well, shown as 85 % or more", parts(40, 38, 38, 38, 38, 38), 0.85, 1, ""},
+		{"six do well, shown as 85 % or more", parts(40, 38, 38, 38, 38, 38, 38), 0.85, 1, ""},
+		{"five do well, of whom a reader of the rule knows more", parts(40, 38, 38, 38, 38, 38), 0.85, 1, disclosure.TooAlike},
 		{"nobody", nil, 0, 1, ""},
 	} {
 		if got := p.Audit(tt.parts, tt.low, tt.high); got != tt.want {
@@ -37,6 +38,31 @@ func TestAudit(t *testing.T) {
 	p.MinRange = 0
 	if got := p.Audit(parts(40, 38, 38, 38, 38, 38), 0.925, 0.975); got != "" {
 		t.Errorf("turned off: got %q", got)
+	}
+}
+
+// TestAuditTellsNothing: that a rate passes is known, and who knows the rule reckons back. With 52 of 700 lasting, two
+// insiders of 10 would know that nobody else has more than 12 of 100, where the verdict came from what each one has.
+func TestAuditTellsNothing(t *testing.T) {
+	p := disclosure.Default()
+	given := func(kept ...float64) bool {
+		all := 0.0
+		for _, k := range kept {
+			all += k
+		}
+		rate := all / float64(100*len(kept))
+		return p.Audit(parts(100, kept...), rate, rate) == ""
+	}
+	for others := 4.0; others <= 12; others++ { // so that there are from 6 to 14 owners
+		for _, more := range []float64{0, 10, 20, 30} {
+			truth, other := []float64{10, 10, 8}, []float64{10, 10, more}
+			for range int(others) {
+				truth, other = append(truth, 8), append(other, 8-(more-8)/others)
+			}
+			if given(truth...) != given(other...) {
+				t.Errorf("%v: given %v; %v: given %v", truth, given(truth...), other, given(other...))
+			}
+		}
 	}
 }
 
