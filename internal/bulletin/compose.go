@@ -2,7 +2,6 @@ package bulletin
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"slices"
 	"strings"
@@ -10,6 +9,7 @@ import (
 	"tussock/internal/disclosure"
 	"tussock/internal/errs"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Compose makes the bulletin of a season. The order of rows, ranches and areas changes nothing in it.
@@ -116,9 +116,9 @@ func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
 	for i, b := range in.Earlier {
 		switch {
 		case b.Season == in.Season && !in.Final:
-			return nil, errs.New(errs.Conflict, fmt.Sprintf("The season %d has its bulletin, and a bulletin is never made again.", b.Season))
+			return nil, errs.Tell(errs.Conflict, words.Later("The season %d has its bulletin, and a bulletin is never made again.", b.Season), nil)
 		case b.Season == in.Season && (b.Edition == 2 || c.prior != nil):
-			return nil, errs.New(errs.Conflict, fmt.Sprintf("The season %d has had its final revision.", b.Season))
+			return nil, errs.Tell(errs.Conflict, words.Later("The season %d has had its final revision.", b.Season), nil)
 		case b.Season == in.Season:
 			c.prior = &in.Earlier[i]
 		case b.Season < in.Season:
@@ -126,7 +126,7 @@ func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
 		}
 	}
 	if in.Final && c.prior == nil {
-		return nil, errs.New(errs.Conflict, fmt.Sprintf("The season %d has no bulletin to revise.", in.Season))
+		return nil, errs.Tell(errs.Conflict, words.Later("The season %d has no bulletin to revise.", in.Season), nil)
 	}
 	if err := c.enrol(in.Roster); err != nil {
 		return nil, err

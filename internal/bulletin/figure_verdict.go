@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tussock/internal/disclosure"
+	"tussock/internal/words"
 )
 
 // A Verdict says of one number of a figure whether it is shown and, for whoever runs the cooperative, why not. It has no
@@ -35,8 +36,8 @@ func (e *evidence) verdicts(scopes []scope, held map[string]disclosure.Reason) (
 		}
 		for _, name := range slices.Sorted(maps.Keys(held)) {
 			place, number, _ := strings.Cut(name, "|")
-			if kind, words := numberWords(number); place == label && kind != "" {
-				list = append(list, Verdict{kind, placeOf(label), words, string(held[name])})
+			if kind, what := numberWords(number); place == label && kind != "" {
+				list = append(list, Verdict{kind, placeOf(label), what, string(held[name])})
 			}
 		}
 	}
@@ -58,27 +59,30 @@ func (e *evidence) outside(label string) disclosure.Reason {
 }
 
 // numberWords reads the name of a number: the kind of its figure and what it is.
-func numberWords(number string) (kind, words string) {
+func numberWords(number string) (kind, what string) {
 	part := strings.Split(number, "|")
 	switch part[0] {
 	case "rate":
 		return StandardisedKind, strings.TrimSuffix(part[1]+", "+part[2], ", ")
 	case "yearly":
-		return TrendKind, "the change a year"
+		return TrendKind, words.Mark("the change a year")
 	case "ranks":
-		return TrendKind, "the order of the years"
+		return TrendKind, words.Mark("the order of the years")
 	case "gain":
-		return CoverKind, "what more cover goes together with"
+		return CoverKind, words.Mark("what more cover goes together with")
 	case "gap":
-		return CoverKind, "against " + part[1] + map[string]string{
-			"crossing": ": where they are alike", "ends": ": the range of where they are alike", "closed": ": whether that range has ends",
-		}[part[2]] + atDensity(part[2])
+		if where, ok := map[string]string{
+			"crossing": words.Mark("where they are alike"), "ends": words.Mark("the range of where they are alike"), "closed": words.Mark("whether that range has ends"),
+		}[part[2]]; ok {
+			return CoverKind, "against " + part[1] + ": " + where
+		}
+		return CoverKind, "against " + part[1] + atDensity(part[2])
 	case "short", "losses", "lasting":
 		return LimitsKind, map[string]string{"short": CoverShort, "losses": LossesHigh, "lasting": LastingWell}[part[0]]
 	case "quality":
 		return QualityKind, map[string]string{
-			"first": "first checks on the day", "second": "second checks on the day", "lost": "lost from view", "ended": "followed to the end", "open": "open questions",
-			"looks": "second looks", "agree": "second looks that agree",
+			"first": words.Mark("first checks on the day"), "second": words.Mark("second checks on the day"), "lost": words.Mark("lost from view"), "ended": words.Mark("followed to the end"), "open": words.Mark("open questions"),
+			"looks": words.Mark("second looks"), "agree": words.Mark("second looks that agree"),
 		}[part[1]]
 	}
 	return "", ""

@@ -1,9 +1,8 @@
 package bulletin
 
 import (
-	"fmt"
-
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // stayed refuses a final revision where an owner or a ranch whose numbers are in the first edition is counted no longer:
@@ -18,8 +17,7 @@ func (c *composer) stayed() error {
 		for _, p := range t.Parts {
 			// Of density the log knows each ranch, of the rest the owner alone.
 			if !here[p.Entity] || measureOf(t.Cell) == ClumpsPerAcre && !here[p.Column] {
-				return errs.New(errs.Conflict, fmt.Sprintf("The figures of %d stay as they are: not everybody who was counted in them is counted now, "+
-					"and figures without them would show what was theirs. What came later counts for the next bulletin.", c.season))
+				return errs.Tell(errs.Conflict, words.Later("The figures of %d stay as they are: not everybody who was counted in them is counted now, and figures without them would show what was theirs. What came later counts for the next bulletin.", c.season), nil)
 			}
 		}
 	}

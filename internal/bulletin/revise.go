@@ -2,13 +2,13 @@ package bulletin
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"math"
 	"slices"
 
 	"tussock/internal/disclosure"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // notBefore is why a final revision does not give a figure that the first edition held.
@@ -29,7 +29,7 @@ func (c *composer) revise() error {
 	c.step(Survival28, "difference to the first edition", held)
 	switch {
 	case !changed:
-		return errs.New(errs.Conflict, fmt.Sprintf("Nothing in the figures of %d has changed.", c.season))
+		return errs.Tell(errs.Conflict, words.Later("Nothing in the figures of %d has changed.", c.season), nil)
 	case held != "":
 		return tooLittle(c.season)
 	}
@@ -70,8 +70,7 @@ func (c *composer) revise() error {
 func revised(measure string) bool { return measure == Survival28 || measure == SurvivalCrude }
 
 func tooLittle(season int) error {
-	return errs.New(errs.Conflict, fmt.Sprintf("Too few landowners' sheets have changed for a final revision of %d: the difference would show what changed. "+
-		"The figures stay as they are, and what came later counts for the next bulletin.", season))
+	return errs.Tell(errs.Conflict, words.Later("Too few landowners' sheets have changed for a final revision of %d: the difference would show what changed. The figures stay as they are, and what came later counts for the next bulletin.", season), nil)
 }
 
 // difference checks, total by total, who differs from the first edition.

@@ -62,20 +62,20 @@ type feature struct {
 // one name are one area. Everything that cannot be used is errs.Invalid with a sentence that says which feature it is.
 func Read(data []byte) ([]Named, error) {
 	if len(data) > MaxFile {
-		return nil, errs.New(errs.TooLarge, "The file is bigger than 1 MB. A map of areas needs no fine outlines: simplify it in your map program and send it again.")
+		return nil, errs.New(errs.TooLarge, words.Mark("The file is bigger than 1 MB. A map of areas needs no fine outlines: simplify it in your map program and send it again."))
 	}
 	var doc document
 	if err := json.Unmarshal(data, &doc); err != nil {
-		return nil, errs.Hide(errs.Invalid, "This is not a GeoJSON file. Save the areas from your map program as GeoJSON.", err)
+		return nil, errs.Hide(errs.Invalid, words.Mark("This is not a GeoJSON file. Save the areas from your map program as GeoJSON."), err)
 	}
 	if doc.Type != "FeatureCollection" {
-		return nil, errs.New(errs.Invalid, "A GeoJSON file of areas is a FeatureCollection; this one is "+orNothing(doc.Type)+".")
+		return nil, errs.Tell(errs.Invalid, words.Later("A GeoJSON file of areas is a FeatureCollection; this one is %s.", orNothing(doc.Type)), nil)
 	}
 	if crs := string(doc.CRS); crs != "" && crs != "null" && !strings.Contains(crs, "CRS84") && !strings.Contains(crs, "4326") {
-		return nil, errs.New(errs.Invalid, "The file names another coordinate system. Save it in longitude and latitude (WGS 84), as GeoJSON has them.")
+		return nil, errs.New(errs.Invalid, words.Mark("The file names another coordinate system. Save it in longitude and latitude (WGS 84), as GeoJSON has them."))
 	}
 	if len(doc.Features) == 0 {
-		return nil, errs.New(errs.Invalid, "There is no area in the file.")
+		return nil, errs.New(errs.Invalid, words.Mark("There is no area in the file."))
 	}
 	var list []Named
 	total := 0
@@ -88,7 +88,7 @@ func Read(data []byte) ([]Named, error) {
 			return nil, errs.Tell(errs.TooLarge, words.Later("The outlines have more than %d corners. A map of areas needs no fine outlines: simplify it in your map program and send it again.", deepest), nil)
 		}
 		if n.Shape = n.Shape.coarse(); len(n.Shape) == 0 {
-			return nil, errs.New(errs.Invalid, fmt.Sprintf("%s is smaller than about a kilometre: too small for an area.", n.Name))
+			return nil, errs.Tell(errs.Invalid, words.Later("%s is smaller than about a kilometre: too small for an area.", n.Name), nil)
 		}
 		at := slices.IndexFunc(list, func(x Named) bool { return strings.EqualFold(x.Name, n.Name) })
 		if at < 0 {
@@ -103,13 +103,13 @@ func Read(data []byte) ([]Named, error) {
 func read(f feature, number int) (Named, error) {
 	name, _ := f.Properties["name"].(string)
 	name = strings.Join(strings.Fields(name), " ")
-	what := fmt.Sprintf("Area %d", number)
+	what := words.Later("Area %d", number)
 	if name == "" {
-		return Named{}, errs.New(errs.Invalid, what+" has no name. Give each one a property “name” with the name of the area.")
+		return Named{}, errs.Tell(errs.Invalid, words.Later("%s has no name. Give each one a property “name” with the name of the area.", what), nil)
 	}
-	what += " (" + name + ")"
+	what = words.Later("Area %d (%s)", number, name)
 	if f.Type != "Feature" || f.Geometry == nil {
-		return Named{}, errs.New(errs.Invalid, what+" has no outline.")
+		return Named{}, errs.Tell(errs.Invalid, words.Later("%s has no outline.", what), nil)
 	}
 	var shape Shape
 	var err error
@@ -120,10 +120,10 @@ func read(f feature, number int) (Named, error) {
 	case "MultiPolygon":
 		err = json.Unmarshal(f.Geometry.Coordinates, &shape)
 	default:
-		return Named{}, errs.New(errs.Invalid, what+" is drawn as "+orNothing(f.Geometry.Type)+". An area is a Polygon or a MultiPolygon.")
+		return Named{}, errs.Tell(errs.Invalid, words.Later("%s is drawn as %s. An area is a Polygon or a MultiPolygon.", what, orNothing(f.Geometry.Type)), nil)
 	}
 	if err != nil {
-		return Named{}, errs.Hide(errs.Invalid, what+" has coordinates that are not pairs of longitude and latitude.", err)
+		return Named{}, errs.Tell(errs.Invalid, words.Later("%s has coordinates that are not pairs of longitude and latitude.", what), err)
 	}
 	if problem, ok := shape.problem(); !ok {
 		return Named{}, errs.Tell(errs.Invalid, words.Later("%s: %s", what, problem), nil)
@@ -131,11 +131,11 @@ func read(f feature, number int) (Named, error) {
 	return Named{Name: name, Shape: shape}, nil
 }
 
-func orNothing(s string) string {
+func orNothing(s string) words.Phrase {
 	if s == "" {
-		return "nothing of the kind"
+		return words.Later("nothing of the kind")
 	}
-	return "“" + s + "”"
+	return words.Later("“" + s + "”")
 }
 
 // UnmarshalJSON takes a position of two numbers or more; a height is left out.

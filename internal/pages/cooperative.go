@@ -2,7 +2,6 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
@@ -10,6 +9,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // cooperativePage is where a coordinator's day begins: what waits for them.
@@ -37,6 +37,7 @@ type cooperativeState struct {
 	orders      []postgres.PressOrder
 	requests    []postgres.Introduction
 	alarms      []postgres.Alarm
+	late        []postgres.LateLine
 }
 
 func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
@@ -67,18 +68,25 @@ func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
 
 func (s *server) cooperative(c *fiber.Ctx, a access.Actor) error {
 	var st cooperativeState
-	if err := s.DB.As(c.UserContext(), a, st.load); err != nil {
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if err = st.load(tx); err != nil {
+			return err
+		}
+		st.late, err = tx.LateLines(s.today())
+		return err
+	})
+	if err != nil {
 		return err
 	}
 	page := cooperativePage{}
-	page.Waits, page.Done = waits(st, s.Now())
-	title := "Nothing waits for you today"
+	say := s.speaker(c)
+	page.Waits, page.Done = waits(say, st, s.Now())
+	title := say.Say("Nothing waits for you today")
 	if n := len(page.Waits); n > 0 {
-		title = counted(n, "thing") + " to look at"
+		title = say.Count("%d thing to look at", "%d things to look at", n)
 	}
 	page.base = s.base(c, a, title)
 	page.NoLetters = s.Account != nil && !s.Account.HasMail()
-	var err error
 	if page.OneProof, err = s.oneProof(c, a); err != nil {
 		return err
 	}
@@ -86,46 +94,72 @@ func (s *server) cooperative(c *fiber.Ctx, a access.Actor) error {
 }
 
 // waits lists what the coordinator can settle, the most pressing first.
-func waits(st cooperativeState, now time.Time) (list []waiting, done []string) {
-	add := func(n int, one, many, path string) {
-		switch {
-		case n == 1:
-			list = append(list, waiting{one, path})
-		case n > 1:
-			list = append(list, waiting{fmt.Sprintf(many, n), path})
+func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waiting, done []string) {
+	add := func(n int, text words.Phrase, path string) {
+		if n > 0 {
+			list = append(list, waiting{say.Tell(text), path})
 		}
 	}
 
-	add(len(recent(st.alarms, now)), "1 person took much at once in the last week", "%d times somebody took much at once in the last week", "/cooperative/log")
+	n := len(recent(st.alarms, now))
+	add(n, words.LaterCount("%d person took much at once in the last week", "%d times somebody took much at once in the last week", n), "/cooperative/log")
+	asked := map[int]bool{} // seasons whose bulletin waits for a second coordinator's word
+	for _, o := range st.orders {
+		if o.State != postgres.Unapproved || o.Mine {
+			continue
+		}
+		asked[o.Season] = true
+		text := words.Later("The bulletin of %d waits for your word", o.Season)
+		if o.Kind == postgres.FinalKind {
+			text = words.Later("The final revision of %d waits for your word", o.Season)
+		}
+		add(1, text, "/cooperative/bulletins/orders/"+string(o.ID))
+	}
 
 	season := newestSeason(st.status, now)
 	open, missing := 0, 0
-	for _, l := range uploadLines(st, season) {
+	for _, l := range uploadLines(say, st, season) {
 		if !l.Sent {
 			missing++
 		} else if l.Open > 0 {
 			open++
 		}
 	}
-	add(open, "1 ranch has a sheet with open questions", "%d ranches have a sheet with open questions", "/cooperative/uploads")
-	add(missing, fmt.Sprintf("1 ranch has sent nothing for %d", season), "%d ranches have sent nothing for "+fmt.Sprint(season), "/cooperative/uploads")
-	add(waitingRequests(st.requests), "1 planner asks to be introduced", "%d requests to be introduced wait", "/cooperative/introductions")
-	add(openInvitations(st.invitations, now), "1 invitation is not taken up yet", "%d invitations are not taken up yet", "/cooperative/members")
-	add(len(ownerless(st)), "1 ranch has nobody who can sign in for it", "%d ranches have nobody who can sign in for them", "/cooperative/members")
-	add(count(st.ranches, func(r postgres.Ranch) bool { return r.Area == "" }),
-		"1 ranch is in no area", "%d ranches are in no area", "/cooperative/ranches")
+	n = lateRanches(st.late)
+	add(n, words.LaterCount("%d ranch is late with a check day", "%d ranches are late with a check day", n), "/cooperative/late")
+	add(open, words.LaterCount("%d ranch has a sheet with open questions", "%d ranches have a sheet with open questions", open), "/cooperative/uploads")
+	add(missing, words.LaterCount("%d ranch has sent nothing for %d", "%d ranches have sent nothing for %d", missing, missing, season), "/cooperative/uploads")
+	n = waitingRequests(st.requests)
+	add(n, words.LaterCount("%d planner asks to be introduced", "%d requests to be introduced wait", n), "/cooperative/introductions")
+	n = openInvitations(st.invitations, now)
+	add(n, words.LaterCount("%d invitation is not taken up yet", "%d invitations are not taken up yet", n), "/cooperative/members")
+	n = len(ownerless(st))
+	add(n, words.LaterCount("%d ranch has nobody who can sign in for it", "%d ranches have nobody who can sign in for them", n), "/cooperative/members")
+	n = count(st.ranches, func(r postgres.Ranch) bool { return r.Area == "" })
+	add(n, words.LaterCount("%d ranch is in no area", "%d ranches are in no area", n), "/cooperative/ranches")
 	for _, year := range unpublished(st) {
-		list = append(list, waiting{fmt.Sprintf("The bulletin of %d is not out yet", year), "/cooperative/bulletins"})
+		if !asked[year] {
+			add(1, words.Later("The bulletin of %d is not out yet", year), "/cooperative/bulletins")
+		}
 	}
 
 	if missing == 0 && len(st.ranches) > 0 {
-		done = append(done, fmt.Sprintf("Every ranch has sent its sheets for %d.", season))
+		done = append(done, say.Say("Every ranch has sent its sheets for %d.", season))
 	}
 	if len(st.bulletins) > 0 {
 		newest := slices.MaxFunc(st.bulletins, func(x, y postgres.BulletinHead) int { return cmp.Compare(x.Season, y.Season) })
-		done = append(done, fmt.Sprintf("The bulletin of %d came out on %s.", newest.Season, day(newest.PublishedAt)))
+		done = append(done, say.Say("The bulletin of %d came out on %s.", newest.Season, say.Day(newest.PublishedAt)))
 	}
 	return list, done
+}
+
+// lateRanches counts the ranches with a planned line that is late.
+func lateRanches(lines []postgres.LateLine) int {
+	late := map[access.ID]bool{}
+	for _, l := range lines {
+		late[l.Ranch] = true
+	}
+	return len(late)
 }
 
 func count[T any](list []T, is func(T) bool) int {

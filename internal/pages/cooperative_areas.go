@@ -2,7 +2,6 @@ package pages
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -40,9 +39,10 @@ func (s *server) showAreas(c *fiber.Ctx, a access.Actor, status int, page cooper
 		}
 	}
 	slices.Sort(page.Groups)
-	title := fmt.Sprintf("%d areas in %s of neighbours", len(page.Areas), counted(len(page.Groups), "group"))
-	if len(page.Groups) == 0 {
-		title = counted(len(page.Areas), "area")
+	say := s.speaker(c)
+	title := say.Count("%d area", "%d areas", len(page.Areas))
+	if n := len(page.Groups); n > 0 {
+		title = say.Count("%[2]s in %[1]d group of neighbours", "%[2]s in %[1]d groups of neighbours", n, n, title)
 	}
 	page.base = s.base(c, a, title)
 	return s.render(c, status, "cooperative_areas", page)
@@ -61,7 +61,7 @@ func (s *server) saveArea(c *fiber.Ctx, a access.Actor) error {
 		}
 		return tx.SaveArea(name, group)
 	})
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		return s.showAreas(c, a, fiber.StatusUnprocessableEntity, cooperativeAreasPage{Problem: message, Name: name, Group: group})
 	}
 	if err != nil {

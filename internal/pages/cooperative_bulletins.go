@@ -2,16 +2,18 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/disclosure"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // refreshEvery is how often a page about work under way asks again, in seconds.
@@ -31,9 +33,11 @@ type bulletinSeason struct {
 	Preview *postgres.PressOrder   // the newest preview that is ready
 	Under   *postgres.PressOrder   // an order that is under way
 	Failed  *postgres.PressOrder   // the newest order, where it failed
-	Final   bool                   // may have its final revision ordered
-	Sheets  int                    // current ones
-	Open    int                    // of these, with open questions
+	// FailedNote says why it did.
+	FailedNote string
+	Final      bool // may have its final revision ordered
+	Sheets     int  // current ones
+	Open       int  // of these, with open questions
 }
 
 // pressOrderPage shows how an order stands and, for a preview that is ready, what would be published. It never holds
@@ -41,6 +45,7 @@ type bulletinSeason struct {
 type pressOrderPage struct {
 	base
 	Order     postgres.PressOrder
+	Note      string // why it failed
 	Under     bool
 	Asked     bool // waits for a second coordinator's word
 	Published []previewGroup
@@ -54,7 +59,7 @@ type pressOrderPage struct {
 type previewGroup struct {
 	Measure string
 	Reason  string
-	Cells   []string
+	Places  []string // "Northfork: all together, yucca"
 }
 
 // publishPage asks once more before a season's figures are fixed for good.
@@ -71,10 +76,16 @@ func (s *server) cooperativeBulletins(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	title := "No season has sheets yet"
+	say := s.speaker(c)
+	title := say.Say("No season has sheets yet")
 	if len(seasons) > 0 {
 		out := count(seasons, func(b bulletinSeason) bool { return b.Head != nil })
-		title = fmt.Sprintf("%s out, %d to come", counted(out, "bulletin"), len(seasons)-out)
+		title = say.Count("%d bulletin out, %d to come", "%d bulletins out, %d to come", out, out, len(seasons)-out)
+	}
+	for i, b := range seasons {
+		if b.Failed != nil {
+			seasons[i].FailedNote = failedWords(say, *b.Failed)
+		}
 	}
 	page := cooperativeBulletinsPage{base: s.base(c, a, title), Seasons: seasons}
 	if page.Unvouched, err = s.unvouched(c, a); err != nil {
@@ -152,7 +163,7 @@ func (s *server) unpublishedSeason(c *fiber.Ctx, a access.Actor) (bulletinSeason
 		return bulletinSeason{}, errNothing
 	}
 	if seasons[i].Head != nil {
-		return bulletinSeason{}, errs.New(errs.Conflict, fmt.Sprintf("The bulletin of %d is out and stays as it is. Sheets that came later count for the next one.", year))
+		return bulletinSeason{}, errs.Tell(errs.Conflict, words.Later("The bulletin of %d is out and stays as it is. Sheets that came later count for the next one.", year), nil)
 	}
 	return seasons[i], nil
 }
@@ -192,7 +203,7 @@ func (s *server) publishForm(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := publishPage{base: s.base(c, a, fmt.Sprintf("Publish the bulletin of %d?", b.Season)),
+	page := publishPage{base: s.base(c, a, s.speaker(c).Say("Publish the bulletin of %d?", b.Season)),
 		Season: b.Season, Sheets: b.Sheets, Open: b.Open, Preview: b.Preview}
 	return s.render(c, fiber.StatusOK, "cooperative_publish", page)
 }
@@ -235,106 +246,196 @@ func (s *server) pressOrder(c *fiber.Ctx, a access.Actor) error {
 	if page.Under {
 		c.Set("Refresh", refreshEvery)
 	}
-	page.Published, page.Held = previewGroups(cells)
-	page.Models, page.Shown = heldFigures(verdicts)
-	page.base = s.base(c, a, orderTitle(page.Order, cells))
+	say := s.speaker(c)
+	page.Note = noteWords(say, page.Order)
+	page.Published, page.Held = previewGroups(say, cells)
+	page.Models, page.Shown = heldFigures(say, verdicts)
+	page.base = s.base(c, a, orderTitle(say, page.Order, cells))
 	return s.render(c, fiber.StatusOK, "cooperative_order", page)
 }
 
-func orderTitle(o postgres.PressOrder, cells []bulletin.Cell) string {
-	what := fmt.Sprintf("the preview of %d", o.Season)
-	switch o.Kind {
-	case postgres.PublishKind:
-		what = fmt.Sprintf("the bulletin of %d", o.Season)
-	case postgres.FinalKind:
-		what = fmt.Sprintf("the final revision of %d", o.Season)
-	}
+func orderTitle(say words.Speaker, o postgres.PressOrder, cells []bulletin.Cell) string {
+	what := orderWords(say, o)
 	switch {
 	case o.State == postgres.Unapproved:
-		return "Another coordinator’s word is needed for " + what
+		return say.Say("Another coordinator’s word is needed for %s", what)
 	case o.State == postgres.Waiting || o.State == postgres.Working:
-		return "Working on " + what
+		return say.Say("Working on %s", what)
 	case o.State == postgres.Failed:
-		return "No luck with " + what
+		return say.Say("No luck with %s", what)
 	case o.Kind == postgres.PublishKind:
-		return fmt.Sprintf("The bulletin of %d is out", o.Season)
+		return say.Say("The bulletin of %d is out", o.Season)
 	case o.Kind == postgres.FinalKind:
-		return fmt.Sprintf("The final revision of %d is out", o.Season)
+		return say.Say("The final revision of %d is out", o.Season)
 	}
 	passed := count(cells, func(c bulletin.Cell) bool { return c.Published })
-	return fmt.Sprintf("%d of %d figures of %d would be published", passed, len(cells), o.Season)
+	return say.Say("%d of %d figures of %d would be published", passed, len(cells), o.Season)
 }
 
-// previewGroups sorts the cells into those that pass and those that are held, by measure and by reason.
-func previewGroups(cells []bulletin.Cell) (published, held []previewGroup) {
-	for _, c := range cells {
-		list := &held
-		if c.Published {
-			list = &published
-		}
-		measure := measureWords[c.Measure]
-		i := slices.IndexFunc(*list, func(g previewGroup) bool { return g.Measure == measure && g.Reason == c.HeldBecause })
-		if i < 0 {
-			*list = append(*list, previewGroup{Measure: measure, Reason: c.HeldBecause})
-			i = len(*list) - 1
-		}
-		(*list)[i].Cells = append((*list)[i].Cells, cellName(c))
+// orderWords say what was ordered, in the middle of a sentence.
+func orderWords(say words.Speaker, o postgres.PressOrder) string {
+	switch o.Kind {
+	case postgres.PublishKind:
+		return say.Say("the bulletin of %d", o.Season)
+	case postgres.FinalKind:
+		return say.Say("the final revision of %d", o.Season)
 	}
-	return published, held
+	return say.Say("the preview of %d", o.Season)
 }
 
-// heldFigures sorts the numbers of figures from models that would be held by figure and reason, and counts the others.
-func heldFigures(verdicts []bulletin.Verdict) (held []previewGroup, shown int) {
+// failedWords say of an order that failed what it was and why it did.
+func failedWords(say words.Speaker, o postgres.PressOrder) string {
+	return strings.TrimSpace(say.Say("No luck with %s", orderWords(say, o)) + ". " + noteWords(say, o))
+}
+
+// noteWords say why an order failed. The note is kept in English, with its season or a name filled in.
+func noteWords(say words.Speaker, o postgres.PressOrder) string {
+	if name, ok := strings.CutSuffix(o.Note, " turned it down."); ok {
+		return say.Say("%s turned it down.", name)
+	}
+	if text := strings.Replace(o.Note, strconv.Itoa(o.Season), "%d", 1); text != o.Note && say.Has(text) {
+		return say.Say(text, o.Season)
+	}
+	return say.Say(o.Note)
+}
+
+// previewGroups sorts the cells into those that pass and those that are held, by measure, by reason and by place.
+func previewGroups(say words.Speaker, cells []bulletin.Cell) (published, held []previewGroup) {
+	var pass, stay groups
+	for _, c := range cells {
+		list := &stay
+		if c.Published {
+			list = &pass
+		}
+		part := say.Say("all together")
+		if c.Substrate != nil {
+			part = say.Say(*c.Substrate)
+		}
+		if c.Predator != "" {
+			part = say.Say(c.Predator)
+		}
+		list.add(measureWords[c.Measure], c.HeldBecause, text(c.Area), part)
+	}
+	return pass.said(say), stay.said(say)
+}
+
+// heldFigures sorts the numbers of figures from models that would be held by figure, reason and place, and counts the
+// others.
+func heldFigures(say words.Speaker, verdicts []bulletin.Verdict) (held []previewGroup, shown int) {
+	var stay groups
 	for _, v := range verdicts {
 		if v.HeldBecause == "" {
 			shown++
 			continue
 		}
-		name := "whole cooperative"
-		if v.Place != nil {
-			name = *v.Place
-		}
-		if v.Number != "" {
-			name += ", " + v.Number
-		}
-		i := slices.IndexFunc(held, func(g previewGroup) bool { return g.Measure == figureWords[v.Kind] && g.Reason == v.HeldBecause })
-		if i < 0 {
-			held = append(held, previewGroup{Measure: figureWords[v.Kind], Reason: v.HeldBecause})
-			i = len(held) - 1
-		}
-		held[i].Cells = append(held[i].Cells, name)
+		stay.add(figureWords[v.Kind], v.HeldBecause, text(v.Place), numberName(say, v.Number))
 	}
-	return held, shown
+	return stay.said(say), shown
+}
+
+// numberName says which number of a figure is meant. It is kept in English: "2024, yucca", "against shrub at 300 clumps an
+// acre".
+func numberName(say words.Speaker, number string) string {
+	if other, ok := strings.CutPrefix(number, "against "); ok {
+		if kind, what, ok := strings.Cut(other, ": "); ok {
+			return say.Say("against %s: %s", say.Say(kind), say.Say(what))
+		}
+		if kind, density, ok := strings.Cut(strings.TrimSuffix(other, " clumps an acre"), " at "); ok {
+			return say.Say("against %s at %s clumps an acre", say.Say(kind), density)
+		}
+	}
+	if season, kind, ok := strings.Cut(number, ", "); ok {
+		return season + " " + say.Say(kind)
+	}
+	return say.Say(number)
+}
+
+// groups are made in the order in which they come.
+type groups []group
+
+type group struct {
+	what, why string
+	places    []placeParts
+}
+
+// placeParts is what of a place ("" is the whole cooperative) is in a group.
+type placeParts struct {
+	place string
+	parts []string
+}
+
+func (gs *groups) add(what, why, place, part string) {
+	i := slices.IndexFunc(*gs, func(g group) bool { return g.what == what && g.why == why })
+	if i < 0 {
+		*gs, i = append(*gs, group{what: what, why: why}), len(*gs)
+	}
+	g := &(*gs)[i]
+	j := slices.IndexFunc(g.places, func(p placeParts) bool { return p.place == place })
+	if j < 0 {
+		g.places, j = append(g.places, placeParts{place: place}), len(g.places)
+	}
+	g.places[j].parts = append(g.places[j].parts, part)
+}
+
+func (gs groups) said(say words.Speaker) []previewGroup {
+	var list []previewGroup
+	for _, g := range gs {
+		p := previewGroup{Measure: say.Say(g.what), Reason: say.Say(cmp.Or(heldWords[disclosure.Reason(g.why)], g.why))}
+		for _, at := range g.places {
+			line := cmp.Or(at.place, say.Say(wholeCooperative))
+			if parts := strings.Join(at.parts, ", "); parts != "" {
+				line += ": " + parts
+			}
+			p.Places = append(p.Places, line)
+		}
+		list = append(list, p)
+	}
+	return list
+}
+
+// heldWords say to the coordinator why a figure would be held back.
+var heldWords = map[disclosure.Reason]string{
+	disclosure.Nobody:    words.Mark("Nobody has results here."),
+	disclosure.TooFew:    words.Mark("Too few landowners."),
+	disclosure.Dominated: words.Mark("One or two landowners make up too much of it."),
+	disclosure.Guessable: words.Mark("Landowners who pool what they know could come too close to another’s amount."),
+	disclosure.Sibling:   words.Mark("With the rest shown, one that must stay hidden could be worked out."),
+	disclosure.TooAlike:  words.Mark("The figure would tell nearly every landowner’s result."),
+	disclosure.TooSmall:  words.Mark("Too few nests for a figure."),
+	disclosure.TooVague:  words.Mark("Too uncertain for a figure."),
+	disclosure.TooRare:   words.Mark("Seen too seldom to be named, or never. They count among what nobody can tell."),
+	disclosure.Exposed:   words.Mark("Beside what is published already, somebody’s results could be worked out."),
+	disclosure.Unsteady:  words.Mark("It hangs on one landowner’s results."),
 }
 
 var figureWords = map[string]string{
-	"":                        "All of them",
-	bulletin.StandardisedKind: "Survival on the same footing",
-	bulletin.TrendKind:        "From year to year",
-	bulletin.CoverKind:        "What cover goes together with",
-	bulletin.LimitsKind:       "What seems to hold nests back",
-	bulletin.QualityKind:      "How well the season was carried out",
+	"":                        words.Mark("All of them"),
+	bulletin.StandardisedKind: words.Mark("Survival on the same footing"),
+	bulletin.TrendKind:        words.Mark("From year to year"),
+	bulletin.CoverKind:        words.Mark("What cover goes together with"),
+	bulletin.LimitsKind:       words.Mark("What seems to hold nests back"),
+	bulletin.QualityKind:      words.Mark("How well the season was carried out"),
 }
 
 var measureWords = map[string]string{
-	bulletin.Survival28:     "Nests that lasted four weeks",
-	bulletin.SurvivalCrude:  "Nests that lasted, crude",
-	bulletin.SurvivalSpread: "How far landowners lie apart",
-	bulletin.ClumpsPerAcre:  "Clumps an acre",
-	bulletin.PredatorShare:  "What took the eggs",
+	bulletin.Survival28:     words.Mark("Nests that lasted four weeks"),
+	bulletin.SurvivalCrude:  words.Mark("Nests that lasted, crude"),
+	bulletin.SurvivalSpread: words.Mark("How far landowners lie apart"),
+	bulletin.ClumpsPerAcre:  words.Mark("Clumps an acre"),
+	bulletin.PredatorShare:  words.Mark("What took the eggs"),
 }
 
 // cellName says which figure is meant: "Northfork, yucca".
-func cellName(c bulletin.Cell) string {
-	name := "whole cooperative"
+func cellName(say words.Speaker, c bulletin.Cell) string {
+	name := say.Say("whole cooperative")
 	if c.Area != nil {
 		name = *c.Area
 	}
 	if c.Substrate != nil {
-		name += ", " + *c.Substrate
+		name += ", " + say.Say(*c.Substrate)
 	}
 	if c.Predator != "" {
-		name += ", " + c.Predator
+		name += ", " + say.Say(c.Predator)
 	}
 	return name
 }

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // retractPage lets a coordinator choose a published figure to take back.
@@ -24,6 +25,7 @@ type retractPage struct {
 // retractChoice is one figure, by its place in the bulletin as the coordinator sees it, and what would go with it.
 type retractChoice struct {
 	Number int
+	Key    string // its name in English, which is sent along
 	Name   string
 	With   []string
 }
@@ -55,7 +57,7 @@ func (s *server) vouch(c *fiber.Ctx, a access.Actor) error {
 		ids = append(ids, access.ID(v))
 	}
 	if len(ids) == 0 {
-		return errs.New(errs.Invalid, "Tick the landowners you vouch for.")
+		return errs.New(errs.Invalid, words.Mark("Tick the landowners you vouch for."))
 	}
 	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.Vouch(ids...) }); err != nil {
 		return err
@@ -107,24 +109,29 @@ func (s *server) retractForm(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) retractPage(c *fiber.Ctx, a access.Actor, season int, cells []bulletin.Cell, problem string) retractPage {
-	return retractPage{s.base(c, a, fmt.Sprintf("Take back a figure of %d", season)), season, retractChoices(cells), problem}
+	return retractPage{s.base(c, a, s.speaker(c).Say("Take back a figure of %d", season)), season, retractChoices(s.speaker(c), cells), problem}
 }
 
-func retractChoices(cells []bulletin.Cell) (list []retractChoice) {
+func retractChoices(say words.Speaker, cells []bulletin.Cell) (list []retractChoice) {
 	for i, cell := range cells {
-		choice := retractChoice{Number: i + 1, Name: measureWords[cell.Measure] + ": " + cellName(cell)}
+		choice := retractChoice{Number: i + 1, Key: figureName(words.Speaker{}, cell), Name: figureName(say, cell)}
 		for _, j := range bulletin.Containing(cells, cell) {
 			switch {
 			case j == i:
 			case cells[j].Measure != cell.Measure:
-				choice.With = append(choice.With, measureWords[cells[j].Measure]+": "+cellName(cells[j]))
+				choice.With = append(choice.With, figureName(say, cells[j]))
 			default:
-				choice.With = append(choice.With, cellName(cells[j]))
+				choice.With = append(choice.With, cellName(say, cells[j]))
 			}
 		}
 		list = append(list, choice)
 	}
 	return list
+}
+
+// figureName is a cell's name with what it tells: "Clumps an acre: Northfork".
+func figureName(say words.Speaker, c bulletin.Cell) string {
+	return say.Say(measureWords[c.Measure]) + ": " + cellName(say, c)
 }
 
 func (s *server) publishedCells(c *fiber.Ctx, a access.Actor) (season int, cells []bulletin.Cell, err error) {
@@ -148,9 +155,9 @@ func (s *server) retract(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	number, err := strconv.Atoi(c.FormValue("figure"))
-	// The name is sent along, so that a page that stood open while something was taken back does not take another.
-	if err != nil || number < 1 || number > len(cells) || c.FormValue("name") != "" && c.FormValue("name") != retractChoices(cells)[number-1].Name {
-		page := s.retractPage(c, a, season, cells, "Choose the figure to take back.")
+	// The name is sent along, in English whatever the tongue, so that a page that stood open while something was taken back does not take another.
+	if err != nil || number < 1 || number > len(cells) || c.FormValue("name") != "" && c.FormValue("name") != figureName(words.Speaker{}, cells[number-1]) {
+		page := s.retractPage(c, a, season, cells, s.speaker(c).Say("Choose the figure to take back."))
 		return s.render(c, fiber.StatusUnprocessableEntity, "cooperative_retract", page)
 	}
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
@@ -164,7 +171,7 @@ func (s *server) retract(c *fiber.Ctx, a access.Actor) error {
 }
 
 // retractedWords tells readers what was taken back, a sentence a day: which figures and when, and never why.
-func retractedWords(list []postgres.Retraction, season int) (words []string) {
+func retractedWords(list []postgres.Retraction, season int) (sentences []string) {
 	var last string
 	for _, r := range list {
 		if r.Season != season {
@@ -174,13 +181,13 @@ func retractedWords(list []postgres.Retraction, season int) (words []string) {
 		if r.Figure != "" {
 			name = figureWords[r.Figure]
 		}
-		name += ": " + cellName(r.Cell)
+		name += ": " + cellName(words.Speaker{}, r.Cell)
 		if on := day(r.RetractedAt); on != last {
 			last = on
-			words = append(words, "Taken back on "+on+": "+name)
+			sentences = append(sentences, "Taken back on "+on+": "+name)
 			continue
 		}
-		words[len(words)-1] += "; " + name
+		sentences[len(sentences)-1] += "; " + name
 	}
-	return words
+	return sentences
 }

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -11,6 +10,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // cooperativeIntroductionsPage lists planners' requests and, for the coordinator alone, the ranches that are glad to
@@ -74,7 +74,7 @@ func (s *server) showCooperativeIntroductions(c *fiber.Ctx, a access.Actor, stat
 		}
 		return order(x) - order(y)
 	})
-	page := cooperativeIntroductionsPage{base: s.base(c, a, introductionsTitle(requests)), Glad: gladAreas(glad, members)}
+	page := cooperativeIntroductionsPage{base: s.base(c, a, introductionsTitle(s.speaker(c), requests)), Glad: gladAreas(glad, members)}
 	for i, r := range requests {
 		row := requestRow{Introduction: r, CSRF: page.CSRF, Number: i + 1, Choice: r.State, Words: r.Reply}
 		if r.ID == tried.ID {
@@ -85,16 +85,14 @@ func (s *server) showCooperativeIntroductions(c *fiber.Ctx, a access.Actor, stat
 	return s.render(c, status, "cooperative_introductions", page)
 }
 
-func introductionsTitle(list []postgres.Introduction) string {
+func introductionsTitle(say words.Speaker, list []postgres.Introduction) string {
 	switch n := waitingRequests(list); {
 	case len(list) == 0:
-		return "No planner has asked to be introduced"
+		return say.Say("No planner has asked to be introduced")
 	case n == 0:
-		return "No request waits for you"
-	case n == 1:
-		return "One planner’s request waits for you"
+		return say.Say("No request waits for you")
 	default:
-		return fmt.Sprintf("%d requests wait for you", n)
+		return say.Count("One planner’s request waits for you", "%d requests wait for you", n)
 	}
 }
 
@@ -124,7 +122,7 @@ func gladAreas(glad []postgres.Welcome, members []postgres.Member) []gladArea {
 func (s *server) answerIntroduction(c *fiber.Ctx, a access.Actor) error {
 	id, state, reply := access.ID(c.Params("id")), c.FormValue("state"), strings.TrimSpace(c.FormValue("reply"))
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.AnswerIntroduction(id, state, reply) })
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Invalid) {
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Invalid) {
 		return s.showCooperativeIntroductions(c, a, fiber.StatusUnprocessableEntity, requestRow{Introduction: postgres.Introduction{ID: id}, Choice: state, Words: reply, Problem: message})
 	}
 	if err != nil {

@@ -2,12 +2,12 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // cooperativeLogPage tells the coordinator who took much at once, and how often something was refused. It has no note of
@@ -40,24 +40,26 @@ func (s *server) cooperativeLog(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
+	say := s.speaker(c)
 	for _, x := range alarms {
-		page.Alarms = append(page.Alarms, alarmRow{x.Name, string(x.Role), much(x), x.At.UTC().Format("2 January 2006, 15:04 UTC")})
+		at := x.At.UTC()
+		page.Alarms = append(page.Alarms, alarmRow{x.Name, say.Say(string(x.Role)), much(say, x), say.Day(at) + at.Format(", 15:04 UTC")})
 	}
 	for _, d := range denials {
-		page.Denials = append(page.Denials, denialRow{cmp.Or(deniedWords[d.Kind], d.Kind), cmp.Or(string(d.Role), "not signed in"), d.Week, d.Month})
+		page.Denials = append(page.Denials, denialRow{say.Say(cmp.Or(deniedWords[d.Kind], d.Kind)), say.Say(cmp.Or(string(d.Role), words.Mark("not signed in"))), d.Week, d.Month})
 	}
-	title := "Nobody took much at once"
+	title := say.Say("Nobody took much at once")
 	if n := len(alarms); n > 0 {
-		title = counted(n, "alarm") + " in the last 30 days"
+		title = say.Count("%d alarm in the last 30 days", "%d alarms in the last 30 days", n)
 	}
 	page.base = s.base(c, a, title)
 	return s.render(c, fiber.StatusOK, "cooperative_log", page)
 }
 
 // much says how much it was.
-func much(a postgres.Alarm) string {
+func much(say words.Speaker, a postgres.Alarm) string {
 	if a.InHour {
-		return fmt.Sprintf("more than %d in an hour", postgres.MuchInHour)
+		return say.Say("more than %d in an hour", postgres.MuchInHour)
 	}
-	return fmt.Sprintf("more than %d in a day", postgres.MuchInDay)
+	return say.Say("more than %d in a day", postgres.MuchInDay)
 }

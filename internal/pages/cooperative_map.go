@@ -14,6 +14,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // cooperativeMapPage is where the coordinator puts in the areas' outlines.
@@ -50,10 +51,11 @@ func (s *server) showMap(c *fiber.Ctx, a access.Actor, status int, page cooperat
 			page.Areas = append(page.Areas, area.Name)
 		}
 	}
-	title := "A map of the areas"
+	say := s.speaker(c)
+	title := say.Say("A map of the areas")
 	if len(shapes) > 0 {
-		title = fmt.Sprintf("%d of %d areas are on the map", len(shapes), len(areas))
-		page.Picture = outlineMark(shapes)
+		title = say.Say("%d of %d areas are on the map", len(shapes), len(areas))
+		page.Picture = outlineMark(say, shapes)
 	}
 	page.base = s.base(c, a, title)
 	return s.render(c, status, "cooperative_map", page)
@@ -74,7 +76,7 @@ func (s *server) saveMap(c *fiber.Ctx, a access.Actor) error {
 			return tx.SaveShapes(list)
 		})
 	}
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge)) {
 		return s.showMap(c, a, fiber.StatusUnprocessableEntity, cooperativeMapPage{Problem: message})
 	}
 	if err != nil {
@@ -84,7 +86,7 @@ func (s *server) saveMap(c *fiber.Ctx, a access.Actor) error {
 }
 
 func outlinesFile(c *fiber.Ctx) ([]geo.Named, error) {
-	data, err := sentFile(c, "file", geo.MaxFile, "Choose the GeoJSON file with the areas first.")
+	data, err := sentFile(c, "file", geo.MaxFile, words.Mark("Choose the GeoJSON file with the areas first."))
 	if err != nil {
 		return nil, err
 	}
@@ -93,14 +95,15 @@ func outlinesFile(c *fiber.Ctx) ([]geo.Named, error) {
 
 // matchAreas gives each outline the name as the cooperative spells it.
 func matchAreas(list []geo.Named, areas []postgres.Area) error {
-	var names, unknown []string
+	var names []string
+	var unknown, named []words.Phrase
 	for _, a := range areas {
-		names = append(names, a.Name)
+		names, named = append(names, a.Name), append(named, words.Later(a.Name))
 	}
 	for i := range list {
 		at := slices.IndexFunc(names, func(name string) bool { return strings.EqualFold(name, list[i].Name) })
 		if at < 0 {
-			unknown = append(unknown, list[i].Name)
+			unknown = append(unknown, words.Later(list[i].Name))
 			continue
 		}
 		list[i].Name = names[at]
@@ -109,9 +112,9 @@ func matchAreas(list []geo.Named, areas []postgres.Area) error {
 	case len(unknown) == 0:
 		return nil
 	case len(names) == 0:
-		return errs.New(errs.Invalid, "There is no area yet. Add the areas first, by the names that the file has.")
+		return errs.New(errs.Invalid, words.Mark("There is no area yet. Add the areas first, by the names that the file has."))
 	}
-	return errs.New(errs.Invalid, fmt.Sprintf("The file has %s, which is no area of yours. Your areas are %s.", listWords(unknown), listWords(names)))
+	return errs.Tell(errs.Invalid, words.Later("The file has %s, which is no area of yours. Your areas are %s.", unknown, named), nil)
 }
 
 func (s *server) removeMap(c *fiber.Ctx, a access.Actor) error {
@@ -122,7 +125,7 @@ func (s *server) removeMap(c *fiber.Ctx, a access.Actor) error {
 }
 
 // outlineMark draws the outlines with their names, a degree of longitude as long as it is at their middle.
-func outlineMark(list []geo.Named) template.HTML {
+func outlineMark(say words.Speaker, list []geo.Named) template.HTML {
 	var all []geo.Shape
 	for _, n := range list {
 		all = append(all, n.Shape)
@@ -146,10 +149,10 @@ func outlineMark(list []geo.Named) template.HTML {
 		w, s, e, no := geo.Bounds(n.Shape)
 		x, y := at(geo.Position{(w + e) / 2, (s + no) / 2})
 		b.WriteString(`"/>`)
-		lines := wrap(n.Name, 12)
+		lines := wrap(n.Name, 10)
 		for i, line := range lines {
 			fmt.Fprintf(&b, `<text x="%s" y="%s">%s</text>`, num(x), num(y+4+13*(float64(i)-float64(len(lines)-1)/2)), template.HTMLEscapeString(line))
 		}
 	}
-	return svg("outlines", (east-west)*narrow*scale+8, (north-south)*scale+8, "The areas’ outlines as they are kept", b.String())
+	return svg("outlines", (east-west)*narrow*scale+8, (north-south)*scale+8, say.Say("The areas’ outlines as they are kept"), b.String())
 }

@@ -10,6 +10,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // cooperativeMembersPage lists who is in the cooperative and invites others.
@@ -43,11 +44,11 @@ type inviteForm struct {
 func (f inviteForm) Chose(id access.ID) bool { return slices.Contains(f.Ranches, id) }
 
 var roleChoices = []roleChoice{
-	{access.Landowner, "sees and sends the results of their ranches, and the bulletins"},
-	{access.Hand, "sends results for the ranches ticked below, sees no comparison"},
-	{access.Biologist, "sees the bulletins, no ranch"},
-	{access.Planner, "sees the bulletins where ten landowners or more stand behind a figure"},
-	{access.Coordinator, "runs the cooperative, sees no ranch’s results"},
+	{access.Landowner, words.Mark("sees and sends the results of their ranches, and the bulletins")},
+	{access.Hand, words.Mark("sends results for the ranches ticked below, sees no comparison")},
+	{access.Biologist, words.Mark("sees the bulletins, no ranch")},
+	{access.Planner, words.Mark("sees the bulletins where ten landowners or more stand behind a figure")},
+	{access.Coordinator, words.Mark("runs the cooperative, sees no ranch’s results")},
 }
 
 func (s *server) cooperativeMembers(c *fiber.Ctx, a access.Actor) error {
@@ -71,7 +72,7 @@ func (s *server) showMembers(c *fiber.Ctx, a access.Actor, status int, page coop
 	page.Members = slices.DeleteFunc(page.Members, func(m postgres.Member) bool { return m.Left })
 	page.Invitations = slices.DeleteFunc(page.Invitations, func(i postgres.Invitation) bool { return i.State != "open" })
 	page.Roles, page.Letters = roleChoices, s.Account.HasMail()
-	page.base = s.base(c, a, counted(len(page.Members), "member"))
+	page.base = s.base(c, a, s.speaker(c).Count("%d member", "%d members", len(page.Members)))
 	return s.render(c, status, "cooperative_members", page)
 }
 
@@ -86,7 +87,7 @@ func (s *server) invite(c *fiber.Ctx, a access.Actor) error {
 		form.Ranches = append(form.Ranches, access.ID(id))
 	}
 	page := cooperativeMembersPage{Form: form}
-	if page.Problem = form.problem(); page.Problem != "" {
+	if page.Problem = s.speaker(c).Say(form.problem()); page.Problem != "" {
 		return s.showMembers(c, a, fiber.StatusUnprocessableEntity, page)
 	}
 
@@ -95,7 +96,7 @@ func (s *server) invite(c *fiber.Ctx, a access.Actor) error {
 		token, err = tx.Invite(form.Role, form.Name, form.Email, form.Ranches)
 		return err
 	})
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		page.Problem = message
 		return s.showMembers(c, a, fiber.StatusUnprocessableEntity, page)
 	}
@@ -104,7 +105,7 @@ func (s *server) invite(c *fiber.Ctx, a access.Actor) error {
 	}
 	page = cooperativeMembersPage{Link: c.BaseURL() + "/join/" + token, For: form.Name, Form: inviteForm{Role: access.Landowner}}
 	if page.For == "" {
-		page.For = "the person it is for"
+		page.For = s.speaker(c).Say("the person it is for")
 	}
 	return s.showMembers(c, a, fiber.StatusOK, page)
 }
@@ -113,9 +114,9 @@ func (s *server) invite(c *fiber.Ctx, a access.Actor) error {
 func (f inviteForm) problem() string {
 	switch {
 	case !slices.Contains(access.Roles, f.Role):
-		return "Choose what part they will have, then make the invitation again."
+		return words.Mark("Choose what part they will have, then make the invitation again.")
 	case (f.Role == access.Landowner || f.Role == access.Hand) && len(f.Ranches) == 0:
-		return "Tick the ranch or ranches they will see, then make the invitation again."
+		return words.Mark("Tick the ranch or ranches they will see, then make the invitation again.")
 	}
 	return ""
 }
@@ -132,7 +133,7 @@ func (s *server) revokeInvitation(c *fiber.Ctx, a access.Actor) error {
 func (s *server) removeMember(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
 	if id == a.Person {
-		return errs.New(errs.Invalid, "You cannot remove yourself. Ask another coordinator to do it.")
+		return errs.New(errs.Invalid, words.Mark("You cannot remove yourself. Ask another coordinator to do it."))
 	}
 	var gone postgres.Member
 	var cooperative string

@@ -29,7 +29,7 @@ func (s *server) helpMember(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
 	page := cooperativeMembersPage{Form: inviteForm{Role: access.Landowner}}
 	code, err := s.Account.Help(c.UserContext(), a, id)
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Conflict) {
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Conflict) {
 		page.Stopped = message
 		return s.showMembers(c, a, statusOf(err), page)
 	}
@@ -55,7 +55,7 @@ func (s *server) helpMember(c *fiber.Ctx, a access.Actor) error {
 func (s *server) stopMember(c *fiber.Ctx, a access.Actor, stop func(*postgres.Tx, access.ID) error) error {
 	id := access.ID(c.Params("id"))
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return stop(tx, id) })
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		return s.showMembers(c, a, statusOf(err), cooperativeMembersPage{Stopped: message, Form: inviteForm{Role: access.Landowner}})
 	}
 	if err != nil {

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 
@@ -11,6 +10,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // cooperativeRanchesPage is the roster: which ranch belongs to whom and lies where. Ranches with the same owner count
@@ -24,12 +24,7 @@ type cooperativeRanchesPage struct {
 // ownerRanches is one landowner with the ranches that count together.
 type ownerRanches struct {
 	Owner   string
-	Ranches []rosterRanch
-}
-
-type rosterRanch struct {
-	postgres.Ranch
-	Takes string // part in the comparisons or not, in words
+	Ranches []postgres.Ranch
 }
 
 // cooperativeRanchPage changes one ranch of the roster, and who can open it.
@@ -78,22 +73,19 @@ func (s *server) roster(c *fiber.Ctx, a access.Actor) (ranches []postgres.Ranch,
 
 func (s *server) showRanches(c *fiber.Ctx, a access.Actor, status int, ranches []postgres.Ranch, form ranchForm) error {
 	page := cooperativeRanchesPage{Owners: byOwner(ranches), Form: form}
-	page.base = s.base(c, a, fmt.Sprintf("%s of %s", ranchCount(len(ranches)), counted(len(page.Owners), "landowner")))
+	page.base = s.base(c, a, rosterTitle(s.speaker(c), len(ranches), len(page.Owners)))
 	page.Form.Owners, page.Form.CSRF = owners(ranches), page.CSRF
 	return s.render(c, status, "cooperative_ranches", page)
 }
 
-func ranchCount(n int) string {
-	if n == 1 {
-		return "1 ranch"
-	}
-	return fmt.Sprintf("%d ranches", n)
+func rosterTitle(say words.Speaker, ranches, owners int) string {
+	return say.Say("%s of %s", say.Count("%d ranch", "%d ranches", ranches), say.Count("%d landowner", "%d landowners", owners))
 }
 
 func byOwner(ranches []postgres.Ranch) []ownerRanches {
-	of := map[string][]rosterRanch{}
+	of := map[string][]postgres.Ranch{}
 	for _, r := range ranches {
-		of[r.Owner] = append(of[r.Owner], rosterRanch{r, takesPart(r.Consent)})
+		of[r.Owner] = append(of[r.Owner], r)
 	}
 	var list []ownerRanches
 	for _, owner := range owners(ranches) {
@@ -111,14 +103,6 @@ func owners(ranches []postgres.Ranch) []string {
 	}
 	slices.Sort(list)
 	return list
-}
-
-// takesPart says what the owner has agreed to.
-func takesPart(consent int) string {
-	if consent == 0 {
-		return "private, counted nowhere"
-	}
-	return "in the comparisons"
 }
 
 func (s *server) cooperativeRanch(c *fiber.Ctx, a access.Actor) error {
@@ -157,8 +141,9 @@ func (s *server) showRanch(c *fiber.Ctx, a access.Actor, status int, page cooper
 	if err != nil {
 		return err
 	}
+	say := s.speaker(c)
 	for _, m := range members {
-		p := rosterPerson{m.ID, m.Name, roleWords[m.Role], slices.Contains(m.Waiting, ranch)}
+		p := rosterPerson{m.ID, m.Name, say.Say(roleWords[m.Role]), slices.Contains(m.Waiting, ranch)}
 		switch {
 		case m.Left || m.Role != access.Landowner && m.Role != access.Hand:
 		case p.Waits || slices.Contains(m.Ranches, ranch):
@@ -167,7 +152,7 @@ func (s *server) showRanch(c *fiber.Ctx, a access.Actor, status int, page cooper
 			page.Others = append(page.Others, p)
 		}
 	}
-	page.base = s.base(c, a, "Change "+page.Form.Name)
+	page.base = s.base(c, a, say.Say("Change %s", page.Form.Name))
 	page.Form.CSRF = page.CSRF
 	return s.render(c, status, "cooperative_ranch", page)
 }
@@ -198,7 +183,7 @@ func (s *server) assignRanch(c *fiber.Ctx, a access.Actor) error {
 		if !ok {
 			return errNothing
 		}
-		return s.showRanch(c, a, fiber.StatusUnprocessableEntity, cooperativeRanchPage{Form: form, Problem: "Choose who it is, then press the button again."})
+		return s.showRanch(c, a, fiber.StatusUnprocessableEntity, cooperativeRanchPage{Form: form, Problem: s.speaker(c).Say("Choose who it is, then press the button again.")})
 	}
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		if _, err := ranchName(tx, id); err != nil {
@@ -254,14 +239,14 @@ func (s *server) saveRanch(c *fiber.Ctx, a access.Actor) error {
 	if r.Owner == "" {
 		r.Owner = r.Name
 	}
-	err = errs.New(errs.Invalid, "Give the ranch a name, then save it again.")
+	err = errs.New(errs.Invalid, words.Mark("Give the ranch a name, then save it again."))
 	if r.Name != "" {
 		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 			_, err := tx.SaveRanch(r)
 			return err
 		})
 	}
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		form.Problem = message
 		if form.ID == "" {
 			return s.showRanches(c, a, fiber.StatusUnprocessableEntity, ranches, form)

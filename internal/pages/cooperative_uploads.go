@@ -2,7 +2,6 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"slices"
 	"strconv"
@@ -13,6 +12,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // cooperativeUploadsPage tells the coordinator who has sent what, and whom to ring. It holds no value out of any sheet.
@@ -41,32 +41,32 @@ type contact struct {
 
 // kindWords says in plain words what a kind of question is about; a kind that is not here is shown as it is called.
 var kindWords = map[string]string{
-	"all-left":       "eggs left at a taken nest",
-	"back-again":     "a nest taken and whole again",
-	"before-set":     "a visit before the eggs were set",
-	"belt-measure":   "the length or width of a belt",
-	"blank":          "a visit left blank",
-	"colour":         "what a colour means",
-	"crowded":        "the size of a belt",
-	"culprit-intact": "an animal named at a whole nest",
-	"date-order":     "day and month in dates",
-	"ditto":          "a blank under a word",
-	"duplicate":      "a nest written twice",
-	"hidden-rows":    "rows that are hidden",
-	"more-eggs":      "more eggs than were set",
-	"never-set":      "a nest checked and never set",
-	"no-substrate":   "what a nest sits in",
-	"no-year":        "dates without a year",
-	"none-left":      "eggs gone without a word",
-	"predator":       "a word for an animal",
-	"remains":        "a word for the remains",
-	"same-day":       "two visits on one day",
-	"state":          "a word for what was found",
-	"substrate":      "a word for what a nest sits in",
-	"tab":            "which tabs belong to the season",
-	"total-differs":  "a total that differs from ours",
-	"two-counts":     "a count written two ways",
-	"zero":           "what a 0 means",
+	"all-left":       words.Mark("eggs left at a taken nest"),
+	"back-again":     words.Mark("a nest taken and whole again"),
+	"before-set":     words.Mark("a visit before the eggs were set"),
+	"belt-measure":   words.Mark("the length or width of a belt"),
+	"blank":          words.Mark("a visit left blank"),
+	"colour":         words.Mark("what a colour means"),
+	"crowded":        words.Mark("the size of a belt"),
+	"culprit-intact": words.Mark("an animal named at a whole nest"),
+	"date-order":     words.Mark("day and month in dates"),
+	"ditto":          words.Mark("a blank under a word"),
+	"duplicate":      words.Mark("a nest written twice"),
+	"hidden-rows":    words.Mark("rows that are hidden"),
+	"more-eggs":      words.Mark("more eggs than were set"),
+	"never-set":      words.Mark("a nest checked and never set"),
+	"no-substrate":   words.Mark("what a nest sits in"),
+	"no-year":        words.Mark("dates without a year"),
+	"none-left":      words.Mark("eggs gone without a word"),
+	"predator":       words.Mark("a word for an animal"),
+	"remains":        words.Mark("a word for the remains"),
+	"same-day":       words.Mark("two visits on one day"),
+	"state":          words.Mark("a word for what was found"),
+	"substrate":      words.Mark("a word for what a nest sits in"),
+	"tab":            words.Mark("which tabs belong to the season"),
+	"total-differs":  words.Mark("a total that differs from ours"),
+	"two-counts":     words.Mark("a count written two ways"),
+	"zero":           words.Mark("what a 0 means"),
 }
 
 func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
@@ -83,7 +83,8 @@ func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Season = year
 	}
-	lines := uploadLines(st, page.Season)
+	say := s.speaker(c)
+	lines := uploadLines(say, st, page.Season)
 	for _, l := range lines {
 		if l.Sent && l.Open == 0 {
 			page.AllIn = append(page.AllIn, l)
@@ -92,11 +93,11 @@ func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 		}
 	}
 	missing := count(lines, func(l uploadLine) bool { return !l.Sent })
-	title := fmt.Sprintf("Every ranch has sent its sheets for %d", page.Season)
+	title := say.Say("Every ranch has sent its sheets for %d", page.Season)
 	if len(lines) == 0 {
-		title = "No ranch is on the roster yet"
+		title = say.Say("No ranch is on the roster yet")
 	} else if missing > 0 {
-		title = fmt.Sprintf("%d of %d ranches have sent their sheets for %d", len(lines)-missing, len(lines), page.Season)
+		title = say.Say("%d of %d ranches have sent their sheets for %d", len(lines)-missing, len(lines), page.Season)
 	}
 	page.base = s.base(c, a, title)
 	return s.render(c, fiber.StatusOK, "cooperative_uploads", page)
@@ -116,7 +117,7 @@ func sentSeasons(status []postgres.Status) []int {
 }
 
 // uploadLines joins ranches, sheets and members by the ranch's name, which is unique in a cooperative.
-func uploadLines(st cooperativeState, season int) []uploadLine {
+func uploadLines(say words.Speaker, st cooperativeState, season int) []uploadLine {
 	lines := make([]uploadLine, 0, len(st.ranches))
 	for _, r := range st.ranches {
 		l := uploadLine{Ranch: r.Name, Contacts: contacts(st.members, r.Name)}
@@ -134,7 +135,7 @@ func uploadLines(st cooperativeState, season int) []uploadLine {
 				kinds[kind] += n
 			}
 		}
-		l.Kinds = kindLines(kinds)
+		l.Kinds = kindLines(say, kinds)
 		lines = append(lines, l)
 	}
 	slices.SortFunc(lines, func(x, y uploadLine) int { return cmp.Or(cmp.Compare(rank(x), rank(y)), cmp.Compare(x.Ranch, y.Ranch)) })
@@ -151,14 +152,14 @@ func rank(l uploadLine) int {
 	return 2
 }
 
-func kindLines(kinds map[string]int) []string {
+func kindLines(say words.Speaker, kinds map[string]int) []string {
 	var list []string
 	for _, kind := range slices.Sorted(maps.Keys(kinds)) {
 		word, ok := kindWords[kind]
 		if !ok {
 			word = strings.ReplaceAll(strings.ReplaceAll(kind, "_", " "), "-", " ")
 		}
-		list = append(list, fmt.Sprintf("%d about %s", kinds[kind], word))
+		list = append(list, say.Say("%d about %s", kinds[kind], say.Say(word)))
 	}
 	return list
 }

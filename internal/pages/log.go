@@ -30,21 +30,21 @@ const (
 )
 
 var deniedWords = map[string]string{
-	deniedPage:       "A page that their part does not include",
-	deniedForm:       "A form from another site, or made for another sign-in",
-	deniedToken:      "A program’s token that is not good, or not any more",
-	deniedInvitation: "An invitation that was used, taken back or has run out",
-	deniedLink:       "A link from a letter that is not good, or not any more",
-	deniedProof:      "A wrong password, code or passkey where we asked “is it still you?”",
-	deniedPassword:   "A wrong password, for an address of a member",
-	deniedCode:       "A wrong one-time code",
-	"ranch":          "A ranch that is not theirs, or is not there",
-	"uploads":        "A sheet that is not theirs, or is not there",
-	"files":          "A file that is not theirs, or is not there",
-	"who":            "Somebody else’s consent or sharing, or one that is not there",
-	"cooperative":    "A member, ranch, area or order that is not there",
-	"account":        "A device, passkey or link that is not theirs, or is not there",
-	"tokens":         "A token that is not theirs, or is not there",
+	deniedPage:       words.Mark("A page that their part does not include"),
+	deniedForm:       words.Mark("A form from another site, or made for another sign-in"),
+	deniedToken:      words.Mark("A program’s token that is not good, or not any more"),
+	deniedInvitation: words.Mark("An invitation that was used, taken back or has run out"),
+	deniedLink:       words.Mark("A link from a letter that is not good, or not any more"),
+	deniedProof:      words.Mark("A wrong password, code or passkey where we asked “is it still you?”"),
+	deniedPassword:   words.Mark("A wrong password, for an address of a member"),
+	deniedCode:       words.Mark("A wrong one-time code"),
+	"ranch":          words.Mark("A ranch that is not theirs, or is not there"),
+	"uploads":        words.Mark("A sheet that is not theirs, or is not there"),
+	"files":          words.Mark("A file that is not theirs, or is not there"),
+	"who":            words.Mark("Somebody else’s consent or sharing, or one that is not there"),
+	"cooperative":    words.Mark("A member, ranch, area or order that is not there"),
+	"account":        words.Mark("A device, passkey or link that is not theirs, or is not there"),
+	"tokens":         words.Mark("A token that is not theirs, or is not there"),
 }
 
 // deny counts what was refused. A page does not wait for more than a moment, and never fails by it.

@@ -71,10 +71,6 @@ func outreachPages(t *testing.T) map[string]any {
 		"outreach_poster": outreachPosterPage{base: sampleBase("Poster: North", "/outreach/north/poster", access.Planner), Place: north, Picture: p.draw(), Alt: p.words(), Method: note},
 		"outreach_introductions": outreachIntroductionsPage{base: sampleBase("Ask to be introduced", "/outreach/introductions", access.Planner), Places: all, Chosen: "north",
 			Requests: []postgres.Introduction{request, answered}, Problem: "Say what for.", Sent: true},
-		"cooperative_introductions": cooperativeIntroductionsPage{base: sampleBase("One request waits", "/cooperative/introductions", access.Coordinator),
-			Requests: []requestRow{{Introduction: request, Number: 1, Problem: "The reply names somebody."}, {Introduction: answered, Number: 2, Choice: answered.State, Words: answered.Reply}},
-			Glad:     gladAreas([]postgres.Welcome{{Ranch: "Dry Fork", Owner: "Bo Flat", Area: "North"}}, []postgres.Member{{Name: "Bo Flat", Role: access.Landowner, Phone: "555 0100", Ranches: []string{"Dry Fork"}}})},
-		"cooperative_map": cooperativeMapPage{base: sampleBase("1 of 3 areas are on the map", "/cooperative/areas/map", access.Coordinator), Picture: outlineMark(d.shapes), Areas: []string{"South", "West"}, Kept: true},
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 func regionHTML(t *testing.T, cells []bulletin.Cell) string {
@@ -137,7 +138,7 @@ func TestMixStartsWithCantTell(t *testing.T) {
 
 // The coordinator's preview says what passes and what is held, and no figure.
 func TestPreviewHoldsNoFigure(t *testing.T) {
-	published, held := previewGroups(sampleCells())
+	published, held := previewGroups(words.Speaker{}, sampleCells())
 	if len(published) == 0 || len(held) == 0 {
 		t.Fatalf("previewGroups = %d and %d groups, want some of each", len(published), len(held))
 	}

@@ -138,6 +138,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 	s := sampleServer(t)
 	pages := samplePages()
 	maps.Copy(pages, workPages(t))
+	maps.Copy(pages, cooperativePages(words.Speaker{}))
 	maps.Copy(pages, filePages())
 	maps.Copy(pages, whoPages())
 	maps.Copy(pages, outreachPages(t))

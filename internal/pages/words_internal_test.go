@@ -6,6 +6,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io/fs"
+	"maps"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -23,8 +24,8 @@ import (
 	"tussock/web"
 )
 
-// spokenPages are the templates that say everything in both tongues: those of the field, of sending and of the
-// landowner, and what every page has round it.
+// spokenPages are the templates that say everything in both tongues: those of the field, of sending, of the landowner and
+// of the coordinator, and what every page has round it.
 var spokenPages = []string{
 	"layout/base",
 	"pages/plan",
@@ -33,7 +34,9 @@ var spokenPages = []string{
 	"pages/plan_reminders",
 	"pages/plan_agreement",
 	"pages/account_phone", "pages/sign_in_letter", "shared/remembered", "shared/one_proof",
-	"pages/cooperative_late",
+	"shared/cooperative_nav", "shared/ranch_form",
+	"pages/cooperative", "pages/cooperative_areas", "pages/cooperative_bulletins", "pages/cooperative_introductions", "pages/cooperative_late", "pages/cooperative_log", "pages/cooperative_map",
+	"pages/cooperative_members", "pages/cooperative_order", "pages/cooperative_publish", "pages/cooperative_ranch", "pages/cooperative_ranches", "pages/cooperative_retract", "pages/cooperative_uploads",
 	"pages/send", "pages/upload", "pages/uploads", "pages/hand",
 	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
@@ -102,6 +105,15 @@ func surveyWords(said func(where, one, many string)) {
 	}
 	for _, s := range []survey.Substrate{survey.Bunchgrass, survey.PricklyPear, survey.Yucca, survey.Shrub, survey.Forb} {
 		said("survey", string(s), "")
+	}
+	for _, verdict := range []string{bulletin.CoverShort, bulletin.LossesHigh, bulletin.LastingWell} {
+		said("bulletin", verdict, "")
+	}
+	for _, r := range access.Roles {
+		said("access", string(r), "")
+	}
+	for _, state := range []string{postgres.AskWaiting, postgres.AskPassedOn, postgres.AskDeclined} {
+		said("postgres", state, "")
 	}
 	said("bulletin", cantTell, "")
 	said("bulletin", bulletin.OtherOrUnknown, "")
@@ -250,7 +262,7 @@ func inScripts(t *testing.T, said func(where, one, many string)) {
 	}
 }
 
-// spanishPages are filled pages of one's own whose sentences handlers make.
+// spanishPages are filled pages whose sentences handlers make.
 func spanishPages(say words.Speaker) map[string]any {
 	at := func(title, path string, role access.Role) base {
 		b := sampleBase(say.Say(title), path, role)
@@ -267,7 +279,7 @@ func spanishPages(say words.Speaker) map[string]any {
 		ranch.Talk = append(ranch.Talk, findings.CommonTalk(kind))
 	}
 	device := device(say, "Mozilla/5.0 (Linux; Android 10; K) Chrome/124.0.0.0 Mobile Safari/537.36")
-	return map[string]any{
+	pages := map[string]any{
 		"ranch":   ranch,
 		"error":   errorPage{base: at(apologies[404].title, "/x", ""), Sentence: say.Say(apologies[404].sentence), Reference: "00ff"},
 		"sign_in": signInPage{base: at("Sign in", "/sign-in", ""), Marks: doorMarks(say), Passkeys: true, Letters: true, Next: "/"},
@@ -284,6 +296,8 @@ func spanishPages(say words.Speaker) map[string]any {
 		"account_address":      accountAddressPage{base: said("Your e-mail address"), Email: "ada@example.org", Letters: true, Sent: true, Changed: true},
 		"account_address_open": accountAddressOpenPage{base: said("Your new address"), Link: link, Token: "x"},
 	}
+	maps.Copy(pages, cooperativePages(say))
+	return pages
 }
 
 // TestSpanishPages looks for English words on filled pages said in Spanish. The words are among the hundred commonest of

@@ -8,6 +8,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/disclosure"
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
@@ -38,10 +39,6 @@ func workPages(t *testing.T) map[string]any {
 	region := regionPage{base: sampleBase(regionTitle(sampleCells(), 2026), "/region", access.Biologist), Head: head,
 		Heads: []postgres.BulletinHead{head, {Season: 2025, Number: 2}, {Season: 2024, Number: 1}}, Areas: areas, Method: regionMethod(head, sampleCells())}
 	region.Charts = true
-	order := postgres.PressOrder{ID: "o1", Season: 2026, Kind: postgres.PreviewKind, State: postgres.Done, OrderedAt: sampleDay, FinishedAt: sampleDay}
-	published, held := previewGroups(sampleCells())
-	roster := cooperativeRanchesPage{base: sampleBase("3 ranches of 2 landowners", "/cooperative/ranches", access.Coordinator), Owners: byOwner(ranches),
-		Form: ranchForm{Owners: owners(ranches), Areas: []postgres.Area{{Name: "Sandhill"}, {Name: "Breaks"}}, CSRF: "0f"}}
 
 	return map[string]any{
 		"send": sendPage{base: sampleBase("Send a season’s results", "/send", owner), Ranches: ranches[:2],
@@ -50,26 +47,7 @@ func workPages(t *testing.T) map[string]any {
 		"upload":  sampleUpload(upload),
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
 			lines(sampleLines(), survey.DateFrom(sampleDay), words.Speaker{}), []postgres.Upload{upload}}}},
-		"region":              region,
-		"cooperative":         cooperativePage{base: sampleBase("2 things to look at", "/cooperative", access.Coordinator), Waits: []waiting{{"1 ranch has a sheet with open questions", "/cooperative/uploads"}, {"The bulletin of 2026 is not out yet", "/cooperative/bulletins"}}, Done: []string{"Every ranch has sent its sheets for 2026."}, NoLetters: true, OneProof: oneProof{true, true}},
-		"cooperative_uploads": sampleStatus(ranches),
-		"cooperative_members": cooperativeMembersPage{base: sampleBase("2 members", "/cooperative/members", access.Coordinator), Ranches: ranches, Roles: roleChoices,
-			Link: "https://tussock.example/join/3f9a", For: "Luis Ortega", Form: inviteForm{Role: access.Hand, Ranches: []access.ID{"r1"}},
-			Members:     []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: owner, Ranches: []string{"Cottonwood Draw"}, LastSeen: sampleDay}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
-			Invitations: []postgres.Invitation{{ID: "i1", Role: access.Hand, Name: "Luis Ortega", Ranches: []string{"Cottonwood Draw"}, InvitedBy: "Rosa Lind", CreatedAt: sampleDay, ExpiresAt: sampleDay.Add(14 * 24 * time.Hour)}}},
-		"cooperative_areas": cooperativeAreasPage{base: sampleBase("2 areas in 1 group of neighbours", "/cooperative/areas", access.Coordinator), Groups: []string{"north"},
-			Areas: []postgres.Area{{ID: "a1", Name: "Sandhill", Group: "north", Ranches: 7}, {ID: "a2", Name: "Breaks", Group: "north", Ranches: 4}}},
-		"cooperative_ranches": roster,
-		"cooperative_ranch": cooperativeRanchPage{base: sampleBase("Change North Breaks", "/cooperative/ranches/r2", access.Coordinator),
-			Form:   ranchForm{ID: "r2", Name: "North Breaks", Owner: "Ada Marsh", Area: "Breaks", Areas: roster.Form.Areas, CSRF: "0f"},
-			People: []rosterPerson{{"p1", "Ada Marsh", "owner", false}, {"p3", "Bo Flat", "owner", true}}, Others: []rosterPerson{{"p2", "Luis Ortega", "hand", false}}, Problem: "Choose who it is, then press the button again."},
-		"cooperative_bulletins": cooperativeBulletinsPage{sampleBase("1 bulletin out, 1 to come", "/cooperative/bulletins", access.Coordinator),
-			[]bulletinSeason{{Season: 2026, Sheets: 14, Open: 2, Preview: &order}, {Season: 2025, Head: &head, Final: true}}, []postgres.Entity{{ID: "e1", Name: "Bo Flat"}}},
-		"cooperative_retract": retractPage{sampleBase("Take back a figure of 2026", "/cooperative/bulletins/2026/retract", access.Coordinator), 2026,
-			retractChoices([]bulletin.Cell{{Season: 2026, Measure: bulletin.Survival28}, {Season: 2026, Measure: bulletin.ClumpsPerAcre}}), "Choose the figure to take back."},
-		"cooperative_order": pressOrderPage{base: sampleBase(orderTitle(order, sampleCells()), "/cooperative/bulletins/orders/o1", access.Coordinator), Order: order, Published: published, Held: held},
-		"cooperative_publish": publishPage{base: sampleBase("Publish the bulletin of 2026?", "/cooperative/bulletins/2026/publish", access.Coordinator), Season: 2026, Sheets: 14, Open: 2,
-			Preview: &order},
+		"region": region,
 	}
 }
 
@@ -112,16 +90,6 @@ func sampleLines() *survey.Data {
 	return d
 }
 
-func sampleStatus(ranches []postgres.Ranch) cooperativeUploadsPage {
-	st := cooperativeState{ranches: ranches,
-		members: []postgres.Member{{Name: "Ada Marsh", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}}},
-		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Open: 3, OpenKinds: map[string]int{"date-order": 1, "zero": 2}},
-			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}}}
-	all := uploadLines(st, 2026)
-	return cooperativeUploadsPage{base: sampleBase("2 of 3 ranches have sent their sheets for 2026", "/cooperative/uploads", access.Coordinator),
-		Season: 2026, Seasons: []int{2026, 2025}, Waiting: all[:2], AllIn: all[2:]}
-}
-
 // sampleCells are three seasons of a cooperative with two published places, some of it held.
 func sampleCells() []bulletin.Cell {
 	name := func(s string) *string { return &s }
@@ -146,7 +114,7 @@ func sampleCells() []bulletin.Cell {
 	rate(2026, nil, nil, bulletin.PredatorShare, "coyote", 0.3, 0.2, 0.4)
 	cells = append(cells,
 		bulletin.Cell{Season: 2026, Area: sandhill, Measure: bulletin.ClumpsPerAcre, Published: true, Low: number(200), High: number(400), Entities: "5-9"},
-		bulletin.Cell{Season: 2026, Area: sandhill, Substrate: name("yucca"), Measure: bulletin.Survival28, HeldBecause: "fewer than five landowners"})
+		bulletin.Cell{Season: 2026, Area: sandhill, Substrate: name("yucca"), Measure: bulletin.Survival28, HeldBecause: string(disclosure.TooFew)})
 	return cells
 }
 

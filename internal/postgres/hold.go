@@ -8,6 +8,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // An Entity is the person or company behind ranches, as the disclosure rules count them.
@@ -91,7 +92,7 @@ func (tx *Tx) decide(function string, order access.ID) error {
 	if found, err := tx.row(&mine, "SELECT state = 'asked' AND ordered_by = @me FROM tussock.press_order WHERE coop_id = @coop AND id = @order", map[string]any{"order": order}); err != nil {
 		return err
 	} else if found && mine {
-		return errs.New(errs.Forbidden, "You ordered it, so another coordinator must approve it.")
+		return errs.New(errs.Forbidden, words.Mark("You ordered it, so another coordinator must approve it."))
 	}
 	return errNoOrder
 }

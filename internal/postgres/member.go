@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // A Member is a person of the cooperative as the coordinator sees them.
@@ -110,7 +111,7 @@ func (tx *Tx) RemoveMember(id access.ID) error {
 		return err
 	}
 	if id == tx.actor.Person {
-		return errs.New(errs.Conflict, "You cannot remove yourself. Invite another coordinator, who can.")
+		return errs.New(errs.Conflict, words.Mark("You cannot remove yourself. Invite another coordinator, who can."))
 	}
 	if !isID(id) {
 		return errNoMember
@@ -146,7 +147,7 @@ func (tx *Tx) Assign(person, ranch access.ID) error {
 	case access.Hand:
 		args["kind"] = "hand"
 	default:
-		return errs.New(errs.Invalid, "Only landowners and hands can have ranches.")
+		return errs.New(errs.Invalid, words.Mark("Only landowners and hands can have ranches."))
 	}
 	var there bool
 	ok, err = tx.row(&there, "SELECT true FROM tussock.assignment WHERE coop_id = @coop AND person_id = @person AND ranch_id = @ranch AND until IS NULL LIMIT 1", args)
@@ -232,11 +233,11 @@ func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) 
 		return "", err
 	}
 	if !slices.Contains(access.Roles, role) {
-		return "", errs.New(errs.Invalid, "Choose what the person will be to the cooperative.")
+		return "", errs.New(errs.Invalid, words.Mark("Choose what the person will be to the cooperative."))
 	}
 	email = strings.ToLower(strings.TrimSpace(email))
 	if email != "" && !IsEmail(email) {
-		return "", errs.New(errs.Invalid, "That does not look like an e-mail address.")
+		return "", errs.New(errs.Invalid, words.Mark("That does not look like an e-mail address."))
 	}
 	list := make([]string, 0, len(ranches))
 	for _, id := range ranches {
@@ -247,7 +248,7 @@ func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) 
 	}
 	if len(list) > 0 {
 		if role != access.Landowner && role != access.Hand {
-			return "", errs.New(errs.Invalid, "Only landowners and hands can have ranches.")
+			return "", errs.New(errs.Invalid, words.Mark("Only landowners and hands can have ranches."))
 		}
 		var n int
 		if _, err := tx.row(&n, "SELECT count(*) FROM tussock.ranch WHERE coop_id = @coop AND id IN @ranches", map[string]any{"ranches": list}); err != nil {
@@ -303,7 +304,7 @@ func (tx *Tx) SaveArea(name, group string) error {
 	}
 	name, group = strings.TrimSpace(name), strings.TrimSpace(group)
 	if name == "" {
-		return errs.New(errs.Invalid, "Give the area a name.")
+		return errs.New(errs.Invalid, words.Mark("Give the area a name."))
 	}
 	_, err := tx.exec(`INSERT INTO tussock.area (coop_id, name, group_name) VALUES (@coop, @name, @group)
 		ON CONFLICT (coop_id, name) DO UPDATE SET group_name = EXCLUDED.group_name`, map[string]any{"name": name, "group": group})
@@ -320,7 +321,7 @@ func (tx *Tx) RenameArea(id access.ID, name string) error {
 		return errNoArea
 	}
 	if name = strings.TrimSpace(name); name == "" {
-		return errs.New(errs.Invalid, "Give the area a name.")
+		return errs.New(errs.Invalid, words.Mark("Give the area a name."))
 	}
 	return tx.must(errNoArea, "UPDATE tussock.area SET name = @name WHERE coop_id = @coop AND id = @id", map[string]any{"id": id, "name": name})
 }

@@ -6,6 +6,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // What a press order asks for.
@@ -80,7 +81,7 @@ func (tx *Tx) OrderPress(season int, kind string) (access.ID, error) {
 		return "", err
 	}
 	if ok {
-		return "", errs.New(errs.Conflict, "That waits for another coordinator's approval already.")
+		return "", errs.New(errs.Conflict, words.Mark("That waits for another coordinator's approval already."))
 	}
 	_, err = tx.exec(`INSERT INTO tussock.press_order (coop_id, id, season, kind, state, ordered_by, ordered_at)
 		VALUES (@coop, @id, @season, @kind, CASE WHEN @kind = 'preview' OR tussock.coordinators() < 2 THEN 'waiting' ELSE 'asked' END, @me, @now)`, args)
@@ -112,15 +113,15 @@ func (tx *Tx) revisable(season int) error {
 		case h.Season != season:
 			continue
 		case i > 0:
-			return errs.New(errs.Conflict, "The next bulletin is out; what came late counts there.")
+			return errs.New(errs.Conflict, words.Mark("The next bulletin is out; what came late counts there."))
 		case !h.RevisedAt.IsZero():
 			return errs.New(errs.Conflict, sentences["revision_pkey"])
 		case tx.now.Before(h.PublishedAt.Add(FinalAfter)):
-			return errs.New(errs.Conflict, "A final revision can be ordered once the bulletin has been out for 30 days.")
+			return errs.New(errs.Conflict, words.Mark("A final revision can be ordered once the bulletin has been out for 30 days."))
 		}
 		return nil
 	}
-	return errs.New(errs.Conflict, "That season has no bulletin to revise.")
+	return errs.New(errs.Conflict, words.Mark("That season has no bulletin to revise."))
 }
 
 // orders is the channel on which a waiting press hears of a new order.

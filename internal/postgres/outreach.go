@@ -9,6 +9,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/geo"
+	"tussock/internal/words"
 )
 
 // The states of a request to be introduced.
@@ -70,7 +71,7 @@ func (tx *Tx) SaveShapes(list []geo.Named) error {
 		if err != nil {
 			return err
 		}
-		err = tx.must(errs.New(errs.Invalid, "There is no area "+n.Name+". Add the area first."),
+		err = tx.must(errs.Tell(errs.Invalid, words.Later("There is no area %s. Add the area first.", n.Name), nil),
 			`INSERT INTO tussock.area_shape (coop_id, area_id, shape)
 			SELECT a.coop_id, a.id, CAST(@shape AS jsonb) FROM tussock.area a WHERE a.coop_id = @coop AND a.name = @name`,
 			map[string]any{"name": n.Name, "shape": string(shape)})
@@ -127,7 +128,7 @@ func (tx *Tx) Welcomes() ([]Welcome, error) {
 // AskIntroduction keeps a planner's request; anybody else's is errs.Forbidden. errs.Invalid without a purpose.
 func (tx *Tx) AskIntroduction(place, purpose string) (access.ID, error) {
 	if !tx.actor.Role.Has(access.AskIntroduction) {
-		return "", errs.New(errs.Forbidden, "Only a planner can ask to be introduced.")
+		return "", errs.New(errs.Forbidden, words.Mark("Only a planner can ask to be introduced."))
 	}
 	id := newID()
 	_, err := tx.exec(`INSERT INTO tussock.introduction (coop_id, id, asked_by, asked_at, place, purpose) VALUES (@coop, @id, @me, @now, @place, @purpose)`,
@@ -178,7 +179,7 @@ func (tx *Tx) AnswerIntroduction(id access.ID, state, reply string) error {
 		return errNoRequest
 	}
 	if state != AskPassedOn && state != AskDeclined {
-		return errs.New(errs.Invalid, "Choose whether you pass the request on or decline it.")
+		return errs.New(errs.Invalid, words.Mark("Choose whether you pass the request on or decline it."))
 	}
 	var names []string
 	err = tx.rows(&names, `SELECT r.name FROM tussock.ranch r WHERE r.coop_id = @coop
@@ -189,7 +190,7 @@ func (tx *Tx) AnswerIntroduction(id access.ID, state, reply string) error {
 	}
 	for _, name := range names {
 		if mentions(reply, name) {
-			return errs.New(errs.Invalid, "The reply names "+name+". A planner learns a name from the landowner alone: say it without.")
+			return errs.Tell(errs.Invalid, words.Later("The reply names %s. A planner learns a name from the landowner alone: say it without.", name), nil)
 		}
 	}
 	return tx.must(errNoRequest, "UPDATE tussock.introduction SET state = @state, reply = @reply, answered_at = @now WHERE coop_id = @coop AND id = @id",

@@ -6,6 +6,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // A Ranch as those see it who may open it, and the coordinator's roster.
@@ -223,7 +224,7 @@ func (tx *Tx) SaveRanch(r Ranch) (access.ID, error) {
 	}
 	r.Name, r.Owner, r.Area = strings.TrimSpace(r.Name), strings.TrimSpace(r.Owner), strings.TrimSpace(r.Area)
 	if r.Name == "" {
-		return "", errs.New(errs.Invalid, "Give the ranch a name.")
+		return "", errs.New(errs.Invalid, words.Mark("Give the ranch a name."))
 	}
 	if r.Owner == "" {
 		r.Owner = r.Name
@@ -239,7 +240,7 @@ func (tx *Tx) SaveRanch(r Ranch) (access.ID, error) {
 			return "", err
 		}
 		if !ok {
-			return "", errs.New(errs.Invalid, "There is no area "+r.Area+". Add the area first.")
+			return "", errs.Tell(errs.Invalid, words.Later("There is no area %s. Add the area first.", r.Area), nil)
 		}
 	}
 	args := map[string]any{"id": r.ID, "name": r.Name, "area": nullID(access.ID(area)), "entity": entity}
@@ -271,5 +272,5 @@ func (tx *Tx) coordinator() error {
 	if tx.actor.Role.Has(access.RunCooperative) {
 		return nil
 	}
-	return errs.New(errs.Forbidden, "Only the coordinator can do this.")
+	return errs.New(errs.Forbidden, words.Mark("Only the coordinator can do this."))
 }

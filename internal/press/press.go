@@ -14,6 +14,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // patience is how long the press waits when the database does not answer.
@@ -55,7 +56,7 @@ func carryOut(ctx context.Context, p *postgres.Press, o postgres.Order, log *slo
 	}
 	note, ok := errs.Message(err)
 	if !ok {
-		note = "The bulletin could not be composed. Whoever runs the server finds the reason in its log."
+		note = words.Mark("The bulletin could not be composed. Whoever runs the server finds the reason in its log.")
 	}
 	log.Warn("press", "order", o.ID, "kind", o.Kind, "season", o.Season, "err", err)
 	if err := p.Fail(ctx, o, note); err != nil {
@@ -77,7 +78,7 @@ func compose(ctx context.Context, p *postgres.Press, o postgres.Order) (err erro
 	}
 	for _, b := range in.Earlier {
 		if b.Season == o.Season && o.Kind != postgres.FinalKind {
-			return errs.New(errs.Conflict, "This season's bulletin is published already. A published bulletin is never changed.")
+			return errs.New(errs.Conflict, words.Mark("This season's bulletin is published already. A published bulletin is never changed."))
 		}
 	}
 	b, err := bulletin.Compose(in)

@@ -1,0 +1,142 @@
+// Inside the package: page structs are its own business.
+
+package pages
+
+import (
+	"testing"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/disclosure"
+	"tussock/internal/geo"
+	"tussock/internal/postgres"
+	"tussock/internal/survey"
+	"tussock/internal/words"
+)
+
+// cooperativePages has filled structs for the coordinator's pages in a tongue. Names and figures are made up.
+func cooperativePages(say words.Speaker) map[string]any {
+	at := func(title, path string) base {
+		b := sampleBase(title, "/cooperative"+path, access.Coordinator)
+		b.Say = say
+		return b
+	}
+	st := sampleState()
+	members := append(st.members, postgres.Member{ID: "m3", Name: "Luis Ortega", Role: access.Hand, Suspended: true, Waiting: []string{"Antelope Flat"}})
+	invitations := []postgres.Invitation{{ID: "i1", Role: access.Hand, Ranches: []string{"Cottonwood Draw"}, InvitedBy: "Rosa Lind", CreatedAt: sampleDay, ExpiresAt: sampleDay.Add(14 * 24 * time.Hour), State: "open"}}
+	form := ranchForm{Owners: owners(st.ranches), Areas: []postgres.Area{{ID: "a1", Name: "Sandhill", Group: "norte", Ranches: 7}, {ID: "a2", Name: "Breaks", Group: "norte", Ranches: 1}}, CSRF: "0f"}
+	changed := form
+	changed.ID, changed.Name = "r2", "North Breaks"
+	waits, done := waits(say, st, sampleDay)
+	sheets := uploadLines(say, st, 2026)
+
+	preview := postgres.PressOrder{ID: "o1", Season: 2026, Kind: postgres.PreviewKind, State: postgres.Done, OrderedAt: sampleDay, FinishedAt: sampleDay}
+	failed := preview
+	failed.State, failed.Note = postgres.Failed, "Rosa Lind turned it down."
+	head := postgres.BulletinHead{Season: 2025, Number: 2, PublishedAt: sampleDay, RevisedAt: sampleDay}
+	published, held := previewGroups(say, sampleCells())
+	models, shown := heldFigures(say, []bulletin.Verdict{{Kind: bulletin.TrendKind}, {Kind: bulletin.StandardisedKind, Number: "2024, yucca", HeldBecause: string(disclosure.Unsteady)},
+		{Kind: bulletin.CoverKind, Number: "against shrub at 300 clumps an acre", HeldBecause: string(disclosure.Unsteady)}, {Kind: bulletin.CoverKind, Number: "against shrub: where they are alike", HeldBecause: string(disclosure.Unsteady)}})
+
+	request := postgres.Introduction{ID: "i", By: "Cass Reed", Email: "cass@example.org", Purpose: "Caminar un potrero.", AskedAt: sampleDay, State: postgres.AskWaiting}
+	answered := request
+	answered.State, answered.Reply, answered.AnsweredAt = postgres.AskPassedOn, "Espere una llamada.", sampleDay.Add(48*time.Hour)
+	requests := []postgres.Introduction{request, answered}
+
+	late := latePage{base: at(say.Say("Who is late"), "/late")}
+	late.fill([]postgres.LateLine{{Ranch: "r1", RanchName: "Cottonwood Draw", Season: 2026, Line: "3", What: "first", Due: survey.DateFrom(sampleDay), Closes: survey.DateFrom(sampleDay)}},
+		[]postgres.LateCall{{Ranch: "r1", Season: 2026, By: "Rosa Lind", At: sampleDay}}, members, survey.DateFrom(sampleDay)+2)
+
+	shapes := []geo.Named{{Name: "Sandhill", Shape: geo.Shape{{{{-100, 42}, {-99, 42}, {-99, 43}, {-100, 43}, {-100, 42}}}}}}
+	return map[string]any{
+		"cooperative":         cooperativePage{base: at(say.Count("%d thing to look at", "%d things to look at", len(waits)), ""), Waits: waits, Done: done, NoLetters: true, OneProof: oneProof{true, true}},
+		"cooperative_late":    late,
+		"cooperative_uploads": cooperativeUploadsPage{base: at(say.Say("%d of %d ranches have sent their sheets for %d", 2, 3, 2026), "/uploads"), Season: 2026, Seasons: []int{2026, 2025}, Waiting: sheets[:2], AllIn: sheets[2:]},
+		"cooperative_members": cooperativeMembersPage{base: at(say.Count("%d member", "%d members", len(members)), "/members"), Ranches: st.ranches, Roles: roleChoices,
+			Link: "https://tussock.example/join/3f9a", For: "Luis Ortega", Code: "1234", Form: inviteForm{Role: access.Hand, Ranches: []access.ID{"r1"}}, Members: members, Invitations: invitations,
+			Problem: say.Say(inviteForm{Role: access.Hand}.problem())},
+		"cooperative_areas":   cooperativeAreasPage{base: at(say.Count("%d area", "%d areas", 2), "/areas"), Groups: []string{"norte"}, Areas: form.Areas},
+		"cooperative_map":     cooperativeMapPage{base: at(say.Say("%d of %d areas are on the map", 1, 2), "/areas/map"), Picture: outlineMark(say, shapes), Areas: []string{"Breaks"}, Kept: true},
+		"cooperative_ranches": cooperativeRanchesPage{base: at(rosterTitle(say, 3, 2), "/ranches"), Owners: byOwner(st.ranches), Form: form},
+		"cooperative_ranch": cooperativeRanchPage{base: at(say.Say("Change %s", "North Breaks"), "/ranches/r2"), Form: changed,
+			People: []rosterPerson{{"p1", "Ada Marsh", say.Say(roleWords[access.Landowner]), false}, {"p3", "Bo Flat", say.Say(roleWords[access.Landowner]), true}},
+			Others: []rosterPerson{{"p2", "Luis Ortega", say.Say(roleWords[access.Hand]), false}}, Problem: say.Say("Choose who it is, then press the button again.")},
+		"cooperative_introductions": cooperativeIntroductionsPage{base: at(introductionsTitle(say, requests), "/introductions"),
+			Requests: []requestRow{{Introduction: request, Number: 1}, {Introduction: answered, Number: 2, Choice: answered.State, Words: answered.Reply}},
+			Glad:     gladAreas([]postgres.Welcome{{Ranch: "Cottonwood Draw", Owner: "Ada Marsh"}}, members)},
+		"cooperative_log": cooperativeLogPage{base: at(say.Count("%d alarm in the last 30 days", "%d alarms in the last 30 days", 1), "/log"),
+			Alarms:  []alarmRow{{"Cass Reed", say.Say(string(access.Planner)), much(say, postgres.Alarm{InHour: true}), say.Day(sampleDay)}},
+			Denials: []denialRow{{say.Say(deniedWords[deniedPage]), say.Say("not signed in"), 1, 2}}},
+		"cooperative_bulletins": cooperativeBulletinsPage{at(say.Count("%d bulletin out, %d to come", "%d bulletins out, %d to come", 1, 1, 1), "/bulletins"),
+			[]bulletinSeason{{Season: 2026, Sheets: 14, Open: 2, Preview: &preview, Failed: &failed, FailedNote: failedWords(say, failed)}, {Season: 2025, Head: &head, Final: true}}, []postgres.Entity{{ID: "e1", Name: "Bo Flat"}}},
+		"cooperative_order":   pressOrderPage{base: at(orderTitle(say, preview, sampleCells()), "/bulletins/orders/o1"), Order: preview, Published: published, Held: held, Models: models, Shown: shown},
+		"cooperative_publish": publishPage{base: at(say.Say("Publish the bulletin of %d?", 2026), "/bulletins/2026/publish"), Season: 2026, Sheets: 14, Open: 2, Preview: &preview},
+		"cooperative_retract": retractPage{at(say.Say("Take back a figure of %d", 2026), "/bulletins/2026/retract"), 2026,
+			retractChoices(say, []bulletin.Cell{{Season: 2026, Measure: bulletin.Survival28}, {Season: 2026, Measure: bulletin.ClumpsPerAcre}}), say.Say("Choose the figure to take back.")},
+	}
+}
+
+// sampleState is a small cooperative in which something of every kind waits.
+func sampleState() cooperativeState {
+	return cooperativeState{
+		ranches: []postgres.Ranch{
+			{ID: "r1", Name: "Cottonwood Draw", Owner: "Ada Marsh", Area: "Sandhill", Consent: 1},
+			{ID: "r2", Name: "North Breaks", Owner: "Ada Marsh", Area: "Breaks"},
+			{ID: "r3", Name: "Antelope Flat", Owner: "Bo Flat", Consent: 1},
+		},
+		members: []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}, LastSeen: sampleDay}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
+		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Open: 3, OpenKinds: map[string]int{"date-order": 1, "zero": 2}},
+			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}, {Ranch: "r3", Season: 2025, SentAt: sampleDay, State: postgres.Current}},
+		bulletins:   []postgres.BulletinHead{{Season: 2025, Number: 2, PublishedAt: sampleDay}},
+		orders:      []postgres.PressOrder{{ID: "o2", Season: 2025, Kind: postgres.FinalKind, State: postgres.Unapproved}},
+		requests:    []postgres.Introduction{{State: postgres.AskWaiting}},
+		invitations: []postgres.Invitation{{State: "open", ExpiresAt: sampleDay.Add(time.Hour)}},
+		alarms:      []postgres.Alarm{{At: sampleDay}},
+		late:        []postgres.LateLine{{Ranch: "r1"}, {Ranch: "r1"}},
+	}
+}
+
+// Everything that a coordinator can settle stands on their first page once, and leads to where it is settled.
+func TestWaits(t *testing.T) {
+	list, done := waits(words.Speaker{}, sampleState(), sampleDay)
+	want := []waiting{
+		{"1 person took much at once in the last week", "/cooperative/log"},
+		{"The final revision of 2025 waits for your word", "/cooperative/bulletins/orders/o2"},
+		{"1 ranch is late with a check day", "/cooperative/late"},
+		{"1 ranch has a sheet with open questions", "/cooperative/uploads"},
+		{"1 ranch has sent nothing for 2026", "/cooperative/uploads"},
+		{"1 planner asks to be introduced", "/cooperative/introductions"},
+		{"1 invitation is not taken up yet", "/cooperative/members"},
+		{"1 ranch has nobody who can sign in for it", "/cooperative/members"},
+		{"1 ranch is in no area", "/cooperative/ranches"},
+		{"The bulletin of 2026 is not out yet", "/cooperative/bulletins"},
+	}
+	if len(list) != len(want) {
+		t.Fatalf("got %v, want %v", list, want)
+	}
+	for i, w := range want {
+		if list[i] != w {
+			t.Errorf("got %q, want %q", list[i], w)
+		}
+	}
+	if len(done) != 1 || done[0] != "The bulletin of 2025 came out on 4 August 2026." {
+		t.Errorf("done: %q", done)
+	}
+}
+
+// What a press left behind in English is said in the reader's tongue, with its season or name in it.
+func TestNoteWords(t *testing.T) {
+	spanish := sampleServer(t).book.In(words.Spanish)
+	for note, want := range map[string]string{
+		"Rosa Lind turned it down.":                   "Rosa Lind no lo aprobó.",
+		"Nothing in the figures of 2026 has changed.": "No cambió nada en las cifras de 2026.",
+		"This season has had its final revision.":     "Esta temporada ya tuvo su revisión final.",
+		"Something of 2026 that no catalogue has":     "Something of 2026 that no catalogue has",
+		"": "",
+	} {
+		if got := noteWords(spanish, postgres.PressOrder{Season: 2026, Note: note}); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
