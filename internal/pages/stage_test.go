@@ -180,7 +180,13 @@ func (m *member) word() string {
 // posts sends a form: pairs of field and value.
 func (m *member) posts(path string, fields ...string) answer {
 	m.t.Helper()
-	form := url.Values{"csrf": {m.word()}}
+	return m.postsWith(m.word(), path, fields...)
+}
+
+// postsWith sends a form with the word of a page that was opened before.
+func (m *member) postsWith(word, path string, fields ...string) answer {
+	m.t.Helper()
+	form := url.Values{"csrf": {word}}
 	for i := 0; i+1 < len(fields); i += 2 {
 		form.Add(fields[i], fields[i+1])
 	}
