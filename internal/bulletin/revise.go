@@ -70,7 +70,7 @@ func (c *composer) revise() error {
 func revised(measure string) bool { return measure == Survival28 || measure == SurvivalCrude }
 
 func tooLittle(season int) error {
-	return errs.Tell(errs.Conflict, words.Later("Too few landowners' sheets have changed for a final revision of %d: the difference would show what changed. The figures stay as they are, and what came later counts for the next bulletin.", season), nil)
+	return errs.Tell(errs.Conflict, words.Later("Too few landowners' sheets have changed, or all of them alike, for a final revision of %d: the difference would show what changed. The figures stay as they are, and what came later counts for the next bulletin.", season), nil)
 }
 
 // difference checks, total by total, who differs from the first edition.
