@@ -71,12 +71,8 @@ var strokes = []struct{ symbol, dash, color string }{
 
 var ownStroke = struct{ symbol, dash, color string }{"circle", "solid", own}
 
-// Seasons returns the chart of one ranch's own seasons. Words say what it shows to those who do not see it.
-func Seasons(points []Point, axis Axis, words string) (template.JS, error) {
-	return Trend([]Series{{Name: "My ranch", Points: points, Own: true}}, axis, words)
-}
-
-// Trend returns the chart of several series over the seasons, each with its ranges.
+// Trend returns the chart of several series over the seasons, each with its ranges. Words say what it shows to those who
+// do not see it.
 func Trend(series []Series, axis Axis, words string) (template.JS, error) {
 	first, last, ok := span(series)
 	if !ok {
@@ -120,10 +116,10 @@ func seriesNames(series []Series) []string {
 	return names
 }
 
-// Mix returns the chart of a whole's parts, a bar a season.
-func Mix(seasons []int, parts []Part, words string) (template.JS, error) {
+// Mix returns the chart of a whole's parts, a bar a season. Unit names what the parts are of: "of 100 taken nests".
+func Mix(seasons []int, parts []Part, unit, words string) (template.JS, error) {
 	bar := charts.NewBar()
-	axis := Axis{Name: "of 100 taken nests", Most: 100}
+	axis := Axis{Name: unit, Most: 100}
 	bar.SetGlobalOptions(frame(axis, words, partNames(parts))...)
 	bar.SetGlobalOptions(
 		charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: label("{value}")}),

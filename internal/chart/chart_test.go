@@ -19,11 +19,11 @@ func parse(t *testing.T, js string) map[string]any {
 	return o
 }
 
-func TestSeasonsLeavesAGapWhereNoSeasonWasRun(t *testing.T) {
-	js, err := chart.Seasons([]chart.Point{
+func TestTrendLeavesAGapWhereNoSeasonWasRun(t *testing.T) {
+	js, err := chart.Trend([]chart.Series{{Name: "My ranch", Own: true, Points: []chart.Point{
 		{Season: 2023, Estimate: 54, Low: 31, High: 74, Words: "2023", Thin: true},
 		{Season: 2025, Estimate: 57, Low: 41, High: 71, Words: "2025"},
-	}, chart.Axis{Name: "of 100 nests", Most: 100}, "Two seasons")
+	}}}, chart.Axis{Name: "of 100 nests", Most: 100}, "Two seasons")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -80,7 +80,7 @@ func TestNamesCannotLeaveTheScript(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	mix, err := chart.Mix([]int{2024}, []chart.Part{{Name: name, Shares: []float64{100}, Words: []string{name}}}, name)
+	mix, err := chart.Mix([]int{2024}, []chart.Part{{Name: name, Shares: []float64{100}, Words: []string{name}}}, name, name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -101,7 +101,7 @@ func TestNoNumberIsNoPoint(t *testing.T) {
 		t.Fatal(err)
 	}
 	parse(t, string(js))
-	mix, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "can’t tell", Unsure: true, Shares: []float64{math.NaN(), 40}, Words: []string{"", ""}}}, "")
+	mix, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "can’t tell", Unsure: true, Shares: []float64{math.NaN(), 40}, Words: []string{"", ""}}}, "", "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -112,7 +112,7 @@ func TestMixPutsCantTellFirst(t *testing.T) {
 	js, err := chart.Mix([]int{2024}, []chart.Part{
 		{Name: "skunk", Shares: []float64{60}, Words: []string{"skunk"}},
 		{Name: "can’t tell", Unsure: true, Shares: []float64{40}, Words: []string{"can’t tell"}},
-	}, "Mix")
+	}, "of 100", "Mix")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -132,7 +132,7 @@ func TestLegendHidesNothing(t *testing.T) {
 		for _, name := range names {
 			parts = append(parts, chart.Part{Name: name, Shares: []float64{10}, Words: []string{name}})
 		}
-		js, err := chart.Mix([]int{2024}, parts, "")
+		js, err := chart.Mix([]int{2024}, parts, "", "")
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -156,7 +156,7 @@ func TestWrongInputIsAnError(t *testing.T) {
 	if _, err := chart.Trend(nil, chart.Axis{}, ""); err == nil {
 		t.Error("no season: no error")
 	}
-	if _, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "a", Shares: []float64{1}}}, ""); err == nil {
+	if _, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "a", Shares: []float64{1}}}, "", ""); err == nil {
 		t.Error("shares and seasons differ in number: no error")
 	}
 }

@@ -1,7 +1,6 @@
 package fieldwork
 
 import (
-	"fmt"
 	"regexp"
 	"slices"
 	"strconv"
@@ -11,6 +10,7 @@ import (
 
 	"tussock/internal/errs"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // What was found at a check ("found").
@@ -107,27 +107,27 @@ const maxStop = 500
 // Validate tells, as errs.Invalid, what is wrong with a look that came from outside. What a person can mend is left to
 // Fold and to reading the sheet; here only what no form of ours sends is refused.
 func (l *Look) Validate() error {
-	bad := func(what string) error {
-		return errs.New(errs.Invalid, "A look cannot be kept: "+what+".")
+	bad := func(what words.Phrase) error {
+		return errs.Tell(errs.Invalid, words.Later("A look cannot be kept: %s.", what), nil)
 	}
 	switch {
 	case !idForm.MatchString(string(l.ID)) || !idForm.MatchString(string(l.Line)) || !idForm.MatchString(string(l.Ranch)):
-		return bad("its number, its line or its ranch is missing")
+		return bad(words.Later("its number, its line or its ranch is missing"))
 	case l.Undoes != "" && !idForm.MatchString(string(l.Undoes)), (l.Kind == Undo) != (l.Undoes != ""):
-		return bad("what it takes back is not clear")
+		return bad(words.Later("what it takes back is not clear"))
 	case l.Season < 1900 || l.Season > 2200:
-		return bad("the season is not a year")
+		return bad(words.Later("the season is not a year"))
 	case l.Stop < 0 || l.Stop > maxStop || l.Seq < 0:
-		return bad("there is no such stop")
+		return bad(words.Later("there is no such stop"))
 	case !slices.Contains([]Kind{Set, Check, Belt, Pace, Close, Note, Undo, Choose}, l.Kind):
-		return bad("it is of no kind we know")
+		return bad(words.Later("it is of no kind we know"))
 	case l.At.IsZero() || l.At.Year() < 2000 || l.At.Year() > 2200:
-		return bad("it does not say when it was")
+		return bad(words.Later("it does not say when it was"))
 	case !plain(l.Who, 20) || !plain(l.Device, 64):
-		return bad("it does not say who looked")
+		return bad(words.Later("it does not say who looked"))
 	}
 	if name, ok := l.badAnswer(); !ok {
-		return bad(fmt.Sprintf("the answer “%s” is none that we know", name))
+		return bad(words.Later("the answer “%s” is none that we know", name))
 	}
 	return nil
 }

@@ -171,20 +171,20 @@ func (s *server) retract(c *fiber.Ctx, a access.Actor) error {
 }
 
 // retractedWords tells readers what was taken back, a sentence a day: which figures and when, and never why.
-func retractedWords(list []postgres.Retraction, season int) (sentences []string) {
+func retractedWords(say words.Speaker, list []postgres.Retraction, season int) (sentences []string) {
 	var last string
 	for _, r := range list {
 		if r.Season != season {
 			continue
 		}
-		name := measureWords[r.Measure]
+		name := say.Say(measureWords[r.Measure])
 		if r.Figure != "" {
-			name = figureWords[r.Figure]
+			name = say.Say(figureWords[r.Figure])
 		}
-		name += ": " + cellName(words.Speaker{}, r.Cell)
-		if on := day(r.RetractedAt); on != last {
+		name += ": " + cellName(say, r.Cell)
+		if on := say.Day(r.RetractedAt); on != last {
 			last = on
-			sentences = append(sentences, "Taken back on "+on+": "+name)
+			sentences = append(sentences, say.Say("Taken back on %s: %s", on, name))
 			continue
 		}
 		sentences[len(sentences)-1] += "; " + name

@@ -14,6 +14,7 @@ import (
 	"tussock/internal/chart"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // outreachPage shows where a field day is worth it: the newest bulletin's places on a map and as a table.
@@ -42,8 +43,6 @@ type outreachPlace struct {
 	Label, Name, Slug string // Label is "" for the whole cooperative
 	Areas             []string
 	Lasted, Cover     regionRow
-	LastedCell        tableCell
-	CoverCell         tableCell
 	GainCell          tableCell // of 100 nests, were cover at the mark
 	Limits            limitsView
 	Query             string // "?season=2024" where it is not the newest
@@ -51,10 +50,6 @@ type outreachPlace struct {
 
 // A tableCell is a figure under a heading that says of what: "56" and "48–64".
 type tableCell struct{ Figure, Range string }
-
-func cellOf(r regionRow) tableCell {
-	return tableCell{strings.TrimSuffix(r.Figure, " of 100"), strings.Replace(r.Range, " to ", "–", 1)}
-}
 
 // Shown tells whether there is anything to tell.
 func (p outreachPlace) Shown() bool { return p.Lasted.Shown || p.Cover.Shown || p.Limits.Shown }
@@ -99,14 +94,15 @@ var verdicts = []struct {
 	verdict, words string
 	fill           chart.Fill
 }{
-	{bulletin.CoverShort, "Cover is short", chart.Dotted},
-	{bulletin.LossesHigh, "Cover is fine, losses are high", chart.Crossed},
-	{bulletin.LastingWell, "Lasting well", chart.Lined},
-	{bulletin.CannotTell, "Can’t tell yet", chart.Plain},
+	{bulletin.CoverShort, words.Mark("Cover is short"), chart.Dotted},
+	{bulletin.LossesHigh, words.Mark("Cover is fine, losses are high"), chart.Crossed},
+	{bulletin.LastingWell, words.Mark("Lasting well"), chart.Lined},
+	{bulletin.CannotTell, words.Mark("Can’t tell yet"), chart.Plain},
 }
 
 // outreachData is what the outreach pages are made from, loaded in one transaction.
 type outreachData struct {
+	say         words.Speaker
 	cooperative string
 	heads       []postgres.BulletinHead // the newest first
 	head        postgres.BulletinHead   // of the season in front; its Season is 0 without one
@@ -120,6 +116,7 @@ type outreachData struct {
 // outreachData loads the season that the query asks for, the newest where it asks for none. A season without a bulletin is
 // NotFound, in the words of any other page that does not exist.
 func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err error) {
+	d.say = s.speaker(c)
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		if d.heads, err = tx.Bulletins(); err != nil || len(d.heads) == 0 {
 			return err
@@ -235,7 +232,7 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 		labels[p.Area] = p.Label
 	}
 	var err error
-	list := []outreachPlace{{Name: wholeCooperative, Slug: "cooperative"}}
+	list := []outreachPlace{{Name: d.say.Say(wholeCooperative), Slug: "cooperative"}}
 	for _, area := range d.areas {
 		group[area.Name] = area.Group
 		label := cmp.Or(labels[area.Name], area.Name)
@@ -263,12 +260,11 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 		}
 		lasted, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.Survival28, "")
 		cover, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.ClumpsPerAcre, "")
-		p.Lasted, p.Cover = rateRow(p.Name, lasted), densityRow(p.Name, cover)
-		p.LastedCell, p.CoverCell = cellOf(p.Lasted), cellOf(p.Cover)
+		p.Lasted, p.Cover = rateRow(d.say, p.Name, lasted), densityRow(d.say, p.Name, cover)
 		if p.GainCell, err = d.gainCell(p.Label); err != nil {
 			return nil, err
 		}
-		if p.Limits, err = limitsOf(d.figures, d.head.Season, p.Label); err != nil {
+		if p.Limits, err = limitsOf(d.say, d.figures, d.head.Season, p.Label); err != nil {
 			return nil, err
 		}
 	}
@@ -280,9 +276,9 @@ func (d *outreachData) gainCell(label string) (tableCell, error) {
 	var cover bulletin.Cover
 	ok, err := d.figure(bulletin.CoverKind, label, &cover)
 	if err != nil || !ok || cover.Gain.Estimate == nil {
-		return tableCell{Figure: notShown}, err
+		return tableCell{Figure: d.say.Say(notShown)}, err
 	}
-	return tableCell{signed(tidy(100 * *cover.Gain.Estimate)), signedRange(cover.Gain)}, nil
+	return tableCell{signed(tidy(100 * *cover.Gain.Estimate)), signedRange(d.say, cover.Gain)}, nil
 }
 
 // query is what a link carries to stay in the season in front; "" in the newest.
@@ -335,19 +331,19 @@ func findFigure(figures []bulletin.Figure, season int, kind, label string, body 
 }
 
 // limitsOf reads what seems to hold nests back in a place and season.
-func limitsOf(figures []bulletin.Figure, season int, label string) (v limitsView, err error) {
-	v.Words, v.Fill = notShown, chart.Hatched
+func limitsOf(say words.Speaker, figures []bulletin.Figure, season int, label string) (v limitsView, err error) {
+	v.Words, v.Fill = say.Say(notShown), chart.Hatched
 	if v.Shown, err = findFigure(figures, season, bulletin.LimitsKind, label, &v.Body); err != nil || !v.Shown {
 		return v, err
 	}
 	v.Verdict = v.Body.Verdict
 	for _, x := range verdicts {
 		if x.verdict == v.Verdict {
-			v.Words, v.Fill = x.words, x.fill
+			v.Words, v.Fill = say.Say(x.words), x.fill
 		}
 	}
 	if p := v.chance(); p != nil {
-		v.Sure = chances(*p)
+		v.Sure = chances(say, *p)
 	}
 	return v, nil
 }
@@ -358,14 +354,14 @@ func (v limitsView) chance() *float64 {
 }
 
 // chances reads a rounded probability; nothing is ever certain.
-func chances(p float64) string {
+func chances(say words.Speaker, p float64) string {
 	switch {
 	case p > 0.95:
-		return "more than 95 in 100"
+		return say.Say("more than 95 in 100")
 	case p < 0.05:
-		return "fewer than 5 in 100"
+		return say.Say("fewer than 5 in 100")
 	}
-	return "about " + percent(p) + " in 100"
+	return say.Say("about %s in 100", percent(p))
 }
 
 // pathWord is how a place is named in a path. used keeps the paths apart.
@@ -424,16 +420,17 @@ func (d *outreachData) tableMethod(places []outreachPlace) []string {
 	for _, p := range places {
 		for _, measure := range []string{bulletin.Survival28, bulletin.ClumpsPerAcre} {
 			if c, ok := findCell(d.cells, season, p.Label, "", measure, ""); ok {
-				counts = countsOf(counts, p.Label, c.Basis)
+				counts = countsOf(d.say, counts, p.Label, c.Basis)
 			}
 		}
 		if band := d.behind(p.Label); band != "" {
-			bands = append(bands, placeTitle(p.Label)+": "+band)
+			bands = append(bands, placeTitle(d.say, p.Label)+": "+band)
 		}
 	}
-	method := []string{"Lasted: " + methodSurvival, "Clumps an acre: " + methodCover}
-	method = append(append(method, limitsWords...), "At the mark: "+gainWords[0], gainWords[1])
-	return append(method, methodRange, methodRates, bases(counts), landowners(bands), frozenLine(d.heads, season))
+	say := d.say
+	method := []string{"Lasted: " + say.Say(methodSurvival), "Clumps an acre: " + say.Say(methodCover)}
+	method = append(append(method, say.TellAll(limitsWords)...), "At the mark: "+say.Tell(gainWords[0]), say.Tell(gainWords[1]))
+	return append(method, say.Say(methodRange), say.Say(methodRates), bases(say, counts), landowners(say, bands), frozenLine(say, d.heads, season))
 }
 
 // legend lists the patterns that occur on the map.
@@ -475,7 +472,7 @@ func (p outreachPlace) Words() string {
 		return p.Name + ": " + notShown
 	}
 	w := p.Name + ": " + p.Lasted.Figure + " lasted four weeks"
-	if p.Lasted.Figure == notShown {
+	if !p.Lasted.Shown {
 		w = p.Name
 	}
 	if p.Cover.Shown {

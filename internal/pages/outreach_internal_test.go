@@ -10,6 +10,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // sampleOutreach is a made-up bulletin: two places with figures, one without.
@@ -60,14 +61,14 @@ func outreachPages(t *testing.T) map[string]any {
 	request := postgres.Introduction{ID: "i", By: "Cass Reed", Email: "cass@example.org", Place: "North", Purpose: "A pasture walk.", AskedAt: sampleDay, State: postgres.AskWaiting}
 	answered := request
 	answered.State, answered.Reply, answered.AnsweredAt = postgres.AskPassedOn, "Expect a call.", sampleDay.Add(48*time.Hour)
-	chances := chancesOf(north.Limits.Body)
+	chances := chancesOf(words.Speaker{}, north.Limits.Body)
 	note := d.claimsMethod(north)
 	return map[string]any{
 		"outreach": outreachPage{base: sampleBase(title, "/outreach", access.Planner), Head: d.head, Lead: lead, Places: all[1:], Whole: all[0],
 			Legend: legend(all[1:]), Tiles: tiles(all[1:]), Options: options, Asks: true, Outlined: true, Method: d.tableMethod(all)},
 		"outreach_place": outreachPlacePage{base: sampleBase("North", "/outreach/north", access.Planner), Head: d.head, Place: north, Story: story(north, 2026), Claims: d.claims(north),
 			Never: neverSay, Bar: mixBar(chances, "How likely"), Chances: chances, Gain: "About 6 more.", Mark: "300", Talk: talkOf(north.Limits), Behind: "10 to 19", Asks: true,
-			ClaimsMethod: note, LimitsMethod: limitsMethod(d.heads, 2026, north.Limits.Body), GainMethod: note},
+			ClaimsMethod: note, LimitsMethod: limitsMethod(d.say, d.heads, 2026, north.Limits.Body), GainMethod: note},
 		"outreach_poster": outreachPosterPage{base: sampleBase("Poster: North", "/outreach/north/poster", access.Planner), Place: north, Picture: p.draw(), Alt: p.words(), Method: note},
 		"outreach_introductions": outreachIntroductionsPage{base: sampleBase("Ask to be introduced", "/outreach/introductions", access.Planner), Places: all, Chosen: "north",
 			Requests: []postgres.Introduction{request, answered}, Problem: "Say what for.", Sent: true},
@@ -95,7 +96,7 @@ func TestStory(t *testing.T) {
 // No probability reads as certainty.
 func TestChances(t *testing.T) {
 	for p, want := range map[float64]string{0: "fewer than 5 in 100", 0.05: "about 5 in 100", 0.8: "about 80 in 100", 0.95: "about 95 in 100", 1: "more than 95 in 100"} {
-		if got := chances(p); got != want {
+		if got := chances(words.Speaker{}, p); got != want {
 			t.Errorf("%g: got %q, want %q", p, got, want)
 		}
 	}

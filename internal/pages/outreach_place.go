@@ -13,6 +13,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // outreachPlacePage is what may be said of one place, and what may not.
@@ -69,9 +70,9 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	page.Talk = talkOf(place.Limits)
 	page.Behind = d.behind(place.Label)
 	page.ClaimsMethod = d.claimsMethod(place)
-	page.LimitsMethod = limitsMethod(d.heads, d.head.Season, place.Limits.Body)
-	if page.Chances = chancesOf(place.Limits.Body); page.Chances != nil {
-		page.Bar = mixBar(page.Chances, "How likely each is")
+	page.LimitsMethod = limitsMethod(d.say, d.heads, d.head.Season, place.Limits.Body)
+	if page.Chances = chancesOf(d.say, place.Limits.Body); page.Chances != nil {
+		page.Bar = mixBar(page.Chances, d.say.Say("How likely each is"))
 	}
 	var cover bulletin.Cover
 	ok, err := d.figure(bulletin.CoverKind, place.Label, &cover)
@@ -80,7 +81,7 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	}
 	if ok {
 		page.Gain, page.Mark = gain(place, cover.Gain), whole(cover.Mark)
-		page.GainMethod = gainMethod(basisLine(cover.Basis, d.head.Season), landownersLine(cover.Entities), d.heads, d.head.Season)
+		page.GainMethod = gainMethod(d.say, basisLine(d.say, cover.Basis, d.head.Season), landownersLine(d.say, cover.Entities), d.heads, d.head.Season)
 	}
 	return s.render(c, fiber.StatusOK, "outreach_place", page)
 }
@@ -131,7 +132,7 @@ func (d *outreachData) claimsMethod(p outreachPlace) []string {
 	var counts []string
 	for _, c := range d.cells {
 		if c.Season == season && text(c.Area) == p.Label && (c.Measure == bulletin.Survival28 || c.Measure == bulletin.ClumpsPerAcre) {
-			if words := basisWords(c.Basis); words != "" {
+			if tens := basisWords(d.say, c.Basis); tens != "" {
 				what := "nests in " + text(c.Substrate)
 				switch {
 				case c.Measure == bulletin.ClumpsPerAcre:
@@ -139,14 +140,15 @@ func (d *outreachData) claimsMethod(p outreachPlace) []string {
 				case c.Substrate == nil:
 					what = "all nests"
 				}
-				counts = append(counts, what+": "+words)
+				counts = append(counts, what+": "+tens)
 			}
 		}
 	}
+	say := d.say
 	return []string{
-		"Lasted: " + methodSurvival, "Clumps an acre: " + methodCover,
+		"Lasted: " + say.Say(methodSurvival), "Clumps an acre: " + say.Say(methodCover),
 		"Two figures are said to differ only where their published ranges do not meet.",
-		methodRange, methodRates, bases(counts), landownersLine(d.behind(p.Label)), frozenLine(d.heads, season),
+		say.Say(methodRange), say.Say(methodRates), bases(say, counts), landownersLine(say, d.behind(p.Label)), frozenLine(say, d.heads, season),
 	}
 }
 
@@ -190,9 +192,9 @@ func (d *outreachData) change(p outreachPlace) []string {
 			continue
 		}
 		if *now.Low <= *was.High && *was.Low <= *now.High {
-			return []string{fmt.Sprintf("In %d it was about %s: no clear change on these lines.", season, ofHundred(*was.Estimate))}
+			return []string{fmt.Sprintf("In %d it was about %s: no clear change on these lines.", season, ofHundred(d.say, *was.Estimate))}
 		}
-		return []string{fmt.Sprintf("In %d it was about %s: it changed on these lines. Why, these eggs do not say.", season, ofHundred(*was.Estimate))}
+		return []string{fmt.Sprintf("In %d it was about %s: it changed on these lines. Why, these eggs do not say.", season, ofHundred(d.say, *was.Estimate))}
 	}
 	return nil
 }
@@ -207,7 +209,7 @@ var neverSay = []string{
 }
 
 // chancesOf lists how likely each of the three is, where they are shown.
-func chancesOf(l bulletin.Limits) []share {
+func chancesOf(say words.Speaker, l bulletin.Limits) []share {
 	if l.CoverShort == nil || l.LossesHigh == nil || l.LastingWell == nil {
 		return nil
 	}
@@ -215,7 +217,7 @@ func chancesOf(l bulletin.Limits) []share {
 	var list []share
 	for i, v := range verdicts[:3] {
 		p := values[v.verdict]
-		list = append(list, share{Name: v.words, ranged: ranged{Estimate: 100 * p}, Number: i + 1, Fill: string(v.fill), Figure: chances(p)})
+		list = append(list, share{Name: say.Say(v.words), ranged: ranged{Estimate: 100 * p}, Number: i + 1, Fill: string(v.fill), Figure: chances(say, p)})
 	}
 	return list
 }

@@ -12,6 +12,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // outreachPosterPage is one sheet of paper about a place.
@@ -26,6 +27,7 @@ type outreachPosterPage struct {
 
 // A poster is what stands on the sheet.
 type poster struct {
+	say                words.Speaker
 	cooperative, place string
 	season, number     int
 	published, printed time.Time
@@ -79,11 +81,11 @@ func (s *server) poster(c *fiber.Ctx, a access.Actor) (outreachPlace, poster, er
 	if err != nil {
 		return outreachPlace{}, poster{}, err
 	}
-	p := poster{cooperative: d.cooperative, place: place.Name, season: d.head.Season, number: d.head.Number, published: d.head.PublishedAt,
-		printed: s.Now(), behind: d.behind(place.Label), limits: place.Limits, talk: talkOf(place.Limits), made: madeBy(d.head), method: d.claimsMethod(place)}
+	p := poster{say: d.say, cooperative: d.cooperative, place: place.Name, season: d.head.Season, number: d.head.Number, published: d.head.PublishedAt,
+		printed: s.Now(), behind: d.behind(place.Label), limits: place.Limits, talk: talkOf(place.Limits), made: madeBy(d.say, d.head), method: d.claimsMethod(place)}
 	p.lasted, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.Survival28, "")
 	p.cover, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.ClumpsPerAcre, "")
-	p.counted = basisWords(p.lasted.Basis)
+	p.counted = basisWords(p.say, p.lasted.Basis)
 	return place, p, nil
 }
 
@@ -111,7 +113,7 @@ const (
 // words are the alternative text.
 func (p poster) words() string {
 	w := p.headline() + " " + p.place + ", " + fmt.Sprint(p.season) + "."
-	if c := densityRow("", p.cover); c.Shown {
+	if c := densityRow(p.say, "", p.cover); c.Shown {
 		w += " Cover to nest in: about " + c.Figure + " clumps an acre; the common mark is " + whole(coverMark) + "."
 	}
 	if p.limits.Sure != "" {
@@ -121,7 +123,7 @@ func (p poster) words() string {
 }
 
 func (p poster) headline() string {
-	return "About " + rateRow("", p.lasted).Figure + " simulated nests lasted four weeks."
+	return "About " + rateRow(p.say, "", p.lasted).Figure + " simulated nests lasted four weeks."
 }
 
 func (p poster) credit() []string {
@@ -226,7 +228,7 @@ func (p poster) band(b *strings.Builder, t letters, top float64) float64 {
 
 // clumps draws the density of cover on a scale with the mark.
 func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
-	row := densityRow("", p.cover)
+	row := densityRow(p.say, "", p.cover)
 	if !row.Shown {
 		return top - 20
 	}

@@ -21,13 +21,13 @@ import (
 
 // notShown stands wherever no figure was published for the reader. It is one fixed wording without a reason: why a
 // cell is held back says something about the ranches behind it.
-const notShown = "not shown"
+var notShown = words.Mark("not shown")
 
 // cantTell is how the part of a predator mix reads that the remains do not settle.
-const cantTell = "can’t tell, or seldom"
+var cantTell = words.Mark("can’t tell, or seldom")
 
 // wholeCooperative is how a cell without an area reads.
-const wholeCooperative = "The whole cooperative"
+var wholeCooperative = words.Mark("The whole cooperative")
 
 // regionPage shows the published bulletins, one season at the front.
 type regionPage struct {
@@ -50,7 +50,7 @@ type regionPage struct {
 // regionArea is one published place with its four views.
 type regionArea struct {
 	ID, Name   string
-	Parts      []string // the cooperative's own areas published under this name, where there are several
+	Parts      string // the cooperative's own areas published under this name, where there are several
 	Limits     *limitsPart
 	Survival   regionTable
 	Crude      regionTable // of the same nests, not for landowners
@@ -83,6 +83,7 @@ type regionTable struct {
 type regionRow struct {
 	Name, Figure, Range string
 	Shown               bool
+	Cell                tableCell // the same under a heading that says of what
 	Mark                template.HTML
 }
 
@@ -106,15 +107,16 @@ func (s *server) region(c *fiber.Ctx, a access.Actor) error {
 }
 
 func newRegionPage(d regionData, role access.Role) (page regionPage, err error) {
+	say := d.say
 	page = regionPage{Views: regionViews(role, "/region"), Empty: len(d.heads) == 0, Heads: d.heads}
 	if page.Empty {
 		return page, nil
 	}
 	page.Head = d.heads[slices.IndexFunc(d.heads, func(h postgres.BulletinHead) bool { return h.Season == d.season })]
-	if page.Areas, err = regionAreas(d.cells, d.places, d.season); err != nil {
+	if page.Areas, err = regionAreas(say, d.cells, d.places, d.season); err != nil {
 		return page, err
 	}
-	noteMethods(page.Areas, d.heads, d.cells, d.season)
+	noteMethods(say, page.Areas, d.heads, d.cells, d.season)
 	for i := range page.Areas {
 		label := page.Areas[i].Name
 		if i == 0 {
@@ -130,22 +132,22 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 	page.Areas[0].Spread = spreadOf(d)
 	page.Lead = regionLead(page.Areas[0], d)
 	page.Areas, page.Quiet = quiet(page.Areas)
-	page.Method, page.Back = regionMethod(page.Head, d.cells), retractedWords(d.back, d.season)
+	page.Method, page.Back = regionMethod(say, page.Head, d.cells), retractedWords(d.say, d.back, d.season)
 	if role == access.Landowner {
 		return page, nil // a letter, not a workbench
 	}
-	if page.Mixes, err = mixesOf(d.heads, d.cells); err != nil {
+	if page.Mixes, err = mixesOf(say, d.heads, d.cells); err != nil {
 		return page, err
 	}
-	page.Models, err = modelsOf(d.figures, d.cells, d.heads, d.season)
+	page.Models, err = modelsOf(say, d.figures, d.cells, d.heads, d.season)
 	return page, err
 }
 
 func (p regionPage) title(d regionData) string {
 	if p.Empty {
-		return "No bulletin is published yet"
+		return d.say.Say("No bulletin is published yet")
 	}
-	return regionTitle(d.cells, d.season)
+	return regionTitle(d.say, d.cells, d.season)
 }
 
 // quiet takes the places of which nothing is shown to one line: a page of "not shown" is read by nobody. The whole
@@ -169,7 +171,7 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	if len(d.heads) == 0 {
-		return errs.New(errs.NotFound, "No bulletin is published yet.")
+		return errs.New(errs.NotFound, words.Mark("No bulletin is published yet."))
 	}
 	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.TookFigures(fmt.Sprintf("%d cells.csv", d.season)) }); err != nil {
 		return err
@@ -197,6 +199,7 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 
 // regionData is what the region's pages are made from.
 type regionData struct {
+	say     words.Speaker
 	heads   []postgres.BulletinHead // the latest season first
 	cells   []bulletin.Cell         // of all seasons
 	figures []bulletin.Figure       // of all seasons
@@ -208,6 +211,7 @@ type regionData struct {
 // bulletins loads what the region's pages need. A season in the path that has no bulletin is NotFound, in the same words
 // as any other page that does not exist.
 func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (d regionData, err error) {
+	d.say = s.speaker(c)
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		if d.heads, err = tx.Bulletins(); err != nil || len(d.heads) == 0 && c.Params("season") == "" {
 			return err
@@ -244,40 +248,40 @@ func seasonOf(param string, heads []postgres.BulletinHead) (int, error) {
 
 // regionViews lists the parts of the region that a role may open.
 func regionViews(role access.Role, path string) []navLink {
-	views := []navLink{{"The bulletin", "/region", path == "/region"}, {"How good are the data?", "/region/quality", path == "/region/quality"}}
+	views := []navLink{{words.Mark("The bulletin"), "/region", path == "/region"}, {words.Mark("How good are the data?"), "/region/quality", path == "/region/quality"}}
 	if role.Has(access.ViewNamed) {
-		views = append(views, navLink{"Ranches by name", "/region/named", path == "/region/named"})
+		views = append(views, navLink{words.Mark("Ranches by name"), "/region/named", path == "/region/named"})
 	}
-	return append(views, navLink{"Shown by name", "/showcase", false})
+	return append(views, navLink{words.Mark("Shown by name"), "/showcase", false})
 }
 
 // regionLead says the rest of what a reader in a hurry wants: whether cover is short, and what seems to hold nests back.
 func regionLead(whole regionArea, d regionData) string {
 	var lead string
 	if cell, ok := findCell(d.cells, d.season, "", "", bulletin.ClumpsPerAcre, ""); ok {
-		if row := densityRow("", cell); row.Shown {
-			lead = fmt.Sprintf("About %s clumps an acre to nest in, where 300 is the common mark.", row.Figure)
+		if row := densityRow(d.say, "", cell); row.Shown {
+			lead = d.say.Say("About %s clumps an acre to nest in, where 300 is the common mark.", row.Figure)
 		}
 	}
 	if whole.Limits != nil {
-		lead = strings.TrimSpace(lead + " What holds nests back? " + whole.Limits.Sentence)
+		lead = strings.TrimSpace(lead + " " + d.say.Say("What holds nests back?") + " " + whole.Limits.Sentence)
 	}
 	return lead
 }
 
 // regionTitle states the finding: the whole cooperative's survival in the season.
-func regionTitle(cells []bulletin.Cell, season int) string {
+func regionTitle(say words.Speaker, cells []bulletin.Cell, season int) string {
 	cell, ok := findCell(cells, season, "", "", bulletin.Survival28, "")
 	if !ok {
-		return fmt.Sprintf("The region in %d", season)
+		return say.Say("The region in %d", season)
 	}
-	return fmt.Sprintf("In %d about %s nests lasted four weeks", season, rateRow("", cell).Figure)
+	return say.Say("In %d about %s nests lasted four weeks", season, rateRow(say, "", cell).Figure)
 }
 
 // regionAreas lays the cells out by place: the whole cooperative first, then each published place by name. A place, a
 // season or a substrate without a visible cell keeps its row, so that a missing figure looks the same whatever it is
 // missing for.
-func regionAreas(cells []bulletin.Cell, places []bulletin.Place, season int) ([]regionArea, error) {
+func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Place, season int) ([]regionArea, error) {
 	parts := map[string][]string{"": nil}
 	names := []string{""}
 	for _, p := range places {
@@ -296,20 +300,20 @@ func regionAreas(cells []bulletin.Cell, places []bulletin.Place, season int) ([]
 	for i, name := range names {
 		area := regionArea{ID: fmt.Sprintf("area-%d", i), Name: name}
 		if name == "" {
-			area.Name = wholeCooperative
+			area.Name = say.Say(wholeCooperative)
 		}
 		if len(parts[name]) > 1 {
-			area.Parts = parts[name]
+			area.Parts = strings.Join(parts[name], ", ")
 		}
-		area.Survival = survivalTable(cells, bulletin.Survival28, name, seasons)
-		area.Crude = survivalTable(cells, bulletin.SurvivalCrude, name, seasons)
+		area.Survival = survivalTable(say, cells, bulletin.Survival28, name, seasons)
+		area.Crude = survivalTable(say, cells, bulletin.SurvivalCrude, name, seasons)
 		var err error
-		if area.Survival.Options, err = survivalChart(cells, name, seasons); err != nil {
+		if area.Survival.Options, err = survivalChart(say, cells, name, seasons); err != nil {
 			return nil, fmt.Errorf("draw survival of %q: %w", area.Name, err)
 		}
-		area.Substrates = substrateTable(cells, name, season, substrates)
-		area.Density = densityTable(cells, name, seasons)
-		area.Mix = mixTable(cells, name, season, predators)
+		area.Substrates = substrateTable(say, cells, name, season, substrates)
+		area.Density = densityTable(say, cells, name, seasons)
+		area.Mix = mixTable(say, cells, name, season, predators)
 		areas = append(areas, area)
 	}
 	return areas, nil
@@ -350,45 +354,45 @@ func predatorOrder(name string) string {
 }
 
 // predatorName is how a part of the mix reads.
-func predatorName(name string) string {
+func predatorName(say words.Speaker, name string) string {
 	if name == bulletin.OtherOrUnknown {
-		return cantTell
+		return say.Say(cantTell)
 	}
-	return name
+	return say.Say(name)
 }
 
 // survivalTable has a row a season: of the figure over all plants alike or, crude, of what stood in the nests' own mix of
 // plants, for whoever wants the figures before they are put on the same footing.
-func survivalTable(cells []bulletin.Cell, measure, area string, seasons []int) regionTable {
-	t := regionTable{ID: "survival", Caption: "How many nests lasted four weeks?", Heading: "Season"}
+func survivalTable(say words.Speaker, cells []bulletin.Cell, measure, area string, seasons []int) regionTable {
+	t := regionTable{ID: "survival", Caption: say.Say("How many nests lasted four weeks?"), Heading: say.Say("Season")}
 	if measure == bulletin.SurvivalCrude {
-		t.ID, t.Caption = "crude", "Every nest weighing the same, whatever it was put in"
+		t.ID, t.Caption = "crude", say.Say("Every nest weighing the same, whatever it was put in")
 	}
 	for _, season := range slices.Backward(seasons) {
 		cell, _ := findCell(cells, season, area, "", measure, "")
-		t.add(rateRow(strconv.Itoa(season), cell))
+		t.add(rateRow(say, strconv.Itoa(season), cell))
 	}
 	return t
 }
 
 // survivalChart draws the place's line over the seasons, with the whole cooperative's beside it. Fewer than two seasons
 // make no line, and a season that is not shown is a gap.
-func survivalChart(cells []bulletin.Cell, area string, seasons []int) (template.JS, error) {
-	own := trendOf(cells, area, seasons)
+func survivalChart(say words.Speaker, cells []bulletin.Cell, area string, seasons []int) (template.JS, error) {
+	own := trendOf(say, cells, area, seasons)
 	if len(own.Points) < 2 {
 		return "", nil
 	}
 	series := []chart.Series{own}
 	if area != "" {
-		if all := trendOf(cells, "", seasons); len(all.Points) > 0 {
+		if all := trendOf(say, cells, "", seasons); len(all.Points) > 0 {
 			series = append(series, all)
 		}
 	}
-	return chart.Trend(series, chart.Axis{Name: "of 100 nests", Most: 100}, own.Name+": nests that lasted four weeks, by season, with their ranges")
+	return chart.Trend(series, chart.Axis{Name: say.Say("of 100 nests"), Most: 100}, say.Say("%s: nests that lasted four weeks, by season, with their ranges", own.Name))
 }
 
-func trendOf(cells []bulletin.Cell, area string, seasons []int) chart.Series {
-	s := chart.Series{Name: shortPlace(area)}
+func trendOf(say words.Speaker, cells []bulletin.Cell, area string, seasons []int) chart.Series {
+	s := chart.Series{Name: shortPlace(say, area)}
 	for _, season := range seasons {
 		cell, ok := findCell(cells, season, area, "", bulletin.Survival28, "")
 		if !ok || cell.Estimate == nil {
@@ -396,56 +400,61 @@ func trendOf(cells []bulletin.Cell, area string, seasons []int) chart.Series {
 		}
 		r := rangedOf(cell)
 		s.Points = append(s.Points, chart.Point{Season: season, Estimate: r.Estimate, Low: r.Low, High: r.High,
-			Words: fmt.Sprintf("%d, %s: %s of 100, a fair range %s to %s", season, s.Name, whole(r.Estimate), whole(r.Low), whole(r.High))})
+			Words: pointWords(say, season, s.Name, whole(r.Estimate), say.Say("%s to %s", whole(r.Low), whole(r.High)))})
 	}
 	return s
 }
 
-// shortPlace is a place's name for a legend: of many areas the first, and how many more.
-func shortPlace(label string) string {
-	parts := strings.Split(label, " + ")
-	if len(parts) > 2 {
-		return fmt.Sprintf("%s and %d more", parts[0], len(parts)-1)
-	}
-	return placeTitle(label)
+// pointWords are what a point of a chart over the seasons says when it is touched.
+func pointWords(say words.Speaker, season int, name, figure, span string) string {
+	return say.Say("%d, %s: %s of 100, a fair range %s", season, name, figure, span)
 }
 
-func substrateTable(cells []bulletin.Cell, area string, season int, substrates []string) regionTable {
-	t := regionTable{ID: "substrates", Caption: fmt.Sprintf("Where did they last best in %d?", season), Heading: "Nest in"}
+// shortPlace is a place's name for a legend: of many areas the first, and how many more.
+func shortPlace(say words.Speaker, label string) string {
+	parts := strings.Split(label, " + ")
+	if len(parts) > 2 {
+		return say.Say("%s and %d more", parts[0], len(parts)-1)
+	}
+	return placeTitle(say, label)
+}
+
+func substrateTable(say words.Speaker, cells []bulletin.Cell, area string, season int, substrates []string) regionTable {
+	t := regionTable{ID: "substrates", Caption: say.Say("Where did they last best in %d?", season), Heading: say.Say("Nest in")}
 	for _, substrate := range substrates {
 		cell, _ := findCell(cells, season, area, substrate, bulletin.Survival28, "")
-		row := rateRow(substrate, cell)
+		row := rateRow(say, say.Say(substrate), cell)
 		if row.Shown {
 			row.Mark = rateStrip(cell, row.Name+": "+row.Figure)
 		}
 		t.add(row)
 	}
-	t.Strips, t.Axis = t.Drawn, rateAxis()
+	t.Strips, t.Axis = t.Drawn, rateAxis(say)
 	return t
 }
 
-func densityTable(cells []bulletin.Cell, area string, seasons []int) regionTable {
-	t := regionTable{ID: "cover", Caption: "Is there enough to nest in?", Heading: "Season"}
+func densityTable(say words.Speaker, cells []bulletin.Cell, area string, seasons []int) regionTable {
+	t := regionTable{ID: "cover", Caption: say.Say("Is there enough to nest in?"), Heading: say.Say("Season")}
 	most := densityScale(cells)
 	for _, season := range slices.Backward(seasons) {
 		cell, _ := findCell(cells, season, area, "", bulletin.ClumpsPerAcre, "")
-		row := densityRow(strconv.Itoa(season), cell)
+		row := densityRow(say, strconv.Itoa(season), cell)
 		if row.Shown {
-			row.Mark = densityStrip(cell, most, row.Name+": "+row.Figure+" clumps an acre")
+			row.Mark = densityStrip(cell, most, say.Say("%s: %s clumps an acre", row.Name, row.Figure))
 		}
 		t.add(row)
 	}
-	t.Strips, t.Axis = t.Drawn, coverAxis(words.Speaker{}, most)
+	t.Strips, t.Axis = t.Drawn, coverAxis(say, most)
 	return t
 }
 
-func mixTable(cells []bulletin.Cell, area string, season int, predators []string) regionTable {
-	t := regionTable{ID: "mix", Caption: fmt.Sprintf("What took the eggs in %d?", season), Heading: "Taken by"}
+func mixTable(say words.Speaker, cells []bulletin.Cell, area string, season int, predators []string) regionTable {
+	t := regionTable{ID: "mix", Caption: say.Say("What took the eggs in %d?", season), Heading: say.Say("Taken by")}
 	var shares []share
 	whole := true // every part is shown, so that a bar of them is the whole
 	for _, p := range predators {
 		cell, _ := findCell(cells, season, area, "", bulletin.PredatorShare, p)
-		row := rateRow(predatorName(p), cell)
+		row := rateRow(say, predatorName(say, p), cell)
 		t.add(row)
 		if whole = whole && row.Shown && cell.Estimate != nil; whole {
 			shares = append(shares, share{Name: row.Name, ranged: rangedOf(cell), Unsure: p == bulletin.OtherOrUnknown, Figure: row.Figure})
@@ -464,44 +473,54 @@ func (t *regionTable) add(row regionRow) {
 }
 
 // rateRow reads a rate, or where only a band is published the band.
-func rateRow(name string, c bulletin.Cell) regionRow {
+func rateRow(say words.Speaker, name string, c bulletin.Cell) regionRow {
 	row := regionRow{Name: name, Shown: true}
 	switch {
 	case !c.Published || c.Estimate == nil && c.Low == nil && c.High == nil:
-		return regionRow{Name: name, Figure: notShown}
+		return hiddenRow(say, name)
 	case c.Estimate == nil && c.High == nil:
-		row.Figure = percent(*c.Low) + " or more of 100"
+		row.Cell.Figure = say.Say("%s or more", percent(*c.Low))
 	case c.Estimate == nil && (c.Low == nil || *c.Low == 0):
-		row.Figure = percent(*c.High) + " or fewer of 100"
+		row.Cell.Figure = say.Say("%s or fewer", percent(*c.High))
 	case c.Estimate == nil:
-		row.Figure = percent(*c.Low) + " to " + percent(*c.High) + " of 100"
+		row.Cell.Figure = say.Say("%s to %s", percent(*c.Low), percent(*c.High))
 	default:
-		row.Figure = ofHundred(*c.Estimate)
-		if c.Low != nil && c.High != nil {
-			row.Range = percent(*c.Low) + " to " + percent(*c.High)
-		}
+		row.Cell.Figure = percent(*c.Estimate)
+		row.between(say, c, percent)
 	}
+	row.Figure = say.Say("%s of 100", row.Cell.Figure)
 	return row
 }
 
 // densityRow reads a density, or where only a band is published the ends of the band; a band without an upper end is
 // "or more".
-func densityRow(name string, c bulletin.Cell) regionRow {
+func densityRow(say words.Speaker, name string, c bulletin.Cell) regionRow {
 	row := regionRow{Name: name, Shown: true}
 	switch {
 	case !c.Published || c.Estimate == nil && c.Low == nil:
-		return regionRow{Name: name, Figure: notShown}
+		return hiddenRow(say, name)
 	case c.Estimate == nil && c.High == nil:
-		row.Figure = whole(*c.Low) + " or more"
+		row.Cell.Figure = say.Say("%s or more", whole(*c.Low))
 	case c.Estimate == nil:
-		row.Figure = whole(*c.Low) + " to " + whole(*c.High)
+		row.Cell.Figure = say.Say("%s to %s", whole(*c.Low), whole(*c.High))
 	default:
-		row.Figure = whole(*c.Estimate)
-		if c.Low != nil && c.High != nil {
-			row.Range = whole(*c.Low) + " to " + whole(*c.High)
-		}
+		row.Cell.Figure = whole(*c.Estimate)
+		row.between(say, c, whole)
 	}
+	row.Figure = row.Cell.Figure
 	return row
+}
+
+func hiddenRow(say words.Speaker, name string) regionRow {
+	none := say.Say(notShown)
+	return regionRow{Name: name, Figure: none, Cell: tableCell{Figure: none}}
+}
+
+// between gives the row its range, where both ends are published.
+func (r *regionRow) between(say words.Speaker, c bulletin.Cell, written func(float64) string) {
+	if c.Low != nil && c.High != nil {
+		r.Range, r.Cell.Range = say.Say("%s to %s", written(*c.Low), written(*c.High)), written(*c.Low)+"–"+written(*c.High)
+	}
 }
 
 // rangedOf returns a rate in of 100. Where only a band is published its middle stands for the figure, which is not
@@ -531,8 +550,8 @@ func rateStrip(c bulletin.Cell, words string) template.HTML {
 	return svg("strip", plotWidth, 26, words, drawing)
 }
 
-func rateAxis() template.HTML {
-	return svg("strip", plotWidth, 26, "Scale in nests of 100", axis(100, 4, hundred))
+func rateAxis(say words.Speaker) template.HTML {
+	return svg("strip", plotWidth, 26, say.Say("Scale in nests of 100"), axis(100, 4, hundred))
 }
 
 // densityScale returns one end for every strip of clumps an acre on the page, so that they compare by eye.
@@ -583,19 +602,17 @@ func findCell(cells []bulletin.Cell, season int, area, substrate, measure, preda
 }
 
 // regionMethod says what the figures are, for whoever wants to quote them.
-func regionMethod(head postgres.BulletinHead, cells []bulletin.Cell) []string {
+func regionMethod(say words.Speaker, head postgres.BulletinHead, cells []bulletin.Cell) []string {
 	lines := []string{
-		fmt.Sprintf("Bulletin %d, season %d, published %s and not changed since. Its fingerprint is %s.",
-			head.Number, head.Season, day(head.PublishedAt), head.Hash),
-		"Lasted four weeks: the share of simulated nests whose eggs would still be there on day 28, worked out from the days " +
-			"between visits, all causes of loss together. Each kind of cover weighs the same; plants that few ranches have are in no figure.",
-		"The ranges are made so that 95 of 100 such ranges hold the true figure. Nests of one landowner count as sharing their luck.",
-		"What took the eggs: shares of the taken nests that left remains. Animals too seldom to name are in the first part.",
-		"Every figure rests on at least five landowners, none of whom makes up most of it. Rates stand on steps of 5, 2 or 1 in " +
-			"100 and predator shares on steps of 10 or 5, coarser where fewer landowners stand behind them.",
+		say.Say("Bulletin %d, season %d, published %s and not changed since. Its fingerprint is %s.",
+			head.Number, head.Season, say.Day(head.PublishedAt), head.Hash),
+		say.Say("Lasted four weeks: the share of simulated nests whose eggs would still be there on day 28, worked out from the days between visits, all causes of loss together. Each kind of cover weighs the same; plants that few ranches have are in no figure."),
+		say.Say("The ranges are made so that 95 of 100 such ranges hold the true figure. Nests of one landowner count as sharing their luck."),
+		say.Say("What took the eggs: shares of the taken nests that left remains. Animals too seldom to name are in the first part."),
+		say.Say("Every figure rests on at least five landowners, none of whom makes up most of it. Rates stand on steps of 5, 2 or 1 in 100 and predator shares on steps of 10 or 5, coarser where fewer landowners stand behind them."),
 	}
 	if cell, ok := findCell(cells, head.Season, "", "", bulletin.Survival28, ""); ok && cell.Entities != "" {
-		lines = append(lines, fmt.Sprintf("Landowners behind the figure for the whole cooperative: %s.", strings.ReplaceAll(cell.Entities, "-", " to ")))
+		lines = append(lines, say.Say("Landowners behind the figure for the whole cooperative: %s.", bandWords(say, cell.Entities)))
 	}
 	return lines
 }
@@ -608,7 +625,7 @@ func text(s *string) string {
 }
 
 // ofHundred says a rate the way people count: "52 of 100".
-func ofHundred(rate float64) string { return percent(rate) + " of 100" }
+func ofHundred(say words.Speaker, rate float64) string { return say.Say("%s of 100", percent(rate)) }
 
 func percent(rate float64) string { return whole(100 * rate) }
 

@@ -16,12 +16,12 @@ import (
 
 func regionHTML(t *testing.T, cells []bulletin.Cell) string {
 	t.Helper()
-	areas, err := regionAreas(cells, samplePlaces(), 2026)
+	areas, err := regionAreas(words.Speaker{}, cells, samplePlaces(), 2026)
 	if err != nil {
 		t.Fatal(err)
 	}
 	head := postgres.BulletinHead{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "00ff"}
-	page := regionPage{base: sampleBase("The region", "/region", access.Planner), Head: head, Heads: []postgres.BulletinHead{head}, Areas: areas, Method: regionMethod(head, cells)}
+	page := regionPage{base: sampleBase("The region", "/region", access.Planner), Head: head, Heads: []postgres.BulletinHead{head}, Areas: areas, Method: regionMethod(words.Speaker{}, head, cells)}
 	var b bytes.Buffer
 	if err := sampleServer(t).views.Render(&b, "en/region", page); err != nil {
 		t.Fatal(err)
@@ -93,7 +93,7 @@ func TestDensityRow(t *testing.T) {
 		{"Held", bulletin.Cell{HeldBecause: "x"}, notShown, ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			got := densityRow("2026", tt.cell)
+			got := densityRow(words.Speaker{}, "2026", tt.cell)
 			if got.Figure != tt.figure || got.Range != tt.range_ {
 				t.Errorf("densityRow = %q %q, want %q %q", got.Figure, got.Range, tt.figure, tt.range_)
 			}
@@ -115,7 +115,7 @@ func TestRateRowBands(t *testing.T) {
 		{"Held", bulletin.Cell{}, notShown},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			if got := rateRow("", tt.cell).Figure; got != tt.want {
+			if got := rateRow(words.Speaker{}, "", tt.cell).Figure; got != tt.want {
 				t.Errorf("figure = %q, want %q", got, tt.want)
 			}
 		})
@@ -124,7 +124,7 @@ func TestRateRowBands(t *testing.T) {
 
 // What nobody can tell stands first, whatever its share.
 func TestMixStartsWithCantTell(t *testing.T) {
-	areas, err := regionAreas(sampleCells(), samplePlaces(), 2026)
+	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // regionMixes sets the seasons' predator mixes of the whole cooperative side by side.
@@ -31,8 +32,8 @@ type mixesRow struct {
 type mixesCell struct{ Figure, Range string }
 
 // mixesOf returns nil unless two seasons at least have a mix to show: one stands above by itself.
-func mixesOf(heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes, error) {
-	m := &regionMixes{Words: "What took the eggs, season beside season; what nobody can tell first"}
+func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes, error) {
+	m := &regionMixes{Words: say.Say("What took the eggs, season beside season; what nobody can tell first")}
 	var predators []string
 	shown := 0
 	for _, h := range slices.Backward(heads) { // oldest first
@@ -54,33 +55,33 @@ func mixesOf(heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes
 
 	var parts []chart.Part
 	for _, p := range predators {
-		row := mixesRow{Name: predatorName(p)}
+		row := mixesRow{Name: predatorName(say, p)}
 		part := chart.Part{Name: row.Name, Unsure: p == bulletin.OtherOrUnknown}
 		for _, season := range m.Seasons {
 			cell, _ := findCell(cells, season, "", "", bulletin.PredatorShare, p)
-			r := rateRow(row.Name, cell)
+			r := rateRow(say, row.Name, cell)
 			figure, share := r.Figure, math.NaN()
 			if !r.Shown && mixShown(cells, season) {
-				figure = "in the first"
+				figure = say.Say("in the first")
 			}
 			if cell.Estimate != nil {
 				figure, share = percent(*cell.Estimate), 100**cell.Estimate
 			}
 			row.Cells = append(row.Cells, mixesCell{figure, r.Range})
 			part.Shares = append(part.Shares, share)
-			part.Words = append(part.Words, fmt.Sprintf("%d, %s: %s of 100, a fair range %s", season, row.Name, figure, r.Range))
+			part.Words = append(part.Words, pointWords(say, season, row.Name, figure, r.Range))
 		}
 		m.Rows = append(m.Rows, row)
 		parts = append(parts, part)
 	}
 	var err error
-	if m.Options, err = chart.Mix(m.Seasons, parts, m.Words); err != nil {
+	if m.Options, err = chart.Mix(m.Seasons, parts, say.Say("of 100 taken nests"), m.Words); err != nil {
 		return nil, fmt.Errorf("draw the seasons' mixes: %w", err)
 	}
 	m.Method = []string{
-		"Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s first part: a share that comes or goes between seasons may be a name that came or went.",
-		"Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. Nothing tests one season against another: look whether the ranges overlap.",
-		basesOfMixes(cells, m.Seasons), mixesBands(cells, m.Seasons), bulletinsLine(heads),
+		say.Say("Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s first part: a share that comes or goes between seasons may be a name that came or went."),
+		say.Say("Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. Nothing tests one season against another: look whether the ranges overlap."),
+		basesOfMixes(say, cells, m.Seasons), mixesBands(say, cells, m.Seasons), bulletinsLine(say, heads),
 	}
 	return m, nil
 }
@@ -91,27 +92,27 @@ func mixShown(cells []bulletin.Cell, season int) bool {
 	return ok
 }
 
-func basesOfMixes(cells []bulletin.Cell, seasons []int) string {
+func basesOfMixes(say words.Speaker, cells []bulletin.Cell, seasons []int) string {
 	var parts []string
 	for _, season := range seasons {
 		if cell, ok := findCell(cells, season, "", "", bulletin.PredatorShare, bulletin.OtherOrUnknown); ok {
-			if words := basisWords(cell.Basis); words != "" {
-				parts = append(parts, fmt.Sprintf("%d: %s", season, words))
+			if counts := basisWords(say, cell.Basis); counts != "" {
+				parts = append(parts, fmt.Sprintf("%d: %s", season, counts))
 			}
 		}
 	}
-	return bases(parts)
+	return bases(say, parts)
 }
 
-func mixesBands(cells []bulletin.Cell, seasons []int) string {
+func mixesBands(say words.Speaker, cells []bulletin.Cell, seasons []int) string {
 	var parts []string
 	for _, season := range seasons {
 		for _, c := range cells {
 			if c.Published && c.Season == season && c.Measure == bulletin.PredatorShare && c.Area == nil && c.Entities != "" {
-				parts = append(parts, strconv.Itoa(season)+": "+bandWords(c.Entities))
+				parts = append(parts, strconv.Itoa(season)+": "+bandWords(say, c.Entities))
 				break
 			}
 		}
 	}
-	return landowners(parts)
+	return landowners(say, parts)
 }

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"html/template"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -73,6 +74,7 @@ type funnelRow struct{ Name, Known, Balanced, Figure, Chance, Wide, Reads string
 
 // namedData is what the page is made from.
 type namedData struct {
+	say      words.Speaker
 	sharings []postgres.Sharing
 	survey   *survey.Data
 	heads    []postgres.BulletinHead
@@ -83,7 +85,7 @@ type namedData struct {
 // beside.
 func (s *server) regionNamed(c *fiber.Ctx, a access.Actor) error {
 	wanted := c.QueryInt("season")
-	var d namedData
+	d := namedData{say: s.speaker(c)}
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if d.sharings, err = tx.Named(); err != nil {
 			return err
@@ -108,21 +110,18 @@ func (s *server) regionNamed(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page.base = s.base(c, a, sharedTitle(len(d.sharings)))
+	page.base = s.base(c, a, sharedTitle(d.say, len(d.sharings)))
 	page.Views = regionViews(a.Role, "/region/named")
 	page.Charts = page.Funnel != nil && page.Funnel.Options != ""
 	return s.render(c, fiber.StatusOK, "region_named", page)
 }
 
 // sharedTitle says how many ranches somebody reads by name.
-func sharedTitle(n int) string {
-	switch n {
-	case 0:
-		return "No ranch shares its results with you by name"
-	case 1:
-		return "One ranch shares its results with you by name"
+func sharedTitle(say words.Speaker, n int) string {
+	if n == 0 {
+		return say.Say("No ranch shares its results with you by name")
 	}
-	return fmt.Sprintf("%d ranches share their results with you by name", n)
+	return say.Count("One ranch shares its results with you by name", "%d ranches share their results with you by name", n)
 }
 
 func newNamedPage(d namedData, wanted int) (namedPage, error) {
@@ -140,9 +139,9 @@ func newNamedPage(d namedData, wanted int) (namedPage, error) {
 	}
 	published := othersBySeason(d, bySeason)
 	for i, sh := range d.sharings {
-		page.Ranches = append(page.Ranches, namedRanchOf(fmt.Sprintf("ranch-%d", i+1), sh, seasons, bySeason, published, page.Season))
+		page.Ranches = append(page.Ranches, namedRanchOf(fmt.Sprintf("ranch-%d", i+1), sh, seasons, bySeason, published, page.Season, d.say))
 	}
-	page.Method = append(namedMethod(d, page.Season), steadyMethod(published)...)
+	page.Method = append(namedMethod(d, page.Season), steadyMethod(d.say, published)...)
 	if bySeason[page.Season] != nil {
 		var err error
 		if page.Funnel, err = funnelOf(d, bySeason, page.Season); err != nil {
@@ -184,32 +183,32 @@ func seasonsIn(results map[int]*findings.Result) []int {
 	return seasons
 }
 
-func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int]*findings.Result, published map[int]shrink.Others, front int) namedRanch {
-	r := namedRanch{ID: id, Name: sh.RanchName, Area: sh.Area, Purpose: sh.Purpose, Through: day(sh.Through)}
+func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int]*findings.Result, published map[int]shrink.Others, front int, say words.Speaker) namedRanch {
+	r := namedRanch{ID: id, Name: sh.RanchName, Area: sh.Area, Purpose: sh.Purpose, Through: say.Day(sh.Through)}
 	for _, season := range seasons {
-		row := namedRow{Season: season, Set: "not run", Lines: "–", Counted: "–", Figure: "–", Range: "–", Cover: "–", Span: "–", Steady: "–"}
+		row := namedRow{Season: season, Set: say.Say("not run"), Lines: "–", Counted: "–", Figure: "–", Range: "–", Cover: "–", Span: "–", Steady: "–"}
 		if s, ok := results[season].SurvivalOf(sh.RanchName, season); ok {
-			row.Set, row.Lines, row.Counted = strconv.Itoa(s.Nests), strconv.Itoa(s.Transects), fmt.Sprintf("%d of %d", s.Lasted, s.Settled)
-			row.Figure, row.Range = tenths(s.Day28.Range)
+			row.Set, row.Lines, row.Counted = strconv.Itoa(s.Nests), strconv.Itoa(s.Transects), say.Say("%d of %d", s.Lasted, s.Settled)
+			row.Figure, row.Range = tenths(say, s.Day28.Range)
 			if others, ok := published[season]; ok {
-				row.Steady, row.SteadyRange = steadied(s.Day28.Range, others)
+				row.Steady, row.SteadyRange = steadied(say, s.Day28.Range, others)
 			}
-			if season == front && s.Note != "" {
-				r.Notes = append(r.Notes, s.Note)
+			if season == front && len(s.Notes) > 0 {
+				r.Notes = append(r.Notes, notes(say, s.Notes))
 			}
 		}
 		if c, ok := results[season].DensityOf(sh.RanchName, season); ok && c.PerAcre.Estimate != nil {
 			row.Cover = whole(*c.PerAcre.Estimate)
 			if full(c.PerAcre.Range) {
-				row.Span = whole(*c.PerAcre.Low) + " to " + whole(*c.PerAcre.High)
+				row.Span = say.Say("%s to %s", whole(*c.PerAcre.Low), whole(*c.PerAcre.High))
 			}
 		}
 		r.Rows = append(r.Rows, row)
 	}
 	if results[front] != nil {
 		for _, k := range results[front].BySubstrate(sh.RanchName, front) {
-			row := survivalTableRow(words.Speaker{}, string(*k.Substrate), k)
-			row.Figure, row.Range = tenths(k.Day28.Range)
+			row := survivalTableRow(say, say.Say(string(*k.Substrate)), k)
+			row.Figure, row.Range = tenths(say, k.Day28.Range)
 			r.Kinds = append(r.Kinds, row)
 		}
 	}
@@ -218,16 +217,18 @@ func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int
 
 // tenths writes a rate and its range of 100 with one decimal: the ranch's own figures are published nowhere and need no
 // coarser step.
-func tenths(r findings.Range) (figure, span string) {
+func tenths(say words.Speaker, r findings.Range) (figure, span string) {
 	if r.Estimate == nil {
-		return "can’t tell", "–"
+		return say.Say("can’t tell"), "–"
 	}
-	figure = fmt.Sprintf("%.1f", 100**r.Estimate)
+	figure = tenth(100 * *r.Estimate)
 	if !full(r) {
 		return figure, "–"
 	}
-	return figure, fmt.Sprintf("%.1f to %.1f", 100**r.Low, 100**r.High)
+	return figure, say.Say("%s to %s", tenth(100**r.Low), tenth(100**r.High))
 }
+
+func tenth(x float64) string { return fmt.Sprintf("%.1f", x) }
 
 // funnelChance is the chance outside the limits of a funnel, on each side: the usual 95 % between them.
 const funnelChance = 0.025
@@ -239,7 +240,8 @@ const enoughRanches = 5
 // A widening is how many times wider than that of independent nests the variance of a ranch's figure is.
 type widening struct {
 	factor float64
-	from   string // where it is known from
+	from   words.Phrase // where it is known from
+	known  bool
 }
 
 // widenFrom takes it from how the ranches in the funnel spread, where there are enough, else from how the lines within
@@ -251,7 +253,7 @@ func widenFrom(inside []balanced, target float64, d namedData, results map[int]*
 			ranches[i] = funnel.Ranch{Nests: b.nests, Intact: int(math.Round(b.estimate * float64(b.nests)))}
 		}
 		if factor, ok := funnel.Dispersion(ranches, target); ok {
-			return widening{math.Max(1, factor), "the spread of these ranches around the figure, the outer tenth on either side drawn in"}
+			return widening{math.Max(1, factor), words.Later("the spread of these ranches around the figure, the outer tenth on either side drawn in"), true}
 		}
 	}
 	var sum, weight float64
@@ -264,9 +266,9 @@ func widenFrom(inside []balanced, target float64, d namedData, results map[int]*
 		}
 	}
 	if weight == 0 {
-		return widening{1, ""}
+		return widening{factor: 1}
 	}
-	return widening{math.Max(1, sum/weight), "the spread between the lines within these ranches over their seasons; how ranches differ beyond that cannot be seen from so few"}
+	return widening{math.Max(1, sum/weight), words.Later("the spread between the lines within these ranches over their seasons; how ranches differ beyond that cannot be seen from so few"), true}
 }
 
 // A balanced ranch stands in the funnel: its figure on the bulletin's footing, and how many nests spread evenly over
@@ -286,7 +288,7 @@ func funnelOf(d namedData, results map[int]*findings.Result, season int) (*named
 	if !ok || cell.Estimate == nil || !(*cell.Estimate > 0 && *cell.Estimate < 1) {
 		return nil, nil
 	}
-	target := *cell.Estimate
+	say, target := d.say, *cell.Estimate
 	f := &namedFunnel{}
 	var inside []balanced
 	mix := bulletin.Mix(d.cells, season)
@@ -303,36 +305,39 @@ func funnelOf(d namedData, results map[int]*findings.Result, season int) (*named
 	outside := 0
 	wide := widenFrom(inside, target, d, results)
 	for _, b := range inside {
-		row := funnelRow{Name: b.name, Known: strconv.Itoa(b.known), Balanced: strconv.Itoa(b.nests), Figure: fmt.Sprintf("%.1f", 100*b.estimate), Reads: "inside"}
-		row.Chance = limits(funnel.Limit(target, b.nests, funnelChance), funnel.Limit(target, b.nests, 1-funnelChance))
+		row := funnelRow{Name: b.name, Known: strconv.Itoa(b.known), Balanced: strconv.Itoa(b.nests), Figure: tenth(100 * b.estimate), Reads: say.Say("inside")}
+		row.Chance = limits(say, funnel.Limit(target, b.nests, funnelChance), funnel.Limit(target, b.nests, 1-funnelChance))
 		low, high := funnel.Wide(target, b.nests, funnelChance, wide.factor), funnel.Wide(target, b.nests, 1-funnelChance, wide.factor)
-		row.Wide = limits(low, high)
+		row.Wide = limits(say, low, high)
 		if b.estimate < low || b.estimate > high {
-			row.Reads = "outside"
+			row.Reads = say.Say("outside")
 			outside++
 		}
 		f.Rows = append(f.Rows, row)
 	}
-	f.Sentence = funnelSentence(len(inside), outside)
-	f.Words = fmt.Sprintf("Survival to day 28 of %s by their nests in %d, in the limits around the published %s.", counted(len(inside), "ranch"), season, ofHundred(target))
+	f.Sentence = funnelSentence(say, len(inside), outside)
+	f.Words = say.Count("Survival to day 28 of %d ranch by their nests in %d, in the limits around the published %s.", "Survival to day 28 of %d ranches by their nests in %d, in the limits around the published %s.",
+		len(inside), len(inside), season, ofHundred(say, target))
 	f.Method = funnelMethod(d, season, cell, wide)
 	var err error
-	f.Options, err = drawFunnel(target, inside, wide.factor, f.Words)
+	f.Options, err = drawFunnel(say, target, inside, wide.factor, f.Words)
 	return f, err
 }
 
-func limits(low, high float64) string { return fmt.Sprintf("%.0f to %.0f", 100*low, 100*high) }
+func limits(say words.Speaker, low, high float64) string {
+	return say.Say("%.0f to %.0f", 100*low, 100*high)
+}
 
-func funnelSentence(all, outside int) string {
+func funnelSentence(say words.Speaker, all, outside int) string {
 	switch {
 	case outside == 0 && all == 1:
-		return "It lies inside what chance gives around the published figure, with nests of one line sharing their luck."
+		return say.Say("It lies inside what chance gives around the published figure, with nests of one line sharing their luck.")
 	case outside == 0:
-		return "All lie inside what chance gives around the published figure, with nests of one line sharing their luck."
+		return say.Say("All lie inside what chance gives around the published figure, with nests of one line sharing their luck.")
 	case all == 1:
-		return "It lies outside what chance gives around the published figure."
+		return say.Say("It lies outside what chance gives around the published figure.")
 	}
-	return fmt.Sprintf("%d of %d lie outside what chance gives around the published figure.", outside, all)
+	return say.Count("%d of %d lie outside what chance gives around the published figure.", "%d of %d lie outside what chance gives around the published figure.", outside, outside, all)
 }
 
 // balance returns a ranch's figure on the bulletin's footing. A figure standardised over H substrates with shares w has
@@ -358,13 +363,13 @@ func balance(r *findings.Result, ranch string, season int, mix map[survey.Substr
 }
 
 // drawFunnel draws the limits over the numbers of nests and the ranches in them.
-func drawFunnel(target float64, ranches []balanced, dispersion float64, words string) (template.JS, error) {
+func drawFunnel(say words.Speaker, target float64, ranches []balanced, dispersion float64, said string) (template.JS, error) {
 	most := 0
 	for _, b := range ranches {
 		most = max(most, b.nests)
 	}
 	most = max(40, (most*5/4+19)/20*20)
-	wide, chance := chart.Curve{Name: "95 of 100, luck shared"}, chart.Curve{Name: "95 of 100, by chance alone"}
+	wide, chance := chart.Curve{Name: say.Say("95 of 100, luck shared")}, chart.Curve{Name: say.Say("95 of 100, by chance alone")}
 	for n := 2; n < most+most/12; n += max(1, n/12) {
 		n := min(n, most)
 		chance.X, wide.X = append(chance.X, float64(n)), append(wide.X, float64(n))
@@ -372,71 +377,71 @@ func drawFunnel(target float64, ranches []balanced, dispersion float64, words st
 		wide.Low, wide.High = append(wide.Low, 100*funnel.Wide(target, n, funnelChance, dispersion)), append(wide.High, 100*funnel.Wide(target, n, 1-funnelChance, dispersion))
 	}
 	p := chart.Plane{
-		X:     chart.Extent{Name: "nests that count", Top: float64(most)},
-		Y:     chart.Extent{Name: "of 100 nests", Top: 100, Mark: 100 * target, MarkName: "bulletin"},
-		Bands: []chart.Curve{wide, chance}, Words: words,
+		X:     chart.Extent{Name: say.Say("nests that count"), Top: float64(most)},
+		Y:     chart.Extent{Name: say.Say("of 100 nests"), Top: 100, Mark: 100 * target, MarkName: say.Say("bulletin")},
+		Bands: []chart.Curve{wide, chance}, Words: said,
 	}
 	for _, b := range ranches {
-		p.Dots = append(p.Dots, chart.Dot{Name: b.name, X: float64(b.nests), Y: 100 * b.estimate, Words: fmt.Sprintf("%s: %.1f of 100, on %d nests", b.name, 100*b.estimate, b.nests)})
+		p.Dots = append(p.Dots, chart.Dot{Name: b.name, X: float64(b.nests), Y: 100 * b.estimate, Words: say.Count("%s: %.1f of 100, on %d nests", "%s: %.1f of 100, on %d nests", b.nests, b.name, 100*b.estimate, b.nests)})
 	}
 	return p.Draw()
 }
 
 func funnelMethod(d namedData, season int, cell bulletin.Cell, wide widening) []string {
-	widened := "Nothing tells how far nests of one line share their luck, so the wider limits are those of independent nests by the normal approximation."
-	if wide.from != "" {
-		widened = fmt.Sprintf("Wider limits: normal approximation with %.1f times the binomial variance, known from %s. A factor below 1 counts as 1.", wide.factor, wide.from)
+	say := d.say
+	widened := say.Say("Nothing tells how far nests of one line share their luck, so the wider limits are those of independent nests by the normal approximation.")
+	if wide.known {
+		widened = say.Tell(words.Later("Wider limits: normal approximation with %.1f times the binomial variance, known from %s. A factor below 1 counts as 1.", wide.factor, wide.from))
 	}
 	return []string{
-		"Up: survival to day 28 as in the table, standardised to the bulletin’s kinds of cover in equal shares.",
-		"Across: the nests whose four weeks are known, counted as so many spread evenly over those kinds: 1 ÷ Σ(share² ÷ nests of the kind).",
-		"Limits by chance alone: exact binomial around the published figure for the whole cooperative, " + ofHundred(*cell.Estimate) + ", drawn straight between the counts, 2.5 of 100 outside on either side (Spiegelhalter 2005, Stat. Med. 24:1185–1202).",
+		say.Say("Up: survival to day 28 as in the table, standardised to the bulletin’s kinds of cover in equal shares."),
+		say.Say("Across: the nests whose four weeks are known, counted as so many spread evenly over those kinds: 1 ÷ Σ(share² ÷ nests of the kind)."),
+		say.Say("Limits by chance alone: exact binomial around the published figure for the whole cooperative, %s, drawn straight between the counts, 2.5 of 100 outside on either side (Spiegelhalter 2005, Stat. Med. 24:1185–1202).", ofHundred(say, *cell.Estimate)),
 		widened,
-		"With many ranches, 5 of 100 fall outside with nothing the matter.",
-		"The published figure stands on a step of the bulletin’s grid; a ranch that is in the bulletin is in that figure too.",
-		bulletinLine(d.heads, season, cell.Entities),
+		say.Say("With many ranches, 5 of 100 fall outside with nothing the matter."),
+		say.Say("The published figure stands on a step of the bulletin’s grid; a ranch that is in the bulletin is in that figure too."),
+		bulletinLine(say, d.heads, season, cell.Entities),
 	}
 }
 
 // namedMethod says how the tables are made.
 func namedMethod(d namedData, season int) []string {
-	footing := "Substrates weigh alike, each as much as another among those present: no bulletin of the season gives a standard mix."
+	say := d.say
+	footing := say.Say("Substrates weigh alike, each as much as another among those present: no bulletin of the season gives a standard mix.")
 	if mix := bulletin.Mix(d.cells, season); mix != nil {
-		names := make([]string, 0, len(mix))
-		for h := range mix {
-			names = append(names, string(h))
-		}
-		slices.Sort(names)
-		footing = "Standardised to equal shares of " + listWords(names) + ", as that season’s bulletin is, so that the two stand beside each other; each season to its own bulletin’s."
+		footing = say.Say("Standardised to equal shares of %s, as that season’s bulletin is, so that the two stand beside each other; each season to its own bulletin’s.", kindsWords(say, slices.Sorted(maps.Keys(mix))))
 	}
 	return []string{
-		"Nests set, lines with such nests, and the nests intact on day 25 or later among those whose four weeks are known: counts as in the sheets.",
-		"Of 100, by days: survival to day 28 from all visit intervals, one daily rate before day 14 and one after, all causes of loss, fitted by likelihood; nests not found again count up to their last good look. " + footing,
-		"Range: 95 %, on the log(−log) scale, sandwich variance over the lines of the ranch and season, Student’s t with lines − 1 degrees of freedom.",
-		"Clumps an acre: all clumps counted over the area of the belts, range on the log scale from the spread between belts.",
-		"Computed now from the rows as they stand, and not rounded to a grid. What the owner changes, changes here. No random numbers are used.",
+		say.Say("Nests set, lines with such nests, and the nests intact on day 25 or later among those whose four weeks are known: counts as in the sheets."),
+		say.Say("Of 100, by days: survival to day 28 from all visit intervals, one daily rate before day 14 and one after, all causes of loss, fitted by likelihood; nests not found again count up to their last good look.") + " " + footing,
+		say.Say("Range: 95 %, on the log(−log) scale, sandwich variance over the lines of the ranch and season, Student’s t with lines − 1 degrees of freedom."),
+		say.Say("Clumps an acre: all clumps counted over the area of the belts, range on the log scale from the spread between belts."),
+		say.Say("Computed now from the rows as they stand, and not rounded to a grid. What the owner changes, changes here.") + " " + say.Say(methodNoSeed),
 	}
 }
 
 // bulletinLine names the bulletin that a published figure is from.
-func bulletinLine(heads []postgres.BulletinHead, season int, entities string) string {
+func bulletinLine(say words.Speaker, heads []postgres.BulletinHead, season int, entities string) string {
 	at := slices.IndexFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == season })
 	if at < 0 {
 		return ""
 	}
 	h := heads[at]
-	line := fmt.Sprintf("Bulletin %d, season %d, published %s, not changed since; fingerprint %.12s.", h.Number, h.Season, day(h.PublishedAt), h.Hash)
-	line += " " + madeBy(h)
+	line := say.Say("Bulletin %d, season %d, published %s, not changed since; fingerprint %.12s.", h.Number, h.Season, say.Day(h.PublishedAt), h.Hash)
+	line += " " + madeBy(say, h)
 	if entities != "" {
-		line += " Landowners behind it: " + bandWords(entities) + "."
+		line += " " + say.Say("Landowners behind it: %s.", bandWords(say, entities))
 	}
 	return line
 }
 
 // bandWords reads a band of landowners: "10-19" is "10 to 19".
-func bandWords(entities string) string {
+func bandWords(say words.Speaker, entities string) string {
 	if more, ok := strings.CutSuffix(entities, "+"); ok {
-		return more + " or more"
+		return say.Say("%s or more", more)
 	}
-	return strings.ReplaceAll(entities, "-", " to ")
+	if low, high, ok := strings.Cut(entities, "-"); ok {
+		return say.Say("%s to %s", low, high)
+	}
+	return entities
 }

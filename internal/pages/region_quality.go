@@ -11,6 +11,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/words"
 )
 
 // qualityPage tells how well a season was carried out, as its bulletin has it.
@@ -51,13 +52,13 @@ var checks = []struct {
 	name, hint string
 	share      func(bulletin.Quality) *float64
 }{
-	{"First checks on day 11 to 17", "Two weeks after the eggs were set, give or take three days.", func(q bulletin.Quality) *float64 { return q.FirstOnDay }},
-	{"Second checks on day 25 to 31", "Four weeks, give or take three days. Other days count too: the days are in the figures.", func(q bulletin.Quality) *float64 { return q.SecondOnDay }},
-	{"Nests followed to a known end", "A loss, or eggs all there on day 25 or later.", func(q bulletin.Quality) *float64 { return q.KnownEnd }},
-	{"Nests not found again", "Counted up to the last good look. The fewer, the better.", func(q bulletin.Quality) *float64 { return q.LostFromView }},
-	{"Nests with a second look", "A second person looked on the same day, alone. A few nests a season are enough to say how well two people agree.", func(q bulletin.Quality) *float64 { return q.SecondLooks }},
-	{"Second looks that agree", "Both found the same. Told where enough landowners had second looks.", func(q bulletin.Quality) *float64 { return q.SecondAgree }},
-	{"Ranches with questions still open", "Their sheets count as read so far. The fewer, the better.", func(q bulletin.Quality) *float64 { return q.OpenQuestions }},
+	{words.Mark("First checks on day 11 to 17"), words.Mark("Two weeks after the eggs were set, give or take three days."), func(q bulletin.Quality) *float64 { return q.FirstOnDay }},
+	{words.Mark("Second checks on day 25 to 31"), words.Mark("Four weeks, give or take three days. Other days count too: the days are in the figures."), func(q bulletin.Quality) *float64 { return q.SecondOnDay }},
+	{words.Mark("Nests followed to a known end"), words.Mark("A loss, or eggs all there on day 25 or later."), func(q bulletin.Quality) *float64 { return q.KnownEnd }},
+	{words.Mark("Nests not found again"), words.Mark("Counted up to the last good look. The fewer, the better."), func(q bulletin.Quality) *float64 { return q.LostFromView }},
+	{words.Mark("Nests with a second look"), words.Mark("A second person looked on the same day, alone. A few nests a season are enough to say how well two people agree."), func(q bulletin.Quality) *float64 { return q.SecondLooks }},
+	{words.Mark("Second looks that agree"), words.Mark("Both found the same. Told where enough landowners had second looks."), func(q bulletin.Quality) *float64 { return q.SecondAgree }},
+	{words.Mark("Ranches with questions still open"), words.Mark("Their sheets count as read so far. The fewer, the better."), func(q bulletin.Quality) *float64 { return q.OpenQuestions }},
 }
 
 func (s *server) regionQuality(c *fiber.Ctx, a access.Actor) error {
@@ -69,7 +70,7 @@ func (s *server) regionQuality(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page.base = s.base(c, a, "How good are the data?")
+	page.base = s.base(c, a, d.say.Say("How good are the data?"))
 	return s.render(c, fiber.StatusOK, "region_quality", page)
 }
 
@@ -105,11 +106,12 @@ func newQualityPage(d regionData, role access.Role) (qualityPage, error) {
 }
 
 func qualityListOf(q bulletin.Quality, d regionData) *qualityList {
-	list := &qualityList{Method: qualityMethod(d, basisLine(q.Basis, d.season), landownersLine(q.Entities))}
+	say := d.say
+	list := &qualityList{Method: qualityMethod(d, basisLine(say, q.Basis, d.season), landownersLine(say, q.Entities))}
 	for _, check := range checks {
-		row := qualityRow{Name: check.name, Hint: check.hint, Figure: shareWords(check.share(q))}
+		row := qualityRow{Name: say.Say(check.name), Hint: say.Say(check.hint), Figure: shareWords(say, check.share(q))}
 		if share := check.share(q); share != nil {
-			row.Bar = shareBar(100**share, check.name+": "+row.Figure)
+			row.Bar = shareBar(100**share, row.Name+": "+row.Figure)
 		}
 		list.Rows = append(list.Rows, row)
 	}
@@ -117,12 +119,13 @@ func qualityListOf(q bulletin.Quality, d regionData) *qualityList {
 }
 
 func qualityMethod(d regionData, counts, landowners string) []string {
+	say := d.say
 	return []string{
-		"Shares of the nests, checks and ranches that counted in the season’s bulletin, each by itself: a nest without a second check is in no second check.",
-		"Days count from the day the eggs were set. Rows that could not be read are in no figure here.",
-		"A second look is one by another person on the same day, before hearing of the first: the sheet’s column second_look, or two rows of one nest and day by two people. How well two agree is told where ten landowners at least had second looks.",
-		"Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. Published from ten landowners on, none with more than a quarter of the nests, and only where leaving out any one landowner moves it by no more than one step.",
-		counts, landowners, frozenLine(d.heads, d.season),
+		say.Say("Shares of the nests, checks and ranches that counted in the season’s bulletin, each by itself: a nest without a second check is in no second check."),
+		say.Say("Days count from the day the eggs were set. Rows that could not be read are in no figure here."),
+		say.Say("A second look is one by another person on the same day, before hearing of the first: the sheet’s column second_look, or two rows of one nest and day by two people. How well two agree is told where ten landowners at least had second looks."),
+		say.Say("Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. Published from ten landowners on, none with more than a quarter of the nests, and only where leaving out any one landowner moves it by no more than one step."),
+		counts, landowners, frozenLine(say, d.heads, d.season),
 	}
 }
 
@@ -131,34 +134,34 @@ func qualityPlacesOf(places []placed[bulletin.Quality], d regionData) *qualityTa
 	if len(places) == 0 {
 		return nil
 	}
-	t := &qualityTable{}
+	t, say := &qualityTable{}, d.say
 	var bands, counts []string
 	for _, p := range places {
 		t.Columns = append(t.Columns, p.name)
-		bands, counts = append(bands, placeBand(p.name, p.body.Entities)), countsOf(counts, p.name, p.body.Basis)
+		bands, counts = append(bands, placeBand(say, p.name, p.body.Entities)), countsOf(say, counts, p.name, p.body.Basis)
 	}
 	for _, check := range checks {
-		row := qualityTableRow{Name: check.name}
+		row := qualityTableRow{Name: say.Say(check.name)}
 		for _, p := range places {
-			row.Figures = append(row.Figures, shareWords(check.share(p.body)))
+			row.Figures = append(row.Figures, shareWords(say, check.share(p.body)))
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	t.Method = qualityMethod(d, bases(counts), landowners(bands))
+	t.Method = qualityMethod(d, bases(say, counts), landowners(say, bands))
 	return t
 }
 
 // shareWords reads a share of 100; its ends stand for all that round to them.
-func shareWords(share *float64) string {
+func shareWords(say words.Speaker, share *float64) string {
 	switch {
 	case share == nil:
-		return notShown
+		return say.Say(notShown)
 	case *share <= 0:
-		return "few or none"
+		return say.Say("few or none")
 	case *share >= 1:
-		return "all or nearly"
+		return say.Say("all or nearly")
 	}
-	return ofHundred(*share)
+	return ofHundred(say, *share)
 }
 
 // qualityPastOf returns nil where there is only one season to show.
@@ -166,11 +169,11 @@ func qualityPastOf(bySeason map[int]bulletin.Quality, d regionData) *qualityTabl
 	if len(bySeason) < 2 {
 		return nil
 	}
-	t := &qualityTable{}
+	t, say := &qualityTable{}, d.say
 	var seasons []int
 	var counts []string
 	for season, q := range bySeason {
-		counts = countsOf(counts, strconv.Itoa(season), q.Basis)
+		counts = countsOf(say, counts, strconv.Itoa(season), q.Basis)
 	}
 	for _, h := range d.heads {
 		seasons = append(seasons, h.Season)
@@ -180,39 +183,39 @@ func qualityPastOf(bySeason map[int]bulletin.Quality, d regionData) *qualityTabl
 		t.Columns = append(t.Columns, strconv.Itoa(season))
 	}
 	for _, check := range checks {
-		row := qualityTableRow{Name: check.name}
+		row := qualityTableRow{Name: say.Say(check.name)}
 		for _, season := range seasons {
-			row.Figures = append(row.Figures, shareWords(check.share(bySeason[season])))
+			row.Figures = append(row.Figures, shareWords(say, check.share(bySeason[season])))
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	row := qualityTableRow{Name: "Ranches with results"}
+	row := qualityTableRow{Name: say.Say("Ranches with results")}
 	for _, season := range seasons {
-		row.Figures = append(row.Figures, ranchBand(bySeason, season))
+		row.Figures = append(row.Figures, ranchBand(say, bySeason, season))
 	}
 	t.Rows = append(t.Rows, row)
 	t.Method = []string{
-		"Each season as its own bulletin has it; the number of ranches with results as a band.",
-		"A season carried out otherwise than the others is the first thing to look at where a figure jumps.",
-		bases(counts), bulletinsLine(d.heads),
+		say.Say("Each season as its own bulletin has it; the number of ranches with results as a band."),
+		say.Say("A season carried out otherwise than the others is the first thing to look at where a figure jumps."),
+		bases(say, counts), bulletinsLine(say, d.heads),
 	}
 	return t
 }
 
 // ranchBand is the number of ranches of a season, as its own bulletin says.
-func ranchBand(bySeason map[int]bulletin.Quality, season int) string {
+func ranchBand(say words.Speaker, bySeason map[int]bulletin.Quality, season int) string {
 	for _, r := range bySeason[season].Ranches {
 		if r.Season == season && r.Ranches != "" {
-			return bandWords(r.Ranches)
+			return bandWords(say, r.Ranches)
 		}
 	}
-	return notShown
+	return say.Say(notShown)
 }
 
 // shareBar draws a share of 100 as the filled part of a bar.
-func shareBar(share float64, words string) template.HTML {
+func shareBar(share float64, said string) template.HTML {
 	const height, edge = 16.0, 1.0
 	inner := plotWidth - 2*edge
-	return svg("strip", plotWidth, height, words, fmt.Sprintf(`<rect class="plate" x="%s" y="%s" width="%s" height="%s"/><rect class="ink-soft" x="%s" y="%s" width="%s" height="%s"/>`,
+	return svg("strip", plotWidth, height, said, fmt.Sprintf(`<rect class="plate" x="%s" y="%s" width="%s" height="%s"/><rect class="ink-soft" x="%s" y="%s" width="%s" height="%s"/>`,
 		num(edge), num(edge), num(inner), num(height-2*edge), num(edge), num(edge), num(inner*math.Max(0, math.Min(1, share/100))), num(height-2*edge)))
 }

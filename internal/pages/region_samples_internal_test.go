@@ -17,31 +17,37 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // regionPages has filled structs for the region's pages as a biologist sees them. Names and figures are made up.
-func regionPages(t *testing.T) map[string]any {
+func regionPages(t *testing.T, say words.Speaker) map[string]any {
 	t.Helper()
+	at := func(title, path string) base {
+		b := sampleBase(title, path, access.Biologist)
+		b.Say = say
+		return b
+	}
 	heads := []postgres.BulletinHead{{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "9f86d081884c7d65"}, {Season: 2025, Number: 2, PublishedAt: sampleDay}, {Season: 2024, Number: 1, PublishedAt: sampleDay}}
 	cells := append(sampleCells(), sampleMix(2025)...)
-	d := regionData{heads: heads, cells: cells, figures: sampleFigures(t), places: samplePlaces(), season: 2026}
+	d := regionData{say: say, heads: heads, cells: cells, figures: sampleFigures(t), places: samplePlaces(), season: 2026}
 	region, err := newRegionPage(d, access.Biologist)
 	if err != nil {
 		t.Fatal(err)
 	}
-	region.base = sampleBase(region.title(d), "/region", access.Biologist)
+	region.base = at(region.title(d), "/region")
 	quality, err := newQualityPage(d, access.Biologist)
 	if err != nil {
 		t.Fatal(err)
 	}
-	quality.base = sampleBase("How good are the data?", "/region/quality", access.Biologist)
-	named, err := newNamedPage(namedData{sharings: []postgres.Sharing{
+	quality.base = at(say.Say("How good are the data?"), "/region/quality")
+	named, err := newNamedPage(namedData{say: say, sharings: []postgres.Sharing{
 		{RanchName: "Cottonwood Draw", Area: "Sandhill", Purpose: "burn plan", Through: sampleDay}, {RanchName: "North Breaks", Purpose: "cover study", Through: sampleDay}},
 		survey: SampleSurvey("Cottonwood Draw"), heads: heads, cells: cells}, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
-	named.base, named.Views = sampleBase(sharedTitle(2), "/region/named", access.Biologist), regionViews(access.Biologist, "/region/named")
+	named.base, named.Views = at(sharedTitle(say, 2), "/region/named"), regionViews(access.Biologist, "/region/named")
 	region.Charts, named.Charts = true, true
 	return map[string]any{"region": region, "region_quality": quality, "region_named": named}
 }
@@ -96,7 +102,7 @@ func sampleMix(season int) []bulletin.Cell {
 // outside of one.
 func TestEveryFigureHasItsNote(t *testing.T) {
 	s := sampleServer(t)
-	all := regionPages(t)
+	all := regionPages(t, words.Speaker{})
 	for name, page := range outreachPages(t) {
 		if strings.HasPrefix(name, "outreach") && name != "outreach_introductions" { // which has no figure
 			all[name] = page
@@ -126,7 +132,7 @@ func TestEveryFigureHasItsNote(t *testing.T) {
 // What the region's pages must never hold, also with figures from models on them.
 func TestRegionPagesHoldNothingMore(t *testing.T) {
 	s := sampleServer(t)
-	for name, page := range regionPages(t) {
+	for name, page := range regionPages(t, words.Speaker{}) {
 		var b bytes.Buffer
 		if err := s.views.Render(&b, "en/"+name, page); err != nil {
 			t.Fatal(err)
@@ -160,7 +166,7 @@ func TestTrendSentence(t *testing.T) {
 			"Nests are lost more slowly from year to year from 2022 to 2026: each year’s daily losses are 0.9 times the year’s before, a fair range 0.85 to 0.95."},
 		{"NotShown", bulletin.Trend{Verdict: bulletin.CannotTell}, "Nobody can tell yet whether losses rise or fall."},
 	} {
-		if got := trendSentence(tt.in); got != tt.want {
+		if got := trendSentence(words.Speaker{}, tt.in); got != tt.want {
 			t.Errorf("%s: got %q, want %q", tt.name, got, tt.want)
 		}
 	}
@@ -185,7 +191,7 @@ func TestGapSentence(t *testing.T) {
 		{"Never", bulletin.CoverGap{A: "bunchgrass", B: "yucca", Curve: curve(v(1, 0.5, 3), v(1, 0.5, 2)), Crossing: bulletin.CoverCrossing{Said: bulletin.NoCrossing}},
 			"At neither end of the range seen can one tell which is lost faster. Where the two would do alike lies outside the densities seen."},
 	} {
-		if got := gapSentence(tt.in); got != tt.want {
+		if got := gapSentence(words.Speaker{}, tt.in); got != tt.want {
 			t.Errorf("%s: got %q, want %q", tt.name, got, tt.want)
 		}
 	}

@@ -8,6 +8,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
 	"tussock/internal/stat/shrink"
+	"tussock/internal/words"
 )
 
 // A named ranch's figure is steadied by what is published of the others and by nothing else: the biologist sees the rows of
@@ -59,19 +60,19 @@ func ownError(r findings.Range) (float64, bool) {
 
 // steadied draws a ranch's figure towards the others and gives its conditional interval; "–" where the ranch's own says
 // nothing of how sure it is.
-func steadied(own findings.Range, others shrink.Others) (figure, span string) {
+func steadied(say words.Speaker, own findings.Range, others shrink.Others) (figure, span string) {
 	se, ok := ownError(own)
 	if !ok {
 		return "–", ""
 	}
 	x, conditional := shrink.Towards(shrink.LogLog(*own.Estimate), se, others)
-	at := func(x float64) string { return fmt.Sprintf("%.1f", 100*shrink.FromLogLog(x)) }
-	return at(x), at(x+normal95*conditional) + " to " + at(x-normal95*conditional)
+	at := func(x float64) string { return tenth(100 * shrink.FromLogLog(x)) }
+	return at(x), say.Say("%s to %s", at(x+normal95*conditional), at(x-normal95*conditional))
 }
 
-func steadyMethod(published map[int]shrink.Others) []string {
+func steadyMethod(say words.Speaker, published map[int]shrink.Others) []string {
 	if len(published) == 0 {
-		return []string{"Not steadied: of none of these seasons are both the cooperative’s survival and its quartiles published for you."}
+		return []string{say.Say("Not steadied: of none of these seasons are both the cooperative’s survival and its quartiles published for you.")}
 	}
 	var spreads []string
 	for season, o := range published {
@@ -79,8 +80,8 @@ func steadyMethod(published map[int]shrink.Others) []string {
 	}
 	slices.Sort(spreads)
 	return []string{
-		"Steadied: the ranch’s own figure drawn towards the season’s published survival of the whole cooperative, the more so the less its own nests say, on the scale log(−log S): weights 1 ÷ own variance and 1 ÷ variance between landowners. Only this ranch’s rows and published figures go in.",
-		"Between landowners: from the published quartiles, less the luck that a ranch’s own figure holds (taken from the ranches here), a quarter of the variance at least. Standard deviations on that scale: " + strings.Join(spreads, "; ") + ".",
-		"Its range is conditional: 95 % where the published figure and the spread between landowners are as they are taken to be. Both stand on the bulletin’s steps.",
+		say.Say("Steadied: the ranch’s own figure drawn towards the season’s published survival of the whole cooperative, the more so the less its own nests say, on the scale log(−log S): weights 1 ÷ own variance and 1 ÷ variance between landowners. Only this ranch’s rows and published figures go in."),
+		say.Say("Between landowners: from the published quartiles, less the luck that a ranch’s own figure holds (taken from the ranches here), a quarter of the variance at least. Standard deviations on that scale: %s.", strings.Join(spreads, "; ")),
+		say.Say("Its range is conditional: 95 % where the published figure and the spread between landowners are as they are taken to be. Both stand on the bulletin’s steps."),
 	}
 }

@@ -9,6 +9,7 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/stat/shrink"
+	"tussock/internal/words"
 )
 
 // A steadied figure lies between the ranch's own and the published one, nearer the published one the less the ranch knows,
@@ -21,7 +22,7 @@ func TestSteadied(t *testing.T) {
 		{Estimate: new(0.3), Low: new(0.18), High: new(0.43)},
 		{Estimate: new(0.3), Low: new(0.27), High: new(0.33)},
 	} {
-		figure, span := steadied(own, others)
+		figure, span := steadied(words.Speaker{}, own, others)
 		got, err := strconv.ParseFloat(figure, 64)
 		if err != nil {
 			t.Fatal(err)
@@ -37,7 +38,7 @@ func TestSteadied(t *testing.T) {
 			t.Errorf("%v to %v: conditional range %s", *own.Low, *own.High, span)
 		}
 	}
-	if figure, span := steadied(findings.Range{Estimate: new(1.0), Low: new(0.8), High: new(1.0)}, others); figure != "–" || span != "" {
+	if figure, span := steadied(words.Speaker{}, findings.Range{Estimate: new(1.0), Low: new(0.8), High: new(1.0)}, others); figure != "–" || span != "" {
 		t.Errorf("all intact: %q %q, want no steadied figure", figure, span)
 	}
 }

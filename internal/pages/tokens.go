@@ -9,6 +9,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // tokensPage lists a member's tokens and makes one.
@@ -35,7 +36,7 @@ type tokenLast struct {
 	Label string
 }
 
-var tokenLasts = []tokenLast{{30, "A month"}, {90, "Three months"}, {postgres.TokenDays, "A year"}}
+var tokenLasts = []tokenLast{{30, words.Mark("A month")}, {90, words.Mark("Three months")}, {postgres.TokenDays, words.Mark("A year")}}
 
 // tokenPrefix tells a token from any other secret, for people and for programs that look for secrets in the wrong places.
 const tokenPrefix = "tussock_"
@@ -53,14 +54,15 @@ func (s *server) showTokens(c *fiber.Ctx, a access.Actor, status int, page token
 	if err != nil {
 		return err
 	}
+	say := s.speaker(c)
 	for _, t := range list {
-		page.Tokens = append(page.Tokens, tokenRow{t.ID, t.Name, day(t.MadeAt), dateOr(t.UsedAt, "never yet"), day(t.ExpiresAt)})
+		page.Tokens = append(page.Tokens, tokenRow{t.ID, t.Name, say.Day(t.MadeAt), dayOr(say, t.UsedAt, say.Say("never yet")), say.Day(t.ExpiresAt)})
 	}
-	page.base = s.base(c, a, "Tokens for your own programs")
+	page.base = s.base(c, a, say.Say("Tokens for your own programs"))
 	page.Lasts, page.Example = tokenLasts, c.BaseURL()+"/api/v1/bulletins"
-	page.Reads = "the bulletins, as you see them"
+	page.Reads = say.Say("the bulletins, as you see them")
 	if a.Role.Has(access.TakeRanch) {
-		page.Reads = "the bulletins, as you see them, and the results of your own ranches"
+		page.Reads = say.Say("the bulletins, as you see them, and the results of your own ranches")
 	}
 	return s.render(c, status, "tokens", page)
 }
@@ -74,7 +76,7 @@ func (s *server) makeToken(c *fiber.Ctx, a access.Actor) error {
 		secret, err = tx.MakeToken(page.Name, days)
 		return err
 	})
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+	if message, ok := errs.MessageIn(s.speaker(c), err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
 		page.Problem = message
 		return s.showTokens(c, a, fiber.StatusUnprocessableEntity, page)
 	}

@@ -43,6 +43,7 @@ var spokenPages = []string{
 	"pages/account", "pages/account_address", "pages/account_address_open", "pages/account_codes", "pages/account_passkeys",
 	"pages/sign_in", "pages/sign_in_again", "pages/sign_in_code", "pages/sign_in_link", "pages/sign_in_link_open", "pages/join", "pages/error", "pages/files",
 	"pages/ranch", "shared/beside", "shared/symbols", "shared/csrf", "shared/clump",
+	"pages/region", "pages/region_named", "pages/region_quality", "pages/tokens", "shared/method",
 	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase", "pages/who_log", "pages/who_owners",
 }
 
@@ -77,7 +78,7 @@ func TestNoTextMissing(t *testing.T) {
 
 // TestPagesSpeak finds what the spoken pages say in English only.
 func TestPagesSpeak(t *testing.T) {
-	tags := regexp.MustCompile(`(?s)<(script|style)\b.*?</(script|style)>|<[^>]*>|&[a-z]+;`)
+	tags := regexp.MustCompile(`(?s)<(script|style|code)\b.*?</(script|style|code)>|<[^>]*>|&[a-z]+;`)
 	letters := regexp.MustCompile(`\pL{2,}`)
 	attributes := regexp.MustCompile(`(?:aria-label|title|placeholder|alt)="[^"{]*\pL{2,}[^"]*"`)
 	actions := regexp.MustCompile(`(?s)\{\{.*?\}\}`)
@@ -106,7 +107,7 @@ func surveyWords(said func(where, one, many string)) {
 	for _, s := range []survey.Substrate{survey.Bunchgrass, survey.PricklyPear, survey.Yucca, survey.Shrub, survey.Forb} {
 		said("survey", string(s), "")
 	}
-	for _, verdict := range []string{bulletin.CoverShort, bulletin.LossesHigh, bulletin.LastingWell} {
+	for _, verdict := range []string{bulletin.CoverShort, bulletin.LossesHigh, bulletin.LastingWell, bulletin.Better, bulletin.Worse, bulletin.NoClearChange, bulletin.CannotTell} {
 		said("bulletin", verdict, "")
 	}
 	for _, r := range access.Roles {
@@ -263,7 +264,8 @@ func inScripts(t *testing.T, said func(where, one, many string)) {
 }
 
 // spanishPages are filled pages whose sentences handlers make.
-func spanishPages(say words.Speaker) map[string]any {
+func spanishPages(t *testing.T, say words.Speaker) map[string]any {
+	t.Helper()
 	at := func(title, path string, role access.Role) base {
 		b := sampleBase(say.Say(title), path, role)
 		b.Say = say
@@ -295,8 +297,12 @@ func spanishPages(say words.Speaker) map[string]any {
 		"account_codes":        codes,
 		"account_address":      accountAddressPage{base: said("Your e-mail address"), Email: "ada@example.org", Letters: true, Sent: true, Changed: true},
 		"account_address_open": accountAddressOpenPage{base: said("Your new address"), Link: link, Token: "x"},
+		"showcase":             showcasePage{base: said("Shown by name"), Shown: shownOf(say, []postgres.Showing{{RanchName: "North Breaks", Season: 2026, Estimate: 0.5, Low: 0.4, High: 0.6, PutAt: sampleDay}})},
+		"tokens": tokensPage{base: said("Tokens for your own programs"), Tokens: []tokenRow{{"1", "R", say.Day(sampleDay), say.Say("never yet"), say.Day(sampleDay)}}, Lasts: tokenLasts, Days: 90,
+			Secret: "x", Problem: say.Say("A token lasts from 1 to %d days.", 365), Reads: say.Say("the bulletins, as you see them")},
 	}
 	maps.Copy(pages, cooperativePages(say))
+	maps.Copy(pages, regionPages(t, say))
 	return pages
 }
 
@@ -305,12 +311,12 @@ func spanishPages(say words.Speaker) map[string]any {
 func TestSpanishPages(t *testing.T) {
 	s := sampleServer(t)
 	spanish := s.book.In(words.Spanish)
-	pages := spanishPages(spanish)
+	pages := spanishPages(t, spanish)
 	english := regexp.MustCompile(`(?i)\b(the|of|and|to|in|that|it|with|for|was|on|are|by|this|have|from|which|were|been|nests?|eggs?|your|lasted|cover)\b`)
 	silent := regexp.MustCompile(`(?s)<form class="tongue".*?</form>|<symbol.*?</symbol>|&[a-z]+;`)
 	tags := regexp.MustCompile(`<[^>]*>`)
 	spoken := regexp.MustCompile(`(?:aria-label|title|alt|placeholder)="([^"]*)"`)
-	names := regexp.MustCompile(`sand sagebrush`) // a cover in the sheet's own word
+	names := regexp.MustCompile(`sand sagebrush|cover study`) // a cover in the sheet's own word, a purpose in the owner's
 	text := func(name string, page any) string {
 		var b bytes.Buffer
 		if err := s.views.Render(&b, name, page); err != nil {
@@ -323,7 +329,7 @@ func TestSpanishPages(t *testing.T) {
 		}
 		return names.ReplaceAllString(text, "")
 	}
-	for name, page := range spanishPages(words.Speaker{}) {
+	for name, page := range spanishPages(t, words.Speaker{}) {
 		if !english.MatchString(text("en/"+name, page)) {
 			t.Errorf("%s has no English even in English: the search is broken", name)
 		}

@@ -31,13 +31,13 @@ func workPages(t *testing.T) map[string]any {
 	undone.ID, undone.State, undone.File = "u0", postgres.Undone, "nests old.csv"
 	owner := access.Landowner
 
-	areas, err := regionAreas(sampleCells(), samplePlaces(), 2026)
+	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026)
 	if err != nil {
 		t.Fatal(err)
 	}
 	head := postgres.BulletinHead{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: upload.SHA256}
-	region := regionPage{base: sampleBase(regionTitle(sampleCells(), 2026), "/region", access.Biologist), Head: head,
-		Heads: []postgres.BulletinHead{head, {Season: 2025, Number: 2}, {Season: 2024, Number: 1}}, Areas: areas, Method: regionMethod(head, sampleCells())}
+	region := regionPage{base: sampleBase(regionTitle(words.Speaker{}, sampleCells(), 2026), "/region", access.Biologist), Head: head,
+		Heads: []postgres.BulletinHead{head, {Season: 2025, Number: 2}, {Season: 2024, Number: 1}}, Areas: areas, Method: regionMethod(words.Speaker{}, head, sampleCells())}
 	region.Charts = true
 
 	return map[string]any{

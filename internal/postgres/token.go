@@ -3,12 +3,12 @@ package postgres
 import (
 	"context"
 	"encoding/json"
-	"fmt"
 	"strings"
 	"time"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/words"
 )
 
 // A Token lets a member's own program read what the member may read, until it expires or is revoked.
@@ -34,10 +34,10 @@ var errNoToken = errs.New(errs.NotFound, "There is no such token.")
 func (tx *Tx) MakeToken(name string, days int) (secret string, err error) {
 	name = strings.TrimSpace(name)
 	if name == "" || len([]rune(name)) > 80 {
-		return "", errs.New(errs.Invalid, "Say in a few words what the token is for: you will know it by that.")
+		return "", errs.New(errs.Invalid, words.Mark("Say in a few words what the token is for: you will know it by that."))
 	}
 	if days < 1 || days > TokenDays {
-		return "", errs.New(errs.Invalid, fmt.Sprintf("A token lasts from 1 to %d days.", TokenDays))
+		return "", errs.Tell(errs.Invalid, words.Later("A token lasts from 1 to %d days.", TokenDays), nil)
 	}
 	if err := tx.alone("tokens of " + string(tx.actor.Person)); err != nil {
 		return "", err
@@ -47,7 +47,7 @@ func (tx *Tx) MakeToken(name string, days int) (secret string, err error) {
 		return "", err
 	}
 	if len(open) >= tokensMax {
-		return "", errs.New(errs.Conflict, fmt.Sprintf("You have %d tokens already. Take back those that no program uses any more, then make another.", len(open)))
+		return "", errs.Tell(errs.Conflict, words.Later("You have %d tokens already. Take back those that no program uses any more, then make another.", len(open)), nil)
 	}
 	secret = NewToken()
 	_, err = tx.exec(`INSERT INTO tussock.api_token (coop_id, person_id, token_hash, name, expires_at)
