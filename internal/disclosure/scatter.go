@@ -33,7 +33,7 @@ const (
 //     Σ r²·G/(G−1)/v, with r the residual of each of G entities and v chance's scatter, over all but the two who differ
 //     most and about the rate of the others, scaled up by what those two would have of it by chance. It stands on steps, EffectRatio times the one
 //     before from EffectFloor up: entities may well be more alike than the floor says. And the step is high enough that
-//     residuals of up to half of MinRange (or half of the mean amount) would not change it, which is told from
+//     residuals of up to half of MinRange (more at an end of the scale; or half of the mean amount) would not change it, which is told from
 //     denominators and totals alone.
 //
 // An EffectRatio of 0 gives the effect as it is.
@@ -137,12 +137,16 @@ func (p Policy) scale(s scattered) float64 {
 }
 
 // leavesRoom tells whether an effect is wide enough to hold the residual that every secret entity must be free to have:
-// r² + r²/(m−1) of the m unknown is then no more than the effect says at most.
+// r² + r²/(m−1) of the m unknown is then no more than the effect says at most. Half of MinRange to either side is enough of
+// a rate in the middle; near an end of the scale the rest of it is to one side.
 func (p Policy) leavesRoom(kind Kind, s scattered, effect float64) bool {
 	m, scale := float64(s.secret-p.Coalition), p.scale(s)
 	for _, e := range s.parts {
 		r := p.MinRange / 2 * e.Of
-		if kind == Shares || kind == Counts {
+		switch kind {
+		case Rates:
+			r = max(r, (p.MinRange-min(s.rate, 1-s.rate))*e.Of)
+		case Shares, Counts:
 			r = p.Remainder / 100 * s.rate * e.Of
 		}
 		if !e.Known && s.unit*scale*r*r*m/(m-1) > effect {
