@@ -304,8 +304,13 @@ type Acceptance struct {
 	Password string // 10 characters or more, 256 bytes at most
 }
 
+// acceptsOfLink is how fast one link may be tried: an address that signs in already is told to be, which is to be no way to
+// find out who does.
+var acceptsOfLink = postgres.Pace{Most: 10, Every: time.Minute}
+
 // Accept makes the account, signs in and returns the session's token. errs.Invalid, with what to do, where the form
-// is not right; errs.NotFound where the link is not open any more; errs.Conflict where the address signs in already.
+// is not right; errs.NotFound where the link is not open any more; errs.Conflict where the address signs in already;
+// errs.TooMany after many of those.
 func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent string) (session string, err error) {
 	inv, err := s.db.Invitation(ctx, token)
 	if err != nil {
@@ -323,6 +328,11 @@ func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent 
 	}
 	if err := s.checkPassword(a.Password, inv.Cooperative, a.Name, a.Email, inv.Email); err != nil {
 		return "", err
+	}
+	if ok, err := s.throttle.take(ctx, "accepting "+token, acceptsOfLink); err != nil {
+		return "", err
+	} else if !ok {
+		return "", errs.New(errs.TooMany, words.Mark("There were many tries in a short time. Wait a minute, then try again."))
 	}
 	hash, err := s.hasher.hash(ctx, a.Password)
 	if err != nil {

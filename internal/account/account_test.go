@@ -159,6 +159,31 @@ func TestAccept(t *testing.T) {
 	}
 }
 
+// TestAcceptTellsLittle: who has a link cannot try address after address for who signs in already; and comes in all the same.
+func TestAcceptTellsLittle(t *testing.T) {
+	h := newHall(t)
+	h.in(t, "ada@example.org")
+	token := h.invite(t, "")
+	told := 0
+	for i := range 30 {
+		h.now = h.now.Add(time.Second)
+		_, err := h.Accept(context.Background(), token, account.Acceptance{Name: "Eve", Email: "ada@example.org", Password: password}, "")
+		switch {
+		case errors.Is(err, errs.Conflict):
+			told++
+		case !errors.Is(err, errs.TooMany):
+			t.Errorf("try %d: %v", i, err)
+		}
+	}
+	if told != 10 {
+		t.Errorf("%d of 30 addresses were told", told)
+	}
+	h.now = h.now.Add(time.Minute)
+	if _, err := h.Accept(context.Background(), token, account.Acceptance{Name: "Eve", Email: "eve@example.org", Password: password}, ""); err != nil {
+		t.Errorf("a minute later: %v", err)
+	}
+}
+
 // TestAcceptAtOnce: a link opened twice in the same moment makes one account.
 func TestAcceptAtOnce(t *testing.T) {
 	h := newHall(t)

@@ -91,11 +91,11 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 		Password: c.FormValue("password"),
 	}
 	session, err := s.Account.Accept(c.UserContext(), token, form, c.Get(fiber.HeaderUserAgent))
-	if errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict) {
+	if errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict) || errors.Is(err, errs.TooMany) {
 		page := s.joinPage(c, a, inv)
 		page.Name, page.Email, page.Phone = form.Name, form.Email, form.Phone
 		page.Message, _ = s.said(c, err)
-		return s.render(c, fiber.StatusUnprocessableEntity, "join", page)
+		return s.render(c, statusOf(err), "join", page)
 	}
 	if err != nil {
 		return err
