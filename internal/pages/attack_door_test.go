@@ -1,9 +1,11 @@
 package pages_test
 
 import (
+	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -14,6 +16,8 @@ import (
 	"tussock/internal/mail"
 	"tussock/internal/pages"
 	"tussock/internal/postgres"
+	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // from sends a sign-in from an address, as a proxy that is believed says it.
@@ -129,5 +133,76 @@ func TestJoiningEndsTheSessionBefore(t *testing.T) {
 	old.jar["__Host-tussock"] = &http.Cookie{Name: "__Host-tussock", Value: before}
 	if got := old.opens("/account"); got.status != http.StatusSeeOther {
 		t.Errorf("the session from before lives on: %d", got.status)
+	}
+}
+
+// TestSecretsAreOfOneKind: a secret opens what it was made for and nothing else: where another kind of secret is asked for, it
+// is as good as one of nobody's.
+func TestSecretsAreOfOneKind(t *testing.T) {
+	w := newWorld(t)
+	ada := w.members[access.Landowner]
+	nobody := &member{stage: w.stage}
+	today := survey.DateFrom(time.Now())
+	line, err := w.db.Owner.Text(t.Context(), "SELECT id::text FROM tussock.season_line WHERE ranch_id = $1", w.mine)
+	if err != nil {
+		t.Fatal(err)
+	}
+	secrets := map[string]string{"session": ada.session, "token": strings.TrimPrefix(ada.token(), "tussock_"), "device": postgres.NewToken(), "visitor": strings.Repeat("ab", 32)}
+	ada.does(func(tx *postgres.Tx) (err error) {
+		if secrets["calendar"], err = tx.MakeFeed(true, words.English); err == nil {
+			secrets["field link"], err = tx.MakeFieldLink(postgres.FieldLink{Ranch: w.mine, Name: "Lupe", Lines: []access.ID{access.ID(line)}, From: today, Through: today + 9})
+		}
+		return err
+	})
+	w.members[access.Coordinator].does(func(tx *postgres.Tx) (err error) {
+		secrets["invitation"], err = tx.Invite(access.Coordinator, "", "", nil)
+		return err
+	})
+	secrets["mail link"], secrets["address link"] = postgres.NewToken(), postgres.NewToken()
+	for key, kind := range map[string]string{"link ": "mail link", "address ": "address link"} {
+		if err := w.db.DB.OpenStep(t.Context(), key+secrets[kind], postgres.Step{Coop: ada.actor.Coop, Person: ada.actor.Person, Data: []byte(`{"email": "new@example.org"}`)}, time.Hour); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if secrets["field session"], err = w.db.DB.OpenField(t.Context(), secrets["field link"], "phone"); err != nil {
+		t.Fatal(err)
+	}
+	if err := w.db.DB.TrustDevice(t.Context(), ada.actor.Coop, ada.actor.Person, secrets["device"], "phone", time.Hour); err != nil {
+		t.Fatal(err)
+	}
+	cookie := func(name, path string) func(string) answer {
+		return func(secret string) answer {
+			r := httptest.NewRequest(http.MethodGet, path, nil)
+			r.AddCookie(&http.Cookie{Name: name, Value: secret})
+			return nobody.asks(r)
+		}
+	}
+	path := func(m *member, before, after string) func(string) answer {
+		return func(secret string) answer { return m.opens(before + secret + after) }
+	}
+	uses := map[string][]func(string) answer{
+		"session":       {cookie("tussock", "/ranch/"+string(w.mine)), cookie("tussock", "/account")},
+		"field session": {cookie("tussock-field", "/field/pack"), cookie("tussock-field", "/field/hello")},
+		"token":         {func(secret string) answer { return w.calls("tussock_"+secret, http.MethodGet, "/api/v1/ranches") }},
+		"calendar":      {path(nobody, "/calendar/", ".ics")},
+		"field link":    {path(nobody, "/field/open/", "")},
+		"invitation":    {path(nobody, "/join/", "")},
+		"mail link":     {path(nobody, "/sign-in/link/", "")},
+		"address link":  {path(ada, "/account/address/", "")},
+	}
+	stripped := func(a answer, secret string) string {
+		word := regexp.MustCompile(`[0-9a-f]{64}|\d{4}-\d\d-\d\dT[0-9:.]+Z`)
+		return fmt.Sprint(a.status, word.ReplaceAllString(strings.ReplaceAll(a.body+a.header.Get("Location"), secret, ""), ""))
+	}
+	for kind, list := range uses {
+		for i, use := range list {
+			none := postgres.NewToken()
+			want := stripped(use(none), none)
+			for of, secret := range secrets {
+				if got := stripped(use(secret), secret); (got != want) != (of == kind) {
+					t.Errorf("where a %s is asked for (%d), a %s gives %.300s; one of nobody’s %.100s", kind, i+1, of, got, want)
+				}
+			}
+		}
 	}
 }
