@@ -336,7 +336,7 @@ func TestBodiesHaveAnEnd(t *testing.T) {
 	}
 	huge := dial()
 	fmt.Fprint(huge, "POST /send HTTP/1.1\r\nHost: x\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 99999999999\r\n\r\nabc")
-	if got := status(huge); got != http.StatusRequestEntityTooLarge && got != http.StatusBadRequest && got != 0 {
+	if got := status(huge); got != http.StatusUnauthorized && got != http.StatusRequestEntityTooLarge && got != http.StatusBadRequest && got != 0 {
 		t.Errorf("100 GB announced: %d", got)
 	}
 	chunks := dial()
@@ -383,5 +383,65 @@ func TestBodiesHaveAnEnd(t *testing.T) {
 	head.SetDeadline(time.Now().Add(3 * time.Second))
 	if _, err := io.ReadAll(head); err != nil {
 		t.Errorf("a head that never ends: %v", err)
+	}
+}
+
+// TestOnlyMembersAreWaitedFor: of a body that is announced as a season's sheets nothing is kept where no member sends it: the
+// answer comes before the body. Nor is more than a form's worth of a form's. (OWASP ASVS 5.0, 5.2.1)
+func TestOnlyMembersAreWaitedFor(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, mine)
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	go st.app.Listener(ln)
+	defer st.app.ShutdownWithTimeout(3 * time.Second)
+	// announces sends the head of a request alone and returns the answer, if there is one.
+	announces := func(path, session string, size int) (answer, bool) {
+		t.Helper()
+		c, err := net.Dial("tcp", ln.Addr().String())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		c.SetDeadline(time.Now().Add(2 * time.Second))
+		fmt.Fprintf(c, "POST %s HTTP/1.1\r\nHost: x\r\nCookie: tussock=%s\r\nContent-Type: multipart/form-data; boundary=b\r\nContent-Length: %d\r\n\r\n", path, session, size)
+		resp, err := http.ReadResponse(bufio.NewReader(c), nil)
+		if err != nil {
+			return answer{}, false
+		}
+		return answer{resp.StatusCode, resp.Header, ""}, true
+	}
+	for _, tt := range []struct {
+		path, session string
+		size, status  int // 0 where the body is waited for
+	}{
+		{"/send", "", 20 << 20, http.StatusUnauthorized}, {"/send", postgres.NewToken(), 20 << 20, http.StatusUnauthorized}, {"/SEND/", "junk", 1 << 20, http.StatusUnauthorized},
+		{"/send", ada.session, 20 << 20, 0}, {"/send", ada.session, 26 << 20, http.StatusRequestEntityTooLarge},
+		{"/sign-in", "", 1 << 20, http.StatusRequestEntityTooLarge}, {"/who/share", ada.session, 1 << 20, http.StatusRequestEntityTooLarge}, {"/nothing", "", 1 << 20, http.StatusRequestEntityTooLarge},
+		{"/plan/" + string(mine) + "/map", postgres.NewToken(), 1 << 20, http.StatusUnauthorized}, {"/field/photos", "", 2 << 20, http.StatusRequestEntityTooLarge},
+		{"/cooperative/areas/map", ada.session, 1 << 20, http.StatusRequestEntityTooLarge},
+	} {
+		got, answered := announces(tt.path, tt.session, tt.size)
+		if got.status != tt.status || answered != (tt.status != 0) {
+			t.Errorf("%s with %d bytes announced: %d, want %d", tt.path, tt.size, got.status, tt.status)
+		}
+		if answered && (got.header.Get("Content-Security-Policy") == "" || got.header.Get("Cache-Control") != "no-store") {
+			t.Errorf("%s: the answer has not the headers of every answer: %v", tt.path, got.header)
+		}
+	}
+	// What cannot be read at all is answered with them too.
+	c, err := net.Dial("tcp", ln.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	fmt.Fprintf(c, "GET /about HTTP/1.1\r\nHost: x\r\nCookie: %s\r\n\r\n", strings.Repeat("a=b; ", 4000))
+	resp, err := http.ReadResponse(bufio.NewReader(c), nil)
+	if err != nil || resp.StatusCode < 400 || resp.Header.Get("Content-Security-Policy") == "" || resp.Header.Get("Cache-Control") != "no-store" {
+		t.Errorf("a head that is too long: %v, %v", resp, err)
 	}
 }

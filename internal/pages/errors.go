@@ -68,6 +68,10 @@ type errorPage struct {
 
 // handleError is the one place that turns an error into an answer and into a line of the log.
 func (s *server) handleError(c *fiber.Ctx, err error) (failed error) {
+	s.setHeaders(c)
+	if errors.Is(err, fiber.ErrRequestEntityTooLarge) {
+		err = s.tooLarge(c)
+	}
 	status := statusOf(err)
 	id, _ := c.Locals(localID).(string)
 	level := slog.LevelInfo

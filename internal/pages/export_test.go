@@ -44,8 +44,5 @@ func NewUnpaced(cfg Config) (*fiber.App, error) {
 		return nil, err
 	}
 	s.takes, s.asks = postgres.Pace{}, postgres.Pace{}
-	app := fiber.New(s.fiberConfig())
-	s.use(app)
-	s.mount(app)
-	return app, nil
+	return s.app(), nil
 }

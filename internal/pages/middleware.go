@@ -11,10 +11,12 @@ import (
 	"io"
 	"mime/multipart"
 	"net/url"
+	"strings"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
 	"github.com/gofiber/fiber/v2/middleware/recover"
+	"github.com/valyala/fasthttp"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
@@ -54,6 +56,13 @@ func (s *server) requestID(c *fiber.Ctx) error {
 }
 
 func (s *server) headers(c *fiber.Ctx) error {
+	s.setHeaders(c)
+	return c.Next()
+}
+
+// setHeaders gives an answer what every answer has, those too that come before any of our middleware: to a request that
+// cannot be read.
+func (s *server) setHeaders(c *fiber.Ctx) {
 	h := map[string]string{
 		fiber.HeaderContentSecurityPolicy: policy,
 		fiber.HeaderXContentTypeOptions:   "nosniff",
@@ -70,7 +79,6 @@ func (s *server) headers(c *fiber.Ctx) error {
 	for name, value := range h {
 		c.Set(name, value)
 	}
-	return c.Next()
 }
 
 // sameOrigin refuses a change that another site's page makes a member's browser send. Browsers say where a request
@@ -179,6 +187,55 @@ func contents(head *multipart.FileHeader, most int64) ([]byte, error) {
 		return nil, fmt.Errorf("read what was sent: %w", err)
 	}
 	return data, nil
+}
+
+// bodyLimit decides by a request's head how much of its body is kept, in memory and before any handler is asked: a form's
+// worth, or what the route may have where a member sends it who holds its right.
+func (s *server) bodyLimit(h *fasthttp.RequestHeader) fasthttp.RequestConfig {
+	path, _, _ := strings.Cut(string(h.RequestURI()), "?")
+	if r, ok := s.wideRoute(string(h.Method()), path); ok && s.maySend(r, string(h.Cookie(s.cookieName()))) {
+		return fasthttp.RequestConfig{MaxRequestBodySize: r.body}
+	}
+	return fasthttp.RequestConfig{MaxRequestBodySize: formBody}
+}
+
+func (s *server) wideRoute(method, path string) (route, bool) {
+	path = strings.TrimSuffix(path, "/")
+	for _, r := range s.wide {
+		if r.method == method && fiber.RoutePatternMatch(path, r.path) {
+			return r, true
+		}
+	}
+	return route{}, false
+}
+
+func (s *server) maySend(r route, session string) bool {
+	if r.right == access.Anyone {
+		return true
+	}
+	if session == "" {
+		return false
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), pageDeadline)
+	defer cancel()
+	a, err := s.Account.Actor(ctx, session)
+	return err == nil && a.Role.Has(r.right)
+}
+
+// tooLarge says of a body that was not read to its end what its page would have said.
+func (s *server) tooLarge(c *fiber.Ctx) error {
+	if r, ok := s.wideRoute(c.Method(), c.Path()); ok {
+		ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+		defer cancel()
+		c.SetUserContext(ctx)
+		if a, err := s.actor(c); err == nil && a.Role == "" && r.right != access.Anyone {
+			return errs.New(errs.Unauthenticated, words.Mark("Please sign in first."))
+		}
+		if r.body == uploadBody {
+			return fiber.ErrRequestEntityTooLarge
+		}
+	}
+	return errs.New(errs.TooLarge, words.Mark("That is more than this page can take at once."))
 }
 
 func bodySize(c *fiber.Ctx) int {

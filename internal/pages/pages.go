@@ -93,6 +93,7 @@ type server struct {
 	printer *print.Printer
 	takes   postgres.Pace // of files, by member
 	asks    postgres.Pace // of programs, by token
+	wide    []route       // those that may have more than a form's body
 	spare   []byte        // the error page that stands by where rendering itself fails
 }
 
@@ -102,10 +103,20 @@ func New(cfg Config) (*fiber.App, error) {
 	if err != nil {
 		return nil, err
 	}
+	return s.app(), nil
+}
+
+func (s *server) app() *fiber.App {
 	app := fiber.New(s.fiberConfig())
+	app.Server().HeaderReceived = s.bodyLimit
+	for _, r := range s.routes() {
+		if r.body > formBody {
+			s.wide = append(s.wide, r)
+		}
+	}
 	s.use(app)
 	s.mount(app)
-	return app, nil
+	return app
 }
 
 func newServer(cfg Config) (*server, error) {

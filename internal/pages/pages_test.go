@@ -149,20 +149,6 @@ func TestAFaultOfOursShowsNoCause(t *testing.T) {
 	}
 }
 
-func TestFormsAreSmallAndSheetsAreNot(t *testing.T) {
-	app := open(t, pages.Config{})
-	req := httptest.NewRequest("POST", "/sign-in", strings.NewReader(strings.Repeat("a", 300<<10)))
-	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	if res, _ := do(t, app, req); res.StatusCode != 413 {
-		t.Errorf("300 KiB form: status = %d, want 413", res.StatusCode)
-	}
-	req = httptest.NewRequest("POST", "/send", strings.NewReader(strings.Repeat("a", 300<<10)))
-	req.Header.Set("Content-Type", "application/x-www-form-urlencoded")
-	if res, _ := do(t, app, req); res.StatusCode != 401 {
-		t.Errorf("300 KiB sheet of nobody: status = %d, want 401", res.StatusCode)
-	}
-}
-
 func TestStaticFilesAreKeptForGood(t *testing.T) {
 	app := open(t, pages.Config{})
 	_, body := do(t, app, httptest.NewRequest("GET", "/about", nil))
