@@ -631,22 +631,23 @@ func attackIntervals(p disclosure.Policy) string {
 	return ""
 }
 
-// TestT19OpenBand: a place in which nearly every nest lasts is given as an open band, and only where the others and the
-// whole leave it as open as it is.
+// TestT19OpenBand: a place in which nearly every nest lasts is given as an open band, and only where the others and the whole
+// leave it as open as it is.
 func TestT19OpenBand(t *testing.T) {
 	if found := attackBand(disclosure.Default()); found != "" {
 		t.Error(found)
 	}
-	bands := 0
-	for seed := range uint64(bandRuns) {
-		for _, c := range composeWith(disclosure.Default(), keepingIn(bandOwners(seed))).Cells {
-			if c.Published && c.Measure == bulletin.Survival28 && c.Area != nil && c.Estimate == nil {
+	bands, places := 0, 0
+	for _, rs := range alikeOwners() {
+		if c, _ := find(composeWith(disclosure.Default(), keepingIn(rs)), bulletin.Survival28, "East", "bunchgrass", ""); c.Published {
+			places++
+			if c.Estimate == nil {
 				bands++
 			}
 		}
 	}
-	if bands == 0 || bands == bandRuns {
-		t.Errorf("%d of %d cooperatives have an open band by place, want some", bands, bandRuns)
+	if bands == 0 || places == len(alikeOwners()) {
+		t.Errorf("%d bands and %d places of %d: little was tested", bands, places, len(alikeOwners()))
 	}
 }
 
@@ -656,71 +657,185 @@ type record struct {
 	kept, of int
 }
 
-const bandRuns = 24
-
-// bandOwners makes five to eight owners of the east alike at nearly all of their nests, or at hardly any, beside others in the
-// west who differ.
-func bandOwners(seed uint64) (rs []record) {
-	r := rand.New(rand.NewPCG(seed, 5))
-	of, gone := 30+r.IntN(20), 1+r.IntN(2)
-	for range 5 + r.IntN(4) {
-		rs = append(rs, record{"East", of - gone, of})
-	}
-	for range 5 + r.IntN(30) {
-		n := 10 + r.IntN(40)
-		rs = append(rs, record{"West", int(float64(n) * (0.2 + 0.6*r.Float64())), n})
-	}
-	if seed%2 == 1 {
-		for i := range rs {
-			rs[i].kept = rs[i].of - rs[i].kept
-		}
+// recordsOf makes records of one place from pairs of kept and of.
+func recordsOf(place string, keptOf ...[2]int) (rs []record) {
+	for _, x := range keptOf {
+		rs = append(rs, record{place, x[0], x[1]})
 	}
 	return rs
 }
 
+// alikeOwners lists cooperatives in which most of the east are alike, at nearly all of their nests or at hardly any, beside
+// others in the west.
+func alikeOwners() (all [][]record) {
+	for seed := range uint64(16) {
+		r := rand.New(rand.NewPCG(seed, 5))
+		var rs []record
+		of, gone := 30+r.IntN(20), 1+r.IntN(2)
+		for range 5 + r.IntN(4) {
+			rs = append(rs, record{"East", of - gone, of})
+		}
+		for range 5 + r.IntN(30) {
+			n := 10 + r.IntN(40)
+			rs = append(rs, record{"West", int(float64(n) * (0.2 + 0.6*r.Float64())), n})
+		}
+		if seed%2 == 1 {
+			for i := range rs {
+				rs[i].kept = rs[i].of - rs[i].kept
+			}
+		}
+		all = append(all, rs)
+	}
+	// The grid of five leaves the east open. That of the whole and of a small west of many is finer.
+	for few := range 8 {
+		rs := recordsOf("East", [2]int{37, 40}, [2]int{37, 40}, [2]int{37, 40}, [2]int{37, 40}, [2]int{36, 40})
+		for i := range 30 {
+			rs = append(rs, record{"West", min(1, i/(few+1)%2) + 1, 3})
+		}
+		all = append(all, rs)
+	}
+	differ := recordsOf("West", [2]int{10, 40}, [2]int{16, 40}, [2]int{20, 40}, [2]int{24, 40}, [2]int{30, 40})
+	apart := recordsOf("East", [2]int{4, 40}, [2]int{4, 40}, [2]int{40, 40}, [2]int{40, 40}, [2]int{40, 40})
+	return append(all,
+		// Two have nearly all losses: the three others are alike, and no band at the end of the scale is true of the five.
+		slices.Concat(apart, differ),
+		// So it is in the whole.
+		slices.Concat(apart, recordsOf("West", [2]int{40, 40}, [2]int{40, 40}, [2]int{40, 40}, [2]int{40, 40}, [2]int{40, 40})),
+		// The west is a band because its few nests tell no more; from the whole it leaves little for an east of nearly all.
+		slices.Concat(recordsOf("East", [2]int{39, 40}, [2]int{39, 40}, [2]int{39, 40}, [2]int{39, 40}, [2]int{39, 40}),
+			recordsOf("West", [2]int{1, 8}, [2]int{1, 8}, [2]int{1, 8}, [2]int{1, 8}, [2]int{1, 8})),
+		// A band of the whole is too narrow where two have all losses.
+		recordsOf("", [2]int{30, 40}, [2]int{30, 40}, [2]int{40, 40}, [2]int{40, 40}, [2]int{40, 40}),
+	)
+}
+
 // attackBand reads the cells of a substrate as an attacker does: the total of a place lies within its own cell, and within the
-// whole's less those of the others. It looks at what that leaves an owner of whom two others of the place know all but their
-// own. Everybody's nests are known.
+// whole's less those of the others. It looks at what that leaves an owner, for any two others of the place or of the whole, who
+// know all but their own. Everybody's nests are known.
 func attackBand(p disclosure.Policy) string {
-	for seed := range uint64(bandRuns) {
-		rs := bandOwners(seed)
+	for i, rs := range alikeOwners() {
 		b := composeWith(p, keepingIn(rs))
 		of, least, most := map[string]float64{}, map[string]float64{}, map[string]float64{}
 		for _, r := range rs {
-			of[r.place] += float64(r.of)
 			of[""] += float64(r.of)
+			if r.place != "" {
+				of[r.place] += float64(r.of)
+			}
 		}
 		for place, n := range of {
-			c, _ := find(b, bulletin.Survival28, place, "bunchgrass", "")
-			low, high := 0.0, 1.0
-			switch half := p.Points(c.N) / 200; {
-			case c.Published && c.Estimate != nil:
-				low, high = *c.Estimate-half, *c.Estimate+half
-			case c.Published:
-				low, high = *c.Low, *c.High
+			least[place], most[place] = 0, n
+			if c, _ := find(b, bulletin.Survival28, place, "bunchgrass", ""); c.Published {
+				low, high := rangeOf(p, c)
+				least[place], most[place] = low*n, high*n
 			}
-			least[place], most[place] = low*n, high*n
 		}
-		for _, places := range [][2]string{{"East", "West"}, {"West", "East"}} {
-			here, there := places[0], places[1]
-			low, high := max(least[here], least[""]-most[there]), min(most[here], most[""]-least[there])
-			for i, target := range rs {
-				for j, one := range rs {
-					for k, other := range rs[:j] {
-						if i == j || i == k || target.place != here || one.place != here || other.place != here {
-							continue
-						}
-						own, rest := float64(one.kept+other.kept), of[here]-float64(target.of+one.of+other.of)
-						from, to := max(0, low-own-rest), min(float64(target.of), high-own)
-						if to-from < 0.30*float64(target.of)-1e-6 {
-							return fmt.Sprintf("seed %d: two of the %s know that another kept %.1f to %.1f of %d", seed, here, from, to, target.of)
-						}
-					}
+		for place := range of {
+			low, high := least[place], most[place]
+			if there := map[string]string{"East": "West", "West": "East"}[place]; there != "" {
+				low, high = max(low, least[""]-most[there]), min(high, most[""]-least[there])
+			}
+			inside := slices.DeleteFunc(slices.Clone(rs), func(r record) bool { return place != "" && r.place != place })
+			if found := pairsNarrow(inside, low, high); found != "" {
+				return fmt.Sprintf("cooperative %d, %q: %s", i, place, found)
+			}
+		}
+	}
+	return ""
+}
+
+// rangeOf is what a published rate says of the rate behind it.
+func rangeOf(p disclosure.Policy, c bulletin.Cell) (low, high float64) {
+	if c.Estimate == nil {
+		return *c.Low, *c.High
+	}
+	half := p.Points(c.N) / 200
+	return *c.Estimate - half, *c.Estimate + half
+}
+
+// pairsNarrow looks for two who know of another's rate less than 30 points of the scale, from the ends of what all kept.
+func pairsNarrow(rs []record, low, high float64) string {
+	of := 0.0
+	for _, r := range rs {
+		of += float64(r.of)
+	}
+	for i, target := range rs {
+		for j, one := range rs {
+			for k, other := range rs[:j] {
+				own, rest := float64(one.kept+other.kept), of-float64(target.of+one.of+other.of)
+				from, to := max(0, low-own-rest), min(float64(target.of), high-own)
+				if i != j && i != k && to-from < 0.30*float64(target.of)-1e-6 {
+					return fmt.Sprintf("two know that another kept %.1f to %.1f of %d", from, to, target.of)
 				}
 			}
 		}
 	}
 	return ""
+}
+
+// TestMeanBesideItsParts: over two substrates a mean is given, which with one of them tells the other. Where the other is held
+// or a band for being alike, so is the mean.
+func TestMeanBesideItsParts(t *testing.T) {
+	// The three largest hold most: what two of them lost is nearly all that was lost, or nobody lost anything.
+	large := func(place string, small int, kept ...int) (rs []record) {
+		for _, k := range kept {
+			rs = append(rs, record{place, k, 100})
+		}
+		for range small {
+			rs = append(rs, record{place, 10, 10})
+		}
+		return rs
+	}
+	differ := func(rs []record) (differing []record) {
+		for i, r := range rs {
+			differing = append(differing, record{r.place, r.of * (3 + i%5) / 10, r.of})
+		}
+		return differing
+	}
+	p, given := disclosure.Default(), 0
+	for name, alike := range map[string][]record{
+		"held": large("East", 7, 0, 0, 100), "a band": large("East", 7, 94, 94, 100),
+		"held of the whole": large("", 15, 0, 0, 100), "a band of the whole": large("", 15, 94, 94, 100),
+	} {
+		other := differ(alike)
+		if alike[0].place != "" {
+			west := differ(large("West", 7, 0, 0, 0))
+			alike, other = slices.Concat(alike, west), slices.Concat(other, west)
+		}
+		for _, order := range [][]survey.Substrate{{survey.Bunchgrass, survey.Yucca}, {survey.Yucca, survey.Bunchgrass}} {
+			in := keepingIn(alike)
+			for _, more := range keepingIn(other).Data.Nests {
+				more.Substrate = survey.Yucca
+				in.Data.Nests = append(in.Data.Nests, more)
+			}
+			for i := range in.Data.Nests {
+				in.Data.Nests[i].Substrate = map[survey.Substrate]survey.Substrate{survey.Bunchgrass: order[0], survey.Yucca: order[1]}[in.Data.Nests[i].Substrate]
+			}
+			place := alike[0].place
+			inside := slices.DeleteFunc(slices.Clone(alike), func(r record) bool { return r.place != place })
+			of := 0.0
+			for _, r := range inside {
+				of += float64(r.of)
+			}
+			b := composeWith(p, in)
+			part, _ := find(b, bulletin.Survival28, place, string(order[1]), "")
+			if !part.Published {
+				continue
+			}
+			given++
+			for _, measure := range []string{bulletin.Survival28, bulletin.SurvivalCrude} { // of as many nests in both substrates
+				if mean, _ := find(b, measure, place, "", ""); mean.Published {
+					low, high := rangeOf(p, mean)
+					least, most := rangeOf(p, part)
+					if found := pairsNarrow(inside, (2*low-most)*of, (2*high-least)*of); found != "" {
+						t.Errorf("%s, %v, %s: %s", name, order, measure, found)
+					}
+				}
+			}
+		}
+	}
+	if given < 4 {
+		t.Errorf("the other substrate is given in %d of 8: little was tested", given)
+	}
 }
 
 // keeping makes a season of one owner a number, who keeps that many of n nests.

@@ -176,6 +176,155 @@ func shown(t *testing.T, b bulletin.Bulletin) string {
 	return string(out)
 }
 
+// TestStandards: a substrate is a standard one where it passes the rules and is common, last season and this. One that is not is
+// in no figure over all substrates, and that figure is given all the same.
+func TestStandards(t *testing.T) {
+	season := func(year, owners, nests, grass int) *survey.Data {
+		hs := ownersOf(8)
+		for i := range hs {
+			hs[i].nests = grass
+		}
+		in := input(year, 17, grassAndPear[:1], hs...)
+		r := rand.New(rand.NewPCG(17, uint64(year)))
+		for i := range owners {
+			for n := range nests {
+				in.Data.Nests = append(in.Data.Nests, nest(r, fmt.Sprintf("ranch %02d", i), year, n, survey.Yucca, 0.5))
+			}
+		}
+		return in.Data
+	}
+	for _, tt := range []struct {
+		name                string
+		before, beforeNests int // owners with yucca, and their nests; nobody: there was no bulletin
+		now, nowNests       int
+		grass               int // nests of each of the eight
+		standard            bool
+	}{
+		{"five", 0, 0, 5, 10, 20, true},
+		{"four", 0, 0, 4, 10, 20, false},
+		{"five and then four", 5, 10, 4, 10, 20, false},
+		{"four and then five", 4, 10, 5, 10, 20, false},
+		{"five and then five", 5, 10, 5, 10, 20, true},
+		{"too few nests", 0, 0, 5, 5, 20, false},
+		{"less than a tenth", 0, 0, 5, 7, 50, false},
+		{"less than a tenth, and then more", 5, 7, 5, 20, 50, false},
+		{"more than a tenth, and then less", 5, 20, 5, 7, 50, true},
+	} {
+		in := input(2025, 17, grassAndPear[:1], ownersOf(8)...)
+		in.Data = season(2025, tt.now, tt.nowNests, tt.grass)
+		if tt.before > 0 {
+			last := in
+			last.Season, last.Data = 2024, season(2024, tt.before, tt.beforeNests, tt.grass)
+			in.Earlier = []bulletin.Bulletin{compose(t, last)}
+			in.Data.Nests = append(in.Data.Nests, last.Data.Nests...)
+		}
+		b := compose(t, in)
+		if got := slices.Contains(b.Log.Standards, "yucca"); got != tt.standard {
+			t.Errorf("%s: yucca is a standard substrate: %v, want %v", tt.name, got, tt.standard)
+		}
+		if all, _ := find(b, bulletin.Survival28, "", "", ""); !all.Published {
+			t.Errorf("%s: the figure over all substrates is held: %s", tt.name, all.HeldBecause)
+		}
+	}
+}
+
+// ownersOf makes that many holdings alike.
+func ownersOf(n int) []holding { return owners("East", "ABCDEFGHIJKLMNOPQRSTUVWXYZ"[:n]) }
+
+// TestUnreliable: a rate of too few nests or losses is not given, and one that its interval leaves wide open is not either; near
+// an end of the scale a band is, of thirty nests.
+func TestUnreliable(t *testing.T) {
+	for _, tt := range []struct {
+		name             string
+		owners, kept, of int // of each in the east
+		want             string
+	}{
+		{"24 nests", 8, 2, 3, string(disclosure.TooSmall)},
+		{"24 nests that lasted", 8, 3, 3, string(disclosure.TooSmall)},
+		{"32 nests that lasted", 8, 4, 4, ""},
+		{"40 nests and few lasted", 5, 2, 8, string(disclosure.TooVague)},
+		{"100 nests, of which half lasted", 5, 10, 20, ""},
+	} {
+		rs := recordsOf("West", [2]int{4, 20}, [2]int{16, 20}, [2]int{8, 20}, [2]int{12, 20}, [2]int{10, 20})
+		for range tt.owners {
+			rs = append(rs, record{"East", tt.kept, tt.of})
+		}
+		c, _ := find(compose(t, keepingIn(rs)), bulletin.Survival28, "East", "bunchgrass", "")
+		if c.Published != (tt.want == "") || c.HeldBecause != tt.want {
+			t.Errorf("%s: published %v, %q", tt.name, c.Published, c.HeldBecause)
+		}
+	}
+}
+
+// TestAmountsOfSurvival: nests and days are amounts of their own. Whoever has most nests, all lost at once, has few days.
+func TestAmountsOfSurvival(t *testing.T) {
+	for name, tt := range map[string]struct {
+		nests  int
+		on     survey.Date // of the only look at each nest of the first owner
+		intact bool
+		want   disclosure.Reason
+	}{
+		"as the others": {20, 14, false, ""}, "most nests, few days": {120, 1, false, disclosure.Dominated}, "most days, few nests": {20, 300, true, disclosure.Dominated},
+	} {
+		in := keeping(20, 0, 10, 10, 10, 10)
+		in.Data.Nests = in.Data.Nests[20:]
+		for i := range tt.nests {
+			x := in.Data.Nests[0]
+			x.Ranch, x.Number = "ranch 0", fmt.Sprint("more ", i)
+			x.Visits = []survey.Visit{{On: x.SetOn + tt.on, State: survey.Taken}}
+			if tt.intact {
+				x.Visits[0].State = survey.Intact
+			}
+			in.Data.Nests = append(in.Data.Nests, x)
+		}
+		b := compose(t, in)
+		for _, substrate := range []string{"", "bunchgrass"} {
+			c, _ := find(b, bulletin.Survival28, "", substrate, "")
+			if c.Published != (tt.want == "") || substrate == "" && c.HeldBecause != string(tt.want) {
+				t.Errorf("%s: %q published %v (%s), want %q", name, substrate, c.Published, c.HeldBecause, tt.want)
+			}
+		}
+	}
+}
+
+// TestSameResultsAreNotTheSameSecret: that an owner has the same results in another season, substrate or place does not make them
+// one secret to the span audit, which would then see newcomers in the difference.
+func TestSameResultsAreNotTheSameSecret(t *testing.T) {
+	first := keepingIn(recordsOf("East", [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}))
+	first.Season = 2024
+	for i := range first.Data.Nests {
+		n := &first.Data.Nests[i]
+		n.Season = 2024
+		for j := range n.Visits {
+			n.Visits[j].On += survey.DateOf(2024, 5, 1) - n.SetOn
+		}
+		n.SetOn = survey.DateOf(2024, 5, 1)
+	}
+	second := keepingIn(slices.Concat(recordsOf("East", [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20})))
+	for _, n := range slices.Clone(second.Data.Nests) {
+		if n.Substrate = survey.Yucca; n.Ranch != "ranch 6" {
+			second.Data.Nests = append(second.Data.Nests, n)
+		}
+	}
+	two := keepingIn(slices.Concat(recordsOf("East", [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}),
+		recordsOf("West", [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20}, [2]int{10, 20})))
+	two.Roster[9].Entity = "ranch 0"
+	two.Roster = append(two.Roster, bulletin.Member{Ranch: "ranch 10", Entity: "ranch 10", Area: "West", Consent: 1})
+	for i := range 20 {
+		n := two.Data.Nests[i]
+		n.Ranch = "ranch 10"
+		two.Data.Nests = append(two.Data.Nests, n)
+	}
+	later := second
+	later.Earlier = []bulletin.Bulletin{compose(t, first)}
+	later.Data = &survey.Data{Nests: slices.Concat(second.Data.Nests, first.Data.Nests)}
+	for name, in := range map[string]bulletin.Input{"another substrate": second, "another season": later, "another place": two} {
+		if c, _ := find(compose(t, in), bulletin.Survival28, "", "bunchgrass", ""); !c.Published {
+			t.Errorf("%s: held, %s", name, c.HeldBecause)
+		}
+	}
+}
+
 // TestAsOneRanch: before rounding, the whole cooperative's figure is the one that package findings gives to a single
 // ranch with all the nests.
 func TestAsOneRanch(t *testing.T) {
