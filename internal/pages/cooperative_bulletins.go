@@ -307,7 +307,7 @@ func previewGroups(say words.Speaker, cells []bulletin.Cell) (published, held []
 		if c.Published {
 			list = &pass
 		}
-		part := say.Say("all together")
+		part := ""
 		if c.Substrate != nil {
 			part = say.Say(*c.Substrate)
 		}
@@ -361,7 +361,7 @@ type group struct {
 // placeParts is what of a place ("" is the whole cooperative) is in a group.
 type placeParts struct {
 	place string
-	parts []string
+	parts []string // "" is all together
 }
 
 func (gs *groups) add(what, why, place, part string) {
@@ -377,14 +377,24 @@ func (gs *groups) add(what, why, place, part string) {
 	g.places[j].parts = append(g.places[j].parts, part)
 }
 
+// parted tells whether any place has more in the group than all together.
+func (g group) parted() bool {
+	return slices.ContainsFunc(g.places, func(p placeParts) bool {
+		return slices.ContainsFunc(p.parts, func(part string) bool { return part != "" })
+	})
+}
+
 func (gs groups) said(say words.Speaker) []previewGroup {
 	var list []previewGroup
 	for _, g := range gs {
 		p := previewGroup{Measure: say.Say(g.what), Reason: say.Say(cmp.Or(heldWords[disclosure.Reason(g.why)], g.why))}
 		for _, at := range g.places {
 			line := cmp.Or(at.place, say.Say(wholeCooperative))
-			if parts := strings.Join(at.parts, ", "); parts != "" {
-				line += ": " + parts
+			if g.parted() {
+				for i, part := range at.parts {
+					at.parts[i] = cmp.Or(part, say.Say("all together"))
+				}
+				line += ": " + strings.Join(at.parts, ", ")
 			}
 			p.Places = append(p.Places, line)
 		}

@@ -40,6 +40,7 @@ type outreachPage struct {
 
 // An outreachPlace is one published place, with what may be told of it outside.
 type outreachPlace struct {
+	say               words.Speaker
 	Label, Name, Slug string // Label is "" for the whole cooperative
 	Areas             []string
 	Lasted, Cover     regionRow
@@ -63,15 +64,24 @@ func (p outreachPlace) Poster() string { return "/outreach/" + p.Slug + "/poster
 // Picture is the poster as a file.
 func (p outreachPlace) Picture() string { return "/outreach/" + p.Slug + "/poster.svg" + p.Query }
 
+// inTongue is the poster, as a page or a file, in a tongue that need not be the reader's.
+func (p outreachPlace) inTongue(file string, t words.Tongue) string {
+	mark := "?"
+	if p.Query != "" {
+		mark = "&"
+	}
+	return "/outreach/" + p.Slug + "/" + file + p.Query + mark + "in=" + string(t)
+}
+
 // All is the list of places, in the same season.
 func (p outreachPlace) All() string { return "/outreach" + p.Query }
 
 // In begins a sentence about the place.
 func (p outreachPlace) In() string {
 	if p.Label == "" {
-		return "Across the cooperative"
+		return p.say.Say("Across the cooperative")
 	}
-	return "In " + p.Name
+	return p.say.Say("In %s", p.Name)
 }
 
 // limitsView is what seems to hold nests back in a place, in words.
@@ -171,7 +181,7 @@ func toldOutside(cells []bulletin.Cell, figures []bulletin.Figure) ([]bulletin.C
 
 // staysInside is one sentence for everything that is not shown, whatever the reason: the reason says something about the
 // ranches behind it.
-const staysInside = "a figure that too few landowners stand behind, or that would say too much of one, stays inside the cooperative"
+var staysInside = words.Mark("a figure that too few landowners stand behind, or that would say too much of one, stays inside the cooperative")
 
 // fewest is the band of cells that only those who contribute or run the cooperative see.
 const fewest = "5-9"
@@ -181,7 +191,7 @@ func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := outreachPage{base: s.base(c, a, "Where is a field day worth it?"), Empty: d.head.Season == 0, Head: d.head,
+	page := outreachPage{base: s.base(c, a, d.say.Say(worthIt)), Empty: d.head.Season == 0, Head: d.head,
 		Asks: a.Role.Has(access.AskIntroduction), Runs: a.Role.Has(access.RunCooperative), Outlined: len(d.shapes) > 0}
 	if page.Empty {
 		return s.render(c, fiber.StatusOK, "outreach", page)
@@ -192,12 +202,12 @@ func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
 	}
 	page.Whole, page.Places = all[0], all[1:]
 	page.Seasons = d.seasons("/outreach")
-	page.Title, page.Lead = outreachTitle(page.Places, d.head.Season)
+	page.Title, page.Lead = outreachTitle(d.say, page.Places, d.head.Season)
 	page.Method = d.tableMethod(all)
-	page.Legend = legend(page.Places)
-	page.Tiles = tiles(page.Places)
+	page.Legend = legend(d.say, page.Places)
+	page.Tiles = tiles(d.say, page.Places)
 	if page.Outlined {
-		if page.Options, err = outreachMap(page.Places, page.Title); err != nil {
+		if page.Options, err = outreachMap(d.say, page.Places, page.Title); err != nil {
 			return err
 		}
 		page.Charts = true
@@ -254,9 +264,9 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 	used := map[string]bool{"cooperative": true, "introductions": true}
 	for i := range list {
 		p := &list[i]
-		p.Query = d.query()
+		p.say, p.Query = d.say, d.query()
 		if i > 0 {
-			p.Slug, p.Name = pathWord(p.Label, used), listWords(strings.Split(p.Label, " + "))
+			p.Slug, p.Name = pathWord(p.Label, used), d.say.List(strings.Split(p.Label, " + "))
 		}
 		lasted, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.Survival28, "")
 		cover, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.ClumpsPerAcre, "")
@@ -376,7 +386,7 @@ func pathWord(name string, used map[string]bool) string {
 }
 
 // outreachTitle says what the season gives a planner to talk about, without putting places in an order.
-func outreachTitle(places []outreachPlace, season int) (title, lead string) {
+func outreachTitle(say words.Speaker, places []outreachPlace, season int) (title, lead string) {
 	shown, short := 0, 0
 	for _, p := range places {
 		if !p.Limits.Shown {
@@ -389,26 +399,30 @@ func outreachTitle(places []outreachPlace, season int) (title, lead string) {
 	}
 	switch {
 	case shown == 0:
-		return "Where is a field day worth it?", fmt.Sprintf("What holds nests back in %d is not shown for any one area. What is known holds for the cooperative as a whole.", season)
+		return say.Say(worthIt), say.Say("What holds nests back in %d is not shown for any one area. What is known holds for the cooperative as a whole.", season)
 	case short == shown && shown == 2:
-		return "Cover is short in both areas that can be shown", openOne
+		return say.Say("Cover is short in both areas that can be shown"), say.Say(openOne)
 	case short == shown && shown > 1:
-		return fmt.Sprintf("Cover is short in all %s areas that can be shown", inWords(shown)), openOne
+		return say.Say("Cover is short in all %s areas that can be shown", inWords(say, shown)), say.Say(openOne)
 	case short > 1:
-		return fmt.Sprintf("Cover is short in %s of the %s areas that can be shown", inWords(short), inWords(shown)), openOne
+		return say.Say("Cover is short in %s of the %s areas that can be shown", inWords(say, short), inWords(say, shown)), say.Say(openOne)
 	case short == 1 && shown > 1:
-		return fmt.Sprintf("Cover is short in one of the %s areas that can be shown", inWords(shown)), openOne
+		return say.Say("Cover is short in one of the %s areas that can be shown", inWords(say, shown)), say.Say(openOne)
 	}
-	return "Where is a field day worth it?", openOne
+	return say.Say(worthIt), say.Say(openOne)
 }
 
-const openOne = "Open an area for a sentence that holds, the talk that fits it, and a poster."
+var (
+	worthIt = words.Mark("Where is a field day worth it?")
+	openOne = words.Mark("Open an area for a sentence that holds, the talk that fits it, and a poster.")
+)
 
-// inWords writes small numbers out, as prose has them.
-func inWords(n int) string {
-	words := []string{"none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"}
-	if n < len(words) {
-		return words[n]
+var numerals = []string{words.Mark("two"), words.Mark("three"), words.Mark("four"), words.Mark("five"), words.Mark("six"), words.Mark("seven"), words.Mark("eight"), words.Mark("nine"), words.Mark("ten")}
+
+// inWords writes small numbers from two on out, as prose has them.
+func inWords(say words.Speaker, n int) string {
+	if n-2 < len(numerals) {
+		return say.Say(numerals[n-2])
 	}
 	return fmt.Sprint(n)
 }
@@ -428,55 +442,51 @@ func (d *outreachData) tableMethod(places []outreachPlace) []string {
 		}
 	}
 	say := d.say
-	method := []string{"Lasted: " + say.Say(methodSurvival), "Clumps an acre: " + say.Say(methodCover)}
-	method = append(append(method, say.TellAll(limitsWords)...), "At the mark: "+say.Tell(gainWords[0]), say.Tell(gainWords[1]))
+	method := []string{say.Say("Lasted: %s", say.Say(methodSurvival)), say.Say("Clumps an acre: %s", say.Say(methodCover))}
+	method = append(append(method, say.TellAll(limitsWords)...), say.Say("At the mark: %s", say.Tell(gainWords[0])), say.Tell(gainWords[1]))
 	return append(method, say.Say(methodRange), say.Say(methodRates), bases(say, counts), landowners(say, bands), frozenLine(say, d.heads, season))
 }
 
 // legend lists the patterns that occur on the map.
-func legend(places []outreachPlace) []legendRow {
+func legend(say words.Speaker, places []outreachPlace) []legendRow {
 	var rows []legendRow
 	has := func(fill chart.Fill) bool {
 		return slices.ContainsFunc(places, func(p outreachPlace) bool { return p.Limits.Fill == fill })
 	}
 	for _, v := range verdicts {
 		if has(v.fill) {
-			rows = append(rows, legendRow{share{Fill: string(v.fill)}.Swatch(), v.words})
+			rows = append(rows, legendRow{share{Fill: string(v.fill)}.Swatch(), say.Say(v.words)})
 		}
 	}
 	if has(chart.Hatched) {
-		rows = append(rows, legendRow{share{Fill: string(chart.Hatched)}.Swatch(), "Not shown: " + staysInside})
+		rows = append(rows, legendRow{share{Fill: string(chart.Hatched)}.Swatch(), say.Say("Not shown: %s", say.Say(staysInside))})
 	}
 	return rows
 }
 
 // outreachMap draws the places in the outlines that outreachOutlines hands out. Areas that are published together look
 // alike and have one number.
-func outreachMap(places []outreachPlace, words string) (template.JS, error) {
+func outreachMap(say words.Speaker, places []outreachPlace, title string) (template.JS, error) {
 	var regions []chart.Region
 	for _, p := range places {
 		for _, area := range p.Areas {
-			label := area + "\n" + p.Lasted.Figure
-			if len(p.Areas) > 1 && p.Lasted.Shown {
-				label += " together"
-			}
-			regions = append(regions, chart.Region{Name: area, Label: label, Words: p.Words(), Path: p.Path(), Fill: p.Limits.Fill})
+			regions = append(regions, chart.Region{Name: area, Label: area + "\n" + p.Lasted.Cell.Figure, Words: p.Words(), Path: p.Path(), Fill: p.Limits.Fill})
 		}
 	}
-	return chart.Map(regions, words+" The numbers follow as a table.")
+	return chart.Map(regions, title+" "+say.Say("The numbers follow as a table."))
 }
 
 // Words say what the map shows of the place.
 func (p outreachPlace) Words() string {
 	if !p.Shown() {
-		return p.Name + ": " + notShown
+		return p.Name + ": " + p.say.Say(notShown)
 	}
-	w := p.Name + ": " + p.Lasted.Figure + " lasted four weeks"
+	w := p.Name + ": " + p.say.Say("%s lasted four weeks", p.Lasted.Figure)
 	if !p.Lasted.Shown {
 		w = p.Name
 	}
 	if p.Cover.Shown {
-		w += "\n" + p.Cover.Figure + " clumps an acre"
+		w += "\n" + p.say.Say("%s clumps an acre", p.Cover.Figure)
 	}
 	if p.Limits.Shown {
 		w += "\n" + p.Limits.Words
@@ -489,7 +499,7 @@ func (p outreachPlace) Words() string {
 
 // tiles draws the places as equal tiles in rows of two, neighbours beside each other: a map for a cooperative without
 // outlines, and for a browser without scripts.
-func tiles(places []outreachPlace) template.HTML {
+func tiles(say words.Speaker, places []outreachPlace) template.HTML {
 	const width, height, gap = 156.0, 96.0, 8.0
 	var b strings.Builder
 	for i, p := range places {
@@ -512,7 +522,7 @@ func tiles(places []outreachPlace) template.HTML {
 		fmt.Fprintf(&b, `<text x="%s" y="%s">%s</text>`, num(x+w/2), num(top+plate-8), template.HTMLEscapeString(p.Lasted.Figure))
 	}
 	rows := float64((len(places) + 1) / 2)
-	return svg("tiles", 2*width+gap, rows*(height+gap)-gap, "The areas as tiles. The numbers follow as a table.", b.String())
+	return svg("tiles", 2*width+gap, rows*(height+gap)-gap, say.Say("The areas as tiles. The numbers follow as a table."), b.String())
 }
 
 // wrap breaks a text into lines of at most so many letters, where there is a space to break at.

@@ -8,6 +8,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
@@ -27,6 +28,7 @@ func sampleOutreach(t *testing.T) outreachData {
 		}
 		return bulletin.Figure{Season: 2026, Kind: kind, Place: &place, Body: text}
 	}
+	talk := findings.CommonTalk(findings.FewClumps)
 	return outreachData{
 		cooperative: "Sandhill Grass", head: postgres.BulletinHead{Season: 2026, Number: 5, PublishedAt: sampleDay}, heads: []postgres.BulletinHead{{Season: 2026, Number: 5, PublishedAt: sampleDay}, {Season: 2025, Number: 4, PublishedAt: sampleDay}},
 		places: []bulletin.Place{{Area: "North", Label: "North"}, {Area: "South", Label: "South"}},
@@ -35,43 +37,54 @@ func sampleOutreach(t *testing.T) outreachData {
 		cells: []bulletin.Cell{cell("North", bulletin.Survival28, 0.46, 0.38, 0.56), cell("North", bulletin.ClumpsPerAcre, 210, 170, 250),
 			cell("South", bulletin.Survival28, 0.52, 0.44, 0.60), cell("South", bulletin.ClumpsPerAcre, 290, 240, 340)},
 		figures: []bulletin.Figure{
-			figure("North", bulletin.LimitsKind, bulletin.Limits{CoverShort: num(0.9), LossesHigh: num(0.1), LastingWell: num(0), Verdict: bulletin.CoverShort, Talk: &bulletin.LimitsTalk{First: "Resting a pasture.", NotFirst: "Trapping."}}),
+			figure("North", bulletin.LimitsKind, bulletin.Limits{CoverShort: num(0.9), LossesHigh: num(0.1), LastingWell: num(0), Verdict: bulletin.CoverShort, Talk: &bulletin.LimitsTalk{First: talk.First, NotFirst: talk.NotFirst}}),
 			figure("North", bulletin.CoverKind, bulletin.Cover{Mark: 300, Gain: bulletin.Value{Estimate: num(0.06), Low: num(0.02), High: num(0.1)}}),
 			figure("South", bulletin.LimitsKind, bulletin.Limits{CoverShort: num(0.6), LossesHigh: num(0.2), LastingWell: num(0.2), Verdict: bulletin.CannotTell}),
 		},
 	}
 }
 
-// outreachPages are the samples for the test of all templates.
-func outreachPages(t *testing.T) map[string]any {
+// outreachPages are filled pages for planners in a tongue.
+func outreachPages(t *testing.T, say words.Speaker) map[string]any {
 	t.Helper()
 	d := sampleOutreach(t)
+	d.say = say
 	all, err := d.outreachPlaces()
 	if err != nil {
 		t.Fatal(err)
 	}
 	north := all[1]
-	p := poster{cooperative: d.cooperative, place: north.Name, season: 2026, number: 5, published: sampleDay, printed: sampleDay, behind: "10 to 19",
+	p := poster{say: say, cooperative: d.cooperative, place: north.Name, season: 2026, number: 5, published: sampleDay, printed: sampleDay, behind: d.behind("North"),
 		lasted: d.cells[0], cover: d.cells[1], limits: north.Limits, talk: talkOf(north.Limits)}
-	title, lead := outreachTitle(all[1:], 2026)
-	options, err := outreachMap(all[1:], title)
+	at := func(title, path string) base {
+		b := sampleBase(title, "/outreach"+path, access.Planner)
+		b.Say = say
+		return b
+	}
+	var cover bulletin.Cover
+	if ok, err := d.figure(bulletin.CoverKind, "North", &cover); !ok || err != nil {
+		t.Fatal(ok, err)
+	}
+	title, lead := outreachTitle(say, all[1:], 2026)
+	options, err := outreachMap(say, all[1:], title)
 	if err != nil {
 		t.Fatal(err)
 	}
-	request := postgres.Introduction{ID: "i", By: "Cass Reed", Email: "cass@example.org", Place: "North", Purpose: "A pasture walk.", AskedAt: sampleDay, State: postgres.AskWaiting}
+	request := postgres.Introduction{ID: "i", By: "Cass Reed", Email: "cass@example.org", Place: "North", Purpose: "Caminar un potrero.", AskedAt: sampleDay, State: postgres.AskWaiting}
 	answered := request
-	answered.State, answered.Reply, answered.AnsweredAt = postgres.AskPassedOn, "Expect a call.", sampleDay.Add(48*time.Hour)
-	chances := chancesOf(words.Speaker{}, north.Limits.Body)
+	answered.State, answered.Reply, answered.AnsweredAt = postgres.AskPassedOn, "Espere una llamada.", sampleDay.Add(48*time.Hour)
+	chances := chancesOf(say, north.Limits.Body)
 	note := d.claimsMethod(north)
 	return map[string]any{
-		"outreach": outreachPage{base: sampleBase(title, "/outreach", access.Planner), Head: d.head, Lead: lead, Places: all[1:], Whole: all[0],
-			Legend: legend(all[1:]), Tiles: tiles(all[1:]), Options: options, Asks: true, Outlined: true, Method: d.tableMethod(all)},
-		"outreach_place": outreachPlacePage{base: sampleBase("North", "/outreach/north", access.Planner), Head: d.head, Place: north, Story: story(north, 2026), Claims: d.claims(north),
-			Never: neverSay, Bar: mixBar(chances, "How likely"), Chances: chances, Gain: "About 6 more.", Mark: "300", Talk: talkOf(north.Limits), Behind: "10 to 19", Asks: true,
+		"outreach": outreachPage{base: at(title, ""), Head: d.head, Lead: lead, Places: all[1:], Whole: all[0],
+			Legend: legend(say, all[1:]), Tiles: tiles(say, all[1:]), Options: options, Asks: true, Outlined: true, Method: d.tableMethod(all)},
+		"outreach_place": outreachPlacePage{base: at("North", "/north"), Head: d.head, Place: north, Story: story(north, 2026), Claims: d.claims(north),
+			Never: neverSay, Bar: mixBar(chances, say.Say("How likely each is")), Chances: chances, Gain: gain(north, cover.Gain), Mark: "300", Talk: talkOf(north.Limits), Behind: d.behind("North"), Asks: true,
 			ClaimsMethod: note, LimitsMethod: limitsMethod(d.say, d.heads, 2026, north.Limits.Body), GainMethod: note},
-		"outreach_poster": outreachPosterPage{base: sampleBase("Poster: North", "/outreach/north/poster", access.Planner), Place: north, Picture: p.draw(), Alt: p.words(), Method: note},
-		"outreach_introductions": outreachIntroductionsPage{base: sampleBase("Ask to be introduced", "/outreach/introductions", access.Planner), Places: all, Chosen: "north",
-			Requests: []postgres.Introduction{request, answered}, Problem: "Say what for.", Sent: true},
+		"outreach_poster": outreachPosterPage{base: at(say.Say("Poster: %s", "North"), "/north/poster"), Place: north, Picture: p.draw(), Alt: p.words(), Method: note, File: north.Picture(),
+			Others: []tongueLink{{words.Spanish, north.inTongue("poster", words.Spanish)}}},
+		"outreach_introductions": outreachIntroductionsPage{base: at(say.Say("Ask to be introduced"), "/introductions"), Places: all, Chosen: "north",
+			Requests: []postgres.Introduction{request, answered}, Problem: say.Say("Say what you would like to do there, in 600 letters or fewer."), Sent: true},
 	}
 }
 

@@ -43,7 +43,7 @@ func (s *server) showIntroductions(c *fiber.Ctx, a access.Actor, status int, pag
 	if err != nil {
 		return err
 	}
-	page.base = s.base(c, a, "Ask to be introduced")
+	page.base = s.base(c, a, d.say.Say("Ask to be introduced"))
 	return s.render(c, status, "outreach_introductions", page)
 }
 
@@ -66,7 +66,7 @@ func (s *server) askIntroduction(c *fiber.Ctx, a access.Actor) error {
 		_, err := tx.AskIntroduction(places[i].Label, page.Purpose)
 		return err
 	})
-	if message, ok := errs.Message(err); ok && errors.Is(err, errs.Invalid) {
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Invalid) {
 		page.Problem = message
 		return s.showIntroductions(c, a, fiber.StatusUnprocessableEntity, page)
 	}

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"cmp"
-	"fmt"
 	"html/template"
 	"math"
 	"slices"
@@ -42,14 +41,14 @@ type talkView struct{ Title, First, NotFirst string }
 
 // talkTitles name the field day that fits a verdict.
 var talkTitles = map[string]string{
-	bulletin.CoverShort:  "Grazing and rest for nesting cover",
-	bulletin.LossesHigh:  "Walking the edges: how cover is spread",
-	bulletin.LastingWell: "What is working here",
-	bulletin.CannotTell:  "Counting clumps and checking nests together",
+	bulletin.CoverShort:  words.Mark("Grazing and rest for nesting cover"),
+	bulletin.LossesHigh:  words.Mark("Walking the edges: how cover is spread"),
+	bulletin.LastingWell: words.Mark("What is working here"),
+	bulletin.CannotTell:  words.Mark("Counting clumps and checking nests together"),
 }
 
 // againTalk is what there is to talk over where nobody can tell: common practice, no source.
-var againTalk = talkView{talkTitles[bulletin.CannotTell], "Running it again, with more lines rather than more nests on a line.", "Any costly step."}
+var againTalk = talkView{talkTitles[bulletin.CannotTell], words.Mark("Running it again, with more lines rather than more nests on a line."), words.Mark("Any costly step.")}
 
 func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	d, err := s.outreachData(c, a)
@@ -61,7 +60,7 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page := outreachPlacePage{base: s.base(c, a, place.Name), Head: d.head, Seasons: d.seasons("/outreach/" + place.Slug), Place: place, Never: neverSay, Mark: whole(coverMark),
-		Asks: a.Role.Has(access.AskIntroduction), Inside: capital(staysInside) + "."}
+		Asks: a.Role.Has(access.AskIntroduction), Inside: capital(d.say.Say(staysInside)) + "."}
 	if !place.Shown() {
 		return s.render(c, fiber.StatusOK, "outreach_place", page)
 	}
@@ -88,66 +87,66 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 
 // story is the honest sentence about a place: these eggs lasted, where nests could be, with no because.
 func story(p outreachPlace, season int) string {
-	first := fmt.Sprintf("%s about %s simulated nests lasted four weeks in %d", p.In(), p.Lasted.Figure, season)
+	first := p.say.Say("%s about %s simulated nests lasted four weeks in %d", p.In(), p.Lasted.Figure, season)
 	if !p.Lasted.Shown {
-		first = fmt.Sprintf("%s simulated nests were watched in %d", p.In(), season)
+		first = p.say.Say("%s simulated nests were watched in %d", p.In(), season)
 	}
 	second := map[string]string{
-		bulletin.CoverShort:  "cover to nest in seems short there",
-		bulletin.LossesHigh:  "there seems to be cover enough, and yet most eggs went",
-		bulletin.LastingWell: "there seems to be cover enough, and a fair part of the eggs lasted",
-		bulletin.CannotTell:  "what holds nests back there cannot be told yet",
+		bulletin.CoverShort:  words.Mark("cover to nest in seems short there"),
+		bulletin.LossesHigh:  words.Mark("there seems to be cover enough, and yet most eggs went"),
+		bulletin.LastingWell: words.Mark("there seems to be cover enough, and a fair part of the eggs lasted"),
+		bulletin.CannotTell:  words.Mark("what holds nests back there cannot be told yet"),
 	}[p.Limits.Verdict]
 	if second == "" {
 		return first + "."
 	}
-	return first + "; " + second + "."
+	return first + "; " + p.say.Say(second) + "."
 }
 
 // claims are sentences that the published figures bear out, each to be used as it stands.
 func (d *outreachData) claims(p outreachPlace) []string {
-	season := d.head.Season
+	season, say := d.head.Season, d.say
 	var list []string
 	if p.Lasted.Range != "" {
-		list = append(list, fmt.Sprintf("In %d about %s simulated nests lasted four weeks; the true figure lies between %s, 95 times in 100.", season, p.Lasted.Figure, strings.Replace(p.Lasted.Range, " to ", " and ", 1)))
+		between := strings.Replace(p.Lasted.Range, say.Say("%s to %s", "", ""), say.Say("%s and %s", "", ""), 1)
+		list = append(list, say.Say("In %d about %s simulated nests lasted four weeks; the true figure lies between %s, 95 times in 100.", season, p.Lasted.Figure, between))
 	}
 	if p.Cover.Shown {
-		sentence := fmt.Sprintf("On the lines walked in %d there were about %s clumps an acre big enough to nest in", season, p.Cover.Figure)
+		sentence := say.Say("On the lines walked in %d there were about %s clumps an acre big enough to nest in", season, p.Cover.Figure)
 		if p.Cover.Range != "" {
 			sentence += " (" + p.Cover.Range + ")"
 		}
-		list = append(list, sentence+"; "+whole(coverMark)+" an acre is a common mark, not a law of nature.")
+		list = append(list, sentence+"; "+say.Say("%s an acre is a common mark, not a law of nature.", whole(coverMark)))
 	}
 	list = append(list, d.byCover(p)...)
 	list = append(list, d.change(p)...)
 	if p.Limits.Sure != "" {
-		list = append(list, fmt.Sprintf("What seems to hold nests back: %s. Chances are %s.", strings.ToLower(p.Limits.Words), p.Limits.Sure))
+		list = append(list, say.Say("What seems to hold nests back: %s. Chances are %s.", strings.ToLower(p.Limits.Words), p.Limits.Sure))
 	}
 	return list
 }
 
 // claimsMethod is how the figures that may be said are made.
 func (d *outreachData) claimsMethod(p outreachPlace) []string {
-	season := d.head.Season
+	season, say := d.head.Season, d.say
 	var counts []string
 	for _, c := range d.cells {
 		if c.Season == season && text(c.Area) == p.Label && (c.Measure == bulletin.Survival28 || c.Measure == bulletin.ClumpsPerAcre) {
-			if tens := basisWords(d.say, c.Basis); tens != "" {
-				what := "nests in " + text(c.Substrate)
+			if tens := basisWords(say, c.Basis); tens != "" {
+				what := say.Say("nests in %s", say.Say(text(c.Substrate)))
 				switch {
 				case c.Measure == bulletin.ClumpsPerAcre:
-					what = "cover"
+					what = say.Say("cover")
 				case c.Substrate == nil:
-					what = "all nests"
+					what = say.Say("all nests")
 				}
 				counts = append(counts, what+": "+tens)
 			}
 		}
 	}
-	say := d.say
 	return []string{
-		"Lasted: " + say.Say(methodSurvival), "Clumps an acre: " + say.Say(methodCover),
-		"Two figures are said to differ only where their published ranges do not meet.",
+		say.Say("Lasted: %s", say.Say(methodSurvival)), say.Say("Clumps an acre: %s", say.Say(methodCover)),
+		say.Say("Two figures are said to differ only where their published ranges do not meet."),
 		say.Say(methodRange), say.Say(methodRates), bases(say, counts), landownersLine(say, d.behind(p.Label)), frozenLine(say, d.heads, season),
 	}
 }
@@ -161,7 +160,7 @@ func (d *outreachData) byCover(p outreachPlace) []string {
 	var kinds []kind
 	for _, c := range d.cells {
 		if c.Season == d.head.Season && c.Measure == bulletin.Survival28 && c.Substrate != nil && text(c.Area) == p.Label && c.Estimate != nil && c.Low != nil && c.High != nil {
-			kinds = append(kinds, kind{*c.Substrate, c})
+			kinds = append(kinds, kind{d.say.Say(*c.Substrate), c})
 		}
 	}
 	if len(kinds) < 2 {
@@ -170,14 +169,14 @@ func (d *outreachData) byCover(p outreachPlace) []string {
 	slices.SortStableFunc(kinds, func(a, b kind) int { return cmp.Compare(*b.rate.Estimate, *a.rate.Estimate) })
 	parts := make([]string, len(kinds))
 	for i, k := range kinds {
-		parts[i] = percent(*k.rate.Estimate) + " in " + k.name
+		parts[i] = d.say.Say("%s in %s", percent(*k.rate.Estimate), k.name)
 	}
 	best, worst := kinds[0], kinds[len(kinds)-1]
-	tell := "Their ranges overlap: they cannot be told apart."
+	tell := d.say.Say("Their ranges overlap: they cannot be told apart.")
 	if *best.rate.Low > *worst.rate.High {
-		tell = fmt.Sprintf("Eggs in %s lasted longer than in %s.", best.name, worst.name)
+		tell = d.say.Say("Eggs in %s lasted longer than in %s.", best.name, worst.name)
 	}
-	return []string{fmt.Sprintf("Of 100 nests of each kind of cover, about %s lasted. %s", listWords(parts), tell)}
+	return []string{d.say.Say("Of 100 nests of each kind of cover, about %s lasted.", d.say.List(parts)) + " " + tell}
 }
 
 // change holds the season against the last one shown: a change on these lines, and no reason for it.
@@ -192,20 +191,20 @@ func (d *outreachData) change(p outreachPlace) []string {
 			continue
 		}
 		if *now.Low <= *was.High && *was.Low <= *now.High {
-			return []string{fmt.Sprintf("In %d it was about %s: no clear change on these lines.", season, ofHundred(d.say, *was.Estimate))}
+			return []string{d.say.Say("In %d it was about %s: no clear change on these lines.", season, ofHundred(d.say, *was.Estimate))}
 		}
-		return []string{fmt.Sprintf("In %d it was about %s: it changed on these lines. Why, these eggs do not say.", season, ofHundred(d.say, *was.Estimate))}
+		return []string{d.say.Say("In %d it was about %s: it changed on these lines. Why, these eggs do not say.", season, ofHundred(d.say, *was.Estimate))}
 	}
 	return nil
 }
 
 // neverSay are claims that these figures cannot bear, however they turn out.
 var neverSay = []string{
-	"that birds hatched, or how many birds there are: spring or fall counts must stand beside it for that",
-	"“because of”: grazing, fire, rain or an animal may go together with a figure and not be its reason",
-	"that one area is better than another, or which is first or last: much of such an order is luck",
-	"a ranch’s name, or a figure you reckon for one",
-	"which animal is to blame: remains tell that a nest was taken and poorly by whom",
+	words.Mark("that birds hatched, or how many birds there are: spring or fall counts must stand beside it for that"),
+	words.Mark("“because of”: grazing, fire, rain or an animal may go together with a figure and not be its reason"),
+	words.Mark("that one area is better than another, or which is first or last: much of such an order is luck"),
+	words.Mark("a ranch’s name, or a figure you reckon for one"),
+	words.Mark("which animal is to blame: remains tell that a nest was taken and poorly by whom"),
 }
 
 // chancesOf lists how likely each of the three is, where they are shown.
@@ -240,16 +239,16 @@ func gain(p outreachPlace, g bulletin.Value) string {
 	of := func(x float64) string {
 		switch n := math.Round(100 * x); {
 		case n > 0:
-			return whole(n) + " more"
+			return p.say.Say("%s more", whole(n))
 		case n < 0:
-			return whole(-n) + " fewer"
+			return p.say.Say("%s fewer", whole(-n))
 		}
-		return "none"
+		return p.say.Say("none")
 	}
-	sentence := fmt.Sprintf("%s, were every site below the mark at it, about %s of 100 nests would last, going by sites of that density elsewhere; the range is %s to %s.",
+	sentence := p.say.Say("%s, were every site below the mark at it, about %s of 100 nests would last, going by sites of that density elsewhere; the range is %s to %s.",
 		p.In(), of(*g.Estimate), of(*g.Low), of(*g.High))
 	if math.Round(100**g.Low) <= 0 {
-		sentence += " It may be nothing at all."
+		sentence += " " + p.say.Say("It may be nothing at all.")
 	}
 	return sentence
 }
@@ -258,7 +257,10 @@ func gain(p outreachPlace, g bulletin.Value) string {
 func (d *outreachData) behind(label string) string {
 	for _, measure := range []string{bulletin.Survival28, bulletin.ClumpsPerAcre} {
 		if c, ok := findCell(d.cells, d.head.Season, label, "", measure, ""); ok && c.Entities != "" {
-			return strings.ReplaceAll(c.Entities, "-", " to ")
+			if from, to, ok := strings.Cut(c.Entities, "-"); ok {
+				return d.say.Say("%s to %s", from, to)
+			}
+			return c.Entities
 		}
 	}
 	return ""

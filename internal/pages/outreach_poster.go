@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -23,6 +24,15 @@ type outreachPosterPage struct {
 	Alt     string        // the same in words, for wherever the picture is put
 	Inside  string        // why there may be no picture
 	Method  []string
+	Tongue  words.Tongue // of the poster
+	Others  []tongueLink // the same in the other tongues
+	File    string       // of the picture
+}
+
+// A tongueLink leads to a page in another tongue.
+type tongueLink struct {
+	Tongue words.Tongue
+	Path   string
 }
 
 // A poster is what stands on the sheet.
@@ -46,7 +56,16 @@ func (s *server) outreachPoster(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := outreachPosterPage{base: s.base(c, a, "Poster: "+place.Name), Place: place, Inside: capital(staysInside) + "."}
+	say := s.speaker(c)
+	page := outreachPosterPage{base: s.base(c, a, say.Say("Poster: %s", place.Name)), Place: place, Inside: capital(say.Say(staysInside)) + ".", Tongue: p.say.Tongue, File: place.Picture()}
+	if p.say.Tongue != say.Tongue {
+		page.File = place.inTongue("poster.svg", p.say.Tongue)
+	}
+	for _, t := range words.Tongues() {
+		if t != p.say.Tongue {
+			page.Others = append(page.Others, tongueLink{t, place.inTongue("poster", t)})
+		}
+	}
 	if place.Lasted.Shown {
 		page.Picture, page.Alt, page.Method = p.draw(), p.words(), p.method
 	}
@@ -81,8 +100,15 @@ func (s *server) poster(c *fiber.Ctx, a access.Actor) (outreachPlace, poster, er
 	if err != nil {
 		return outreachPlace{}, poster{}, err
 	}
-	p := poster{say: d.say, cooperative: d.cooperative, place: place.Name, season: d.head.Season, number: d.head.Number, published: d.head.PublishedAt,
-		printed: s.Now(), behind: d.behind(place.Label), limits: place.Limits, talk: talkOf(place.Limits), made: madeBy(d.say, d.head), method: d.claimsMethod(place)}
+	method, on := d.claimsMethod(place), place
+	if t, ok := words.Known(c.Query("in")); ok { // those who read it on the wall may speak another tongue than who prints it
+		d.say = s.book.In(t)
+		if on, err = d.find(c.Params("place")); err != nil {
+			return outreachPlace{}, poster{}, err
+		}
+	}
+	p := poster{say: d.say, cooperative: d.cooperative, place: on.Name, season: d.head.Season, number: d.head.Number, published: d.head.PublishedAt,
+		printed: s.Now(), behind: d.behind(place.Label), limits: on.Limits, talk: talkOf(on.Limits), made: madeBy(d.say, d.head), method: method}
 	p.lasted, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.Survival28, "")
 	p.cover, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.ClumpsPerAcre, "")
 	p.counted = basisWords(p.say, p.lasted.Basis)
@@ -90,7 +116,7 @@ func (s *server) poster(c *fiber.Ctx, a access.Actor) (outreachPlace, poster, er
 }
 
 // posterLimits stands in the middle of the picture, between its two parts: it cannot be cut off and leave a figure.
-const posterLimits = "These are hen’s eggs set out in the grass. They show the risk a nest would run there. They are not real nests: nothing here says how many birds hatched, or how many there are."
+var posterLimits = words.Mark("These are hen’s eggs set out in the grass. They show the risk a nest would run there. They are not real nests: nothing here says how many birds hatched, or how many there are.")
 
 // The sheet in its own units. Its shape fits both Letter and A4 inside the margins of the style sheet.
 const (
@@ -114,54 +140,57 @@ const (
 func (p poster) words() string {
 	w := p.headline() + " " + p.place + ", " + fmt.Sprint(p.season) + "."
 	if c := densityRow(p.say, "", p.cover); c.Shown {
-		w += " Cover to nest in: about " + c.Figure + " clumps an acre; the common mark is " + whole(coverMark) + "."
+		w += " " + p.say.Say("Cover to nest in: about %s clumps an acre; the common mark is %s.", c.Figure, whole(coverMark))
 	}
 	if p.limits.Sure != "" {
-		w += " " + p.limits.Words + ": chances are " + p.limits.Sure + "."
+		w += " " + p.say.Say("%s: chances are %s.", p.limits.Words, p.limits.Sure)
 	}
-	return w + " " + posterLimits + " " + strings.Join(p.credit(), " ")
+	return w + " " + p.say.Say(posterLimits) + " " + strings.Join(p.credit(), " ")
 }
 
 func (p poster) headline() string {
-	return "About " + rateRow(p.say, "", p.lasted).Figure + " simulated nests lasted four weeks."
+	return p.say.Say("About %s simulated nests lasted four weeks.", rateRow(p.say, "", p.lasted).Figure)
 }
 
 func (p poster) credit() []string {
-	source := fmt.Sprintf("Source: %s, bulletin %d, season %d, published %s.", p.cooperative, p.number, p.season, day(p.published))
+	source := p.say.Say("Source: %s, bulletin %d, season %d, published %s.", p.cooperative, p.number, p.season, p.say.Day(p.published))
 	if p.behind != "" {
-		source += " Landowners behind the figures: " + p.behind + "."
+		source += " " + p.say.Say("Landowners behind the figures: %s.", p.behind)
 	}
 	if p.counted != "" {
-		source += " In tens: " + p.counted + "."
+		source += " " + p.say.Say("In tens: %s.", p.counted)
 	}
-	return []string{source, p.made + " Figures are rounded, published once a season and not changed afterwards. Printed " + day(p.printed) + ". Please keep the picture whole."}
+	return []string{source, p.made + " " + p.say.Say("Figures are rounded, published once a season and not changed afterwards. Printed %s. Please keep the picture whole.", p.say.Day(p.printed))}
 }
 
 // draw makes the picture.
 func (p poster) draw() template.HTML {
 	var b strings.Builder
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="poster" viewBox="%s %s %s %s" role="img" aria-labelledby="poster-title poster-words"><title id="poster-title">%s</title><desc id="poster-words">%s</desc>`,
-		num(-posterEdge), num(-posterEdge), num(posterWidth+2*posterEdge), num(posterHeight+2*posterEdge), template.HTMLEscapeString(p.place+" in "+fmt.Sprint(p.season)), template.HTMLEscapeString(p.words()))
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="poster" lang="%s" viewBox="%s %s %s %s" role="img" aria-labelledby="poster-title poster-words"><title id="poster-title">%s</title><desc id="poster-words">%s</desc>`,
+		cmp.Or(p.say.Tongue, words.English), num(-posterEdge), num(-posterEdge), num(posterWidth+2*posterEdge), num(posterHeight+2*posterEdge), template.HTMLEscapeString(p.say.Say("%s in %d", p.place, p.season)), template.HTMLEscapeString(p.words()))
 	b.WriteString(posterDefs)
 	fmt.Fprintf(&b, `<rect x="%s" y="%s" width="%s" height="%s" fill="#ffffff"/>`, num(-posterEdge), num(-posterEdge), num(posterWidth+2*posterEdge), num(posterHeight+2*posterEdge))
 	fmt.Fprintf(&b, `<path d="M0 3H720M0 9H720" stroke="%s" stroke-width="2"/>`, posterInk)
 
 	t := letters{&b}
 	t.line(0, 40, 17, sans, "600", posterSoft, p.cooperative)
-	t.right(720, 40, 17, sans, "600", posterSoft, fmt.Sprintf("Simulated nests, season %d", p.season))
+	t.right(720, 40, 17, sans, "600", posterSoft, p.say.Say("Simulated nests, season %d", p.season))
 	y := t.block(0, 92, 30, 1.15, 40, serif, "400", posterInk, p.place)
-	y = t.block(0, y+20, 46, 1.12, 29, serif, "700", posterInk, p.headline())
+	y = t.block(0, y+20, 46, 1.12, 30, serif, "700", posterInk, p.headline())
 
 	y = p.eggs(&b, t, y+2)
 	y = p.band(&b, t, y+16)
 	y = p.clumps(&b, t, y+38)
 	p.talkOver(&b, t, y+14)
 
-	foot := posterHeight - 76
-	fmt.Fprintf(&b, `<path d="M0 %sH720" stroke="%s" stroke-width="1.5"/>`, num(foot), posterInk)
-	foot += 22
+	var credit []string
 	for _, line := range p.credit() {
-		foot = t.block(0, foot, 12.5, 1.36, 100, sans, "400", posterSoft, line)
+		credit = append(credit, wrap(line, 100)...)
+	}
+	foot := posterHeight - 8 - 17*float64(len(credit))
+	fmt.Fprintf(&b, `<path d="M0 %sH720" stroke="%s" stroke-width="1.5"/>`, num(foot), posterInk)
+	for i, line := range credit {
+		t.line(0, foot+22+17*float64(i), 12.5, sans, "400", posterSoft, line)
 	}
 	b.WriteString("</svg>")
 	return template.HTML(b.String())
@@ -203,9 +232,9 @@ func (p poster) eggs(b *strings.Builder, t letters, top float64) float64 {
 	y := top + height*100/columns + 14
 	x := 0.0
 	for _, part := range []struct{ fill, words string }{
-		{posterOwn, fmt.Sprintf("%d or more lasted", low)},
-		{"url(#poster-stripes)", fmt.Sprintf("as many as %d may have", high)},
-		{"#ffffff", "the others did not"},
+		{posterOwn, p.say.Say("%d or more lasted", low)},
+		{"url(#poster-stripes)", p.say.Say("as many as %d may have", high)},
+		{"#ffffff", p.say.Say("the others did not")},
 	} {
 		fmt.Fprintf(b, `<use href="#poster-egg" x="%s" y="%s" width="18" height="24" fill="%s"%s/>`, num(x), num(y-6), part.fill, eggLook)
 		t.line(x+26, y+12, 15, sans, "400", posterInk, part.words)
@@ -216,7 +245,7 @@ func (p poster) eggs(b *strings.Builder, t letters, top float64) float64 {
 
 // band is the sentence of limits, right across the sheet.
 func (p poster) band(b *strings.Builder, t letters, top float64) float64 {
-	lines := wrap(posterLimits, 66)
+	lines := wrap(p.say.Say(posterLimits), 66)
 	height := 26*float64(len(lines)) + 22
 	fmt.Fprintf(b, `<rect x="1" y="%s" width="718" height="%s" fill="#ffffff" stroke="%s" stroke-width="2"/><path d="M10 %sV%s" stroke="%s" stroke-width="3"/>`,
 		num(top), num(height), posterInk, num(top+9), num(top+height-9), posterInk)
@@ -232,11 +261,11 @@ func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
 	if !row.Shown {
 		return top - 20
 	}
-	words := "Cover to nest in: about " + row.Figure + " clumps an acre"
+	heading := p.say.Say("Cover to nest in: about %s clumps an acre", row.Figure)
 	if row.Range != "" {
-		words += " (" + row.Range + ")"
+		heading += " (" + row.Range + ")"
 	}
-	t.line(0, top, 22, serif, "600", posterInk, words)
+	t.line(0, top, 22, serif, "600", posterInk, heading)
 	most := densityScale([]bulletin.Cell{p.cover})
 	at := func(x float64) float64 { return 12 + math.Min(1, x/most)*696 }
 	low, high := 0.0, most
@@ -259,7 +288,7 @@ func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
 		}
 		label, weight := whole(x), "400"
 		if x == coverMark {
-			label, weight = label+", the common mark", "700"
+			label, weight = p.say.Say("%s, the common mark", label), "700"
 		}
 		t.centred(math.Max(8, math.Min(690, at(x))), y+38, 14, sans, weight, posterInk, label)
 	}
@@ -271,13 +300,13 @@ func (p poster) talkOver(_ *strings.Builder, t letters, top float64) {
 	if !p.limits.Shown {
 		return
 	}
-	words := "What holds nests back here cannot be told yet."
+	verdict := p.say.Say("What holds nests back here cannot be told yet.")
 	if p.limits.Sure != "" {
-		words = p.limits.Words + ": chances are " + p.limits.Sure + "."
+		verdict = p.say.Say("%s: chances are %s.", p.limits.Words, p.limits.Sure)
 	}
-	y := t.block(0, top+22, 22, 1.2, 62, serif, "600", posterInk, words)
+	y := t.block(0, top+22, 22, 1.2, 62, serif, "600", posterInk, verdict)
 	if p.talk.First != "" {
-		t.block(0, y+4, 19, 1.3, 74, serif, "400", posterInk, "To talk over first: "+lower(p.talk.First))
+		t.block(0, y+4, 19, 1.3, 74, serif, "400", posterInk, p.say.Say("To talk over first: %s", lower(p.say.Say(p.talk.First))))
 	}
 }
 

@@ -103,7 +103,7 @@ func sampleMix(season int) []bulletin.Cell {
 func TestEveryFigureHasItsNote(t *testing.T) {
 	s := sampleServer(t)
 	all := regionPages(t, words.Speaker{})
-	for name, page := range outreachPages(t) {
+	for name, page := range outreachPages(t, words.Speaker{}) {
 		if strings.HasPrefix(name, "outreach") && name != "outreach_introductions" { // which has no figure
 			all[name] = page
 		}

@@ -141,7 +141,7 @@ func TestTemplatesFitTheirPages(t *testing.T) {
 	maps.Copy(pages, cooperativePages(words.Speaker{}))
 	maps.Copy(pages, filePages())
 	maps.Copy(pages, whoPages())
-	maps.Copy(pages, outreachPages(t))
+	maps.Copy(pages, outreachPages(t, words.Speaker{}))
 	maps.Copy(pages, signInPages())
 	maps.Copy(pages, paperPages())
 	for name, page := range pages {

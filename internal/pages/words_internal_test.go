@@ -37,6 +37,7 @@ var spokenPages = []string{
 	"shared/cooperative_nav", "shared/ranch_form",
 	"pages/cooperative", "pages/cooperative_areas", "pages/cooperative_bulletins", "pages/cooperative_introductions", "pages/cooperative_late", "pages/cooperative_log", "pages/cooperative_map",
 	"pages/cooperative_members", "pages/cooperative_order", "pages/cooperative_publish", "pages/cooperative_ranch", "pages/cooperative_ranches", "pages/cooperative_retract", "pages/cooperative_uploads",
+	"pages/outreach", "pages/outreach_introductions", "pages/outreach_place", "pages/outreach_poster",
 	"pages/send", "pages/upload", "pages/uploads", "pages/hand",
 	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
 	"pages/field", "pages/field_open", "pages/field_links", "pages/field_results",
@@ -303,6 +304,7 @@ func spanishPages(t *testing.T, say words.Speaker) map[string]any {
 	}
 	maps.Copy(pages, cooperativePages(say))
 	maps.Copy(pages, regionPages(t, say))
+	maps.Copy(pages, outreachPages(t, say))
 	return pages
 }
 
