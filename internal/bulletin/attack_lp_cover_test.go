@@ -52,9 +52,9 @@ func (a *attacker) cover() {
 			continue
 		}
 		label, in := labels(r.Bulletin), members(r.in)
-		since := 0 // digits are given for a roster of ranches, each with its last belts
-		for _, c := range r.Cells {
-			if c.Measure == bulletin.ClumpsPerAcre && c.Estimate != nil {
+		since := 0 // of the roster that it is given for, each ranch with its last belts; 0 is all of today
+		for _, step := range r.Log.Steps {
+			if step.Cell == bulletin.ClumpsPerAcre && step.Gate == "roster" && step.Held == "" {
 				since = r.Log.RosterSince
 			}
 		}
@@ -98,10 +98,22 @@ func (a *attacker) cover() {
 	}
 }
 
-// askCover asks for the target's clumps. The p% rule promises that nobody comes as near as half of them from above; that
-// there are none or more is no secret.
+// askCover asks for the target's clumps. Of one season's total the p% rule promises that nobody comes as near as half of them from
+// above. Laid side by side, the totals of two seasons leave whoever came between them alone, and no rule on amounts holds. Digits of
+// both are of one roster; and a band is as wide as its lower end, so that a newcomer beside it, who has no more than half of
+// all, keeps a range of half the own amount.
 func (a *attacker) askCover(found *report) {
-	if i, ok := a.grown[a.target]; ok {
-		a.room(found, ofCover, fmt.Sprint("clumps up to ", a.releases[len(a.releases)-1].Season), map[int]float64{i: 1}, 0, math.Inf(1))
+	i, ok := a.grown[a.target]
+	if !ok || a.clumps[a.target] == 0 {
+		return
+	}
+	sum, seasons := map[int]float64{i: 1}, map[int]bool{}
+	for _, r := range a.releases {
+		seasons[r.Season] = true
+	}
+	if len(seasons) == 1 {
+		a.room(found, ofCover, fmt.Sprint("clumps in ", a.releases[0].Season), sum, 0, math.Inf(1))
+	} else {
+		a.width(found, ofNewcomers, fmt.Sprintf("clumps in %d seasons", len(seasons)), sum, a.clumps[a.target])
 	}
 }

@@ -229,7 +229,8 @@ func late(r *rand.Rand, in bulletin.Input, seed uint64) (first, final bulletin.I
 
 // TestLinearProgrammingAttack: no coalition of two proves a survival rate of anybody to less than 30 points, be it told by one
 // bulletin, by two editions of one or by those of several seasons; nor to less than half above the truth what changed of
-// anybody's losses between two editions, anybody's cover or anybody's losses to an animal.
+// anybody's losses between two editions, anybody's cover in a season or anybody's losses to an animal; nor a newcomer's cover to
+// less than a range of half of it.
 func TestLinearProgrammingAttack(t *testing.T) {
 	runs, targets := uint64(24), 3
 	if *long {
@@ -261,7 +262,7 @@ func TestLinearProgrammingAttack(t *testing.T) {
 		}
 	})
 	t.Logf("%d cooperatives, %d final editions\n%v", 2*runs, finals, found)
-	for _, kind := range []string{ofRates, ofChanges, ofCover, ofMix} {
+	for _, kind := range []string{ofRates, ofChanges, ofCover, ofNewcomers, ofMix} {
 		if found.asked[kind] == 0 {
 			t.Errorf("no %s were attacked", kind)
 		}
@@ -283,7 +284,7 @@ func TestLinearProgrammingNeedsEachRule(t *testing.T) {
 		{"interval audit of two editions", ofRates, func(p *disclosure.Policy) { p.Revisions = false }, history},
 		{"p% of who changed", ofChanges, func(p *disclosure.Policy) { p.Revisions = false }, history},
 		{"p% of cover", ofCover, func(p *disclosure.Policy) { p.Remainder, p.Dominance = 0, nil }, history},
-		{"roster and span audit", ofCover, func(p *disclosure.Policy) { p.RosterSeasons, p.SpanAudit = 0, false }, history},
+		{"roster and span audit", ofNewcomers, func(p *disclosure.Policy) { p.RosterSeasons, p.SpanAudit = 0, false }, history},
 		{"p% of an animal", ofMix, func(p *disclosure.Policy) { p.Remainder = 0 }, alone},
 	} {
 		t.Run(tt.rule, func(t *testing.T) {

@@ -82,13 +82,15 @@ func newAttacker(p disclosure.Policy, releases []*release, target string, by []s
 
 // The kinds of secrets.
 const (
-	ofRates   = "rates"
-	ofChanges = "changes"
-	ofCover   = "cover"
-	ofMix     = "predators"
+	ofRates     = "rates"
+	ofChanges   = "changes"
+	ofCover     = "cover"
+	ofNewcomers = "cover over seasons"
+	ofMix       = "predators"
 )
 
-// allowed is what the policy leaves unknown: of a rate MinRange of the scale, of an amount Remainder of it above the truth.
+// allowed is what the policy leaves unknown: of a rate a range of MinRange of the scale, of an amount Remainder of it above the
+// truth, or a range as wide.
 func allowed(kind string) float64 {
 	p := disclosure.Default()
 	if strings.HasPrefix(kind, ofRates) {
@@ -142,9 +144,12 @@ func (r *report) nearer(kinds ...string) (found string) {
 
 func (r *report) line(kind string) string {
 	p := r.nearest[kind]
-	unit := "points of the scale"
-	if !strings.HasPrefix(kind, ofRates) {
-		unit = "% above the amount"
+	unit := "% above the amount"
+	switch {
+	case strings.HasPrefix(kind, ofRates):
+		unit = "points of the scale"
+	case kind == ofNewcomers:
+		unit = "% of the amount, as a range,"
 	}
 	return fmt.Sprintf("%s: %.1f %s left for %s (%s) by %v, %d asked", kind, 100*p.left, unit, p.target, p.of, p.by, r.asked[kind])
 }
@@ -164,7 +169,7 @@ func (a *attacker) kind(name string) string {
 }
 
 // width asks how wide the interval for a sum of unknowns is, beside its size.
-func (a *attacker) width(found *report, of string, sum map[int]float64, size float64) {
+func (a *attacker) width(found *report, kind, of string, sum map[int]float64, size float64) {
 	found.solved += 2
 	most, err := a.most(sum)
 	least, err2 := a.least(sum)
@@ -172,7 +177,7 @@ func (a *attacker) width(found *report, of string, sum map[int]float64, size flo
 		found.failed++
 		return
 	}
-	found.take(a.kind(ofRates), proof{(most - least) / size, a.target, a.by, of})
+	found.take(a.kind(kind), proof{(most - least) / size, a.target, a.by, of})
 }
 
 // room asks how far above the truth an upper bound of an amount stays: that is what the p% rule is about, for from below there
@@ -211,10 +216,13 @@ func prove(p disclosure.Policy, releases []*release, seed uint64, targets int) *
 		}
 	}
 	entities := namesIn(all)
-	open := func(target string, by []string, told, undone bool) *attacker {
+	from := func(releases []*release, target string, by []string, told, undone bool) *attacker {
 		a := newAttacker(p, releases, target, by, told, undone)
 		found.wrong += a.wrong
 		return a
+	}
+	open := func(target string, by []string, told, undone bool) *attacker {
+		return from(releases, target, by, told, undone)
 	}
 	secret := func(e string) bool { return !open(e, nil, false, false).insiders[e] }
 
@@ -258,6 +266,11 @@ func prove(p disclosure.Policy, releases []*release, seed uint64, targets int) *
 	for _, rel := range releases {
 		if rel.first != nil {
 			continue
+		}
+		if one := []*release{rel}; len(releases) > 1 {
+			largest(from(one, "", nil, false, false).clumps, func(target string, by []string) {
+				from(one, target, by, true, false).askCover(found)
+			})
 		}
 		for i, s := range rel.shares(p) {
 			largest(rel.by(s.animals...), func(target string, by []string) {

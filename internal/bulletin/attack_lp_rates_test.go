@@ -288,10 +288,10 @@ func (a *attacker) askRates(found *report) {
 			of := r.nests[k][a.target].of
 			all[s.target] = 1
 			size += of
-			a.width(found, fmt.Sprintf("%d, edition %d, %s %s", r.Season, r.Edition, k.label, k.substrate), map[int]float64{s.target: 1}, of)
+			a.width(found, ofRates, fmt.Sprintf("%d, edition %d, %s %s", r.Season, r.Edition, k.label, k.substrate), map[int]float64{s.target: 1}, of)
 		}
 		if len(all) > 1 {
-			a.width(found, fmt.Sprintf("%d, edition %d, all", r.Season, r.Edition), all, size)
+			a.width(found, ofRates, fmt.Sprintf("%d, edition %d, all", r.Season, r.Edition), all, size)
 		}
 	}
 }
