@@ -295,7 +295,7 @@ func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Pla
 	}
 	slices.Sort(names[1:])
 
-	seasons, substrates, predators := axes(cells, season)
+	seasons, substrates, predators := axes(say, cells, season)
 	areas := make([]regionArea, 0, len(names))
 	for i, name := range names {
 		area := regionArea{ID: fmt.Sprintf("area-%d", i), Name: name}
@@ -321,7 +321,7 @@ func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Pla
 
 // axes returns the seasons, substrates and predators that occur in any visible cell. The lists are the same for
 // every place, so that no row is missing in one and present in another.
-func axes(cells []bulletin.Cell, season int) (seasons []int, substrates, predators []string) {
+func axes(say words.Speaker, cells []bulletin.Cell, season int) (seasons []int, substrates, predators []string) {
 	for _, c := range cells {
 		if !slices.Contains(seasons, c.Season) {
 			seasons = append(seasons, c.Season)
@@ -341,16 +341,16 @@ func axes(cells []bulletin.Cell, season int) (seasons []int, substrates, predato
 	}
 	slices.Sort(seasons)
 	slices.Sort(substrates)
-	slices.SortFunc(predators, func(x, y string) int { return strings.Compare(predatorOrder(x), predatorOrder(y)) })
+	slices.SortFunc(predators, func(x, y string) int { return strings.Compare(predatorOrder(say, x), predatorOrder(say, y)) })
 	return seasons, substrates, predators
 }
 
 // predatorOrder puts what nobody can tell first and the named animals in the alphabet.
-func predatorOrder(name string) string {
+func predatorOrder(say words.Speaker, name string) string {
 	if name == bulletin.OtherOrUnknown {
 		return ""
 	}
-	return name
+	return say.Say(name)
 }
 
 // predatorName is how a part of the mix reads.

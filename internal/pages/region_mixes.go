@@ -38,7 +38,7 @@ func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.
 	shown := 0
 	for _, h := range slices.Backward(heads) { // oldest first
 		m.Seasons = append(m.Seasons, h.Season)
-		_, _, named := axes(cells, h.Season)
+		_, _, named := axes(say, cells, h.Season)
 		if len(named) > 0 {
 			shown++
 		}
@@ -51,7 +51,7 @@ func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.
 	if shown < 2 {
 		return nil, nil
 	}
-	slices.SortFunc(predators, func(a, b string) int { return strings.Compare(predatorOrder(a), predatorOrder(b)) })
+	slices.SortFunc(predators, func(a, b string) int { return strings.Compare(predatorOrder(say, a), predatorOrder(say, b)) })
 
 	var parts []chart.Part
 	for _, p := range predators {

@@ -325,7 +325,7 @@ func funnelOf(d namedData, results map[int]*findings.Result, season int) (*named
 }
 
 func limits(say words.Speaker, low, high float64) string {
-	return say.Say("%.0f to %.0f", 100*low, 100*high)
+	return say.Say("%s to %s", fmt.Sprintf("%.0f", 100*low), fmt.Sprintf("%.0f", 100*high))
 }
 
 func funnelSentence(say words.Speaker, all, outside int) string {
