@@ -68,7 +68,8 @@ func (s sorted) add(b bulletin.Bulletin, place, substrate, entity string, row, h
 	if s[k] == nil {
 		s[k] = &lot{class: class, wide: substrate, substrate: substrate, entity: entity}
 		for _, c := range b.Cells {
-			if c.Published && text(c.Area) == place && place != "" && (c.Substrate == nil || *c.Substrate == substrate) {
+			same := c.Substrate == nil || *c.Substrate == substrate
+			if c.Published && c.Area != nil && *c.Area == place && same && (c.Measure == bulletin.ClumpsPerAcre) == (substrate == "belts") {
 				s[k].wide = class
 			}
 		}
