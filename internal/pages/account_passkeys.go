@@ -41,7 +41,7 @@ func (s *server) showPasskeys(c *fiber.Ctx, a access.Actor, status int, page acc
 	}
 	say := s.speaker(c)
 	for _, k := range list {
-		page.Passkeys = append(page.Passkeys, passkeyRow{k.ID, k.Name, say.Day(k.MadeAt), dayOr(say, k.UsedAt, "never yet")})
+		page.Passkeys = append(page.Passkeys, passkeyRow{k.ID, k.Name, say.Day(k.MadeAt), dayOr(say, k.UsedAt, say.Say("never yet"))})
 	}
 	page.base, page.Can = s.base(c, a, say.Say("Passkeys")), s.Account.HasPasskeys()
 	if page.Name == "" {

@@ -212,6 +212,3 @@ func unpublished(st cooperativeState) []int {
 	slices.Reverse(years)
 	return years
 }
-
-// day writes a date as people do.
-func day(t time.Time) string { return t.Format("2 January 2006") }

@@ -180,13 +180,6 @@ func sinceOf(say words.Speaker, c postgres.Consent) string {
 	return say.Say("Yes since %s, said by %s. Good through %s; we ask again from %s on.", say.Day(c.At.UTC()), by, say.Day(c.Through), say.Day(c.AskAgain()))
 }
 
-func dateOr(t time.Time, none string) string {
-	if t.IsZero() {
-		return none
-	}
-	return day(t)
-}
-
 // dayOr says a day in the reader's tongue.
 func dayOr(say words.Speaker, t time.Time, none string) string {
 	if t.IsZero() {
