@@ -106,6 +106,24 @@ func TestStory(t *testing.T) {
 	}
 }
 
+// Where more cover goes together with no difference, nobody reads that no nest would last.
+func TestGain(t *testing.T) {
+	num := func(x float64) *float64 { return &x }
+	place := outreachPlace{Label: "North", Name: "North"}
+	for _, test := range []struct {
+		estimate, low, high float64
+		want                string
+	}{
+		{0.06, 0.02, 0.1, "about 6 more of 100 nests would last"},
+		{-0.03, -0.06, 0, "about 3 fewer of 100 nests would last"},
+		{0, -0.04, 0.04, "about as many of 100 nests would last as do, going by sites of that density elsewhere; the range is 4 fewer to 4 more. It may be nothing at all."},
+	} {
+		if got := gain(place, bulletin.Value{Estimate: num(test.estimate), Low: num(test.low), High: num(test.high)}); !strings.Contains(got, test.want) {
+			t.Errorf("%g: got %q, want %q in it", test.estimate, got, test.want)
+		}
+	}
+}
+
 // No probability reads as certainty.
 func TestChances(t *testing.T) {
 	for p, want := range map[float64]string{0: "fewer than 5 in 100", 0.05: "about 5 in 100", 0.8: "about 80 in 100", 0.95: "about 95 in 100", 1: "more than 95 in 100"} {

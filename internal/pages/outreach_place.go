@@ -247,6 +247,9 @@ func gain(p outreachPlace, g bulletin.Value) string {
 	}
 	sentence := p.say.Say("%s, were every site below the mark at it, about %s of 100 nests would last, going by sites of that density elsewhere; the range is %s to %s.",
 		p.In(), of(*g.Estimate), of(*g.Low), of(*g.High))
+	if math.Round(100**g.Estimate) == 0 {
+		sentence = p.say.Say("%s, were every site below the mark at it, about as many of 100 nests would last as do, going by sites of that density elsewhere; the range is %s to %s.", p.In(), of(*g.Low), of(*g.High))
+	}
 	if math.Round(100**g.Low) <= 0 {
 		sentence += " " + p.say.Say("It may be nothing at all.")
 	}

@@ -181,13 +181,13 @@ func (p poster) draw() template.HTML {
 	y = p.eggs(&b, t, y+2)
 	y = p.band(&b, t, y+16)
 	y = p.clumps(&b, t, y+38)
-	p.talkOver(&b, t, y+14)
 
 	var credit []string
 	for _, line := range p.credit() {
-		credit = append(credit, wrap(line, 100)...)
+		credit = append(credit, wrap(line, 118)...)
 	}
 	foot := posterHeight - 8 - 17*float64(len(credit))
+	p.talkOver(t, y+14, foot)
 	fmt.Fprintf(&b, `<path d="M0 %sH720" stroke="%s" stroke-width="1.5"/>`, num(foot), posterInk)
 	for i, line := range credit {
 		t.line(0, foot+22+17*float64(i), 12.5, sans, "400", posterSoft, line)
@@ -296,7 +296,8 @@ func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
 }
 
 // talkOver says what seems to hold nests back, how sure that is, and what people commonly talk over first.
-func (p poster) talkOver(_ *strings.Builder, t letters, top float64) {
+// The latter stays away where it would run into the foot.
+func (p poster) talkOver(t letters, top, foot float64) {
 	if !p.limits.Shown {
 		return
 	}
@@ -305,8 +306,12 @@ func (p poster) talkOver(_ *strings.Builder, t letters, top float64) {
 		verdict = p.say.Say("%s: chances are %s.", p.limits.Words, p.limits.Sure)
 	}
 	y := t.block(0, top+22, 22, 1.2, 62, serif, "600", posterInk, verdict)
-	if p.talk.First != "" {
-		t.block(0, y+4, 19, 1.3, 74, serif, "400", posterInk, p.say.Say("To talk over first: %s", lower(p.say.Say(p.talk.First))))
+	if p.talk.First == "" {
+		return
+	}
+	first := p.say.Say("To talk over first: %s", lower(p.say.Say(p.talk.First)))
+	if lines := float64(len(wrap(first, 74))); y+4+19*1.3*(lines-1) < foot-6 {
+		t.block(0, y+4, 19, 1.3, 74, serif, "400", posterInk, first)
 	}
 }
 

@@ -179,6 +179,11 @@ func TestPoster(t *testing.T) {
 	if got := file.header.Get("Content-Type"); got != "image/svg+xml" {
 		t.Errorf("content type = %q", got)
 	}
+	// It hangs where others speak than who prints it.
+	const spanish = "Son huevos de gallina puestos en el zacate. Muestran el riesgo que correría ahí un nido. No son nidos de verdad"
+	for _, path := range []string{"/outreach/north/poster?in=es", "/outreach/north/poster.svg?in=es"} {
+		s.planner.want(s.planner.opens(path), http.StatusOK, spanish)
+	}
 
 	// Read as XML: every text with the place it stands at, and what is drawn above and below the limits.
 	type text struct {

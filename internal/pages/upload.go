@@ -312,14 +312,6 @@ func summary(res *intake.Result, say words.Speaker) string {
 	return say.Say("We read %s", all)
 }
 
-// counted writes a number with its noun: "1 nest", "24 nests".
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
-	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
-
 // places names the cells a question is about in the sheet's own numbering, the first few of them.
 func places(cells []survey.Cell, say words.Speaker) string {
 	const most = 6
