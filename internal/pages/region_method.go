@@ -71,7 +71,7 @@ func noteMethods(say words.Speaker, areas []regionArea, heads []postgres.Bulleti
 		}
 		a.Mix.Method = []string{
 			say.Say("Shares of the taken nests that left remains or were seen by a camera. From ten landowners on the shares are those under which all remains together are likeliest, so that what the key confuses is undone; below, each nest is read by itself."),
-			say.Say("An animal is named from three landowners and ten losses on, and where no landowner has most of them; all others, and what no remains tell, are in the first part."),
+			say.Say("An animal is named from four landowners and ten losses on, and where no landowner has most of them; all others, and what no remains tell, are in the first part."),
 			say.Say("Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 %, widened for shared luck like that of survival."),
 			basisOfMix(say, cells, name, season), bandsOfMix(say, cells, name, season), frozenLine(say, heads, season),
 		}
