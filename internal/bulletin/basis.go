@@ -72,7 +72,7 @@ func (c *composer) countsByPlace(units []disclosure.Unit) map[string]int {
 	counts := map[string]int{}
 	root := c.policy.Split(units, nil, 0)
 	for _, node := range append([]*disclosure.Node{root}, root.Children...) {
-		if node.Held != "" || node.N < c.policy.CountEntities {
+		if node.Held != "" {
 			continue
 		}
 		for _, u := range units {

@@ -3,6 +3,7 @@ package bulletin_test
 import (
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -44,6 +45,77 @@ func TestCounts(t *testing.T) {
 	s, ok := body[bulletin.Standardised](t, b, bulletin.StandardisedKind)
 	if !ok || s.Nests == nil || *s.Nests != 840 || *s.Transects != 40 || *s.Belts != 20 {
 		t.Errorf("the model's figure rests on %+v", s.Basis)
+	}
+}
+
+// TestFewestOfSubstrates: a figure over all substrates rests on as many landowners as the one with the fewest, and has no counts
+// where those are less than ten; a figure from models asks no less of its readers' gate.
+func TestFewestOfSubstrates(t *testing.T) {
+	for _, order := range [][]survey.Substrate{{survey.Bunchgrass, survey.Yucca}, {survey.Yucca, survey.Bunchgrass}} {
+		in := input(2025, 18, order, owners("East", "ABCDEFGHIJKL")...)
+		in.Data.Nests = slices.DeleteFunc(in.Data.Nests, func(n survey.Nest) bool { return n.Substrate == order[1] && n.Ranch >= "ranch 07" })
+		b := compose(t, in)
+		for _, measure := range []string{bulletin.Survival28, bulletin.SurvivalCrude} {
+			c, _ := find(b, measure, "", "", "")
+			if !c.Published || c.N != 7 || c.Entities != "5-9" || c.Nests != nil || c.Transects != nil {
+				t.Errorf("%v: %s of %d landowners, %q, with %v nests on %v transects", order, measure, c.N, c.Entities, number(toFloat(c.Nests)), number(toFloat(c.Transects)))
+			}
+		}
+	}
+}
+
+// TestTransectsThatCount: the number of transects is that of the season's with nests in standard substrates, of landowners whose
+// results are secret or not; where too few of them are secret there is none.
+func TestTransectsThatCount(t *testing.T) {
+	in := input(2025, 19, grassAndPear[:1], owners("East", "ABCDEFGHIJKL")...)
+	r := rand.New(rand.NewPCG(19, 19))
+	for i := range 15 {
+		old, rare := nest(r, "ranch 00", 2024, i, survey.Bunchgrass, 0.5), nest(r, "ranch 01", 2025, i, survey.Shrub, 0.5)
+		old.Transect, rare.Transect = fmt.Sprint("old ", i), fmt.Sprint("rare ", i)
+		in.Data.Nests = append(in.Data.Nests, old, rare)
+	}
+	b := compose(t, in)
+	if c, _ := find(b, bulletin.Survival28, "", "", ""); c.Transects == nil || *c.Transects != 20 { // 24, two each
+		t.Errorf("%s transects, want 20", number(toFloat(c.Transects)))
+	}
+	for i := range 3 {
+		in.Roster[i].Consent = 3
+	}
+	b = compose(t, in)
+	for _, measure := range []string{bulletin.Survival28, bulletin.ClumpsPerAcre} {
+		if c, _ := find(b, measure, "", "", ""); !c.Published || c.N != 9 || c.Transects != nil || c.Belts != nil {
+			t.Errorf("%s of nine and three known: published %v of %d, %s transects, %s belts", measure, c.Published, c.N, number(toFloat(c.Transects)), number(toFloat(c.Belts)))
+		}
+	}
+}
+
+// TestKnownRowsHideNobody: one of ten walks most transects and belts. Those of owners whose results are known hide it from
+// nobody: there is no number of either.
+func TestKnownRowsHideNobody(t *testing.T) {
+	in := input(2025, 20, grassAndPear[:1], owners("East", "ABCDEFGHIJKLM")...)
+	for i := range in.Data.Nests {
+		if n := &in.Data.Nests[i]; n.Ranch == "ranch 00" || n.Ranch > "ranch 09" {
+			n.Transect = n.Number
+		}
+	}
+	for i := range 13 {
+		if i == 0 || i > 9 {
+			for j := range 19 {
+				b := in.Data.Belts[i]
+				b.Transect, b.LengthFt, b.Counts = fmt.Sprint(j), b.LengthFt/1000, map[survey.Substrate]int{survey.Bunchgrass: 0}
+				in.Data.Belts = append(in.Data.Belts, b)
+			}
+		}
+		if i > 9 {
+			in.Roster[i].Consent = 3
+		}
+	}
+	b := compose(t, in)
+	if c, _ := find(b, bulletin.Survival28, "", "", ""); !c.Published || c.Nests == nil || c.Transects != nil {
+		t.Errorf("survival: published %v, %s nests on %s transects", c.Published, number(toFloat(c.Nests)), number(toFloat(c.Transects)))
+	}
+	if c, _ := find(b, bulletin.ClumpsPerAcre, "", "", ""); !c.Published || c.Belts != nil {
+		t.Errorf("cover: published %v (%s), %s belts", c.Published, c.HeldBecause, number(toFloat(c.Belts)))
 	}
 }
 

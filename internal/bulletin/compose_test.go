@@ -637,6 +637,22 @@ func TestPlannedFromLastSeason(t *testing.T) {
 	}
 }
 
+// TestCoverPlannedFromLastSeason: so are places for cover; where one had too few belts last season, it waits.
+func TestCoverPlannedFromLastSeason(t *testing.T) {
+	hs := slices.Concat(owners("East", "ABCDE"), owners("West", "FGHIJ"))
+	in := input(2025, 15, grassAndPear[:1], hs...)
+	before := input(2024, 15, grassAndPear[:1], hs...)
+	before.Data.Belts = before.Data.Belts[:9]
+	in.Data.Nests, in.Data.Belts = append(in.Data.Nests, before.Data.Nests...), append(in.Data.Belts, before.Data.Belts...)
+	if c, _ := find(compose(t, in), bulletin.ClumpsPerAcre, "West", "", ""); !c.Published {
+		t.Fatalf("a first season: held, %s", c.HeldBecause)
+	}
+	in.Earlier = []bulletin.Bulletin{compose(t, before)}
+	if c, _ := find(compose(t, in), bulletin.ClumpsPerAcre, "West", "", ""); c.Published {
+		t.Error("the west's cover is given although it had belts of four last season")
+	}
+}
+
 func TestErrors(t *testing.T) {
 	in := input(2025, 13, grassAndPear, owners("East", "ABCDE")...)
 	twice := in

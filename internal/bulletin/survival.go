@@ -450,9 +450,6 @@ func (c *composer) allSubstrates(label string, rates []*rate, transects map[stri
 			return
 		}
 		figure, why := c.survivalFigure(n, nests, c.over, strata...)
-		if len(rates) == 1 { // the same rate: two ranges of it would be one too many
-			figure, why = rates[0].figure, rates[0].held
-		}
 		if why != "" {
 			c.hold(cell, why)
 			return
