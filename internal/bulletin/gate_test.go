@@ -7,6 +7,7 @@ import (
 
 	"tussock/internal/bulletin"
 	"tussock/internal/disclosure"
+	"tussock/internal/survey"
 )
 
 // TestGateBySubtraction: whom their own gate keeps from a place does not get it as the whole less the other places. The
@@ -69,4 +70,38 @@ func gateBySubtraction(b bulletin.Bulletin, least int, gate func(bulletin.Cell) 
 		}
 	}
 	return ""
+}
+
+// TestGateOverSubstrates: whom their own gate keeps from a place in one substrate does not get it as the place's figure over
+// all substrates less the others, neither where that figure by itself is of enough landowners.
+func TestGateOverSubstrates(t *testing.T) {
+	var hs []holding
+	has := map[string]bool{}
+	for _, n := range []struct {
+		area        string
+		grass, pear int
+	}{{"East", 10, 20}, {"West", 20, 9}, {"South", 5, 30}} {
+		for i := range max(n.grass, n.pear) {
+			owner := fmt.Sprint(n.area, " ", i)
+			has[owner+" bunchgrass"], has[owner+" prickly pear"] = i < n.grass, i < n.pear
+			hs = append(hs, holding{owner: owner, area: n.area, consent: 1, nests: 20, kept: 0.5, clumps: -1})
+		}
+	}
+	in := withoutRemains(input(2025, 14, grassAndPear, hs...))
+	owner := map[string]string{}
+	for _, m := range in.Roster {
+		owner[m.Ranch] = m.Entity
+	}
+	in.Data.Nests = slices.DeleteFunc(in.Data.Nests, func(n survey.Nest) bool { return !has[owner[n.Ranch]+" "+string(n.Substrate)] })
+	b := composeWith(disclosure.Default(), in)
+	for _, area := range []string{"East", "West", "South"} {
+		for _, measure := range []string{bulletin.Survival28, bulletin.SurvivalCrude} {
+			all, _ := find(b, measure, area, "", "")
+			for _, substrate := range grassAndPear {
+				if one, _ := find(b, bulletin.Survival28, area, string(substrate), ""); !one.Published || all.Published && all.Gate > one.Gate {
+					t.Errorf("%s of %s has a gate of %d, in %s (published: %v) of %d", measure, area, all.Gate, substrate, one.Published, one.Gate)
+				}
+			}
+		}
+	}
 }
