@@ -63,6 +63,16 @@ func TestWhatIsHeld(t *testing.T) {
 	}
 }
 
+// TestAreaDominated: whoever walked most of the belts' area has most of a density, also where others found as many clumps.
+func TestAreaDominated(t *testing.T) {
+	in := input(2025, 1, grassAndPear[:1], owners("North", "ABCDE")...)
+	in.Data.Belts[0].LengthFt *= 5
+	b := compose(t, in)
+	if c, _ := find(b, bulletin.ClumpsPerAcre, "", "", ""); c.HeldBecause != string(disclosure.Dominated) {
+		t.Errorf("got published %v, %q", c.Published, c.HeldBecause)
+	}
+}
+
 // with changes the first holding.
 func with(hs []holding, change func(*holding)) []holding {
 	change(&hs[0])

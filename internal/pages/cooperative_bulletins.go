@@ -80,7 +80,7 @@ func (s *server) cooperativeBulletins(c *fiber.Ctx, a access.Actor) error {
 	title := say.Say("No season has sheets yet")
 	if len(seasons) > 0 {
 		out := count(seasons, func(b bulletinSeason) bool { return b.Head != nil })
-		title = say.Count("%d bulletin out, %d to come", "%d bulletins out, %d to come", out, out, len(seasons)-out)
+		title = say.Say("%d of %d bulletins are out", out, len(seasons))
 	}
 	for i, b := range seasons {
 		if b.Failed != nil {

@@ -68,7 +68,7 @@ func cooperativePages(say words.Speaker) map[string]any {
 		"cooperative_log": cooperativeLogPage{base: at(say.Count("%d alarm in the last 30 days", "%d alarms in the last 30 days", 1), "/log"),
 			Alarms:  []alarmRow{{"Cass Reed", say.Say(string(access.Planner)), much(say, postgres.Alarm{InHour: true}), say.Day(sampleDay)}},
 			Denials: []denialRow{{say.Say(deniedWords[deniedPage]), say.Say("not signed in"), 1, 2}}},
-		"cooperative_bulletins": cooperativeBulletinsPage{at(say.Count("%d bulletin out, %d to come", "%d bulletins out, %d to come", 1, 1, 1), "/bulletins"),
+		"cooperative_bulletins": cooperativeBulletinsPage{at(say.Say("%d of %d bulletins are out", 1, 2), "/bulletins"),
 			[]bulletinSeason{{Season: 2026, Sheets: 14, Open: 2, Preview: &preview, Failed: &failed, FailedNote: failedWords(say, failed)}, {Season: 2025, Head: &head, Final: true}}, []postgres.Entity{{ID: "e1", Name: "Bo Flat"}}},
 		"cooperative_order":   pressOrderPage{base: at(orderTitle(say, preview, sampleCells()), "/bulletins/orders/o1"), Order: preview, Published: published, Held: held, Models: models, Shown: shown},
 		"cooperative_publish": publishPage{base: at(say.Say("Publish the bulletin of %d?", 2026), "/bulletins/2026/publish"), Season: 2026, Sheets: 14, Open: 2, Preview: &preview},

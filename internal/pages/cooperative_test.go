@@ -128,7 +128,7 @@ func TestCooperative(t *testing.T) {
 	})
 
 	t.Run("Bulletins", func(t *testing.T) {
-		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "0 bulletins out, 1 to come", "Preview")
+		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "0 of 1 bulletins are out", "Preview")
 		got := rosa.posts("/cooperative/bulletins/2026/preview")
 		to := got.header.Get("Location")
 		if got.status != http.StatusSeeOther || !strings.HasPrefix(to, "/cooperative/bulletins/orders/") {
