@@ -105,3 +105,30 @@ func TestGateOverSubstrates(t *testing.T) {
 		}
 	}
 }
+
+// TestGateOfFigures: a figure from a model about a place comes near the place's own, so that it is for no reader from whom
+// that is kept.
+func TestGateOfFigures(t *testing.T) {
+	in := region(3, 2, alike(27, 8))
+	for i := range in.Roster {
+		in.Roster[i].Area = "East"
+		if i < 11 {
+			in.Roster[i].Area = "West"
+		}
+	}
+	b := compose(t, in)
+	rate, _ := find(b, bulletin.Survival28, "East", "", "")
+	figures := 0
+	for _, f := range b.Figures {
+		if text(f.Place) != "East" {
+			continue
+		}
+		figures++
+		if f.N > rate.Gate {
+			t.Errorf("%s of the east is for a gate of %d, its survival for one of %d", f.Kind, f.N, rate.Gate)
+		}
+	}
+	if figures == 0 || rate.Gate != 11 {
+		t.Errorf("%d figures of the east, whose survival has a gate of %d: nothing was tried", figures, rate.Gate)
+	}
+}
