@@ -29,8 +29,37 @@ type Table struct {
 type Row struct {
 	Number int      // from 1, as the spreadsheet program numbers it
 	Cells  []string // by column; the slice is used again for the next row, the strings may be kept
+	Looks  []Look   // by column, used again like Cells; shorter than Cells, or nil, where nothing is to be told
 	Hidden bool
 	Mended []Mend // cells in which broken accents were mended
+}
+
+// A Look is what a cell shows besides its text.
+type Look struct {
+	Fill     string // the name of its background colour, as Colour names it; "" for none or white
+	Date     DateLook
+	Struck   bool   // the text is crossed out
+	Unworked bool   // a formula whose value the file does not hold
+	Comment  string // the note attached to the cell
+}
+
+// A DateLook says whether a cell is a date to the spreadsheet program. Such a cell's text is its day in ISO 8601.
+type DateLook uint8
+
+// NoDate is any other cell; DateNoYear is a date whose format hides the year, so that whoever typed it never saw which
+// year the program filled in.
+const (
+	NoDate DateLook = iota
+	DateYear
+	DateNoYear
+)
+
+// Look returns what the cell in column shows besides its text.
+func (r *Row) Look(column int) Look {
+	if column >= len(r.Looks) {
+		return Look{}
+	}
+	return r.Looks[column]
 }
 
 // A Mend is a cell whose accents had been broken by an earlier program, and what stood there.
