@@ -101,7 +101,7 @@ func TestWorkbook(t *testing.T) {
 		f.SetCellStr("old", "B2", "x")
 		f.SetSheetVisible("old", false)
 	})
-	if diff := cmp.Diff(read(t, data), []string{"Sheet11: nest", "Sheet13: 7|45778|", "old2: |x"}); diff != "" {
+	if diff := cmp.Diff(read(t, data), []string{"Sheet11: nest", "Sheet13: 7|2025-05-01|", "old2: |x"}); diff != "" {
 		t.Error(diff)
 	}
 	b, err := sheet.Open("file.csv", data, words.Speaker{}) // the bytes count, not the name
@@ -116,12 +116,6 @@ func TestWorkbook(t *testing.T) {
 	if _, ok := first.Merged(6, 0); ok {
 		t.Error("row 6 is said to be merged")
 	}
-	if !first.Unworked(3, 2) || first.Unworked(3, 0) {
-		t.Error("the formula without a value was not told from a value")
-	}
-	if len(first.Coloured) != 1 || first.Coloured[0].Name != "yellow" {
-		t.Errorf("coloured = %v, want one yellow cell", first.Coloured)
-	}
 	if !b.Tables[1].Hidden {
 		t.Error("the hidden tab is not said to be hidden")
 	}
@@ -132,6 +126,12 @@ func TestWorkbook(t *testing.T) {
 		if row.Number == 3 && !row.Hidden {
 			t.Error("the hidden row is not said to be hidden")
 		}
+	}
+	if !first.Unworked(3, 2) || first.Unworked(3, 0) {
+		t.Error("the formula without a value was not told from a value")
+	}
+	if len(first.Coloured) != 1 || first.Coloured[0].Name != "yellow" {
+		t.Errorf("coloured = %v, want one yellow cell", first.Coloured)
 	}
 }
 
@@ -178,7 +178,6 @@ func zipped(t testing.TB, names map[string]string) []byte {
 
 func TestRefused(t *testing.T) {
 	ole := "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + strings.Repeat("\x00", 600)
-	long := "a,b\n\"" + strings.Repeat("1,2\n", 20_000)
 	whole := workbook(t, func(f *excelize.File) { f.SetCellStr("Sheet1", "A1", "nest") })
 	tests := []struct {
 		name string
@@ -192,17 +191,20 @@ func TestRefused(t *testing.T) {
 		{"PNG", []byte("\x89PNG\r\n\x1a\n"), errs.Invalid, "picture"},
 		{"HEIC", []byte("\x00\x00\x00\x18ftypheic0000"), errs.Invalid, "picture"},
 		{"PDF", []byte("%PDF-1.7"), errs.Invalid, "PDF"},
-		{"old xls", []byte(ole), errs.Invalid, ".xlsx or CSV"},
 		{"password", []byte(ole + "E\x00n\x00c\x00r\x00y\x00p\x00t\x00e\x00d\x00P\x00a\x00c\x00k\x00a\x00g\x00e\x00"), errs.Invalid, "password"},
-		{"ods", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": "<x/>"}), errs.Invalid, ".xlsx or CSV"},
+		{"no workbook in an old office file", []byte(ole), errs.Invalid, "without a spreadsheet"},
+		{"a text document", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.text", "content.xml": "<x/>"}), errs.Invalid, "text document"},
+		{"an ods with a password", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": "x", "META-INF/manifest.xml": "<manifest:encryption-data/>"}), errs.Invalid, "password"},
+		{"an ods cut short", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": "<office:document-content><office:body>"}), errs.Invalid, "damaged"},
 		{"zip of files", zipped(t, map[string]string{"a.csv": "a,b"}), errs.Invalid, "unpack"},
-		{"web page", []byte("<html><table></table></html>"), errs.Invalid, "web page"},
+		{"web page", []byte("<html><table></table></html>"), errs.Invalid, "web page without a table"},
+		{"XML", []byte("<?xml version=\"1.0\"?><a/>"), errs.Invalid, "XML"},
 		{"zero bytes", []byte("a,b\n1,\x00\n"), errs.Invalid, "CSV UTF-8"},
 		{"cut short", whole[:len(whole)/2], errs.Invalid, "damaged"},
-		{"unzip bomb", zipped(t, map[string]string{"xl/workbook.xml": "<x/>", "xl/worksheets/sheet1.xml": strings.Repeat("0", 129<<20)}), errs.TooLarge, "unpacks"},
+		{"unzip bomb", zipped(t, map[string]string{"xl/workbook.xml": "<x/>", "xl/worksheets/sheet1.xml": strings.Repeat("0", 257<<20)}), errs.TooLarge, "unpacks"},
 		{"rows", []byte(strings.Repeat("1,2\n", sheet.MaxRows+1)), errs.TooLarge, "200 000"},
 		{"columns", []byte(strings.Repeat(",", 1500) + "1\n"), errs.TooLarge, "columns"},
-		{"an open quotation mark", []byte(long), errs.TooLarge, "quotation mark"},
+		{"a cell without end", []byte("a,b\n" + strings.Repeat("x", 2*sheet.MaxCell) + ",2\n"), errs.TooLarge, "characters"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

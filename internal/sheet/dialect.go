@@ -1,0 +1,368 @@
+package sheet
+
+import (
+	"slices"
+	"strings"
+	"unicode"
+)
+
+// A dialect is how a text keeps its cells apart.
+type dialect struct {
+	comma     byte // between cells; ' ' where blanks line them up, 0 where each line is one cell
+	quote     byte // around cells; 0 where nothing does
+	backslash bool // a quote inside is written \" and not ""
+	trim      bool // blanks around cells are no part of them
+	tight     bool // no blank stands behind a comma
+	columns   int  // that most rows have
+	gutters        // of blanks that line up
+}
+
+func (d dialect) shown() rune { return rune(d.comma) }
+
+// How much of a text decides about its dialect.
+const (
+	sampleBytes = 64 << 10
+	sampleRows  = 400
+)
+
+// detect tries the dialects that a text may be in, and takes the one whose rows come out most regular and whose cells
+// look most like cells: numbers, days, words, and not pieces of sentences or of several cells. The idea of weighing both
+// together is that of van den Burg, Nazábal and Sutton (2019). Where none gives a table, each line is one cell.
+//
+// A separator given, by the text itself, is taken.
+func detect(text string, separator byte) dialect {
+	sample := sampleOf(text)
+	best, bestScore := dialect{}, 0.2 // prose with commas scores less
+	commas := []byte{',', ';', '\t', '|'}
+	if separator != 0 {
+		commas, bestScore = []byte{separator}, -1
+	}
+	for _, comma := range commas {
+		if strings.IndexByte(sample, comma) < 0 {
+			continue
+		}
+		for _, d := range quotings(sample, comma) {
+			if score := d.try(sample); score > bestScore {
+				best, bestScore = d, score
+			}
+		}
+	}
+	if separator == 0 {
+		if d, score := aligned(sample); score > bestScore {
+			return d
+		}
+	}
+	return best
+}
+
+// sampleOf returns the whole lines within the first bytes of text.
+func sampleOf(text string) string {
+	if len(text) <= sampleBytes {
+		return text
+	}
+	sample := text[:sampleBytes]
+	if i := strings.LastIndexByte(sample, '\n'); i > 0 {
+		return sample[:i+1]
+	}
+	return sample
+}
+
+// quotings returns the ways in which cells between commas may be quoted, as far as the sample shows marks for them.
+func quotings(sample string, comma byte) []dialect {
+	list := []dialect{{comma: comma, quote: '"', trim: comma == '|'}}
+	if strings.Contains(sample, `\"`) {
+		d := list[0]
+		d.backslash = true
+		list = append(list, d)
+	}
+	// An apostrophe quotes only where it stands at both ends of cells.
+	sep := string(rune(comma))
+	if opens, closes := strings.Count(sample, sep+"'"), strings.Count(sample, "'"+sep); opens > 0 && closes > 0 && min(opens, closes)*3 > max(opens, closes) {
+		d := list[0]
+		d.quote = '\''
+		list = append(list, d)
+		if strings.Contains(sample, `\'`) {
+			d.backslash = true
+			list = append(list, d)
+		}
+	}
+	return list
+}
+
+// try cuts the sample and scores what comes out from 0 to 1. It notes how many columns most rows have.
+func (d *dialect) try(sample string) float64 {
+	lengths := map[int]int{}
+	rows, cells, fit := 0, 0, 0.0
+	c := cutter{dialect: *d, text: sample}
+	for rows < sampleRows && c.next() {
+		if blank(c.cells) {
+			continue
+		}
+		rows++
+		lengths[len(c.cells)]++
+		if len(c.cells) == 1 {
+			continue
+		}
+		for _, s := range c.cells {
+			fit += cellness(s)
+			cells++
+		}
+	}
+	behind, blanks := strings.Count(sample, string(rune(d.comma))), strings.Count(sample, string([]byte{d.comma, ' '}))
+	if cells == 0 {
+		return 0
+	}
+	usual := 0
+	for n, times := range lengths {
+		if n > 1 && times*(n-1) > lengths[usual]*(usual-1) || n > 1 && usual == 0 {
+			usual = n
+		}
+	}
+	d.columns, d.tight = usual, blanks*10 < behind && d.comma != '\t' && d.comma != '|'
+	regular := 0.0
+	for n, times := range lengths {
+		share := float64(times) * float64(n-1) / float64(n)
+		if n != usual {
+			share /= 2
+		}
+		regular += share
+	}
+	score := regular / float64(rows) * fit / float64(cells)
+	if d.comma == ',' || d.comma == ';' { // sentences have a blank behind each
+		score *= 1 - 0.5*float64(blanks)/float64(max(behind, 1))
+	}
+	return score
+}
+
+// cellness weighs how much a text looks like one cell of a table.
+func cellness(s string) float64 {
+	s = strings.TrimSpace(s)
+	if s == "" {
+		return 0.7
+	}
+	words, digits, inWord := 0, 0, false
+	for _, c := range s {
+		switch {
+		case c == ';' || c == '|' || c == '\t':
+			return 0
+		case unicode.IsSpace(c):
+			inWord = false
+			continue
+		case c >= '0' && c <= '9':
+			digits++
+		}
+		if !inWord {
+			words, inWord = words+1, true
+		}
+	}
+	numeric := digits > 0 && strings.Trim(s, "0123456789.,/:-+%()°½'\"# ") == ""
+	switch {
+	case numeric && words < 4:
+		return 1
+	case strings.Contains(s, ",") && words > 1:
+		return 0.3
+	case words <= 4 && len(s) <= 40:
+		return 1
+	case words <= 8:
+		return 0.5
+	}
+	return 0.15
+}
+
+// Gutters are the columns of blanks that the lines of a table share, as places in a line.
+type gutters []gutter
+
+type gutter struct{ from, to int } // in characters, to is behind the last
+
+// aligned looks for a table whose columns are lined up with blanks, and scores it as try does.
+func aligned(sample string) (dialect, float64) {
+	var lines, tabular [][]rune
+	for line := range strings.Lines(sample) {
+		if s := []rune(flat(line)); len(s) > 0 && !rule(line) {
+			lines = append(lines, s)
+		}
+		if len(lines) == sampleRows {
+			break
+		}
+	}
+	least := 2
+	if tabular = withGaps(lines); len(tabular) < 2 || len(tabular)*3 < len(lines) {
+		tabular, least = lines, 1
+		if len(lines) < 8 {
+			return dialect{}, 0
+		}
+	}
+	g := sharedBlanks(tabular, least)
+	if len(g) == 0 || least == 1 && len(g) < 2 {
+		return dialect{}, 0
+	}
+	d := dialect{comma: ' ', trim: true, columns: len(g) + 1, gutters: g}
+	split, cells, fit := 0, 0, 0.0
+	for _, line := range lines {
+		row := g.cut(string(line), nil)
+		if len(row) < 2 {
+			continue
+		}
+		split++
+		for _, s := range row {
+			fit += cellness(s)
+			cells++
+		}
+	}
+	if cells == 0 {
+		return dialect{}, 0
+	}
+	n := float64(len(g) + 1)
+	return d, float64(split) / float64(len(lines)) * (n - 1) / n * fit / float64(cells)
+}
+
+// flat returns a line without what stands at its end, its tabs as wide as a typewriter's.
+func flat(line string) string {
+	line = strings.TrimRightFunc(line, unicode.IsSpace)
+	if strings.IndexByte(line, '\t') < 0 {
+		return line
+	}
+	var b strings.Builder
+	n := 0
+	for _, c := range line {
+		if c != '\t' {
+			b.WriteRune(c)
+			n++
+			continue
+		}
+		for b.WriteByte(' '); n%8 != 7; n++ {
+			b.WriteByte(' ')
+		}
+		n++
+	}
+	return b.String()
+}
+
+// withGaps returns the lines that hold about as many pieces apart by two blanks or more as most do.
+func withGaps(lines [][]rune) [][]rune {
+	counts := map[int]int{}
+	pieces := make([]int, len(lines))
+	for i, line := range lines {
+		pieces[i] = len(pieceList(string(line)))
+		if pieces[i] > 1 {
+			counts[pieces[i]]++
+		}
+	}
+	usual := 0
+	for n, times := range counts {
+		if times*n > counts[usual]*usual {
+			usual = n
+		}
+	}
+	var out [][]rune
+	for i, line := range lines {
+		if pieces[i] > 1 && pieces[i]*2 >= usual {
+			out = append(out, line)
+		}
+	}
+	return out
+}
+
+// pieceList cuts a line wherever two blanks or more stand.
+func pieceList(line string) []string {
+	var out []string
+	for part := range strings.SplitSeq(line, "  ") {
+		if part = strings.TrimSpace(part); part != "" {
+			out = append(out, part)
+		}
+	}
+	return out
+}
+
+// sharedBlanks returns the gutters of lines, each least characters wide or wider. One that is narrower than two must lie
+// between columns that most lines fill, since in a column of few remarks any blank may be shared by chance.
+func sharedBlanks(lines [][]rune, least int) gutters {
+	var filled []int // how many lines have something in each place
+	for _, line := range lines {
+		for i, c := range line {
+			if i == len(filled) {
+				filled = append(filled, 0)
+			}
+			if !unicode.IsSpace(c) {
+				filled[i]++
+			}
+		}
+	}
+	var g gutters
+	start := slices.IndexFunc(filled, func(n int) bool { return n > 0 })
+	for i := max(start, 0); i < len(filled); i++ {
+		if filled[i] > 0 {
+			continue
+		}
+		from := i
+		for i < len(filled) && filled[i] == 0 {
+			i++
+		}
+		if i < len(filled) && i-from >= least {
+			g = append(g, gutter{from, i})
+		}
+	}
+	if least > 1 && len(lines) >= 6 {
+		if narrow := sharedBlanks(lines, 1); len(narrow) > len(g) {
+			g = narrow
+		}
+	}
+	return g.dropNarrow(lines)
+}
+
+// dropNarrow takes out the narrow gutters beside columns that fewer than three in five lines fill.
+func (g gutters) dropNarrow(lines [][]rune) gutters {
+	for i := 0; i < len(g); {
+		if g[i].to-g[i].from > 1 || g.fills(lines, i)*5 >= len(lines)*3 && g.fills(lines, i+1)*5 >= len(lines)*3 {
+			i++
+			continue
+		}
+		g = slices.Delete(g, i, i+1)
+		i = max(0, i-1)
+	}
+	return g
+}
+
+// fills returns how many lines have something in a column.
+func (g gutters) fills(lines [][]rune, column int) int {
+	from, to := 0, 1<<30
+	if column > 0 {
+		from = g[column-1].to
+	}
+	if column < len(g) {
+		to = g[column].from
+	}
+	n := 0
+	for _, line := range lines {
+		if from < len(line) && strings.TrimSpace(string(line[from:min(to, len(line))])) != "" {
+			n++
+		}
+	}
+	return n
+}
+
+// cut adds to cells those of a line. A line with something in a gutter is cut at its wide gaps where that gives as many
+// cells, and is one cell, such as a title, where it does not.
+func (g gutters) cut(line string, cells []string) []string {
+	line = flat(line)
+	if rule(line) {
+		return cells
+	}
+	start, at, k := 0, 0, 0
+	base := len(cells)
+	for i, c := range line {
+		if k < len(g) && at == g[k].to {
+			cells = append(cells, strings.TrimSpace(line[start:i]))
+			start = i
+			k++
+		}
+		if k < len(g) && at >= g[k].from && !unicode.IsSpace(c) {
+			if parts := pieceList(line); len(parts) == len(g)+1 {
+				return append(cells[:base], parts...)
+			}
+			return append(cells[:base], strings.TrimSpace(line))
+		}
+		at++
+	}
+	return append(cells, strings.TrimSpace(line[start:]))
+}
