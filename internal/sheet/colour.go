@@ -37,7 +37,7 @@ func nameOf(c rgb) string {
 			return "pink"
 		}
 		return "red"
-	case hue < 45:
+	case hue < 48:
 		if most < 170 {
 			return "brown"
 		}

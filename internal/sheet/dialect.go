@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -13,6 +14,7 @@ type dialect struct {
 	backslash bool // a quote inside is written \" and not ""
 	trim      bool // blanks around cells are no part of them
 	tight     bool // no blank stands behind a comma
+	longDates bool // May 12, 2025 is one cell, though nothing quotes it
 	columns   int  // that most rows have
 	gutters        // of blanks that line up
 }
@@ -75,6 +77,11 @@ func quotings(sample string, comma byte) []dialect {
 		d.backslash = true
 		list = append(list, d)
 	}
+	if comma == ',' && longDate.MatchString(sample) {
+		d := list[0]
+		d.longDates = true
+		list = append(list, d)
+	}
 	// An apostrophe quotes only where it stands at both ends of cells.
 	sep := string(rune(comma))
 	if opens, closes := strings.Count(sample, sep+"'"), strings.Count(sample, "'"+sep); opens > 0 && closes > 0 && min(opens, closes)*3 > max(opens, closes) {
@@ -89,17 +96,57 @@ func quotings(sample string, comma byte) []dialect {
 	return list
 }
 
+// A tally is what the rows of one length come to.
+type tally struct{ rows, commas, blanks int }
+
+// longDate is a date with a comma inside, as it stands between two commas.
+var longDate = regexp.MustCompile(`(?m)(?:^|,) ?[A-Za-z]{3,10}\.? \d{1,2}, ?\d{4} ?(?:,|\r?$)`)
+
+// joinDates makes one cell of May 12 and 2025.
+func joinDates(cells []string) []string {
+	out := cells[:0]
+	for i := 0; i < len(cells); i++ {
+		if year := strings.TrimSpace(at(cells, i+1)); len(year) == 4 && digitsOnly(year) && monthAndDay(cells[i]) {
+			out = append(out, strings.TrimSpace(cells[i])+", "+year)
+			i++
+			continue
+		}
+		out = append(out, cells[i])
+	}
+	return out
+}
+
+func at(cells []string, i int) string {
+	if i < len(cells) {
+		return cells[i]
+	}
+	return ""
+}
+
+func monthAndDay(s string) bool {
+	month, day, ok := strings.Cut(strings.TrimSpace(s), " ")
+	return ok && len(month) > 2 && letterIn(month) && !strings.ContainsAny(month, "0123456789") && len(day) < 3 && digitsOnly(day)
+}
+
 // try cuts the sample and scores what comes out from 0 to 1. It notes how many columns most rows have.
 func (d *dialect) try(sample string) float64 {
-	lengths := map[int]int{}
-	rows, cells, fit := 0, 0, 0.0
+	tallies := map[int]tally{}
+	rows, cells, fit, whole := 0, 0, 0.0, true
 	c := cutter{dialect: *d, text: sample}
-	for rows < sampleRows && c.next() {
+	for rows < sampleRows {
+		from := c.at
+		if !c.next() {
+			break
+		}
 		if blank(c.cells) {
 			continue
 		}
 		rows++
-		lengths[len(c.cells)]++
+		t := tallies[len(c.cells)]
+		t.rows++
+		t.commas += len(c.cells) - 1
+		t.blanks += strings.Count(sample[from:c.at], string([]byte{d.comma, ' '}))
+		tallies[len(c.cells)] = t
 		if len(c.cells) == 1 {
 			continue
 		}
@@ -107,21 +154,22 @@ func (d *dialect) try(sample string) float64 {
 			fit += cellness(s)
 			cells++
 		}
+		whole = whole && len(c.cells) == 2 && digitsOnly(c.cells[0]) && digitsOnly(c.cells[1])
 	}
-	behind, blanks := strings.Count(sample, string(rune(d.comma))), strings.Count(sample, string([]byte{d.comma, ' '}))
-	if cells == 0 {
+	if cells == 0 || d.comma == ',' && whole && tallies[1].rows > 0 { // one column of 2,5 below its heading
 		return 0
 	}
-	usual := 0
-	for n, times := range lengths {
-		if n > 1 && times*(n-1) > lengths[usual]*(usual-1) || n > 1 && usual == 0 {
+	usual, all := 0, tally{}
+	for n, t := range tallies {
+		if n > 1 && (usual == 0 || t.rows*(n-1) > tallies[usual].rows*(usual-1)) {
 			usual = n
 		}
+		all.commas, all.blanks = all.commas+t.commas, all.blanks+t.blanks
 	}
-	d.columns, d.tight = usual, blanks*10 < behind && d.comma != '\t' && d.comma != '|'
+	d.columns = usual
 	regular := 0.0
-	for n, times := range lengths {
-		share := float64(times) * float64(n-1) / float64(n)
+	for n, t := range tallies {
+		share := float64(t.rows) * float64(n-1) / float64(n)
 		if n != usual {
 			share /= 2
 		}
@@ -129,10 +177,13 @@ func (d *dialect) try(sample string) float64 {
 	}
 	score := regular / float64(rows) * fit / float64(cells)
 	if d.comma == ',' || d.comma == ';' { // sentences have a blank behind each
-		score *= 1 - 0.5*float64(blanks)/float64(max(behind, 1))
+		d.tight = tallies[usual].blanks*10 < tallies[usual].commas
+		score *= 1 - 0.5*min(1, float64(all.blanks)/float64(max(all.commas, 1)))
 	}
 	return score
 }
+
+func digitsOnly(s string) bool { return s != "" && strings.Trim(s, "0123456789") == "" }
 
 // cellness weighs how much a text looks like one cell of a table.
 func cellness(s string) float64 {
@@ -159,7 +210,12 @@ func cellness(s string) float64 {
 	switch {
 	case numeric && words < 4:
 		return 1
+	case strings.Contains(s, `\"`) || strings.Contains(s, `\'`): // a mark that was to be read
+		return 0
 	case strings.Contains(s, ",") && words > 1:
+		if day, year, _ := strings.Cut(s, ","); monthAndDay(day) && digitsOnly(strings.TrimSpace(year)) {
+			return 1
+		}
 		return 0.3
 	case words <= 4 && len(s) <= 40:
 		return 1

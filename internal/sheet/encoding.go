@@ -47,11 +47,24 @@ func toUTF8(data []byte) (text []byte, encoding, orelse string) {
 		return out, "UTF-8 and Windows-1252", ""
 	}
 	best, second := rankSingles(data)
-	out, _ := singles[best].NewDecoder().Bytes(data) // one byte a letter never fails
+	out := decodeSingle(data, singles[best].Charmap)
 	if second >= 0 {
 		orelse = singles[second].name
 	}
 	return out, singles[best].name, orelse
+}
+
+// decodeSingle reads an encoding of one byte a letter.
+func decodeSingle(data []byte, as *charmap.Charmap) []byte {
+	out := make([]byte, 0, len(data)+len(data)/16)
+	from := 0
+	for i, c := range data {
+		if c >= utf8.RuneSelf {
+			out = utf8.AppendRune(append(out, data[from:i]...), as.DecodeByte(c))
+			from = i + 1
+		}
+	}
+	return append(out, data[from:]...)
 }
 
 func fromUTF16(data []byte, low, high int) []byte {
@@ -135,8 +148,8 @@ func rankSingles(data []byte) (best, second int) {
 	slices.SortStableFunc(order, func(a, b int) int { return scores[b] - scores[a] })
 	best = order[0]
 	for _, k := range order[1:] {
-		// Two good letters' worth, or a tenth of them, decides.
-		if scores[best]-scores[k] >= max(6, scores[best]/10) {
+		// A Spanish letter against one of another language decides, and in a longer text a tenth of all.
+		if scores[best]-scores[k] >= max(2, scores[best]/10) {
 			break
 		}
 		if differs(best, k, &seen) {
@@ -236,6 +249,9 @@ func plausible(before side, c rune, after side) int {
 	case c == '’':
 		return weigh(letter(before), 2)
 	case c == '–' || c == '—':
+		if letter(before) && letter(after) {
+			return -1
+		}
 		return weigh(letter(before) == letter(after), 2)
 	case c == '…' || c == '\u00a0' || c == '×' || c == '±' || c == '€' || c == '·' || c == '•':
 		return 1

@@ -23,7 +23,8 @@ type grid struct {
 	looked bool // some cell of the block has a look
 
 	row     []gridCell // the row being filled, by column
-	tooLong bool       // one of its cells is; the row will be refused
+	tooLong bool       // one of its cells is, or all together are; the row will be refused
+	far     int        // column behind the last that we read no more of, from 1
 	rowText []byte
 	looks   []Look
 	number  map[Look]uint16
@@ -36,8 +37,12 @@ type room struct {
 	bytes int
 }
 
-// maxHeld is how many bytes the cells of one file may take: what 200 000 rows of 29 columns need, and half as much again.
-const maxHeld = 160 << 20
+// How many bytes the cells of one file may take: what 200 000 rows of 29 columns need, and a third more; and the text of
+// one row.
+const (
+	maxHeld    = 128 << 20
+	maxRowText = 4 << 20
+)
 
 func newRoom(name string, say words.Speaker) *room {
 	return &room{limits: limits{name, say}, bytes: maxHeld}
@@ -70,13 +75,21 @@ func (r *room) grid(t *Table) *grid {
 }
 
 // set puts a cell into the row being filled. A cell without text matters by its look alone; beyond the columns we read
-// such a cell is let go.
+// such a cell is let go, and one with text has the row refused.
 func (g *grid) set(column int, text []byte, look Look) {
-	if column < 0 || column > MaxColumns || g.tooLong || len(text) == 0 && (look == Look{} || column == MaxColumns) {
+	switch {
+	case column < 0 || g.tooLong || len(text) == 0 && look == Look{}:
 		return
-	}
-	if len(text) > 4*MaxCell {
+	case column >= MaxColumns:
+		if len(bytes.TrimSpace(text)) > 0 {
+			g.far = max(g.far, column+1)
+		}
+		return
+	case len(text) > 4*MaxCell:
 		text, g.tooLong = text[:4*MaxCell+1], true
+	case len(g.rowText) > maxRowText:
+		g.tooLong = true
+		return
 	}
 	for len(g.row) <= column {
 		g.row = append(g.row, gridCell{})
@@ -126,13 +139,18 @@ func (g *grid) lookNumber(l Look) uint16 {
 
 // end closes the row being filled, and lets it go where it holds nothing. The error is a sentence about a limit.
 func (g *grid) end(number int, hidden bool) error {
-	row, text := g.row, g.rowText
-	g.row, g.rowText, g.tooLong = g.row[:0], g.rowText[:0], false
-	if len(bytes.TrimSpace(text)) == 0 {
+	row, text, far := g.row, g.rowText, g.far
+	g.row, g.rowText, g.tooLong, g.far = g.row[:0], g.rowText[:0], false, 0
+	switch {
+	case far > 0:
+		return g.tooWide(number, far)
+	case len(bytes.TrimSpace(text)) == 0:
 		return nil
+	case len(text) > maxRowText:
+		return unpacksTooFar(g.name, g.say)
 	}
 	g.room.rows++
-	if g.room.rows > MaxRows || len(row) > MaxColumns || len(text) > MaxCell {
+	if g.room.rows > MaxRows || len(text) > MaxCell {
 		if err := g.fits(&Row{Number: number, Cells: rowCells(row, text)}, g.room.rows); err != nil {
 			return err
 		}

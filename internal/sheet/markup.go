@@ -172,8 +172,9 @@ func (m *markup) attr(name string) []byte {
 				key = key[c+1:]
 			}
 		}
-		attrs = bytes.TrimLeft(attrs[i+1:], " \t\r\n")
-		if len(attrs) == 0 {
+		for i++; i < len(attrs) && attrs[i] <= ' '; i++ {
+		}
+		if attrs = attrs[i:]; len(attrs) == 0 {
 			return nil
 		}
 		end := bytes.IndexByte(attrs[1:], attrs[0])

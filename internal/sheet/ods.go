@@ -339,7 +339,7 @@ func (p *odsTable) shown(c *odsCell, look *Look) []byte {
 	case "date":
 		if day, ok := isoDay(c.value); ok {
 			look.Date = DateYear
-			if f.kind == formatDate && f.noYear {
+			if f.kind == formatDate && f.noYear || f.kind != formatDate && len(p.text) > 0 && !showsYear(string(p.text), day[:4]) {
 				look.Date = DateNoYear
 			}
 			return []byte(day)
@@ -366,6 +366,15 @@ func (p *odsTable) shown(c *odsCell, look *Look) []byte {
 		return []byte(c.value)
 	}
 	return p.text
+}
+
+// showsYear tells whether a date as it is written shows its year: 5/12/25, 12-May-25, but not May 12.
+func showsYear(written, year string) bool {
+	if strings.Contains(written, year) {
+		return true
+	}
+	groups := len(strings.FieldsFunc(written, func(c rune) bool { return c < '0' || c > '9' }))
+	return groups > 2 || groups == 2 && letterIn(written)
 }
 
 // wordedNumber tells whether a number is shown with letters beside it or zeros before it: 12 ft, T3, 007.

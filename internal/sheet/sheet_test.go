@@ -176,6 +176,22 @@ func zipped(t testing.TB, names map[string]string) []byte {
 	return b.Bytes()
 }
 
+// claiming returns a workbook with a part that says it unpacks to size bytes.
+func claiming(t testing.TB, size uint64) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, f := range []*zip.FileHeader{{Name: "xl/workbook.xml", UncompressedSize64: 1}, {Name: "xl/worksheets/sheet1.xml", UncompressedSize64: size}} {
+		if _, err := z.CreateRaw(f); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
 func TestRefused(t *testing.T) {
 	ole := "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + strings.Repeat("\x00", 600)
 	whole := workbook(t, func(f *excelize.File) { f.SetCellStr("Sheet1", "A1", "nest") })
@@ -201,7 +217,7 @@ func TestRefused(t *testing.T) {
 		{"XML", []byte("<?xml version=\"1.0\"?><a/>"), errs.Invalid, "XML"},
 		{"zero bytes", []byte("a,b\n1,\x00\n"), errs.Invalid, "CSV UTF-8"},
 		{"cut short", whole[:len(whole)/2], errs.Invalid, "damaged"},
-		{"unzip bomb", zipped(t, map[string]string{"xl/workbook.xml": "<x/>", "xl/worksheets/sheet1.xml": strings.Repeat("0", 257<<20)}), errs.TooLarge, "unpacks"},
+		{"unzip bomb", claiming(t, 500<<20), errs.TooLarge, "unpacks"},
 		{"rows", []byte(strings.Repeat("1,2\n", sheet.MaxRows+1)), errs.TooLarge, "200 000"},
 		{"columns", []byte(strings.Repeat(",", 1500) + "1\n"), errs.TooLarge, "columns"},
 		{"a cell without end", []byte("a,b\n" + strings.Repeat("x", 2*sheet.MaxCell) + ",2\n"), errs.TooLarge, "characters"},
@@ -231,24 +247,4 @@ func drain(data []byte) error {
 		}
 	}
 	return nil
-}
-
-func FuzzRead(f *testing.F) {
-	f.Add([]byte("a,b\n1,2\n"))
-	f.Add([]byte("a;b\n\"x\ny\";2\n"))
-	f.Add([]byte("\xff\xfea\x00,\x00"))
-	f.Add([]byte("sep=;\n"))
-	f.Add([]byte("\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"))
-	f.Add(workbook(f, func(x *excelize.File) {
-		x.SetCellStr("Sheet1", "A1", "nest")
-		x.SetCellFormula("Sheet1", "B1", "1+1")
-		x.MergeCell("Sheet1", "A1", "A2")
-	}))
-	f.Fuzz(func(t *testing.T, data []byte) {
-		if err := drain(data); err != nil {
-			if _, ok := errs.Message(err); !ok {
-				t.Errorf("%v carries no sentence", err)
-			}
-		}
-	})
 }

@@ -23,7 +23,7 @@ type Table struct {
 	Coloured      []Colour // filled as the rows are read
 
 	merges   map[int][]Merge // by column from 0, in order of rows
-	merged   int             // how many there are
+	merged   int             // how many entries that are
 	unworked map[[2]int]bool // row and column of formulas without a value
 
 	rows func(yield func(*Row, error) bool)
@@ -87,17 +87,17 @@ func (t *Table) Rows() iter.Seq2[*Row, error] { return t.rows }
 
 // How much is kept of what stands beside the cells; more than this says nothing new to anyone.
 const (
-	maxMerges   = 100_000
+	maxMerged   = 500_000 // merged blocks, each as often as it is columns wide
 	maxUnworked = 10_000
 	maxColoured = 5_000
 )
 
 // merge notes a block of merged cells; sortMerges is to follow once all are known.
 func (t *Table) merge(m Merge) {
-	if m.Top < 1 || m.Bottom < m.Top || m.Left < 0 || m.Right < m.Left || t.merged == maxMerges {
+	if m.Top < 1 || m.Bottom < m.Top || m.Left < 0 || m.Right < m.Left || t.merged > maxMerged {
 		return
 	}
-	t.merged++
+	t.merged += min(m.Right-m.Left, MaxColumns) + 1
 	if t.merges == nil {
 		t.merges = map[int][]Merge{}
 	}

@@ -87,7 +87,7 @@ func (l limits) fits(row *Row, rows int) error {
 	case rows > MaxRows:
 		return errs.New(errs.TooLarge, l.say.Say("%s has more than 200 000 rows. Send one season or one ranch at a time.", l.name))
 	case len(row.Cells) > MaxColumns:
-		return errs.New(errs.TooLarge, l.say.Say("Row %d of %s has %d columns; we read up to 1 000. Is it the right file?", row.Number, l.name, len(row.Cells)))
+		return l.tooWide(row.Number, len(row.Cells))
 	}
 	for _, c := range row.Cells {
 		if len(c) > MaxCell && utf8.RuneCountInString(c) > MaxCell {
@@ -95,6 +95,10 @@ func (l limits) fits(row *Row, rows int) error {
 		}
 	}
 	return nil
+}
+
+func (l limits) tooWide(row, columns int) error {
+	return errs.New(errs.TooLarge, l.say.Say("Row %d of %s has %d columns; we read up to 1 000. Is it the right file?", row, l.name, columns))
 }
 
 // A cutter cuts text into rows of cells that share its memory.
@@ -138,21 +142,24 @@ func (c *cutter) line() string {
 
 func (c *cutter) whole(line string) { c.cells = append(c.cells, strings.TrimSpace(line)) }
 
-// separated cuts a row at its separators.
+// separated cuts a row at its separators. Blanks before a cell are no part of it.
 func (c *cutter) separated() {
-	text, comma, quote := c.text, c.comma, c.quote
+	text, comma, quote, cells := c.text, c.comma, c.quote, c.cells
 	begin, start, i, quoted := c.at, c.at, c.at, false
+loop:
 	for ; i < len(text); i++ {
 		switch b := text[i]; b {
 		case comma:
-			c.add(start, i)
+			cells = append(cells, text[start:i])
 			start = i + 1
 		case '\n':
-			c.at = i + 1
-			c.last(begin, start, i, quoted)
-			return
+			break loop
+		case ' ':
+			if i == start {
+				start++
+			}
 		case quote:
-			if i != start && strings.Trim(text[start:i], " ") != "" {
+			if i != start {
 				continue
 			}
 			cell, end, ok := c.quoted(i)
@@ -160,37 +167,25 @@ func (c *cutter) separated() {
 				continue
 			}
 			quoted = true
-			c.cells = append(c.cells, cell)
-			if end >= len(text) || text[end] == '\n' || text[end] == '\r' {
-				c.at = min(end+1, len(text))
-				if end < len(text) && text[end] == '\r' {
-					c.at++
-				}
-				c.finish(begin, end, true)
-				return
+			cells = append(cells, cell)
+			if end < len(text) && text[end] == '\r' {
+				end++
 			}
-			start, i = end+1, end
+			if start, i = end+1, end; end >= len(text) || text[end] == '\n' {
+				break loop
+			}
 		}
 	}
-	c.at = len(text)
-	c.last(begin, start, i, quoted)
-}
-
-// last adds the last cell of a row that ends at end.
-func (c *cutter) last(begin, start, end int, quoted bool) {
-	if end > start && c.text[end-1] == '\r' {
+	end := min(i, len(text))
+	c.at = min(i+1, len(text))
+	if end > begin && text[end-1] == '\r' {
 		end--
 	}
-	c.add(start, end)
-	c.finish(begin, end, quoted)
-}
-
-// add adds a cell without the blanks before it.
-func (c *cutter) add(start, end int) {
-	for start < end && c.text[start] == ' ' {
-		start++
+	if start <= i { // else a quoted cell was the last
+		cells = append(cells, text[start:max(start, end)])
 	}
-	c.cells = append(c.cells, c.text[start:end])
+	c.cells = cells
+	c.finish(begin, end, quoted)
 }
 
 // finish tidies the row that stands from begin to end. A title such as "Dry Fork, nests of 2025" above a table whose
@@ -198,6 +193,9 @@ func (c *cutter) add(start, end int) {
 func (c *cutter) finish(begin, end int, quoted bool) {
 	if c.tight && !quoted && len(c.cells) > 1 && len(c.cells) < c.columns && spaced(c.text[begin:end], c.comma) {
 		c.cells = append(c.cells[:0], strings.TrimSpace(c.text[begin:end]))
+	}
+	if c.longDates {
+		c.cells = joinDates(c.cells)
 	}
 	if c.trim {
 		c.trimCells(c.text[begin:end])

@@ -119,8 +119,7 @@ func (x *xls) readGlobals() error {
 
 // narrow reads n letters of one byte.
 func (x *xls) narrow(f *fields, n int) []byte {
-	out, _ := x.letters.NewDecoder().Bytes(f.bytes(n)) // one byte a letter never fails
-	return out
+	return decodeSingle(f.bytes(n), x.letters)
 }
 
 func (x *xls) readXF(f *fields) xlsXF {
