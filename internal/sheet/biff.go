@@ -1,12 +1,10 @@
 package sheet
 
 import (
-	"bytes"
 	"encoding/binary"
 	"errors"
 	"unicode/utf16"
 
-	"github.com/richardlehane/mscfb"
 	"golang.org/x/text/encoding/charmap"
 )
 
@@ -45,46 +43,6 @@ const (
 )
 
 var errBIFF = errors.New("xls: a record is shorter than what it says it holds")
-
-// workbookStream returns the stream of a workbook in its container ([MS-CFB]); data itself where it has none.
-func workbookStream(data []byte) ([]byte, error) {
-	if bytes.HasPrefix(data, []byte("\x09\x08")) {
-		return data, nil
-	}
-	doc, err := mscfb.New(bytes.NewReader(data))
-	if err != nil {
-		return nil, err
-	}
-	var older *mscfb.File
-	for _, f := range doc.File {
-		switch f.Name {
-		case "Workbook", "WORKBOOK":
-			return readStream(f, len(data))
-		case "Book", "BOOK":
-			older = f
-		}
-	}
-	if older != nil {
-		return readStream(older, len(data))
-	}
-	return nil, errNoStream
-}
-
-var errNoStream = errors.New("xls: the container holds no workbook")
-
-// readStream reads a stream, which cannot be longer than the file it lies in.
-func readStream(f *mscfb.File, most int) ([]byte, error) {
-	out := make([]byte, min(max(f.Size, 0), int64(most)))
-	n := 0
-	for n < len(out) {
-		k, err := f.Read(out[n:])
-		n += k
-		if err != nil || k == 0 {
-			break // what there is may yet end where it should
-		}
-	}
-	return out[:n], nil
-}
 
 // A record is one of a stream, with those that go on with it. Its fields can be read once.
 type record struct {

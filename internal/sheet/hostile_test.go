@@ -236,6 +236,7 @@ func TestHostile(t *testing.T) {
 		{"quotation marks and line ends", []byte("a,b,c\n" + strings.Repeat(strings.Repeat(`,"a`, 300)+"\n", 10_000)), ""},
 		{"blanks only", append([]byte("x\n"), bytes.Repeat([]byte(" "), 19<<20)...), ""},
 		{"gutters", []byte(strings.Repeat(strings.Repeat("a  ", 20_000)+"\n", 100)), "characters"},
+		{"folders in folders of an old container", folders(100_000), "without a spreadsheet"},
 		{"worksheets that share their records", sharing(1000), "damaged"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -291,4 +292,37 @@ func sharing(sheets int) []byte {
 	out = append(out, bytes.Repeat(bof, sheets)...)
 	out = append(out, bytes.Repeat(record(0x0201, 0, 0, 0, 0, 0, 0), 1_500_000)...)
 	return append(out, bytes.Repeat(record(0x0A), sheets)...)
+}
+
+// folders returns a container of the old office programs in which each folder lies in the one before.
+func folders(n int) []byte {
+	out := make([]byte, 512, 512+n*130)
+	copy(out, "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
+	put := func(at, v int) { binary.LittleEndian.PutUint32(out[at:], uint32(v)) }
+	out[30] = 9
+	sectors := (n + 3) / 4
+	tables := (sectors + 127) / 128
+	for i := range 109 {
+		put(76+4*i, 0xFFFFFFFF)
+		if i < tables {
+			put(76+4*i, sectors+i)
+		}
+	}
+	put(60, 0xFFFFFFFE)
+	put(68, 0xFFFFFFFE)
+	for i := range sectors * 4 {
+		e := make([]byte, 128)
+		copy(e, "a\x00")
+		e[64], e[66] = 4, 1
+		for _, at := range []int{68, 72} {
+			binary.LittleEndian.PutUint32(e[at:], 0xFFFFFFFF)
+		}
+		binary.LittleEndian.PutUint32(e[76:], uint32(i+1))
+		binary.LittleEndian.PutUint32(e[116:], 0xFFFFFFFE)
+		out = append(out, e...)
+	}
+	for i := range tables * 128 {
+		out = binary.LittleEndian.AppendUint32(out, uint32(i+1))
+	}
+	return out
 }

@@ -6,7 +6,6 @@ import (
 	"io"
 	"slices"
 	"strings"
-	"unicode/utf16"
 
 	"tussock/internal/words"
 )
@@ -34,6 +33,7 @@ const (
 	Document // text with or without tables
 	Packed   // by something else than ZIP
 	Database
+	WebArchive
 	OtherXML
 	OtherOffice
 )
@@ -51,6 +51,7 @@ var refusals = map[Kind]string{
 	Document:    words.Mark("%s is a text document. Please send the table as .xlsx or CSV."),
 	Packed:      words.Mark("%s is packed. Please unpack it and send the spreadsheet inside."),
 	Database:    words.Mark("%s is a database. Please send the table as .xlsx or CSV."),
+	WebArchive:  words.Mark("%s is a web page packed with its pictures. Please open it in the spreadsheet program, choose “Save as”, take .xlsx or CSV, and send that."),
 	OtherXML:    words.Mark("%s is XML inside, and no workbook that we know. Please open it in the spreadsheet program, choose “Save as”, take .xlsx or CSV, and send that."),
 	OtherOffice: words.Mark("%s is an old office file without a spreadsheet in it. Please open it, choose “Save as”, take .xlsx or CSV, and send that."),
 }
@@ -65,6 +66,7 @@ var starts = []struct {
 	{"SQLite format 3", Database}, {"\x00\x01\x00\x00Standard ", Database},
 	{"\x09\x08\x10\x00\x00\x06", XLS}, {"\x09\x08\x08\x00\x00\x05", XLS}, // a workbook's stream without the container around it
 	{"\x09\x00\x04\x00", OldXLS}, {"\x09\x02\x06\x00", OldXLS}, {"\x09\x04\x06\x00", OldXLS},
+	{"MIME-Version: ", WebArchive},
 	{"PK\x07\x08", Packed}, // a part of a split archive
 }
 
@@ -89,28 +91,6 @@ func KindOf(data []byte) Kind {
 	return kindOfMarkup(data)
 }
 
-// kindOfCompound looks for the streams by which the old office programs' files differ ([MS-CFB]; names are UTF-16).
-func kindOfCompound(data []byte) Kind {
-	has := func(stream string) bool { return bytes.Contains(data, utf16le(stream)) }
-	switch {
-	case has("EncryptedPackage"):
-		return Locked
-	case has("WordDocument"):
-		return Document
-	case has("Workbook") || has("Book"):
-		return XLS
-	}
-	return OtherOffice
-}
-
-func utf16le(s string) []byte {
-	var b []byte
-	for _, u := range utf16.Encode([]rune(s)) {
-		b = append(b, byte(u), byte(u>>8))
-	}
-	return b
-}
-
 // kindOfZip tells by its parts what an archive is. One that does not open is taken for a workbook, so that it is called
 // damaged and not unknown.
 func kindOfZip(data []byte) Kind {
@@ -118,11 +98,8 @@ func kindOfZip(data []byte) Kind {
 	if err != nil {
 		return XLSX
 	}
-	names := map[string]*zip.File{}
-	for _, f := range z.File {
-		names[strings.ToLower(strings.ReplaceAll(f.Name, `\`, "/"))] = f
-	}
-	has := func(name string) bool { return names[name] != nil }
+	p := newPack(z)
+	has := func(name string) bool { return p.part(name) != nil }
 	switch {
 	case has("xl/workbook.bin"):
 		return XLSB
@@ -133,15 +110,14 @@ func kindOfZip(data []byte) Kind {
 	case has("index/document.iwa") || has("index.zip") && has("metadata/properties.plist"):
 		return OwnForm
 	case has("content.xml") && (has("mimetype") || has("meta-inf/manifest.xml")):
-		return kindOfODF(names)
+		return kindOfODF(p)
 	case has("_rels/.rels") && has("[content_types].xml"): // the main part may have another name
 		return XLSX
 	}
 	return Archive
 }
 
-func kindOfODF(names map[string]*zip.File) Kind {
-	p := &pack{files: names}
+func kindOfODF(p pack) Kind {
 	mime := string(p.start("mimetype", 200))
 	switch {
 	case bytes.Contains(p.start("meta-inf/manifest.xml", 64<<10), []byte("encryption-data")):
@@ -153,8 +129,8 @@ func kindOfODF(names map[string]*zip.File) Kind {
 }
 
 // start returns the first bytes of a part.
-func (p *pack) start(name string, most int) []byte {
-	f := p.files[name]
+func (p pack) start(name string, most int) []byte {
+	f := p.part(name)
 	if f == nil {
 		return nil
 	}

@@ -30,11 +30,11 @@ type odsStyle struct {
 
 func openODS(name string, z *zip.Reader, say words.Speaker) (*Book, error) {
 	o, p := newODS(name, say), newPack(z)
-	if p.files["content.xml"] == nil {
+	if p.part("content.xml") == nil {
 		return nil, errors.New("ods: no content")
 	}
 	for _, part := range []string{"styles.xml", "content.xml"} {
-		f := p.files[part]
+		f := p.part(part)
 		if f == nil {
 			continue
 		}

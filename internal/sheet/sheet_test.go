@@ -3,9 +3,11 @@ package sheet_test
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -192,8 +194,25 @@ func claiming(t testing.TB, size uint64) []byte {
 	return b.Bytes()
 }
 
+// renamed gives the workbook's stream in a container another name.
+func renamed(data []byte, name string) []byte {
+	entry := func(name string) []byte {
+		e := make([]byte, 66)
+		for i, u := range utf16.Encode([]rune(name)) {
+			binary.LittleEndian.PutUint16(e[2*i:], u)
+		}
+		e[64] = byte(2*len(name) + 2)
+		return e
+	}
+	return bytes.Replace(data, entry("Workbook"), entry(name), 1)
+}
+
 func TestRefused(t *testing.T) {
 	ole := "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + strings.Repeat("\x00", 600)
+	old, err := os.ReadFile("testdata/season-xlwt.xls")
+	if err != nil {
+		t.Fatal(err)
+	}
 	whole := workbook(t, func(f *excelize.File) { f.SetCellStr("Sheet1", "A1", "nest") })
 	tests := []struct {
 		name string
@@ -207,8 +226,14 @@ func TestRefused(t *testing.T) {
 		{"PNG", []byte("\x89PNG\r\n\x1a\n"), errs.Invalid, "picture"},
 		{"HEIC", []byte("\x00\x00\x00\x18ftypheic0000"), errs.Invalid, "picture"},
 		{"PDF", []byte("%PDF-1.7"), errs.Invalid, "PDF"},
-		{"password", []byte(ole + "E\x00n\x00c\x00r\x00y\x00p\x00t\x00e\x00d\x00P\x00a\x00c\x00k\x00a\x00g\x00e\x00"), errs.Invalid, "password"},
-		{"no workbook in an old office file", []byte(ole), errs.Invalid, "without a spreadsheet"},
+		{"password in a broken container", []byte(ole + "E\x00n\x00c\x00r\x00y\x00p\x00t\x00e\x00d\x00P\x00a\x00c\x00k\x00a\x00g\x00e\x00"), errs.Invalid, "password"},
+		{"no workbook in an old office file", renamed(old, "Slides"), errs.Invalid, "without a spreadsheet"},
+		{"an old text document", renamed(old, "WordDocument"), errs.Invalid, "text document"},
+		{"a workbook with a password", renamed(old, "EncryptedPackage"), errs.Invalid, "password"},
+		{"an old workbook with a password", []byte("\x09\x08\x10\x00\x00\x06\x05\x00" + strings.Repeat("\x00", 12) + "\x2f\x00\x02\x00\x00\x00"), errs.Invalid, "password"},
+		{"an old workbook cut short", old[:5000], errs.Invalid, "damaged"},
+		{"a workbook from before 1995", []byte("\x09\x02\x06\x00\x00\x00"), errs.Invalid, "before 1995"},
+		{"a web page with its pictures", []byte("MIME-Version: 1.0\r\n"), errs.Invalid, "web page"},
 		{"a text document", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.text", "content.xml": "<x/>"}), errs.Invalid, "text document"},
 		{"an ods with a password", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": "x", "META-INF/manifest.xml": "<manifest:encryption-data/>"}), errs.Invalid, "password"},
 		{"an ods cut short", zipped(t, map[string]string{"mimetype": "application/vnd.oasis.opendocument.spreadsheet", "content.xml": "<office:document-content><office:body>"}), errs.Invalid, "damaged"},

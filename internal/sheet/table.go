@@ -120,7 +120,7 @@ func (t *Table) hideColumns(first, last int) {
 }
 
 func (t *Table) box(text string) {
-	if text = commentText(text); text != "" && len(t.Boxes) < maxBoxes {
+	if text = commentText(text); text != "" && len(t.Boxes) < maxBoxes && !slices.Contains(t.Boxes, text) {
 		t.Boxes = append(t.Boxes, text)
 	}
 }

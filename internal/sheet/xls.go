@@ -3,7 +3,6 @@ package sheet
 import (
 	"cmp"
 	"encoding/binary"
-	"errors"
 	"math"
 	"slices"
 
@@ -44,9 +43,6 @@ type xlsSheet struct {
 
 func openXLS(name string, data []byte, say words.Speaker) (*Book, error) {
 	data, err := workbookStream(data)
-	if errors.Is(err, errNoStream) {
-		return nil, errs.New(errs.Invalid, say.Say(refusals[OtherOffice], name))
-	}
 	if err != nil {
 		return nil, err
 	}

@@ -15,8 +15,8 @@ import (
 	"tussock/internal/words"
 )
 
-// A pack is a ZIP archive whose parts make one workbook.
-type pack struct{ files map[string]*zip.File }
+// A pack is a ZIP archive whose parts make one workbook, by their names in small letters: programs differ in them.
+type pack map[string]*zip.File
 
 // What a workbook may unpack to: all its parts together, and a part that is decoded at once.
 const (
@@ -24,17 +24,23 @@ const (
 	maxInMemory = 8 << 20
 )
 
-func newPack(z *zip.Reader) *pack {
-	p := &pack{files: map[string]*zip.File{}}
+func newPack(z *zip.Reader) pack {
+	p := pack{}
 	for _, f := range z.File {
-		p.files[strings.TrimPrefix(strings.ReplaceAll(f.Name, `\`, "/"), "/")] = f
+		p[partName(f.Name)] = f
 	}
 	return p
 }
 
+func partName(name string) string {
+	return strings.ToLower(strings.TrimPrefix(strings.ReplaceAll(name, `\`, "/"), "/"))
+}
+
+func (p pack) part(name string) *zip.File { return p[partName(name)] }
+
 // decode reads a small part; one that is not there leaves into as it is.
-func (p *pack) decode(name string, into any) error {
-	f := p.files[name]
+func (p pack) decode(name string, into any) error {
+	f := p.part(name)
 	if f == nil {
 		return nil
 	}
@@ -50,8 +56,8 @@ func (p *pack) decode(name string, into any) error {
 }
 
 // scan hands a part's tags to visit one by one, and reads it to its end, so that a part cut short is told.
-func (p *pack) scan(name string, visit func(*markup) error) error {
-	f := p.files[name]
+func (p pack) scan(name string, visit func(*markup) error) error {
+	f := p.part(name)
 	if f == nil {
 		return nil
 	}
@@ -75,7 +81,7 @@ func (p *pack) scan(name string, visit func(*markup) error) error {
 }
 
 // related returns where the parts lie that a part refers to, by the last word of their kind, and by ID.
-func (p *pack) related(part string) (byKind map[string][]string, byID map[string]string, err error) {
+func (p pack) related(part string) (byKind map[string][]string, byID map[string]string, err error) {
 	var rels struct {
 		List []struct {
 			ID     string `xml:"Id,attr"`
@@ -102,7 +108,7 @@ func (p *pack) related(part string) (byKind map[string][]string, byID map[string
 
 // An xlsx reads one workbook (ECMA-376-1:2016, part 18; ISO/IEC 29500; cited from memory).
 type xlsx struct {
-	*pack
+	pack
 	*room
 	styles   []xlsxStyle
 	strings  stringTable
@@ -125,7 +131,7 @@ func (x *xlsx) read(b *Book) error {
 	if found := root["officeDocument"]; len(found) > 0 {
 		main = found[0]
 	}
-	if x.files[main] == nil {
+	if x.part(main) == nil {
 		return errors.New("xlsx: no workbook part")
 	}
 	var book struct {
@@ -153,7 +159,7 @@ func (x *xlsx) read(b *Book) error {
 	}
 	for _, s := range book.Sheets {
 		part := parts[s.ID]
-		if x.files[part] == nil || strings.Contains(part, "chartsheets/") || strings.Contains(part, "dialogsheets/") {
+		if x.part(part) == nil || strings.Contains(part, "chartsheets/") || strings.Contains(part, "dialogsheets/") {
 			continue
 		}
 		t := &Table{File: x.name, Name: s.Name, Hidden: s.State == "hidden" || s.State == "veryHidden", Date1904: x.date1904}
