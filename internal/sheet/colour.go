@@ -37,7 +37,7 @@ func nameOf(c rgb) string {
 			return "pink"
 		}
 		return "red"
-	case hue < 48:
+	case hue < 46.5:
 		if most < 170 {
 			return "brown"
 		}

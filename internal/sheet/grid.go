@@ -208,6 +208,7 @@ func (g *grid) each(yield func(*Row, error) bool) {
 	var row Row
 	var cells []string
 	var looks []Look
+	g.table.Coloured = nil
 	for i := range g.blocks {
 		b := &g.blocks[i]
 		start, at := uint32(0), 0

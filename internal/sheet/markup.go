@@ -28,6 +28,9 @@ type markup struct {
 
 const maxMarkup = 4 << 20 // the longest tag or text; a cell of a workbook holds 32 767 characters
 
+// maxRowNumber is past the last row of any spreadsheet program.
+const maxRowNumber = 1 << 24
+
 var (
 	errMarkup   = errors.New("markup: a tag or text has no end")
 	errCutShort = errors.New("markup: ends before its data does")

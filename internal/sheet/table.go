@@ -129,7 +129,11 @@ func (t *Table) box(text string) {
 func (t *Table) remember(row *Row) {
 	for c, look := range row.Looks {
 		if look.Fill != "" && len(t.Coloured) < maxColoured {
-			t.Coloured = append(t.Coloured, Colour{Row: row.Number, Column: c, Name: look.Fill})
+			name := look.Fill
+			if name == "pink" || name == "purple" || name == "brown" { // the readers of Coloured have no word for these
+				name = "coloured"
+			}
+			t.Coloured = append(t.Coloured, Colour{Row: row.Number, Column: c, Name: name})
 		}
 		if look.Unworked && len(t.unworked) < maxUnworked {
 			if t.unworked == nil {

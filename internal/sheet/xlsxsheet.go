@@ -54,6 +54,9 @@ func (s *xlsxSheet) visit(m *markup) error {
 	case "row":
 		return s.visitRow(m)
 	case "c":
+		if !s.inRow {
+			return errMarkup
+		}
 		s.visitCell(m)
 	case "f":
 		s.formula = true
@@ -76,14 +79,16 @@ func (s *xlsxSheet) visit(m *markup) error {
 }
 
 func (s *xlsxSheet) visitRow(m *markup) error {
+	if s.inRow != m.closes { // a row that was never closed, or never begun
+		return errMarkup
+	}
 	if m.closes {
 		s.inRow = false
 		return s.g.end(s.row, s.hidden)
 	}
-	if s.inRow { // a row that was never closed
+	if s.row, s.col, s.hidden = max(m.number("r", 0), s.row+1), -1, m.yes("hidden"); s.row > maxRowNumber {
 		return errMarkup
 	}
-	s.row, s.col, s.hidden = max(m.number("r", 0), s.row+1), -1, m.yes("hidden")
 	s.inRow = !m.empty
 	return nil
 }

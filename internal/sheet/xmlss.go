@@ -22,7 +22,7 @@ type xmlss struct {
 	g             *grid
 	row, col      int // from 0; col is the next cell's
 	style         string
-	hidden        bool
+	hidden, inRow bool
 	cell          xmlssCell
 	column        int
 	inData        bool
@@ -96,6 +96,9 @@ func (x *xmlss) visit() error {
 	case "Row":
 		return x.visitRow()
 	case "Cell":
+		if !x.inRow {
+			return errMarkup
+		}
 		x.visitCell()
 	case "Comment":
 		x.inComment = !m.closes && !m.empty
@@ -114,7 +117,7 @@ func (x *xmlss) visitStyle(name string) {
 			x.t = &Table{File: x.name, Name: attrText(m, "Name")}
 			x.b.Tables = append(x.b.Tables, x.t)
 			x.g = x.room.grid(x.t)
-			x.row, x.col, x.column = -1, 0, 0
+			x.row, x.col, x.column, x.inRow = -1, 0, 0, false
 		}
 	case "Style":
 		if !m.closes {
@@ -145,13 +148,21 @@ func (x *xmlss) visitStyle(name string) {
 
 func (x *xmlss) visitRow() error {
 	m := x.m
-	if !m.closes {
+	if x.inRow != m.closes { // a row that was never closed, or never begun
+		return errMarkup
+	}
+	if x.inRow = !m.closes && !m.empty; !m.closes {
 		x.row = max(m.number("Index", 0)-1, x.row+1)
 		x.col, x.hidden = 0, m.yes("Hidden")
 	}
+	if x.row > maxRowNumber {
+		return errMarkup
+	}
 	if m.closes || m.empty {
 		err := x.g.end(x.row+1, x.hidden)
-		x.row = min(x.row+m.number("Span", 0), 1<<30)
+		if m.empty { // as many empty rows follow as it spans
+			x.row += min(m.number("Span", 0), maxRowNumber)
+		}
 		return err
 	}
 	return nil
