@@ -50,7 +50,7 @@ func detect(text string, separator byte) dialect {
 		}
 	}
 	if separator == 0 {
-		if d, score := aligned(sample); score > bestScore {
+		if d, score := aligned(sample); score > 1.25*bestScore { // columns may stand in line by chance; separators do not
 			return d
 		}
 	}
@@ -366,10 +366,14 @@ func sharedBlanks(lines [][]rune, least int) gutters {
 	return g.dropNarrow(lines)
 }
 
-// dropNarrow takes out the narrow gutters beside columns that fewer than three in five lines fill.
+// dropNarrow takes out the narrow gutters beside columns that the first line does not fill, or fewer than three in five
+// lines do.
 func (g gutters) dropNarrow(lines [][]rune) gutters {
+	full := func(column int) bool {
+		return g.fills(lines[:1], column) > 0 && g.fills(lines, column)*5 >= len(lines)*3
+	}
 	for i := 0; i < len(g); {
-		if g[i].to-g[i].from > 1 || g.fills(lines, i)*5 >= len(lines)*3 && g.fills(lines, i+1)*5 >= len(lines)*3 {
+		if g[i].to-g[i].from > 1 || full(i) && full(i+1) {
 			i++
 			continue
 		}
