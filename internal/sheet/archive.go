@@ -83,9 +83,6 @@ func unpackOne(f *zip.File, limit int64) (data []byte, err error) {
 			err = fmt.Errorf("unpack: %v", p)
 		}
 	}()
-	if f.UncompressedSize64 > uint64(limit) {
-		return nil, errTooBig
-	}
 	r, err := f.Open()
 	if err != nil {
 		return nil, err

@@ -1,8 +1,11 @@
 package sheet_test
 
 import (
+	"bytes"
+	"encoding/binary"
 	"errors"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -37,6 +40,46 @@ func TestOneSeasonInManyForms(t *testing.T) {
 		if diff := cmp.Diff(want, got, cmpopts.EquateEmpty()); diff != "" {
 			t.Errorf("%s (-want +got)\n%s", name, diff)
 		}
+	}
+}
+
+// Formulas that a program could not work out are told from those that came to nothing.
+func TestUnworkedInOldWorkbooks(t *testing.T) {
+	if got := dump(t, open(t, "season-xlwt.xls"))[0].Rows["4"].Unworked; !got["7"] {
+		t.Errorf("unworked = %v, want column 7", got)
+	}
+	for _, name := range []string{"season-libreoffice.xls", "season-gnumeric-biff5.xls"} {
+		for number, row := range dump(t, open(t, name))[0].Rows {
+			if len(row.Unworked) > 0 {
+				t.Errorf("%s, row %s: unworked = %v", name, number, row.Unworked)
+			}
+		}
+	}
+}
+
+// A text may go on in the next record, there with letters of two bytes instead of one.
+func TestTextOverTwoRecords(t *testing.T) {
+	bof := record(0x0809, 0, 6, 5, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+	sst := append(record(0xFC, 1, 0, 0, 0, 1, 0, 0, 0, 6, 0, 0, 'a', 'b', 'c'), record(0x3C, 1, 'd', 0, 0xF1, 0, 'f', 0)...)
+	bound := record(0x85, 0, 0, 0, 0, 0, 0, 1, 0, 'a')
+	bound[4] = byte(len(bof) + len(bound) + len(sst) + 4)
+	stream := slices.Concat(bof, bound, sst, record(0x0A), bof, record(0xFD, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0), record(0x0A))
+	if diff := cmp.Diff([]string{"a1: abcdñf"}, read(t, stream)); diff != "" {
+		t.Errorf("(-want +got)\n%s", diff)
+	}
+}
+
+// Cells of OpenDocument that name no style have that of their column.
+func TestColumnStyles(t *testing.T) {
+	content := `<office:document-content><office:automatic-styles><style:style style:name="y" style:family="table-cell"><style:table-cell-properties fo:background-color="#ffff00"/></style:style></office:automatic-styles>
+<office:body><office:spreadsheet><table:table table:name="a"><table:table-column table:number-columns-repeated="2"/><table:table-column table:default-cell-style-name="y"/>
+<table:table-row><table:table-cell table:number-columns-repeated="3" office:value-type="float" office:value="7"><text:p>7</text:p></table:table-cell></table:table-row></table:table></office:spreadsheet></office:body></office:document-content>`
+	b, err := sheet.Open("a.ods", packed(t, partsOf(t, "season-odfpy.ods"), "content.xml", content), words.Speaker{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if diff := cmp.Diff(map[string]string{"2": "yellow"}, dump(t, b)[0].Rows["1"].Fill); diff != "" {
+		t.Errorf("(-want +got)\n%s", diff)
 	}
 }
 
@@ -200,6 +243,7 @@ func TestUnpack(t *testing.T) {
 		{"password", file("locked-zip.zip"), errs.Invalid, "password"},
 		{"nothing inside", zipped(t, map[string]string{"__MACOSX/a": "x", "b/.DS_Store": "x", "Thumbs.db": "x", "~$nests.xlsx": "x"}), errs.Invalid, "nothing in it"},
 		{"too many", zipped(t, many), errs.TooLarge, "more than 200 files"},
+		{"a bomb that lies", lying(zipped(t, map[string]string{"a.csv": strings.Repeat("0", 2*sheet.MaxBytes)})), errs.Invalid, "damaged"},
 		{"bomb", zipped(t, map[string]string{"a.csv": strings.Repeat("0", sheet.MaxBytes+1)}), errs.TooLarge, "unpacks"},
 	} {
 		_, err := sheet.Unpack("years.zip", tt.data, words.Speaker{})
@@ -207,4 +251,10 @@ func TestUnpack(t *testing.T) {
 			t.Errorf("%s: %v", tt.name, err)
 		}
 	}
+}
+
+// lying says of the one file in an archive that it is small.
+func lying(data []byte) []byte {
+	binary.LittleEndian.PutUint32(data[bytes.Index(data, []byte("PK\x01\x02"))+24:], 100)
+	return data
 }

@@ -201,6 +201,7 @@ func TestHostile(t *testing.T) {
 	xlsx := partsOf(t, "boxes-xlsxwriter.xlsx")
 	book := func(part, xml string) []byte { return packed(t, xlsx, part, xml) }
 	worksheet := func(xml string) []byte { return book("xl/worksheets/sheet1.xml", xml) }
+	longText := withPart(xlsx, "xl/sharedStrings.xml", "<sst><si><t>"+strings.Repeat("x", 30_000)+"</t></si></sst>")
 	odsParts := partsOf(t, "season-odfpy.ods")
 	ods := func(xml string) []byte {
 		return packed(t, odsParts, "content.xml", `<office:document-content><office:body><office:spreadsheet>`+xml+`</office:spreadsheet></office:body></office:document-content>`)
@@ -222,8 +223,9 @@ func TestHostile(t *testing.T) {
 		{"a row that never began", worksheet(open + `<c><v>1</v></c></row></sheetData></worksheet>`), "damaged"},
 		{"far cells", worksheet(open + `<row r="1"><c r="XFD1"><v>1</v></c></row></sheetData></worksheet>`), "columns"},
 		{"a far row", worksheet(open + `<row r="999999999999"><c><v>1</v></c></row></sheetData></worksheet>`), "damaged"},
-		{"one text in every cell", packed(t, withPart(xlsx, "xl/sharedStrings.xml", "<sst><si><t>"+strings.Repeat("x", 30_000)+"</t></si></sst>"), "xl/worksheets/sheet1.xml",
-			open+strings.Repeat("<row>"+strings.Repeat(`<c t="s"><v>0</v></c>`, 900)+"</row>", 1000)+`</sheetData></worksheet>`), "unpacks"},
+		{"a worksheet that breaks off", worksheet(open + `<row><c><v>1</v></c></row>`), "damaged"},
+		{"one text in every cell", packed(t, longText, "xl/worksheets/sheet1.xml", open+strings.Repeat("<row>"+strings.Repeat(`<c t="s"><v>0</v></c>`, 100)+"</row>", 1000)+`</sheetData></worksheet>`), "unpacks"},
+		{"one text along a row", packed(t, longText, "xl/worksheets/sheet1.xml", open+"<row>"+strings.Repeat(`<c t="s"><v>0</v></c>`, 900)+`</row></sheetData></worksheet>`), "unpacks"},
 		{"columns of OpenDocument", ods(`<table:table table:name="a"><table:table-row>` + fmt.Sprintf(odsCell, 16_000_000, "x") + `</table:table-row></table:table>`), "columns"},
 		{"rows of OpenDocument", ods(`<table:table table:name="a"><table:table-row table:number-rows-repeated="1000000000">` + fmt.Sprintf(odsCell, 1, "x") + `</table:table-row></table:table>`), "200 000"},
 		{"rows and columns of OpenDocument", ods(`<table:table table:name="a"><table:table-row table:number-rows-repeated="100000">` + fmt.Sprintf(odsCell, 1000, strings.Repeat("x", 30_000)) + `</table:table-row></table:table>`), "unpacks"},
@@ -238,6 +240,7 @@ func TestHostile(t *testing.T) {
 		{"blanks only", append([]byte("x\n"), bytes.Repeat([]byte(" "), 19<<20)...), ""},
 		{"gutters", []byte(strings.Repeat(strings.Repeat("a  ", 20_000)+"\n", 100)), "characters"},
 		{"folders in folders of an old container", folders(100_000), "without a spreadsheet"},
+		{"a ring of entries in an old container", ring(t), "without a spreadsheet"},
 		{"worksheets that share their records", sharing(1000), "damaged"},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
@@ -276,12 +279,14 @@ func packed(t testing.TB, base map[string][]byte, part, xml string) []byte {
 	return zipped(t, files)
 }
 
+// record returns one of a stream of an old workbook.
+func record(kind uint16, body ...byte) []byte {
+	out := binary.LittleEndian.AppendUint16(nil, kind)
+	return append(binary.LittleEndian.AppendUint16(out, uint16(len(body))), body...)
+}
+
 // sharing returns a stream of many worksheets that all begin within the same 15 MB of empty cells.
 func sharing(sheets int) []byte {
-	record := func(kind uint16, body ...byte) []byte {
-		out := binary.LittleEndian.AppendUint16(nil, kind)
-		return append(binary.LittleEndian.AppendUint16(out, uint16(len(body))), body...)
-	}
 	bof := record(0x0809, 0, 6, 5, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
 	out := bytes.Clone(bof)
 	size := len(bof) + sheets*len(record(0x85, 0, 0, 0, 0, 0, 0, 1, 0, 'a')) + len(record(0x0A))
@@ -326,4 +331,16 @@ func folders(n int) []byte {
 		out = binary.LittleEndian.AppendUint32(out, uint32(i+1))
 	}
 	return out
+}
+
+// ring returns a container of the old office programs with an entry beside itself.
+func ring(t *testing.T) []byte {
+	data, err := os.ReadFile("testdata/season-xlwt.xls")
+	if err != nil {
+		t.Fatal(err)
+	}
+	data = renamed(data, "Slides")
+	at := bytes.Index(data, []byte("S\x00l\x00i\x00d\x00e\x00s\x00"))
+	binary.LittleEndian.PutUint32(data[at+68:], 1)
+	return data
 }

@@ -228,19 +228,17 @@ func (p *odsTable) column() {
 	}
 }
 
-// styleAt returns the style of the cell just come to.
-func (p *odsTable) styleAt() odsStyle {
-	name := attrText(p.m, "table:style-name")
+// styleAt returns the style of a cell: its own by name, else its column's.
+func (p *odsTable) styleAt(own string, col int) odsStyle {
+	if own != "" {
+		return p.styles[own]
+	}
 	for _, c := range p.columns {
-		if name != "" {
-			break
-		}
-		if p.col < c.to {
-			name = c.style
-			break
+		if col < c.to {
+			return p.styles[c.style]
 		}
 	}
-	return p.styles[name]
+	return odsStyle{}
 }
 
 // readRow reads a row and repeats it as often as it says; one that holds nothing costs nothing however often.
@@ -286,7 +284,7 @@ type odsCell struct {
 	kind, value string
 	formula     bool
 	repeated    int
-	style       odsStyle
+	style       string // its own
 }
 
 // cell reads the cell just come to, with what stands in it.
@@ -294,7 +292,7 @@ func (p *odsTable) cell(full string) error {
 	m := p.m
 	c := odsCell{
 		kind: string(m.attr("office:value-type")), formula: m.attr("table:formula") != nil,
-		repeated: max(m.number("table:number-columns-repeated", 1), 1), style: p.styleAt(),
+		repeated: max(m.number("table:number-columns-repeated", 1), 1), style: attrText(m, "table:style-name"),
 	}
 	switch c.kind {
 	case "date":
@@ -311,30 +309,37 @@ func (p *odsTable) cell(full string) error {
 	if across, down := m.number("table:number-columns-spanned", 1), m.number("table:number-rows-spanned", 1); (across > 1 || down > 1) && across < 1<<20 && down < 1<<20 {
 		p.t.merge(Merge{Top: p.row + 1, Bottom: p.row + down, Left: p.col, Right: p.col + across - 1})
 	}
-	look := c.style.look
 	p.text = p.text[:0]
+	var inside Look
 	if !m.empty {
-		if err := p.inside(full, &look); err != nil {
+		if err := p.inside(full, &inside); err != nil {
 			return err
 		}
 	}
-	text := p.shown(&c, &look)
-	look.Unworked = c.formula && len(text) == 0 && c.kind == ""
-	if len(text) > 0 || look != (Look{}) {
-		for i := range min(c.repeated, MaxColumns+1) {
-			if len(text) == 0 && i > 0 && c.repeated > 64 { // a row painted to its end
-				break
-			}
-			p.g.set(p.col+i, text, look)
-		}
-	}
+	p.put(&c, inside)
 	p.col = min(p.col+c.repeated, 1<<20)
 	return nil
 }
 
+// put puts a cell into the grid as often as it is repeated. An empty one repeated far is a row painted to its end.
+func (p *odsTable) put(c *odsCell, inside Look) {
+	if c.kind == "" && len(p.text) == 0 && c.repeated > 64 {
+		return
+	}
+	for i := range min(c.repeated, MaxColumns+1) {
+		style := p.styleAt(c.style, p.col+i)
+		look := style.look
+		look.Struck = look.Struck || inside.Struck
+		look.Comment = inside.Comment
+		text := p.shown(c, style.format, &look)
+		look.Unworked = c.formula && len(text) == 0 && c.kind == ""
+		p.g.set(p.col+i, text, look)
+	}
+}
+
 // shown returns what a person reads in the cell.
-func (p *odsTable) shown(c *odsCell, look *Look) []byte {
-	f := p.formats[c.style.format]
+func (p *odsTable) shown(c *odsCell, format string, look *Look) []byte {
+	f := p.formats[format]
 	switch c.kind {
 	case "date":
 		if day, ok := isoDay(c.value); ok {

@@ -42,6 +42,8 @@ func TestDialects(t *testing.T) {
 		{"ragged rows", lines("nest,set,look 1,look 2,note", "1,5/12,ok,ok", "2,5/12,ok", "3,5/12,gone,,eaten", "4,5/12"),
 			[]string{"1: nest|set|look 1|look 2|note", "2: 1|5/12|ok|ok", "3: 2|5/12|ok", "4: 3|5/12|gone||eaten", "5: 4|5/12"}},
 		{"an open mark", lines("line,nest,note", `A,1,"by tank`, "A,2,ok", `B,1,"x, y"`), []string{"1: line|nest|note", `2: A|1|"by tank`, "3: A|2|ok", "4: B|1|x, y"}},
+		{"an open mark above a quoted cell", lines("line,nest,note", `A,1,"by tank`, `B,1,"x, y"`), []string{"1: line|nest|note", `2: A|1|"by tank`, "3: B|1|x, y"}},
+		{"an open mark above inches", lines("line,nest,note", `A,1,"by tank`, "A,2,ok", `B,1,5"`), []string{"1: line|nest|note", `2: A|1|"by tank`, "3: A|2|ok", `4: B|1|5"`}},
 		{"an open mark to the end", "a,b\n\"" + strings.Repeat("1,2\n", 3), []string{"1: a|b", `2: "1|2`, "3: 1|2", "4: 1|2"}},
 		{"inches", lines("nest,note,left", `1,5" tall,2`, `2,"4" wide",3`), []string{"1: nest|note|left", `2: 1|5" tall|2`, `3: 2|4" wide|3`}},
 		{"line ends in cells", "nest,note\r\n1,\"two\r\nlines\"\r\n2,x\r\n", []string{"1: nest|note", "2: 1|two\r\nlines", "3: 2|x"}},
