@@ -103,7 +103,7 @@ func litter(name string) bool {
 	case "thumbs.db", "desktop.ini", "icon\r":
 		return true
 	}
-	return strings.HasPrefix(base, ".") || strings.HasPrefix(base, "~$") || strings.HasPrefix(name, "__macosx/") || strings.Contains(name, "/__macosx/")
+	return strings.HasPrefix(base, ".") || strings.HasSuffix(base, ".css") || strings.HasPrefix(base, "~$") || strings.HasPrefix(name, "__macosx/") || strings.Contains(name, "/__macosx/")
 }
 
 // safePath returns the name of a file with its folders, as is safe to show: no way up, no control characters. Names that

@@ -7,10 +7,14 @@ import (
 	"fmt"
 	"io"
 	"math/rand/v2"
+	"runtime"
 	"strings"
 	"testing"
 
 	"github.com/xuri/excelize/v2"
+
+	"tussock/internal/sheet"
+	"tussock/internal/words"
 )
 
 // season returns rows as a large cooperative keeps them, of 11 or 29 columns, with a quoted remark here and there.
@@ -118,4 +122,35 @@ func BenchmarkWorkbook(b *testing.B) {
 			b.Fatal(err)
 		}
 	}
+}
+
+// TestHeldMemory: a workbook's cells are held in little more than the memory of their text, so that 100 000 rows of 29
+// columns stay far below what the service may take.
+func TestHeldMemory(t *testing.T) {
+	const rows, columns = 10_000, 29
+	data := largeWorkbook(t, season(rows, columns))
+	live := func() int {
+		runtime.GC()
+		var m runtime.MemStats
+		runtime.ReadMemStats(&m)
+		return int(m.HeapAlloc)
+	}
+	before := live()
+	b, err := sheet.Open("file", data, words.Speaker{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, cells := 0, 0
+	for row := range b.Tables[0].Rows() {
+		for _, c := range row.Cells {
+			text += len(c)
+		}
+		cells += len(row.Cells)
+	}
+	held := live() - before
+	runtime.KeepAlive(b)
+	if cells < rows*(columns-2) || held > text+8*cells {
+		t.Errorf("%d cells with %d bytes of text are held in %d bytes", cells, text, held)
+	}
+	t.Logf("%d cells, %d bytes of text, held in %d bytes", cells, text, held)
 }

@@ -5,8 +5,8 @@ import (
 	"strconv"
 )
 
-// colourName puts a plain word to a colour written as RRGGBB, with or without two digits of opacity or a # before; ""
-// for white, "coloured" where it is none.
+// colourName puts a plain word to a color written as RRGGBB, with or without two digits of opacity or a # before; ""
+// for white, "colored" where it is none.
 func colourName(hex string) string {
 	if len(hex) > 0 && hex[0] == '#' {
 		hex = hex[1:]
@@ -18,10 +18,10 @@ func colourName(hex string) string {
 	return nameOf(rgb(v))
 }
 
-// An rgb is a colour as 0xRRGGBB.
+// An rgb is a color as 0xRRGGBB.
 type rgb uint32
 
-// nameOf puts a plain word to a colour by its hue.
+// nameOf puts a plain word to a color by its hue.
 func nameOf(c rgb) string {
 	r, g, b := float64(c>>16&255), float64(c>>8&255), float64(c&255)
 	most, least := max(r, g, b), min(r, g, b)
@@ -54,7 +54,7 @@ func nameOf(c rgb) string {
 	return "pink"
 }
 
-// hueOf returns the place on the colour wheel in degrees: red 0, yellow 60, green 120, blue 240.
+// hueOf returns the place on the color wheel in degrees: red 0, yellow 60, green 120, blue 240.
 func hueOf(r, g, b, most, span float64) float64 {
 	switch most {
 	case r:
@@ -65,7 +65,7 @@ func hueOf(r, g, b, most, span float64) float64 {
 	return (r-g)/span*60 + 240
 }
 
-// tinted makes a colour lighter (tint up to 1) or darker (down to -1), as a workbook's theme does.
+// tinted makes a color lighter (tint up to 1) or darker (down to -1), as a workbook's theme does.
 func (c rgb) tinted(tint float64) rgb {
 	part := func(v rgb) rgb {
 		f := float64(v & 255)
@@ -79,7 +79,7 @@ func (c rgb) tinted(tint float64) rgb {
 	return part(c>>16)<<16 | part(c>>8)<<8 | part(c)
 }
 
-// indexed are the colours that workbooks name by number, from 8 on (ECMA-376-1:2016, 18.8.27; cited from memory). The
+// indexed are the colors that workbooks name by number, from 8 on (ECMA-376-1:2016, 18.8.27; cited from memory). The
 // eight before repeat the first eight.
 var indexed = [56]rgb{
 	0x000000, 0xFFFFFF, 0xFF0000, 0x00FF00, 0x0000FF, 0xFFFF00, 0xFF00FF, 0x00FFFF,
@@ -91,7 +91,7 @@ var indexed = [56]rgb{
 	0x003366, 0x339966, 0x003300, 0x333300, 0x993300, 0x993366, 0x333399, 0x333333,
 }
 
-// fromPalette returns the name of a colour by number; "" where the number means no colour.
+// fromPalette returns the name of a color by number; "" where the number means no color.
 func fromPalette(palette []rgb, number int) string {
 	switch {
 	case number >= 0 && number < 8:

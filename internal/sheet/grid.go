@@ -112,6 +112,7 @@ func appendClean(into, text []byte) []byte {
 	if plain {
 		return append(into, text...)
 	}
+	text = asSeen(text)
 	for len(text) > 0 {
 		c, size := utf8.DecodeRune(text)
 		if c >= ' ' && c != utf8.RuneError || c == '\n' || c == '\t' {

@@ -362,7 +362,7 @@ func (w *webPage) endCell(t *webTab) {
 
 var styleFill = regexp.MustCompile(`background(?:-color)?\s*:\s*(#[0-9A-Fa-f]{3,8}|[a-zA-Z]+|rgb\([^)]*\))`)
 
-// fillOf returns the name of the background colour that an element says it has.
+// fillOf returns the name of the background color that an element says it has.
 func fillOf(attrs map[string]string) string {
 	colour := attrs["bgcolor"]
 	if m := styleFill.FindStringSubmatch(attrs["style"]); m != nil {
@@ -371,7 +371,7 @@ func fillOf(attrs map[string]string) string {
 	return webColour(colour)
 }
 
-// webColour puts a plain word to a colour as web pages write it.
+// webColour puts a plain word to a color as web pages write it.
 func webColour(c string) string {
 	c = strings.ToLower(strings.TrimSpace(c))
 	switch {

@@ -61,8 +61,8 @@ var starts = []struct {
 	magic string
 	kind  Kind
 }{
-	{"%PDF", PDF}, {"\xff\xd8\xff", Picture}, {"\x89PNG", Picture}, {"GIF8", Picture}, {"II*\x00", Picture}, {"MM\x00*", Picture}, {"BM\x36", Picture},
-	{"{\\rtf", Document}, {"\x1f\x8b", Packed}, {"7z\xbc\xaf", Packed}, {"Rar!", Packed}, {"BZh", Packed}, {"\xfd7zXZ", Packed},
+	{"%PDF", PDF}, {"\xff\xd8\xff", Picture}, {"\x89PNG", Picture}, {"GIF8", Picture}, {"II*\x00", Picture}, {"MM\x00*", Picture},
+	{"{\\rtf", Document}, {"\x1f\x8b", Packed}, {"7z\xbc\xaf", Packed}, {"Rar!", Packed}, {"\xfd7zXZ", Packed},
 	{"SQLite format 3", Database}, {"\x00\x01\x00\x00Standard ", Database},
 	{"\x09\x08\x10\x00\x00\x06", XLS}, {"\x09\x08\x08\x00\x00\x05", XLS}, // a workbook's stream without the container around it
 	{"\x09\x00\x04\x00", OldXLS}, {"\x09\x02\x06\x00", OldXLS}, {"\x09\x04\x06\x00", OldXLS},
@@ -81,7 +81,7 @@ func KindOf(data []byte) Kind {
 		}
 	}
 	switch {
-	case len(data) > 12 && (string(data[4:8]) == "ftyp" || string(data[:4]) == "RIFF"):
+	case len(data) > 12 && (string(data[4:8]) == "ftyp" || string(data[:4]) == "RIFF" || string(data[:2]) == "BM" && string(data[6:10]) == "\x00\x00\x00\x00"):
 		return Picture
 	case bytes.HasPrefix(data, []byte("PK\x03\x04")) || bytes.HasPrefix(data, []byte("PK\x05\x06")):
 		return kindOfZip(data)

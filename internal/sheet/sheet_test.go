@@ -224,6 +224,7 @@ func TestRefused(t *testing.T) {
 		{"over 20 MB", make([]byte, sheet.MaxBytes+1), errs.TooLarge, "20 MB"},
 		{"JPEG", []byte("\xff\xd8\xff\xe0"), errs.Invalid, "picture"},
 		{"PNG", []byte("\x89PNG\r\n\x1a\n"), errs.Invalid, "picture"},
+		{"BMP", []byte("BM\x36\x00\x00\x00\x00\x00\x00\x00\x36\x00\x00\x00"), errs.Invalid, "picture"},
 		{"HEIC", []byte("\x00\x00\x00\x18ftypheic0000"), errs.Invalid, "picture"},
 		{"PDF", []byte("%PDF-1.7"), errs.Invalid, "PDF"},
 		{"password in a broken container", []byte(ole + "E\x00n\x00c\x00r\x00y\x00p\x00t\x00e\x00d\x00P\x00a\x00c\x00k\x00a\x00g\x00e\x00"), errs.Invalid, "password"},

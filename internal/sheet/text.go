@@ -5,6 +5,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"golang.org/x/text/unicode/norm"
+
 	"tussock/internal/errs"
 	"tussock/internal/words"
 )
@@ -16,7 +18,7 @@ func openText(name string, data []byte, say words.Speaker) (*Book, error) {
 		return nil, errs.New(errs.Invalid, say.Say("%s is not a table of text: byte %d is zero. Please save the sheet as .xlsx or as “CSV UTF-8” and send that.", name, i+1))
 	}
 	broken := mayBeBroken(decoded)
-	text := string(decoded)
+	text := string(asSeen(decoded))
 	if !strings.Contains(text, "\n") {
 		text = strings.ReplaceAll(text, "\r", "\n")
 	}
@@ -28,6 +30,20 @@ func openText(name string, data []byte, say words.Speaker) (*Book, error) {
 		textRows(&cutter{dialect: d, text: text}, limits{name, say}, first, broken, yield)
 	}
 	return &Book{File: name, Tables: []*Table{t}, Encoding: encoding, OrElse: orelse}, nil
+}
+
+// asSeen writes letters as most programs do, n and a tilde as ñ, and leaves out what nobody sees: blanks without width and
+// marks of byte order, as text copied from web pages has them.
+func asSeen(text []byte) []byte {
+	for _, unseen := range []string{"\u200b", "\ufeff", "\u00ad"} {
+		if bytes.Contains(text, []byte(unseen)) {
+			text = bytes.ReplaceAll(text, []byte(unseen), nil)
+		}
+	}
+	if bytes.IndexByte(text, 0xCC) >= 0 { // where the marks on letters begin
+		text = norm.NFC.Bytes(text)
+	}
+	return text
 }
 
 // cutSeparatorLine takes off the line sep=; by which spreadsheet programs are told what separates the cells, and returns

@@ -49,6 +49,8 @@ func TestDialects(t *testing.T) {
 		{"line ends in cells", "nest,note\r\n1,\"two\r\nlines\"\r\n2,x\r\n", []string{"1: nest|note", "2: 1|two\r\nlines", "3: 2|x"}},
 		{"long dates that nothing quotes", lines("nest,set,found", "1,May 12, 2025,ok", "2,May 13, 2025,gone"), []string{"1: nest|set|found", "2: 1|May 12, 2025|ok", "3: 2|May 13, 2025|gone"}},
 		{"any separator told", lines("sep=^", "a^b", "1^2"), []string{"2: a|b", "3: 1|2"}},
+		{"letters in two parts and blanks without width", "who,state\nnin\u0303o,ok\u200b\n", []string{"1: who|state", "2: niño|ok"}},
+		{"a pasture that begins like a picture", "BM6,1\nBM7,2\n", []string{"1: BM6|1", "2: BM7|2"}},
 		{"the end mark of DOS", "a,b\r\n1,2\r\n\x1a", []string{"1: a|b", "2: 1|2"}},
 		{"empty cells at the end", lines("a,b,c,,,", "1,2,3,,,", "4,5,6,,,"), []string{"1: a|b|c|||", "2: 1|2|3|||", "3: 4|5|6|||"}},
 		{"decimal commas in one column", lines("acres", "1,5", "2,5", "0,75"), []string{"1: acres", "2: 1,5", "3: 2,5", "4: 0,75"}},

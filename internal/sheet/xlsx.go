@@ -384,7 +384,7 @@ func (c xlsxColours) name(of xlsxColor) string {
 	return ""
 }
 
-// readTheme returns the colours that styles name by their place in the theme; light and dark change places there.
+// readTheme returns the colors that styles name by their place in the theme; light and dark change places there.
 func (x *xlsx) readTheme(part string) []rgb {
 	var t struct {
 		Scheme struct {
@@ -399,7 +399,7 @@ func (x *xlsx) readTheme(part string) []rgb {
 		} `xml:"themeElements>clrScheme"`
 	}
 	if err := x.decode(part, &t); err != nil {
-		return nil // a sheet reads as well without its theme's colours
+		return nil // a sheet reads as well without its theme's colors
 	}
 	var list []rgb
 	for _, c := range t.Scheme.Colours {
