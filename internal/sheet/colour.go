@@ -6,7 +6,7 @@ import (
 )
 
 // colourName puts a plain word to a color written as RRGGBB, with or without two digits of opacity or a # before; ""
-// for white, "colored" where it is none.
+// for white, "coloured" where it is none.
 func colourName(hex string) string {
 	if len(hex) > 0 && hex[0] == '#' {
 		hex = hex[1:]

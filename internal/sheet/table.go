@@ -78,7 +78,7 @@ type Merge struct{ Top, Bottom, Left, Right int }
 // A Colour is a filled cell. Columns count from 0.
 type Colour struct {
 	Row, Column int
-	Name        string // "yellow" and so on, or "colored" where the workbook does not say
+	Name        string // "yellow" and so on, or "coloured" where the workbook does not say
 }
 
 // Rows goes through the rows in order, without those that hold nothing. An error ends it and carries a sentence for
