@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"maps"
 	"regexp"
 	"slices"
 	"strings"
@@ -96,9 +97,6 @@ func quotings(sample string, comma byte) []dialect {
 	return list
 }
 
-// A tally is what the rows of one length come to.
-type tally struct{ rows, commas, blanks int }
-
 // longDate is a date with a comma inside, as it stands between two commas.
 var longDate = regexp.MustCompile(`(?m)(?:^|,) ?[A-Za-z]{3,10}\.? \d{1,2}, ?\d{4} ?(?:,|\r?$)`)
 
@@ -128,56 +126,71 @@ func monthAndDay(s string) bool {
 	return ok && len(month) > 2 && letterIn(month) && !strings.ContainsAny(month, "0123456789") && len(day) < 3 && digitsOnly(day)
 }
 
-// try cuts the sample and scores what comes out from 0 to 1. It notes how many columns most rows have.
-func (d *dialect) try(sample string) float64 {
-	tallies := map[int]tally{}
-	rows, cells, fit, whole := 0, 0, 0.0, true
-	c := cutter{dialect: *d, text: sample}
-	for rows < sampleRows {
-		from := c.at
-		if !c.next() {
-			break
-		}
+// A tally is what the rows of one length come to.
+type tally struct{ length, rows, commas, blanks int }
+
+// A trial is what a sample comes to when it is cut in one dialect.
+type trial struct {
+	tallies  []tally // by length, the shortest first
+	rows     int
+	cells    int     // of rows of several
+	fit      float64 // how much they look like cells, together
+	decimals bool    // all are halves of numbers such as 2,5
+}
+
+// cutSample cuts the sample.
+func (d dialect) cutSample(sample string) trial {
+	t := trial{decimals: true}
+	lengths := map[int]tally{}
+	c := cutter{dialect: d, text: sample}
+	for from := 0; t.rows < sampleRows && c.next(); from = c.at {
+		n := len(c.cells)
 		if blank(c.cells) {
 			continue
 		}
-		rows++
-		t := tallies[len(c.cells)]
 		t.rows++
-		t.commas += len(c.cells) - 1
-		t.blanks += strings.Count(sample[from:c.at], string([]byte{d.comma, ' '}))
-		tallies[len(c.cells)] = t
-		if len(c.cells) == 1 {
+		l := lengths[n]
+		lengths[n] = tally{n, l.rows + 1, l.commas + n - 1, l.blanks + strings.Count(sample[from:c.at], string([]byte{d.comma, ' '}))}
+		if n == 1 {
 			continue
 		}
 		for _, s := range c.cells {
-			fit += cellness(s)
-			cells++
+			t.fit += cellness(s)
+			t.cells++
 		}
-		whole = whole && len(c.cells) == 2 && digitsOnly(c.cells[0]) && digitsOnly(c.cells[1])
+		t.decimals = t.decimals && n == 2 && digitsOnly(c.cells[0]) && digitsOnly(c.cells[1])
 	}
-	if cells == 0 || d.comma == ',' && whole && tallies[1].rows > 0 { // one column of 2,5 below its heading
+	for _, n := range slices.Sorted(maps.Keys(lengths)) {
+		t.tallies = append(t.tallies, lengths[n])
+	}
+	return t
+}
+
+// try cuts the sample and scores what comes out from 0 to 1. It notes how many columns most rows have.
+func (d *dialect) try(sample string) float64 {
+	t := d.cutSample(sample)
+	if t.cells == 0 || d.comma == ',' && t.decimals && t.tallies[0].length == 1 { // one column below its heading
 		return 0
 	}
-	usual, all := 0, tally{}
-	for n, t := range tallies {
-		if n > 1 && (usual == 0 || t.rows*(n-1) > tallies[usual].rows*(usual-1)) {
-			usual = n
+	var usual, all tally
+	for _, l := range t.tallies {
+		if l.rows*(l.length-1) > usual.rows*(usual.length-1) {
+			usual = l
 		}
-		all.commas, all.blanks = all.commas+t.commas, all.blanks+t.blanks
+		all.commas, all.blanks = all.commas+l.commas, all.blanks+l.blanks
 	}
-	d.columns = usual
+	d.columns = usual.length
 	regular := 0.0
-	for n, t := range tallies {
-		share := float64(t.rows) * float64(n-1) / float64(n)
-		if n != usual {
+	for _, l := range t.tallies {
+		share := float64(l.rows) * float64(l.length-1) / float64(l.length)
+		if l != usual {
 			share /= 2
 		}
 		regular += share
 	}
-	score := regular / float64(rows) * fit / float64(cells)
+	score := regular / float64(t.rows) * t.fit / float64(t.cells)
 	if d.comma == ',' || d.comma == ';' { // sentences have a blank behind each
-		d.tight = tallies[usual].blanks*10 < tallies[usual].commas
+		d.tight = usual.blanks*10 < usual.commas
 		score *= 1 - 0.5*min(1, float64(all.blanks)/float64(max(all.commas, 1)))
 	}
 	return score
@@ -305,8 +318,8 @@ func withGaps(lines [][]rune) [][]rune {
 		}
 	}
 	usual := 0
-	for n, times := range counts {
-		if times*n > counts[usual]*usual {
+	for _, n := range slices.Sorted(maps.Keys(counts)) {
+		if counts[n]*n > counts[usual]*usual {
 			usual = n
 		}
 	}

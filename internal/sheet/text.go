@@ -25,6 +25,11 @@ func openText(name string, data []byte, say words.Speaker) (*Book, error) {
 	t := &Table{File: name, RowsHint: strings.Count(text, "\n") + 1}
 	text, first, separator := cutSeparatorLine(text)
 	d := detect(text, separator)
+	if inner, ok := unwrap(text); ok && d.comma == 0 {
+		if d = detect(inner, separator); d.comma != 0 {
+			text = inner
+		}
+	}
 	t.Delimiter = d.shown()
 	t.rows = func(yield func(*Row, error) bool) {
 		textRows(&cutter{dialect: d, text: text}, limits{name, say}, first, broken, yield)
@@ -55,6 +60,40 @@ func cutSeparatorLine(text string) (rest string, first int, separator byte) {
 		return rest, 2, line[4]
 	}
 	return text, 1, 0
+}
+
+// unwrap takes off the quotation marks around whole lines, as programs put them that take a line for one cell.
+func unwrap(text string) (inner string, ok bool) {
+	sample := sampleOf(text)
+	for line := range strings.Lines(sample) {
+		if line = strings.TrimSpace(line); line != "" {
+			if _, ok = unquote(line); !ok {
+				return "", false
+			}
+		}
+	}
+	if !ok {
+		return "", false
+	}
+	var b strings.Builder
+	for line := range strings.Lines(text) {
+		line, _ = unquote(strings.TrimSpace(line))
+		b.WriteString(line)
+		b.WriteByte('\n')
+	}
+	return b.String(), true
+}
+
+// unquote returns what stands between the quotation marks around a line; the line itself where there are none.
+func unquote(line string) (string, bool) {
+	if len(line) < 2 || line[0] != '"' || line[len(line)-1] != '"' {
+		return line, false
+	}
+	inner := line[1 : len(line)-1]
+	if strings.Contains(strings.ReplaceAll(inner, `""`, ""), `"`) {
+		return line, false
+	}
+	return strings.ReplaceAll(inner, `""`, `"`), true
 }
 
 // textRows yields the rows. Their numbers count as a spreadsheet program does: a cell of several lines is one row, an
@@ -156,7 +195,10 @@ func (c *cutter) line() string {
 	return strings.TrimSuffix(line, "\r")
 }
 
-func (c *cutter) whole(line string) { c.cells = append(c.cells, strings.TrimSpace(line)) }
+func (c *cutter) whole(line string) {
+	cell, _ := unquote(strings.TrimSpace(line))
+	c.cells = append(c.cells, cell)
+}
 
 // separated cuts a row at its separators. Blanks before a cell are no part of it.
 func (c *cutter) separated() {

@@ -35,6 +35,8 @@ func TestDialects(t *testing.T) {
 			[]string{"1: line|nest|set|state|notes", "2: A|1|2025-05-12|ok|by the tank", "3: A|2|2025-05-12|gone", "4: B|10|2025-05-13|ok", "5: B|11|2025-05-13|lost|not found again", "6: C|1|2025-05-14|ok"}},
 		{"lined up below a title", lines("DRY FORK RANCH, NESTS 2025", "", "line   nest   state", "-----  -----  -----", "A        1    ok", "A        2    gone", "B       10    ok"),
 			[]string{"1: DRY FORK RANCH, NESTS 2025", "3: line|nest|state", "5: A|1|ok", "6: A|2|gone", "7: B|10|ok"}},
+		{"whole lines in marks", lines(`"line,nest,note"`, `"A,1,""by tank, north"""`, `"A,2,gone"`), []string{"1: line|nest|note", "2: A|1|by tank, north", "3: A|2|gone"}},
+		{"one column in marks", lines(`"nest"`, `"A1"`, `"A2"`), []string{"1: nest", "2: A1", "3: A2"}},
 		{"one column", lines("nest", "1", "2", "3"), []string{"1: nest", "2: 1", "3: 2", "4: 3"}},
 		{"one row", "A,1,ok", []string{"1: A|1|ok"}},
 		{"two columns", lines("nest,state", "1,ok", "2,gone"), []string{"1: nest|state", "2: 1|ok", "3: 2|gone"}},
