@@ -10,14 +10,13 @@ import (
 
 // A dialect is how a text keeps its cells apart.
 type dialect struct {
-	comma     byte // between cells; ' ' where blanks line them up, 0 where each line is one cell
+	comma     byte // between cells; 0 where each line is one cell
 	quote     byte // around cells; 0 where nothing does
 	backslash bool // a quote inside is written \" and not ""
 	trim      bool // blanks around cells are no part of them
 	tight     bool // no blank stands behind a comma
 	longDates bool // May 12, 2025 is one cell, though nothing quotes it
 	columns   int  // that most rows have
-	gutters        // of blanks that line up
 }
 
 func (d dialect) shown() rune { return rune(d.comma) }
@@ -50,11 +49,6 @@ func detect(text string, separator byte) dialect {
 			}
 		}
 	}
-	if separator == 0 {
-		if d, score := aligned(sample); score > 1.25*bestScore { // columns may stand in line by chance; separators do not
-			return d
-		}
-	}
 	return best
 }
 
@@ -81,6 +75,12 @@ func quotings(sample string, comma byte) []dialect {
 	if comma == ',' && longDate.MatchString(sample) {
 		d := list[0]
 		d.longDates = true
+		list = append(list, d)
+	}
+	// A mark that fills a cell is a ditto mark.
+	if sep := string(rune(comma)); strings.Contains(sample, sep+`"`+sep) || strings.Contains(sample, "\n\""+sep) || strings.Contains(sample, sep+"\"\n") || strings.Contains(sample, sep+"\"\r") {
+		d := list[0]
+		d.quote = 0
 		list = append(list, d)
 	}
 	// An apostrophe quotes only where it stands at both ends of cells.
@@ -236,206 +236,4 @@ func cellness(s string) float64 {
 		return 0.5
 	}
 	return 0.15
-}
-
-// Gutters are the columns of blanks that the lines of a table share, as places in a line.
-type gutters []gutter
-
-type gutter struct{ from, to int } // in characters, to is behind the last
-
-// aligned looks for a table whose columns are lined up with blanks, and scores it as try does.
-func aligned(sample string) (dialect, float64) {
-	var lines, tabular [][]rune
-	for line := range strings.Lines(sample) {
-		if s := []rune(flat(line)); len(s) > 0 && !rule(line) {
-			lines = append(lines, s)
-		}
-		if len(lines) == sampleRows {
-			break
-		}
-	}
-	least := 2
-	if tabular = withGaps(lines); len(tabular) < 2 || len(tabular)*3 < len(lines) {
-		tabular, least = lines, 1
-		if len(lines) < 8 {
-			return dialect{}, 0
-		}
-	}
-	g := sharedBlanks(tabular, least)
-	if len(g) == 0 || least == 1 && len(g) < 2 {
-		return dialect{}, 0
-	}
-	d := dialect{comma: ' ', trim: true, columns: len(g) + 1, gutters: g}
-	split, cells, fit := 0, 0, 0.0
-	for _, line := range lines {
-		row := g.cut(string(line), nil)
-		if len(row) < 2 {
-			continue
-		}
-		split++
-		for _, s := range row {
-			fit += cellness(s)
-			cells++
-		}
-	}
-	if cells == 0 {
-		return dialect{}, 0
-	}
-	n := float64(len(g) + 1)
-	return d, float64(split) / float64(len(lines)) * (n - 1) / n * fit / float64(cells)
-}
-
-// flat returns a line without what stands at its end, its tabs as wide as a typewriter's.
-func flat(line string) string {
-	line = strings.TrimRightFunc(line, unicode.IsSpace)
-	if strings.IndexByte(line, '\t') < 0 {
-		return line
-	}
-	var b strings.Builder
-	n := 0
-	for _, c := range line {
-		if c != '\t' {
-			b.WriteRune(c)
-			n++
-			continue
-		}
-		for b.WriteByte(' '); n%8 != 7; n++ {
-			b.WriteByte(' ')
-		}
-		n++
-	}
-	return b.String()
-}
-
-// withGaps returns the lines that hold about as many pieces apart by two blanks or more as most do.
-func withGaps(lines [][]rune) [][]rune {
-	counts := map[int]int{}
-	pieces := make([]int, len(lines))
-	for i, line := range lines {
-		pieces[i] = len(pieceList(string(line)))
-		if pieces[i] > 1 {
-			counts[pieces[i]]++
-		}
-	}
-	usual := 0
-	for _, n := range slices.Sorted(maps.Keys(counts)) {
-		if counts[n]*n > counts[usual]*usual {
-			usual = n
-		}
-	}
-	var out [][]rune
-	for i, line := range lines {
-		if pieces[i] > 1 && pieces[i]*2 >= usual {
-			out = append(out, line)
-		}
-	}
-	return out
-}
-
-// pieceList cuts a line wherever two blanks or more stand.
-func pieceList(line string) []string {
-	var out []string
-	for part := range strings.SplitSeq(line, "  ") {
-		if part = strings.TrimSpace(part); part != "" {
-			out = append(out, part)
-		}
-	}
-	return out
-}
-
-// sharedBlanks returns the gutters of lines, each least characters wide or wider. One that is narrower than two must lie
-// between columns that most lines fill, since in a column of few remarks any blank may be shared by chance.
-func sharedBlanks(lines [][]rune, least int) gutters {
-	var filled []int // how many lines have something in each place
-	for _, line := range lines {
-		for i, c := range line {
-			if i == len(filled) {
-				filled = append(filled, 0)
-			}
-			if !unicode.IsSpace(c) {
-				filled[i]++
-			}
-		}
-	}
-	var g gutters
-	start := slices.IndexFunc(filled, func(n int) bool { return n > 0 })
-	for i := max(start, 0); i < len(filled); i++ {
-		if filled[i] > 0 {
-			continue
-		}
-		from := i
-		for i < len(filled) && filled[i] == 0 {
-			i++
-		}
-		if i < len(filled) && i-from >= least {
-			g = append(g, gutter{from, i})
-		}
-	}
-	if least > 1 && len(lines) >= 6 {
-		if narrow := sharedBlanks(lines, 1); len(narrow) > len(g) {
-			g = narrow
-		}
-	}
-	return g.dropNarrow(lines)
-}
-
-// dropNarrow takes out the narrow gutters beside columns that the first line does not fill, or fewer than three in five
-// lines do.
-func (g gutters) dropNarrow(lines [][]rune) gutters {
-	full := func(column int) bool {
-		return g.fills(lines[:1], column) > 0 && g.fills(lines, column)*5 >= len(lines)*3
-	}
-	for i := 0; i < len(g); {
-		if g[i].to-g[i].from > 1 || full(i) && full(i+1) {
-			i++
-			continue
-		}
-		g = slices.Delete(g, i, i+1)
-		i = max(0, i-1)
-	}
-	return g
-}
-
-// fills returns how many lines have something in a column.
-func (g gutters) fills(lines [][]rune, column int) int {
-	from, to := 0, 1<<30
-	if column > 0 {
-		from = g[column-1].to
-	}
-	if column < len(g) {
-		to = g[column].from
-	}
-	n := 0
-	for _, line := range lines {
-		if from < len(line) && strings.TrimSpace(string(line[from:min(to, len(line))])) != "" {
-			n++
-		}
-	}
-	return n
-}
-
-// cut adds to cells those of a line. A line with something in a gutter is cut at its wide gaps where that gives as many
-// cells, and is one cell, such as a title, where it does not.
-func (g gutters) cut(line string, cells []string) []string {
-	line = flat(line)
-	if rule(line) {
-		return cells
-	}
-	start, at, k := 0, 0, 0
-	base := len(cells)
-	for i, c := range line {
-		if k < len(g) && at == g[k].to {
-			cells = append(cells, strings.TrimSpace(line[start:i]))
-			start = i
-			k++
-		}
-		if k < len(g) && at >= g[k].from && !unicode.IsSpace(c) {
-			if parts := pieceList(line); len(parts) == len(g)+1 {
-				return append(cells[:base], parts...)
-			}
-			return append(cells[:base], strings.TrimSpace(line))
-		}
-		at++
-	}
-	return append(cells, strings.TrimSpace(line[start:]))
 }

@@ -261,6 +261,8 @@ func plausible(before side, c rune, after side) int {
 		return -1
 	case unicode.IsControl(c) || c == utf8.RuneError:
 		return -4
+	case c >= 0x2500 && c <= 0x259f && (before == sideHigh || after == sideHigh): // a drawn line
+		return 2
 	case unicode.IsLetter(c) || c >= 0x2200 && c <= 0x25ff: // Greek, mathematics, frames
 		return -3
 	}

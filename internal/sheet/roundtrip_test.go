@@ -8,7 +8,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-	"unicode/utf8"
 
 	"github.com/google/go-cmp/cmp"
 	"golang.org/x/text/encoding"
@@ -74,51 +73,6 @@ func TestWrittenByOthers(t *testing.T) {
 	}
 	if wrong > 0 {
 		t.Errorf("%d of %d came out wrong", wrong, rounds*len(encodings))
-	}
-}
-
-// TestLinedUp writes such sheets with their columns lined up by blanks, below a title, and reads back what was written.
-func TestLinedUp(t *testing.T) {
-	wrong := 0
-	const rounds = 400
-	for seed := range uint64(rounds) {
-		rnd := rand.New(rand.NewPCG(seed, 9))
-		rows := drawn(rnd, rnd.IntN(2) == 0)
-		widths := make([]int, len(rows[0]))
-		for _, row := range rows {
-			for c := range row {
-				row[c] = strings.ReplaceAll(row[c], "\n", " ")
-				widths[c] = max(widths[c], utf8.RuneCountInString(row[c]))
-			}
-		}
-		var b strings.Builder
-		b.WriteString("Dry Fork, the nests of 2025\n\n")
-		for _, row := range rows {
-			var line strings.Builder
-			for c, cell := range row {
-				format := "%-*s  "
-				if c == 1 {
-					format = "%*s  "
-				}
-				fmt.Fprintf(&line, format, widths[c], cell)
-			}
-			b.WriteString(strings.TrimRight(line.String(), " ") + "\n")
-		}
-		want := append([][]string{{"Dry Fork, the nests of 2025"}}, rows...)
-		for i := range want {
-			want[i] = slices.Clone(want[i])
-			for len(want[i]) > 1 && want[i][len(want[i])-1] == "" {
-				want[i] = want[i][:len(want[i])-1]
-			}
-		}
-		if diff := cmp.Diff(want, cellsOf(t, []byte(b.String()))); diff != "" {
-			if wrong++; wrong < 3 {
-				t.Errorf("seed %d (-written +read)\n%s\n%s", seed, diff, b.String())
-			}
-		}
-	}
-	if wrong > 0 {
-		t.Errorf("%d of %d came out wrong", wrong, rounds)
 	}
 }
 

@@ -15,7 +15,7 @@ import (
 type Table struct {
 	File, Name    string   // Name is "" for text
 	Hidden        bool     // the worksheet is hidden
-	Delimiter     rune     // of text: what separates its cells; ' ' where blanks line them up; 0 where each line is one cell, and in a workbook
+	Delimiter     rune     // of text: what separates its cells; 0 where each line is one cell, and in a workbook
 	Date1904      bool     // serial dates count from 1904, as old Macintosh workbooks do
 	RowsHint      int      // about how many rows there are
 	HiddenColumns []int    // from 0, in order
@@ -181,7 +181,7 @@ func SerialDate(serial float64, date1904 bool) time.Time {
 }
 
 // suspicious are the first letters of what UTF-8 looks like when read as Windows-1252 or as Mac Roman.
-const suspicious = "ÃÂ√¬"
+const suspicious = "ÃÂ√¬â‚"
 
 // mend undoes one wrong reading of UTF-8: "niÃ±o" and "ni√±o" were both "niño".
 func mend(s string) (string, bool) {

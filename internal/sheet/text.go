@@ -40,7 +40,7 @@ func openText(name string, data []byte, say words.Speaker) (*Book, error) {
 // asSeen writes letters as most programs do, n and a tilde as ñ, and leaves out what nobody sees: blanks without width and
 // marks of byte order, as text copied from web pages has them.
 func asSeen(text []byte) []byte {
-	for _, unseen := range []string{"\u200b", "\ufeff", "\u00ad"} {
+	for _, unseen := range []string{"\u200b", "\ufeff"} {
 		if bytes.Contains(text, []byte(unseen)) {
 			text = bytes.ReplaceAll(text, []byte(unseen), nil)
 		}
@@ -176,8 +176,6 @@ func (c *cutter) next() bool {
 	switch {
 	case c.comma == 0:
 		c.whole(c.line())
-	case c.comma == ' ':
-		c.cells = c.cut(c.line(), c.cells)
 	default:
 		c.separated()
 	}
@@ -195,9 +193,12 @@ func (c *cutter) line() string {
 	return strings.TrimSuffix(line, "\r")
 }
 
+// whole makes one cell of a line. Blanks at its front may line it up with others.
 func (c *cutter) whole(line string) {
-	cell, _ := unquote(strings.TrimSpace(line))
-	c.cells = append(c.cells, cell)
+	if cell, ok := unquote(strings.TrimSpace(line)); ok {
+		line = cell
+	}
+	c.cells = append(c.cells, strings.TrimRight(line, " \t\f\v"))
 }
 
 // separated cuts a row at its separators. Blanks before a cell are no part of it.
@@ -346,7 +347,7 @@ func (c *cutter) quoted(i int) (cell string, end int, ok bool) {
 // closed returns where the cell ends that the mark at j closes; -1 where text goes on behind the mark.
 func (c *cutter) closed(j int) int {
 	end := j + 1
-	for end < len(c.text) && c.text[end] == ' ' && c.comma != ' ' {
+	for end < len(c.text) && c.text[end] == ' ' {
 		end++
 	}
 	if end == len(c.text) || c.text[end] == c.comma || c.text[end] == '\n' || strings.HasPrefix(c.text[end:], "\r\n") {
