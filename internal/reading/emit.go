@@ -335,6 +335,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	}
 	e.beside(l)
 	e.noteCause()
+	e.correction()
 	if row.Season == 0 {
 		row.Season = e.seasonFrom(sc)
 	}
