@@ -455,7 +455,7 @@ func (b *block) visitOf() int {
 
 // sight reads a cell of what was found: by its key, its color, its words; a word nobody knows is asked about once.
 func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
-	if col.colors && (text == "" || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
+	if col.colors && (text == "" || col.role == lexicon.CheckOn || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
 		return e.colorSight(c, col)
 	}
 	if text == "" {

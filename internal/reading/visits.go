@@ -57,6 +57,7 @@ func (r *reader) findVisits(b *block) {
 	r.oneSentence(b)
 	r.eggColumns(b)
 	r.adoptStates(b)
+	r.paintedVisits(b)
 	r.dropEmptyVisits(b)
 }
 
@@ -342,6 +343,42 @@ func (r *reader) adoptStates(b *block) {
 			}
 		}
 	}
+}
+
+// paintedVisits finds visits that only colors tell of: empty cells under a heading that asks what was found, or days in
+// several colors where nothing else tells it.
+func (r *reader) paintedVisits(b *block) {
+	told := false
+	for k := range b.visits {
+		if v := &b.visits[k]; v.found >= 0 {
+			c := &b.cols[v.found]
+			c.colors = c.colors || c.n == 0 && c.fill > 0
+			told = told || c.n > 0 || c.colors
+		}
+	}
+	if told || b.kind == keyTable || r.sentenceColumn(b) != nil {
+		return
+	}
+	for k := range b.visits {
+		v := &b.visits[k]
+		if v.on < 0 || v.found >= 0 {
+			continue
+		}
+		if c := &b.cols[v.on]; c.fill*4 >= c.n*3 && c.n > 0 && r.colorsIn(b, c) >= 2 {
+			v.found, c.colors = v.on, true
+		}
+	}
+}
+
+// colorsIn counts the colors of a column.
+func (r *reader) colorsIn(b *block, c *column) int {
+	seen := map[string]bool{}
+	for _, rec := range b.records {
+		if fill := b.g.lines[rec.row].at(c.at).look().Fill; fill != "" {
+			seen[fill] = true
+		}
+	}
+	return len(seen)
 }
 
 // paintedAlone tells whether the cells of a column are painted, and not as those at their left are.
