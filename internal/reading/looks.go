@@ -19,6 +19,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 	for k := range e.b.visits {
 		v := &e.b.visits[k]
 		if v.found < 0 {
+			e.dayAlone(l, sc, k)
 			continue
 		}
 		col := &e.b.cols[v.found]
@@ -76,6 +77,22 @@ func (e *emitter) looks(l *line, sc *scope) {
 		}
 		look.On = on
 		e.row.Looks = append(e.row.Looks, look)
+	}
+}
+
+// dayAlone takes the day of a check for which no column says what was found, so that it is asked about.
+func (e *emitter) dayAlone(l *line, sc *scope, k int) {
+	v := &e.b.visits[k]
+	if v.on < 0 || !slices.ContainsFunc(e.b.visits, func(o visit) bool { return o.found >= 0 }) {
+		return
+	}
+	col := &e.b.cols[v.on]
+	c := l.at(col.at)
+	if c.text == "" || e.kindOf(c.text).ditto {
+		return
+	}
+	if on, ok := e.lookDay(l, sc, k, v, c, ""); ok {
+		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true, Table: e.b.g.index})
 	}
 }
 

@@ -134,7 +134,9 @@ func (r *reader) isStateColumn(b *block, c *column) bool {
 		return c.head.Visit != 0 || asked || c.mayTell() || c.colors || c.n == 0 || c.codes != nil
 	case lexicon.EggsLeft:
 		return (c.head.Visit != 0 || c.head.After > 0) && !r.toldOtherwise(b, c)
-	case lexicon.Notes, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.Who, lexicon.Passed, lexicon.Count, lexicon.Feature, lexicon.Nest, lexicon.Line, lexicon.Site, lexicon.Ranch, lexicon.Substrate, lexicon.Camera, lexicon.Season, lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.Clumps, lexicon.Plant, lexicon.SetOn, lexicon.CheckOn, lexicon.DaysOut, lexicon.RowNumber, lexicon.Bearing:
+	case lexicon.Passed: // "End" is the end of the day, or the end of the nests
+		return c.share(c.sight) >= 0.8 && c.n >= 3
+	case lexicon.Notes, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.Who, lexicon.Count, lexicon.Feature, lexicon.Nest, lexicon.Line, lexicon.Site, lexicon.Ranch, lexicon.Substrate, lexicon.Camera, lexicon.Season, lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.Clumps, lexicon.Plant, lexicon.SetOn, lexicon.CheckOn, lexicon.DaysOut, lexicon.RowNumber, lexicon.Bearing:
 		return false
 	case lexicon.NoRole:
 	default:
@@ -556,7 +558,7 @@ func (r *reader) dropEmptyVisits(b *block) {
 	}
 	kept := b.visits[:0]
 	for _, v := range b.visits {
-		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && b.cols[v.on].head.Visit == 0 && b.cols[v.on].head.Role != lexicon.CheckOn {
+		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && !saysVisit(&b.cols[v.on].head) {
 			b.cols[v.on].role, b.cols[v.on].why = lexicon.NoRole, "day-alone"
 			continue
 		}
@@ -570,6 +572,11 @@ func (r *reader) dropEmptyVisits(b *block) {
 			}
 		}
 	}
+}
+
+// saysVisit tells whether a heading is that of a check.
+func saysVisit(h *lexicon.Heading) bool {
+	return h.Visit != 0 || h.After > 0 || h.Role == lexicon.CheckOn || h.Role == lexicon.Check
 }
 
 // sentenceColumn finds the column in which sentences tell of the visits.
