@@ -308,7 +308,7 @@ func (s *bandScan) run(from, to int) {
 			i += s.countsBelow(i, to)
 		case s.cur != nil && (s.fits(i)):
 			s.cur.records = append(s.cur.records, record{i, s.scope})
-		case s.titleAbove(i, to):
+		case s.titleAbove(i):
 			s.caption(i)
 		case s.g.lines[i].filled(s.left, s.right) >= 2 || s.painted(i):
 			s.beginBare(i)
@@ -320,16 +320,33 @@ func (s *bandScan) run(from, to int) {
 }
 
 // titleAbove tells whether a row of a few words stands above the headings of the first table: "Mill Ranch | nest days | 2023".
-func (s *bandScan) titleAbove(i, to int) bool {
-	if s.cur != nil || s.dataLike(i) {
+func (s *bandScan) titleAbove(i int) bool {
+	if s.cur != nil || s.begun || s.dataLike(i) {
 		return false
 	}
-	for k := i + 1; k < min(to, i+6); k++ {
-		if s.heads(k, to) > 0 {
-			return s.g.lines[i].filled(s.left, s.right)*2 <= s.g.lines[k].filled(s.left, s.right)
+	end := len(s.g.lines)
+	for k := i + 1; k < min(end, i+6); k++ {
+		if s.heads(k, end) > 0 {
+			return s.g.lines[i].filled(s.left, s.right)*2 <= s.g.lines[k].filled(s.left, s.right) || s.namesYear(i)
 		}
 	}
 	return false
+}
+
+// namesYear tells whether a row holds a year and otherwise words that head nothing.
+func (s *bandScan) namesYear(i int) bool {
+	l := &s.g.lines[i]
+	years := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		switch c := &l.cells[col]; {
+		case c.text == "" || c.span:
+		case isYear(c.text):
+			years++
+		case s.r.kindOf(c.text).head.Sure >= 0.9 || s.r.kindOf(c.text).isNum:
+			return false
+		}
+	}
+	return years == 1
 }
 
 func (s *bandScan) painted(i int) bool {
@@ -533,8 +550,13 @@ func (s *bandScan) turn(i, end, heads int) {
 	if len(t.lines) <= heads {
 		return
 	}
-	if line := s.nestCorner(t); line != "" {
-		s.scope = s.lineless().child(facts{line: fact{text: line, at: s.g.lines[i].at(s.left)}})
+	corner := *s.g.lines[i].at(s.left)
+	if s.nestCorner(t) {
+		f := s.r.factsIn(&corner, false)
+		if f.line.text == "" {
+			f.line = fact{text: lineLabel(corner.text), at: &corner}
+		}
+		s.scope = s.lineless().child(f)
 	}
 	s.r.nameTurned(s.g, t, s.left, i)
 	b := &block{g: t, left: 0, right: t.width, top: s.scope}

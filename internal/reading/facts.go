@@ -330,12 +330,12 @@ func between(items []item, kinds ...itemKind) bool {
 }
 
 var (
-	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
+	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|swathe?|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
 	stepWords  = regexp.MustCompile(`(?i)\b(?:my |his |her |our |mi |un |one |1 )?(?:steps?|paces?|pasos?)\b`)
 )
 
 // beltTool is what people carry across a belt to keep its width.
-var beltTool = regexp.MustCompile(`\b(?:stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
+var beltTool = regexp.MustCompile(`\b(?:swathe?|stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
 
 // Labels before their measure: "ancho (pies) 6", "width: 6", "length ft 700".
 var (

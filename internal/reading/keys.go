@@ -102,7 +102,7 @@ func (r *reader) group(covers bool, field string, g *grid) *codeGroup {
 // understood reads what a key says a code means.
 func (r *reader) understood(text string) (m meaning, covers, ok bool) {
 	text = strings.Trim(text, " =:-–—,.;")
-	if text == "" || len(text) > 90 {
+	if text == "" || len(text) > 90 || r.kindOf(text).isNum {
 		return m, false, false
 	}
 	s := r.lex.Sight(text)
