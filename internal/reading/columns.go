@@ -493,6 +493,8 @@ func (r *reader) couldBe(c *column, role lexicon.Role) bool {
 		return c.share(c.small+c.fraction+c.sight+c.weak) >= 0.5
 	case lexicon.Event:
 		return !date && c.share(c.prose) < 0.5 && (c.head.Sure == 1 || r.tellsEvent(c) >= 0.5)
+	case lexicon.EggsSet:
+		return c.share(c.small+c.whole) >= 0.5
 	case lexicon.Width, lexicon.Length, lexicon.StepLength, lexicon.BeltArea, lexicon.Area:
 		return c.num > 0 || c.textual > 0 && hasDigits(c.first)
 	case lexicon.Steps:
@@ -651,10 +653,10 @@ func mayBeCover(c *column) bool {
 		return true
 	case lexicon.Nest:
 		return c.share(c.whole+c.id) < 0.2
-	case lexicon.Notes, lexicon.SiteType, lexicon.Trace, lexicon.Region: // a heading that lies
-		return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9
+	case lexicon.Line, lexicon.Count:
+		return false
 	}
-	return false
+	return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9 // a heading that lies
 }
 
 // findNest looks for the columns of nests and lines where no heading names them.

@@ -265,7 +265,16 @@ func (s *scope) allChecks() []checkFact {
 
 // scheduled finds the day of the k-th visit in what stands above the table, or in the schedule of the line.
 func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
+	name := ""
+	if v.found >= 0 {
+		name = lexicon.Fold(e.b.cols[v.found].head.Text)
+	}
 	pick := func(list []checkFact) (lexicon.Date, *cell) {
+		for _, c := range list {
+			if c.name != "" && c.name == name {
+				return c.date, c.at
+			}
+		}
 		order := 0
 		for i, c := range list {
 			n := c.visit

@@ -336,6 +336,7 @@ func (r *reader) explained() {
 			c.used = "rule"
 		}
 	}
+	r.teams()
 	var steps, widths []float64
 	for _, c := range r.captions {
 		f := facts{}
@@ -468,6 +469,18 @@ func (r *reader) nameRanch() {
 		r.onlyRanch = a
 	} else {
 		r.onlyRanch = r.Say("One ranch")
+	}
+}
+
+var teamPattern = regexp.MustCompile(`(?i)^\W*(?:team|crew|group|class|period|equipo|grupo)\s+(.+)$`)
+
+// teams takes the names of tabs that are those of crews from the pastures.
+func (r *reader) teams() {
+	for _, c := range r.captions {
+		m := teamPattern.FindStringSubmatch(c.c.text)
+		if tab := r.tabScope[c.g.index]; m != nil && tab != nil && tab.site.weak && lexicon.Fold(m[1]) == lexicon.Fold(tab.site.text) {
+			tab.site = fact{}
+		}
 	}
 }
 

@@ -224,6 +224,8 @@ func (r *reader) findSet(b *block, days, states []int) int {
 	}
 	stateCols := len(states)
 	switch {
+	case b.cols[first].head.Role == lexicon.EggsSet, named > 0 && named == len(days)-1 && first < slices.Min(without(days, first)):
+		return first
 	case len(days) > stateCols && stateCols > 0 && len(open) > 0 && b.cols[first].at < b.cols[states[0]].at:
 		return first
 	case stateCols == 0 && len(days) == 1 && b.cols[first].head.Role == lexicon.NoRole && b.has(lexicon.Nest):
@@ -234,6 +236,10 @@ func (r *reader) findSet(b *block, days, states []int) int {
 		return first
 	}
 	return -1
+}
+
+func without(list []int, n int) []int {
+	return slices.DeleteFunc(slices.Clone(list), func(k int) bool { return k == n })
 }
 
 // pairVisits goes through days and states from left to right and puts together those of one visit.
