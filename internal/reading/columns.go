@@ -75,6 +75,7 @@ type stats struct {
 	event     int
 	range_    int
 	dash      int    // "--", "n/a": nothing to say
+	rule      int    // covers by odd and even
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
@@ -234,6 +235,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 	}
 	if k.words >= 5 {
 		c.prose++
+	}
+	if k.words >= 4 && parity.MatchString(cl.text) && r.coverRuleIn(r.scan(cl.text)) != nil {
+		c.rule++
 	}
 	if k.words >= 2 {
 		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {
@@ -603,6 +607,12 @@ func (r *reader) findEvent(b *block) {
 func (r *reader) findCover(b *block) {
 	if b.has(lexicon.Substrate) {
 		return
+	}
+	for i := range b.cols {
+		if c := &b.cols[i]; c.n > 0 && c.share(c.rule) >= 0.6 {
+			c.role = lexicon.Substrate
+			return
+		}
 	}
 	var best *column
 	for i := range b.cols {

@@ -689,6 +689,12 @@ func (e *emitter) coverOf(l *line, sc *scope, setting, named bool) {
 			v = e.askDitto(c)
 		}
 	}
+	if e.cover != nil && e.cover.rule > 0 && v != "" { // "odd grass even yucca"
+		if rule := e.ruleText(v, c); rule != nil {
+			e.row.Cover = rule.of(e.row.Nest)
+			return
+		}
+	}
 	if v != "" {
 		e.row.Cover, e.row.Plant = e.coverWord(v, c, e.cover)
 	} else if rule := e.ruleFrom(sc); rule != nil {
