@@ -130,6 +130,7 @@ func Intervals(d *survey.Data, measure func(*survey.Nest) float64) []mixed.Inter
 
 // visitIntervals is Intervals with the number of nests that have one.
 func visitIntervals(d *survey.Data, measure func(*survey.Nest) float64) (list []mixed.Interval, nests int) {
+	first := FirstChecksOf(d.Nests)
 	kinds := map[[2]string]string{}
 	for _, s := range d.Sites {
 		kinds[[2]string{s.Ranch, s.Name}] = s.Type
@@ -151,7 +152,7 @@ func visitIntervals(d *survey.Data, measure func(*survey.Nest) float64) (list []
 			}
 			to := max(int(v.On-n.SetOn), from)
 			if v.State != survey.Intact {
-				to = max(to, from+1)
+				to = first.LostBy(n, to, from)
 			}
 			if to > from {
 				list = append(list, mixed.Interval{
