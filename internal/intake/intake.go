@@ -55,7 +55,8 @@ type Result struct {
 	Sentences []string        // the first three nests read back in words
 	Rows      int             // rows of data seen, whether they went through or not
 	Words     map[string]string
-	NestsAt   [][]survey.Cell // with Options.Places: the rows each nest was read from
+	Misfits   []inquiry.Misfit // answers that settled nothing
+	NestsAt   [][]survey.Cell  // with Options.Places: the rows each nest was read from
 	BeltsAt   [][]survey.Cell
 }
 
@@ -88,7 +89,8 @@ func Read(files []File, opt Options) (*Result, error) {
 	}
 	s.settle()
 	s.out.Rows, s.out.Roles = read.Rows, read.Roles
-	s.out.Refused, s.out.Questions, s.out.Tidied, s.out.NotUsed, s.out.Words = log.Refused(), log.Questions(), log.Tidied(), log.Asides(), log.Settled()
+	s.out.Refused, s.out.Questions, s.out.Tidied, s.out.NotUsed = log.Refused(), log.Questions(), log.Tidied(), log.Asides()
+	s.out.Words, s.out.Misfits = log.Settled(), log.Misfits()
 	return &s.out, nil
 }
 
