@@ -164,6 +164,9 @@ func (r *reader) headScoreOf(cells []string) float64 {
 		case len(text) > 60:
 			score -= 0.5
 			data++
+		case k.isID && h.Sure < 0.9: // A1, C2
+			score -= 0.7
+			data++
 		case h.Role != lexicon.NoRole && h.Date.Form != lexicon.NoDate && (k.date.Form == lexicon.SlashDate || k.date.Form == lexicon.FullDate || k.date.Form == lexicon.TextDate):
 			dates++
 		case h.Role == lexicon.Count && h.Sure < 1 || h.Role != lexicon.NoRole && (k.isCover && !k.cover.Weak || k.sight.Mark != lexicon.Unknown && !k.sight.Weak && k.sight.Mark != lexicon.SetOut):

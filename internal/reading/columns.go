@@ -74,6 +74,7 @@ type stats struct {
 	ditto     int
 	event     int
 	range_    int
+	dash      int    // "--", "n/a": nothing to say
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
@@ -179,6 +180,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 			c.date++
 		}
 	}
+	if k.sight.Mark == lexicon.Skipped && len(cl.text) <= 4 {
+		c.dash++
+	}
 	if k.isNum {
 		c.num++
 		c.minNum, c.maxNum = min(c.minNum, k.num), max(c.maxNum, k.num)
@@ -256,7 +260,10 @@ func (c *column) share(part int) float64 {
 }
 
 // isDate tells whether the cells are days. Names such as 1-1, 1-2, 1-3 could be days too, but no two are alike.
-func (c *column) isDate() bool { return c.share(c.date+c.after) >= 0.6 && !c.namesNests() }
+func (c *column) isDate() bool {
+	n := c.n - c.ditto - c.dash
+	return n > 0 && (c.date+c.after)*10 >= n*6 && !c.namesNests()
+}
 
 func (c *column) namesNests() bool {
 	return c.share(c.id) >= 0.7 && c.n-c.ditto >= 4 && len(c.distinct)*10 >= min(c.n-c.ditto, 80)*8

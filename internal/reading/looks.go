@@ -40,6 +40,9 @@ func (e *emitter) looks(l *line, sc *scope) {
 				}
 			}
 		}
+		if s.Mark == lexicon.Skipped && s.Already && !any { // nobody had looked before
+			s.Mark = lexicon.Taken
+		}
 		if s.Mark == lexicon.Skipped {
 			continue
 		}
