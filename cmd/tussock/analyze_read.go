@@ -67,6 +67,9 @@ func (a *analysis) tables() []table {
 	counts := map[key]int{}
 	seen := func(c survey.Cell, holds string) {
 		k := key{c.File, c.Sheet, holds}
+		if checks := (key{c.File, c.Sheet, "checks"}); holds == "nests" && columns[k] == nil && columns[checks] != nil {
+			k = checks
+		}
 		if counts[k]++; columns[k] == nil && counts[k] == 1 {
 			order = append(order, k)
 		}
@@ -128,6 +131,8 @@ func (t *table) sentence() string {
 	switch {
 	case t.holds == "nests" && t.count > 0:
 		what = count(t.count, "nest", "nests")
+	case t.holds == "checks" && t.count > 0:
+		what = count(t.count, "nest", "nests") + ", a row a check"
 	case t.holds == "belts" && t.count > 0:
 		what = count(t.count, "belt", "belts")
 	}
@@ -137,7 +142,7 @@ func (t *table) sentence() string {
 	case noColumns:
 		return where + ": " + what + ", read from what the lines say."
 	}
-	return where + ": " + what + ". " + t.odd
+	return where + ": " + what + ". " + inquiry.Capital(t.odd)
 }
 
 func tabs(names []string) string {
@@ -166,43 +171,102 @@ func odd(lex *lexicon.Lexicon, columns []reading.Role) string {
 		visits = max(visits, visitOf(c.Role))
 	}
 	var order []string
-	heads := map[string][]string{}
+	says := map[string]*readAs{}
 	plain := 0
 	for _, c := range columns {
-		switch {
-		case c.Role == "":
-		case isPlain(lex, c, visits):
-			plain++
-		default:
-			says := meaning(c.Role)
-			if heads[says] == nil {
-				order = append(order, says)
-			}
-			if head := headed(c); !slices.Contains(heads[says], head) {
-				heads[says] = append(heads[says], head)
-			}
+		if c.Role == "" {
+			continue
 		}
+		if isPlain(lex, c, visits) {
+			plain++
+			continue
+		}
+		role, visit := c.Role, visitOf(c.Role)
+		if visit > 0 {
+			role = strings.TrimPrefix(c.Role, "check"+strconv.Itoa(visit))
+		}
+		if says[role] == nil {
+			says[role] = &readAs{role: role}
+			order = append(order, role)
+		}
+		says[role].add(headed(c), visit)
 	}
 	if len(order) == 0 {
 		return ""
 	}
 	var parts []string
-	for _, says := range order {
-		list := heads[says]
-		verb := " is "
-		if len(list) > 1 {
-			verb = " are "
-		}
-		if len(list) > 3 {
-			list = append(slices.Clone(list[:2]), fmt.Sprintf("%d more", len(list)-2))
-		}
-		parts = append(parts, joined(list)+verb+says)
+	for _, role := range order {
+		parts = append(parts, says[role].clause())
 	}
 	s := strings.Join(parts, "; ") + "."
 	if plain > 0 {
 		s += " The other columns are what their headings say."
 	}
 	return s
+}
+
+// A readAs gathers the headings of columns that were read alike but for the check they tell of.
+type readAs struct {
+	role     string
+	headings []string
+	checks   []int // beside each heading; 0 for none
+}
+
+func (s *readAs) add(heading string, check int) {
+	for i := range s.headings {
+		if s.headings[i] == heading && s.checks[i] == check {
+			return
+		}
+	}
+	s.headings = append(s.headings, heading)
+	s.checks = append(s.checks, check)
+}
+
+// clause says it: “1st” and “2nd” are the days of checks 1 and 2.
+func (s *readAs) clause() string {
+	if s.checks[0] == 0 {
+		return joined(few(s.headings)) + isOrAre(len(s.headings)) + meaning(s.role)
+	}
+	headings := slices.Compact(slices.Sorted(slices.Values(s.headings)))
+	switch {
+	case len(headings) == 1 && len(s.checks) > 1:
+		return headings[0] + " is " + checkMeanings[s.role][0] + " each check" + checkMeanings[s.role][1]
+	case len(headings) > 1 && len(headings) == len(s.checks) && slices.IsSorted(s.checks) && len(slices.Compact(slices.Clone(s.checks))) == len(s.checks) && len(headings) <= 4:
+		var checks []string
+		for _, c := range s.checks {
+			checks = append(checks, strconv.Itoa(c))
+		}
+		return joined(s.headings) + " are " + strings.Replace(checkMeanings[s.role][0], "the day", "the days", 1) + " checks " + joined(checks) + checkMeanings[s.role][1]
+	}
+	var parts []string
+	for _, check := range slices.Compact(slices.Sorted(slices.Values(s.checks))) {
+		var of []string
+		for i, c := range s.checks {
+			if c == check {
+				of = append(of, s.headings[i])
+			}
+		}
+		parts = append(parts, joined(few(of))+isOrAre(len(of))+checkMeanings[s.role][0]+" check "+strconv.Itoa(check)+checkMeanings[s.role][1])
+	}
+	return strings.Join(parts, "; ")
+}
+
+// checkMeanings says what a column of a check holds, before and after the check is named.
+var checkMeanings = map[string][2]string{"_on": {"the day of", ""}, "": {"what", " found"}, "_eggs": {"the eggs left at", ""}}
+
+func isOrAre(n int) string {
+	if n == 1 {
+		return " is "
+	}
+	return " are "
+}
+
+// few cuts a list of more than three down to two and a number.
+func few(list []string) []string {
+	if len(list) <= 3 {
+		return list
+	}
+	return append(slices.Clone(list[:2]), fmt.Sprintf("%d more", len(list)-2))
 }
 
 func joined(list []string) string {
@@ -278,16 +342,6 @@ func meaning(role string) string {
 	if of, ok := strings.CutPrefix(role, "count_"); ok {
 		return "the clumps of " + strings.ReplaceAll(of, "_", " ")
 	}
-	if n := visitOf(role); n > 0 {
-		check := "check " + strconv.Itoa(n)
-		switch {
-		case strings.HasSuffix(role, "_on"):
-			return "the day of " + check
-		case strings.HasSuffix(role, "_eggs"):
-			return "the eggs left at " + check
-		}
-		return "what " + check + " found"
-	}
 	return "the remains" // one of the questions of the key
 }
 
@@ -308,42 +362,116 @@ func (a *analysis) tidied(b *strings.Builder) {
 		}
 	}
 	for _, kind := range order {
-		para(b, "", strings.Join(texts[kind], " "))
+		para(b, "", strings.Join(likewise(texts[kind]), " "))
 	}
 }
 
-var columnNotUsed = regexp.MustCompile(`^The column (“.*”) (?:in (.*) )?was not used\.$`)
+// likewise says sentences that differ in their words and rows alone once, where there are many.
+func likewise(texts []string) []string {
+	first := map[string]int{}
+	more := map[int]int{}
+	var out []string
+	for _, t := range texts {
+		key := varies.ReplaceAllString(t, "")
+		i, seen := first[key]
+		if seen && len(texts) > 3 {
+			more[i]++
+			continue
+		}
+		if !seen {
+			first[key] = len(out)
+		}
+		out = append(out, t)
+	}
+	for i, n := range more {
+		out[i] = strings.TrimSuffix(out[i], ".") + "; likewise in " + count(n, "more place.", "more places.")
+	}
+	return out
+}
 
-// setAside prints what became nothing, the columns of a table in one sentence.
+// A reason for which cells became nothing names a column, or rows before a colon.
+var columnNotUsed = regexp.MustCompile(`^The column (“.*”) (?:in .* )?was not used\.$`)
+
+// setAside prints what became nothing: each reason once for a file, with where.
 func (a *analysis) setAside(b *strings.Builder) {
 	if len(a.read.NotUsed) == 0 {
 		return
 	}
 	title(b, "What we set aside", '=')
-	var order []string
-	unused := map[string][]string{}
+	type key struct{ file, reason string }
+	var order []key
+	columns := map[key][]string{}
+	places := map[key]*place{}
 	for _, s := range a.read.NotUsed {
-		m := columnNotUsed.FindStringSubmatch(s.Text)
-		if m == nil {
+		if len(s.Cells) == 0 {
 			para(b, "", s.Text)
 			continue
 		}
-		if unused[m[2]] == nil {
-			order = append(order, m[2])
+		k := key{file: s.Cells[0].File}
+		if m := columnNotUsed.FindStringSubmatch(s.Text); m != nil {
+			if columns[k] == nil {
+				order = append(order, k)
+			}
+			if !slices.Contains(columns[k], m[1]) {
+				columns[k] = append(columns[k], m[1])
+			}
+			continue
 		}
-		unused[m[2]] = append(unused[m[2]], m[1])
+		_, reason, ok := strings.Cut(s.Text, ": ")
+		if !ok {
+			para(b, "", s.Text)
+			continue
+		}
+		k.reason = reason
+		if places[k] == nil {
+			places[k] = &place{rows: map[string][]int{}}
+			order = append(order, k)
+		}
+		places[k].add(s.Cells)
 	}
-	for _, where := range order {
-		list, in := unused[where], ""
-		if where != "" {
-			in = " in " + where
+	for _, k := range order {
+		if k.reason != "" {
+			para(b, "", k.file+", "+places[k].String()+": "+k.reason)
+			continue
 		}
-		if len(list) == 1 {
-			para(b, "", "The column "+list[0]+in+" was not used.")
+		of := columns[k]
+		if len(of) == 1 {
+			para(b, "", k.file+": the column "+of[0]+" was not used.")
 		} else {
-			para(b, "", "The columns "+joined(list)+in+" were not used.")
+			para(b, "", k.file+": the columns "+joined(of)+" were not used.")
 		}
 	}
+}
+
+// A place is rows of one file, by tab.
+type place struct {
+	tabs []string
+	rows map[string][]int
+}
+
+func (p *place) add(cells []survey.Cell) {
+	for _, c := range cells {
+		if p.rows[c.Sheet] == nil {
+			p.tabs = append(p.tabs, c.Sheet)
+		}
+		p.rows[c.Sheet] = append(p.rows[c.Sheet], c.Row)
+	}
+}
+
+// String names the rows, or of many tabs the tabs alone.
+func (p *place) String() string {
+	if len(p.tabs) > 2 {
+		return tabs(p.tabs)
+	}
+	var parts []string
+	for _, t := range p.tabs {
+		if t == "" {
+			parts = append(parts, spans(p.rows[t]))
+		} else {
+			parts = append(parts, "tab “"+t+"” "+spans(p.rows[t]))
+		}
+	}
+	return joined(parts)
 }
 
 // questions prints what there is to ask: first what must be answered, then what had better be looked at.
@@ -353,7 +481,7 @@ func (a *analysis) questions(b *strings.Builder) {
 		title  string
 		says   string
 	}{
-		{inquiry.MustAnswer, "Please answer", "Nests wait for this and are in no figure yet."},
+		{inquiry.MustAnswer, "Please answer", "What hangs on this is in no figure yet."},
 		{inquiry.PleaseLook, "Please look", "Until you say otherwise, the choice marked * holds."},
 	} {
 		first := true
@@ -392,11 +520,14 @@ func printQuestion(b *strings.Builder, q inquiry.Question) {
 type complaint struct {
 	file, sheet, column string
 	says                string // as it was first said
+	first               int    // the row it was said of
+	differs             bool   // it is said otherwise of other rows
 	rows                []int
 }
 
-// varies are the parts of a sentence that differ from row to row: what the cell says, numbers, and the name of a nest.
-var varies = regexp.MustCompile(`“[^”]*”|[0-9]+|[Nn]est \S+ of transect .{1,20}? (was|stands|had)`)
+// varies are the parts of a sentence that differ from row to row: what the cell says, numbers and lists of them, and the
+// name of a nest.
+var varies = regexp.MustCompile(`“[^”]*”|\brows? |[0-9]+|[–,]|\band (?:[0-9]|others|“)|[Nn]est \S+ of transect .{1,20}? (?:was|stands|had)`)
 
 // problems prints what could not be used, each complaint once with all its rows. What waits for a question has been said
 // there.
@@ -414,10 +545,11 @@ func (a *analysis) problems(b *strings.Builder) {
 		key := strings.Join([]string{p.File, p.Sheet, p.Column, varies.ReplaceAllString(p.Problem, "#")}, "\x00")
 		c := of[key]
 		if c == nil {
-			c = &complaint{file: p.File, sheet: p.Sheet, column: a.columnName(p), says: p.Problem}
+			c = &complaint{file: p.File, sheet: p.Sheet, column: a.columnName(p), says: p.Problem, first: p.Row}
 			of[key] = c
 			order = append(order, c)
 		}
+		c.differs = c.differs || p.Problem != c.says
 		if !slices.Contains(c.rows, p.Row) {
 			c.rows = append(c.rows, p.Row)
 		}
@@ -463,13 +595,16 @@ func (a *analysis) columnName(p inquiry.Problem) string {
 func (c *complaint) where() string {
 	parts := []string{c.file}
 	if c.sheet != "" {
-		parts = append(parts, "tab "+c.sheet)
+		parts = append(parts, "tab “"+c.sheet+"”")
 	}
 	if rows := spans(c.rows); rows != "" {
 		parts = append(parts, rows)
 	}
 	if c.column != "" {
 		parts = append(parts, "column “"+c.column+"”")
+	}
+	if c.differs {
+		parts = append(parts, fmt.Sprintf("as in row %d", c.first))
 	}
 	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ", ")
 }

@@ -105,7 +105,11 @@ func waits(b *strings.Builder, s *findings.Survival) {
 
 func line(b *strings.Builder, name string, s *findings.Survival) {
 	head := fmt.Sprintf("  %-16s %3d nests on %s: ", name, s.Nests, count(s.Transects, "line", "lines"))
-	if s.Waiting > 0 {
+	switch {
+	case s.Waiting > 0 && s.Nests == 0:
+		fmt.Fprintf(b, "  %-16s %s for an answer\n", name, count(s.Waiting, "nest waits", "nests wait"))
+		return
+	case s.Waiting > 0:
 		fmt.Fprintf(b, "%s%s for an answer\n", head, count(s.Waiting, "more waits", "more wait"))
 		return
 	}
@@ -260,7 +264,7 @@ func pooled(b *strings.Builder, p *findings.Pooled) {
 		}
 	}
 	aligned(b, lasted)
-	para(b, "", "Each ranch, all seasons and kinds of cover alike, drawn toward the region the more the fewer nests it has:")
+	para(b, "", "Each ranch, all seasons and cover types alike, drawn toward the region the more the fewer nests it has:")
 	var ranches []said
 	for _, r := range p.Ranches {
 		if r.Day28.Estimate != nil {
@@ -340,7 +344,7 @@ func keyScore(b *strings.Builder, k findings.KeyScore) {
 func bulletinText(b *strings.Builder, cells []bulletin.Cell) {
 	title(b, "What a bulletin would publish", '=')
 	for _, c := range cells {
-		where, what := "the whole cooperative", "all substrates"
+		where, what := "the whole cooperative", "all cover types"
 		if c.Area != nil {
 			where = *c.Area
 		}

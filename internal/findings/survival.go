@@ -249,7 +249,7 @@ func (c *computation) standardise(strata []stratum, how reading, n *note) standa
 	}
 
 	if missing := c.missing(present); len(missing) > 0 {
-		n.say(words.Later("No figure over all substrates: the standard mix has %s, of which this place tells nothing.", named(missing)))
+		n.say(words.Later("No figure over all cover types: the standard mix has %s, of which this place tells nothing.", named(missing)))
 		return standardised{}
 	}
 	if len(told) == 0 {
@@ -410,7 +410,7 @@ func explain(n *note, row *Survival, f *survival.Estimate) {
 func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
 	if !e.told {
 		if len(*n) == 0 {
-			n.say(words.Later("Survival to day 28 cannot be told for any substrate yet."))
+			n.say(words.Later("Survival to day 28 cannot be told for any cover type yet."))
 		}
 		return
 	}
@@ -427,7 +427,7 @@ func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
 	case len(e.Certain) > 0:
 		n.say(words.Later("All or none lasted in %s: the range counts that as certain and is a little too narrow.", named(certain)))
 	case edges > 0:
-		n.say(words.Later("In each substrate all nests lasted or none did; the range is what so few nests cannot rule out."))
+		n.say(words.Later("In each cover type all nests lasted or none did; the range is what so few nests cannot rule out."))
 	}
 	explainSpread(n, edges < len(strata), e.Transects, e.Clustered)
 	explainReach(n, row, lastDay)

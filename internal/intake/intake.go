@@ -85,7 +85,7 @@ func Read(files []File, opt Options) (*Result, error) {
 		return nil, err
 	}
 	if !read.Found && len(log.Refused()) == 0 {
-		return nil, errs.New(errs.Invalid, opt.Say.Say("We found no table in %s that we know. A table of nests has the columns transect, nest, substrate, set_on, check1_on, check1; one of belts has transect, length, width and count_…. Please look at the headings, or start from the blank workbook.", files[0].Name))
+		return nil, errs.New(errs.Invalid, opt.Say.Say("We found nothing in %s that we can read. We look for the line and the number of each nest, what it sits in, the day it was set, and the day and the finding of each check; or for belts with a length, a width and counts of clumps. Please look at the headings, or start from the blank workbook.", files[0].Name))
 	}
 	s.settle()
 	s.out.Rows, s.out.Roles = read.Rows, read.Roles

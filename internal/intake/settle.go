@@ -146,7 +146,7 @@ func (s *season) append(i int32, out []survey.Visit, start int, l *seen) []surve
 	w := &s.work[i]
 	before := w.who
 	w.who = l.look.who
-	if len(out) == start {
+	if len(out) == start || visit.On == 0 {
 		return append(out, visit)
 	}
 	last := &out[len(out)-1]
