@@ -308,6 +308,8 @@ func (s *bandScan) run(from, to int) {
 			i += s.countsBelow(i, to)
 		case s.cur != nil && (s.fits(i)):
 			s.cur.records = append(s.cur.records, record{i, s.scope})
+		case s.titleAbove(i, to):
+			s.caption(i)
 		case s.g.lines[i].filled(s.left, s.right) >= 2 || s.painted(i):
 			s.beginBare(i)
 		default:
@@ -315,6 +317,19 @@ func (s *bandScan) run(from, to int) {
 		}
 		i++
 	}
+}
+
+// titleAbove tells whether a row of a few words stands above the headings of the first table: "Mill Ranch | nest days | 2023".
+func (s *bandScan) titleAbove(i, to int) bool {
+	if s.cur != nil || s.dataLike(i) {
+		return false
+	}
+	for k := i + 1; k < min(to, i+6); k++ {
+		if s.heads(k, to) > 0 {
+			return s.g.lines[i].filled(s.left, s.right)*2 <= s.g.lines[k].filled(s.left, s.right)
+		}
+	}
+	return false
 }
 
 func (s *bandScan) painted(i int) bool {

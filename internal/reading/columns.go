@@ -605,7 +605,7 @@ func (r *reader) findCover(b *block) {
 	var best *column
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.n == 0 || c.role != lexicon.NoRole && c.role != lexicon.SetOn && c.role != lexicon.Check && !(c.role == lexicon.Nest && c.share(c.whole+c.id) < 0.2) && c.role != lexicon.Plant && c.role != lexicon.Site && c.role != lexicon.Spot && c.role != lexicon.Found {
+		if c.n == 0 || !mayBeCover(c) {
 			continue
 		}
 		if c.tellsCover() < 0.7 || c.isDate() || c.share(c.prose) > 0.5 || c.tellsState() >= c.tellsCover() && c.codes == nil {
@@ -618,6 +618,19 @@ func (r *reader) findCover(b *block) {
 	if best != nil {
 		best.role = lexicon.Substrate
 	}
+}
+
+// mayBeCover tells whether the heading of a column leaves open that it holds covers.
+func mayBeCover(c *column) bool {
+	switch c.role {
+	case lexicon.NoRole, lexicon.SetOn, lexicon.Check, lexicon.Plant, lexicon.Site, lexicon.Spot, lexicon.Found:
+		return true
+	case lexicon.Nest:
+		return c.share(c.whole+c.id) < 0.2
+	case lexicon.Notes, lexicon.SiteType, lexicon.Trace, lexicon.Region: // a heading that lies
+		return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9
+	}
+	return false
 }
 
 // findNest looks for the columns of nests and lines where no heading names them.
