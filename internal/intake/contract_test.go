@@ -326,42 +326,6 @@ func checkNest(t *testing.T, n *survey.Nest) {
 	}
 }
 
-// large is a sheet of n nests as a cooperative keeps them.
-func large(n int) []byte {
-	var b bytes.Buffer
-	b.WriteString("ranch,site,season,transect,nest,substrate,set_on,check1_on,check1,check2_on,check2\n")
-	states := []string{"intact,2025-05-29,taken", "intact,2025-05-29,intact", "taken,,", "lost,,"}
-	substrates := []string{"bunchgrass", "prickly pear", "yucca"}
-	for i := range n {
-		fmt.Fprintf(&b, "Ranch %d,north,2025,%d,%d,%s,2025-05-01,2025-05-15,%s\n", i/2400, i/24%100, i%24+1, substrates[i%3], states[i%4])
-	}
-	return b.Bytes()
-}
-
-// BenchmarkRead reads 100 000 nests, beside what encoding/csv alone takes for the same bytes.
-func BenchmarkRead(b *testing.B) {
-	data := large(100_000)
-	b.Run("intake", func(b *testing.B) {
-		b.SetBytes(int64(len(data)))
-		b.ReportAllocs()
-		for b.Loop() {
-			res, err := intake.Read([]intake.File{{Name: "n.csv", Data: data}}, intake.Options{})
-			if err != nil || len(res.Data.Nests) != 100_000 {
-				b.Fatal(len(res.Data.Nests), err)
-			}
-		}
-	})
-	b.Run("encoding-csv", func(b *testing.B) {
-		b.SetBytes(int64(len(data)))
-		b.ReportAllocs()
-		for b.Loop() {
-			if _, err := encodingcsv.NewReader(bytes.NewReader(data)).ReadAll(); err != nil {
-				b.Fatal(err)
-			}
-		}
-	})
-}
-
 // TestManyAlike asks about a hundred nests in one question. Once each of the first twenty was asked about by itself.
 func TestManyAlike(t *testing.T) {
 	var rows []string
