@@ -13,7 +13,6 @@ import (
 	"github.com/xuri/excelize/v2"
 	"pgregory.net/rapid"
 
-	"tussock/internal/errs"
 	"tussock/internal/inquiry"
 	"tussock/internal/intake"
 	"tussock/internal/survey"
@@ -288,24 +287,6 @@ func season(t *rapid.T) []survey.Nest {
 		out = append(out, n)
 	}
 	return out
-}
-
-func FuzzRead(f *testing.F) {
-	for _, tt := range faults(f) {
-		f.Add(tt.files[0].Data)
-	}
-	f.Fuzz(func(t *testing.T, data []byte) {
-		res, err := intake.Read([]intake.File{{Name: "f", Data: data}}, intake.Options{Ranch: "R", Today: today})
-		if err != nil {
-			if _, ok := errs.Message(err); !ok {
-				t.Fatalf("%v carries no sentence", err)
-			}
-			return
-		}
-		for i := range res.Data.Nests {
-			checkNest(t, &res.Data.Nests[i])
-		}
-	})
 }
 
 // checkNest holds a nest to what package survey promises.
