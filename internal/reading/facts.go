@@ -37,6 +37,7 @@ type dayFact struct {
 type checkFact struct {
 	visit int // 0 for the next in order
 	dayFact
+	name string // as it is labelled, folded; "" where it stands in a sentence
 }
 
 // A scope is facts within facts: a block within its tab, within its file.
@@ -279,7 +280,7 @@ func (r *reader) datesIn(f *facts, items []item, c *cell) {
 					break
 				}
 				if next.is == aDate {
-					f.checks = append(f.checks, checkFact{it.visit, dayFact{next.date, c}})
+					f.checks = append(f.checks, checkFact{visit: it.visit, dayFact: dayFact{next.date, c}})
 					break
 				}
 			}
@@ -300,7 +301,7 @@ func (r *reader) datesIn(f *facts, items []item, c *cell) {
 		word := checkLead.FindStringIndex(c.text)
 		for _, it := range items {
 			if it.is == aDate && word != nil && it.from > word[0] {
-				f.checks = append(f.checks, checkFact{0, dayFact{it.date, c}})
+				f.checks = append(f.checks, checkFact{dayFact: dayFact{it.date, c}})
 			}
 		}
 	}
@@ -330,12 +331,12 @@ func between(items []item, kinds ...itemKind) bool {
 }
 
 var (
-	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
+	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|swathe?|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
 	stepWords  = regexp.MustCompile(`(?i)\b(?:my |his |her |our |mi |un |one |1 )?(?:steps?|paces?|pasos?)\b`)
 )
 
 // beltTool is what people carry across a belt to keep its width.
-var beltTool = regexp.MustCompile(`\b(?:stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
+var beltTool = regexp.MustCompile(`\b(?:swathe?|stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
 
 // Labels before their measure: "ancho (pies) 6", "width: 6", "length ft 700".
 var (

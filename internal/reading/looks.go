@@ -19,6 +19,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 	for k := range e.b.visits {
 		v := &e.b.visits[k]
 		if v.found < 0 {
+			e.dayAlone(l, sc, k)
 			continue
 		}
 		col := &e.b.cols[v.found]
@@ -76,6 +77,22 @@ func (e *emitter) looks(l *line, sc *scope) {
 		}
 		look.On = on
 		e.row.Looks = append(e.row.Looks, look)
+	}
+}
+
+// dayAlone takes the day of a check for which no column says what was found, so that it is asked about.
+func (e *emitter) dayAlone(l *line, sc *scope, k int) {
+	v := &e.b.visits[k]
+	if v.on < 0 || !slices.ContainsFunc(e.b.visits, func(o visit) bool { return o.found >= 0 }) {
+		return
+	}
+	col := &e.b.cols[v.on]
+	c := l.at(col.at)
+	if c.text == "" || e.kindOf(c.text).ditto {
+		return
+	}
+	if on, ok := e.lookDay(l, sc, k, v, c, ""); ok {
+		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true, Table: e.b.g.index})
 	}
 }
 
@@ -248,7 +265,16 @@ func (s *scope) allChecks() []checkFact {
 
 // scheduled finds the day of the k-th visit in what stands above the table, or in the schedule of the line.
 func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
+	name := ""
+	if v.found >= 0 {
+		name = lexicon.Fold(e.b.cols[v.found].head.Text)
+	}
 	pick := func(list []checkFact) (lexicon.Date, *cell) {
+		for _, c := range list {
+			if c.name != "" && c.name == name {
+				return c.date, c.at
+			}
+		}
 		order := 0
 		for i, c := range list {
 			n := c.visit
@@ -455,7 +481,7 @@ func (b *block) visitOf() int {
 
 // sight reads a cell of what was found: by its key, its color, its words; a word nobody knows is asked about once.
 func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
-	if col.colors && (text == "" || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
+	if col.colors && (text == "" || col.role == lexicon.CheckOn || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
 		return e.colorSight(c, col)
 	}
 	if text == "" {

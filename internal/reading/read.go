@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"iter"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -102,6 +103,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 		r.splitDated(b)
 		r.understand(b)
 	}
+	r.sameHeads()
 	r.copies()
 	r.chooseTabs()
 	r.readLines()
@@ -196,6 +198,10 @@ func (r *reader) nameFacts(name string, file bool) facts {
 		f.line = fact{text: l, at: c}
 		return f
 	}
+	dated := &cell{text: dashedDay.ReplaceAllString(c.text, "$1/$2")} // names hold no strokes
+	if r.datesIn(&f, r.scan(dated.text), dated); f.set.at != nil || len(f.checks) > 0 {
+		return f
+	}
 	if file || f.season != 0 {
 		return f
 	}
@@ -206,6 +212,8 @@ func (r *reader) nameFacts(name string, file bool) facts {
 	}
 	return f
 }
+
+var dashedDay = regexp.MustCompile(`\b(\d{1,2})[-.](\d{1,2})\b`)
 
 // lineFromName reads the line from a tab's or a file's name where there is one for each: Line 3, T1, 2.
 func lineFromName(name string) string {
@@ -328,6 +336,7 @@ func (r *reader) explained() {
 			c.used = "rule"
 		}
 	}
+	r.teams()
 	var steps, widths []float64
 	for _, c := range r.captions {
 		f := facts{}
@@ -460,6 +469,18 @@ func (r *reader) nameRanch() {
 		r.onlyRanch = a
 	} else {
 		r.onlyRanch = r.Say("One ranch")
+	}
+}
+
+var teamPattern = regexp.MustCompile(`(?i)^\W*(?:team|crew|group|class|period|equipo|grupo)\s+(.+)$`)
+
+// teams takes the names of tabs that are those of crews from the pastures.
+func (r *reader) teams() {
+	for _, c := range r.captions {
+		m := teamPattern.FindStringSubmatch(c.c.text)
+		if tab := r.tabScope[c.g.index]; m != nil && tab != nil && tab.site.weak && lexicon.Fold(m[1]) == lexicon.Fold(tab.site.text) {
+			tab.site = fact{}
+		}
 	}
 }
 
