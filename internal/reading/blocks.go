@@ -108,14 +108,20 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 		}
 		end++
 	}
-	head := -1
-	best := 0.0
-	for i := 0; i < min(len(g.lines), 40); i++ {
-		if s := r.headScore(&g.lines[i], left, right); s > best {
-			head, best = i, s
+	headOf := func(left, right int) (head int, best float64) {
+		head = -1
+		for i := 0; i < min(len(g.lines), 40); i++ {
+			if s := r.headScore(&g.lines[i], left, right); s > best {
+				head, best = i, s
+			}
 		}
+		return head, best
 	}
+	head, best := headOf(left, right)
 	if head < 0 || best < 1.2 {
+		return true
+	}
+	if other, score := headOf(next, end); other >= 0 && other != head && score >= 1.5 && g.lines[head].filled(next, end) <= 1 {
 		return true
 	}
 	// Headings of the same row that name no line and no nest again are more columns of the same table.

@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -501,6 +502,11 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		}
 	}
 	s := e.kindOf(text).sight
+	if s.Mark == lexicon.Unknown && c.look().Comment != "" {
+		if said, ok := e.commented(text, c.look().Comment); ok {
+			return e.sightTold(text, c, col, said)
+		}
+	}
 	switch s.Mark {
 	case lexicon.Yes, lexicon.No, lexicon.Zero, lexicon.One:
 		if asked, ok := e.asked(s, col); ok {
@@ -515,6 +521,20 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, s)
 	}
 	return e.sightTold(text, c, col, s)
+}
+
+var seeComment = regexp.MustCompile(`(?i)\b(?:see|read|comment|note|nota|ver|comentario)\b`)
+
+// commented reads what was found from the note attached to a cell that sends one there.
+func (e *emitter) commented(text, comment string) (lexicon.Sight, bool) {
+	if !seeComment.MatchString(text) || len(comment) > 300 {
+		return lexicon.Sight{}, false
+	}
+	if _, after, ok := strings.Cut(comment, ":"); ok { // who wrote it
+		comment = after
+	}
+	s := e.lex.Sight(lexicon.Tidy(comment))
+	return s, s.Mark != lexicon.Unknown && s.Mark != lexicon.Yes && s.Mark != lexicon.No
 }
 
 // of looks a cell up in a key: the code alone, or with words beside it.

@@ -61,6 +61,7 @@ type reader struct {
 	coverHeads  map[string]survey.Substrate // headings of counts that a key explains
 	turnedLines map[string]string           // by place: the line a turned table stands under
 	lineNames   map[string]bool             // of all nests, in capitals
+	corrections []correcting
 	batchStep   float64
 	batchWidth  float64
 	onlyRanch   string
@@ -110,6 +111,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.nameRanch()
 	r.studyDays()
 	r.countCovers()
+	r.noteCorrections()
 	r.silence = r.saidOnce(silencePattern)
 	r.unvisited = r.saidOnce(unvisitedPattern)
 	if err := r.emitNests(sink); err != nil {

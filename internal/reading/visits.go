@@ -341,7 +341,8 @@ func (r *reader) adoptStates(b *block) {
 				v.found, c.role, c.visit = i, lexicon.Found, k
 				continue
 			}
-			if c.n == 0 || c.share(c.small+c.sight+c.yes) < 0.8 {
+			beside := c.head.Text == "" && i == v.on+1 && c.share(c.textual) >= 0.8 && c.share(c.small+c.sight+c.yes) >= 0.4
+			if c.n == 0 || c.share(c.small+c.sight+c.yes) < 0.8 && !beside {
 				continue
 			}
 			if v.found < 0 {
