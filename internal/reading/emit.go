@@ -923,8 +923,8 @@ func (e *emitter) noteForm(d lexicon.Date, where survey.Cell, raw string, on sur
 			return e.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", e.Quoted(g.Words[:min(4, len(g.Words))]))
 		})
 	case d.Form == lexicon.SerialDate && e.b.g.Delimiter != 0:
-		e.Note(where, "serial", e.b.g.File, e.Say("%s is %s", raw, e.Date(on)), func(g *group) string {
-			return e.Say("Some dates stood as the numbers spreadsheets store (%s); we changed them to days.", e.List(g.Words[:min(3, len(g.Words))]))
+		e.Note(where, "serial", e.b.g.File, e.Date(on), func(g *group) string {
+			return e.Say("Some dates stood as the numbers spreadsheets store; we changed them to days, such as %s.", e.List(g.Words[:min(3, len(g.Words))]))
 		})
 	case d.Yearless():
 		e.Note(where, "date-text", e.b.g.File, e.Say("%s” as “%s", raw, e.Date(on)), func(g *group) string {
