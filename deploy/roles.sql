@@ -21,6 +21,11 @@ CREATE ROLE tussock_app   LOGIN PASSWORD :app;     -- serves pages, bound by eve
 CREATE ROLE tussock_door  LOGIN PASSWORD :door;    -- lets people in: functions, no table
 CREATE ROLE tussock_press LOGIN PASSWORD :press;   -- reads rows, adds bulletins, changes nothing published
 
+ALTER ROLE tussock_app  SET statement_timeout = '30s';
+ALTER ROLE tussock_app  SET idle_in_transaction_session_timeout = '60s';
+ALTER ROLE tussock_door SET statement_timeout = '30s';
+ALTER ROLE tussock_door SET idle_in_transaction_session_timeout = '60s';
+
 GRANT tussock_owner TO CURRENT_USER;
 
 SELECT current_database() AS database \gset

@@ -191,14 +191,14 @@ func naming(variable string, err error) error {
 	return fmt.Errorf("%s: %w", variable, err)
 }
 
-// startPrivate runs our own PostgreSQL, which knows us by our user and asks for no password.
+// startPrivate runs our own PostgreSQL, with new passwords for the roles.
 func (s *service) startPrivate(ctx context.Context, throwaway bool) (app, door string, err error) {
 	if s.private, err = private.Start(ctx, private.Options{Dir: s.cfg.Data, Throwaway: throwaway}); err != nil {
 		return "", "", err
 	}
 	s.adminURL = s.private.URL(private.Admin, private.Database)
 	s.pressURL = s.private.URL("tussock_press", private.Database)
-	err = postgres.Setup(ctx, s.adminURL, postgres.Roles{})
+	err = postgres.Setup(ctx, s.adminURL, postgres.Roles{App: s.private.Password("tussock_app"), Door: s.private.Password("tussock_door"), Press: s.private.Password("tussock_press")})
 	return s.private.URL("tussock_app", private.Database), s.private.URL("tussock_door", private.Database), err
 }
 

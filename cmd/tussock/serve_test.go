@@ -179,7 +179,7 @@ func TestServe(t *testing.T) {
 		t.Errorf("the backup's mode: %v, %v", info, err)
 	}
 	stop()
-	if _, runs := private.Running(data, private.Admin); runs {
+	if _, runs := private.Running(data); runs {
 		t.Error("PostgreSQL runs after serve has ended")
 	}
 

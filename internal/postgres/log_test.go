@@ -43,7 +43,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 		{"an alarm goes", s.boss, "DELETE FROM tussock.alarm", nil, refused},
 		{"an alarm of one's own", s.boss, "INSERT INTO tussock.alarm (coop_id, person_id, span, rung_at, ranches) VALUES ($1, $2, 'hour', now(), '{}')", []any{s.a.Coop, s.b.Person}, refused},
 		{"a count goes", s.boss, "UPDATE tussock.denial SET times = 0", nil, refused},
-		{"a count of one's own", s.boss, "SELECT tussock.note_denied($1, NULL, NULL, 'x', '')", []any{s.a.Coop}, refused},
+		{"a count of one's own", s.boss, "SELECT tussock.note_denied($1, NULL, NULL, NULL, 'x', '')", []any{s.a.Coop}, refused},
 		{"the letters", s.boss, "SELECT tussock.alarm_letters()", nil, refused},
 	} {
 		s.raw(t, tt.who.Session, func(tx pgx.Tx) {
