@@ -116,7 +116,7 @@ func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
 const consentLevel = `coalesce((SELECT CASE WHEN c.through < ($2::timestamptz AT TIME ZONE 'UTC')::date OR c.level = 0 THEN 0
 				WHEN EXISTS (SELECT 1 FROM tussock.showcase s WHERE s.coop_id = r.coop_id AND s.entity_id = r.entity_id) THEN 3
 				ELSE c.level END
-			FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0)`
+			FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.seq DESC LIMIT 1), 0)`
 
 // Load returns what a bulletin of the order's season is composed from: the whole roster with each ranch's consent, the
 // rows of the ranches that consent, and what is published already.

@@ -208,7 +208,7 @@ func currentRows(table, seasons statement) statement {
 	return " FROM tussock." + table + ` x
 	JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
 	WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current'` + seasons + `
-	ORDER BY x.ranch_id, u.sent_at DESC, u.id, x.row`
+	ORDER BY x.ranch_id, u.seq DESC, x.row`
 }
 
 const inSeasons = " AND x.season BETWEEN $3 AND $4"

@@ -331,11 +331,12 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     given_by uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
     through date
+    seq integer NOT NULL
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
     CONSTRAINT consent_through_check CHECK (((level = 0) = (through IS NULL)))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
-    CONSTRAINT consent_pkey PRIMARY KEY (coop_id, ranch_id, given_at)
+    CONSTRAINT consent_pkey PRIMARY KEY (coop_id, ranch_id, seq)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
@@ -1192,12 +1193,14 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     replaces uuid
     open_count integer NOT NULL DEFAULT 0
     open_kinds jsonb NOT NULL DEFAULT '{}'::jsonb
+    seq integer NOT NULL
     CONSTRAINT upload_season_check CHECK (((season = 0) OR ((season >= 1900) AND (season <= 2200))))
     CONSTRAINT upload_state_check CHECK ((state = ANY (ARRAY['current'::text, 'replaced'::text, 'undone'::text])))
     CONSTRAINT upload_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT upload_replaces_fkey FOREIGN KEY (coop_id, ranch_id, replaces) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE SET NULL (replaces)
     CONSTRAINT upload_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CONSTRAINT upload_seq_key UNIQUE (coop_id, ranch_id, seq)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
@@ -1209,7 +1212,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (season, state, open_count, open_kinds) TO tussock_app
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_at, state, open_count) TO tussock_press
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_at, state, open_count, seq) TO tussock_press
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1580,7 +1583,7 @@ BEGIN
        AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
                        AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
        AND coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id
-                     ORDER BY c.given_at DESC LIMIT 1), 0) > 0 THEN
+                     ORDER BY c.seq DESC LIMIT 1), 0) > 0 THEN
         INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (NEW.coop_id, NEW.ranch_id, 0, NEW.person_id);
     END IF;
     RETURN NULL;
@@ -1680,7 +1683,7 @@ BEGIN
     RETURN QUERY
     WITH latest AS (
         SELECT DISTINCT ON (c.coop_id, c.ranch_id) c.coop_id, c.ranch_id, c.level, c.through
-        FROM tussock.consent c ORDER BY c.coop_id, c.ranch_id, c.given_at DESC
+        FROM tussock.consent c ORDER BY c.coop_id, c.ranch_id, c.seq DESC
     ), due AS (
         SELECT l.coop_id, l.ranch_id, o.person_id, l.through,
             CASE WHEN today > l.through THEN 'lapsed' WHEN today > l.through - 14 THEN 'last' ELSE 'ask' END AS stage
@@ -1730,6 +1733,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.count_upload()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
+    NEW.seq := 1 + coalesce((SELECT max(u.seq) FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id), 0);
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.credentials(address text)
  RETURNS TABLE(coop_id uuid, person_id uuid, coop_name text, password_hash text)
  LANGUAGE sql
@@ -1751,6 +1766,8 @@ CREATE OR REPLACE FUNCTION tussock.date_consent()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
+    PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
+    NEW.seq := 1 + coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id), 0);
     NEW.given_at := clock_timestamp();
     NEW.through := CASE WHEN NEW.level > 0 THEN tussock.good_through((NEW.given_at AT TIME ZONE 'UTC')::date) END;
     RETURN NEW;
@@ -1996,7 +2013,7 @@ BEGIN
         CROSS JOIN LATERAL (VALUES ('ranch', r.id::text), ('entity', lower(btrim(regexp_replace(e.name, '\s+', ' ', 'g'))))) x (kind, name)
         WHERE r.coop_id = coop AND r.id = ranch
           AND (x.kind = 'ranch' OR NOT EXISTS (SELECT 1 FROM tussock.ranch o WHERE o.coop_id = r.coop_id AND o.entity_id = r.entity_id AND o.id <> r.id
-               AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = o.coop_id AND c.ranch_id = o.id ORDER BY c.given_at DESC LIMIT 1) > 0))
+               AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = o.coop_id AND c.ranch_id = o.id ORDER BY c.seq DESC LIMIT 1) > 0))
     LOOP
         UPDATE tussock.gate_log l SET log = replace(l.log, t.token, t.blank) WHERE l.coop_id = coop;
     END LOOP;
@@ -2319,6 +2336,8 @@ CREATE OR REPLACE FUNCTION tussock.my_least()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    v record := tussock.viewer();
 BEGIN
     RETURN (
         SELECT CASE
@@ -2326,9 +2345,8 @@ BEGIN
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
                 AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL
                 AND (SELECT c.level > 0 AND c.through >= (now() AT TIME ZONE 'UTC')::date FROM tussock.consent c
-                     WHERE c.coop_id = a.coop_id AND c.ranch_id = a.ranch_id ORDER BY c.given_at DESC LIMIT 1)) THEN 5
-            WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END
-        FROM tussock.viewer() v);
+                     WHERE c.coop_id = a.coop_id AND c.ranch_id = a.ranch_id ORDER BY c.seq DESC LIMIT 1)) THEN 5
+            WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2490,17 +2508,21 @@ CREATE OR REPLACE FUNCTION tussock.my_shared_ranches()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    v record := tussock.viewer();
 BEGIN
+    IF v.role IS DISTINCT FROM 'biologist' OR current_setting('transaction_read_only') <> 'off' THEN
+        RETURN '{}';
+    END IF;
     RETURN (
         SELECT coalesce(array_agg(DISTINCT s.ranch_id), '{}')
-        FROM tussock.viewer() v
-        JOIN tussock.sharing s ON s.coop_id = v.coop_id AND s.person_id = v.person_id
+        FROM tussock.sharing s
         JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
-        WHERE v.role = 'biologist' AND current_setting('transaction_read_only') = 'off'
+        WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id
           AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
           AND (SELECT CASE WHEN c.through >= (now() AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
-               FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.given_at DESC LIMIT 1) >= 1);
+               FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.seq DESC LIMIT 1) >= 1);
 END
 $function$
     GRANT EXECUTE TO tussock_app

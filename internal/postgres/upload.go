@@ -99,7 +99,7 @@ func (tx *Tx) Uploads(ranch access.ID) ([]Upload, error) {
 		return nil, err
 	}
 	var list []Upload
-	err := tx.rows(&list, uploadColumns+" AND u.ranch_id = @ranch ORDER BY u.sent_at DESC, u.id", map[string]any{"ranch": ranch})
+	err := tx.rows(&list, uploadColumns+" AND u.ranch_id = @ranch ORDER BY u.seq DESC", map[string]any{"ranch": ranch})
 	return list, err
 }
 
@@ -373,7 +373,7 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	err := tx.rows(&rows, `SELECT u.ranch_id AS ranch, r.name AS ranch_name, u.season, u.sent_at, u.state, u.open_count AS open, u.open_kinds
 		FROM tussock.upload u JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 		WHERE u.coop_id = @coop AND (@season = 0 OR u.season = @season)
-		ORDER BY r.name, u.season DESC, u.sent_at DESC`, map[string]any{"season": season})
+		ORDER BY r.name, u.season DESC, u.seq DESC`, map[string]any{"season": season})
 	if err != nil {
 		return nil, err
 	}
