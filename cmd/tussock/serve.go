@@ -32,7 +32,7 @@ import (
 )
 
 const serveUsage = `
-Usage: tussock serve [--addr HOST:PORT] [--data FOLDER]
+Usage: tussock serve [--addr HOST:PORT] [--data FOLDER] [--insecure-http]
 
 Runs the service until it is stopped. Without TUSSOCK_DATABASE_URL it runs a private PostgreSQL of its own in the data
 folder. The first start prints a link for the first coordinator.
@@ -48,6 +48,7 @@ func runServe(ctx context.Context, args []string, env func(string) string, stdou
 	flags := flag.NewFlagSet("serve", flag.ContinueOnError)
 	flags.StringVar(&cfg.Addr, "addr", cfg.Addr, "where the pages listen (`host:port`)")
 	flags.StringVar(&cfg.Data, "data", cfg.Data, "the data `folder` of the private PostgreSQL")
+	flags.BoolVar(&cfg.Insecure, "insecure-http", cfg.Insecure, "let everybody on the network read what goes to and fro: for a trial among people whom you trust")
 	if status, done := parse(flags, args, serveUsage, stdout, stderr); done {
 		return status
 	}
@@ -61,6 +62,7 @@ func runServe(ctx context.Context, args []string, env func(string) string, stdou
 	defer s.close()
 	err = s.serve(ctx, func(address string) error {
 		fmt.Fprintf(stdout, "Tussock is at %s\n", address)
+		cfg.warn(stdout)
 		if cfg.Mail == "" {
 			fmt.Fprintln(stdout, "No letters are set up: members come in with a password alone, from any browser. With TUSSOCK_MAIL_URL and TUSSOCK_URL, new browsers are asked for a code too.")
 		}
@@ -319,16 +321,18 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 		return err
 	}
 	go (&reminder.Writer{DB: s.db, Post: post, Book: book, URL: s.cfg.URL, Now: time.Now, Log: s.log}).Run(watching, time.Hour)
-	app, err := pages.New(pages.Config{
-		DB: s.db, Account: accounts,
-		Now: time.Now, Dev: s.cfg.Dev, Secure: s.cfg.secure(), TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),
-	})
-	if err != nil {
-		return fmt.Errorf("make the pages: %w", err)
-	}
 	listener, err := net.Listen("tcp", s.cfg.Addr)
 	if err != nil {
 		return fmt.Errorf("the pages cannot listen on %s, another program may: choose another with --addr: %w", s.cfg.Addr, err)
+	}
+	address := either(s.cfg.URL, "http://"+listener.Addr().String())
+	app, err := pages.New(pages.Config{
+		DB: s.db, Account: accounts,
+		Now: time.Now, Dev: s.cfg.Dev, URL: address, TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),
+	})
+	if err != nil {
+		listener.Close()
+		return fmt.Errorf("make the pages: %w", err)
 	}
 	if err := s.startPress(); err != nil {
 		listener.Close()
@@ -336,7 +340,7 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- app.Listener(listener) }()
-	if err := ready(either(s.cfg.URL, "http://"+listener.Addr().String())); err != nil && ctx.Err() == nil {
+	if err := ready(address); err != nil && ctx.Err() == nil {
 		return errors.Join(err, app.ShutdownWithTimeout(time.Second))
 	}
 	select {

@@ -68,6 +68,45 @@ func TestReadConfig(t *testing.T) {
 	}
 }
 
+// TestServeInTheOpen: passwords go over a network in the open only where whoever starts the service says so, and is told.
+func TestServeInTheOpen(t *testing.T) {
+	for _, tt := range []struct {
+		addr, url string
+		exposed   bool
+	}{
+		{"127.0.0.1:8080", "", false}, {"localhost:8080", "", false}, {"[::1]:8080", "", false}, {"127.0.0.1:8080", "http://localhost:8080", false},
+		{"127.0.0.1:8080", "https://tussock.example.org", false}, {":8080", "https://tussock.example.org", false}, {"0.0.0.0:8080", "https://tussock.example.org", false},
+		{":8080", "", true}, {"0.0.0.0:8080", "", true}, {"[::]:8080", "", true}, {"192.0.2.7:8080", "", true}, {"ranch-office:8080", "", true},
+		{":8080", "http://127.0.0.1:8080", true}, {"127.0.0.1:8080", "http://tussock.example.org", true}, {"192.0.2.7:8080", "http://192.0.2.7:8080", true},
+	} {
+		c := config{Addr: tt.addr, URL: tt.url}
+		if err := c.check(); (err != nil) != tt.exposed || err != nil && !strings.Contains(err.Error(), "--insecure-http") {
+			t.Errorf("--addr %s, TUSSOCK_URL=%s: %v, want refused %v", tt.addr, tt.url, err, tt.exposed)
+		}
+		c.Insecure = true
+		var said strings.Builder
+		c.warn(&said)
+		if err := c.check(); err != nil && !strings.Contains(err.Error(), "links begin with it") {
+			t.Errorf("--addr %s --insecure-http: %v", tt.addr, err)
+		} else if strings.Contains(said.String(), "WARNING: nothing is encrypted") != tt.exposed {
+			t.Errorf("--addr %s, TUSSOCK_URL=%s says %q", tt.addr, tt.url, said.String())
+		}
+	}
+	var out, problem screen
+	status := run(t.Context(), []string{"serve", "--addr", "0.0.0.0:0", "--data", filepath.Join(t.TempDir(), "none")}, func(string) string { return "" }, &out, &problem)
+	if _, err := os.Stat(filepath.Join(t.TempDir(), "none")); status != 1 || err == nil || !strings.Contains(problem.String(), "--insecure-http") {
+		t.Errorf("serve on every address: %d, %s", status, problem.String())
+	}
+	for _, name := range []string{"TUSSOCK_INSECURE_HTTP"} {
+		c, err := readConfig(func(variable string) string {
+			return map[string]string{name: "1", "TUSSOCK_ADDR": "192.0.2.7:8080"}[variable]
+		})
+		if err != nil || c.check() != nil {
+			t.Errorf("%s=1: %v, %v", name, err, c.check())
+		}
+	}
+}
+
 // A screen is standard output that can be read while it is written.
 type screen struct {
 	mu sync.Mutex

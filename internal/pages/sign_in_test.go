@@ -48,7 +48,7 @@ func postedStageOn(t *testing.T, f *pgtest.Fixture) (st *stage, box *mailtest.Bo
 	}
 	t.Cleanup(post.Close)
 	st = &stage{t: t, db: f, accounts: account.New(f.DB, account.Options{URL: home, Mail: post})}
-	if st.app, err = pages.New(pages.Config{DB: f.DB, Account: st.accounts, Secure: true, Log: logger}); err != nil {
+	if st.app, err = pages.New(pages.Config{DB: f.DB, Account: st.accounts, URL: home, Log: logger}); err != nil {
 		t.Fatal(err)
 	}
 	return st, box, log
