@@ -110,6 +110,17 @@ func TestAlarm(t *testing.T) {
 	if got := alarms(s.boss); len(got) != 0 {
 		t.Fatalf("within the limits: %+v", got)
 	}
+	token := s.tokenOf(t, s.biologist)
+	for range postgres.MuchInDay + 20 { // what is published: never, not even beside the most that is allowed
+		c.now = c.now.Add(time.Second)
+		s.As(t, s.b, func(tx *postgres.Tx) error { return tx.TookFigures("2025 poster.svg") })
+		if _, err := s.DB.Bearer(context.Background(), token, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := alarms(s.boss); len(got) != 0 {
+		t.Fatalf("posters and bulletins ring: %+v", got)
+	}
 	c.now = c.now.Add(25 * time.Hour)
 	take(s.hand, s.ranchA, postgres.TookSheet, postgres.MuchInHour+5, time.Second)
 	for name, tt := range map[string]struct {
