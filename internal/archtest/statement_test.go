@@ -16,7 +16,7 @@ var drivers = map[string]int{"ExecContext": 1, "QueryContext": 1, "QueryRowConte
 // written are the functions that make a piece of a statement of something else than constants, and of what.
 var written = map[string]string{
 	"write":      "names of columns, from a list of ours",
-	"setupRoles": "the database's name as the database quotes it, and what is kept of a password",
+	"setupRoles": "the database's name as the database quotes it, what is kept of a password, and a file of ours",
 }
 
 // handed are the functions that send a text as it was given: Owner's are for tests' seeding.

@@ -23,6 +23,9 @@ import (
 //go:embed migrations/*.sql
 var migrations embed.FS
 
+//go:embed quiet.sql
+var quiet string
+
 // SchemaVersion names the schema that Migrate makes: a hash of the migrations, in hexadecimal.
 func SchemaVersion() string {
 	h := sha256.New()
@@ -112,6 +115,7 @@ func setupRoles(ctx context.Context, admin *sql.DB, passwords Roles) error {
 		"GRANT CONNECT, TEMPORARY ON DATABASE " + database + " TO tussock_app",
 		"GRANT CONNECT ON DATABASE " + database + " TO tussock_door, tussock_press",
 		"CREATE SCHEMA IF NOT EXISTS migration AUTHORIZATION tussock_owner",
+		statement(quiet),
 	} {
 		if _, err := admin.ExecContext(ctx, s.text()); err != nil {
 			return err
