@@ -316,6 +316,7 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	defer stopWatching()
 	go accounts.Watch(watching, time.Minute, s.log)
 	go accounts.SeeOff(watching, time.Hour, s.log)
+	go keepJournal(watching, s.db, s.cfg.Data, 5*time.Second, s.log)
 	book, err := words.Open(web.FS)
 	if err != nil {
 		return err

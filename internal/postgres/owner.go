@@ -325,24 +325,3 @@ func PrepareRestore(ctx context.Context, adminURL string) error {
 	_, err = o.pool.ExecContext(ctx, "DROP SCHEMA tussock, pub, migration CASCADE")
 	return err
 }
-
-// FinishRestore brings a restored database up to date and ends the sessions, tokens and links that came with it: some of
-// them may have been ended since the backup was made.
-func FinishRestore(ctx context.Context, adminURL string) error {
-	if err := Setup(ctx, adminURL, Roles{}); err != nil {
-		return err
-	}
-	o, err := OpenOwner(ctx, adminURL)
-	if err != nil {
-		return err
-	}
-	defer o.Close()
-	if _, err = o.pool.ExecContext(ctx, "UPDATE tussock.api_token SET revoked_at = now() WHERE revoked_at IS NULL"); err != nil {
-		return err
-	}
-	if _, err = o.pool.ExecContext(ctx, "DELETE FROM tussock.step"); err != nil {
-		return err
-	}
-	_, err = o.pool.ExecContext(ctx, "UPDATE tussock.session SET closed_at = now() WHERE closed_at IS NULL")
-	return err
-}

@@ -2119,6 +2119,168 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.journal_account()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person) VALUES (NEW.coop_id, CASE WHEN NEW.password_hash <> OLD.password_hash THEN 'password' ELSE 'address' END, NEW.person_id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_assignment()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.until IS NOT NULL AND (TG_OP = 'INSERT' OR OLD.until IS NULL) THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'taken off', NEW.ranch_id, NEW.person_id);
+    ELSIF NEW.until IS NULL AND NEW.confirmed_at IS NOT NULL AND (TG_OP = 'INSERT' OR OLD.confirmed_at IS NULL) THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'put on', NEW.ranch_id, NEW.person_id);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_bulletin()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, thing) VALUES (NEW.coop_id, 'published', NEW.season::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_codes()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person) VALUES (OLD.coop_id, 'codes', OLD.person_id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_consent()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE WHEN NEW.level > 0 THEN 'yes' ELSE 'no' END, NEW.ranch_id, NEW.given_by);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_departure()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE NEW.kind WHEN 'erase' THEN 'erased' WHEN 'leave' THEN 'gone' ELSE 'handed over' END, NEW.ranch_id, NEW.person_id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_done(which bigint[])
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    DELETE FROM migration.journal j WHERE j.id = ANY (which);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.journal_due(most integer)
+ RETURNS TABLE(id bigint, at timestamp with time zone, coop uuid, what text, ranch uuid, person uuid, thing text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY SELECT j.id, j.at, j.coop_id, j.what, j.ranch, j.person, j.thing FROM migration.journal j ORDER BY j.id LIMIT most;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.journal_passkey()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person, thing) VALUES (OLD.coop_id, 'passkey', OLD.person_id, OLD.id::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_person()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person) VALUES (NEW.coop_id, CASE WHEN NEW.left_at IS NOT NULL THEN 'left' WHEN NEW.suspended_at IS NOT NULL THEN 'suspended' ELSE 'let in' END, NEW.id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_retraction()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, thing) VALUES (NEW.coop_id, 'taken back', NEW.season::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_revision()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, thing) VALUES (NEW.coop_id, 'revised', NEW.season::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_sharing()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.ended_at IS NULL THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'shared', NEW.ranch_id, NEW.person_id);
+    ELSIF TG_OP = 'INSERT' OR OLD.ended_at IS NULL THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'sharing ended', NEW.ranch_id, NEW.person_id);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_showcase()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, ranch, thing) VALUES (NEW.coop_id, 'taken down', NEW.ranch_id, NEW.id::text);
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.keep_coordinator()
  RETURNS trigger
  LANGUAGE plpgsql
