@@ -20,6 +20,9 @@ import (
 // journalFile is the journal's name in the data folder. It is in no backup of the database: keep it apart from them.
 const journalFile = "journal"
 
+// journalEvery is how long a note may stand in the database alone.
+const journalEvery = 5 * time.Second
+
 // keepJournal moves what a restored backup must not undo from the database to the journal, every so often until ctx is done.
 func keepJournal(ctx context.Context, db *postgres.DB, data string, every time.Duration, log *slog.Logger) {
 	tick := time.NewTicker(every)

@@ -3,14 +3,18 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
+	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -22,9 +26,13 @@ import (
 	"tussock/internal/postgres/private"
 )
 
-// TestMain lets the test binary be the press: serve starts its own executable again, and in a test that is this one.
+// TestMain lets the test binary be the press and the pages: serve starts its own executable again, and in a test that is this one.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == "press" {
+	if len(os.Args) > 1 && os.Args[1] == "probe" {
+		probe(os.Args[2:])
+		os.Exit(0)
+	}
+	if len(os.Args) > 1 && (os.Args[1] == "press" || os.Args[1] == "serve") {
 		os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdout, os.Stderr))
 	}
 	os.Exit(m.Run())
@@ -364,5 +372,110 @@ func TestKeyFile(t *testing.T) {
 	}
 	if err := (&service{cfg: config{Data: s.cfg.Data}}).readKey(); err == nil || !strings.Contains(err.Error(), keyFile) {
 		t.Errorf("a spoilt key: %v", err)
+	}
+}
+
+// probe is what somebody would try who has taken over the process that answers requests: it prints what worked. It gets the data
+// folder.
+func probe(args []string) {
+	tried := func(what string, err error) {
+		if err == nil {
+			fmt.Println(what)
+		}
+	}
+	for _, name := range []string{"database.key", "secret.key", "journal", "postgres.log", "postgres/PG_VERSION", "postgres/global/pg_control"} {
+		_, err := os.ReadFile(filepath.Join(args[0], name))
+		tried("reads "+name, err)
+	}
+	_, err := os.ReadDir(filepath.Join(args[0], "postgres"))
+	tried("lists the cluster", err)
+	tried("writes to the folder", os.WriteFile(filepath.Join(args[0], "planted"), []byte("x"), 0o600))
+	parent := os.Getppid()
+	_, err = os.ReadFile(fmt.Sprintf("/proc/%d/environ", parent))
+	tried("reads the keeper's environment", err)
+	_, err = os.ReadFile(fmt.Sprintf("/proc/%d/mem", parent))
+	tried("reads the keeper's memory", err)
+	tried("signals the keeper", syscall.Kill(parent, syscall.SIGCONT))
+	if len(args) > 1 { // where it works, it stops the keeper
+		tried("traces the keeper", syscall.PtraceAttach(parent))
+	}
+	for _, role := range []string{private.Admin, "tussock_press", "tussock_app"} {
+		conn, err := pgx.Connect(context.Background(), "postgres:///tussock?host="+filepath.Join(args[0], "run")+"&user="+role)
+		tried("comes in as "+role, err)
+		if err == nil {
+			conn.Close(context.Background())
+		}
+	}
+	tried("writes to its own folder", os.WriteFile(filepath.Join(os.TempDir(), "own"), []byte("x"), 0o600))
+}
+
+// TestPagesAreConfined: whoever takes over the process that answers requests has what it was told, and none of the rest that its
+// user may open.
+func TestPagesAreConfined(t *testing.T) {
+	data := dataFolder(t)
+	_, _, stop := started(t, data)
+	defer stop()
+	scratch, err := os.MkdirTemp("", "tussock-probe-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer os.RemoveAll(scratch)
+	run := func(confined bool) string {
+		t.Helper()
+		self, err := os.Executable()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out bytes.Buffer
+		cmd := exec.Command(self, "probe", data)
+		cmd.Env, cmd.Stdout = []string{"TMPDIR=" + scratch}, &out
+		if confined {
+			cmd.Args = append(cmd.Args, "trace")
+			err = startConfined(cmd, []string{self}, scratch)
+		} else {
+			err = cmd.Start()
+		}
+		if errors.Is(err, errNoLandlock) {
+			t.Skip(err)
+		}
+		if err := errors.Join(err, cmd.Wait()); err != nil {
+			t.Fatal(err)
+		}
+		return out.String()
+	}
+	if open := run(false); !strings.Contains(open, "reads database.key") || strings.Contains(open, "comes in as") {
+		t.Errorf("without being confined: %s", open)
+	}
+	if got := run(true); got != "writes to its own folder\n" {
+		t.Errorf("confined, as the same user, somebody %s", got)
+	}
+	// The process itself: not as root, and told two addresses.
+	pages := 0
+	processes, err := filepath.Glob("/proc/[0-9]*/cmdline")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range processes {
+		said, err := os.ReadFile(file)
+		if err != nil || !strings.Contains(string(said), "serve\x00--tethered") {
+			continue
+		}
+		status, err := os.ReadFile(filepath.Join(filepath.Dir(file), "status"))
+		if err != nil || !strings.Contains(string(status), fmt.Sprintf("PPid:\t%d\n", os.Getpid())) {
+			continue
+		}
+		pages++
+		if os.Geteuid() == 0 && strings.Contains(string(status), "Uid:\t0\t") {
+			t.Error("the pages run as root")
+		}
+		if !strings.Contains(string(status), "NoNewPrivs:\t1") {
+			t.Error("the pages can gain privileges")
+		}
+		if env, err := os.ReadFile(filepath.Join(filepath.Dir(file), "environ")); err != nil || strings.Contains(string(env), private.Admin) || strings.Contains(string(env), "tussock_press") {
+			t.Errorf("the pages are told the way in as the superuser or the press: %v", err)
+		}
+	}
+	if pages != 1 {
+		t.Errorf("%d processes answer requests, want 1", pages)
 	}
 }

@@ -408,17 +408,22 @@ func (s *Server) sameVersion() error {
 }
 
 // prepareSocket chooses the socket's folder: in the data folder, or a short temporary one where that path is too long.
+//
+// Whoever may pass through the folders above it can knock there, and needs a password: started by root, the pages and the press
+// are other users than the database.
 func (s *Server) prepareSocket() error {
 	s.socket = filepath.Join(s.opt.Dir, "run")
-	if len(s.socket)+len("/.s.PGSQL.5432") <= socketLimit {
-		return s.own(s.socket)
+	if len(s.socket)+len("/.s.PGSQL.5432") > socketLimit {
+		dir, err := os.MkdirTemp("", "tussock-")
+		if err != nil {
+			return err
+		}
+		s.socket, s.tempDir = dir, true
 	}
-	dir, err := os.MkdirTemp("", "tussock-")
-	if err != nil {
+	if err := s.own(s.socket); err != nil || s.cred == nil {
 		return err
 	}
-	s.socket, s.tempDir = dir, true
-	return s.own(dir)
+	return os.Chmod(s.socket, 0o711)
 }
 
 func (s *Server) write(name, content string) error {
@@ -435,7 +440,7 @@ func (s *Server) write(name, content string) error {
 // run starts the server. It must die with us: the signal is sent when the thread that started it ends, so that thread
 // is locked to a goroutine which waits for the server.
 func (s *Server) run() error {
-	settings := []string{"listen_addresses=", "unix_socket_directories=" + s.socket, "unix_socket_permissions=0700",
+	settings := []string{"listen_addresses=", "unix_socket_directories=" + s.socket, "unix_socket_permissions=0777",
 		"max_connections=60", "shared_buffers=128MB", "max_wal_size=1GB", "log_statement=none", "log_min_error_statement=panic",
 		"log_error_verbosity=terse", "log_parameter_max_length_on_error=0", "password_encryption=scram-sha-256"}
 	if s.opt.Throwaway {
