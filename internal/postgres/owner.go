@@ -124,12 +124,8 @@ func setupRoles(ctx context.Context, admin *sql.DB, passwords Roles) error {
 	return nil
 }
 
-// roleSettings are what connections of the pages and of the door start with (deploy/roles.sql has them too). The last two keep
-// what is bound to statements out of the server's log; only a superuser may set the first of them.
-var roleSettings = []statement{
-	"statement_timeout = '30s'", "idle_in_transaction_session_timeout = '60s'",
-	"log_parameter_max_length = 0", "log_parameter_max_length_on_error = 0",
-}
+// roleSettings are what connections of the pages and of the door start with (deploy/roles.sql has them too).
+var roleSettings = []statement{"statement_timeout = '30s'", "idle_in_transaction_session_timeout = '60s'"}
 
 // forbidden tells whether err says that the role may not.
 func forbidden(err error) bool {

@@ -22,5 +22,10 @@ BEGIN
         WHERE a.attrelid = 'pg_catalog.pg_class'::regclass AND NOT a.attisdropped AND a.attname NOT IN ('relpages', 'reltuples', 'relallvisible', 'relallfrozen')
           AND (a.attnum > 0 OR a.attname = 'tableoid'));
     GRANT SELECT ON pg_catalog.pg_class TO tussock_owner, pg_monitor;
+    -- And what is bound to statements is not for the server's log.
+    ALTER ROLE tussock_app SET log_parameter_max_length = 0;
+    ALTER ROLE tussock_app SET log_parameter_max_length_on_error = 0;
+    ALTER ROLE tussock_door SET log_parameter_max_length = 0;
+    ALTER ROLE tussock_door SET log_parameter_max_length_on_error = 0;
 END
 $quiet$;

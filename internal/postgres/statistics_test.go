@@ -33,6 +33,12 @@ func TestStatisticsAreClosed(t *testing.T) {
 				t.Errorf("%s: %v, want %v", ask, got, refused)
 			}
 		}
+		for _, setting := range []string{"log_parameter_max_length", "log_parameter_max_length_on_error"} {
+			var bytes string
+			if err := tx.QueryRow(t.Context(), "SHOW "+setting).Scan(&bytes); err != nil || bytes != "0" {
+				t.Errorf("%s of bound values go to the server's log: %s, %v", setting, bytes, err)
+			}
+		}
 		if got := try(t, tx, "SELECT 1 FROM pg_stats WHERE schemaname = 'tussock'"); got != 0 {
 			t.Errorf("the planner's statistics: %v rows", got)
 		}

@@ -9,6 +9,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"net/url"
 	"os"
@@ -58,6 +59,9 @@ func Watched(t testing.TB) (f *Fixture, log string) {
 			}
 		})
 		log = p.Log()
+		for _, role := range []string{"tussock_app", "tussock_door"} { // which else keep their values to themselves
+			err = errors.Join(err, c.exec(context.Background(), "ALTER ROLE "+role+" RESET ALL"))
+		}
 	}
 	f = fresh(t, c, err)
 	admin, err := pgx.Connect(context.Background(), f.AdminURL)
