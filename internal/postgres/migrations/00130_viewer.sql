@@ -58,13 +58,15 @@ BEGIN
     JOIN tussock.person p ON p.coop_id = s.coop_id AND p.id = s.person_id
     WHERE encode(sha256(s.token_hash), 'hex') = handle AND tussock.proves(s.token_hash)
       AND s.closed_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL
-      AND now() < s.ends_at AND now() < s.seen_at + s.idle;
+      AND now() < s.ends_at AND now() < s.seen_at + s.idle
+    LIMIT 1; -- one row is planned for, even before the server has statistics
     IF NOT FOUND AND current_setting('transaction_read_only') = 'on' THEN
         SELECT p.coop_id, p.id, p.role, t.token_hash INTO coop_id, person_id, role, shown
         FROM tussock.api_token t
         JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
         WHERE encode(sha256(t.token_hash), 'hex') = handle AND tussock.proves(t.token_hash)
-          AND t.revoked_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL AND now() < t.expires_at;
+          AND t.revoked_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL AND now() < t.expires_at
+        LIMIT 1;
     END IF;
 END
 $$;
