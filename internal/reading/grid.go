@@ -61,8 +61,17 @@ type grid struct {
 	width    int
 	more     func() (*sheet.Row, bool, error) // the rest of a long table, nil where there is none
 	stop     func()
-	explains bool // it is a dictionary of another's headings
-	turn     bool // rows and columns are exchanged, or the grid was made up from cards
+	explains bool  // it is a dictionary of another's headings
+	turn     bool  // rows and columns are exchanged, or the grid was made up from cards
+	columns  []int // where its columns stand in the sheet; nil where they stand there as here
+}
+
+// column is where a column stands in the sheet, from 0.
+func (g *grid) column(col int) int {
+	if col < len(g.columns) {
+		return g.columns[col]
+	}
+	return col
 }
 
 func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
