@@ -1,0 +1,210 @@
+package scan
+
+import (
+	"math"
+	"slices"
+
+	"tussock/internal/paper"
+)
+
+// A trace is the ink in one box, or in a place to write.
+type trace struct {
+	area   float64 // in square millimeters
+	extent float64 // of its largest piece, corner to corner, in millimeters
+	fill   float64 // share of the box that is covered
+	length float64 // of its strokes, about, in millimeters
+	strong float64 // how much darker its largest piece is than the paper in the box
+	thin   float64 // share of its largest piece that has lighter paper on both sides, as a stroke has and a stain has not
+	line   *line   // where its largest piece is one straight stroke
+}
+
+// A line is a straight stroke: its middle and its direction in pixels of the page, how long it is, and how dark.
+type line struct {
+	middle, along  point
+	length, strong float64
+}
+
+const inset = .75 // from a box's outline to what is looked at, in millimeters
+
+// stained is how dark the paper itself can be in a stain or a shadow, as ink; what is darker was filled in.
+const stained = 45
+
+// ink returns the trace within a rectangle shifted so. outline is how dark thin printed lines are there: a stroke is at least a
+// fourth as dark. What stands in but was printed is left out.
+func (p *page) trace(r, but paper.Rect, s shift, outline float64) trace {
+	x0, y0 := int(math.Round(r.X*PerMM))+s.x, int(math.Round(r.Y*PerMM))+s.y
+	w, h := int(math.Round(r.W*PerMM)), int(math.Round(r.H*PerMM))
+	x0, y0 = min(max(x0, 0), p.w-w), min(max(y0, 0), p.h-h)
+	bx1, by1 := int((but.X+but.W-r.X)*PerMM+.5), int((but.Y+but.H-r.Y)*PerMM+.5)
+	at := func(i int) uint8 { return p.ink[(y0+i/w)*p.w+x0+i%w] }
+	var values []uint8
+	for i := range w * h {
+		if i%w >= bx1 || i/w >= by1 {
+			values = append(values, at(i))
+		}
+	}
+	slices.Sort(values)
+	level := float64(values[len(values)*2/5])
+	if level > stained {
+		level = 0
+	}
+	limit := level + max(20, outline/4)
+	m := mask{w: w, in: make([]bool, w*h)}
+	n := 0
+	for i := range m.in {
+		if m.in[i] = float64(at(i)) > limit && (i%w >= bx1 || i/w >= by1); m.in[i] {
+			n++
+		}
+	}
+	if n == 0 {
+		return trace{}
+	}
+	t := trace{area: float64(n) / (PerMM * PerMM)}
+	// What is at least half as dark as the darkest is the stroke itself; the rest is blur.
+	core := level + (float64(values[len(values)-1-n/10])-level)/2
+	first := slices.IndexFunc(values, func(v uint8) bool { return float64(v) > core })
+	t.fill = float64(len(values)-first) / float64(len(values))
+	var piece piece
+	for _, p := range m.pieces() {
+		if !m.rule(&p) && p.extent() > piece.extent() {
+			piece = p
+		}
+	}
+	if piece.pixels == nil {
+		return trace{}
+	}
+	t.extent = piece.extent() / PerMM
+	t.length = t.area * PerMM / m.strokeWidth()
+	for _, i := range piece.pixels {
+		t.strong += (float64(at(i)) - level) / float64(len(piece.pixels))
+	}
+	t.thin = p.thin(&piece, w, x0, y0, core)
+	if t.line = piece.line(w); t.line != nil {
+		t.line.middle.x += float64(x0)
+		t.line.middle.y += float64(y0)
+		t.line.strong = t.strong
+	}
+	return t
+}
+
+// thin returns on what share of the dark pixels of a piece it is much lighter a stroke's width away on two opposite sides.
+func (p *page) thin(pc *piece, w, x0, y0 int, core float64) float64 {
+	const away = 9 // pixels: strokes are up to a millimeter wide
+	dark, n := 0, 0
+	for _, i := range pc.pixels {
+		x, y := x0+i%w, y0+i/w
+		v := float64(p.ink[y*p.w+x])
+		if v <= core {
+			continue
+		}
+		dark++
+		for _, d := range [4][2]int{{away, 0}, {0, away}, {away * 7 / 10, away * 7 / 10}, {away * 7 / 10, -away * 7 / 10}} {
+			if max(p.at(x+d[0], y+d[1]), p.at(x-d[0], y-d[1])) < v*.6 {
+				n++
+				break
+			}
+		}
+	}
+	return float64(n) / float64(max(1, dark))
+}
+
+// A mask marks pixels in rows of w.
+type mask struct {
+	w  int
+	in []bool
+}
+
+// A piece is some of a mask's pixels that hang together, and the corners of the rectangle around them.
+type piece struct {
+	pixels         []int
+	x0, y0, x1, y1 int
+}
+
+func (p *piece) extent() float64 {
+	if p.pixels == nil {
+		return 0
+	}
+	return math.Hypot(float64(p.x1-p.x0+1), float64(p.y1-p.y0+1))
+}
+
+// pieces returns the pieces of the mask.
+func (m *mask) pieces() []piece {
+	seen := make([]bool, len(m.in))
+	var all []piece
+	for start, v := range m.in {
+		if !v || seen[start] {
+			continue
+		}
+		seen[start] = true
+		p := piece{[]int{start}, start % m.w, start / m.w, start % m.w, start / m.w}
+		for k := 0; k < len(p.pixels); k++ {
+			x, y := p.pixels[k]%m.w, p.pixels[k]/m.w
+			p.x0, p.y0, p.x1, p.y1 = min(p.x0, x), min(p.y0, y), max(p.x1, x), max(p.y1, y)
+			for d := range 9 {
+				nx, ny := x+d%3-1, y+d/3-1
+				if i := ny*m.w + nx; nx >= 0 && nx < m.w && ny >= 0 && i < len(m.in) && m.in[i] && !seen[i] {
+					seen[i] = true
+					p.pixels = append(p.pixels, i)
+				}
+			}
+		}
+		all = append(all, p)
+	}
+	return all
+}
+
+// rule tells whether a piece is a printed line that reaches into the rectangle: thin, and along one of its sides.
+func (m *mask) rule(p *piece) bool {
+	w, h := p.x1-p.x0+1, p.y1-p.y0+1
+	tall := len(m.in) / m.w
+	return h <= PerMM && w > 3*h && (p.y0 == 0 || p.y1 == tall-1) || w <= PerMM && h > 3*w && (p.x0 == 0 || p.x1 == m.w-1)
+}
+
+// strokeWidth returns how wide strokes are in pixels: the median over the ink of its shorter run, across or down.
+func (m *mask) strokeWidth() float64 {
+	h := len(m.in) / m.w
+	across, down := make([]int, len(m.in)), make([]int, len(m.in))
+	runs := func(out []int, n, length, step, along int) {
+		for k := range n {
+			for i := 0; i < length; {
+				j := i
+				for j < length && m.in[k*step+j*along] {
+					j++
+				}
+				for q := i; q < j; q++ {
+					out[k*step+q*along] = j - i
+				}
+				i = max(j, i+1)
+			}
+		}
+	}
+	runs(across, h, m.w, m.w, 1)
+	runs(down, m.w, h, 1, m.w)
+	var all []int
+	for i, v := range m.in {
+		if v {
+			all = append(all, min(across[i], down[i]))
+		}
+	}
+	slices.Sort(all)
+	return float64(all[len(all)/2])
+}
+
+// line returns the straight stroke that a piece is, or nil: its pixels' covariance is long one way and narrow the other.
+func (p *piece) line(w int) *line {
+	var sx, sy, sxx, sxy, syy float64
+	n := float64(len(p.pixels))
+	for _, i := range p.pixels {
+		x, y := float64(i%w), float64(i/w)
+		sx, sy, sxx, sxy, syy = sx+x, sy+y, sxx+x*x, sxy+x*y, syy+y*y
+	}
+	mx, my := sx/n, sy/n
+	cxx, cxy, cyy := sxx/n-mx*mx, sxy/n-mx*my, syy/n-my*my
+	half, root := (cxx+cyy)/2, math.Sqrt((cxx-cyy)*(cxx-cyy)/4+cxy*cxy)
+	long, narrow := math.Sqrt(12*(half+root)), math.Sqrt(12*max(0, half-root))
+	if long < 2.2*PerMM || narrow > 1.3*PerMM || narrow > long/3 {
+		return nil
+	}
+	angle := math.Atan2(2*cxy, cxx-cyy) / 2
+	return &line{middle: point{mx, my}, along: point{math.Cos(angle), math.Sin(angle)}, length: long}
+}
