@@ -8,8 +8,8 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
-	"tussock/internal/postgres"
 	"tussock/internal/paper"
+	"tussock/internal/postgres"
 	"tussock/internal/print"
 	"tussock/internal/season"
 	"tussock/internal/words"

@@ -130,13 +130,19 @@ func (s Sheet) CodeText(prefix, line string) string {
 // is. ErrNoTag for a code that says no page, ErrVersion for one of another layout.
 func ParseCode(text string) (line string, s Sheet, err error) {
 	text = text[strings.LastIndex(text, "/")+1:]
-	line, tag, ok := strings.Cut(text, ".")
+	line, tag, _ := strings.Cut(text, ".")
+	s, err = ParseTag(tag)
+	return line, s, err
+}
+
+// ParseTag returns the sheet of a tag, with the errors of ParseCode.
+func ParseTag(tag string) (s Sheet, err error) {
 	m := tagForm.FindStringSubmatch(tag)
 	switch {
-	case !ok || m == nil:
-		return line, s, ErrNoTag
+	case m == nil:
+		return s, ErrNoTag
 	case m[1] != strconv.Itoa(Version):
-		return line, s, ErrVersion
+		return s, ErrVersion
 	}
 	for page, letter := range pageLetters {
 		if letter == m[2] {
@@ -151,7 +157,7 @@ func ParseCode(text string) (line string, s Sheet, err error) {
 	s.First, _ = strconv.Atoi(m[4])
 	s.Last, _ = strconv.Atoi(m[5])
 	if s.First < 1 || s.Last < s.First || s.Last >= s.First+Rows {
-		return line, s, ErrNoTag
+		return s, ErrNoTag
 	}
-	return line, s, nil
+	return s, nil
 }

@@ -28,6 +28,9 @@ type Field struct {
 	Sure    bool   // whether the value needs no second look
 }
 
+// blank tells whether surely nothing is ticked or written.
+func (f *Field) blank() bool { return f.Value == "" && !f.Written && f.Sure }
+
 // number returns where the printed number of a box stands; a tally's boxes have none.
 func (f *Field) number(box int) paper.Rect {
 	if f.Tally {
@@ -161,8 +164,8 @@ func (f *Field) decide(traces []trace) {
 }
 
 // doubtGaps makes unsure what is blank where the row says that it should not be: a nest that was checked but sits in no
-// cover, eggs counted where nothing was found, a nest that was there at week 2 and that nobody looked for at week 4 while
-// others were.
+// cover, eggs counted where nothing was found, a nest that was whole at week 2 and that nobody looked for at week 4 while they did
+// for others.
 func doubtGaps(fields []Field) {
 	at := map[string]*Field{}
 	walked := map[string]bool{} // the columns in which anything is ticked
@@ -191,8 +194,8 @@ func doubtGaps(fields []Field) {
 		}
 		second, third := at["found2."+stop], at["found3."+stop]
 		doubt(second, any(stop, "left2", "how2", "fresh2") || walked["found2"] && any(stop, "found3"))
-		stood := second != nil && (second.Value == "1" || second.Value == "2")
-		doubt(third, any(stop, "left3", "how3") || walked["found3"] && stood)
+		whole := second != nil && second.Value == "1" // what lost an egg is at its end
+		doubt(third, any(stop, "left3", "how3") || walked["found3"] && whole)
 		doubt(&fields[i], any(stop, "eggs", "place", "found2", "found3"))
 	}
 }

@@ -82,6 +82,15 @@ func (p *page) mean(x0, y0, x1, y1 int) float64 {
 	return float64(p.sums.of(x0, y0, x1, y1)) / float64((x1-x0)*(y1-y0))
 }
 
+// picture returns the page as a picture, as it is now.
+func (p *page) picture() *image.Gray {
+	g := image.NewGray(image.Rect(0, 0, p.w, p.h))
+	for i, ink := range p.ink {
+		g.Pix[i] = 255 - ink
+	}
+	return g
+}
+
 // at returns the ink at a pixel, none outside of the page.
 func (p *page) at(x, y int) float64 {
 	if x < 0 || y < 0 || x >= p.w || y >= p.h {

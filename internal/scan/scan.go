@@ -9,6 +9,7 @@ import (
 	"bytes"
 	"image"
 	"image/jpeg"
+	"slices"
 
 	"tussock/internal/errs"
 	"tussock/internal/paper"
@@ -20,7 +21,7 @@ type Reading struct {
 	Line   string // the line's code; "" on a sheet for a line that nobody planned
 	Sheet  paper.Sheet
 	Fields []Field
-	Page   *image.Gray // the straightened sheet, PerMM pixels a millimeter
+	Page   *image.Gray // the straightened sheet in even light, PerMM pixels a millimeter
 }
 
 // Read finds the sheet in a photo and reads it. errs.Invalid, with a sentence that says what to do, for a photo in which
@@ -31,11 +32,12 @@ func Read(photo *image.Gray) (*Reading, error) {
 		return nil, err
 	}
 	w, tall := s.Size.MM()
-	r := &Reading{Line: line, Sheet: s, Page: h.straighten(photo, 0, 0, w, tall, PerMM)}
+	p := inkOf(h.straighten(photo, 0, 0, w, tall, PerMM))
+	r := &Reading{Line: line, Sheet: s, Page: p.picture()}
 	for _, f := range s.Fields() {
 		r.Fields = append(r.Fields, Field{Field: f})
 	}
-	inkOf(r.Page).read(r.Fields)
+	p.read(r.Fields)
 	if s.Page == paper.Nests {
 		doubtGaps(r.Fields)
 	}
@@ -44,12 +46,7 @@ func Read(photo *image.Gray) (*Reading, error) {
 
 // Blank tells whether nothing is ticked or written on the page.
 func (r *Reading) Blank() bool {
-	for i := range r.Fields {
-		if f := &r.Fields[i]; f.Value != "" || f.Written || !f.Sure {
-			return false
-		}
-	}
-	return true
+	return !slices.ContainsFunc(r.Fields, func(f Field) bool { return !f.blank() })
 }
 
 // read fills in what the fields say.
