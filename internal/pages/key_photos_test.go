@@ -201,7 +201,7 @@ func TestPhotoOfASheet(t *testing.T) {
 	nests := paper.Sheet{Page: paper.Nests, Size: paper.Letter, First: 1, Last: 6}
 	g := s.page(t, s.luis, "line="+string(line.ID), 1)
 	fillSheet(g, nests, map[string]string{"on1": "~", "on2": "~", "who1": "~", "cover.1": "1", "found2.1": "1", "fresh2.1": "~", "cover.2": "3", "found2.2": "2", "left2.2": "~",
-		"cover.3": "24", "found2.3": "4"})
+		"cover.3": "24", "found2.3": "4", "cover.4": "2", "left2.4": "~"})
 	remains := s.page(t, s.luis, "line="+string(line.ID), 3)
 	fillSheet(remains, paper.Sheet{Page: paper.Remains, Size: paper.Letter, First: 1, Last: 6}, map[string]string{"bits.2": "4", "ground.2": "1", "trace.2": "~"})
 	looks := func() (all []fieldwork.Look) {
@@ -217,7 +217,7 @@ func TestPhotoOfASheet(t *testing.T) {
 		t.Fatalf("sending: %d %s %s", sent.status, to, sent.text())
 	}
 	opened := s.luis.opens("/key/" + line.Code)
-	s.luis.want(opened, http.StatusOK, "It counts nowhere until you say", "Answers that were clear: 7", "Please look: Nests, stops 1 to 6", "Please look: Remains, stops 1 to 6", "This is what the sheet says")
+	s.luis.want(opened, http.StatusOK, "It counts nowhere until you say", "Answers that were clear: 8", "Please look: Nests, stops 1 to 6", "Please look: Remains, stops 1 to 6", "This is what the sheet says")
 	got := formOf(opened)
 	for box, want := range map[string]string{"cover.1": "1", "found2.1": "1", "cover.2": "3", "found2.2": "2", "found2.3": "4", "bits.2": "4", "ground.2": "1", "cover.3": "", "on1": "", "left2.2": ""} {
 		if got[box] != want {
@@ -229,7 +229,7 @@ func TestPhotoOfASheet(t *testing.T) {
 	for _, d := range doubts {
 		boxes = append(boxes, d[1])
 	}
-	if want := "on1 who1 on2 fresh2.1 left2.2 cover.3 trace.2"; strings.Join(boxes, " ") != want {
+	if want := "on1 who1 on2 fresh2.1 left2.2 cover.3 found2.4 left2.4 trace.2"; strings.Join(boxes, " ") != want {
 		t.Errorf("to look at: %v, want %s", boxes, want)
 	}
 	for _, l := range looks() {
@@ -259,11 +259,11 @@ func TestPhotoOfASheet(t *testing.T) {
 	page := "/key/" + line.Code
 	s.luis.want(s.luis.posts(page, pairs(got)...), http.StatusUnprocessableEntity, "Something is written here", "Nothing of this sheet counts yet")
 	got = formOf(s.luis.opens(page))
-	got["on1"], got["on2"], got["who1"], got["fresh2.1"], got["left2.2"], got["cover.3"] = "2026-05-04", "2026-05-18", "LO", "3", "1", "2"
+	got["on1"], got["on2"], got["who1"], got["fresh2.1"], got["left2.2"], got["cover.3"], got["found2.4"], got["left2.4"] = "2026-05-04", "2026-05-18", "LO", "3", "1", "2", "1", "3"
 	s.luis.want(s.luis.posts(page, pairs(got)...), http.StatusUnprocessableEntity, "Tracks, scat, hair : Something is written here")
 	got["empty"] = "1"
 	kept := s.luis.posts(page, pairs(got)...)
-	if to := kept.header.Get("Location"); kept.status != http.StatusSeeOther || to != page+"?kept=6" {
+	if to := kept.header.Get("Location"); kept.status != http.StatusSeeOther || to != page+"?kept=8" {
 		t.Fatalf("confirming: %d %s: %s", kept.status, to, kept.text())
 	}
 	answers := map[string]string{}
@@ -291,7 +291,7 @@ func TestPhotoOfASheet(t *testing.T) {
 	for _, d := range regexp.MustCompile(`class="key-say"><label for="([^"]+)"`).FindAllStringSubmatch(again.body, -1) {
 		boxes = append(boxes, d[1])
 	}
-	if want := "on3 cover.2 cover.3"; strings.Join(boxes, " ") != want {
+	if want := "on3 cover.2 cover.3 found2.4"; strings.Join(boxes, " ") != want {
 		t.Errorf("to look at after the second photo: %v, want %s", boxes, want)
 	}
 }

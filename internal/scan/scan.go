@@ -83,12 +83,9 @@ func (p *page) doubtful(f *Field, i, j int, where *fit) bool {
 	if patch.outline < unseen {
 		return true
 	}
-	t := p.trace(f.Boxes[j].Grow(-inset), f.number(j), shift, patch.outline*closer)
+	t := p.trace(f.Boxes[j].Grow(-inset), f.number(j), shift, hints(patch.outline))
 	return t.extent > 2.2 && t.thin > .6 && (t.line == nil || !p.through(t.line))
 }
-
-// closer is how much fainter strokes may be where one looks twice.
-const closer = .6
 
 // unseen is how little of the outlines of boxes is seen where they cannot be read.
 const unseen = 12
@@ -99,7 +96,7 @@ func (p *page) traces(fields []Field, where *fit) [][]trace {
 	for i := range fields {
 		for j, b := range fields[i].Boxes {
 			patch, shift := where.box(i, j)
-			all[i] = append(all[i], p.trace(b.Grow(-inset), fields[i].number(j), shift, patch.outline))
+			all[i] = append(all[i], p.trace(b.Grow(-inset), fields[i].number(j), shift, strokes(patch.outline)))
 		}
 	}
 	return all
@@ -125,7 +122,7 @@ func (p *page) smoothCreases(all [][]trace) bool {
 // written tells whether anything is written in a place, however faint: it is better to look at nothing than to miss a number.
 func (p *page) written(place paper.Rect, where *fit) bool {
 	near := where.near(middle(place))
-	t := p.trace(place, paper.Rect{}, where.around(middle(place)), near[0].outline*closer)
+	t := p.trace(place, paper.Rect{}, where.around(middle(place)), hints(near[0].outline))
 	return t.area > .6 && t.extent > 1.2
 }
 

@@ -29,9 +29,14 @@ const inset = .75 // from a box's outline to what is looked at, in millimeters
 // stained is how dark the paper itself can be in a stain or a shadow, as ink; what is darker was filled in.
 const stained = 45
 
-// ink returns the trace within a rectangle shifted so. outline is how dark thin printed lines are there: a stroke is at least a
-// fourth as dark. What stands in but was printed is left out.
-func (p *page) trace(r, but paper.Rect, s shift, outline float64) trace {
+// strokes and hints return how much darker than the paper ink is at least, where thin printed lines are so dark: strokes for what is
+// taken for ink, hints for what may be some.
+func strokes(outline float64) float64 { return max(20, outline/4) }
+func hints(outline float64) float64   { return max(14, outline/7) }
+
+// trace returns the ink within a rectangle shifted so: what is darker than the paper by more than least. What stands in but was
+// printed is left out.
+func (p *page) trace(r, but paper.Rect, s shift, least float64) trace {
 	x0, y0 := int(math.Round(r.X*PerMM))+s.x, int(math.Round(r.Y*PerMM))+s.y
 	w, h := int(math.Round(r.W*PerMM)), int(math.Round(r.H*PerMM))
 	x0, y0 = min(max(x0, 0), p.w-w), min(max(y0, 0), p.h-h)
@@ -48,7 +53,7 @@ func (p *page) trace(r, but paper.Rect, s shift, outline float64) trace {
 	if level > stained {
 		level = 0
 	}
-	limit := level + max(20, outline/4)
+	limit := level + least
 	m := mask{w: w, in: make([]bool, w*h)}
 	n := 0
 	for i := range m.in {
