@@ -116,9 +116,15 @@ func (p *page) through(l *line) bool {
 	return true
 }
 
+// foldStrong is how dark folds are at most.
+const foldStrong = 80
+
 // crease tells whether a line is a fold of the paper, and returns where it is seen: a fold goes from edge to edge, also where
 // nothing is printed and nobody writes.
 func (p *page) crease(l *line) ([]point, bool) {
+	if l.strong > foldStrong {
+		return nil, false
+	}
 	var path []point
 	for _, way := range []float64{1, -1} {
 		w := p.walk(l, way, math.Inf(1))

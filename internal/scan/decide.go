@@ -50,6 +50,7 @@ type habit struct {
 // Limits of ticks, in millimeters and shares of the box.
 const (
 	speck     = .8  // extent of what is nothing
+	dot       = 2   // extent of what may be more than a dot
 	smallTick = 3.3 // extent of the smallest tick of somebody whose habit is not known
 	faint     = 42  // how much darker the faintest tick is than the paper
 	solid     = .6  // share of a box that is covered where it is more than strokes

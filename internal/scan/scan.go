@@ -52,8 +52,9 @@ func (r *Reading) Blank() bool {
 // read fills in what the fields say.
 func (p *page) read(fields []Field) {
 	where := p.fit(fields)
-	traces := p.traces(fields, where)
-	if p.smoothCreases(traces) {
+	creased := p.traces(fields, where)
+	traces := creased
+	if p.smoothCreases(creased) {
 		traces = p.traces(fields, where)
 	}
 	habits := habitsOf(fields, traces)
@@ -67,7 +68,9 @@ func (p *page) read(fields []Field) {
 		h := habits[f.kind()]
 		for j, t := range traces[i] {
 			m := h.mark(t, t.line != nil && p.through(t.line))
-			if m == Empty && p.doubtful(f, i, j, where) {
+			// A fold of the paper is a line. What was more than that and is gone with it may have been a tick.
+			more := creased[i][j].line == nil && creased[i][j].extent > dot
+			if m == Empty && (more || p.doubtful(f, i, j, where)) {
 				m = Unsure
 			}
 			f.Marks = append(f.Marks, m)
@@ -84,7 +87,7 @@ func (p *page) doubtful(f *Field, i, j int, where *fit) bool {
 		return true
 	}
 	t := p.trace(f.Boxes[j].Grow(-inset), f.number(j), shift, hints(patch.outline))
-	return t.extent > 2.2 && t.thin > .6 && (t.line == nil || !p.through(t.line))
+	return t.extent > dot && t.thin > .6 && (t.line == nil || !p.through(t.line))
 }
 
 // unseen is how little of the outlines of boxes is seen where they cannot be read.

@@ -69,6 +69,22 @@ func TestSigns(t *testing.T) {
 			a, b := box(nests, "found2", 1, 1), box(nests, "found2", 12, 1)
 			ink.stroke(g, r, [2]float64{a.X + 3, a.Y + 1}, [2]float64{b.X + 3.4, b.Y + 5})
 		}, "found2.6", "1", false},
+		{"a line from edge to edge", nests, func(g *image.Gray, r *rand.Rand) {
+			ticked(check, "found2")(g, r)
+			b := box(nests, "found2", 10, 3)
+			ink.stroke(g, r, [2]float64{.5, b.Y + 3}, [2]float64{278, b.Y + 3.2})
+		}, "found2.10", "", false},
+		{"a tick on a fold of the paper", nests, func(g *image.Gray, r *rand.Rand) {
+			ticked(hand{"check", pen{.5, .32, false}, .8, .2}, "found2")(g, r)
+			b := box(nests, "found2", 10, 3)
+			hand{"check", pen{.5, .32, false}, .8, .2}.tick(g, r, b)
+			pen{1, .22, false}.stroke(g, r, [2]float64{b.X + 3, .5}, [2]float64{b.X + 3.1, 215})
+		}, "found2.10", "3", false},
+		{"a fold of the paper", nests, func(g *image.Gray, r *rand.Rand) {
+			ticked(check, "found2")(g, r)
+			b := box(nests, "found2", 10, 3)
+			pen{1, .22, false}.stroke(g, r, [2]float64{b.X + 3, .5}, [2]float64{b.X + 3.1, 215})
+		}, "found2.10", "", true},
 		{"a hand on the sheet", nests, func(g *image.Gray, r *rand.Rand) {
 			b := box(nests, "found2", 6, 1)
 			for y := int((b.Y - 9) * dots); y < int((b.Y+14)*dots); y++ {

@@ -34,71 +34,84 @@ const stained = 45
 func strokes(outline float64) float64 { return max(20, outline/4) }
 func hints(outline float64) float64   { return max(14, outline/7) }
 
+// A window is a rectangle of a page, in pixels, but for its upper left corner.
+type window struct {
+	p                        *page
+	x0, y0, w, h, butX, butY int
+}
+
+// window returns a rectangle shifted so, without what was printed in its upper left corner.
+func (p *page) window(r, but paper.Rect, s shift) window {
+	w := window{p: p, w: int(math.Round(r.W * PerMM)), h: int(math.Round(r.H * PerMM)),
+		butX: int((but.X+but.W-r.X)*PerMM + .5), butY: int((but.Y+but.H-r.Y)*PerMM + .5)}
+	w.x0 = min(max(int(math.Round(r.X*PerMM))+s.x, 0), p.w-w.w)
+	w.y0 = min(max(int(math.Round(r.Y*PerMM))+s.y, 0), p.h-w.h)
+	return w
+}
+
+// ink returns the ink of a pixel, counted row by row, and false in the corner that was printed.
+func (w *window) ink(i int) (float64, bool) {
+	x, y := i%w.w, i/w.w
+	return float64(w.p.ink[(w.y0+y)*w.p.w+w.x0+x]), x >= w.butX || y >= w.butY
+}
+
 // trace returns the ink within a rectangle shifted so: what is darker than the paper by more than least. What stands in but was
 // printed is left out.
 func (p *page) trace(r, but paper.Rect, s shift, least float64) trace {
-	x0, y0 := int(math.Round(r.X*PerMM))+s.x, int(math.Round(r.Y*PerMM))+s.y
-	w, h := int(math.Round(r.W*PerMM)), int(math.Round(r.H*PerMM))
-	x0, y0 = min(max(x0, 0), p.w-w), min(max(y0, 0), p.h-h)
-	bx1, by1 := int((but.X+but.W-r.X)*PerMM+.5), int((but.Y+but.H-r.Y)*PerMM+.5)
-	at := func(i int) uint8 { return p.ink[(y0+i/w)*p.w+x0+i%w] }
-	var values []uint8
-	for i := range w * h {
-		if i%w >= bx1 || i/w >= by1 {
-			values = append(values, at(i))
+	w := p.window(r, but, s)
+	var values []float64
+	for i := range w.w * w.h {
+		if v, ok := w.ink(i); ok {
+			values = append(values, v)
 		}
 	}
 	slices.Sort(values)
-	level := float64(values[len(values)*2/5])
+	level := values[len(values)*2/5]
 	if level > stained {
 		level = 0
 	}
-	limit := level + least
-	m := mask{w: w, in: make([]bool, w*h)}
+	m := mask{w: w.w, in: make([]bool, w.w*w.h)}
 	n := 0
 	for i := range m.in {
-		if m.in[i] = float64(at(i)) > limit && (i%w >= bx1 || i/w >= by1); m.in[i] {
+		if v, ok := w.ink(i); ok && v > level+least {
+			m.in[i] = true
 			n++
 		}
 	}
-	if n == 0 {
-		return trace{}
-	}
-	t := trace{area: float64(n) / (PerMM * PerMM)}
-	// What is at least half as dark as the darkest is the stroke itself; the rest is blur.
-	core := level + (float64(values[len(values)-1-n/10])-level)/2
-	first := slices.IndexFunc(values, func(v uint8) bool { return float64(v) > core })
-	t.fill = float64(len(values)-first) / float64(len(values))
-	var piece piece
+	var largest piece
 	for _, p := range m.pieces() {
-		if !m.rule(&p) && p.extent() > piece.extent() {
-			piece = p
+		if !m.rule(&p) && p.extent() > largest.extent() {
+			largest = p
 		}
 	}
-	if piece.pixels == nil {
+	if largest.pixels == nil {
 		return trace{}
 	}
-	t.extent = piece.extent() / PerMM
+	// What is at least half as dark as the darkest is the stroke itself; the rest is blur.
+	core := level + (values[len(values)-1-n/10]-level)/2
+	first := slices.IndexFunc(values, func(v float64) bool { return v > core })
+	t := trace{area: float64(n) / (PerMM * PerMM), extent: largest.extent() / PerMM, fill: float64(len(values)-first) / float64(len(values)), line: largest.line(w.w)}
 	t.length = t.area * PerMM / m.strokeWidth()
-	for _, i := range piece.pixels {
-		t.strong += (float64(at(i)) - level) / float64(len(piece.pixels))
+	for _, i := range largest.pixels {
+		v, _ := w.ink(i)
+		t.strong += (v - level) / float64(len(largest.pixels))
 	}
-	t.thin = p.thin(&piece, w, x0, y0, core)
-	if t.line = piece.line(w); t.line != nil {
-		t.line.middle.x += float64(x0)
-		t.line.middle.y += float64(y0)
+	t.thin = w.thin(&largest, core)
+	if t.line != nil {
+		t.line.middle = point{t.line.middle.x + float64(w.x0), t.line.middle.y + float64(w.y0)}
 		t.line.strong = t.strong
 	}
 	return t
 }
 
 // thin returns on what share of the dark pixels of a piece it is much lighter a stroke's width away on two opposite sides.
-func (p *page) thin(pc *piece, w, x0, y0 int, core float64) float64 {
+func (w *window) thin(pc *piece, core float64) float64 {
 	const away = 9 // pixels: strokes are up to a millimeter wide
+	p := w.p
 	dark, n := 0, 0
 	for _, i := range pc.pixels {
-		x, y := x0+i%w, y0+i/w
-		v := float64(p.ink[y*p.w+x])
+		x, y := w.x0+i%w.w, w.y0+i/w.w
+		v := p.at(x, y)
 		if v <= core {
 			continue
 		}
