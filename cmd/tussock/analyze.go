@@ -16,6 +16,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
 	"tussock/internal/findings"
+	"tussock/internal/inquiry"
 	"tussock/internal/intake"
 	"tussock/internal/survey"
 )
@@ -47,12 +48,12 @@ type analyzeFlags struct {
 
 // An analysis is everything the command prints; its JSON is the contract's.
 type analysis struct {
-	Refused []intake.Problem `json:"refused"`
+	Refused []inquiry.Problem `json:"refused"`
 	*findings.Result
 	Pooled    *findings.Pooled `json:"pooled,omitempty"`
 	Bulletin  []bulletin.Cell  `json:"bulletin,omitempty"`
 	Questions []question       `json:"questions"` // odd, but read in the way that harms nothing
-	NotUsed   []string         `json:"not_used"`
+	NotUsed   []inquiry.Aside  `json:"not_used"`
 	Limits    []string         `json:"limits"`
 
 	read *intake.Result
@@ -171,7 +172,7 @@ func analyze(f analyzeFlags) (*analysis, error) {
 		Refused:   append(missing, read.Refused...),
 		Result:    findings.Compute(&read.Data, findings.Options{}),
 		Questions: open(read.Questions),
-		NotUsed:   append([]string{}, read.NotUsed...),
+		NotUsed:   append([]inquiry.Aside{}, read.NotUsed...),
 		Limits:    findings.Limits(),
 		read:      read,
 	}
@@ -185,8 +186,8 @@ func analyze(f analyzeFlags) (*analysis, error) {
 }
 
 // openFiles reads the files named, and tells of those that cannot be.
-func openFiles(paths []string) (files []intake.File, missing []intake.Problem) {
-	missing = []intake.Problem{}
+func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) {
+	missing = []inquiry.Problem{}
 	for _, path := range paths {
 		data, err := os.ReadFile(path)
 		if err == nil {
@@ -197,17 +198,17 @@ func openFiles(paths []string) (files []intake.File, missing []intake.Problem) {
 		if errors.Is(err, fs.ErrNotExist) {
 			problem = "There is no such file. Look at the spelling and the folder."
 		}
-		missing = append(missing, intake.Problem{File: path, Problem: problem})
+		missing = append(missing, inquiry.Problem{File: path, Problem: problem})
 	}
 	return files, missing
 }
 
 // open lists what was read in the way that harms nothing, and had better be looked at. Questions that hold rows back stand
 // among the refused rows already.
-func open(questions []intake.Question) []question {
+func open(questions []inquiry.Question) []question {
 	list := []question{}
 	for _, q := range questions {
-		if q.Weight == intake.PleaseLook {
+		if q.Weight == inquiry.PleaseLook {
 			list = append(list, question{q.Text, q.Cells})
 		}
 	}

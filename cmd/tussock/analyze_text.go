@@ -9,7 +9,7 @@ import (
 
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
-	"tussock/internal/intake"
+	"tussock/internal/inquiry"
 )
 
 // letter is the text form: what a rancher can read at the kitchen table. Every number has its range beside it, and what
@@ -58,7 +58,7 @@ func problems(b *strings.Builder, a *analysis) {
 		}
 	}
 	for _, s := range a.NotUsed {
-		para(b, "", s)
+		para(b, "", s.Text)
 	}
 	if len(a.read.Sentences) > 0 {
 		title(b, "Read like this", '=')
@@ -69,7 +69,7 @@ func problems(b *strings.Builder, a *analysis) {
 }
 
 // at says where a problem is, as the spreadsheet program numbers it.
-func at(p intake.Problem) string {
+func at(p inquiry.Problem) string {
 	parts := []string{p.File}
 	if p.Sheet != "" {
 		parts = append(parts, "sheet "+p.Sheet)

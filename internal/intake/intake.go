@@ -1,15 +1,24 @@
 // Package intake turns the sheets people send into checked survey values, or into the whole list of what stands in
 // the way.
 //
-// Nothing a sheet holds is guessed at in silence. What can be read goes through; what cannot be read is refused with
-// its place and what to do; what is odd becomes a question with a default that harms nothing; what was tidied is
-// listed and can be taken back. Reading is a pure function of the files and the options, so an answer or an undo is
+// Package reading sees what each row says; this package holds it against what a season can be: set before looked at,
+// looked at within weeks, nothing after a loss. Nothing a sheet holds is guessed at in silence. What can be read goes
+// through; what cannot be read is refused with its place and what to do; what is odd becomes a question; what was tidied
+// is listed and can be taken back. Reading is a pure function of the files and the options, so an answer or an undo is
 // simply an option of the next reading.
 package intake
 
 import (
+	"io"
+	"strings"
+
+	"tussock/internal/errs"
+	"tussock/internal/inquiry"
+	"tussock/internal/lexicon"
+	"tussock/internal/reading"
+	"tussock/internal/sheet"
 	"tussock/internal/survey"
-	tongue "tussock/internal/words"
+	"tussock/internal/words"
 )
 
 // A File is one file as it was sent.
@@ -23,64 +32,101 @@ type Options struct {
 	Ranch          string            // the ranch for rows that name none
 	OnlyRanches    []string          // rows of other ranches are refused; nil allows any
 	Season         int               // the season of dates without a year; 0 where none is given
-	DateOrder      string            // "month" or "day" first in 03/04/2025; "" reads month first unless the file shows otherwise
+	DateOrder      string            // "month" or "day" first in 03/04/2025; "" where the files show it
 	Zero           survey.State      // what a 0 means where the sheet does not tell: Intact, Taken or ""
 	PartLossIntact bool              // a nest with some eggs left counts as intact; the usual rule counts it as taken
-	Words          map[string]string // words settled before: "substrate/tasajillo" is "shrub", "state/hit" is "taken", "predator/coon" is "raccoon"
+	Words          map[string]string // what was settled before: "substrate/tasajillo" is "shrub", "state/hit" is "taken", "predator/coon" is "raccoon", "order" is "day"
 	Answers        map[string]string // question ID to choice ID
 	Undone         []string          // IDs of tidied notes the sender took back
 	Today          survey.Date       // dates after it are refused; 0 allows any
-	Say            tongue.Speaker    // of whoever reads the sentences; the zero Speaker speaks English. It changes nothing else
+	Say            words.Speaker     // of whoever reads the sentences; the zero Speaker speaks English. It changes nothing else
+	Places         bool              // list where in the files each nest and belt stands
 }
 
 // A Result is one reading of a batch of files.
 type Result struct {
 	Data      survey.Data
-	Refused   []Problem
-	Questions []Question // open ones only: must answer first, then please look
-	Tidied    []Tidied
-	NotUsed   []string          // a sentence for each column or tab nobody knows
-	Sentences []string          // the first three nests read back in words
-	Rows      int               // rows of data seen, whether they went through or not
-	Words     map[string]string // words settled by answers, in the form Options.Words takes
+	Waiting   []survey.Nest // nests that wait for an answer, as far as they could be read
+	Refused   []inquiry.Problem
+	Questions []inquiry.Question // open ones only, at most inquiry.MaxQuestions: must answer first, then please look
+	Tidied    []inquiry.Tidied
+	NotUsed   []inquiry.Aside // every filled cell that became nothing, with its reason
+	Roles     []reading.Role  // how each column was read
+	Sentences []string        // the first three nests read back in words
+	Rows      int             // rows of data seen, whether they went through or not
+	Words     map[string]string
+	NestsAt   [][]survey.Cell // with Options.Places: the rows each nest was read from
+	BeltsAt   [][]survey.Cell
 }
 
-// A Problem is a cell, row or file that could not be used. Row is 0 where the whole file or sheet is meant, Column ""
-// where the whole row is.
-type Problem struct {
-	File    string `json:"file"`
-	Sheet   string `json:"sheet"`
-	Row     int    `json:"row"`
-	Column  string `json:"column"`
-	Value   string `json:"value"`
-	Problem string `json:"problem"`
+// Read reads the files as one batch: nests may stand in one and their checks in another.
+//
+// The error is of a kind of package errs and comes only where nothing at all could be read.
+func Read(files []File, opt Options) (*Result, error) {
+	if len(files) == 0 {
+		return nil, errs.New(errs.Invalid, opt.Say.Say("No file came with it. Choose a season sheet, as .xlsx or CSV."))
+	}
+	log := inquiry.NewLog(opt.Say, opt.Answers, opt.Undone)
+	books, err := openAll(files, log)
+	defer func() {
+		for _, b := range books {
+			b.Close() // only temporary files were written
+		}
+	}()
+	if len(books) == 0 {
+		return nil, err
+	}
+	s := newSeason(log, opt)
+	read, err := reading.Read(books, log, reading.Options{
+		Ranch: lexicon.Tidy(opt.Ranch), Season: opt.Season, DateOrder: opt.DateOrder, Words: opt.Words, Answers: opt.Answers, Today: opt.Today,
+	}, s)
+	if err != nil {
+		return nil, err
+	}
+	if !read.Found && len(log.Refused()) == 0 {
+		return nil, errs.New(errs.Invalid, opt.Say.Say("We found no table in %s that we know. A table of nests has the columns transect, nest, substrate, set_on, check1_on, check1; one of belts has transect, length, width and count_…. Please look at the headings, or start from the blank workbook.", files[0].Name))
+	}
+	s.settle()
+	s.out.Rows, s.out.Roles = read.Rows, read.Roles
+	s.out.Refused, s.out.Questions, s.out.Tidied, s.out.NotUsed, s.out.Words = log.Refused(), log.Questions(), log.Tidied(), log.Asides(), log.Settled()
+	return &s.out, nil
 }
 
-// A Weight says how much hangs on a question.
-type Weight int
-
-// MustAnswer holds the rows concerned back until it is answered; PleaseLook goes on with its default.
-const (
-	MustAnswer Weight = iota
-	PleaseLook
-)
-
-// A Question groups all cells that one answer settles.
-type Question struct {
-	ID      string // the same at every reading of the same files
-	Kind    string // a fixed word without any of the sheet's data
-	Weight  Weight
-	Text    string
-	Choices []Choice
-	Default string // the choice in force until it is answered; "" where the rows wait
-	Cells   []survey.Cell
+// openAll opens every file; one that cannot be opened is refused and the others go on.
+func openAll(files []File, log *inquiry.Log) (books []*sheet.Book, first error) {
+	refuse := func(name string, err error) {
+		if first == nil {
+			first = err
+		}
+		message, _ := errs.Message(err)
+		log.Refuse(survey.Cell{File: name}, "", message)
+	}
+	var flat []sheet.File
+	for _, f := range files {
+		inside, err := sheet.Unpack(f.Name, f.Data, log.Speaker)
+		if err != nil {
+			refuse(f.Name, err)
+			continue
+		}
+		flat = append(flat, inside...)
+	}
+	for _, f := range flat {
+		b, err := sheet.Open(f.Name, f.Data, log.Speaker)
+		if err != nil {
+			refuse(f.Name, err)
+			continue
+		}
+		if b.Encoding != "" && !strings.HasPrefix(b.Encoding, "UTF") {
+			log.Note(survey.Cell{File: f.Name}, "encoding", f.Name, "", func(*inquiry.Group) string {
+				return log.Say("%s was saved in an older set of letters (%s); we read it so that ñ and é come out right.", f.Name, b.Encoding)
+			})
+		}
+		books = append(books, b)
+	}
+	return books, first
 }
 
-// A Choice is one answer.
-type Choice struct{ ID, Label string }
-
-// A Tidied note tells of a change made in reading, which the sender can take back by its ID.
-type Tidied struct {
-	ID, Kind, Text string
-	Cells          []survey.Cell
+// WriteTemplate writes the blank season workbook, explained by say.
+func WriteTemplate(w io.Writer, say words.Speaker) error {
+	return sheet.WriteWorkbook(w, voice{say}.template())
 }

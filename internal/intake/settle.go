@@ -2,43 +2,57 @@ package intake
 
 import (
 	"fmt"
+	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 
+	"tussock/internal/inquiry"
+	"tussock/internal/lexicon"
 	"tussock/internal/survey"
 )
 
-// settle turns the looks of every nest into visits in order, asks about what contradicts itself, and takes the
-// refused nests out.
-func (r *reader) settle() {
-	r.matchChecks()
-	r.weighZeros()
-	visits := make([]survey.Visit, 0, len(r.looks))
-	nests := r.out.Data.Nests
+// settle turns the looks of every nest into visits in order, asks about what contradicts itself, and takes the nests out
+// that do not count, or not yet.
+func (s *season) settle() {
+	s.matchChecks()
+	s.weighZeros()
+	s.weighDays()
+	visits := make([]survey.Visit, 0, len(s.looks))
+	nests := s.out.Data.Nests
 	var buf []seen
 	kept := 0
 	for i := range nests {
-		if !r.work[i].dead {
-			buf = r.gather(int32(i), buf[:0])
+		w := &s.work[i]
+		if !w.dead {
+			buf = s.gather(int32(i), buf[:0])
 			start := len(visits)
-			if r.visits(int32(i), buf, &visits) {
-				nests[i].Visits = visits[start:len(visits):len(visits)]
-				r.fate(int32(i))
+			ok := s.visits(int32(i), buf, &visits)
+			nests[i].Visits = visits[start:len(visits):len(visits)]
+			if ok && !w.waits {
+				s.fate(int32(i))
 			}
 		}
-		if r.work[i].dead {
+		if w.waits && !w.dead {
+			if len(s.out.Waiting) < 200_000 {
+				s.out.Waiting = append(s.out.Waiting, nests[i])
+			}
 			continue
 		}
-		nests[kept], r.work[kept] = nests[i], r.work[i]
+		if w.dead {
+			continue
+		}
+		nests[kept], s.work[kept] = nests[i], s.work[i]
+		if s.opt.Places {
+			s.out.NestsAt = append(s.out.NestsAt, w.cells)
+		}
 		kept++
 	}
 	clear(nests[kept:])
-	r.out.Data.Nests = nests[:kept]
-	r.compareTotals()
-	r.settleBelts()
-	r.lookAtWhole()
-	r.readBack()
+	s.out.Data.Nests = nests[:kept]
+	s.work = s.work[:kept]
+	s.settleBelts()
+	s.lookAtWhole()
+	s.readBack()
 }
 
 // A seen is a look whose state is being settled.
@@ -48,13 +62,13 @@ type seen struct {
 	look  *look
 }
 
-func (r *reader) gather(i int32, buf []seen) []seen {
-	for l := r.work[i].first; l >= 0; l = r.looks[l].next {
-		k := &r.looks[l]
-		if k.mark == markSkipped {
+func (s *season) gather(i int32, buf []seen) []seen {
+	for l := s.work[i].first; l >= 0; l = s.looks[l].next {
+		k := &s.looks[l]
+		if k.mark == lexicon.Skipped {
 			continue
 		}
-		buf = append(buf, seen{on: k.on, state: markStates[k.mark], look: k})
+		buf = append(buf, seen{on: k.on, state: k.mark.State(), look: k})
 	}
 	for k := range buf { // a blank without a date keeps its place among the others
 		if buf[k].on == 0 && k > 0 {
@@ -69,71 +83,69 @@ func (r *reader) gather(i int32, buf []seen) []seen {
 
 func byDay(a, b seen) int { return int(a.on) - int(b.on) }
 
-func (r *reader) cellOf(k *look) survey.Cell {
-	return r.tables[k.table].cell(int(k.row), int(k.column))
+func (s *season) cellOf(k *look) survey.Cell { return s.places[k.place] }
+
+// refuseLook refuses one look, and with it its nest: a nest without its bad end would look better than it was.
+func (s *season) refuseLook(i int32, k *look, value, problem string) {
+	s.Refuse(s.cellOf(k), value, problem)
+	s.work[i].waits = true
 }
 
-// refuseLook refuses one look: the whole nest where its row holds all looks, since a nest without its bad end would
-// look better than it was.
-func (r *reader) refuseLook(i int32, k *look, value, problem string) {
-	r.refuse(r.cellOf(k), value, problem)
-	if r.tables[k.table].kind == kindNests {
-		r.work[i].dead = true
-	}
-}
-
-// visits settles the looks of one nest in order; false where the nest is refused.
-func (r *reader) visits(i int32, looks []seen, out *[]survey.Visit) bool {
-	n, w := &r.out.Data.Nests[i], &r.work[i]
+// visits settles the looks of one nest in order; false where the nest waits.
+func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
+	n, w := &s.out.Data.Nests[i], &s.work[i]
 	start := len(*out)
 	blank := -1
 	for k := range looks {
-		s := &looks[k]
-		switch s.look.mark {
-		case markBlank:
-			if blank < 0 && r.tables[s.look.table].used(int(s.look.column)) {
+		l := &looks[k]
+		switch l.look.mark {
+		case lexicon.Blank:
+			if blank < 0 && l.look.used {
 				blank = k
 			}
 			continue
-		case markZero, markOne:
-			if s.state = r.zero(s.look, hadEggsLater(looks[k+1:], s.on)); s.state == "" {
-				r.refuseLook(i, s.look, map[mark]string{markZero: "0", markOne: "1"}[s.look.mark], r.Say("0 can mean “no damage” or “no eggs left”, and this sheet does not show which. Say it once: answer the question about 0, or give --zero intact or --zero taken on the command line."))
+		case lexicon.Unknown:
+			w.waits = true
+			continue
+		case lexicon.Intact, lexicon.Taken:
+			if l.look.eggs >= 0 && l.look.of == 0 && s.oddZeros && s.zeroColumn(s.cellOf(l.look)).odd() {
+				if l.state = s.oddZero(s.cellOf(l.look), l.look); l.state == "" {
+					w.waits = true
+					continue
+				}
+				l.look.eggs = -1
+			}
+		case lexicon.Zero, lexicon.One:
+			if l.state = s.zero(l.look, hadEggsLater(looks[k+1:], l.on)); l.state == "" {
+				s.refuseLook(i, l.look, map[lexicon.Mark]string{lexicon.Zero: "0", lexicon.One: "1"}[l.look.mark], s.Say("0 can mean “no damage” or “no eggs left”, and this sheet does not show which. Say it once: answer the question about 0, or give --zero intact or --zero taken on the command line."))
 				continue
 			}
 		}
-		if s.on < n.SetOn && !r.beforeSet(i, s) {
+		if l.state == "" {
 			continue
 		}
-		r.countEggs(i, s)
+		if n.SetOn != 0 && l.on < n.SetOn && !w.waits && !s.beforeSet(i, l) {
+			continue
+		}
+		s.countEggs(i, l)
 		blank = -1
-		*out = r.append(i, (*out)[:len(*out):cap(*out)], start, s)
+		*out = s.append(i, (*out)[:len(*out):cap(*out)], start, l)
 	}
-	if w.dead {
-		*out = (*out)[:start]
+	if w.dead || w.waits {
 		return false
 	}
 	if blank >= 0 && len(*out) > start && (*out)[len(*out)-1].State == survey.Intact {
-		*out = r.blankAfterGood(n, &looks[blank], *out)
-	}
-	return true
-}
-
-// used tells whether any row says something in a column, so that a check not yet made is no gap.
-func (t *table) used(col int) bool {
-	for _, p := range t.pairs {
-		if p.state == col {
-			return p.filled > 0
-		}
+		*out = s.blankAfterGood(&looks[blank], *out)
 	}
 	return true
 }
 
 // append adds one visit to those of a nest, which begin at start. A finished nest has no more visits.
-func (r *reader) append(i int32, out []survey.Visit, start int, s *seen) []survey.Visit {
-	visit := survey.Visit{On: s.on, State: s.state, Second: markStates[s.look.second]}
-	w := &r.work[i]
+func (s *season) append(i int32, out []survey.Visit, start int, l *seen) []survey.Visit {
+	visit := survey.Visit{On: l.on, State: l.state, Second: l.look.second.State()}
+	w := &s.work[i]
 	before := w.who
-	w.who = s.look.who
+	w.who = l.look.who
 	if len(out) == start {
 		return append(out, visit)
 	}
@@ -143,13 +155,13 @@ func (r *reader) append(i int32, out []survey.Visit, start int, s *seen) []surve
 	}
 	switch {
 	case last.State == survey.Lost:
-		return r.foundAgain(out, visit, s)
+		return s.foundAgain(out, visit, l)
 	case last.On == visit.On && last.State == visit.State:
 		return out
-	case last.On == visit.On && s.state != survey.Lost && (last.State == survey.Intact || s.state == survey.Intact):
-		return r.sameDay(i, out, visit, s)
-	case last.State.Failed() && s.state == survey.Intact:
-		return r.backAgain(i, out, visit, s)
+	case last.On == visit.On && l.state != survey.Lost && (last.State == survey.Intact || l.state == survey.Intact):
+		return s.sameDay(i, out, visit, l)
+	case last.State.Failed() && l.state == survey.Intact:
+		return s.backAgain(i, out, visit, l)
 	case last.State.Failed():
 		return out
 	}
@@ -158,18 +170,18 @@ func (r *reader) append(i int32, out []survey.Visit, start int, s *seen) []surve
 
 // foundAgain settles a nest that could not be found and was seen later. Which nests turn up again may well depend on
 // what became of them, so unless the sender says otherwise such a nest counts up to its last good look before.
-func (r *reader) foundAgain(out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
+func (s *season) foundAgain(out []survey.Visit, visit survey.Visit, l *seen) []survey.Visit {
 	if visit.State == survey.Lost {
 		return out
 	}
-	cell := r.cellOf(s.look)
-	if r.ask(cell, prompt{
-		kind: "found-again", place: cell.File + "\x00" + cell.Sheet, weight: PleaseLook, byDefault: "end",
-		text: func(g *group) string {
+	cell := s.cellOf(l.look)
+	if s.Ask(cell, inquiry.Prompt{
+		Kind: "other", Place: "found-again\x00" + cell.File + "\x00" + cell.Sheet, Weight: inquiry.PleaseLook, Default: "end", Rank: 5,
+		Text: func(g *group) string {
 			return g.Count("%d later look is written down for nests that had not been found before (%s). Was the spot missed the first time? Until you say, such a nest counts up to its last good look before.",
-				"%d later looks are written down for nests that had not been found before (%s). Was the spot missed the first time? Until you say, such a nest counts up to its last good look before.", g.n, g.n, g.where())
+				"%d later looks are written down for nests that had not been found before (%s). Was the spot missed the first time? Until you say, such a nest counts up to its last good look before.", g.N, g.N, g.Where())
 		},
-		choices: []Choice{{"end", r.Say("Count them up to the good look before")}, {"again", r.Say("The spot was missed: use the later looks")}},
+		Choices: []inquiry.Choice{{ID: "end", Label: s.Say("Count them up to the good look before")}, {ID: "again", Label: s.Say("The spot was missed: use the later looks")}},
 	}) == "again" {
 		out[len(out)-1] = visit
 	}
@@ -177,20 +189,23 @@ func (r *reader) foundAgain(out []survey.Visit, visit survey.Visit, s *seen) []s
 }
 
 // sameDay settles two looks on one day that disagree: the eggs were seen and were gone.
-func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
-	n := &r.out.Data.Nests[i]
-	name := r.nest(n) // now: nests move while they are settled
+func (s *season) sameDay(i int32, out []survey.Visit, visit survey.Visit, l *seen) []survey.Visit {
+	n := &s.out.Data.Nests[i]
+	name := s.Log.Nest(n) // now: nests move while they are settled
 	last := &out[len(out)-1]
 	end := *last
 	if end.State == survey.Intact {
 		end = visit
 	}
-	a := r.ask(r.cellOf(s.look), prompt{
-		kind: "same-day", place: nestPlace(n), weight: PleaseLook, byDefault: "end", rest: r.Say("tell two states of one nest on one day"),
-		text: func(g *group) string {
-			return capital(g.Say("%s was written down on %s both as intact and as %s. We took the later news: %s.", name, visit.On, g.found(end.State), g.found(end.State)))
+	a := s.Ask(s.cellOf(l.look), inquiry.Prompt{
+		Kind: "same-day", Place: "twice\x00" + s.cellOf(l.look).File, Weight: inquiry.PleaseLook, Default: "end", Rank: 5,
+		Text: func(g *group) string {
+			if g.N > 1 {
+				return s.Say("%d nests were written down as intact and as lost on one day (%s). We took the later news: they were lost.", g.N, g.Where())
+			}
+			return inquiry.Capital(s.Say("%s was written down on %s both as intact and as %s. We took the later news: %s.", name, s.Date(visit.On), s.Found(end.State), s.Found(end.State)))
 		},
-		choices: []Choice{{"end", capital(r.found(end.State))}, {"intact", capital(r.found(survey.Intact))}},
+		Choices: []inquiry.Choice{{ID: "end", Label: s.Say("They were lost")}, {ID: "intact", Label: inquiry.Capital(s.Found(survey.Intact))}},
 	})
 	first, two := last.State, last.Second != ""
 	last.State = end.State
@@ -206,18 +221,30 @@ func (r *reader) sameDay(i int32, out []survey.Visit, visit survey.Visit, s *see
 	return out
 }
 
+// refilled finds remarks by which new eggs were put into a nest that had lost its own.
+var refilled = regexp.MustCompile(`(?i)\b(?:put|set|placed)\b[^.;]*\b(?:eggs?\b[^.;]*\b(?:back|again|in)|(?:new|fresh|more)\b[^.;]*\beggs?)\b|\b(?:refilled|re-?set|restocked|replaced)\b|\b(?:puse|pusimos|se pusieron|repuse|repusimos)\b[^.;]*\b(?:otros|nuevos|huevos)\b`)
+
 // backAgain settles a nest that was finished and then had eggs.
-func (r *reader) backAgain(i int32, out []survey.Visit, visit survey.Visit, s *seen) []survey.Visit {
-	n := &r.out.Data.Nests[i]
-	name := r.nest(n) // now: nests move while they are settled
+func (s *season) backAgain(i int32, out []survey.Visit, visit survey.Visit, l *seen) []survey.Visit {
+	n := &s.out.Data.Nests[i]
+	name := s.Log.Nest(n) // now: nests move while they are settled
 	last := &out[len(out)-1]
 	was := *last
-	switch r.ask(r.cellOf(s.look), prompt{
-		kind: "back-again", place: nestPlace(n), weight: PleaseLook, byDefault: "put-back", rest: r.Say("find eggs in a nest that was finished before"),
-		text: func(g *group) string {
-			return capital(g.Say("%s was %s on %s and had eggs on %s. Were eggs put back, or were the two looks swapped? Until you say, it counts as %s on %s.", name, g.found(was.State), was.On, visit.On, g.found(was.State), was.On))
+	cell := s.cellOf(l.look)
+	if refilled.MatchString(n.Notes) && s.Note(cell, "refilled", cell.File, "", func(g *group) string {
+		return s.Say("The remarks say that eggs were put back (%s); such a nest ends where its first eggs did.", g.Where())
+	}) {
+		return out
+	}
+	switch s.Ask(cell, inquiry.Prompt{
+		Kind: "other", Place: "back-again\x00" + cell.File, Weight: inquiry.PleaseLook, Default: "put-back", Rank: 5,
+		Text: func(g *group) string {
+			if g.N > 1 {
+				return s.Say("%d nests were finished and had eggs at a later look (%s). Were eggs put back, or were the two looks swapped? Until you say, they count as finished at the first.", g.N, g.Where())
+			}
+			return inquiry.Capital(s.Say("%s was %s on %s and had eggs on %s. Were eggs put back, or were the two looks swapped? Until you say, it counts as %s on %s.", name, s.Found(was.State), s.Date(was.On), s.Date(visit.On), s.Found(was.State), s.Date(was.On)))
 		},
-		choices: []Choice{{"put-back", r.Say("Eggs were put back")}, {"swapped", r.Say("The two looks were swapped")}, {"first-wrong", r.Say("The first look was a slip; the eggs were there")}},
+		Choices: []inquiry.Choice{{ID: "put-back", Label: s.Say("Eggs were put back")}, {ID: "swapped", Label: s.Say("The two looks were swapped")}, {ID: "first-wrong", Label: s.Say("The first look was a slip; the eggs were there")}},
 	}) {
 	case "swapped":
 		last.State = survey.Intact
@@ -229,61 +256,80 @@ func (r *reader) backAgain(i int32, out []survey.Visit, visit survey.Visit, s *s
 	return out
 }
 
-func nestPlace(n *survey.Nest) string {
-	return fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%s", n.Ranch, n.Site, n.Season, n.Transect, n.Number)
-}
-
 // beforeSet settles a look dated before the nest was set; false where it cannot count.
-func (r *reader) beforeSet(i int32, s *seen) bool {
-	n := &r.out.Data.Nests[i]
-	name := r.nest(n) // now: nests move while they are settled
-	choices := []Choice{{"leave-out", r.Say("Leave this look out")}, {"swap", r.Say("The two dates are swapped")}}
-	turned := survey.DateOf(s.on.Year(), s.on.Time().Month(), s.on.Time().Day())
-	if t := s.on.Time(); t.Day() <= 12 {
+func (s *season) beforeSet(i int32, l *seen) bool {
+	n := &s.out.Data.Nests[i]
+	name := s.Log.Nest(n) // now: nests move while they are settled
+	cell := s.cellOf(l.look)
+	choices := []inquiry.Choice{}
+	usual := s.usualDay(i, l.look)
+	if usual >= n.SetOn && usual != 0 {
+		choices = append(choices, inquiry.Choice{ID: "line", Label: s.Say("It was the day of the rest of the line")})
+	}
+	t := l.on.Time()
+	turned := survey.Date(0)
+	if t.Day() <= 12 {
 		turned = survey.DateOf(t.Year(), monthOf(t.Day()), int(t.Month()))
 	}
-	if turned >= n.SetOn && turned <= n.SetOn+90 {
-		choices = append(choices, Choice{"turn", r.Say("It was %s", turned)})
+	swap := inquiry.Choice{ID: "swap", Label: s.Say("The two dates are swapped")}
+	if n.SetOn-l.on <= 60 && n.SetOn-l.on >= 5 && usual == 0 {
+		choices = append([]inquiry.Choice{swap}, choices...)
+	} else {
+		choices = append(choices, swap)
 	}
-	on, set := s.on, n.SetOn
-	switch r.ask(r.cellOf(s.look), prompt{
-		kind: "before-set", place: nestPlace(n), weight: MustAnswer, rest: r.Say("are dated before the nest was set"),
-		text: func(g *group) string {
-			return capital(g.Say("%s was checked on %s but set on %s. Which day slipped? The nest waits for your answer.", name, on, set))
+	if turned >= n.SetOn && turned <= n.SetOn+90 {
+		choices = append(choices, inquiry.Choice{ID: "turn", Label: s.Say("Day and month are turned round")})
+	}
+	choices = append(choices, inquiry.Choice{ID: "leave-out", Label: s.Say("Leave this look out")})
+	on, set := l.on, n.SetOn
+	switch s.Ask(cell, inquiry.Prompt{
+		Kind: "other", Place: "before-set\x00" + cell.File, Weight: inquiry.MustAnswer, Rank: 3,
+		Text: func(g *group) string {
+			if g.N > 1 {
+				return s.Say("%d looks are dated before their nests were set (%s). Which day slipped? The nests wait for your answer.", g.N, g.Where())
+			}
+			return inquiry.Capital(s.Say("%s was checked on %s but set on %s. Which day slipped? The nest waits for your answer.", name, s.Date(on), s.Date(set)))
 		},
-		choices: choices,
+		Choices: choices,
 	}) {
 	case "leave-out":
 		return false
 	case "swap":
-		s.on, n.SetOn = n.SetOn, s.on
+		l.on, n.SetOn = n.SetOn, l.on
 		return true
 	case "turn":
-		s.on = turned
+		l.on = turned
+		return true
+	case "line":
+		l.on = usual
 		return true
 	}
-	r.refuseLook(i, s.look, on.String(), r.Say("The nest was checked on %s but set on %s. Which day slipped? Please correct one of them.", on, n.SetOn))
+	s.refuseLook(i, l.look, s.Date(on), s.Say("The nest was checked on %s but set on %s. Which day slipped? Please correct one of them.", s.Date(on), s.Date(n.SetOn)))
 	return false
 }
 
 // countEggs applies the rule about eggs that are partly gone to a look that counts them.
-func (r *reader) countEggs(i int32, s *seen) {
-	eggs := int(s.look.eggs)
+func (s *season) countEggs(i int32, l *seen) {
+	eggs := int(l.look.eggs)
 	if eggs < 0 {
 		return
 	}
-	n, w := &r.out.Data.Nests[i], &r.work[i]
+	n, w := &s.out.Data.Nests[i], &s.work[i]
 	set := w.eggsOut()
+	if l.look.of > 0 {
+		set = int(l.look.of)
+	}
 	n.EggsLeft = eggs
+	cell := s.cellOf(l.look)
 	switch {
-	case eggs == 0 && s.state == survey.Intact:
-		r.noneLeft(i, s)
+	case eggs == 0 && l.state == survey.Intact:
+		s.noneLeft(i, l)
 	case eggs > set:
-		r.moreEggs(r.cellOf(s.look), n, eggs, set)
-	case eggs > 0 && eggs < set && (s.state == survey.Intact || s.state == survey.Taken):
-		s.state = r.partLoss(r.cellOf(s.look), eggs, set)
-	case eggs == set && s.look.mark == markTaken && s.state == survey.Taken && eggs > 0:
-		r.allThereTaken(r.cellOf(s.look), n)
+		s.moreEggs(cell, n, eggs, set)
+	case eggs > 0 && eggs < set && (l.state == survey.Intact || l.state == survey.Taken):
+		l.state = s.partLoss(cell)
+	case eggs == set && l.look.mark == lexicon.Taken && l.state == survey.Taken && eggs > 0:
+		s.allThereTaken(cell)
 	}
 }
 
@@ -295,147 +341,229 @@ func (w *work) eggsOut() int {
 }
 
 // partLoss applies the rule about nests of which some eggs are gone.
-func (r *reader) partLoss(c survey.Cell, eggs, set int) survey.State {
-	if r.opt.PartLossIntact {
+func (s *season) partLoss(c survey.Cell) survey.State {
+	if s.opt.PartLossIntact {
 		return survey.Intact
 	}
-	if r.note(c, "part-loss", "", "", func(g *group) string {
-		return r.Say("Some eggs were gone and some left in %s. We count these nests as taken and keep the number left, so that it can be judged the other way.", g.where())
+	if s.Note(c, "part-loss", "", "", func(g *group) string {
+		return s.Say("Some eggs were gone and some left in %s. We count these nests as taken and keep the number left, so that it can be judged the other way.", g.Where())
 	}) {
 		return survey.Taken
 	}
 	return survey.Intact
 }
 
-func (r *reader) moreEggs(c survey.Cell, n *survey.Nest, eggs, set int) {
-	name := r.nest(n) // now: nests move while they are settled
-	a := r.ask(c, prompt{
-		kind: "more-eggs", place: nestPlace(n), weight: PleaseLook, byDefault: "set", rest: r.Say("count more eggs than were set"),
-		text: func(g *group) string {
-			return capital(g.Say("%s had %d eggs, and %d were set (%s). A wild bird's egg in it? Do tell us. Until you say, all the set eggs were there.", name, eggs, set, g.where()))
-		},
-		choices: []Choice{{"set", r.Say("A slip; all %d were there", set)}, {"more", r.Say("There was another egg in it")}},
+func (s *season) moreEggs(c survey.Cell, n *survey.Nest, eggs, set int) {
+	name := s.Log.Nest(n) // now: nests move while they are settled
+	s.Note(c, "more-eggs", c.File, "", func(g *group) string {
+		if g.N > 1 {
+			return s.Say("%d nests had more eggs than were set (%s). All the set eggs were there, so they count as intact. A wild bird's egg among them? Do tell us.", g.N, g.Where())
+		}
+		return inquiry.Capital(s.Say("%s had %d eggs, and %d were set (%s). All the set eggs were there, so it counts as intact. A wild bird's egg in it? Do tell us.", name, eggs, set, g.Where()))
 	})
-	if a == "set" {
-		n.EggsLeft = set
-	}
+	n.EggsLeft = set
 }
 
-func (r *reader) allThereTaken(c survey.Cell, n *survey.Nest) {
-	r.ask(c, prompt{
-		kind: "all-left", place: "", weight: PleaseLook, byDefault: "state",
-		text: func(g *group) string {
-			return r.Say("These nests are written down as taken, with all eggs left (%s). We went by the word. Right?", g.where())
-		},
-		choices: []Choice{{"state", r.Say("Taken, as written")}},
+func (s *season) allThereTaken(c survey.Cell) {
+	s.Note(c, "all-left", "", "", func(g *group) string {
+		return s.Say("These nests are written down as taken, with all eggs left (%s). We went by the word.", g.Where())
 	})
 }
 
 // noneLeft settles a nest that is called intact with no egg left.
-func (r *reader) noneLeft(i int32, s *seen) {
-	cell := r.cellOf(s.look)
-	switch r.ask(cell, r.noneLeftPrompt()) {
+func (s *season) noneLeft(i int32, l *seen) {
+	switch s.Ask(s.cellOf(l.look), s.noneLeftPrompt()) {
 	case "taken":
-		s.state = survey.Taken
+		l.state = survey.Taken
 	case "intact":
-		r.out.Data.Nests[i].EggsLeft = -1
+		s.out.Data.Nests[i].EggsLeft = -1
 	default:
-		r.refuseLook(i, s.look, "0", r.Say("The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two."))
+		s.refuseLook(i, l.look, "0", s.Say("The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two."))
 	}
 }
 
-func (r *reader) noneLeftPrompt() prompt {
-	return prompt{
-		kind: "none-left", weight: MustAnswer,
-		text: func(g *group) string {
-			return g.Count("One nest is called intact with 0 eggs left (%[2]s). Does 0 there mean none gone, or none left? They wait for your answer.",
-				"%d nests are called intact with 0 eggs left (%s). Does 0 there mean none gone, or none left? They wait for your answer.", g.n, g.n, g.where())
+func (s *season) noneLeftPrompt() inquiry.Prompt {
+	return inquiry.Prompt{
+		Kind: "zero", Place: "none-left", Weight: inquiry.MustAnswer, Rank: 2,
+		Text: func(g *group) string {
+			return g.Count("One nest is called intact with 0 eggs left (%[2]s). Does 0 there mean none gone, or none left? It waits for your answer.",
+				"%d nests are called intact with 0 eggs left (%s). Does 0 there mean none gone, or none left? They wait for your answer.", g.N, g.N, g.Where())
 		},
-		choices: []Choice{{"intact", r.Say("None gone: intact")}, {"taken", r.Say("None left: taken")}},
+		Choices: []inquiry.Choice{{ID: "intact", Label: s.Say("None gone: intact")}, {ID: "taken", Label: s.Say("None left: taken")}},
 	}
 }
 
 // blankAfterGood asks what a blank after a good look means; until it is told, the nest counts up to the good one.
-func (r *reader) blankAfterGood(n *survey.Nest, s *seen, out []survey.Visit) []survey.Visit {
-	cell := r.cellOf(s.look)
-	choices := []Choice{{"not-checked", r.Say("Nobody went; count them up to the look before")}}
-	dated := s.look.on != 0
+func (s *season) blankAfterGood(l *seen, out []survey.Visit) []survey.Visit {
+	cell := s.cellOf(l.look)
+	choices := []inquiry.Choice{{ID: "not-checked", Label: s.Say("Nobody went; count them up to the look before")}}
+	dated := l.look.on != 0
 	if dated {
-		choices = append(choices, Choice{"lost", r.Say("Not found again")}, Choice{"intact", r.Say("Fine, all eggs there")}, Choice{"taken", capital(r.found(survey.Taken))})
+		choices = append(choices, inquiry.Choice{ID: "lost", Label: s.Say("Not found again")}, inquiry.Choice{ID: "intact", Label: s.Say("Fine, all eggs there")}, inquiry.Choice{ID: "taken", Label: inquiry.Capital(s.Found(survey.Taken))})
 	}
-	a := r.ask(cell, prompt{
-		kind: "blank", place: fmt.Sprintf("%s\x00%s\x00%s\x00%v", cell.File, cell.Sheet, cell.Column, dated), weight: PleaseLook, byDefault: "not-checked",
-		text: func(g *group) string {
-			return g.Count("%d nest had its eggs and has no note at a later check (%s). What was found? We won't guess: until you say, each counts up to its last good look.",
-				"%d nests had their eggs and have no note at a later check (%s). What was found? We won't guess: until you say, each counts up to its last good look.", g.n, g.n, g.where())
+	a := s.Ask(cell, inquiry.Prompt{
+		Kind: "blank", Place: fmt.Sprintf("%s\x00%s\x00%s\x00%v", cell.File, cell.Sheet, cell.Column, dated), Weight: inquiry.PleaseLook, Default: "not-checked", Rank: 1,
+		Text: func(g *group) string {
+			return g.Count("%d nest had its eggs and has no note at a later check (%s). What was found? We won't guess: until you say, it counts up to its last good look.",
+				"%d nests had their eggs and have no note at a later check (%s). What was found? We won't guess: until you say, each counts up to its last good look.", g.N, g.N, g.Where())
 		},
-		choices: choices,
+		Choices: choices,
 	})
 	switch a {
 	case "lost", "intact", "taken":
-		return append(out, survey.Visit{On: s.look.on, State: survey.State(a)})
+		return append(out, survey.Visit{On: l.look.on, State: survey.State(a)})
 	}
 	return out
 }
 
+// Zeros is what one file, or one column of it, shows about the meaning of its 0s.
+type zeros struct {
+	any      bool // a 0 stands for a state somewhere
+	counts   bool // 2s and 3s stand for states, so a 0 is a count of eggs
+	sawEggs  bool // a nest marked 0 was visited again and had eggs
+	sawGone  bool // a nest marked 0 has remains
+	took     int  // nests marked 0 whose notes name what took them
+	tookFull int  // and nests marked 3
+	kept     int  // nests marked 0 whose notes say the eggs were fine
+}
+
+// odd tells whether the remarks beside a column of counts say that it counts eggs that are gone.
+func (z *zeros) odd() bool {
+	return z.counts && z.any && z.took == 0 && (z.kept > 0 || z.tookFull > 1)
+}
+
+func (s *season) zerosOf(key string) *zeros {
+	z := s.files[key]
+	if z == nil {
+		z = &zeros{}
+		s.files[strings.Clone(key)] = z
+	}
+	return z
+}
+
+func (s *season) zeros(c survey.Cell) *zeros { return s.zerosOf(c.File) }
+
+func (s *season) zeroColumn(c survey.Cell) *zeros {
+	return s.zerosOf(c.File + "\x00" + c.Sheet + "\x00" + c.Column)
+}
+
 // weighZeros looks through each file for what its 0s must mean: a nest marked 0 and visited again with eggs had no
-// damage; 0 in a column of egg counts, or at a nest with remains, is no eggs left.
-func (r *reader) weighZeros() {
-	if !slices.ContainsFunc(r.files, func(f *file) bool { return f.zeros }) {
+// damage; 0 in a column of egg counts, or at a nest with remains, is no eggs left. The remarks may say that one column of
+// counts tells the eggs that are gone.
+func (s *season) weighZeros() {
+	any := false
+	for _, z := range s.files {
+		any = any || z.any
+	}
+	if !any {
 		return
 	}
 	var buf []seen
-	for i := range r.work {
-		if r.work[i].dead {
+	for i := range s.work {
+		if s.work[i].dead {
 			continue
 		}
-		buf = r.gather(int32(i), buf[:0])
-		for k, s := range buf {
-			if s.look.mark != markZero {
+		buf = s.gather(int32(i), buf[:0])
+		n := &s.out.Data.Nests[i]
+		for k, l := range buf {
+			last := k == len(buf)-1
+			if last && l.look.eggs >= 2 && l.look.mark == lexicon.Intact && (n.Guess != "" || s.namesAnimal(n.Notes)) {
+				s.zeroColumn(s.cellOf(l.look)).tookFull++
+			}
+			if l.look.mark != lexicon.Zero {
 				continue
 			}
-			f := r.tables[s.look.table].file
-			f.sawEggs = f.sawEggs || hadEggsLater(buf[k+1:], s.on)
-			if n := &r.out.Data.Nests[i]; k == len(buf)-1 && (n.Remains.Any() || n.Camera != "") {
-				f.sawGone = true
+			z := s.zeros(s.cellOf(l.look))
+			z.sawEggs = z.sawEggs || hadEggsLater(buf[k+1:], l.on)
+			if !last {
+				continue
+			}
+			z.sawGone = z.sawGone || n.Remains.Any() || n.Camera != "" || n.Guess != ""
+			of := s.zeroColumn(s.cellOf(l.look))
+			switch {
+			case n.Remains.Any() || n.Guess != "" || s.namesAnimal(n.Notes) || s.lex.Sight(n.Notes).Mark.State().Failed():
+				of.took++
+			case keptEggs.MatchString(n.Notes) || s.lex.Sight(n.Notes).Mark == lexicon.Intact:
+				of.kept++
 			}
 		}
 	}
+	for _, z := range s.files {
+		s.oddZeros = s.oddZeros || z.odd()
+	}
+}
+
+// keptEggs finds remarks by which a nest still had its eggs.
+var keptEggs = regexp.MustCompile(`(?i)\b(?:brought|carried|took|picked up|collected|recog[ií]|me traje|traje)\b.*\b(?:eggs|huevos|home|back|casa)\b|\b(?:3|three|all|los 3|los tres|todos los) (?:eggs|huevos)\b`)
+
+func (s *season) namesAnimal(text string) bool {
+	if text == "" || len(text) > 120 {
+		return false
+	}
+	for _, w := range strings.Fields(lexicon.Words(text)) {
+		if p, ok := s.lex.Predator(w); ok && p != "" && p != survey.Other {
+			return true
+		}
+	}
+	return false
 }
 
 // hadEggsLater tells whether a nest was visited after a day and had eggs.
 func hadEggsLater(later []seen, on survey.Date) bool {
-	return slices.ContainsFunc(later, func(s seen) bool { return s.state == survey.Intact && s.on > on })
+	return slices.ContainsFunc(later, func(l seen) bool { return l.state == survey.Intact && l.on > on })
 }
 
 // zero tells what a 0, or the 1 beside it, means. What became of the nest itself decides first, then what the sender
 // said, then the rest of the file; where none does, the sender is asked.
-func (r *reader) zero(k *look, eggsLater bool) survey.State {
-	f := r.tables[k.table].file
-	if k.mark == markOne && f.counts {
-		return r.partLoss(r.cellOf(k), 1, 3)
+func (s *season) zero(k *look, eggsLater bool) survey.State {
+	cell := s.cellOf(k)
+	f := s.zeros(cell)
+	if s.oddZeros && !eggsLater && s.zeroColumn(cell).odd() {
+		return s.oddZero(cell, k)
 	}
-	if k.mark == markZero && eggsLater {
+	if k.mark == lexicon.One && f.counts {
+		return s.partLoss(cell)
+	}
+	if k.mark == lexicon.Zero && eggsLater && !f.counts {
 		return survey.Intact
 	}
-	zero := r.opt.Zero
+	zero := s.opt.Zero
 	switch {
 	case zero != "":
-	case f.sawEggs && !f.sawGone:
+	case f.sawEggs && !f.sawGone && !f.counts:
 		zero = survey.Intact
-	case !f.sawEggs && (f.sawGone || f.counts):
+	case !f.sawEggs && (f.sawGone || f.counts) || f.counts:
 		zero = survey.Taken
 	default:
-		zero = survey.State(r.ask(r.cellOf(k), prompt{
-			kind: "zero", weight: MustAnswer,
-			text: func(g *group) string {
+		zero = survey.State(s.Ask(cell, inquiry.Prompt{
+			Kind: "zero", Place: "", Weight: inquiry.MustAnswer,
+			Text: func(g *group) string {
 				return g.Count("0 stands for a nest's state %d time (%s). Is it “no eggs left” or “no damage”? One answer settles all; until then these rows wait.",
-					"0 stands for a nest's state %d times (%s). Is it “no eggs left” or “no damage”? One answer settles all; until then these rows wait.", g.n, g.n, g.where())
+					"0 stands for a nest's state %d times (%s). Is it “no eggs left” or “no damage”? One answer settles all; until then these rows wait.", g.N, g.N, g.Where())
 			},
-			choices: []Choice{{string(survey.Taken), r.Say("No eggs left")}, {string(survey.Intact), r.Say("No damage")}},
+			Choices: []inquiry.Choice{{ID: string(survey.Taken), Label: s.Say("No eggs left")}, {ID: string(survey.Intact), Label: s.Say("No damage")}},
 		}))
 	}
-	if k.mark == markZero || zero == "" {
+	if k.mark == lexicon.Zero || zero == "" {
+		return zero
+	}
+	if zero == survey.Intact {
+		return survey.Taken
+	}
+	return survey.Intact
+}
+
+// oddZero asks what the counts of one column mean whose remarks speak against eggs left.
+func (s *season) oddZero(cell survey.Cell, k *look) survey.State {
+	a := s.Ask(cell, inquiry.Prompt{
+		Kind: "zero", Place: cell.File + "\x00" + cell.Sheet + "\x00" + cell.Column, Weight: inquiry.MustAnswer,
+		Text: func(g *group) string {
+			return s.Say("Under “%s” stand 0s and 3s (%s), and the remarks beside some do not fit eggs left. Does 0 there mean no eggs left or no eggs gone? These nests wait for your answer.", cell.Column, g.Where())
+		},
+		Choices: []inquiry.Choice{{ID: string(survey.Taken), Label: s.Say("0 is no eggs left")}, {ID: string(survey.Intact), Label: s.Say("0 is no eggs gone")}},
+	})
+	zero := survey.State(a)
+	if k.mark == lexicon.Zero || zero == "" {
 		return zero
 	}
 	if zero == survey.Intact {
@@ -445,192 +573,137 @@ func (r *reader) zero(k *look, eggsLater bool) survey.State {
 }
 
 // fate looks at how the nest ended beside what else was written down.
-func (r *reader) fate(i int32) {
-	n, w := &r.out.Data.Nests[i], &r.work[i]
-	r.needed(n, w)
-	if w.dead || len(n.Visits) == 0 {
+func (s *season) fate(i int32) {
+	n, w := &s.out.Data.Nests[i], &s.work[i]
+	if n.SetOn == 0 || n.Substrate == "" {
+		w.waits = true
+		if w.ownRow {
+			s.Refuse(n.From, "", s.Say("The row does not say when the nest was set and in what. Please fill in “set_on” and “substrate”."))
+		}
+		return
+	}
+	if len(n.Visits) == 0 {
 		return
 	}
 	last := &n.Visits[len(n.Visits)-1]
-	if second := markStates[w.second]; second != "" {
+	if second := w.second.State(); second != "" {
 		last.Second = second
 	}
-	if t := r.tables[w.table]; n.EggsLeft >= 0 && t.kind == kindNests && t.at[roleEggsLeft] >= 0 {
-		r.eggsLeft(n, w, last)
+	if w.eggsColumn && n.EggsLeft >= 0 {
+		s.eggsLeft(n, w, last)
 	}
-	if last.State == survey.Taken && w.cause != markUnknown {
-		r.moveCause(n, w, last)
+	if last.State == survey.Taken && w.because != lexicon.Unknown {
+		s.byRemark(w, last)
 	}
-	if last.State == survey.Intact && (n.Camera != "" || n.Guess != "" && w.cause == markUnknown && r.isAnimal(n.Guess)) {
-		r.culpritOnIntact(n, last)
+	if last.State == survey.Taken && w.cause != lexicon.Unknown {
+		s.moveCause(n, w, last)
 	}
-}
-
-// needed refuses nests for which nobody said when they were set or in what.
-func (r *reader) needed(n *survey.Nest, w *work) {
-	if n.SetOn == 0 || n.Substrate == "" {
-		w.dead = true
-		if w.ownRow {
-			r.refuse(n.From, "", r.Say("The row does not say when the nest was set and in what. Please fill in “set_on” and “substrate”."))
-		}
+	if last.State == survey.Intact && (n.Camera != "" || n.Guess != "" && w.cause == lexicon.Unknown && s.isAnimal(n.Guess)) {
+		s.culpritOnIntact(n, last)
 	}
 }
 
-func (r *reader) isAnimal(guess string) bool {
-	p, ok := r.lex.predator(strings.TrimRight(words(guess), "? "))
-	return ok && p != "" || !ok
+func (s *season) isAnimal(guess string) bool {
+	p, ok := s.lex.Predator(strings.TrimRight(guess, "? "))
+	return ok && p != "" || !ok && s.lex.NamesAnimal(guess)
 }
 
-// eggsLeft applies the column eggs_left of a table of nests to the last visit.
-func (r *reader) eggsLeft(n *survey.Nest, w *work, last *survey.Visit) {
-	t := r.tables[w.table]
-	cell := t.cell(n.From.Row, t.at[roleEggsLeft])
+// eggsLeft applies the column of eggs left of a table of nests to the last visit.
+func (s *season) eggsLeft(n *survey.Nest, w *work, last *survey.Visit) {
+	cell := w.eggsCell
 	set := w.eggsOut()
 	switch eggs := n.EggsLeft; {
 	case eggs == 0 && last.State == survey.Intact:
-		switch r.ask(cell, r.noneLeftPrompt()) {
+		switch s.Ask(cell, s.noneLeftPrompt()) {
 		case "taken":
 			last.State = survey.Taken
 		case "intact":
 			n.EggsLeft = -1
 		default:
-			r.refuse(cell, "0", r.Say("The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two."))
-			w.dead = true
+			s.Refuse(cell, "0", s.Say("The nest is called intact and has 0 eggs left. Which is it? Please correct one of the two."))
+			w.waits = true
 		}
 	case eggs > set:
-		r.moreEggs(cell, n, eggs, set)
+		s.moreEggs(cell, n, eggs, set)
 	case eggs > 0 && eggs < set && (last.State == survey.Intact || last.State == survey.Taken):
-		last.State = r.partLoss(cell, eggs, set)
+		last.State = s.partLoss(cell)
 	case eggs == set && last.State == survey.Taken:
-		r.allThereTaken(cell, n)
+		s.allThereTaken(cell)
 	}
 }
 
 // moveCause gives a loss that no animal brought its own state, so that none is blamed.
-func (r *reader) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
-	state := markStates[w.cause]
+func (s *season) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
+	state := w.cause.State()
 	if !w.fromGuess {
 		last.State = state
 		return
 	}
-	cell := n.From
-	if t := r.tables[w.table]; t.at[roleGuess] >= 0 {
-		cell = t.cell(n.From.Row, t.at[roleGuess])
+	cell := w.guessCell
+	if cell.File == "" {
+		cell = n.From
 	}
-	if !r.note(cell, "cause", string(state), n.Guess, func(g *group) string {
-		return r.Say("%s stood where a predator is asked for; we counted these nests as %s, so that no animal is blamed (%s).", r.quoted(g.words), r.found(state), g.where())
+	if !s.Note(cell, "cause", string(state), n.Guess, func(g *group) string {
+		return s.Say("%s stood where a predator is asked for; we counted these nests as %s, so that no animal is blamed (%s).", s.Quoted(g.Words), s.Found(state), g.Where())
 	}) {
 		return
 	}
 	last.State = state
-	n.Notes = r.joined(n.Notes, n.Guess)
+	n.Notes = s.joined(n.Notes, n.Guess)
 	n.Guess = ""
 }
 
-// culpritOnIntact asks about a predator written beside a nest that has its eggs.
-func (r *reader) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
-	name := r.nest(n) // now: nests move while they are settled
+// byRemark takes the end that the remarks tell of for a nest whose eggs were only counted.
+func (s *season) byRemark(w *work, last *survey.Visit) {
+	state := w.because.State()
+	if s.Note(w.becauseCell, "remark-cause", string(state), "", func(g *group) string {
+		return s.Say("The eggs in %s were counted, and the remarks say that the nests were %s; we went by the remarks.", g.Where(), s.Found(state))
+	}) {
+		last.State = state
+	}
+}
+
+// culpritOnIntact tells of a predator written beside a nest that has its eggs.
+func (s *season) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
+	name := s.Log.Nest(n) // now: nests move while they are settled
 	named := n.Guess
 	if n.Camera != "" {
-		named = r.animal(n.Camera)
+		named = s.Animal(n.Camera)
 	}
-	a := r.ask(n.From, prompt{
-		kind: "culprit-intact", place: nestPlace(n), weight: PleaseLook, byDefault: "tracks", rest: r.Say("name a predator beside eggs that are all there"),
-		text: func(g *group) string {
-			return capital(g.Say("%s lists “%s”, but its eggs are all there (%s). Tracks only, or the wrong row? Until you say, the nest stays intact.", name, named, g.where()))
+	a := s.Ask(n.From, inquiry.Prompt{
+		Kind: "other", Place: "culprit\x00" + n.From.File, Weight: inquiry.PleaseLook, Default: "tracks", Rank: 9,
+		Text: func(g *group) string {
+			if g.N > 1 {
+				return s.Say("%d nests list a predator, but their eggs are all there (%s). Tracks only, or the wrong row? Until you say, they stay intact.", g.N, g.Where())
+			}
+			return inquiry.Capital(s.Say("%s lists “%s”, but its eggs are all there (%s). Tracks only, or the wrong row? Until you say, the nest stays intact.", name, named, g.Where()))
 		},
-		choices: []Choice{{"tracks", r.Say("It came by; the eggs are there")}, {"taken", r.Say("The eggs were taken")}},
+		Choices: []inquiry.Choice{{ID: "tracks", Label: s.Say("It came by; the eggs are there")}, {ID: "taken", Label: s.Say("The eggs were taken")}},
 	})
 	if a == "taken" {
 		last.State = survey.Taken
 		return
 	}
 	if n.Camera != "" {
-		n.Notes = r.joined(n.Notes, "on camera: "+string(n.Camera))
+		n.Notes = s.joined(n.Notes, "on camera: "+string(n.Camera))
 		n.Camera = ""
 	}
 }
 
-// compareTotals sets our count beside the one somebody wrote under the table.
-func (r *reader) compareTotals() {
-	for _, t := range r.tables {
-		if t.kind != kindNests || len(t.totals) == 0 {
-			continue
-		}
-		intact, rows := t.intactAt(r.out.Data.Nests)
-		for _, total := range t.totals {
-			r.compareTotal(t, total, intact, rows)
-		}
-	}
-}
-
-// intactAt counts, for each pair of a table, the nests of the table that were intact then.
-func (t *table) intactAt(nests []survey.Nest) (intact []int, rows int) {
-	intact = make([]int, len(t.pairs))
-	for i := range nests {
-		n := &nests[i]
-		if n.From.File != t.File || n.From.Sheet != t.Name {
-			continue
-		}
-		rows++
-		for k := range t.pairs {
-			if k < len(n.Visits) && n.Visits[k].State == survey.Intact {
-				intact[k]++
-			}
-		}
-	}
-	return intact, rows
-}
-
-func (r *reader) compareTotal(t *table, total totalRow, intact []int, rows int) {
-	for k, p := range t.pairs {
-		if p.state >= len(total.cells) {
-			continue
-		}
-		head, _, _ := strings.Cut(strings.Replace(total.cells[p.state], "/", " ", 1), " ")
-		theirs, err := strconv.Atoi(head)
-		if err != nil {
-			continue
-		}
-		if theirs == intact[k] {
-			t.agrees = " " + r.Say("We count %d of %d intact under “%s”, the same as yours.", intact[k], rows, t.cols[p.state].heading)
-			continue
-		}
-		ours, heading := intact[k], t.cols[p.state].heading
-		r.ask(t.cell(total.row, p.state), prompt{
-			kind: "total-differs", place: t.place(total.row, p.state), weight: PleaseLook, byDefault: "ours",
-			text: func(g *group) string {
-				return r.Say("You wrote %d under “%s” in row %d; we count %d nests intact.%s Please look; we go by the rows.", theirs, heading, total.row, ours, r.doubtful(t, p.state))
-			},
-			choices: []Choice{{"ours", r.Say("Go by the rows")}},
-		})
-	}
-}
-
-// doubtful points to words with a question mark, where a count may have gone another way.
-func (r *reader) doubtful(t *table, col int) string {
-	for raw := range t.states {
-		if strings.HasSuffix(raw, "?") {
-			return " " + r.Say("One nest reads “%s”: is that the one?", short(raw))
-		}
-	}
-	return ""
-}
-
 // readBack says the first three nests in words, so that a sender sees at a glance whether the sheet was understood.
-func (r *reader) readBack() {
-	for i := range r.out.Data.Nests {
+func (s *season) readBack() {
+	for i := range s.out.Data.Nests {
 		if i == 3 {
 			return
 		}
-		n := &r.out.Data.Nests[i]
+		n := &s.out.Data.Nests[i]
 		var parts []string
 		for _, v := range n.Visits {
-			parts = append(parts, r.foundOn(v))
+			parts = append(parts, s.FoundOn(v))
 		}
 		if parts == nil {
-			parts = []string{r.Say("not checked yet")}
+			parts = []string{s.Say("not checked yet")}
 		}
-		r.out.Sentences = append(r.out.Sentences, r.Say("Nest %s on line %s, in %s, set %s: %s.", n.Number, n.Transect, r.cover(n.Substrate), r.day(n.SetOn), strings.Join(parts, ", ")))
+		s.out.Sentences = append(s.out.Sentences, s.Say("Nest %s on line %s, in %s, set %s: %s.", n.Number, n.Transect, s.Cover(n.Substrate), s.Date(n.SetOn), strings.Join(parts, ", ")))
 	}
 }

@@ -5,8 +5,11 @@ import (
 
 	"tussock/internal/sheet"
 	"tussock/internal/survey"
-	tongue "tussock/internal/words"
+	"tussock/internal/words"
 )
+
+// A voice explains the blank workbook in one language.
+type voice struct{ words.Speaker }
 
 // exampleRanch marks the example rows of the blank workbook; rows of this ranch are never read as data.
 const exampleRanch = "EXAMPLE"
@@ -76,15 +79,15 @@ func (v voice) nestColumns() []blankColumn {
 }
 
 var remainsMeaning = map[string]string{
-	"bits":        tongue.Mark("Size of the shell pieces. none means you looked and found none; empty means nobody looked."),
-	"bits_far_ft": tongue.Mark("How far the farthest pieces lay from the bowl, in feet or by the list."),
-	"heaps":       tongue.Mark("Shell pieces in heaps."),
-	"opened_at":   tongue.Mark("Where the eggs were opened."),
-	"bite_way":    tongue.Mark("Which way the bite runs on the egg."),
-	"holes":       tongue.Mark("Holes in the shell."),
-	"inside":      tongue.Mark("What is left inside the shell."),
-	"ground":      tongue.Mark("The ground within 10 ft."),
-	"bowl":        tongue.Mark("The nest's bowl."),
+	"bits":        words.Mark("Size of the shell pieces. none means you looked and found none; empty means nobody looked."),
+	"bits_far_ft": words.Mark("How far the farthest pieces lay from the bowl, in feet or by the list."),
+	"heaps":       words.Mark("Shell pieces in heaps."),
+	"opened_at":   words.Mark("Where the eggs were opened."),
+	"bite_way":    words.Mark("Which way the bite runs on the egg."),
+	"holes":       words.Mark("Holes in the shell."),
+	"inside":      words.Mark("What is left inside the shell."),
+	"ground":      words.Mark("The ground within 10 ft."),
+	"bowl":        words.Mark("The nest's bowl."),
 }
 
 var remainsExample = map[string]string{"bits": "halves", "bits_far_ft": "under_3", "heaps": "one", "inside": "licked", "ground": "calm", "bowl": "neat"}
@@ -164,11 +167,11 @@ func (v voice) template() []sheet.Blank {
 
 // howTo stands at the top of the sheet that explains the others.
 var howTo = []string{
-	tongue.Mark("Fill in the sheet “nests” with one row for each nest, and “belts” with one row for each belt on which clumps were counted. “sites” is filled in once."),
-	tongue.Mark("The row that says EXAMPLE shows how. It is never counted; you may leave it or delete it."),
-	tongue.Mark("Underlined columns are needed. Leave out what you do not know: an empty cell is better than a guess. More checks? Add check3_on and check3."),
-	tongue.Mark("If some eggs were gone, write taken and the number left in eggs_left. If the nest could not be found again, write lost."),
-	tongue.Mark("Where you put steps, bearing and spot is yours and your crew's alone; it is never shown to anyone else."),
-	tongue.Mark("Safety: wear gloves, for the eggs' sake and yours, and wash your hands. Old eggs can burst; do not carry them in a pocket or a closed cab. Watch for snakes under clumps and before you reach. Take water and shade, and turn back in great heat. Do not touch a sick, tame or dead animal: it may have rabies. Trapping or moving predators is governed by law; ask your wildlife agency or a licensed professional first."),
-	tongue.Mark("What simulated nests show is an index of the risk to nests, not the hatch of real ones."),
+	words.Mark("Fill in the sheet “nests” with one row for each nest, and “belts” with one row for each belt on which clumps were counted. “sites” is filled in once."),
+	words.Mark("The row that says EXAMPLE shows how. It is never counted; you may leave it or delete it."),
+	words.Mark("Underlined columns are needed. Leave out what you do not know: an empty cell is better than a guess. More checks? Add check3_on and check3."),
+	words.Mark("If some eggs were gone, write taken and the number left in eggs_left. If the nest could not be found again, write lost."),
+	words.Mark("Where you put steps, bearing and spot is yours and your crew's alone; it is never shown to anyone else."),
+	words.Mark("Safety: wear gloves, for the eggs' sake and yours, and wash your hands. Old eggs can burst; do not carry them in a pocket or a closed cab. Watch for snakes under clumps and before you reach. Take water and shade, and turn back in great heat. Do not touch a sick, tame or dead animal: it may have rabies. Trapping or moving predators is governed by law; ask your wildlife agency or a licensed professional first."),
+	words.Mark("What simulated nests show is an index of the risk to nests, not the hatch of real ones."),
 }

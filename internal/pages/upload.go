@@ -11,6 +11,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/inquiry"
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
@@ -52,16 +53,16 @@ type uploadPage struct {
 	Questions []question
 	More      int // questions that follow these
 	Answered  int
-	Tidied    []intake.Tidied
+	Tidied    []inquiry.Tidied
 	TakenBack int
-	Refused   []intake.Problem
-	NotUsed   []string
+	Refused   []inquiry.Problem
+	NotUsed   []inquiry.Aside
 	Settings  postgres.Settings
 }
 
 // question is a question as the form shows it.
 type question struct {
-	intake.Question
+	inquiry.Question
 	Must   bool
 	Places string // where in the sheet
 }
@@ -252,7 +253,7 @@ func newUploadPage(r reading, res *intake.Result) uploadPage {
 		asked = asked[:maxQuestions]
 	}
 	for _, q := range asked {
-		page.Questions = append(page.Questions, question{q, q.Weight == intake.MustAnswer, places(q.Cells, r.say)})
+		page.Questions = append(page.Questions, question{q, q.Weight == inquiry.MustAnswer, places(q.Cells, r.say)})
 	}
 	return page
 }
@@ -261,7 +262,7 @@ func newUploadPage(r reading, res *intake.Result) uploadPage {
 func uploadTitle(u postgres.Upload, res *intake.Result, say words.Speaker) string {
 	must := 0
 	for _, q := range res.Questions {
-		if q.Weight == intake.MustAnswer {
+		if q.Weight == inquiry.MustAnswer {
 			must++
 		}
 	}
@@ -359,7 +360,7 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 		return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
 	}
 	r.answers = takeAnswers(r.answers, given, before.Questions)
-	if slices.ContainsFunc(before.Tidied, func(t intake.Tidied) bool { return t.ID == takeBack }) {
+	if slices.ContainsFunc(before.Tidied, func(t inquiry.Tidied) bool { return t.ID == takeBack }) {
 		r.undone = append(r.undone, takeBack)
 	}
 	forgotten := map[string]string{}
@@ -380,14 +381,14 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 
 // takeAnswers adds to the answers those given to a question that was asked, with a choice it offers; anything else a
 // form carries is left aside.
-func takeAnswers(have, given map[string]string, asked []intake.Question) map[string]string {
+func takeAnswers(have, given map[string]string, asked []inquiry.Question) map[string]string {
 	answers := maps.Clone(have)
 	if answers == nil {
 		answers = map[string]string{}
 	}
 	for _, q := range asked {
 		choice, ok := given[q.ID]
-		if ok && slices.ContainsFunc(q.Choices, func(c intake.Choice) bool { return c.ID == choice }) {
+		if ok && slices.ContainsFunc(q.Choices, func(c inquiry.Choice) bool { return c.ID == choice }) {
 			answers[q.ID] = choice
 		}
 	}

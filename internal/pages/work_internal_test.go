@@ -9,6 +9,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/disclosure"
+	"tussock/internal/inquiry"
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
@@ -60,14 +61,14 @@ func sampleUpload(u postgres.Upload) uploadPage {
 			"Nest 1 on line A, bunchgrass, set 28 April: eggs all there 12 May, taken 26 May.",
 			"Nest 2 on line A, yucca, set 28 April: eggs all there 12 May and 26 May.",
 			"Nest 3 on line A, bunchgrass, set 28 April: taken 12 May."},
-		Questions: []intake.Question{
-			{ID: "q1", Kind: "zero", Weight: intake.MustAnswer, Text: "0 appears 9 times. Is it “no eggs left” or “no damage”? One answer fixes all.", Cells: cells,
-				Choices: []intake.Choice{{ID: "taken", Label: "No eggs left"}, {ID: "intact", Label: "No damage"}}},
-			{ID: "q2", Kind: "blank", Weight: intake.PleaseLook, Text: "A-6 had eggs on 12 May and no later note.", Default: "until", Cells: cells[:1],
-				Choices: []intake.Choice{{ID: "until", Label: "Not checked: count it up to 12 May"}, {ID: "lost", Label: "Not found"}, {ID: "taken", Label: "Taken"}}}},
-		Tidied:  []intake.Tidied{{ID: "t1", Text: "“Line A” was written once for rows 4–9; we filled it down."}, {ID: "t2", Text: "Row 30 says “TOTAL”; we left it out."}},
-		Refused: []intake.Problem{{File: u.File, Sheet: "Line A", Row: 14, Column: "set_on", Value: "2042-05-02", Problem: "This day is still to come. Did a key stick? Put in the day the eggs were set."}},
-		NotUsed: []string{"Column “boots” is new to us, so we left it alone."},
+		Questions: []inquiry.Question{
+			{ID: "q1", Kind: "zero", Weight: inquiry.MustAnswer, Text: "0 appears 9 times. Is it “no eggs left” or “no damage”? One answer fixes all.", Cells: cells,
+				Choices: []inquiry.Choice{{ID: "taken", Label: "No eggs left"}, {ID: "intact", Label: "No damage"}}},
+			{ID: "q2", Kind: "blank", Weight: inquiry.PleaseLook, Text: "A-6 had eggs on 12 May and no later note.", Default: "until", Cells: cells[:1],
+				Choices: []inquiry.Choice{{ID: "until", Label: "Not checked: count it up to 12 May"}, {ID: "lost", Label: "Not found"}, {ID: "taken", Label: "Taken"}}}},
+		Tidied:  []inquiry.Tidied{{ID: "t1", Text: "“Line A” was written once for rows 4–9; we filled it down."}, {ID: "t2", Text: "Row 30 says “TOTAL”; we left it out."}},
+		Refused: []inquiry.Problem{{File: u.File, Sheet: "Line A", Row: 14, Column: "set_on", Value: "2042-05-02", Problem: "This day is still to come. Did a key stick? Put in the day the eggs were set."}},
+		NotUsed: []inquiry.Aside{{Text: "The column “boots” was not used."}},
 	}
 	page := newUploadPage(r, res)
 	page.base, page.OwnPage = sampleBase(uploadTitle(u, res, words.Speaker{}), "/uploads/u1", access.Landowner), "/ranch/r1"

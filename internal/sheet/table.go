@@ -1,6 +1,7 @@
 package sheet
 
 import (
+	"bytes"
 	"iter"
 	"slices"
 	"strings"
@@ -10,16 +11,19 @@ import (
 	"golang.org/x/text/encoding/charmap"
 )
 
-// A Table is one worksheet, or a CSV file's only table.
+// A Table is one worksheet, a table of a web page, or a text file's only table.
 type Table struct {
-	File, Name string // Name is "" for CSV
-	Hidden     bool   // the worksheet is hidden
-	Delimiter  rune   // of CSV; 0 in a workbook
-	Date1904   bool   // serial dates count from 1904, as old Macintosh workbooks do
-	RowsHint   int    // about how many rows there are; 0 where it cannot be told cheaply
-	Coloured   []Colour
+	File, Name    string   // Name is "" for text
+	Hidden        bool     // the worksheet is hidden
+	Delimiter     rune     // of text: what separates its cells; 0 where each line is one cell, and in a workbook
+	Date1904      bool     // serial dates count from 1904, as old Macintosh workbooks do
+	RowsHint      int      // about how many rows there are
+	HiddenColumns []int    // from 0, in order
+	Boxes         []string // what is written in text boxes over the cells
+	Coloured      []Colour // filled as the rows are read
 
 	merges   map[int][]Merge // by column from 0, in order of rows
+	merged   int             // how many entries that are
 	unworked map[[2]int]bool // row and column of formulas without a value
 
 	rows func(yield func(*Row, error) bool)
@@ -28,7 +32,7 @@ type Table struct {
 // A Row is one row that holds anything.
 type Row struct {
 	Number int      // from 1, as the spreadsheet program numbers it
-	Cells  []string // by column; the slice is used again for the next row, the strings may be kept
+	Cells  []string // by column; the slice is used again for the next row. The strings may be kept; each holds on to text around it
 	Looks  []Look   // by column, used again like Cells; shorter than Cells, or nil, where nothing is to be told
 	Hidden bool
 	Mended []Mend // cells in which broken accents were mended
@@ -36,7 +40,7 @@ type Row struct {
 
 // A Look is what a cell shows besides its text.
 type Look struct {
-	Fill     string // the name of its background colour, as Colour names it; "" for none or white
+	Fill     string // the name of its background color, as Colour names it; "" for none or white
 	Date     DateLook
 	Struck   bool   // the text is crossed out
 	Unworked bool   // a formula whose value the file does not hold
@@ -74,12 +78,71 @@ type Merge struct{ Top, Bottom, Left, Right int }
 // A Colour is a filled cell. Columns count from 0.
 type Colour struct {
 	Row, Column int
-	Name        string // "yellow", or "coloured" where the workbook's theme decides
+	Name        string // "yellow" and so on, or "coloured" where the workbook does not say
 }
 
 // Rows goes through the rows in order, without those that hold nothing. An error ends it and carries a sentence for
 // the sender.
 func (t *Table) Rows() iter.Seq2[*Row, error] { return t.rows }
+
+// How much is kept of what stands beside the cells; more than this says nothing new to anyone.
+const (
+	maxMerged   = 500_000 // merged blocks, each as often as it is columns wide
+	maxUnworked = 10_000
+	maxColoured = 5_000
+)
+
+// merge notes a block of merged cells; sortMerges is to follow once all are known.
+func (t *Table) merge(m Merge) {
+	if m.Top < 1 || m.Bottom < m.Top || m.Left < 0 || m.Right < m.Left || t.merged > maxMerged {
+		return
+	}
+	t.merged += min(m.Right-m.Left, MaxColumns) + 1
+	if t.merges == nil {
+		t.merges = map[int][]Merge{}
+	}
+	for c := m.Left; c <= min(m.Right, MaxColumns); c++ {
+		t.merges[c] = append(t.merges[c], m)
+	}
+}
+
+func (t *Table) sortMerges() {
+	for _, list := range t.merges {
+		slices.SortFunc(list, func(a, b Merge) int { return a.Top - b.Top })
+	}
+}
+
+// hideColumns notes that the columns from first to last are hidden, as far as we read.
+func (t *Table) hideColumns(first, last int) {
+	for c := max(first, 0); c <= min(last, MaxColumns-1) && len(t.HiddenColumns) < MaxColumns; c++ {
+		t.HiddenColumns = append(t.HiddenColumns, c)
+	}
+}
+
+func (t *Table) box(text string) {
+	if text = commentText(text); text != "" && len(t.Boxes) < maxBoxes && !slices.Contains(t.Boxes, text) {
+		t.Boxes = append(t.Boxes, text)
+	}
+}
+
+// remember keeps what Coloured and Unworked tell of a row.
+func (t *Table) remember(row *Row) {
+	for c, look := range row.Looks {
+		if look.Fill != "" && len(t.Coloured) < maxColoured {
+			name := look.Fill
+			if name == "pink" || name == "purple" || name == "brown" { // the readers of Coloured have no word for these
+				name = "coloured"
+			}
+			t.Coloured = append(t.Coloured, Colour{Row: row.Number, Column: c, Name: name})
+		}
+		if look.Unworked && len(t.unworked) < maxUnworked {
+			if t.unworked == nil {
+				t.unworked = map[[2]int]bool{}
+			}
+			t.unworked[[2]int{row.Number, c}] = true
+		}
+	}
+}
 
 // Merged returns the block of merged cells a cell belongs to.
 func (t *Table) Merged(row, column int) (Merge, bool) {
@@ -100,7 +163,7 @@ func (t *Table) Merged(row, column int) (Merge, bool) {
 // HasMerges tells whether any cells are merged, so that a reader can save itself the look-ups.
 func (t *Table) HasMerges() bool { return len(t.merges) > 0 }
 
-// Unworked tells whether a cell holds a formula whose value the workbook does not hold.
+// Unworked tells whether a cell of a row already read holds a formula whose value the workbook does not hold.
 func (t *Table) Unworked(row, column int) bool { return t.unworked[[2]int{row, column}] }
 
 // SerialDate turns the number by which spreadsheets store a day into that day. Serial 60 of the 1900 system is the
@@ -118,7 +181,7 @@ func SerialDate(serial float64, date1904 bool) time.Time {
 }
 
 // suspicious are the first letters of what UTF-8 looks like when read as Windows-1252 or as Mac Roman.
-const suspicious = "ÃÂ√¬"
+const suspicious = "ÃÂ√¬â‚"
 
 // mend undoes one wrong reading of UTF-8: "niÃ±o" and "ni√±o" were both "niño".
 func mend(s string) (string, bool) {
@@ -134,6 +197,11 @@ func mend(s string) (string, bool) {
 	return s, false
 }
 
+// mayBeBroken tells whether text holds any letter that broken accents begin with, so that most text is spared the search.
+func mayBeBroken(text []byte) bool {
+	return slices.ContainsFunc([]rune(suspicious), func(c rune) bool { return bytes.Contains(text, []byte(string(c))) })
+}
+
 func mendRow(row *Row) {
 	for i, cell := range row.Cells {
 		if mended, ok := mend(cell); ok {
@@ -141,13 +209,4 @@ func mendRow(row *Row) {
 			row.Cells[i] = mended
 		}
 	}
-}
-
-func blank(cells []string) bool {
-	for _, c := range cells {
-		if strings.TrimSpace(c) != "" {
-			return false
-		}
-	}
-	return true
 }

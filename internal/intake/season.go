@@ -1,0 +1,699 @@
+package intake
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"tussock/internal/inquiry"
+	"tussock/internal/lexicon"
+	"tussock/internal/reading"
+	"tussock/internal/survey"
+)
+
+type group = inquiry.Group
+
+// A season gathers the rows of a batch and settles what they say together.
+type season struct {
+	*inquiry.Log
+	lex *lexicon.Lexicon
+	opt Options
+	out Result
+
+	names    [4]names // ranches, sites, transects, nests
+	only     map[string]string
+	byKey    map[nestKey]int32
+	work     []work
+	looks    []look
+	places   []survey.Cell // where looks stand
+	people   map[string]int32
+	belts    map[string]int
+	siteAt   map[string]int
+	files    map[string]*zeros // by file, and by file, tab and column
+	oddZeros bool              // some column of counts does not fit eggs left
+	texts    map[string]string
+	usual    map[columnDay]map[survey.Date]int // how many looks of a column of a line are of a day, once asked
+}
+
+func newSeason(log *inquiry.Log, opt Options) *season {
+	s := &season{
+		Log: log, lex: lexicon.New(), opt: opt, byKey: map[nestKey]int32{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{},
+	}
+	for i := range s.names {
+		s.names[i] = names{ids: map[string]uint32{}, folded: map[string]uint32{}}
+	}
+	if opt.OnlyRanches != nil {
+		s.only = map[string]string{}
+		for _, name := range opt.OnlyRanches {
+			s.only[looseRanch(name)] = name
+		}
+		for _, name := range opt.OnlyRanches { // spelled out it is surer
+			s.only[strings.ToLower(lexicon.Tidy(name))] = name
+		}
+	}
+	return s
+}
+
+// names gives each spelling of a name a number, the same for spellings that differ by case or space only.
+type names struct {
+	ids    map[string]uint32
+	folded map[string]uint32
+	text   []string
+}
+
+func (n *names) of(raw string) uint32 {
+	if id, ok := n.ids[raw]; ok {
+		return id
+	}
+	text := raw
+	if whole, ok := strings.CutSuffix(raw, ".0"); ok {
+		if _, number := lexicon.Atoi(whole); number {
+			text = whole
+		}
+	}
+	f := strings.ToLower(text)
+	id, ok := n.folded[f]
+	if !ok {
+		id = uint32(len(n.text))
+		n.text = append(n.text, strings.Clone(text))
+		n.folded[strings.Clone(f)] = id
+	}
+	n.ids[strings.Clone(raw)] = id
+	return id
+}
+
+const (
+	nameRanch = iota
+	nameSite
+	nameTransect
+	nameNest
+)
+
+// A nestKey names a nest by the numbers its names have in this reading.
+type nestKey struct {
+	ranch, site, transect, nest uint32
+	season                      int32
+}
+
+// Work is what is known of a nest while the batch is being read.
+type work struct {
+	key         nestKey
+	first, last int32 // its looks, -1 for none
+	second      lexicon.Mark
+	who         int32
+	cause       lexicon.Mark // an end that no animal brought
+	eggsSet     int8
+	ownRow      bool         // a row tells of the nest itself
+	dead        bool         // it does not count
+	waits       bool         // it does not count yet
+	fromGuess   bool         // the cause stood where a predator is asked for
+	seasonOpen  bool         // the row of a check gave no season
+	signs       bool         // its table asks for remains or a guess
+	eggsColumn  bool         // its table has a column of eggs left
+	because     lexicon.Mark // an end that the remarks tell of, beside a mere count of eggs
+	becauseCell survey.Cell
+	guessCell   survey.Cell
+	eggsCell    survey.Cell
+	cells       []survey.Cell
+}
+
+// A look is one visit as it was written.
+type look struct {
+	on     survey.Date // 0 where a blank has none
+	next   int32
+	place  int32
+	mark   lexicon.Mark
+	eggs   int8 // -1 where not said
+	of     int8
+	second lexicon.Mark
+	used   bool
+	who    int32
+	order  uint8 // as written among the looks of its row
+}
+
+// Nest takes one row of nests or visits.
+func (s *season) Nest(row *reading.Row) {
+	key, ok := s.identity(row)
+	if !ok {
+		return
+	}
+	key.season = int32(row.Season)
+	if row.Sets {
+		s.nestRow(row, key)
+	} else {
+		s.checkRow(row, key)
+	}
+}
+
+// identity reads what names a nest, and says so where something is missing.
+func (s *season) identity(row *reading.Row) (key nestKey, ok bool) {
+	ok = true
+	ranch := row.Ranch
+	if ranch == "" {
+		s.Refuse(at(row, "ranch"), "", s.Say("No ranch is named here. Please fill in the column “ranch” with the ranch's name."))
+		return key, false
+	}
+	if ranch = s.ranchOf(row.At, ranch); ranch == "" {
+		return key, false
+	}
+	key.ranch = s.names[nameRanch].of(ranch)
+	key.site = s.names[nameSite].of(row.Site)
+	line := row.Line
+	if line == "" {
+		if line = s.noLine(row); line == "" {
+			ok = false
+		}
+	}
+	key.transect = s.names[nameTransect].of(line)
+	if row.Nest == "" {
+		s.Refuse(row.NestCell, "", s.Say("The nest has no number here. Please write its number within the transect."))
+		ok = false
+	}
+	key.nest = s.names[nameNest].of(row.Nest)
+	return key, ok
+}
+
+func at(row *reading.Row, column string) survey.Cell {
+	c := row.At
+	c.Column = column
+	return c
+}
+
+// ranchOf returns the ranch whose rows these are, as the upload spells it; "" where they are left out.
+func (s *season) ranchOf(at survey.Cell, ranch string) string {
+	loose := looseRanch(ranch)
+	if s.only != nil {
+		for _, name := range []string{strings.ToLower(ranch), loose} {
+			if mine, known := s.only[name]; known {
+				return mine
+			}
+		}
+		return s.otherRanch(at, ranch)
+	}
+	if s.opt.Ranch == "" || loose == looseRanch(s.opt.Ranch) {
+		if s.opt.Ranch != "" {
+			return lexicon.Tidy(s.opt.Ranch)
+		}
+		return ranch
+	}
+	return s.otherRanch(at, ranch)
+}
+
+// looseRanch is a ranch's name without what people add or leave out: Vestal, Vestal Ranch, The Vestal.
+func looseRanch(name string) string {
+	var kept []string
+	for _, w := range strings.Fields(lexicon.Fold(name)) {
+		switch w {
+		case "ranch", "rancho", "the", "el", "la", "los", "las", "ranches", "co", "company", "inc", "llc", "place":
+		default:
+			kept = append(kept, w)
+		}
+	}
+	if len(kept) == 0 {
+		return lexicon.Fold(name)
+	}
+	return strings.Join(kept, " ")
+}
+
+// otherRanch asks about rows of a ranch that the upload is not for.
+func (s *season) otherRanch(at survey.Cell, ranch string) string {
+	p := inquiry.Prompt{Kind: "ranch", Place: looseRanch(ranch), Weight: inquiry.PleaseLook, Default: "leave-out", Rank: 1}
+	mine := s.opt.Ranch
+	if s.only != nil {
+		p.Text = func(g *group) string {
+			return s.Say("Some rows say “%s” (%s), which is not the ranch you are sending for. We left them out. If that is this ranch spelled otherwise, say so.", ranch, g.Where())
+		}
+		if mine == "" && len(s.opt.OnlyRanches) > 0 {
+			mine = s.opt.OnlyRanches[0]
+		}
+	} else {
+		p.Default = "keep"
+		p.Text = func(g *group) string {
+			return s.Say("Some rows say “%s” (%s), in a file sent for %s. Whose are they? Until you say, they stand under the name they have.", ranch, g.Where(), s.opt.Ranch)
+		}
+		p.Choices = append(p.Choices, inquiry.Choice{ID: "keep", Label: s.Say("Another ranch's: keep them under that name")})
+	}
+	p.Choices = append(p.Choices, inquiry.Choice{ID: "leave-out", Label: s.Say("Another ranch's: leave them out")}, inquiry.Choice{ID: "mine", Label: s.Say("They are %s's too", mine)})
+	switch s.Ask(at, p) {
+	case "keep":
+		return ranch
+	case "mine":
+		return lexicon.Tidy(mine)
+	}
+	s.SetAside(at, "ranch\x00"+ranch, func(g *group) string {
+		return inquiry.Capital(s.Say("%s: another ranch, “%s”; left out.", g.Where(), ranch))
+	})
+	return ""
+}
+
+// noLine asks once about a table that names no line for some of its nests.
+func (s *season) noLine(row *reading.Row) string {
+	a := s.Ask(row.At, inquiry.Prompt{
+		Kind: "other", Place: "line\x00" + row.At.File, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
+		Text: func(g *group) string {
+			return s.Say("No transect (line) is written for the nests in %s. Were they all on one line? Until you say, we take them as one.", g.Where())
+		},
+		Choices: []inquiry.Choice{{ID: "one", Label: s.Say("All on one line")}, {ID: "wait", Label: s.Say("No; I will add the line and send it again")}},
+	})
+	if a == "one" {
+		return "1"
+	}
+	s.Refuse(at(row, "transect"), "", s.Say("The transect (line) is blank. Please write its number or name."))
+	return ""
+}
+
+// nestRow takes a row that tells of a nest itself.
+func (s *season) nestRow(row *reading.Row, key nestKey) {
+	if row.Cover == "" && !row.Waits {
+		s.noCover(row)
+	}
+	if row.SetOn == 0 && !row.Waits {
+		s.Refuse(at(row, "set_on"), "", s.Say("The day the nest was set is not written down. Please fill in “set_on” with a date like 2025-05-12."))
+		row.Waits = true
+	}
+	first := int32(len(s.looks))
+	s.takeLooks(row)
+	if row.Season == 0 && row.SetOn != 0 {
+		row.Season = row.SetOn.Year()
+		key.season = int32(row.Season)
+	}
+	i, fresh := s.place(row, key, first)
+	if i < 0 {
+		s.looks = s.looks[:first]
+		return
+	}
+	n, w := &s.out.Data.Nests[i], &s.work[i]
+	if fresh || !w.ownRow {
+		n.Substrate, n.SetOn = row.Cover, row.SetOn
+		if n.From.File == "" || !w.ownRow {
+			n.From = row.At
+		}
+		if row.Plant != "" {
+			n.Plant = row.Plant
+		}
+	}
+	w.ownRow = true
+	w.waits = w.waits || row.Waits
+	s.attach(row, i)
+	s.chain(i, first)
+}
+
+func (s *season) takeLooks(row *reading.Row) {
+	for k := range row.Looks {
+		l := &row.Looks[k]
+		s.places = append(s.places, l.At)
+		s.looks = append(s.looks, look{
+			on: l.On, next: -1, place: int32(len(s.places) - 1), mark: l.Mark, eggs: int8(l.Eggs), of: int8(l.Of), second: l.Second, used: l.Used, who: s.person(l.Who), order: uint8(k),
+		})
+		if l.Mark == lexicon.Zero {
+			s.zeros(l.At).any = true
+			s.zeroColumn(l.At).any = true
+		}
+		if (l.Mark == lexicon.Taken || l.Mark == lexicon.Intact) && l.Eggs >= 2 && l.Of == 0 {
+			s.zeros(l.At).counts = true
+			s.zeroColumn(l.At).counts = true
+		}
+	}
+}
+
+// add makes a nest without visits.
+func (s *season) add(row *reading.Row, key nestKey) int32 {
+	i := int32(len(s.out.Data.Nests))
+	s.out.Data.Nests = append(s.out.Data.Nests, survey.Nest{
+		Ranch: s.names[nameRanch].text[key.ranch], Site: s.names[nameSite].text[key.site], Season: int(key.season),
+		Transect: s.names[nameTransect].text[key.transect], Number: s.names[nameNest].text[key.nest],
+		EggsLeft: -1, From: row.At,
+	})
+	s.work = append(s.work, work{key: key, first: -1, last: -1})
+	s.byKey[key] = i
+	return i
+}
+
+// chain hangs the looks from first on to nest i.
+func (s *season) chain(i, first int32) {
+	w := &s.work[i]
+	for l := first; l < int32(len(s.looks)); l++ {
+		s.looks[l].next = -1
+		if w.last >= 0 {
+			s.looks[w.last].next = l
+		} else {
+			w.first = l
+		}
+		w.last = l
+	}
+}
+
+// place finds the nest a row is about, or makes it. A second row for the same nest is a question; -1 where the row is set
+// aside.
+func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32, fresh bool) {
+	i, seen := s.byKey[key]
+	if !seen || s.work[i].dead {
+		return s.add(row, key), true
+	}
+	if !s.work[i].ownRow {
+		return i, false
+	}
+	if row.Waits {
+		return -1, false
+	}
+	if s.same(i, firstLook, row) {
+		if s.Note(row.NestCell, "repeated", "", "", func(g *group) string {
+			return inquiry.Capital(s.Say("%s repeats a nest word for word; we count it once.", g.Where()))
+		}) {
+			return -1, false
+		}
+	}
+	switch s.askDuplicate(row.NestCell, i, key) {
+	case "first":
+		return -1, false
+	case "same":
+		return i, false
+	case "two":
+		return s.second(row, key), true
+	case "slip":
+		return s.slipped(row, key), true
+	}
+	n := &s.out.Data.Nests[i]
+	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice, first in row %d, and the two rows differ. We kept the first. Is it the same nest looked at twice, or another nest with a slip in its number?", s.Log.Nest(n), n.From.Row)))
+	return -1, false
+}
+
+func (s *season) askDuplicate(cell survey.Cell, i int32, key nestKey) string {
+	n := &s.out.Data.Nests[i]
+	name := s.Log.Nest(n) // now: nests move while they are settled
+	first := n.From.Row
+	choices := []inquiry.Choice{}
+	if next := s.freeNumber(key); next != "" {
+		choices = append(choices, inquiry.Choice{ID: "slip", Label: s.Say("Two nests; the second one is the number that is missing")})
+	}
+	choices = append(choices, inquiry.Choice{ID: "two", Label: s.Say("Two nests; a number slipped")}, inquiry.Choice{ID: "same", Label: s.Say("The same nest, looked at twice")}, inquiry.Choice{ID: "first", Label: s.Say("Count the first row only")})
+	return s.Ask(cell, inquiry.Prompt{
+		Kind: "other", Place: "duplicate\x00" + cell.File + "\x00" + cell.Sheet, Weight: inquiry.MustAnswer, Rank: 4,
+		Text: func(g *group) string {
+			if g.N > 1 {
+				return s.Say("%d rows stand for nests that stood before and differ from them (%s). Are they other nests, or the same nests looked at twice? Until you say, only the first row of each counts.", g.N, g.Where())
+			}
+			return inquiry.Capital(s.Say("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", name, first, g.Where()))
+		},
+		Choices: choices,
+	})
+}
+
+// freeNumber returns the number that a second row of a nest would have if its number had gone on.
+func (s *season) freeNumber(key nestKey) string {
+	n, ok := lexicon.Atoi(s.names[nameNest].text[key.nest])
+	if !ok {
+		return ""
+	}
+	next := fmt.Sprint(n + 1)
+	key.nest = s.names[nameNest].of(next)
+	if _, taken := s.byKey[key]; taken {
+		return ""
+	}
+	return next
+}
+
+func (s *season) slipped(row *reading.Row, key nestKey) int32 {
+	if next := s.freeNumber(key); next != "" {
+		key.nest = s.names[nameNest].of(next)
+		return s.add(row, key)
+	}
+	return s.second(row, key)
+}
+
+// second makes another nest of the same number, called "4 (2)".
+func (s *season) second(row *reading.Row, key nestKey) int32 {
+	number := s.names[nameNest].text[key.nest]
+	for n := 2; ; n++ {
+		key.nest = s.names[nameNest].of(fmt.Sprintf("%s (%d)", number, n))
+		if _, taken := s.byKey[key]; !taken {
+			return s.add(row, key)
+		}
+	}
+}
+
+// same tells whether a row says of nest i what an earlier row said.
+func (s *season) same(i, firstLook int32, row *reading.Row) bool {
+	n, w := &s.out.Data.Nests[i], &s.work[i]
+	if n.SetOn != row.SetOn || n.Substrate != row.Cover {
+		return false
+	}
+	if firstLook == int32(len(s.looks)) { // the row tells of the setting alone
+		return true
+	}
+	l := w.first
+	for k := firstLook; k < int32(len(s.looks)); k++ {
+		if l < 0 || s.looks[l].on != s.looks[k].on || s.looks[l].mark != s.looks[k].mark {
+			return false
+		}
+		l = s.looks[l].next
+	}
+	return l < 0
+}
+
+// noCover asks once about a table that says of no nest what it sits in.
+func (s *season) noCover(row *reading.Row) {
+	cell := at(row, "substrate")
+	bg, yu, pp := s.Cover(survey.Bunchgrass), s.Cover(survey.Yucca), s.Cover(survey.PricklyPear)
+	one := func(c survey.Substrate) inquiry.Choice {
+		return inquiry.Choice{ID: string(c), Label: inquiry.Capital(s.Cover(c))}
+	}
+	two := func(a, b survey.Substrate, an, bn string) inquiry.Choice {
+		return inquiry.Choice{ID: string(a) + "/" + string(b), Label: s.Say("Odd nests %s, even nests %s", an, bn)}
+	}
+	a := s.Ask(cell, inquiry.Prompt{
+		Kind: "no-substrate", Place: row.At.File + "\x00" + row.At.Sheet, Weight: inquiry.MustAnswer,
+		Text: func(g *group) string {
+			return s.Say("Nothing says what the nests in %s sit in. Was it the same for all, or one cover for odd and another for even numbers? These rows wait for your answer.", g.Where())
+		},
+		Choices: []inquiry.Choice{
+			two(survey.Bunchgrass, survey.Yucca, bg, yu), two(survey.Bunchgrass, survey.PricklyPear, bg, pp), one(survey.Bunchgrass), one(survey.PricklyPear), one(survey.Yucca), one(survey.Shrub), one(survey.Forb),
+			two(survey.Yucca, survey.Bunchgrass, yu, bg), two(survey.PricklyPear, survey.Bunchgrass, pp, bg),
+		},
+	})
+	if odd, even, both := strings.Cut(a, "/"); both {
+		a = odd
+		if n, ok := lexicon.Atoi(strings.TrimLeft(row.Nest, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz-")); ok && n%2 == 0 {
+			a = even
+		}
+	}
+	if a == "" {
+		s.Refuse(cell, "", s.Say("What the nest sits in is not written down. Please fill in the substrate, such as bunchgrass or prickly pear."))
+		row.Waits = true
+	}
+	row.Cover = survey.Substrate(a)
+}
+
+// checkRow takes a row that tells of one visit.
+func (s *season) checkRow(row *reading.Row, key nestKey) {
+	open := row.Season == 0
+	if len(row.Looks) > 0 && open {
+		row.Season = row.Looks[0].On.Year()
+	}
+	key.season = int32(row.Season)
+	i, seen := s.byKey[key]
+	if !seen {
+		i = s.add(row, key)
+		s.work[i].seasonOpen = row.SetOn == 0
+	}
+	n := &s.out.Data.Nests[i]
+	if seen && row.SetOn != 0 && n.SetOn != 0 && n.SetOn != row.SetOn && !s.work[i].ownRow {
+		if i = s.otherSet(row, key, i); i < 0 {
+			return
+		}
+		n = &s.out.Data.Nests[i]
+	}
+	if !s.work[i].ownRow {
+		if n.SetOn == 0 {
+			n.SetOn = row.SetOn
+		}
+		if n.Substrate == "" {
+			n.Substrate, n.Plant = row.Cover, row.Plant
+		}
+	}
+	s.work[i].waits = s.work[i].waits || row.Waits
+	s.attach(row, i)
+	first := int32(len(s.looks))
+	s.takeLooks(row)
+	s.chain(i, first)
+}
+
+// otherSet handles a look that gives its nest another day of setting than the looks before it.
+func (s *season) otherSet(row *reading.Row, key nestKey, i int32) int32 {
+	switch s.askDuplicate(row.NestCell, i, key) {
+	case "first":
+		return -1
+	case "same":
+		return i
+	case "two", "slip":
+		number := s.names[nameNest].text[key.nest]
+		for k := 2; ; k++ {
+			key.nest = s.names[nameNest].of(fmt.Sprintf("%s (%d)", number, k))
+			j, taken := s.byKey[key]
+			if !taken {
+				j = s.add(row, key)
+				s.out.Data.Nests[j].SetOn = row.SetOn
+			}
+			if s.out.Data.Nests[j].SetOn == row.SetOn {
+				return j
+			}
+		}
+	}
+	n := &s.out.Data.Nests[i]
+	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice: set on %s in row %d and on %s here. We kept the first. Is it another nest with a slip in its number, or did a date slip?", s.Log.Nest(n), s.Date(n.SetOn), n.From.Row, s.Date(row.SetOn))))
+	return -1
+}
+
+// person numbers the people who looked, from 1; 0 where the sheet does not say.
+func (s *season) person(name string) int32 {
+	if name == "" {
+		return 0
+	}
+	n, ok := s.people[name]
+	if !ok {
+		n = int32(len(s.people) + 1)
+		s.people[strings.Clone(name)] = n
+	}
+	return n
+}
+
+// attach takes what else a row says of its nest: remains, guess, camera, the way back, notes.
+func (s *season) attach(row *reading.Row, i int32) {
+	n, w := &s.out.Data.Nests[i], &s.work[i]
+	if s.opt.Places {
+		w.stands(row.At)
+		for k := range row.Looks {
+			c := row.Looks[k].At
+			c.Column = ""
+			w.stands(c)
+		}
+	}
+	keep := func(into *string, v string) {
+		if v != "" {
+			*into = v
+		}
+	}
+	keep(&n.Plant, row.Plant)
+	keep(&n.Spot.Steps, row.Spot.Steps)
+	keep(&n.Spot.Bearing, row.Spot.Bearing)
+	keep(&n.Spot.Text, row.Spot.Text)
+	keep(&n.Remains.Trace, row.Remains.Trace)
+	if row.Notes != "" && row.Notes != n.Notes {
+		n.Notes = s.joined(n.Notes, row.Notes)
+	}
+	if row.EggsSet > 0 {
+		w.eggsSet = int8(min(row.EggsSet, 100))
+	}
+	if row.EggsLeft >= 0 {
+		n.EggsLeft = row.EggsLeft
+		w.eggsColumn, w.eggsCell = true, row.EggsCell
+	}
+	w.signs = w.signs || row.Signs
+	for _, f := range survey.Features {
+		if v := *f.Value(&row.Remains); v != "" {
+			*f.Value(&n.Remains) = v
+		}
+	}
+	if v := row.LostHow; v != "" {
+		if state, ok := s.lex.Cause(v); ok {
+			w.cause = lexicon.MarkOf(state)
+		} else if p, ok := s.lex.Predator(v); (!ok || p != "") && !oneOf(lexicon.Words(v), "animal", "predator", "depredador") {
+			n.Guess = v
+		}
+	}
+	if row.Because != lexicon.Unknown {
+		w.because, w.becauseCell = row.Because, row.At
+	}
+	if row.SecondMark != lexicon.Unknown {
+		w.second = row.SecondMark
+	}
+	if row.Guess != "" {
+		s.guess(row, n, w)
+	}
+	if row.Camera != "" {
+		s.camera(row, n, w)
+	}
+}
+
+// stands notes a row that tells of the nest.
+func (w *work) stands(c survey.Cell) {
+	if len(w.cells) < 100 && !slices.Contains(w.cells, c) {
+		w.cells = append(w.cells, c)
+	}
+}
+
+func oneOf(v string, list ...string) bool { return slices.Contains(list, v) }
+
+// joined puts two remarks together, keeping one copy of each text: a workbook may show one long remark in every row.
+func (s *season) joined(a, b string) string {
+	if a == "" {
+		return b
+	}
+	t := a + "; " + b
+	if kept, ok := s.texts[t]; ok {
+		return kept
+	}
+	s.texts[t] = t
+	return t
+}
+
+// guess keeps the crew's own word. A cause that is no animal is moved to where it belongs when the nest is settled.
+func (s *season) guess(row *reading.Row, n *survey.Nest, w *work) {
+	v := row.Guess
+	if state, ok := s.lex.Cause(v); ok {
+		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, row.GuessCell
+	}
+	n.Guess = v
+	lower := lexicon.Words(v)
+	if strings.ContainsAny(lower, "?/") || strings.Contains(lower, " or ") || strings.Contains(lower, " o ") {
+		s.Note(row.GuessCell, "guess", "", v, func(g *group) string {
+			return s.Say("%s: good, we keep each as possible and settle on none. The signs at the nest decide how far they lean.", s.Quoted(g.Words))
+		})
+	}
+}
+
+// camera reads the predator a trail camera settled. Two animals, or a question mark, settle nothing.
+func (s *season) camera(row *reading.Row, n *survey.Nest, w *work) {
+	v := row.Camera
+	lower := lexicon.Words(v)
+	if settled, ok := s.opt.Words["predator/"+lower]; ok && settled != "" {
+		n.Camera = survey.Predator(settled)
+		return
+	}
+	if p, ok := s.lex.Predator(v); ok {
+		n.Camera = p
+		return
+	}
+	if _, days := lexicon.Atoi(lower); days {
+		return // days the camera worked
+	}
+	if state, ok := s.lex.Cause(v); ok {
+		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, row.CameraCell
+		if n.Guess == "" {
+			n.Guess = v
+		}
+		return
+	}
+	if strings.ContainsAny(lower, "?/&+") || strings.Contains(lower, " or ") || strings.Contains(lower, " o ") || strings.Contains(lower, " and ") {
+		if s.Note(row.CameraCell, "camera", "", v, func(g *group) string {
+			return s.Say("The camera left it open (%s), so we keep that as a guess and settle on no animal.", s.Quoted(g.Words))
+		}) && n.Guess == "" {
+			n.Guess = v
+		}
+		return
+	}
+	choices := make([]inquiry.Choice, 0, len(survey.Predators))
+	for _, p := range survey.Predators {
+		choices = append(choices, inquiry.Choice{ID: string(p), Label: inquiry.Capital(s.Animal(p))})
+	}
+	n.Camera = survey.Predator(s.Ask(row.CameraCell, inquiry.Prompt{
+		Kind: "other", Place: "predator\x00" + lower, Weight: inquiry.PleaseLook, Default: string(survey.Other), Word: "predator/" + lower, Rank: 8,
+		Text: func(g *group) string {
+			return s.Say("“%s” on camera (%s) is an animal we have no name for. Which is it? Until you say, it counts as another animal.", inquiry.Short(v), g.Where())
+		},
+		Choices: choices,
+	}))
+	if n.Guess == "" {
+		n.Guess = v
+	}
+}

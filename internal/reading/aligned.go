@@ -1,0 +1,253 @@
+package reading
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"tussock/internal/lexicon"
+)
+
+var (
+	wideGap  = regexp.MustCompile(`\t|\s{2,}`)
+	ruleLine = regexp.MustCompile(`^[\s\-–—=_+*|.~#─━═│║┌┐└┘├┤┬┴┼╔╗╚╝╠╣╦╩╬]+$`)
+)
+
+// isRule tells whether a line of text is only drawn: dashes, bars, boxes.
+func isRule(text string) bool { return len(text) >= 4 && ruleLine.MatchString(text) }
+
+// alignText finds tables within plain text: a line of headings with spaces between them, and lines below it that leave the
+// same columns of letters blank. Their cells become cells of the grid; all other lines stay as they are.
+func (r *reader) alignText(g *grid) {
+	if g.more != nil {
+		return
+	}
+	for i := 0; i < len(g.lines); i++ {
+		if g.lines[i].filled(1, g.width) > 0 {
+			continue
+		}
+		head := []rune(untab(g.lines[i].at(0).raw))
+		heads := wideGap.Split(strings.TrimSpace(string(head)), -1)
+		if lineHead(strings.TrimSpace(string(head))) {
+			continue
+		}
+		if len(heads) < 2 || !r.isAlignedHead(heads, string(head)) {
+			if end, cuts := r.alignedBare(g, i); len(cuts) > 0 {
+				for ; i < end; i++ {
+					g.lines[i].cut(cuts, []rune(untab(g.lines[i].at(0).raw)))
+				}
+				g.width = max(g.width, len(cuts))
+				i--
+			}
+			continue
+		}
+		rows, texts := []int{i}, [][]rune{head}
+		end := i + 1
+		for ; end < len(g.lines) && g.lines[end].number == g.lines[end-1].number+1 && g.lines[end].filled(1, g.width) == 0; end++ {
+			raw := untab(g.lines[end].at(0).raw)
+			if isRule(raw) {
+				continue
+			}
+			if !r.isAlignedRow(head, []rune(raw)) {
+				break
+			}
+			rows, texts = append(rows, end), append(texts, []rune(raw))
+		}
+		rows, texts = withoutStrays(rows, texts)
+		cuts := gutters(texts)
+		if len(rows) < 3 || len(cuts) < 2 {
+			continue
+		}
+		end = rows[len(rows)-1] + 1
+		for k, row := range rows {
+			g.lines[row].cut(cuts, texts[k])
+		}
+		for k := i; k < end; k++ {
+			if isRule(g.lines[k].at(0).raw) {
+				g.lines[k].cells = nil
+				g.lines[k].number = g.lines[i].number // no blank row, but nothing
+			}
+		}
+		g.lines = deleteRules(g.lines, i, end)
+		g.width = max(g.width, len(cuts))
+	}
+}
+
+// alignedBare finds lines without headings that leave the same columns of letters blank: several pieces each, most of them
+// numbers, days, names, covers or states.
+func (r *reader) alignedBare(g *grid, from int) (end int, cuts []int) {
+	var texts [][]rune
+	data, all := 0, 0
+	for end = from; end < len(g.lines) && (end == from || g.lines[end].number == g.lines[end-1].number+1) && g.lines[end].filled(1, g.width) == 0; end++ {
+		raw := untab(g.lines[end].at(0).raw)
+		parts := wideGap.Split(strings.TrimSpace(raw), -1)
+		if len(parts) < 3 || lineHead(strings.TrimSpace(raw)) {
+			break
+		}
+		for _, p := range parts {
+			k := r.kindOf(lexicon.Tidy(p))
+			if k.isNum || k.isID || k.isCover || k.date.Form != lexicon.NoDate || k.sight.Mark != lexicon.Unknown {
+				data++
+			}
+			all++
+		}
+		texts = append(texts, []rune(raw))
+	}
+	if len(texts) < 4 || data*10 < all*7 {
+		return 0, nil
+	}
+	if cuts = gutters(append([][]rune{nil}, texts...)); len(cuts) < 3 {
+		return 0, nil
+	}
+	return end, cuts
+}
+
+// withoutStrays takes out lines of one or two pieces, such as a count below the table, that lie across its columns.
+func withoutStrays(rows []int, texts [][]rune) ([]int, [][]rune) {
+	for k := len(rows) - 1; k > 0; k-- {
+		if len(wideGap.Split(strings.TrimSpace(string(texts[k])), -1)) > 2 {
+			continue
+		}
+		others := slices.Delete(slices.Clone(texts), k, k+1)
+		if len(gutters(others)) > len(gutters(texts)) {
+			rows, texts = slices.Delete(rows, k, k+1), others
+		}
+	}
+	return rows, texts
+}
+
+// deleteRules takes drawn lines out from within a table.
+func deleteRules(lines []line, from, to int) []line {
+	kept := lines[:from]
+	for k := from; k < len(lines); k++ {
+		if k >= to || lines[k].cells != nil {
+			kept = append(kept, lines[k])
+		}
+	}
+	return kept
+}
+
+// untab writes tabs, and the marks of a comment, as the spaces they stand for.
+func untab(s string) string {
+	for i := 0; i < len(s) && s[i] == '#'; i++ {
+		s = s[:i] + " " + s[i+1:]
+	}
+	if !strings.Contains(s, "\t") {
+		return s
+	}
+	var b strings.Builder
+	n := 0
+	for _, c := range s {
+		if c != '\t' {
+			b.WriteRune(c)
+			n++
+			continue
+		}
+		for {
+			b.WriteByte(' ')
+			if n++; n%8 == 0 {
+				break
+			}
+		}
+	}
+	return b.String()
+}
+
+// isAlignedHead tells whether pieces of a line of text head the columns of a table.
+func (r *reader) isAlignedHead(heads []string, text string) bool {
+	labels := 0
+	for _, h := range heads {
+		if r.isLabel(r.kindOf(lexicon.Tidy(h))) {
+			labels++
+		}
+	}
+	words := strings.Fields(text)
+	return labels >= 2 && (r.headScoreOf(heads) >= 1.2 || r.headScoreOf(words) >= 1.5) || labels >= 1 && r.headScoreOf(heads) >= 1.8
+}
+
+// isAlignedRow tells whether a line of text can be a row under the headings: it begins near the first and is no sentence.
+func (r *reader) isAlignedRow(head, row []rune) bool {
+	text := strings.TrimSpace(string(row))
+	if text == "" {
+		return false
+	}
+	first := wideGap.Split(text, 2)[0]
+	indent := len(row) - len([]rune(strings.TrimLeft(string(row), " ")))
+	starts := len(head) - len([]rune(strings.TrimLeft(string(head), " ")))
+	if len(strings.Fields(first)) > 4 && !startsWithNumber(first) || strings.HasSuffix(first, ":") {
+		return false
+	}
+	return indent <= starts+12 && !(lineHead(text) && len(text) > 12)
+}
+
+func startsWithNumber(s string) bool { return s != "" && lexicon.Digit(s[0]) }
+
+// gutters returns where the columns of aligned lines begin: after letters that are blank in every line. The first line has
+// the headings, and each column has one; without headings two blanks or more keep columns apart.
+func gutters(texts [][]rune) []int {
+	width := 0
+	for _, t := range texts {
+		width = max(width, len(t))
+	}
+	used := func(t []rune, k int) bool { return k < len(t) && t[k] != ' ' }
+	blank := make([]bool, width+1)
+	for k := range blank {
+		blank[k] = true
+		for _, t := range texts {
+			blank[k] = blank[k] && !used(t, k)
+		}
+	}
+	any := func(list [][]rune, from, to int) bool {
+		for _, t := range list {
+			for k := from; k < to; k++ {
+				if used(t, k) {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	var cuts []int
+	for k := 0; k < width; {
+		if blank[k] {
+			k++
+			continue
+		}
+		end := k
+		for end < width && !blank[end] {
+			end++
+		}
+		headed := any(texts[:1], k, end) || len(texts[0]) == 0 && k >= 2 && blank[k-2]
+		switch {
+		case len(cuts) == 0:
+			cuts = append(cuts, k)
+		case !headed: // belongs to the column at its left
+		case !any(texts[1:], k, end) && k >= 2 && !blank[k-2]: // a second word of a heading
+		default:
+			cuts = append(cuts, k)
+		}
+		k = end
+	}
+	return cuts
+}
+
+// cut makes cells of the pieces of a line that begin at the cuts.
+func (l *line) cut(cuts []int, text []rune) {
+	shown := l.at(0).shown
+	cells := make([]cell, len(cuts))
+	for c, from := range cuts {
+		cells[c] = cell{row: l.number, col: c, shown: shown}
+		to := len(text)
+		if c+1 < len(cuts) {
+			to = min(to, cuts[c+1])
+		}
+		if c == 0 {
+			from = 0
+		}
+		if from < to {
+			cells[c].raw = strings.TrimSpace(string(text[from:to]))
+			cells[c].text = lexicon.Tidy(cells[c].raw)
+		}
+	}
+	l.cells = cells
+}

@@ -1,0 +1,254 @@
+package reading
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"tussock/internal/fieldwork"
+	"tussock/internal/inquiry"
+	"tussock/internal/lexicon"
+	"tussock/internal/survey"
+	"tussock/internal/words"
+)
+
+// maxText is how many bytes of a remark are kept.
+const maxText = 2000
+
+// beside reads what else a record says of its nest: remains, guess, camera, the way back, notes.
+func (e *emitter) beside(l *line) {
+	row := &e.row
+	get := func(col *column) string {
+		if col == nil {
+			return ""
+		}
+		return e.text(l.at(col.at).text)
+	}
+	row.Spot.Steps, row.Spot.Bearing, row.Spot.Text = get(e.steps), get(e.bearing), get(e.spot)
+	row.Remains.Trace = get(e.trace)
+	for i := range e.b.cols {
+		if c := &e.b.cols[i]; c.role == lexicon.Notes {
+			if t := l.at(c.at).text; t != "" {
+				row.Notes = e.joined(row.Notes, t)
+			}
+		}
+	}
+	for i := range l.cells { // notes attached to cells
+		if t := l.cells[i].look().Comment; t != "" {
+			row.Notes = e.joined(row.Notes, lexicon.Tidy(t))
+		}
+	}
+	if e.eggsSet != nil {
+		if v, _, ok := lexicon.Number(l.at(e.eggsSet.at).text, false); ok && v >= 1 && v < 100 {
+			row.EggsSet = int(v)
+		}
+	}
+	if e.eggsLeft != nil && e.b.kind == nestTable {
+		if t := l.at(e.eggsLeft.at).text; t != "" {
+			switch s := e.kindOf(t).sight; {
+			case s.Mark == lexicon.Zero:
+				row.EggsLeft = 0
+			case s.Mark == lexicon.One:
+				row.EggsLeft = 1
+			case s.Eggs >= 0:
+				row.EggsLeft = s.Eggs
+			}
+			row.EggsCell = e.place(l.at(e.eggsLeft.at), e.eggsLeft)
+		}
+	}
+	for _, c := range e.features {
+		e.feature(l, c)
+	}
+	row.LostHow = get(e.lostHow)
+	if e.second != nil && e.b.kind == nestTable {
+		if t := l.at(e.second.at).text; t != "" {
+			row.SecondMark = e.sight(t, l.at(e.second.at), e.second).Mark
+		}
+	}
+	if e.guess != nil {
+		row.Guess = get(e.guess)
+		row.GuessCell = e.place(l.at(e.guess.at), e.guess)
+	}
+	if e.camera != nil {
+		row.Camera = get(e.camera)
+		row.CameraCell = e.place(l.at(e.camera.at), e.camera)
+	}
+}
+
+func (e *emitter) feature(l *line, c *column) {
+	raw := l.at(c.at).text
+	if raw == "" {
+		return
+	}
+	f := survey.Features[c.head.Feature]
+	v, ok := e.lex.Remain(c.head.Feature, raw)
+	if !ok {
+		choices := []inquiry.Choice{{ID: "leave-out", Label: e.Say("Leave it out")}}
+		for _, choice := range f.Choices {
+			choices = append(choices, inquiry.Choice{ID: choice, Label: e.Say(fieldwork.ChoiceLabel(f.Name, choice))})
+		}
+		v = e.Ask(e.place(l.at(c.at), c), inquiry.Prompt{
+			Kind: "other", Place: "remains\x00" + f.Name + "\x00" + lexicon.Fold(raw), Weight: inquiry.PleaseLook, Default: "leave-out", Rank: 8,
+			Text: func(g *group) string {
+				return e.Say("“%s” under “%s” (%s) is none of the answers we know: %s. The nest counts without it.", inquiry.Short(raw), c.head.Text, g.Where(), e.answers(f))
+			},
+			Choices: choices,
+		})
+		if v == "leave-out" {
+			return
+		}
+	}
+	if v != "" {
+		*f.Value(&e.row.Remains) = v
+	}
+}
+
+// answers lists those of a column: in English as a sheet spells them, else as people read them.
+func (r *reader) answers(f survey.Feature) string {
+	var out []string
+	for _, c := range f.Choices {
+		if r.Tongue == words.Spanish {
+			out = append(out, r.Say(fieldwork.ChoiceLabel(f.Name, c)))
+		} else {
+			out = append(out, strings.ReplaceAll(c, "_", " "))
+		}
+	}
+	return strings.Join(out, ", ")
+}
+
+// text keeps one copy of what people write in their own words, so that a workbook that holds one long remark once and
+// shows it in every row does not fill the memory.
+func (r *reader) text(s string) string {
+	if s == "" {
+		return ""
+	}
+	if len(s) > maxText {
+		s = strings.ToValidUTF8(s[:maxText], "") + "…"
+	}
+	if kept, ok := r.texts[s]; ok {
+		return kept
+	}
+	s = strings.Clone(s)
+	if len(r.texts) < 200_000 {
+		r.texts[s] = s
+	}
+	return s
+}
+
+func (r *reader) joined(a, b string) string {
+	if a == "" || a == b {
+		return r.text(b)
+	}
+	return r.text(a + "; " + b)
+}
+
+// noteCause finds the end that the remarks tell of where the eggs are only counted: 0 eggs, "cow stepped on it".
+func (e *emitter) noteCause() {
+	row := &e.row
+	if len(row.Looks) == 0 || row.Notes == "" && row.Remains.Trace == "" {
+		return
+	}
+	last := &row.Looks[len(row.Looks)-1]
+	if !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs >= 0) {
+		return
+	}
+	for _, t := range []string{row.Notes, row.Remains.Trace} {
+		if len(t) == 0 || len(t) > 120 {
+			continue
+		}
+		switch s := e.lex.Sight(t); s.Mark {
+		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
+			if s.Animal == "" && !s.Faint {
+				row.Because = s.Mark
+			}
+		}
+	}
+}
+
+// corrects finds remarks that take back what stands in the sheet.
+var corrects = regexp.MustCompile(`(?i)\b(?:scratch (?:that|the|this)|correct(?:ion|ed)|should (?:be|have been|say|read)|mix(?:ed)? up|crossed up|swapp?ed|switched|wrong (?:clump|nest|spot|flag|date|day|line|row)|wrote (?:it |this |that )?(?:down )?wrong|by mistake|my mistake|not (?:really )?gone|was(?:n't| not) gone|actually|on second (?:look|thought)|(?:a|one|1|two|2) days? (?:later|earlier|late|early|off)|disregard|ignore (?:this|that|the)|throw (?:this|that|it) out|me equivoqu[eé]|equivocado|mal apuntado|mal anotado|en realidad|no es cierto|corregid[oa]|correcci[oó]n|un d[ií]a (?:despu[eé]s|antes|tarde))\b`)
+
+// noteCorrections gathers the notes beside tables that may take back what stands in them, by the line and nests they name.
+func (r *reader) noteCorrections() {
+	for _, c := range r.captions {
+		if c.used == "key" || len(c.c.text) > 400 || !corrects.MatchString(c.c.text) || !r.tableOf(c.g) && len(r.grids) == 1 {
+			continue
+		}
+		k := correcting{note: c.c.text, at: at(c.g, c.c)}
+		for _, it := range r.scan(c.c.text) {
+			switch it.is {
+			case aLine:
+				k.lines = append(k.lines, it.list...)
+			case someNests:
+				if it.word == "named" {
+					k.nests = append(k.nests, it.list...)
+				}
+			}
+		}
+		if len(k.lines) > 0 || len(k.nests) > 0 {
+			r.corrections = append(r.corrections, k)
+			c.used = "rule"
+		}
+	}
+}
+
+// A correcting is a note that may take back what a sheet says of some nests.
+type correcting struct {
+	lines, nests []string
+	note         string
+	at           survey.Cell
+}
+
+// speaksOf tells whether a note is about a nest.
+func (k *correcting) speaksOf(line, nest string) bool {
+	among := func(list []string, name string) bool {
+		return len(list) == 0 || slices.ContainsFunc(list, func(s string) bool { return strings.EqualFold(s, name) })
+	}
+	return among(k.lines, line) && among(k.nests, nest)
+}
+
+// correctionBeside asks about nests that a note beside the table may correct.
+func (e *emitter) correctionBeside() {
+	for i := range e.corrections {
+		k := &e.corrections[i]
+		if !k.speaksOf(e.row.Line, e.row.Nest) {
+			continue
+		}
+		switch e.Ask(e.row.At, inquiry.Prompt{
+			Kind: "other", Place: "correction\x00" + k.at.File + "\x00" + k.note, Weight: inquiry.MustAnswer, Rank: 4,
+			Text: func(g *group) string {
+				return e.Say("A note may take back what the sheet says: “%s” (%s). Does the table have it right already? These nests wait for your answer (%s).", inquiry.Short(k.note), e.At(k.at), g.Where())
+			},
+			Choices: []inquiry.Choice{{ID: "keep", Label: e.Say("The table is right")}, {ID: "leave-out", Label: e.Say("Leave these nests out; I will correct the table and send it again")}},
+		}) {
+		case "":
+			e.row.Waits = true
+		case "leave-out":
+			e.row.Waits = true
+		}
+	}
+}
+
+// correction asks about a remark that may take back what the columns say of its nest.
+func (e *emitter) correction() {
+	e.correctionBeside()
+	row := &e.row
+	if len(row.Looks) == 0 || len(row.Notes) > 400 || !corrects.MatchString(row.Notes) {
+		return
+	}
+	note := row.Notes
+	a := e.Ask(row.At, inquiry.Prompt{
+		Kind: "other", Place: "correction\x00" + row.At.File + "\x00" + note, Weight: inquiry.MustAnswer, Rank: 4,
+		Text: func(g *group) string {
+			return e.Say("A remark may take back what the sheet says (%s): “%s”. What was found at the last look? The nest waits for your answer.", g.Where(), inquiry.Short(note))
+		},
+		Choices: append([]inquiry.Choice{{ID: "keep", Label: e.Say("As it stands in the column")}}, e.stateChoices()...),
+	})
+	switch a {
+	case "":
+		row.Waits = true
+	case "keep":
+	default:
+		row.Looks[len(row.Looks)-1].Mark = markNamed(a)
+	}
+}

@@ -1,0 +1,986 @@
+package reading
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"tussock/internal/lexicon"
+)
+
+// A block is one table as a person sees it: headings and records, on their side where the sheet is on its side.
+type block struct {
+	g           *grid
+	left, right int
+	heads       []int // the rows of headings in the grid, in order
+	records     []record
+	cols        []column
+	kind        tableKind
+	visits      []visit
+	rivals      []rival
+	mixed       bool // its rows are of several ranches
+	waits       bool // its nests wait for an answer about a column
+	top         *scope
+	tail        bool // the rest of a long table belongs to it
+	number      int  // of the block within its tab, from 1
+	name        string
+}
+
+// A record is one row of a block, and what the lines above it say.
+type record struct {
+	row   int // in the grid
+	scope *scope
+}
+
+// A caption is a cell with text that belongs to no table: a title, a line's head, a key, a remark below.
+type caption struct {
+	g     *grid
+	c     *cell
+	right *cell // its neighbor at the right, where there is one and nothing else
+	row   int   // in the grid
+	scope *scope
+	used  string // what it became; "" for nothing yet
+}
+
+// split finds the blocks and captions of a grid.
+func (r *reader) split(g *grid, tab *scope) {
+	if r.cards(g, tab) {
+		return
+	}
+	g = r.splitKinds(g, tab)
+	bands := r.bands(g)
+	for _, b := range bands {
+		r.band(g, b[0], b[1], tab, b[0] == bands[0][0])
+	}
+}
+
+// bands cuts a grid at blank columns where what stands at the right is a table of its own.
+func (r *reader) bands(g *grid) [][2]int {
+	filled := make([]bool, g.width+1)
+	for i := range g.lines {
+		for col := range g.lines[i].cells {
+			if c := &g.lines[i].cells[col]; !c.empty() && !c.span {
+				filled[col] = true
+			}
+		}
+	}
+	var out [][2]int
+	left := 0
+	for left < g.width {
+		if !filled[left] {
+			left++
+			continue
+		}
+		right := left
+		for right < g.width {
+			for right < g.width && filled[right] {
+				right++
+			}
+			gap := right
+			for gap < g.width && !filled[gap] {
+				gap++
+			}
+			if gap >= g.width || r.standsAlone(g, left, right, gap) {
+				break
+			}
+			right = gap
+		}
+		out = append(out, [2]int{left, right})
+		left = right
+	}
+	if len(out) == 0 {
+		out = append(out, [2]int{0, g.width})
+	}
+	return out
+}
+
+// standsAlone tells whether what begins at column next is a table, a key or a note of its own, and no part of the table
+// between left and right.
+func (r *reader) standsAlone(g *grid, left, right, next int) bool {
+	end := next
+	for end < g.width {
+		any := false
+		for i := range g.lines {
+			any = any || !g.lines[i].at(end).empty()
+		}
+		if !any {
+			break
+		}
+		end++
+	}
+	headOf := func(left, right int) (head int, best float64) {
+		head = -1
+		for i := 0; i < min(len(g.lines), 40); i++ {
+			if s := r.headScore(&g.lines[i], left, right); s > best {
+				head, best = i, s
+			}
+		}
+		return head, best
+	}
+	head, best := headOf(left, right)
+	if head < 0 || best < 1.2 {
+		return true
+	}
+	if other, score := headOf(next, end); other >= 0 && other != head && score >= 1.5 && g.lines[head].filled(next, end) <= 1 {
+		return true
+	}
+	// Headings of the same row that name no line and no nest again are more columns of the same table.
+	own, named, rows := 0, false, 0
+	for col := next; col < end; col++ {
+		c := g.lines[head].at(col)
+		if c.text == "" {
+			continue
+		}
+		k := r.kindOf(c.text)
+		if k.head.Role != lexicon.NoRole {
+			own++
+		}
+		named = named || k.head.Role == lexicon.Nest || k.head.Role == lexicon.Line
+	}
+	for i := head + 1; i < len(g.lines); i++ {
+		if !g.lines[i].blank(next, end) && !g.lines[i].blank(left, right) {
+			rows++
+		}
+	}
+	return own == 0 || named || rows == 0
+}
+
+// headScore says how much a row looks like headings: about how many of its cells head a column.
+func (r *reader) headScore(l *line, left, right int) float64 {
+	var cells []string
+	for col := left; col < min(right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.down && !c.span {
+			cells = append(cells, c.text)
+		}
+	}
+	return r.headScoreOf(cells)
+}
+
+func (r *reader) headScoreOf(cells []string) float64 {
+	score, filled, data := 0.0, 0, 0
+	dates, roles, labels := 0, 0, 0
+	for _, text := range cells {
+		filled++
+		k := r.kindOf(text)
+		h := &k.head
+		if r.isLabel(k) {
+			labels++
+		}
+		switch {
+		case len(text) > 60:
+			score -= 0.5
+			data++
+		case k.isID && h.Sure < 0.9: // A1, C2
+			score -= 0.7
+			data++
+		case h.Role != lexicon.NoRole && h.Date.Form != lexicon.NoDate && (k.date.Form == lexicon.SlashDate || k.date.Form == lexicon.FullDate || k.date.Form == lexicon.TextDate):
+			dates++
+		case h.Role == lexicon.Count && h.Sure < 1 || h.Role != lexicon.NoRole && (k.isCover && !k.cover.Weak || k.sight.Mark != lexicon.Unknown && !k.sight.Weak && k.sight.Mark != lexicon.SetOut):
+			score += 0.4
+		case h.Role != lexicon.NoRole:
+			score += h.Sure
+			roles++
+		case k.isNum || k.date.Form != lexicon.NoDate || k.isCover || k.isID || k.ditto || k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut:
+			score -= 0.7
+			data++
+		case k.words > 4:
+			score -= 0.4
+		}
+	}
+	if dates > 0 && (roles >= 1 && score >= 0.9 || roles >= 2) {
+		score += 0.9 * float64(dates)
+	} else {
+		score -= 0.7 * float64(dates)
+		data += dates
+	}
+	if labels == 0 || labels < 2 && filled >= 5 {
+		return 0
+	}
+	if filled == 0 || score/float64(filled) < 0.34 || data*3 > filled && roles < 3 {
+		return 0
+	}
+	return score
+}
+
+// isLabel tells whether a text heads a column and could not be a day, a number, a name, a cover or a state itself.
+func (r *reader) isLabel(k *kind) bool {
+	if k.head.Text == "#" {
+		return true
+	}
+	if k.head.Role == lexicon.NoRole || k.isNum || k.isID && k.head.Sure < 1 || k.date.Form != lexicon.NoDate || k.isCover && k.head.Sure < 1 {
+		return false
+	}
+	return k.sight.Mark == lexicon.Unknown || k.sight.Mark == lexicon.SetOut || k.sight.Mark == lexicon.Skipped && k.head.Sure >= 0.9 || k.head.Sure == 1
+}
+
+// isPairs tells whether a row of a form holds labels and their values by turns: "Ranch: | Dry Fork | | Pasture: | North".
+func (r *reader) isPairs(l *line, left, right int) bool {
+	labels, values, last := 0, 0, false
+	for col := left; col < min(right, len(l.cells)); col++ {
+		c := &l.cells[col]
+		if c.text == "" || c.span {
+			continue
+		}
+		label := strings.HasSuffix(c.text, ":") && r.kindOf(strings.TrimRight(c.text, ": ")).head.Role != lexicon.NoRole
+		switch {
+		case label:
+			labels++
+		case last:
+			values++
+		default:
+			return false // neither a label nor behind one
+		}
+		last = label
+	}
+	return labels >= 1 && labels+values >= 2 && values >= labels-1
+}
+
+// isHead tells whether a row heads a table.
+func (r *reader) isHead(l *line, left, right int) bool {
+	if r.isPairs(l, left, right) {
+		return false
+	}
+	n := l.filled(left, right)
+	s := r.headScore(l, left, right)
+	return n >= 2 && s >= 1.2 && (s >= 1.5 || s/float64(n) >= 0.6)
+}
+
+// band goes down one band of columns and finds its blocks and captions.
+func (r *reader) band(g *grid, left, right int, tab *scope, first bool) {
+	s := &bandScan{r: r, g: g, left: left, right: right, tab: tab, scope: tab, first: first}
+	for from := 0; from < len(g.lines); {
+		for from < len(g.lines) && g.lines[from].blank(left, right) {
+			from++
+		}
+		to := from
+		for to < len(g.lines) && !g.lines[to].blank(left, right) && (to == from || g.lines[to].number == g.lines[to-1].number+1) {
+			to++
+		}
+		if from < to {
+			s.run(from, to)
+		}
+		from = to
+	}
+	if s.cur != nil && g.more != nil {
+		s.cur.tail = true
+	}
+}
+
+// A bandScan is how far the reading of a band has come.
+type bandScan struct {
+	r           *reader
+	g           *grid
+	left, right int
+	tab, scope  *scope
+	first       bool // the leftmost band, whose first lines are the tab's title
+	cur         *block
+	begun       bool // a table has been met
+	above       []record
+}
+
+// run reads rows without a blank one between them.
+func (s *bandScan) run(from, to int) {
+	r := s.r
+	i := from
+	for i < to && s.isCaption(i, to) && !s.turnsHere(i, to) {
+		s.caption(i)
+		i += 1 + s.countsBelow(i, to)
+	}
+	if i < to {
+		end := i
+		for end < to && (end == i || !s.isCaption(end, to) || s.labelRow(end)) {
+			end++
+		}
+		heads := s.sideways(i, end)
+		if heads == 0 && s.sizesBelow(i, end) {
+			heads = 1
+		}
+		if heads > 0 {
+			s.turn(i, end, heads)
+			i = end
+			s.cur = nil
+		}
+	}
+	for i < to {
+		switch n := s.heads(i, to); {
+		case n > 0:
+			if s.again(i, n) {
+				for k := range n {
+					r.setAsideRow(s.g, i+k, s.left, s.right, "heading-again")
+				}
+			} else {
+				s.begin(i, n)
+			}
+			i += n
+			continue
+		case s.isCaption(i, to):
+			s.caption(i)
+			i += s.countsBelow(i, to)
+		case s.cur != nil && (s.fits(i)):
+			s.cur.records = append(s.cur.records, record{i, s.scope})
+		case s.titleAbove(i):
+			s.caption(i)
+		case s.g.lines[i].filled(s.left, s.right) >= 2 || s.painted(i):
+			s.beginBare(i)
+		default:
+			s.caption(i)
+		}
+		i++
+	}
+}
+
+// turnsHere tells whether a row that could be a caption is the first of a table on its side: "Line | 1" above its nests.
+func (s *bandScan) turnsHere(i, to int) bool { return s.labelRow(i) && s.sideways(i, to) > 0 }
+
+// labelRow tells whether a row begins with what could head a row of a table on its side.
+func (s *bandScan) labelRow(i int) bool {
+	l := &s.g.lines[i]
+	first := l.at(s.left)
+	return first.text != "" && !strings.HasSuffix(first.text, ":") && !lineHead(first.text) && s.r.isLabel(s.r.kindOf(first.text)) && l.filled(s.left, s.right) >= 2
+}
+
+// sizesBelow tells whether rows hold the sizes and counts of one belt, a label and its number each.
+func (s *bandScan) sizesBelow(i, end int) bool {
+	sizes, counts := 0, 0
+	for k := i; k < end; k++ {
+		l := &s.g.lines[k]
+		value := s.secondCell(l, s.left)
+		if l.filled(s.left, s.right) != 2 || !hasDigits(value.text) {
+			return false
+		}
+		switch s.r.kindOf(l.at(s.left).text).head.Role {
+		case lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.StepLength, lexicon.BeltArea, lexicon.Area:
+			sizes++
+		case lexicon.Count, lexicon.Clumps:
+			counts++
+		case lexicon.Line, lexicon.Season, lexicon.Site, lexicon.Belt:
+		default:
+			return false
+		}
+	}
+	return sizes >= 1 && counts >= 1
+}
+
+// pairRow tells whether a row holds a label and its value, among others of the kind: "Eggs set | April 25" above "Check A |
+// May 9".
+func (s *bandScan) pairRow(i int) bool {
+	pair := func(i int) bool {
+		if i < 0 || i >= len(s.g.lines) || s.g.lines[i].filled(s.left, s.right) != 2 {
+			return false
+		}
+		l := &s.g.lines[i]
+		first, second := l.at(s.left), s.secondCell(l, s.left)
+		if first.text == "" || first.span || second.text == "" {
+			return false
+		}
+		k, v := s.r.kindOf(strings.TrimRight(first.text, ": ")), s.r.kindOf(second.text)
+		return s.r.isLabel(k) && (v.isNum || v.date.Form != lexicon.NoDate || second.look().Date != 0 || v.head.Role == lexicon.NoRole)
+	}
+	dated := func(i int) bool {
+		l := &s.g.lines[i]
+		return s.r.dateOf(s.secondCell(l, s.left), false).Form != lexicon.NoDate
+	}
+	if !pair(i) {
+		return false
+	}
+	return pair(i+1) && (dated(i) || dated(i+1)) || pair(i-1) && (dated(i) || dated(i-1))
+}
+
+// titleAbove tells whether a row of a few words stands above the headings of the first table: "Mill Ranch | nest days | 2023".
+func (s *bandScan) titleAbove(i int) bool {
+	if s.cur != nil || s.begun || s.dataLike(i) {
+		return false
+	}
+	end := len(s.g.lines)
+	for k := i + 1; k < min(end, i+6); k++ {
+		if s.heads(k, end) > 0 {
+			return s.g.lines[i].filled(s.left, s.right)*2 <= s.g.lines[k].filled(s.left, s.right) || s.namesYear(i)
+		}
+	}
+	return false
+}
+
+// namesYear tells whether a row holds a year and otherwise words that head nothing.
+func (s *bandScan) namesYear(i int) bool {
+	l := &s.g.lines[i]
+	years := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		switch c := &l.cells[col]; {
+		case c.text == "" || c.span:
+		case isYear(c.text):
+			years++
+		case s.r.kindOf(c.text).head.Sure >= 0.9 || s.r.kindOf(c.text).isNum:
+			return false
+		}
+	}
+	return years == 1
+}
+
+func (s *bandScan) painted(i int) bool {
+	n := 0
+	for col := s.left; col < s.right; col++ {
+		if s.g.lines[i].at(col).look().Fill != "" {
+			n++
+		}
+	}
+	return n >= 3
+}
+
+// fits tells whether a row can be a record of the block being read.
+func (s *bandScan) fits(i int) bool {
+	l := &s.g.lines[i]
+	if len(s.cur.heads) == 0 {
+		return true
+	}
+	n := l.filled(s.left, s.right)
+	if n == 1 {
+		return true
+	}
+	// A row that begins where the headings do not reach is none of theirs.
+	headed := 0
+	for col := s.left; col < s.right; col++ {
+		if l.at(col).text == "" {
+			continue
+		}
+		for _, h := range s.cur.heads {
+			if s.g.lines[h].at(col).text != "" {
+				headed++
+				break
+			}
+		}
+	}
+	return headed > 0
+}
+
+// heads tells how many rows of headings begin at row i: 0, 1 or 2.
+func (s *bandScan) heads(i, to int) int {
+	r, g := s.r, s.g
+	if s.pairRow(i) {
+		return 0
+	}
+	one := r.isHead(&g.lines[i], s.left, s.right)
+	if i+1 < to {
+		stacked := s.stacked(i, i+1)
+		two := r.headScoreOf(nonBlank(stacked))
+		top, bottom := r.headScore(&g.lines[i], s.left, s.right), r.headScore(&g.lines[i+1], s.left, s.right)
+		dataBelow := s.dataLike(i + 1)
+		if two >= 1.5 && two > top+0.5 && two > bottom+0.5 && !dataBelow && !s.dataLike(i) && g.lines[i].filled(s.left, s.right) >= 2 {
+			return 2
+		}
+		if two >= 1.5 && one && r.isHead(&g.lines[i+1], s.left, s.right) && !dataBelow && gaps(&g.lines[i], &g.lines[i+1], s.left, s.right) {
+			return 2
+		}
+	}
+	if one {
+		return 1
+	}
+	return 0
+}
+
+// gaps tells whether a second row fills what a first one leaves open.
+func gaps(top, bottom *line, left, right int) bool {
+	n := 0
+	for col := left; col < right; col++ {
+		t, b := top.at(col), bottom.at(col)
+		if b.text != "" && !b.down && (t.text == "" || t.span) {
+			n++
+		}
+	}
+	return n > 0
+}
+
+func nonBlank(list []string) []string {
+	return slices.DeleteFunc(slices.Clone(list), func(s string) bool { return s == "" })
+}
+
+// dataLike tells whether a row holds days, numbers or states, as records do.
+func (s *bandScan) dataLike(i int) bool {
+	l := &s.g.lines[i]
+	data, labels, n := 0, 0, 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		c := &l.cells[col]
+		if c.text == "" || c.span || c.down {
+			continue
+		}
+		n++
+		k := s.r.kindOf(c.text)
+		if k.head.Sure == 1 && k.head.Role != lexicon.SetOn && standsFree(k.head.Role) && !k.isCover {
+			labels++
+		}
+		told := k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut && k.head.Sure < 1
+		if k.isNum || k.date.Form != lexicon.NoDate || c.look().Date != 0 || k.isID || k.isCover && !k.cover.Weak || told {
+			data++
+		}
+	}
+	return data*2 > n && labels < 2
+}
+
+// stacked joins two rows of headings: what stands above a blank reaches over to it.
+func (s *bandScan) stacked(i, j int) []string {
+	top, bottom := &s.g.lines[i], &s.g.lines[j]
+	out := make([]string, s.right-s.left)
+	above := ""
+	for col := s.left; col < s.right; col++ {
+		t, b := top.at(col), bottom.at(col)
+		a, z := t.text, b.text
+		if b.down {
+			z = ""
+		}
+		if a != "" && !t.span {
+			above = a
+		}
+		joined := strings.TrimSpace(a + " " + z)
+		reach := strings.TrimSpace(above + " " + z)
+		switch {
+		case z == "":
+			out[col-s.left] = a
+			if t.span {
+				out[col-s.left] = ""
+			}
+		case a == "" && above != "" && s.r.kindOf(reach).head.Role != lexicon.NoRole && !standsFree(s.r.kindOf(z).head.Role):
+			out[col-s.left] = reach
+		case a != "" && s.r.kindOf(joined).head.Role != lexicon.NoRole:
+			out[col-s.left] = joined
+		default:
+			out[col-s.left] = z
+		}
+	}
+	return out
+}
+
+// standsFree tells whether a heading belongs to no visit, so that nothing above reaches over to it.
+func standsFree(role lexicon.Role) bool {
+	switch role {
+	case lexicon.Nest, lexicon.Line, lexicon.Notes, lexicon.Site, lexicon.Ranch, lexicon.Substrate, lexicon.Plant, lexicon.Season, lexicon.Trace, lexicon.Guess, lexicon.Count, lexicon.Length, lexicon.Width, lexicon.SetOn:
+		return true
+	}
+	return false
+}
+
+// again tells whether rows of headings repeat those of the block being read.
+func (s *bandScan) again(i, n int) bool {
+	if s.cur == nil || len(s.cur.heads) != n {
+		return false
+	}
+	for k := range n {
+		was, is := &s.g.lines[s.cur.heads[k]], &s.g.lines[i+k]
+		for col := s.left; col < s.right; col++ {
+			if !strings.EqualFold(was.at(col).text, is.at(col).text) {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// begin opens a block under its headings.
+func (s *bandScan) begin(i, n int) {
+	b := &block{g: s.g, left: s.left, right: s.right, top: s.scope}
+	for k := range n {
+		b.heads = append(b.heads, i+k)
+	}
+	b.cols = s.r.headed(b)
+	for k := range b.cols { // a heading may be the head of the line: "Line 3, North pasture"
+		if h := &b.cols[k].head; lineHead(h.Text) && len(h.Text) > 6 {
+			s.scope = s.scope.child(s.r.factsIn(s.g.lines[i].at(b.cols[k].at), false))
+			b.top = s.scope
+			h.Role = lexicon.NoRole
+		}
+	}
+	s.open(b)
+}
+
+// beginBare opens a block without headings.
+func (s *bandScan) beginBare(i int) {
+	b := &block{g: s.g, left: s.left, right: s.right, top: s.scope}
+	b.cols = s.r.headed(b)
+	b.records = append(b.records, record{i, s.scope})
+	s.open(b)
+}
+
+func (s *bandScan) open(b *block) {
+	s.begun = true
+	s.cur = b
+	s.r.addBlock(b)
+}
+
+func (r *reader) addBlock(b *block) {
+	for _, o := range r.blocks {
+		if o.g.index == b.g.index {
+			b.number++
+		}
+	}
+	b.number++
+	r.blocks = append(r.blocks, b)
+}
+
+// turn reads rows from i to end on their side.
+func (s *bandScan) turn(i, end, heads int) {
+	t := turned(s.g, i, end, s.left, s.right)
+	if len(t.lines) <= heads {
+		return
+	}
+	corner := *s.g.lines[i].at(s.left)
+	if s.nestCorner(t) {
+		f := s.r.factsIn(&corner, false)
+		if f.line.text == "" {
+			f.line = fact{text: lineLabel(corner.text), at: &corner}
+		}
+		s.scope = s.lineless().child(f)
+	}
+	s.r.nameTurned(s.g, t, s.left, i)
+	b := &block{g: t, left: 0, right: t.width, top: s.scope}
+	for k := range heads {
+		b.heads = append(b.heads, k)
+	}
+	b.cols = s.r.headed(b)
+	for k := heads; k < len(t.lines); k++ {
+		b.records = append(b.records, record{k, s.scope})
+	}
+	s.open(b)
+}
+
+// isCaption tells whether a row is text about tables rather than a record.
+func (s *bandScan) isCaption(i, to int) bool {
+	l := &s.g.lines[i]
+	n := l.filled(s.left, s.right)
+	if n == 0 {
+		return false
+	}
+	var first *cell
+	at := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			first, at = c, col
+			break
+		}
+	}
+	k := s.r.kindOf(first.text)
+	headLine := k.head.Role == lexicon.NoRole && linePattern.MatchString(first.text) && lineLeads(first.text[:linePattern.FindStringIndex(first.text)[0]]) || (k.words > 1 && lineHead(first.text))
+	switch {
+	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first), s.cur == nil && s.pairRow(i):
+		return true
+	case n == 1:
+		if s.cur == nil {
+			return true
+		}
+		if k.isNum || k.isID || k.ditto || k.date.Form != lexicon.NoDate {
+			return false // a record that is all blank
+		}
+		if at > s.left && s.headedAt(at) {
+			return false
+		}
+		return k.words > 1 || len(first.text) > 3
+	case headLine && n <= 3 && !s.recordLine(i):
+		return true
+	case n == 2 && (strings.HasSuffix(first.text, ":") || s.cur == nil) && !s.r.isHead(l, s.left, s.right):
+		second := s.secondCell(l, at)
+		if k.head.Role != lexicon.NoRole && k.head.Sure >= 0.6 && s.r.kindOf(second.text).head.Role == lexicon.NoRole {
+			return s.cur == nil && (strings.HasSuffix(first.text, ":") || s.onlyPairs(i, to))
+		}
+		return s.cur == nil && len(first.text)+len(second.text) > 40 && k.date.Form == lexicon.NoDate && first.look().Date == 0
+	case isTotal(first.text):
+		return true
+	}
+	return false
+}
+
+// countsBelow takes rows of a cover and its count that follow a sentence about a belt, adds them to it, and returns how many
+// there are.
+func (s *bandScan) countsBelow(i, to int) int {
+	if len(s.r.captions) == 0 {
+		return 0
+	}
+	last := s.r.captions[len(s.r.captions)-1]
+	if last.row != i || last.g != s.g || !between(s.r.scan(last.c.text), aMeasure) || !beltWords.MatchString(last.c.text) {
+		return 0
+	}
+	n := 0
+	for k := i + 1; k < to; k++ {
+		l := &s.g.lines[k]
+		name := l.at(s.left)
+		count := s.secondCell(l, s.left)
+		if l.filled(s.left, s.right) != 2 || name.text == "" || !s.r.kindOf(name.text).isCover || !s.r.kindOf(count.text).whole {
+			break
+		}
+		joined := *last.c
+		joined.text += " " + name.text + " " + count.text
+		joined.raw = joined.text
+		last.c = &joined
+		n++
+	}
+	return n
+}
+
+var beltWords = regexp.MustCompile(`(?i)\b(?:belts?|strips?|franjas?|fajas?|clumps?|cover|walk|matas|macollos|conteo)\b`)
+
+// beltLine tells whether a row tells of a belt in words, below or among nests: "Belt: 290 paces, 6 ft wide | grass | 36".
+func (s *bandScan) beltLine(l *line, first *cell) bool {
+	if !beltLead.MatchString(first.text) {
+		return false
+	}
+	if hasDigits(first.text) {
+		return between(s.r.scan(first.text), aMeasure)
+	}
+	numbers, names := 0, 0
+	for col := first.col + 1; col < min(s.right, len(l.cells)); col++ {
+		switch k := s.r.kindOf(l.cells[col].text); {
+		case l.cells[col].text == "":
+		case k.isNum || hasDigits(l.cells[col].text):
+			numbers++
+		default:
+			names++
+		}
+	}
+	return numbers >= 2 && names >= 1 && strings.Contains(first.text, ":")
+}
+
+var beltLead = regexp.MustCompile(`(?i)^\s*(?:the\s+|la\s+)?(?:belts?|strips?|franjas?|fajas?|clumps?|cover)\b`)
+
+// headedAt tells whether the block being read has a heading over a column.
+func (s *bandScan) headedAt(col int) bool {
+	return slices.ContainsFunc(s.cur.heads, func(h int) bool { return s.g.lines[h].at(col).text != "" })
+}
+
+// recordLine tells whether "Line 1 | ..." is a record of the table being read, whose first column holds lines.
+func (s *bandScan) recordLine(i int) bool {
+	if s.cur == nil || len(s.cur.heads) == 0 {
+		return false
+	}
+	h := s.g.lines[s.cur.heads[len(s.cur.heads)-1]].at(s.left).text
+	return s.r.kindOf(h).head.Role == lexicon.Line
+}
+
+// onlyPairs tells whether the rows up to the next table hold a label and its value each.
+func (s *bandScan) onlyPairs(i, to int) bool {
+	for ; i < min(to, i+4); i++ {
+		if s.g.lines[i].filled(s.left, s.right) > 2 {
+			break
+		}
+	}
+	return true
+}
+
+func (s *bandScan) secondCell(l *line, at int) *cell {
+	for col := at + 1; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			return c
+		}
+	}
+	return &cell{}
+}
+
+// lineHead tells whether a text begins as the head of a line does.
+func lineHead(text string) bool {
+	loc := linePattern.FindStringSubmatchIndex(text)
+	return loc != nil && loc[0] <= 2 && loc[4] == loc[5]
+}
+
+var totalWords = []string{"total", "totals", "totales", "sum", "suma", "average", "averages", "avg", "mean", "promedio", "media", "subtotal", "grand total", "percent", "porcentaje", "% intact", "all", "lasted", "nests set", "survived", "intact", "success", "rate", "duraron", "tot", "sums", "count"}
+
+// isTotal tells whether a cell heads a row of sums.
+func isTotal(text string) bool {
+	if len(text) > 40 || len(text) < 3 {
+		return false
+	}
+	w := lexicon.Words(text)
+	if slices.Contains(totalWords[:16], w) {
+		return true
+	}
+	for _, p := range []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total"} {
+		if strings.HasPrefix(w+" ", p) {
+			return true
+		}
+	}
+	return false
+}
+
+// caption takes a row of text: what it says holds for what stands below.
+func (s *bandScan) caption(i int) {
+	r, l := s.r, &s.g.lines[i]
+	var f facts
+	if s.cur != nil && r.isPairs(l, s.left, s.right) { // a form begins anew
+		s.cur, s.scope = nil, s.tab
+	}
+	title := s.first && !s.begun && s.cur == nil
+	var cells []*cell
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			cells = append(cells, c)
+		}
+	}
+	if len(cells) > 1 && s.beltLine(l, cells[0]) { // one sentence over several cells
+		var words []string
+		for _, c := range cells {
+			words = append(words, c.text)
+		}
+		joined := *cells[0]
+		joined.text = strings.Join(words, " ")
+		joined.raw = joined.text
+		cells = []*cell{&joined}
+	}
+	total := isTotal(cells[0].text)
+	labels := map[int]bool{}
+	for k, c := range cells {
+		if total {
+			break
+		}
+		var one facts
+		if !strings.HasSuffix(c.text, ":") || k+1 == len(cells) { // else a label
+			one = r.factsIn(c, title && i == 0)
+		}
+		if k > 0 {
+			labels[k-1] = r.labelled(&one, cells[k-1], c)
+		}
+		f = merged(f, one)
+	}
+	if len(cells) == 2 && f.line.text != "" && f.line.at == cells[0] && f.site.text == "" && r.placeName(lexicon.Tidy(placeDigits.ReplaceAllString(cells[1].text, ""))) {
+		f.site = fact{text: cells[1].text, at: cells[1]} // "Line 2 | Section 9"
+	}
+	scope := s.scope
+	switch {
+	case s.lineDays(cells):
+		for _, c := range cells {
+			r.captions = append(r.captions, &caption{g: s.g, c: c, row: i, scope: s.scope, used: "line"})
+		}
+		return
+	case total:
+	case f.line.text != "":
+		s.scope = s.lineless().child(f)
+		scope = s.scope
+	case s.begun && s.cur != nil && len(s.cur.records) > 0: // below a table: it speaks of what was, and of the tab
+		r.noteBelow(s.tab, f)
+	default:
+		s.scope = s.scope.child(f)
+		scope = s.scope
+	}
+	if title && (f.ranch.text != "" || f.season != 0) { // a title holds for all tables beside it
+		r.noteTitle(s.tab, f)
+	}
+	for k, c := range cells {
+		cap := &caption{g: s.g, c: c, row: i, scope: scope}
+		if k+1 < len(cells) {
+			cap.right = cells[k+1]
+		}
+		if labels[k] {
+			cap.used = "label"
+		}
+		if total {
+			cap.used = "total"
+		}
+		r.captions = append(r.captions, cap)
+	}
+	if total {
+		r.totals = append(r.totals, totalRow{g: s.g, row: i, block: s.cur, left: s.left, right: s.right})
+	}
+}
+
+var placeDigits = regexp.MustCompile(`\b\d{1,3}\b`)
+
+// lineDays takes up a row such as "Line 1 | May 20 | Jun 3" beside a table: the days of the checks of a line.
+func (s *bandScan) lineDays(cells []*cell) bool {
+	if len(cells) < 2 || !lineHead(cells[0].text) {
+		return false
+	}
+	for _, c := range cells[1:] {
+		if s.r.dateOf(c, false).Form == lexicon.NoDate {
+			return false
+		}
+	}
+	s.r.takeDays(s.r.lineFacts(lineName(cells[0].text), s.tab), cells[1:])
+	return true
+}
+
+// lineless is the scope above the line whose head was read last.
+func (s *bandScan) lineless() *scope {
+	up := s.scope
+	for up != nil && up != s.tab && up.line.text != "" {
+		up = up.up
+	}
+	if up == nil {
+		return s.tab
+	}
+	return up
+}
+
+// labelled reads a value by the label at its left: Line | 1, Set out | 4/28. It tells whether the label is known.
+func (r *reader) labelled(f *facts, label, c *cell) bool {
+	h := r.kindOf(strings.TrimRight(label.text, ":")).head
+	k := r.kindOf(c.text)
+	if strings.HasSuffix(c.text, ":") || h.Date.Form != lexicon.NoDate { // a label itself, or behind a value
+		return false
+	}
+	switch {
+	case h.Role == lexicon.Ranch:
+		f.ranch = fact{text: titleCase(c.text), at: c}
+	case h.Role == lexicon.Site && k.date.Form == lexicon.NoDate:
+		f.site = fact{text: c.text, at: c}
+	case h.Role == lexicon.Line && k.words <= 3 && k.date.Form == lexicon.NoDate:
+		f.line = fact{text: lineName(c.text), at: c}
+	case (h.Role == lexicon.SetOn || h.Set || h.Role == lexicon.EggsSet) && k.date.Form != lexicon.NoDate && !k.isNum:
+		f.set = dayFact{k.date, c}
+	case (h.Role == lexicon.Check || h.Role == lexicon.CheckOn || h.Role == lexicon.Found && h.Visit != 0) && k.date.Form != lexicon.NoDate:
+		f.checks = append(f.checks, checkFact{h.Visit, dayFact{k.date, c}, lexicon.Fold(h.Text)})
+	case h.Role == lexicon.Season:
+		if y := lexicon.FindYear(c.text); y != 0 {
+			f.season, f.year = y, c
+		}
+	case h.Role == lexicon.StepLength || h.Role == lexicon.Steps && k.isNum:
+		if m, ok := r.lex.Measure(c.text, "ft", false); ok && m.Feet >= 1 && m.Feet <= 4 {
+			f.step = m.Feet
+		}
+	case h.Role == lexicon.Width:
+		if m, ok := r.lex.Measure(c.text, h.Unit, false); ok && m.Feet > 0 {
+			f.width = m.Feet
+		}
+	default: // the days of a line beside its name are taken up as a table of lines
+		return false
+	}
+	return true
+}
+
+// lineName takes the word for line off a line's name.
+func lineName(text string) string {
+	if loc := linePattern.FindStringSubmatchIndex(text); loc != nil && loc[0] == 0 && loc[1] == len(text) && loc[4] == loc[5] {
+		return text[loc[2]:loc[3]]
+	}
+	for _, lead := range []string{"line ", "transect ", "linea ", "línea ", "linia ", "transecto ", "trans ", "ln "} {
+		if len(text) > len(lead) && strings.EqualFold(text[:len(lead)], lead) {
+			return strings.TrimSpace(text[len(lead):])
+		}
+	}
+	return text
+}
+
+// merged adds what another cell of the same row says.
+func merged(a, b facts) facts {
+	if a.ranch.text == "" || a.ranch.weak && b.ranch.text != "" && !b.ranch.weak {
+		a.ranch = b.ranch
+	}
+	if a.season == 0 {
+		a.season, a.year = b.season, b.year
+	}
+	if a.line.text == "" {
+		a.line = b.line
+	}
+	if a.site.text == "" || a.site.weak && b.site.text != "" && !b.site.weak {
+		a.site = b.site
+	}
+	if a.set.at == nil {
+		a.set = b.set
+	}
+	a.checks = append(a.checks, b.checks...)
+	if a.rule == nil {
+		a.rule = b.rule
+	}
+	if a.step == 0 {
+		a.step = b.step
+	}
+	if a.width == 0 {
+		a.width = b.width
+	}
+	if a.length == (lexicon.Measure{}) {
+		a.length = b.length
+	}
+	return a
+}

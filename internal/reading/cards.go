@@ -1,0 +1,221 @@
+package reading
+
+import (
+	"slices"
+	"strings"
+
+	"tussock/internal/lexicon"
+)
+
+// A label is a card's line: what it is called, and its value.
+type label struct {
+	name  string
+	value cell
+}
+
+// labelOf reads a line of a card: "Nest: 3", or a label and its value in two cells.
+func (r *reader) labelOf(l *line) (label, bool) {
+	var cells []*cell
+	for i := range l.cells {
+		if c := &l.cells[i]; c.text != "" && !c.span {
+			cells = append(cells, c)
+		}
+	}
+	switch {
+	case len(cells) == 1:
+		name, value, ok := strings.Cut(cells[0].text, ":")
+		if !ok || len(name) > 30 || r.kindOf(strings.TrimSpace(name)).head.Role == lexicon.NoRole {
+			return label{}, false
+		}
+		v := *cells[0]
+		v.text = lexicon.Tidy(value)
+		v.raw = v.text
+		return label{strings.TrimSpace(name), v}, true
+	case len(cells) == 2:
+		name := strings.TrimRight(cells[0].text, ": ")
+		k := r.kindOf(name)
+		if k.head.Role == lexicon.NoRole || k.head.Sure < 0.6 && !strings.HasSuffix(cells[0].text, ":") || k.isNum {
+			return label{}, false
+		}
+		return label{name, *cells[1]}, true
+	}
+	if len(cells) > 2 && strings.HasSuffix(cells[0].text, ":") { // a value that was cut into pieces
+		name := strings.TrimRight(cells[0].text, ": ")
+		if r.kindOf(name).head.Role == lexicon.NoRole {
+			return label{}, false
+		}
+		v := *cells[1]
+		for _, c := range cells[2:] {
+			v.text += " " + c.text
+		}
+		v.raw = v.text
+		return label{name, v}, true
+	}
+	return label{}, false
+}
+
+// cards reads a sheet on which each nest has a card of its own: labels and values, again and again.
+func (r *reader) cards(g *grid, tab *scope) bool {
+	if g.more != nil || len(g.lines) < 8 {
+		return false
+	}
+	nests, labelled, filled := 0, 0, 0
+	for i := range g.lines {
+		if g.lines[i].filled(0, g.width) == 0 {
+			continue
+		}
+		filled++
+		if l, ok := r.labelOf(&g.lines[i]); ok {
+			labelled++
+			if r.kindOf(l.name).head.Role == lexicon.Nest {
+				nests++
+			}
+		}
+	}
+	if nests < 3 || labelled*2 < filled {
+		return false
+	}
+	var names []string
+	index := map[string]int{}
+	var records [][]cell
+	var cur map[int]cell
+	first := -1
+	flush := func() {
+		if len(cur) == 0 {
+			return
+		}
+		rec := make([]cell, len(names))
+		for k, c := range cur {
+			rec[k] = c
+		}
+		records = append(records, rec)
+		cur = nil
+	}
+	sc := tab
+	for i := range g.lines {
+		l, ok := r.labelOf(&g.lines[i])
+		if !ok {
+			if first < 0 || g.lines[i].filled(0, g.width) > 0 {
+				sc = r.cardText(g, i, sc, first < 0)
+			}
+			continue
+		}
+		if first < 0 && !slices.ContainsFunc([]lexicon.Role{lexicon.Ranch, lexicon.Season}, func(x lexicon.Role) bool { return x == r.kindOf(l.name).head.Role }) {
+			first = i
+		}
+		if first < 0 {
+			sc = r.cardText(g, i, sc, true)
+			continue
+		}
+		key := lexicon.Fold(l.name)
+		k, known := index[key]
+		if !known {
+			k = len(names)
+			index[key] = k
+			names = append(names, l.name)
+		}
+		if _, again := cur[k]; again {
+			flush()
+		}
+		if cur == nil {
+			cur = map[int]cell{}
+		}
+		cur[k] = l.value
+	}
+	flush()
+	v := &grid{Table: g.Table, index: g.index, turn: true, width: len(names)}
+	head := line{cells: make([]cell, len(names))}
+	for k, n := range names {
+		head.cells[k] = cell{text: n, raw: n, col: k}
+	}
+	v.lines = append(v.lines, head)
+	for _, rec := range records {
+		l := line{cells: make([]cell, len(names))}
+		copy(l.cells, rec)
+		for _, c := range rec {
+			if c.row != 0 {
+				l.number = c.row
+				break
+			}
+		}
+		v.lines = append(v.lines, l)
+	}
+	b := &block{g: v, left: 0, right: len(names), heads: []int{0}, top: sc}
+	b.cols = r.headed(b)
+	for i := 1; i < len(v.lines); i++ {
+		b.records = append(b.records, record{i, sc})
+	}
+	r.addBlock(b)
+	return true
+}
+
+// cardText takes up a line between cards: a title, or the card's own number.
+func (r *reader) cardText(g *grid, i int, sc *scope, title bool) *scope {
+	for k := range g.lines[i].cells {
+		c := &g.lines[i].cells[k]
+		if c.text == "" {
+			continue
+		}
+		f := r.factsIn(c, title && i <= 1)
+		if k > 0 {
+			r.labelled(&f, g.lines[i].at(k-1), c)
+		}
+		f.line = fact{}
+		sc = sc.child(f)
+		r.captions = append(r.captions, &caption{g: g, c: c, row: i, scope: sc})
+	}
+	return sc
+}
+
+// splitDated cuts columns whose cells hold a day and what was found into two: "19 de mayo - completo".
+func (r *reader) splitDated(b *block) {
+	if b.tail || b.kind == keyTable {
+		return
+	}
+	r.measure(b)
+	split := map[int]bool{}
+	for i := range b.cols {
+		if c := &b.cols[i]; c.n > 1 && c.share(c.dated) >= 0.5 && c.share(c.date) < 0.5 && c.head.Date.Form == lexicon.NoDate {
+			split[i] = true
+		}
+	}
+	if len(split) == 0 {
+		return
+	}
+	v := &grid{Table: b.g.Table, index: b.g.index, turn: b.g.turn}
+	for i := range b.g.lines {
+		old := &b.g.lines[i]
+		l := line{number: old.number, hidden: old.hidden}
+		isHead := slices.Contains(b.heads, i)
+		for k := range b.cols {
+			c := *old.at(b.cols[k].at)
+			if c.row == 0 {
+				c.row, c.col = old.number, b.cols[k].at
+			}
+			if !split[k] {
+				l.cells = append(l.cells, c)
+				continue
+			}
+			day, found := c, c
+			switch d := lexicon.FindDates(c.text); {
+			case isHead:
+				if c.text != "" {
+					day.text, found.text = c.text+" date", c.text+" found"
+				}
+			case len(d) == 1:
+				day.text = c.text[d[0].From:d[0].To]
+				found.text = strings.Trim(c.text[:d[0].From]+" "+c.text[d[0].To:], " -–—:,;()|")
+			case r.kindOf(c.text).date.Form != lexicon.NoDate:
+				found.text = ""
+			default:
+				day.text = ""
+			}
+			day.raw, found.raw = day.text, found.text
+			l.cells = append(l.cells, day, found)
+		}
+		v.width = max(v.width, len(l.cells))
+		v.lines = append(v.lines, l)
+	}
+	b.g, b.left, b.right = v, 0, v.width
+	b.cols = r.headed(b)
+}

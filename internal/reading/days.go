@@ -1,0 +1,547 @@
+package reading
+
+import (
+	"fmt"
+	"regexp"
+	"slices"
+	"strings"
+
+	"tussock/internal/inquiry"
+	"tussock/internal/lexicon"
+	"tussock/internal/sheet"
+	"tussock/internal/survey"
+)
+
+type group = inquiry.Group
+
+// An order is how a file writes day and month.
+type order uint8
+
+const (
+	orderOpen  order = iota
+	monthFirst       // 05/12 is May 12
+	dayFirst         // 05/12 is 5 December
+	orderWaits       // both occur, or nothing tells: the sender is asked
+)
+
+// A fileDays is what the days of one file show, or those of one ranch in it.
+type fileDays struct {
+	who                string
+	order              order
+	day, month, either int
+	dayAt, monthAt     survey.Cell
+	dayIs, monthIs     string
+	byMonth, byDay     int // plausible nests in either order
+	years              map[int]int
+	hidden             map[int]int // years of date cells whose format hides them
+	doy                bool
+	asked              bool
+	said               order // by a heading or a note: day/month
+}
+
+// days returns what the days of a file show; where its rows are of several ranches, those of the ranch being read.
+func (r *reader) days(g *grid) *fileDays {
+	key := [2]string{g.File, r.who}
+	d := r.fileDays[key]
+	if d == nil {
+		d = &fileDays{who: strings.Clone(r.who), years: map[int]int{}, hidden: map[int]int{}}
+		r.fileDays[key] = d
+		if r.ordered { // a ranch met only far down a long table
+			r.settleDays(g, d)
+		}
+	}
+	return d
+}
+
+// splitByRanch tells whether the rows of a table are of several ranches, each with its own way of writing days.
+func (r *reader) splitByRanch(b *block) bool {
+	c := b.column(lexicon.Ranch)
+	if c == nil {
+		return false
+	}
+	first := ""
+	for _, rec := range b.records {
+		switch t := b.g.lines[rec.row].at(c.at).text; {
+		case t == "" || r.kindOf(t).ditto:
+		case first == "":
+			first = t
+		case t != first:
+			return true
+		}
+	}
+	return b.tail
+}
+
+// whose notes whose row is being read, where the table is of several ranches.
+func (r *reader) whose(b *block, l *line) {
+	if !b.mixed {
+		return
+	}
+	if t := l.at(b.column(lexicon.Ranch).at).text; t != "" && !r.kindOf(t).ditto {
+		r.who = t
+	}
+}
+
+// dateOf returns what a cell says of a day. The year of a date cell that hides it counts only where nothing else tells.
+func (r *reader) dateOf(c *cell, doy bool) lexicon.Date {
+	k := r.kindOf(c.text)
+	d := k.date
+	if c.look().Date == sheet.DateNoYear && d.Form == lexicon.FullDate {
+		t := d.Day.Time()
+		return lexicon.Date{Form: lexicon.TextDate, A: int(t.Month()), B: t.Day()}
+	}
+	if doy && k.whole && k.num >= 1 && k.num <= 366 {
+		return lexicon.Date{Form: lexicon.AfterDate, After: -int(k.num)} // a day of the year
+	}
+	return d
+}
+
+var (
+	saysDayFirst   = regexp.MustCompile(`(?i)\b(?:dd?\s*[/.-]\s*mm?|d[ií]a\s*[/.-]\s*mes|days?\s*[/.-]\s*months?|day first|d[ií]a primero|ddmm)\b`)
+	saysMonthFirst = regexp.MustCompile(`(?i)\b(?:mm?\s*[/.-]\s*dd?|mes\s*[/.-]\s*d[ií]a|months?\s*[/.-]\s*days?|month first|mes primero|mmdd)\b`)
+)
+
+// orderSaid takes a word of headings and notes on how days are written.
+func (d *fileDays) orderSaid(text string) {
+	if len(text) > 200 {
+		return
+	}
+	day, month := saysDayFirst.MatchString(text), saysMonthFirst.MatchString(text)
+	switch {
+	case day && !month:
+		d.said = dayFirst
+	case month && !day:
+		d.said = monthFirst
+	}
+}
+
+// studyDays looks at all days of the batch: their order, and which years they name.
+func (r *reader) studyDays() {
+	for _, b := range r.blocks {
+		b.mixed = r.splitByRanch(b)
+		d := r.days(b.g)
+		for i := range b.cols {
+			c := &b.cols[i]
+			d.orderSaid(c.head.Text)
+			if c.sentence {
+				r.studySentences(b, c)
+			}
+			if !(c.role == lexicon.SetOn || c.role == lexicon.CheckOn) {
+				if c.role == lexicon.Passed || c.role == lexicon.NoRole || c.role == lexicon.RowNumber { // time stamps name the year
+					r.countYears(b, c, d)
+				}
+				continue
+			}
+			c.doyColumn(r, d)
+			for _, rec := range b.records {
+				l := &b.g.lines[rec.row]
+				cl := l.at(c.at)
+				if r.whose(b, l); cl.text != "" {
+					r.studyDay(r.days(b.g), cl, r.dateOf(cl, false), at(b.g, cl))
+				}
+			}
+			r.who = ""
+		}
+		for _, v := range b.visits {
+			if v.date.date.Form != lexicon.NoDate {
+				r.studyDay(d, &cell{text: b.cols[max(v.found, 0)].head.Text}, v.date.date, survey.Cell{File: b.g.File, Sheet: b.g.Name})
+			}
+		}
+		for s := b.top; s != nil; s = s.up {
+			r.studyFacts(d, b.g, &s.facts)
+		}
+	}
+	for _, c := range r.captions {
+		r.days(c.g).orderSaid(c.c.text)
+		for _, f := range lexicon.FindDates(c.c.text) {
+			r.studyDay(r.days(c.g), c.c, f.Date, at(c.g, c.c))
+		}
+	}
+	r.settleOrder()
+}
+
+// studySentences looks at the days within the sentences of a column.
+func (r *reader) studySentences(b *block, c *column) {
+	defer func() { r.who = "" }()
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		cl := l.at(c.at)
+		r.whose(b, l)
+		for _, f := range lexicon.FindDates(cl.text) {
+			r.studyDay(r.days(b.g), cl, f.Date, at(b.g, cl))
+		}
+	}
+}
+
+func (r *reader) studyFacts(d *fileDays, g *grid, f *facts) {
+	if f.set.at != nil {
+		r.studyDay(d, f.set.at, f.set.date, at(g, f.set.at))
+	}
+	for _, c := range f.checks {
+		r.studyDay(d, c.at, c.date, at(g, c.at))
+	}
+}
+
+// doyColumn tells whether a column of whole numbers holds days of the year.
+func (c *column) doyColumn(r *reader, d *fileDays) {
+	if c.share(c.doy) >= 0.9 && c.share(c.date) < 0.1 && c.n > 0 && c.role != lexicon.DaysOut {
+		d.doy = true
+		c.pair = noPair
+		c.style = "doy"
+	}
+}
+
+func (r *reader) countYears(b *block, c *column, d *fileDays) {
+	for _, rec := range b.records[:min(len(b.records), sampleRows)] {
+		if k := r.kindOf(b.g.lines[rec.row].at(c.at).text); k.date.Form == lexicon.FullDate || k.date.Form == lexicon.SlashDate && k.date.Year != 0 {
+			d.years[k.date.Year]++
+		}
+	}
+}
+
+func (r *reader) studyDay(d *fileDays, cl *cell, date lexicon.Date, where survey.Cell) {
+	switch {
+	case date.Form == lexicon.FullDate, date.Form == lexicon.SerialDate:
+		d.years[date.Day.Year()]++
+	case date.Year != 0:
+		d.years[date.Year]++
+	}
+	if cl.look().Date == sheet.DateNoYear {
+		if k := r.kindOf(cl.text); k.date.Form == lexicon.FullDate {
+			d.hidden[k.date.Year]++
+		}
+	}
+	if date.Form != lexicon.SlashDate && date.Form != lexicon.MonthDay {
+		return
+	}
+	switch date.Ordered() {
+	case -1:
+		if d.day++; d.day == 1 {
+			d.dayAt, d.dayIs = where, strings.Clone(cl.text)
+		}
+	case 1:
+		if d.month++; d.month == 1 {
+			d.monthAt, d.monthIs = where, strings.Clone(cl.text)
+		}
+	default:
+		if date.A != date.B {
+			d.either++
+		}
+	}
+}
+
+// settleOrder decides for each file which of day and month stands first.
+func (r *reader) settleOrder() {
+	for _, b := range r.blocks {
+		r.weighOrders(b)
+	}
+	for _, g := range r.grids {
+		r.days(g)
+		var of []*fileDays
+		for key, d := range r.fileDays {
+			if key[0] == g.File && d.order == orderOpen {
+				of = append(of, d)
+			}
+		}
+		slices.SortFunc(of, func(a, b *fileDays) int { return strings.Compare(a.who, b.who) })
+		for _, d := range of {
+			r.settleDays(g, d)
+		}
+	}
+	r.ordered = true
+}
+
+func (r *reader) settleDays(g *grid, d *fileDays) {
+	switch r.opt.DateOrder {
+	case "day":
+		d.order = dayFirst
+	case "month":
+		d.order = monthFirst
+	default:
+		d.order = r.orderOf(g, d)
+	}
+}
+
+// others tells whether days that can be read in one way only, elsewhere in the batch, are day first or month first.
+func (r *reader) others() (day, month bool) {
+	for _, d := range r.fileDays {
+		day = day || d.day > 0
+		month = month || d.month > 0
+	}
+	return day, month
+}
+
+func (r *reader) orderOf(g *grid, d *fileDays) order {
+	remembered := r.opt.Words["order"]
+	anyDay, anyMonth := r.others()
+	said := d.said
+	if base := r.fileDays[[2]string{g.File, ""}]; said == orderOpen && base != nil {
+		said = base.said
+	}
+	switch {
+	case d.day > 0 && d.month > 0:
+		return r.askBothOrders(g, d)
+	case d.day > 0 || said == dayFirst && d.month == 0:
+		return r.noteDayFirst(g, d)
+	case said == monthFirst:
+		return monthFirst
+	case d.month > 0, d.either == 0 && !r.ordered:
+		return monthFirst
+	case d.byMonth > 0 && d.byDay*4 < d.byMonth:
+		return monthFirst
+	case d.byDay > 0 && d.byMonth*4 < d.byDay:
+		return r.noteDayFirst(g, d)
+	case anyDay && !anyMonth:
+		return r.noteDayFirst(g, d)
+	case anyMonth && !anyDay:
+		return monthFirst
+	case remembered == "day":
+		return dayFirst
+	case remembered == "month":
+		return monthFirst
+	}
+	a := r.Ask(survey.Cell{File: g.File}, inquiry.Prompt{
+		Kind: "date-order", Place: strings.TrimSuffix(g.File+"\x00"+d.who, "\x00"), Weight: inquiry.MustAnswer, Word: "order",
+		Text: func(*group) string {
+			if d.who != "" {
+				return r.Say("The dates of %s could be month/day or day/month, and nothing shows which. Which is it? The nests wait for your answer.", d.who)
+			}
+			return r.Say("The dates in %s could be month/day or day/month, and nothing in it shows which. Which is it? The nests wait for your answer.", g.File)
+		},
+		Choices: r.orderChoices(),
+	})
+	return orderNamed(a)
+}
+
+func orderNamed(a string) order {
+	switch a {
+	case "day":
+		return dayFirst
+	case "month":
+		return monthFirst
+	}
+	return orderWaits
+}
+
+func (r *reader) orderChoices() []inquiry.Choice {
+	return []inquiry.Choice{{ID: "month", Label: r.Say("03/04 is March 4")}, {ID: "day", Label: r.Say("03/04 is 3 April")}}
+}
+
+// askBothOrders stops a file in which both orders of day and month occur.
+func (r *reader) askBothOrders(g *grid, d *fileDays) order {
+	c := survey.Cell{File: g.File}
+	a := r.Ask(c, inquiry.Prompt{
+		Kind: "date-order", Place: strings.TrimSuffix(g.File+"\x00"+d.who, "\x00"), Weight: inquiry.MustAnswer,
+		Text: func(*group) string {
+			return r.Say("In %s, “%s” (%s) can only be day/month and “%s” (%s) only month/day. Which is it where both are possible? The file waits for your answer.",
+				g.File, d.dayIs, r.At(d.dayAt), d.monthIs, r.At(d.monthAt))
+		},
+		Choices: r.orderChoices(),
+	})
+	o := orderNamed(a)
+	if o == orderWaits {
+		r.Refuse(c, "", r.Say("“%s” (%s) can only be day/month and “%s” (%s) only month/day, so we stopped rather than guess. Say which it is, or write the dates like 2025-05-12.",
+			d.dayIs, r.At(d.dayAt), d.monthIs, r.At(d.monthAt)))
+	}
+	return o
+}
+
+// noteDayFirst tells of a file whose dates turned out to be day first.
+func (r *reader) noteDayFirst(g *grid, d *fileDays) order {
+	if r.Note(survey.Cell{File: g.File}, "day-first", strings.TrimSuffix(g.File+"\x00"+d.who, "\x00"), "", func(*group) string {
+		example := ""
+		if d.day > 0 {
+			example = " " + r.Say("“%s” (%s) can be nothing else.", d.dayIs, r.At(d.dayAt))
+		}
+		if d.who != "" {
+			return r.Say("We read the dates of %s day first.%s", d.who, example)
+		}
+		return r.Say("We read the dates in %s day first.%s", g.File, example)
+	}) {
+		return dayFirst
+	}
+	return monthFirst
+}
+
+// weighOrders counts the nests of a block that make sense with the month first, and with the day first: set in spring or
+// summer, looked at within weeks.
+func (r *reader) weighOrders(b *block) {
+	if b.kind != nestTable && b.kind != visitTable {
+		return
+	}
+	set := b.column(lexicon.SetOn)
+	defer func() { r.who = "" }()
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		r.whose(b, l)
+		d := r.days(b.g)
+		if d.either == 0 {
+			continue
+		}
+		for _, o := range []order{monthFirst, dayFirst} {
+			var days []survey.Date
+			slash := false
+			take := func(date lexicon.Date) {
+				slash = slash || date.Form == lexicon.SlashDate || date.Form == lexicon.MonthDay
+				if on := date.On(o == dayFirst, orYear(date.Year, 2024)); on != 0 {
+					days = append(days, on)
+				}
+			}
+			if set != nil {
+				take(r.dateOf(l.at(set.at), false))
+			} else if f := rec.scope.find(func(f *facts) bool { return f.set.at != nil }); f != nil {
+				take(f.set.date)
+			}
+			for _, v := range b.visits {
+				if v.on >= 0 && !v.days {
+					if c := l.at(b.cols[v.on].at); c.text != "" {
+						take(r.dateOf(c, false))
+					}
+				} else if v.date.date.Form != lexicon.NoDate {
+					take(v.date.date)
+				}
+			}
+			if !slash || len(days) < 2 {
+				continue
+			}
+			good := true
+			for i := 1; i < len(days); i++ {
+				gap := int(days[i] - days[i-1])
+				good = good && gap >= 4 && gap <= 45
+			}
+			if m := days[0].Time().Month(); m < 3 || m > 8 {
+				good = false
+			}
+			if good && o == monthFirst {
+				d.byMonth++
+			} else if good {
+				d.byDay++
+			}
+		}
+	}
+}
+
+func orYear(y, or int) int {
+	if y != 0 {
+		return y
+	}
+	return or
+}
+
+// at names the place of a cell for the sender.
+func at(g *grid, c *cell) survey.Cell {
+	return survey.Cell{File: g.File, Sheet: g.Name, Row: c.row, Column: letter(c.col)}
+}
+
+// A dayRead is what became of a day.
+type dayRead struct {
+	on   survey.Date
+	note string // why there is none, as a kind: "order", "year", "bad", "set", "late", "early"
+}
+
+// resolve turns what a cell says into a day. season is the row's own; set the day of setting, for days counted from it.
+func (r *reader) resolve(date lexicon.Date, b *block, sc *scope, season int, set survey.Date, where survey.Cell, raw string) dayRead {
+	d := r.days(b.g)
+	switch date.Form {
+	case lexicon.NoDate:
+		return dayRead{note: "bad"}
+	case lexicon.AfterDate:
+		if date.After < 0 { // a day of the year
+			year := r.yearFor(b, sc, season, set, where)
+			if year == 0 {
+				return dayRead{note: "year"}
+			}
+			return r.plausible(survey.DateOf(year, 1, 1) + survey.Date(-date.After-1))
+		}
+		if set == 0 {
+			return dayRead{note: "set"}
+		}
+		return dayRead{on: set + survey.Date(date.After)}
+	case lexicon.SlashDate, lexicon.MonthDay:
+		if d.order == orderWaits && date.Ordered() == 0 && date.A != date.B {
+			return dayRead{note: "order"}
+		}
+	}
+	year := 0
+	if date.Yearless() {
+		if year = r.yearFor(b, sc, season, set, where); year == 0 {
+			return dayRead{note: "year"}
+		}
+	}
+	on := date.On(d.order == dayFirst, year)
+	if on == 0 {
+		return dayRead{note: "none"}
+	}
+	return r.plausible(on)
+}
+
+const year1950 = 711_858 // 1 January 1950
+
+// plausible refuses days on which nobody can have been out.
+func (r *reader) plausible(on survey.Date) dayRead {
+	switch {
+	case on < year1950:
+		return dayRead{on: on, note: "early"}
+	case r.opt.Today != 0 && on > r.opt.Today:
+		return dayRead{on: on, note: "late"}
+	}
+	return dayRead{on: on}
+}
+
+// yearFor finds the year of a day that has none: the row's season, the title, tab or file, the upload, the day of setting,
+// other days of the file, else a question.
+func (r *reader) yearFor(b *block, sc *scope, season int, set survey.Date, where survey.Cell) int {
+	if season != 0 {
+		return season
+	}
+	if f := sc.find(func(f *facts) bool { return f.season != 0 }); f != nil {
+		return f.season
+	}
+	if r.opt.Season != 0 {
+		return r.opt.Season
+	}
+	if set != 0 {
+		return set.Year()
+	}
+	d := r.days(b.g)
+	if y := only(d.years); y != 0 {
+		if r.Note(where, "year-above", b.g.File, "", func(g *group) string {
+			return r.Say("Some dates have no year; we took %d, as in the other dates of the file.", y)
+		}) {
+			return y
+		}
+	}
+	if y := only(r.batchYears); y != 0 {
+		return y
+	}
+	if y := only(d.hidden); y != 0 {
+		return y
+	}
+	p := inquiry.Prompt{Kind: "year", Place: "", Weight: inquiry.MustAnswer, Text: func(g *group) string {
+		return r.Say("The dates in %s have no year. Which season is it? These rows wait for your answer.", g.Where())
+	}}
+	now := r.opt.Today.Year()
+	if r.opt.Today == 0 {
+		now = 2026
+	}
+	for y := now; y > now-15; y-- {
+		p.Choices = append(p.Choices, inquiry.Choice{ID: fmt.Sprint(y), Label: fmt.Sprint(y)})
+	}
+	y, _ := lexicon.Atoi(r.Ask(where, p))
+	return y
+}
+
+// only returns the one year that nearly all days are of; 0 where there are several.
+func only(years map[int]int) int {
+	best, n, all := 0, 0, 0
+	for y, k := range years {
+		all += k
+		if k > n || k == n && y < best {
+			best, n = y, k
+		}
+	}
+	if n*10 < all*9 {
+		return 0
+	}
+	return best
+}

@@ -1,0 +1,275 @@
+// Package reading sees in a sheet what a careful person sees: where its tables are, which way they run, what each column
+// holds, and what titles, tabs, keys and notes around them say. It gives every nest, check, belt and site that it finds as
+// one typed row, asks where two readings are about as likely, and accounts for every filled cell.
+//
+// It knows no season: whether a nest can have been looked at before it was set is for package intake.
+package reading
+
+import (
+	"strings"
+
+	"tussock/internal/inquiry"
+	"tussock/internal/lexicon"
+	"tussock/internal/sheet"
+	"tussock/internal/survey"
+)
+
+// A table of more rows than this is not held whole: its first rows are looked at, and the rest follows row by row.
+const wholeRows = 20_000
+
+// A cell is one cell, and where the sender finds it.
+type cell struct {
+	text  string      // tidied
+	raw   string      // as it stands, where line breaks matter
+	shown *sheet.Look // nil where it shows nothing besides
+	row   int         // the row's number; 0 where the cell was made up
+	col   int
+	down  bool // filled from the merged cell above
+	span  bool // filled from the merged cell at the left
+}
+
+// look is what the cell shows besides its text.
+func (c *cell) look() sheet.Look {
+	if c.shown == nil {
+		return sheet.Look{}
+	}
+	return *c.shown
+}
+
+func (c *cell) empty() bool { return c.text == "" && c.look().Fill == "" }
+
+// A line is one row of a grid.
+type line struct {
+	cells  []cell
+	number int
+	hidden bool
+}
+
+// at returns the cell in a column; an empty one where the row is shorter.
+func (l *line) at(col int) *cell {
+	if col < 0 || col >= len(l.cells) {
+		return &cell{}
+	}
+	return &l.cells[col]
+}
+
+// A grid is the cells of one table, or of the head of a long one.
+type grid struct {
+	*sheet.Table
+	index    int // of the table in the batch
+	lines    []line
+	width    int
+	more     func() (*sheet.Row, bool, error) // the rest of a long table, nil where there is none
+	stop     func()
+	explains bool // it is a dictionary of another's headings
+	turn     bool // rows and columns are exchanged, or the grid was made up from cards
+}
+
+func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
+	g := &grid{Table: t, index: index}
+	next, stop := pull(t.Rows())
+	g.stop = stop
+	for len(g.lines) < wholeRows {
+		row, ok, err := next()
+		if err != nil {
+			stop()
+			return nil, err
+		}
+		if !ok {
+			stop()
+			g.stop = nil
+			r.fillMerged(g)
+			return g, nil
+		}
+		g.lines = append(g.lines, r.lineOf(g, row))
+	}
+	g.more = next
+	r.fillMerged(g)
+	return g, nil
+}
+
+// lineOf copies one row into the grid.
+func (r *reader) lineOf(g *grid, row *sheet.Row) line {
+	for _, m := range row.Mended {
+		r.noteMended(g, row, m)
+	}
+	n := len(row.Cells)
+	for i := n; i < len(row.Looks); i++ { // a painted cell may hold nothing
+		if row.Looks[i].Fill != "" {
+			n = i + 1
+		}
+	}
+	l := line{number: row.Number, hidden: row.Hidden, cells: make([]cell, n)}
+	last := 0
+	for i := range l.cells {
+		c := &l.cells[i]
+		c.row, c.col = row.Number, i
+		if i < len(row.Cells) {
+			c.raw = row.Cells[i]
+			c.text = lexicon.Tidy(c.raw)
+		}
+		if look := row.Look(i); look != (sheet.Look{}) {
+			look.Fill, look.Comment = strings.Clone(look.Fill), strings.Clone(look.Comment)
+			c.shown = &look
+		}
+		if !c.empty() {
+			last = i + 1
+		}
+	}
+	l.cells = l.cells[:last]
+	g.width = max(g.width, last)
+	return l
+}
+
+func (r *reader) noteMended(g *grid, row *sheet.Row, m sheet.Mend) {
+	is := row.Cells[m.Column]
+	at := survey.Cell{File: g.File, Sheet: g.Name, Row: row.Number, Column: letter(m.Column)}
+	if !r.Note(at, "accents", "", r.Say("%s” to “%s", inquiry.Short(m.Was), inquiry.Short(is)), func(g *group) string {
+		return r.Say("An earlier program broke some accents; we mended %s.", r.Quoted(g.Words[:min(3, len(g.Words))]))
+	}) {
+		row.Cells[m.Column] = m.Was
+	}
+}
+
+// fillMerged writes the value of merged cells into all of them.
+func (r *reader) fillMerged(g *grid) {
+	if !g.HasMerges() {
+		return
+	}
+	at := map[int]int{}
+	for i := range g.lines {
+		at[g.lines[i].number] = i
+	}
+	for i := range g.lines {
+		l := &g.lines[i]
+		for col := 0; col < g.width; col++ {
+			m, ok := g.Merged(l.number, col)
+			if !ok || m.Top == l.number && m.Left == col {
+				continue
+			}
+			top, found := at[m.Top]
+			if !found {
+				continue
+			}
+			from := g.lines[top].at(m.Left)
+			if from.empty() {
+				continue
+			}
+			for len(l.cells) <= col {
+				l.cells = append(l.cells, cell{row: l.number, col: len(l.cells)})
+			}
+			c := &l.cells[col]
+			if c.text == "" {
+				c.text, c.raw, c.shown = from.text, from.raw, from.shown
+				c.down, c.span = m.Left == col, m.Left != col
+			}
+		}
+	}
+}
+
+// turned exchanges rows and columns of a part of a grid. Each cell still knows where it stands.
+func turned(g *grid, from, to, left, right int) *grid {
+	t := &grid{Table: g.Table, index: g.index, turn: true, width: to - from}
+	for col := left; col < right; col++ {
+		l := line{number: 0, cells: make([]cell, to-from)}
+		any := false
+		for i := from; i < to; i++ {
+			c := *g.lines[i].at(col)
+			if c.row == 0 {
+				c.row, c.col = g.lines[i].number, col
+			}
+			c.span, c.down = c.down, c.span
+			l.cells[i-from] = c
+			any = any || !c.empty()
+			if l.number == 0 && !c.empty() {
+				l.number = g.lines[i].number
+			}
+		}
+		if any {
+			t.lines = append(t.lines, l)
+		}
+	}
+	return t
+}
+
+// filled counts the cells of a row between two columns that hold text of their own.
+func (l *line) filled(left, right int) int {
+	n := 0
+	for col := left; col < min(right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			n++
+		}
+	}
+	return n
+}
+
+// blank tells whether a row holds nothing between two columns.
+func (l *line) blank(left, right int) bool {
+	for col := left; col < min(right, len(l.cells)); col++ {
+		if c := &l.cells[col]; !c.empty() {
+			return false
+		}
+	}
+	return true
+}
+
+// letter names a column as spreadsheet programs do: A, B, … Z, AA.
+func letter(col int) string {
+	s := ""
+	for col++; col > 0; col = (col - 1) / 26 {
+		s = string(rune('A'+(col-1)%26)) + s
+	}
+	return s
+}
+
+// A kind is all that one text could be.
+type kind struct {
+	date    lexicon.Date
+	sight   lexicon.Sight
+	cover   lexicon.Cover
+	isCover bool
+	num     float64
+	isNum   bool // the whole text is a number
+	whole   bool // a whole number
+	id      ident
+	isID    bool // a line and a nest in one
+	words   int
+	head    lexicon.Heading
+	ditto   bool
+	animal  bool
+	full    bool
+}
+
+// kindOf returns what a text could be. The same text is looked at once.
+func (r *reader) kindOf(text string) *kind {
+	if k, ok := r.kinds[text]; ok {
+		return k
+	}
+	k := &kind{date: lexicon.ReadDate(text, false)}
+	k.ditto = lexicon.IsDitto(text)
+	k.words = strings.Count(text, " ") + 1
+	if v, rest, ok := lexicon.Number(text, false); ok && rest == "" && !strings.Contains(text, "/") {
+		k.num, k.isNum, k.whole = v, true, v == float64(int(v)) && !strings.ContainsAny(text, "./")
+	}
+	k.sight = r.lex.Sight(text)
+	if k.date.Form != lexicon.NoDate && !(k.date.Form == lexicon.SlashDate && k.date.Year == 0 && k.date.A <= k.date.B && k.date.B <= 4) && k.date.Form != lexicon.MonthDay {
+		k.sight = lexicon.Sight{Eggs: -1, Word: k.sight.Word}
+	}
+	if len(text) <= 120 {
+		k.cover, k.isCover = r.lex.Cover(text)
+	}
+	k.id, k.isID = splitID(text)
+	k.isID = k.isID && k.date.Form != lexicon.TextDate
+	k.head = r.lex.Heading(text)
+	if means := r.aliases[lexicon.Fold(text)]; means != "" {
+		k.head = r.lex.Heading(means)
+		k.head.Text, k.head.Sure = lexicon.Tidy(text), 1
+	}
+	if p, ok := r.lex.Predator(text); ok && p != "" {
+		k.animal = true
+	}
+	if len(r.kinds) < 100_000 {
+		r.kinds[strings.Clone(text)] = k
+	}
+	return k
+}

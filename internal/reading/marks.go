@@ -1,0 +1,208 @@
+package reading
+
+import (
+	"strings"
+
+	"tussock/internal/lexicon"
+)
+
+// tickedStates finds columns that each stand for one state, with a tick in the one that was found, and makes one column of
+// those of a visit: the first holds the state's word.
+func (r *reader) tickedStates(b *block) {
+	if len(b.heads) == 0 {
+		return
+	}
+	last := &b.g.lines[b.heads[len(b.heads)-1]]
+	for i := 0; i < len(b.cols); i++ {
+		end := i
+		states := map[lexicon.Mark]bool{}
+		for end < len(b.cols) {
+			c := &b.cols[end]
+			s := r.kindOf(last.at(c.at).text).sight
+			if last.at(c.at).text == "" || s.Mark.State() == "" && s.Mark != lexicon.Skipped || s.Weak || end > i && topOf(b, c) != topOf(b, &b.cols[i]) || states[s.Mark] || !r.onlyTicks(b, c) {
+				break
+			}
+			states[s.Mark] = true
+			end++
+		}
+		if end-i < 2 {
+			continue
+		}
+		r.joinTicks(b, i, end, last)
+		i = end - 1
+	}
+}
+
+// topOf is what stands over a column in the first of two rows of headings.
+func topOf(b *block, c *column) string {
+	if len(b.heads) < 2 {
+		return ""
+	}
+	for at := c.at; at >= b.left; at-- { // written once over several columns
+		if t := b.g.lines[b.heads[0]].at(at).text; t != "" {
+			return t
+		}
+	}
+	return ""
+}
+
+// onlyTicks tells whether the cells of a column are blank or ticked.
+func (r *reader) onlyTicks(b *block, c *column) bool {
+	ticks, others := 0, 0
+	for _, rec := range b.records {
+		switch t := b.g.lines[rec.row].at(c.at).text; {
+		case t == "":
+		case tick(t):
+			ticks++
+		default:
+			others++ // a sum below, or another thing
+		}
+	}
+	return others <= 1+ticks/10
+}
+
+func tick(t string) bool {
+	switch strings.ToLower(t) {
+	case "x", "√", "✓", "✔", "1", "yes", "y", "si", "sí", "s", "+", "*", "•", "o", "xx", "✗", "✘":
+		return true
+	}
+	return false
+}
+
+func (r *reader) joinTicks(b *block, from, to int, heads *line) {
+	first := &b.cols[from]
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		word := ""
+		for i := from; i < to; i++ {
+			c := l.at(b.cols[i].at)
+			if tick(c.text) {
+				if word != "" {
+					word += " / " // two ticks contradict each other
+				}
+				word += heads.at(b.cols[i].at).text
+			}
+		}
+		if word == "" {
+			continue
+		}
+		for i := from; i < to; i++ {
+			if at := b.cols[i].at; at < len(l.cells) {
+				l.cells[at].text = ""
+			}
+		}
+		l.cells[first.at].text = word
+		if l.cells[first.at].row == 0 {
+			l.cells[first.at].row, l.cells[first.at].col = l.number, first.at
+		}
+	}
+	visit, on, after := first.head.Visit, first.head.Date, first.head.After
+	first.head = lexicon.Heading{Text: heads.at(first.at).text, Role: lexicon.Found, Sure: 1, Visit: visit, Date: on, After: after, Feature: -1}
+	for i := from + 1; i < to; i++ {
+		b.cols[i].head = lexicon.Heading{Text: b.cols[i].head.Text, Role: lexicon.Passed, Feature: -1}
+		b.cols[i].why = "ticks"
+	}
+}
+
+// histories finds a column of strings with one sign for each visit, such as 110 or 1.0, and makes a column of each sign.
+func (r *reader) histories(b *block) {
+	if !b.hasHead(lexicon.Nest) || b.tail {
+		return
+	}
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.head.Role != lexicon.NoRole && c.head.Role != lexicon.Found || c.head.Text == "" && len(b.heads) > 0 {
+			continue
+		}
+		n, ok := r.historyLength(b, c)
+		if !ok {
+			continue
+		}
+		r.splitHistory(b, i, n)
+		return
+	}
+}
+
+// historyLength returns how many signs each cell of a column has, if all have as many and a key or the usual signs explain
+// them.
+func (r *reader) historyLength(b *block, c *column) (int, bool) {
+	length, dots, strings := 0, 0, map[string]bool{}
+	signs := map[byte]bool{}
+	for _, rec := range b.records {
+		t := b.g.lines[rec.row].at(c.at).text
+		if t == "" {
+			continue
+		}
+		if length == 0 {
+			length = len(t)
+		}
+		if len(t) != length || length < 2 || length > 6 {
+			return 0, false
+		}
+		strings[t] = true
+		for k := range len(t) {
+			signs[t[k]] = true
+			if t[k] == '.' || t[k] == '-' {
+				dots++
+			}
+		}
+	}
+	if len(strings) < 2 || len(signs) > 7 || dots == 0 {
+		return 0, false
+	}
+	for s := range signs {
+		known := s == '.' || s == '-' || s == '0' || s == '1'
+		for _, k := range r.codes {
+			_, has := k.codes[foldCode(string(s))]
+			known = known || has && !k.covers && k.file == b.g.File
+		}
+		if !known {
+			return 0, false
+		}
+	}
+	return length, length > 0
+}
+
+// splitHistory makes columns of the signs of column i: one of its own, the others at the end of the rows.
+func (r *reader) splitHistory(b *block, i, n int) {
+	at, right := b.cols[i].at, b.right
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		t := l.at(at).text
+		if len(t) != n {
+			continue
+		}
+		for len(l.cells) < right+n-1 {
+			l.cells = append(l.cells, cell{row: l.number, col: at})
+		}
+		for k := range n {
+			sign := t[k : k+1]
+			if sign == "." {
+				sign = "-"
+			}
+			to := at
+			if k > 0 {
+				to = right + k - 1
+			}
+			l.cells[to] = cell{text: sign, raw: sign, row: l.number, col: at}
+		}
+	}
+	head := b.cols[i].head.Text
+	visit := func(k int) lexicon.Heading {
+		return lexicon.Heading{Text: head, Role: lexicon.Found, Sure: 0.9, Visit: k, Feature: -1}
+	}
+	b.cols[i].head = visit(1)
+	for k := 1; k < n; k++ {
+		b.cols = append(b.cols, column{at: right + k - 1, visit: -1, head: visit(k + 1)})
+	}
+	b.right += n - 1
+}
+
+func (b *block) hasHead(role lexicon.Role) bool {
+	for i := range b.cols {
+		if b.cols[i].head.Role == role {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,538 @@
+package reading
+
+import (
+	"fmt"
+	"iter"
+	"path"
+	"regexp"
+	"slices"
+	"strings"
+
+	"tussock/internal/errs"
+	"tussock/internal/inquiry"
+	"tussock/internal/lexicon"
+	"tussock/internal/sheet"
+	"tussock/internal/survey"
+)
+
+// Options are what the sender or the cooperative settles beforehand.
+type Options struct {
+	Ranch     string            // the ranch for rows that name none
+	Season    int               // the season of dates without a year; 0 where none is given
+	DateOrder string            // "month" or "day" first in 03/04/2025; "" where the files show it
+	Words     map[string]string // what was settled before: "substrate/tasajillo" is "shrub", "state/hit" is "taken", "order" is "day"
+	Answers   map[string]string // question ID to choice ID
+	Today     survey.Date       // dates after it are asked about; 0 allows any
+}
+
+// A Role is how one column was read.
+type Role struct {
+	File, Sheet string
+	Block       int    // of the tab, from 1
+	Column      string // the letter, or the row's number where the table lies on its side
+	Heading     string
+	Role        string // as our own columns are headed; "" for a column that is not used
+	ID          string // of the question that changes it
+}
+
+// A reader is one reading of a batch of files.
+type reader struct {
+	*inquiry.Log
+	lex     *lexicon.Lexicon
+	opt     Options
+	kinds   map[string]*kind
+	aliases map[string]string // what a dictionary on the sheet says of headings, by fold
+
+	grids       []*grid
+	blocks      []*block
+	captions    []*caption
+	totals      []totalRow
+	codes       []*codeGroup
+	fileDays    map[[2]string]*fileDays // by file, and by ranch in it
+	who         string                  // whose row is being read, in a table of several ranches
+	ordered     bool                    // the orders of day and month are settled
+	batchYears  map[int]int
+	tabScope    map[int]*scope
+	tabRules    map[int]*coverRule
+	lines       map[lineAt]*lineFacts
+	words       map[string]int              // how often a cover nobody knows is written; under "" how often any is
+	subs        map[string]survey.Substrate // own words, by fold, as first spelled
+	texts       map[string]string
+	coverHeads  map[string]survey.Substrate // headings of counts that a key explains
+	turnedLines map[string]string           // by place: the line a turned table stands under
+	lineNames   map[string]bool             // of all nests, in capitals
+	corrections []correcting
+	batchStep   float64
+	batchWidth  float64
+	onlyRanch   string
+	weekdays    string
+	idExplained bool
+	silence     bool // what is not written down was all right
+	unvisited   bool // a blank says that nobody was there
+	rows        int
+}
+
+// A totalRow is a row of sums below a table.
+type totalRow struct {
+	g           *grid
+	row         int
+	block       *block
+	left, right int
+}
+
+// Result is what a reading tells beside its rows.
+type Result struct {
+	Rows  int // of data seen, whether they went through or not
+	Roles []Role
+	Found bool // anything was understood as a table of ours
+}
+
+// Read reads the books as one batch and gives what it finds to the sink, row by row. The error is of a kind of package
+// errs and comes where a file cannot be read on.
+func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Result, error) {
+	r := &reader{
+		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{},
+		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{},
+		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{},
+	}
+	if err := r.loadAll(books); err != nil {
+		return nil, err
+	}
+	r.explained()
+	r.readKeys()
+	for _, b := range r.blocks {
+		r.splitDated(b)
+		r.understand(b)
+	}
+	r.sameHeads()
+	r.copies()
+	r.chooseTabs()
+	r.readLines()
+	r.nameRanch()
+	r.studyDays()
+	r.countCovers()
+	r.noteCorrections()
+	r.silence = r.saidOnce(silencePattern)
+	r.unvisited = r.saidOnce(unvisitedPattern)
+	if err := r.emitNests(sink); err != nil {
+		return nil, err
+	}
+	r.readProse(sink)
+	r.readBelts(sink)
+	r.readSites(sink)
+	res := &Result{Rows: r.rows, Roles: r.roles(), Found: r.anything()}
+	if debugHook != nil {
+		debugHook(r)
+	}
+	r.account()
+	return res, nil
+}
+
+func pull(rows iter.Seq2[*sheet.Row, error]) (next func() (*sheet.Row, bool, error), stop func()) {
+	pulled, stop := iter.Pull2(rows)
+	return func() (*sheet.Row, bool, error) {
+		row, err, ok := pulled()
+		return row, ok, err
+	}, stop
+}
+
+// loadAll loads the tables and cuts them into blocks.
+func (r *reader) loadAll(books []*sheet.Book) error {
+	n := 0
+	tables := 0
+	for _, b := range books {
+		tables += len(b.Tables)
+	}
+	r.Many = len(books) > 1 || tables > 1
+	for _, b := range books {
+		file := &scope{}
+		file.facts = r.nameFacts(path.Base(b.File), true)
+		for _, t := range b.Tables {
+			r.Table(t.File, t.Name)
+			if r.leftOut(t) {
+				continue
+			}
+			g, err := r.load(t, n)
+			if err != nil {
+				return err
+			}
+			n++
+			r.grids = append(r.grids, g)
+			tab := file.child(r.nameFacts(t.Name, false))
+			r.tabScope[g.index] = tab
+		}
+	}
+	r.readDictionaries()
+	for _, g := range r.grids {
+		if g.explains {
+			continue
+		}
+		r.alignText(g)
+		r.split(g, r.tabScope[g.index])
+	}
+	return nil
+}
+
+// nameFacts are what the name of a file or a tab says: a year, a line, a pasture, a ranch.
+func (r *reader) nameFacts(name string, file bool) facts {
+	f := facts{}
+	if file {
+		if i := strings.LastIndexByte(name, '.'); i > 0 {
+			name = name[:i]
+		}
+	}
+	c := &cell{text: lexicon.Tidy(strings.NewReplacer("_", " ").Replace(name))}
+	if c.text == "" {
+		return f
+	}
+	f.season = lexicon.FindYear(c.text)
+	if f.season != 0 {
+		f.year = c
+	}
+	if n := ranchNamed(c.text); n != "" {
+		f.ranch = fact{text: n, at: c}
+	} else if file {
+		if n := whatIsLeft(c.text, true); n != "" {
+			f.ranch = fact{text: n, at: c, weak: true}
+		}
+	}
+	if l := lineFromName(c.text); l != "" {
+		f.line = fact{text: l, at: c}
+		return f
+	}
+	dated := &cell{text: dashedDay.ReplaceAllString(c.text, "$1/$2")} // names hold no strokes
+	if r.datesIn(&f, r.scan(dated.text), dated); f.set.at != nil || len(f.checks) > 0 {
+		return f
+	}
+	if file || f.season != 0 {
+		return f
+	}
+	if s := r.siteIn(c.text, c, false); s.text != "" {
+		f.site = s
+	} else if r.placeName(c.text) {
+		f.site = fact{text: c.text, at: c, weak: true}
+	}
+	return f
+}
+
+var dashedDay = regexp.MustCompile(`\b(\d{1,2})[-.](\d{1,2})\b`)
+
+// lineFromName reads the line from a tab's or a file's name where there is one for each: Line 3, T1, 2.
+func lineFromName(name string) string {
+	if loc := linePattern.FindStringSubmatchIndex(name); loc != nil && loc[4] == loc[5] && loc[0] <= 1 {
+		return name[loc[2]:loc[3]]
+	}
+	for _, lead := range []string{"line ", "transect ", "linea ", "línea ", "transecto ", "trans ", "line", "linea"} {
+		if rest, ok := cutFold(name, lead); ok && len(strings.Fields(rest)) == 1 && len(rest) <= 12 {
+			return rest
+		}
+	}
+	if len(name) <= 3 && name != "" && (lexicon.Digit(name[len(name)-1])) && !isYear(name) || len(name) <= 2 && lexicon.Digit(name[0]) {
+		return name
+	}
+	return ""
+}
+
+// placeName tells whether a tab's name can be that of a pasture.
+func (r *reader) placeName(name string) bool {
+	low := lexicon.Words(name)
+	for _, w := range strings.Fields(low) {
+		if topicWords[w] || len(w) <= 1 {
+			return false
+		}
+		switch w {
+		case "sheet", "sheet1", "sheet2", "sheet3", "hoja", "hoja1", "hoja2", "table", "tab", "key", "codes", "code", "readme", "lists", "summary", "old", "look", "looks", "visit", "visits", "week", "set", "setout", "raw", "chart", "total", "totals", "tabla", "resumen", "clave", "claves", "codigos", "planilla", "tabelle", "main", "first", "second", "dates", "schedule", "remains", "legend", "instructions", "info", "about", "photos", "map", "pasos", "belt", "weather", "draft", "tmp", "temp", "print", "numbers", "finished", "todo", "misc", "blank", "template":
+			return false
+		}
+	}
+	if strings.ContainsAny(name, "0123456789") {
+		return false
+	}
+	k := r.kindOf(name)
+	return k.head.Role == lexicon.NoRole && !k.isCover && k.words <= 3
+}
+
+// leftOut tells whether the sender took a tab out at an earlier reading.
+func (r *reader) leftOut(t *sheet.Table) bool {
+	return t.Name != "" && r.Answer("tab", t.File+"\x00"+t.Name) == "leave-out" && r.askTab(t, "read") == "leave-out"
+}
+
+func (r *reader) askTab(t *sheet.Table, byDefault string) string {
+	return r.Ask(survey.Cell{File: t.File, Sheet: t.Name}, inquiry.Prompt{
+		Kind: "tab", Place: t.File + "\x00" + t.Name, Weight: inquiry.PleaseLook, Default: byDefault, Rank: 3,
+		Text: func(*group) string {
+			if byDefault == "leave-out" {
+				return r.Say("Does the tab “%s” of %s belong to what you are sending? By its name it does not; we left it out.", t.Name, t.File)
+			}
+			if t.Hidden {
+				return r.Say("Does the tab “%s”, which is hidden, of %s belong to what you are sending? We read it with the others.", t.Name, t.File)
+			}
+			return r.Say("Does the tab “%s” of %s belong to what you are sending? We read it with the others.", t.Name, t.File)
+		},
+		Choices: []inquiry.Choice{{ID: "read", Label: r.Say("Yes, read it")}, {ID: "leave-out", Label: r.Say("Leave it out")}},
+	})
+}
+
+// noteBelow takes up what a line below a table says of the whole tab.
+func (r *reader) noteBelow(tab *scope, f facts) {
+	if f.step > 0 && tab.step == 0 {
+		tab.step = f.step
+	}
+	if f.width > 0 && tab.width == 0 {
+		tab.width = f.width
+	}
+	if f.rule != nil && tab.rule == nil {
+		tab.rule = f.rule
+	}
+	if f.season != 0 && tab.season == 0 {
+		tab.season, tab.year = f.season, f.year
+	}
+	if f.ranch.text != "" && !f.ranch.weak && tab.ranch.text == "" {
+		tab.ranch = f.ranch
+	}
+}
+
+// noteTitle takes up what a title says of the whole tab.
+func (r *reader) noteTitle(tab *scope, f facts) {
+	if tab.season == 0 {
+		tab.season, tab.year = f.season, f.year
+	}
+	if f.ranch.text != "" && (tab.ranch.text == "" || tab.ranch.weak) {
+		tab.ranch = f.ranch
+	}
+}
+
+// nameTurned remembers under which line each column of a turned table stands, for tables below it in the same columns.
+func (r *reader) nameTurned(g, t *grid, left, from int) {
+	lineCol := -1
+	for col := range t.lines[0].cells {
+		if r.kindOf(t.lines[0].cells[col].text).head.Role == lexicon.Line {
+			lineCol = col
+		}
+	}
+	for i := 1; i < len(t.lines); i++ {
+		l := &t.lines[i]
+		key := lineKeyOf(t, l)
+		if lineCol >= 0 && l.at(lineCol).text != "" {
+			r.turnedLines[key] = lineName(l.at(lineCol).text)
+		}
+	}
+}
+
+// lineKeyOf names a column of a sheet that a turned table stands in.
+func lineKeyOf(g *grid, l *line) string {
+	for i := range l.cells {
+		if c := &l.cells[i]; c.row != 0 && !c.empty() {
+			return fmt.Sprintf("%s\x00%s\x00%d", g.File, g.Name, c.col)
+		}
+	}
+	return ""
+}
+
+// explained looks for sentences that explain how names are made, and for batch-wide measures.
+func (r *reader) explained() {
+	for _, c := range r.captions {
+		low := lexicon.Words(c.c.text)
+		if strings.Contains(low, "line 2 nest") || strings.Contains(low, "reads line") || strings.Contains(low, "is line") && strings.Contains(low, "nest") || strings.Contains(low, "means line") {
+			r.idExplained = true
+			c.used = "rule"
+		}
+	}
+	r.teams()
+	var steps, widths []float64
+	for _, c := range r.captions {
+		f := facts{}
+		r.measuresIn(&f, c.c.text, r.scan(c.c.text))
+		if f.step > 0 && !slices.Contains(steps, f.step) {
+			steps = append(steps, f.step)
+		}
+		if f.width > 0 && !slices.Contains(widths, f.width) {
+			widths = append(widths, f.width)
+		}
+	}
+	if len(steps) == 1 {
+		r.batchStep = steps[0]
+	}
+	if len(widths) == 1 {
+		r.batchWidth = widths[0]
+	}
+	for _, g := range r.grids {
+		tab := r.tabScope[g.index]
+		if f := tab.find(func(f *facts) bool { return f.season != 0 }); f != nil {
+			r.batchYears[f.season]++
+		}
+		for _, c := range r.captions {
+			if c.g.index != g.index || r.tabRules[g.index] != nil {
+				continue
+			}
+			if rule := r.coverRuleIn(r.scan(c.c.text)); rule != nil && !between(r.scan(c.c.text), aLine) {
+				rule.at = c.c
+				r.tabRules[g.index] = rule
+			}
+		}
+	}
+	var rule *coverRule // one rule anywhere holds for a batch that has no other
+	several := false
+	for _, x := range r.tabRules {
+		several = several || rule != nil
+		rule = x
+	}
+	if rule != nil && !several {
+		for _, g := range r.grids {
+			if r.tabRules[g.index] == nil {
+				r.tabRules[g.index] = rule
+			}
+		}
+	}
+}
+
+// nameRanch settles which ranch the batch is of where rows do not say.
+func (r *reader) nameRanch() {
+	if r.opt.Ranch != "" || r.linesNameRanches() {
+		return
+	}
+	need := false
+	for _, b := range r.blocks {
+		if b.kind == notOurs || b.kind == keyTable {
+			continue
+		}
+		if b.has(lexicon.Ranch) {
+			continue
+		}
+		if b.top.find(func(f *facts) bool { return f.ranch.text != "" && !f.ranch.weak }) == nil {
+			need = true
+		}
+	}
+	if !need {
+		return
+	}
+	strong, weak := map[string]int{}, map[string]int{}
+	var order []string
+	var where *cell
+	see := func(f *facts) {
+		if f.ranch.text == "" {
+			return
+		}
+		m := strong
+		if f.ranch.weak {
+			m = weak
+		}
+		if strong[f.ranch.text]+weak[f.ranch.text] == 0 {
+			order = append(order, f.ranch.text)
+		}
+		m[f.ranch.text]++
+		if where == nil {
+			where = f.ranch.at
+		}
+	}
+	for _, g := range r.grids {
+		for s := r.tabScope[g.index]; s != nil; s = s.up {
+			see(&s.facts)
+		}
+	}
+	for _, c := range r.captions {
+		for s := c.scope; s != nil; s = s.up {
+			see(&s.facts)
+		}
+		if n := ranchNamed(c.c.text); n != "" && len(c.c.text) < 80 {
+			see(&facts{ranch: fact{text: n, at: c.c}})
+		}
+	}
+	for _, b := range r.blocks { // a ranch named in a column of one table
+		if col := b.column(lexicon.Ranch); col != nil && len(col.distinct) == 1 {
+			for name := range col.distinct {
+				see(&facts{ranch: fact{text: name}})
+			}
+		}
+	}
+	switch {
+	case len(strong) == 1:
+		for n := range strong {
+			r.onlyRanch = n
+		}
+		return
+	case len(strong) == 0 && len(order) > 0:
+		r.onlyRanch = order[0]
+		return
+	}
+	cell := survey.Cell{File: r.grids[0].File, Sheet: r.grids[0].Name}
+	p := inquiry.Prompt{
+		Kind: "ranch", Weight: inquiry.PleaseLook, Rank: 4,
+		Text: func(*group) string {
+			return r.Say("Which ranch are these nests of? The sheet does not say. Until you say, they stand together as one ranch without a name; on the command line, --ranch names it.")
+		},
+	}
+	for _, n := range order {
+		p.Choices = append(p.Choices, inquiry.Choice{ID: n, Label: n})
+	}
+	p.Choices = append(p.Choices, inquiry.Choice{ID: "one", Label: r.Say("One ranch, without a name")})
+	p.Default = p.Choices[0].ID
+	if a := r.Ask(cell, p); a != "one" {
+		r.onlyRanch = a
+	} else {
+		r.onlyRanch = r.Say("One ranch")
+	}
+}
+
+var teamPattern = regexp.MustCompile(`(?i)^\W*(?:team|crew|group|class|period|equipo|grupo)\s+(.+)$`)
+
+// teams takes the names of tabs that are those of crews from the pastures.
+func (r *reader) teams() {
+	for _, c := range r.captions {
+		m := teamPattern.FindStringSubmatch(c.c.text)
+		if tab := r.tabScope[c.g.index]; m != nil && tab != nil && tab.site.weak && lexicon.Fold(m[1]) == lexicon.Fold(tab.site.text) {
+			tab.site = fact{}
+		}
+	}
+}
+
+// linesNameRanches tells whether a table of lines says whose each is.
+func (r *reader) linesNameRanches() bool {
+	for _, f := range r.lines {
+		if f.ranch == "" {
+			return false
+		}
+	}
+	return len(r.lines) > 0
+}
+
+// emitNests gives the nests and visits of all blocks to the sink, in the order of the sheets.
+func (r *reader) emitNests(sink Sink) error {
+	for _, b := range r.blocks {
+		if b.kind != nestTable && b.kind != visitTable {
+			if b.tail && b.g.stop != nil {
+				b.g.stop()
+			}
+			continue
+		}
+		e := r.newEmitter(b, sink)
+		if err := e.emit(); err != nil {
+			return err
+		}
+		r.use(b, "nests")
+	}
+	return nil
+}
+
+// countCovers counts how often each cover that nobody knows is written.
+func (r *reader) countCovers() {
+	for _, b := range r.blocks {
+		if c := b.column(lexicon.Substrate); c != nil {
+			for t, n := range c.distinct {
+				r.words[""] += n
+				if !r.kindOf(t).isCover {
+					r.words[t] += n
+				}
+			}
+		}
+	}
+}
+
+// anything tells whether any table of ours was found.
+func (r *reader) anything() bool {
+	return slices.ContainsFunc(r.blocks, func(b *block) bool { return b.kind != notOurs && b.kind != keyTable }) || slices.ContainsFunc(r.captions, func(c *caption) bool { return c.used == "belt" || c.used == "diary" })
+}
+
+var debugHook func(*reader)
+
+var _ = errs.Invalid

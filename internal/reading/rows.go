@@ -1,0 +1,76 @@
+package reading
+
+import (
+	"tussock/internal/lexicon"
+	"tussock/internal/survey"
+)
+
+// A Row is what one row of a sheet, or one sentence, says of one nest. Only what it says is set.
+type Row struct {
+	At       survey.Cell // the row
+	Ranch    string
+	Site     string
+	Season   int
+	Line     string
+	Nest     string
+	Cover    survey.Substrate
+	Plant    string
+	SetOn    survey.Date
+	Sets     bool // the row tells of the nest itself: one row a nest
+	Waits    bool // a question about it is open, or it could not be read: the nest does not count yet
+	Looks    []Look
+	Remains  survey.Remains
+	Guess    string
+	LostHow  string
+	Camera   string
+	Notes    string
+	Spot     survey.Spot
+	EggsLeft int          // of the column of a nest a row; -1 where there is none
+	EggsSet  int          // 0 where not said
+	Because  lexicon.Mark // an end that the remarks tell of, beside a mere count of eggs
+	Signs    bool         // the table asks for remains or a guess
+
+	EggsCell, GuessCell, CameraCell, NestCell survey.Cell
+	SecondMark                                lexicon.Mark // what a second person found at the last visit
+}
+
+// A Look is one visit as it was written.
+type Look struct {
+	On     survey.Date // 0 where a blank has none
+	Mark   lexicon.Mark
+	Eggs   int // -1 where not said
+	Of     int
+	Second lexicon.Mark
+	Who    string
+	At     survey.Cell
+	Used   bool // the column says something in some row, so that a blank is a gap
+	Table  int  // which table of the batch
+}
+
+// A BeltRow is one belt, or one count of it.
+type BeltRow struct {
+	At       survey.Cell
+	Ranch    string
+	Site     string
+	Season   int
+	Line     string
+	Belt     string // its own name, where several rows tell of one belt
+	Long     bool   // one kind of clump a row: the rows of a belt follow one another
+	LengthFt float64
+	WidthFt  float64
+	Counts   map[survey.Substrate]int
+}
+
+// A SiteRow is one pasture, or with an empty Name a ranch.
+type SiteRow struct {
+	At                               survey.Cell
+	Ranch, Name, Owner, Region, Type string
+	Acres                            float64
+}
+
+// A Sink takes the rows as they are read.
+type Sink interface {
+	Nest(*Row)
+	Belt(*BeltRow)
+	Site(*SiteRow)
+}
