@@ -118,7 +118,9 @@ func (h *habit) mark(t trace, through bool) Mark {
 		return Unsure
 	case t.strong < faint, t.line != nil && t.strong < max(1.4*faint, .6*h.strong): // dirt, or a crease
 		return Unsure
-	case t.fill < solid && t.thin < .4, t.fill >= solid && t.strong < max(1.5*faint, .6*h.strong): // a stain or a shadow
+	case t.fill < solid && (t.thin < .4 || t.thin < .75 && t.strong < .75*h.strong): // the edge of a stain or a shadow
+		return Unsure
+	case t.fill >= solid && t.strong < max(1.5*faint, .6*h.strong): // a stain or a shadow
 		return Unsure
 	case h.fills && t.fill > solid:
 		return Ticked
