@@ -12,6 +12,7 @@ import (
 	"image/jpeg"
 	"image/png"
 	"os"
+	"slices"
 	"strings"
 	"testing"
 
@@ -142,6 +143,14 @@ func TestRefused(t *testing.T) {
 	binary.BigEndian.PutUint32(huge[16:], 30000)
 	binary.BigEndian.PutUint32(huge[20:], 30000)
 	binary.BigEndian.PutUint32(huge[29:], crc32.ChecksumIEEE(huge[12:29]))
+	var plain bytes.Buffer
+	if err := jpeg.Encode(&plain, image.NewGray(image.Rect(0, 0, 8, 8)), nil); err != nil {
+		t.Fatal(err)
+	}
+	pass := bytes.Index(plain.Bytes(), []byte{0xff, 0xda})
+	passes := bytes.Repeat(plain.Bytes()[pass:plain.Len()-2], 65)
+	passes = slices.Concat(plain.Bytes()[:pass], passes, plain.Bytes()[plain.Len()-2:])
+	film := append(plain.Bytes(), bytes.Repeat([]byte{0xff, 0xda, 0, 2}, 65)...)
 	meadow := image.NewNRGBA(image.Rect(0, 0, 1600, 1200))
 	for i := range meadow.Pix {
 		meadow.Pix[i] = uint8(i*i>>9 + i%1600*7)
@@ -166,6 +175,9 @@ func TestRefused(t *testing.T) {
 		{"HEIC", []byte("\x00\x00\x00\x18ftypheic\x00\x00\x00\x00mif1heic"), errs.Invalid, "HEIC"},
 		{"half a JPEG", []byte("\xff\xd8\xff\xe0\x00\x10JFIF"), errs.Invalid, "damaged"},
 		{"a huge PNG", huge, errs.TooLarge, "24 megapixels"},
+		{"a JPEG of endless passes", passes, errs.Invalid, "too long to open"},
+		{"a photo with a film behind it", film, errs.Invalid, "no field sheet of ours"},
+		{"a PDF of endless streams", slices.Concat([]byte("%PDF-1.4\n"), bytes.Repeat([]byte("stream\nendstream\n"), 1000), pdfOf(image.Rect(0, 0, 700, 700), "/DCTDecode", "", plain.Bytes())), errs.Invalid, "no scanned page"},
 		{"a big file", append([]byte("\xff\xd8"), make([]byte, scan.MaxFile)...), errs.TooLarge, "12 MB"},
 		{"a PDF of text", []byte("%PDF-1.4\n1 0 obj\n<< /Length 5 >>\nstream\nBT ET\nendstream\nendobj\n"), errs.Invalid, "no scanned page"},
 		{"a locked PDF", []byte("%PDF-1.4\ntrailer << /Encrypt 3 0 R >>"), errs.Invalid, "locked"},

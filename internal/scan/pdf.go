@@ -19,6 +19,9 @@ import (
 // smallestScan is the shorter side of a page in a PDF, in pixels; what is smaller is a logo.
 const smallestScan = 700
 
+// mostStreams is how many streams of a PDF are looked at; a scanner writes a few a page.
+const mostStreams = 1000
+
 // pdfPictures returns the pictures of a PDF that may be scanned pages. Scanners write one picture a page, as a stream of its own
 // (ISO 32000-1, 7.3.8 and 8.9.5): it is found without reading the rest of the file.
 func pdfPictures(data []byte) ([]Picture, error) {
@@ -26,9 +29,10 @@ func pdfPictures(data []byte) ([]Picture, error) {
 		return nil, errLocked
 	}
 	var list []Picture
-	for rest := data; len(list) < mostPages; {
+	rest := data
+	for range mostStreams {
 		d, body, after, ok := nextStream(rest)
-		if !ok {
+		if !ok || len(list) == mostPages {
 			break
 		}
 		rest = after
@@ -61,7 +65,7 @@ func nextStream(data []byte) (d dict, body, rest []byte, ok bool) {
 	body = data[at+len("stream"):]
 	body = bytes.TrimPrefix(bytes.TrimPrefix(body, []byte("\r")), []byte("\n"))
 	d = dict(head)
-	if n, ok := d.number("Length"); ok && n <= len(body) && bytes.HasPrefix(bytes.TrimLeft(body[n:], "\r\n "), []byte("endstream")) {
+	if n, ok := d.number("Length"); ok && n <= len(body) && endForm.Match(body[n:min(len(body), n+len("\r\nendstream"))]) {
 		return d, body[:n], body[n+len("endstream"):], true
 	}
 	end := bytes.Index(body, []byte("endstream"))
@@ -85,6 +89,7 @@ var (
 	imageForm  = regexp.MustCompile(`/Subtype\s*/Image\b`)
 	filterForm = regexp.MustCompile(`/(DCTDecode|FlateDecode|CCITTFaxDecode|JBIG2Decode|JPXDecode|LZWDecode|RunLengthDecode|ASCII85Decode|ASCIIHexDecode)\b`)
 	indexForm  = regexp.MustCompile(`/Indexed\b`)
+	endForm    = regexp.MustCompile(`^[\r\n ]{0,2}endstream`)
 	alignForm  = regexp.MustCompile(`/EncodedByteAlign\s+true`)
 )
 
@@ -104,18 +109,25 @@ func (d dict) picture(body []byte) (Picture, bool) {
 		p, err := jpegPicture(body)
 		return p, err == nil
 	case "FlateDecode DCTDecode ":
-		plain, err := inflate(body, MaxFile)
-		if err != nil {
-			return Picture{}, false
-		}
-		p, err := jpegPicture(plain)
-		return p, err == nil
+		return Picture{func() (*image.Gray, error) { return inflatedJPEG(body) }}, true
 	case "CCITTFaxDecode ":
 		return Picture{func() (*image.Gray, error) { return d.fax(body, w, h) }}, true
 	case "FlateDecode ":
 		return Picture{func() (*image.Gray, error) { return d.samples(body, w, h) }}, !indexForm.MatchString(string(d))
 	}
 	return Picture{}, false
+}
+
+func inflatedJPEG(body []byte) (*image.Gray, error) {
+	plain, err := inflate(body, MaxFile)
+	if err != nil {
+		return nil, fmt.Errorf("%w: %w", errPDF, err)
+	}
+	p, err := jpegPicture(plain)
+	if err != nil {
+		return nil, err
+	}
+	return p.decode()
 }
 
 func inflate(data []byte, most int) ([]byte, error) {

@@ -18,6 +18,7 @@ const (
 	mostPixels = 26_000_000 // of a picture
 	mostMemory = 210 << 20  // bytes that decoding a picture may take
 	mostPages  = 16         // pictures in a PDF
+	mostScans  = 64         // passes over a JPEG, each of which takes as long as the picture is big; cameras write ten at most
 )
 
 // A Picture is a picture in a file that was sent. It is decoded only when it is read.
@@ -59,28 +60,41 @@ func jpegPicture(data []byte) (Picture, error) {
 	if err != nil {
 		return Picture{}, errs.Hide(errs.Invalid, errDamaged, err)
 	}
+	scans, progressive := scansIn(data)
+	if scans > mostScans {
+		return Picture{}, errOdd
+	}
 	perPixel := 3
-	if progressive(data) {
+	if progressive {
 		perPixel = 15 // all coefficients are held, four bytes each
 	}
 	return bounded(c, perPixel, func() (image.Image, error) { return jpeg.Decode(bytes.NewReader(data)) })
 }
 
-// progressive tells whether a JPEG's frame header is that of a progressive one (ITU-T T.81, B.1.1.3).
-func progressive(data []byte) bool {
-	for i := 2; i+4 <= len(data) && data[i] == 0xff; {
+// scansIn returns how many scans a JPEG has, up to its end, and whether its frame header is that of a progressive one (ITU-T T.81,
+// B.1.1). What a phone puts behind the end, such as a film, does not matter.
+func scansIn(data []byte) (scans int, progressive bool) {
+	for i := 2; ; {
+		next := bytes.IndexByte(data[min(i, len(data)):], 0xff)
+		if i += next; next < 0 || i+4 > len(data) {
+			return scans, progressive
+		}
 		switch m := data[i+1]; {
-		case m == 0xff:
+		case m == 0xff: // fills
 			i++
 			continue
-		case m == 0xc2:
-			return true
+		case m <= 0x01 || 0xd0 <= m && m <= 0xd8: // stand alone, within a scan or before it
+			i += 2
+			continue
+		case m == 0xd9:
+			return scans, progressive
 		case m == 0xda:
-			return false
+			scans++
+		case m == 0xc2:
+			progressive = true
 		}
 		i += 2 + int(data[i+2])<<8 + int(data[i+3])
 	}
-	return false
 }
 
 func pngPicture(data []byte) (Picture, error) {
@@ -137,6 +151,7 @@ func grayOf(pic image.Image) *image.Gray {
 var (
 	errDamaged = words.Mark("This picture is damaged. Take another.")
 	errTooBig  = errs.New(errs.TooLarge, words.Mark("This picture is too big. Take it with a smaller setting, up to 24 megapixels and 12 MB, and send it again."))
+	errOdd     = errs.New(errs.Invalid, words.Mark("This picture is stored in an unusual way that would take us too long to open. Take a screenshot of it and send that."))
 	errFormat  = errs.New(errs.Invalid, words.Mark("This is not a picture we can read. Send a JPEG or a PNG, or a PDF from a scanner."))
 	errHEIC    = errs.New(errs.Invalid, words.Mark("This photo is in a format that we cannot open (HEIC). Set the phone’s camera to JPEG, which some phones call “most compatible”, or take a screenshot of the photo and send that."))
 	errPDF     = errs.New(errs.Invalid, words.Mark("We find no scanned page in this PDF that we can read. Send photos of the pages, or let the scanner make JPEG files."))
