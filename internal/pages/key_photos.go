@@ -7,6 +7,7 @@ import (
 	"maps"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/gofiber/fiber/v2"
 	"github.com/google/uuid"
@@ -28,6 +29,10 @@ const mostPhotos = 12
 // photoReaders is how many photos are read at the same time, for all members together: each takes a processor for about half a
 // second, and up to 210 MB where somebody made a picture for that.
 const photoReaders = 2
+
+// readTime is how long photos that were sent together are read, well within the time that the request has: what was read by then is
+// kept, and the others are to be sent again.
+const readTime = 35 * time.Second
 
 // A sheetRead is one picture that was sent: what it says, or why it cannot be read.
 type sheetRead struct {
@@ -54,6 +59,8 @@ func (s *server) sentPhotos(c *fiber.Ctx) ([]sheetRead, error) {
 	if len(files) > mostPhotos {
 		return nil, errs.New(errs.TooLarge, words.Mark("Those are more than twelve photos at once. Send them in parts."))
 	}
+	ctx, cancel := context.WithTimeout(c.UserContext(), readTime)
+	defer cancel()
 	var reads []sheetRead
 	for _, head := range files {
 		data, err := contents(head, scan.MaxFile)
@@ -71,7 +78,7 @@ func (s *server) sentPhotos(c *fiber.Ctx) ([]sheetRead, error) {
 			if len(pictures) > 1 {
 				r.name = s.speaker(c).Say("%s, page %d", name, i+1)
 			}
-			if r.reading, r.picture, err = s.readPhoto(c.UserContext(), p); err != nil {
+			if r.reading, r.picture, err = s.readPhoto(ctx, p); err != nil {
 				r.problem = s.photoProblem(c, r.name, err)
 			}
 			reads = append(reads, r)
@@ -265,14 +272,20 @@ func (s *server) takeRead(tx *postgres.Tx, l season.Line, r *sheetRead) (doubts 
 	return len(photo.Doubts), tx.SaveKeyDraft(l, draft)
 }
 
-// unkeyed returns a slip for each place in which a photo shows handwriting and nothing was typed.
+// unkeyed returns a slip for each place that was to be looked at and in which nothing is typed: what is not clear is empty only
+// where somebody says so.
 func unkeyed(photos []fieldwork.SheetPhoto, boxes fieldwork.Keyed) []fieldwork.Slip {
 	var slips []fieldwork.Slip
 	for _, p := range photos {
 		for _, f := range doubted(p) {
-			if f.Boxes == nil && boxes[f.Name] == "" {
-				slips = append(slips, fieldwork.Slip{Box: f.Name, Text: words.Mark("Something is written here. Type it, or say below that it stays empty.")})
+			if boxes[f.Name] != "" {
+				continue
 			}
+			text := words.Mark("Something is written here. Type it, or say below that it stays empty.")
+			if f.Boxes != nil {
+				text = words.Mark("It is not clear what is ticked here. Type it, or say below that it stays empty.")
+			}
+			slips = append(slips, fieldwork.Slip{Box: f.Name, Text: text})
 		}
 	}
 	return slips

@@ -255,9 +255,9 @@ func TestPhotoOfASheet(t *testing.T) {
 	}
 	s.ben.want(s.ben.opens("/field/photos/"+ids[0]), http.StatusNotFound)
 
-	// Handwriting that nobody typed is asked about, and what is missing is said.
+	// What is not clear and handwriting that nobody typed are asked about, and what is missing is said.
 	page := "/key/" + line.Code
-	s.luis.want(s.luis.posts(page, pairs(got)...), http.StatusUnprocessableEntity, "Something is written here", "Nothing of this sheet counts yet")
+	s.luis.want(s.luis.posts(page, pairs(got)...), http.StatusUnprocessableEntity, "Something is written here", "Stop 4, What you found, Week 2 : It is not clear what is ticked here", "Nothing of this sheet counts yet")
 	got = formOf(s.luis.opens(page))
 	got["on1"], got["on2"], got["who1"], got["fresh2.1"], got["left2.2"], got["cover.3"], got["found2.4"], got["left2.4"] = "2026-05-04", "2026-05-18", "LO", "3", "1", "2", "1", "3"
 	s.luis.want(s.luis.posts(page, pairs(got)...), http.StatusUnprocessableEntity, "Tracks, scat, hair : Something is written here")

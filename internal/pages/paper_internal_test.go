@@ -3,14 +3,20 @@
 package pages
 
 import (
+	"context"
+	"errors"
 	"io/fs"
 	"strings"
 	"testing"
 
+	"golang.org/x/sync/semaphore"
+
 	"tussock/internal/access"
+	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
 	"tussock/internal/paper"
 	"tussock/internal/postgres"
+	"tussock/internal/scan"
 	"tussock/internal/season"
 	"tussock/internal/survey"
 	"tussock/internal/words"
@@ -88,5 +94,18 @@ func TestBoxNames(t *testing.T) {
 				t.Errorf("%s stands on the page %d times", name, n)
 			}
 		}
+	}
+}
+
+// TestReadersBusy: a photo whose turn does not come in time is to be sent again, and is not lost in a fault of ours.
+func TestReadersBusy(t *testing.T) {
+	s := &server{readers: semaphore.NewWeighted(1)}
+	if !s.readers.TryAcquire(1) {
+		t.Fatal("no reader is free")
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, _, err := s.readPhoto(ctx, scan.Picture{}); !errors.Is(err, errs.Unavailable) {
+		t.Error(err)
 	}
 }
