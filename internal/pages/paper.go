@@ -92,7 +92,7 @@ func (s *server) paperSheets(c *fiber.Ctx, a access.Actor) error {
 	if len(ids) > mostSheets {
 		return errs.New(errs.TooLarge, words.Mark("Those are more than sixty lines at once. Print them in parts."))
 	}
-	link := c.BaseURL() + "/key/"
+	link := s.URL + "/key/"
 	var sheets []print.Sheet
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		names := map[access.ID]string{}

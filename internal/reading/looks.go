@@ -48,7 +48,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
-		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Table: e.b.g.index}
+		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors}
 		on, dated := e.lookDay(l, sc, k, v, c, text)
 		if s.Mark == lexicon.Blank && e.lossesOnly && dated && !ended {
 			s.Mark = e.silent(c, col)
@@ -93,7 +93,7 @@ func (e *emitter) dayAlone(l *line, sc *scope, k int) {
 		return
 	}
 	if on, ok := e.lookDay(l, sc, k, v, c, ""); ok {
-		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true, Table: e.b.g.index})
+		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true})
 	}
 }
 
@@ -327,7 +327,7 @@ func (e *emitter) sentenceLooks(l *line, sc *scope) {
 				e.row.Waits = true
 			}
 		}
-		look := Look{Mark: t.sight.Mark, Eggs: t.sight.Eggs, Of: t.sight.Of, At: e.place(c, e.sentence), Used: true, Table: e.b.g.index}
+		look := Look{Mark: t.sight.Mark, Eggs: t.sight.Eggs, Of: t.sight.Of, At: e.place(c, e.sentence), Used: true}
 		switch {
 		case t.date.Form != lexicon.NoDate:
 			look.On = e.day(t.date, sc, e.row.SetOn, c, e.sentence, t.when)
@@ -366,7 +366,7 @@ func (e *emitter) visitLook(l *line, sc *scope) {
 		return
 	}
 	v := &e.b.visits[0]
-	look := Look{Eggs: -1, Used: true, Table: e.b.g.index}
+	look := Look{Eggs: -1, Used: true}
 	var s lexicon.Sight
 	var c *cell
 	var col *column
@@ -502,6 +502,10 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		}
 	}
 	s := e.kindOf(text).sight
+	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
+		e.noteKey(c, col)
+		return m
+	}
 	if s.Mark == lexicon.Unknown && c.look().Comment != "" {
 		if said, ok := e.commented(text, c.look().Comment); ok {
 			return e.sightTold(text, c, col, said)
@@ -521,6 +525,19 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, s)
 	}
 	return e.sightTold(text, c, col, s)
+}
+
+// loneCode looks a code that says nothing itself up in the keys of the file.
+func (e *emitter) loneCode(text string) (lexicon.Sight, bool) {
+	if len([]rune(text)) > 4 {
+		return lexicon.Sight{}, false
+	}
+	for _, k := range e.codes {
+		if m, ok := k.codes[foldCode(text)]; ok && !k.covers && k.field == "" && k.file == e.b.g.File && m.sight.Mark != lexicon.Unknown {
+			return m.sight, true
+		}
+	}
+	return lexicon.Sight{}, false
 }
 
 var seeComment = regexp.MustCompile(`(?i)\b(?:see|read|comment|note|nota|ver|comentario)\b`)
