@@ -498,7 +498,11 @@ func (e *emitter) nestText(l *line) (string, *cell) {
 		if c.row == 0 {
 			c = &cell{row: rowNumber(l), col: e.nest.at}
 		}
-		return strings.TrimPrefix(c.text, "#"), c
+		name := strings.TrimPrefix(c.text, "#")
+		if n := strings.TrimRight(name, ".)"); n != "" && lexicon.Digit(n[len(n)-1]) { // 7. and 7)
+			name = n
+		}
+		return name, c
 	}
 	for _, v := range e.b.visits {
 		if v.found >= 0 && e.b.cols[v.found].colors {

@@ -261,6 +261,9 @@ func (r *reader) kindOf(text string) *kind {
 		k.num, k.isNum, k.whole = v, true, v == float64(int(v)) && !strings.ContainsAny(text, "./")
 	}
 	k.sight = r.lex.Sight(text)
+	if len(text) > 5 && text[0] == '[' && text[len(text)-1] == ']' { // what whoever copied the sheet says of it
+		k.sight = lexicon.Sight{Eggs: -1}
+	}
 	if k.date.Form != lexicon.NoDate && !(k.date.Form == lexicon.SlashDate && k.date.Year == 0 && k.date.A <= k.date.B && k.date.B <= 4) && k.date.Form != lexicon.MonthDay {
 		k.sight = lexicon.Sight{Eggs: -1, Word: k.sight.Word}
 	}
