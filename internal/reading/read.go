@@ -66,6 +66,7 @@ type reader struct {
 	weekdays    string
 	idExplained bool
 	silence     bool // what is not written down was all right
+	told        *told
 	rows        int
 }
 
@@ -103,15 +104,17 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	}
 	r.copies()
 	r.chooseTabs()
+	r.gatherTold()
 	r.nameRanch()
 	r.readLines()
 	r.studyDays()
 	r.countCovers()
 	r.silence = r.silenceMeansFine()
+	r.hearTold()
 	if err := r.emitNests(sink); err != nil {
 		return nil, err
 	}
-	r.readProse(sink)
+	r.readTold(sink)
 	r.readBelts(sink)
 	r.readSites(sink)
 	res := &Result{Rows: r.rows, Roles: r.roles(), Found: r.anything()}
@@ -161,6 +164,7 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 		if g.explains {
 			continue
 		}
+		g.plain = slices.Clone(g.lines)
 		r.alignText(g)
 		r.split(g, r.tabScope[g.index])
 	}
@@ -495,7 +499,7 @@ func (r *reader) countCovers() {
 
 // anything tells whether any table of ours was found.
 func (r *reader) anything() bool {
-	return slices.ContainsFunc(r.blocks, func(b *block) bool { return b.kind != notOurs && b.kind != keyTable }) || slices.ContainsFunc(r.captions, func(c *caption) bool { return c.used == "belt" || c.used == "diary" })
+	return slices.ContainsFunc(r.blocks, func(b *block) bool { return b.kind != notOurs && b.kind != keyTable }) || slices.ContainsFunc(r.captions, func(c *caption) bool { return c.used == "belt" || c.used == "told" })
 }
 
 var debugHook func(*reader)
