@@ -95,6 +95,16 @@ func (r *teller) scan(s *sentence) ([]item, []stateAt) {
 		}
 		i++
 	}
+	for _, it := range sc.out { // "todos bien": the first word says who, the second what was found
+		if it.is != theRest {
+			continue
+		}
+		for k := range sc.states {
+			if st := &sc.states[k]; st.from < it.to && st.to > it.to {
+				st.from = it.to
+			}
+		}
+	}
 	return sc.out, sc.states
 }
 

@@ -318,6 +318,9 @@ func (r *teller) share(x *say, p *linePart, out []clause, k, i, j, from, to int)
 	two.but = slices.ContainsFunc(segs, func(s seg) bool { return s.but })
 	after := r.payload(x, p.items[j].to, r.pieceEnd(p, j)) // the second mention is told of behind it
 	mine := segs
+	if k := slices.IndexFunc(segs, func(s seg) bool { return s.but }); k > 0 {
+		mine = segs[:k]
+	}
 	switch {
 	case !any:
 		if one.ref.is == someNests && two.ref.is == someNests && !two.but && r.onlyJoins(p, i, j, from, to) {
@@ -334,10 +337,10 @@ func (r *teller) share(x *say, p *linePart, out []clause, k, i, j, from, to int)
 		}
 	case has(last) && (!after || slices.ContainsFunc(segs[:len(segs)-1], has) || one.pre):
 		two.pieces, two.pre = append(two.pieces, [2]int{last.from, last.to}), true
-		mine = segs[:len(segs)-1]
+		mine = mine[:min(len(mine), len(segs)-1)]
 	case !has(last) && r.dayIn(p, last.from, last.to): // "5/13 3 gone, 5/14 4 gone"
 		two.pieces, two.pre = append(two.pieces, [2]int{last.from, last.to}), true
-		mine = segs[:len(segs)-1]
+		mine = mine[:min(len(mine), len(segs)-1)]
 	}
 	one.pieces = append(one.pieces, [2]int{from, mine[len(mine)-1].to})
 }
