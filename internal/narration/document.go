@@ -289,6 +289,9 @@ func (d *Document) ends(i int) bool {
 		return true
 	}
 	before := &d.tokens[i-1]
+	if before.kind == digits && (i == 1 || d.tokens[i-2].kind == lineEnd) {
+		return false // a number at the head of a line: "4. nopal"
+	}
 	if before.kind == letters && before.glued == false && len(before.word) == 1 && i+1 < len(d.tokens) && d.tokens[i+1].kind != lineEnd {
 		return false // an initial
 	}

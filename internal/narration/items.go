@@ -642,9 +642,9 @@ func (sc *scanner) measure(i int) int {
 	}
 	n = k + 1 - i
 	if m.Feet > 0 {
-		if v2, n2 := numberAt(sc.t, i+n); n2 > 0 && v2 < 12 && (sc.is(i+n+n2, "in", "inch", "inches", "pulgadas") && (u == "ft" || u == "feet" || u == "foot" || u == "pies")) {
+		if v2, n2 := numberAt(sc.t, i+n); n2 > 0 && v2 < 12 && (i+n+n2 >= len(sc.t) && (u == "ft" || u == "feet" || u == "foot") && v < 10 || sc.is(i+n+n2, "in", "inch", "inches", "pulgadas") && (u == "ft" || u == "feet" || u == "foot" || u == "pies")) {
 			m.Feet += v2 / 12
-			n += n2 + 1
+			n = min(n+n2+1, len(sc.t)-i)
 		}
 		if sc.is(i+n, "and", "y") && sc.is(i+n+1, "a") && sc.is(i+n+2, "half") || sc.is(i+n, "y") && sc.is(i+n+1, "medio") { // dos pies y medio
 			per, _ := lexicon.FeetPer(u)

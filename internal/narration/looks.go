@@ -52,6 +52,9 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 			r.about(list, x.line, false)
 		}
 	}
+	if who == byNumber && r.columnLooks(x, p, c, lines, list, pieces) {
+		return true
+	}
 	if len(history) > 0 {
 		for _, h := range history {
 			r.lookTold(x, c, lines, who, list, r.words(p, h.pieces), h.day, p)

@@ -10,6 +10,9 @@ import (
 
 // understand takes what a sentence tells of its lines, part by part.
 func (r *teller) understand(x *say) {
+	if r.columnsIn(x) {
+		return
+	}
 	if r.onlyDays(x) && x.days > 0 && len(x.states) == 0 {
 		if x.days == 1 {
 			r.now.day, r.now.setting = x.day, false

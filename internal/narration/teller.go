@@ -50,6 +50,13 @@ type context struct {
 	sight   lexicon.Sight // found last
 	belt    beltTalk
 	redo    bool
+	columns []column // of a small table below which rows of nests stand
+}
+
+// A column is a day that stands over what was found on it.
+type column struct {
+	day survey.Date
+	tab int // how many tabs stand before it
 }
 
 type topic uint8
@@ -111,7 +118,6 @@ func (d *Document) Read(resolve func(d lexicon.Date, near survey.Date, at Span) 
 	return r.account(silence)
 }
 
-
 func (d *Document) teller(resolve func(d lexicon.Date, near survey.Date, at Span) survey.Date) *teller {
 	r := &teller{
 		Document: d, resolve: resolve, lineNames: map[string]bool{}, namedLines: map[string]bool{}, idLines: map[string]bool{}, ownUnits: map[string]float64{"rod": 16.5, "rods": 16.5},
@@ -157,6 +163,7 @@ func (r *teller) enterLine(k int, passage *int) {
 		r.now.said, r.now.fixing, r.now.visit, r.now.topic, r.now.nest = false, false, 0, noTopic, nil
 	}
 	if l.gap {
+		r.now.columns = nil
 		r.now.said, r.now.nest = r.now.said && p.Line != "", nil
 	}
 }
@@ -476,4 +483,3 @@ func before(day survey.Date, days survey.Date) survey.Date {
 	}
 	return day - days
 }
-

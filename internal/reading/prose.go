@@ -16,7 +16,7 @@ type told struct {
 	doc     *narration.Document
 	places  []toldPlace // of the passages
 	days    map[narration.Span]survey.Date
-	waits   bool // a day waits for its year or its order
+	waits   map[int]bool // by grid: a day waits for its year or its order
 	account *narration.Account
 	blocks  map[int]*block
 }
@@ -30,7 +30,7 @@ type toldPlace struct {
 
 // gatherTold gathers what the batch tells in running text, so that its days can be studied with the others.
 func (r *reader) gatherTold() {
-	t := &told{days: map[narration.Span]survey.Date{}, blocks: map[int]*block{}}
+	t := &told{days: map[narration.Span]survey.Date{}, blocks: map[int]*block{}, waits: map[int]bool{}}
 	var passages []narration.Passage
 	for _, g := range r.grids {
 		first := len(passages)
@@ -114,13 +114,14 @@ func (r *reader) plainPassages(g *grid) []passage {
 		text := ""
 		for k := range l.cells {
 			c := &l.cells[k]
+			if k > 0 {
+				text += "\t"
+			}
 			if c.text == "" || c.span || c.down {
 				continue
 			}
 			if first == nil {
 				first = c
-			} else {
-				text += "\t"
 			}
 			if c.raw != "" {
 				text += c.raw
@@ -340,7 +341,7 @@ func (r *reader) toldDay(t *told, d lexicon.Date, near survey.Date, at narration
 	got := r.resolve(d, t.blocks[p.g.index], p.scope, season, 0, where, text)
 	switch got.note {
 	case "order", "year":
-		t.waits = true
+		t.waits[p.g.index] = true
 		got.on = d.On(false, 2000)
 	case "":
 	default:
@@ -353,7 +354,7 @@ func (r *reader) toldDay(t *told, d lexicon.Date, near survey.Date, at narration
 // toldLine gives the nests of one line to the sink.
 func (r *reader) toldLine(t *told, l *narration.Line, sink Sink) {
 	p := t.places[l.At.Passage]
-	waits := t.waits
+	waits := t.waits[p.g.index]
 	for _, pr := range l.Problems {
 		waits = true
 		r.Refuse(t.place(pr.At), "", r.lineProblem(l, pr))
@@ -363,14 +364,18 @@ func (r *reader) toldLine(t *told, l *narration.Line, sink Sink) {
 	if f := r.schedule(sc, l.Name); f != nil && set == 0 && f.set.at != nil {
 		set = (&emitter{reader: r, b: t.blocks[p.g.index]}).day(f.set.date, sc, 0, f.set.at, nil, f.set.at.text)
 	}
-	if s := r.siteFrom(sc, l.Name); s != "" && site == "" {
-		site = s
+	if site == "" {
+		if f := sc.find(func(f *facts) bool { return f.site.text != "" && !f.site.weak }); f != nil {
+			site = f.site.text
+		} else if f := r.schedule(sc, l.Name); f != nil {
+			site = f.site
+		}
 	}
 	season := 0
 	if f := sc.find(func(f *facts) bool { return f.season != 0 }); f != nil {
 		season = f.season
 	}
-	if set != 0 && !t.waits {
+	if set != 0 && !t.waits[p.g.index] {
 		season = set.Year()
 	}
 	for _, n := range l.Nests {
@@ -540,7 +545,7 @@ func (t *told) season() int {
 			years[on.Year()]++
 		}
 	}
-	if t.waits {
+	if len(t.waits) > 0 {
 		return 0
 	}
 	return only(years)
