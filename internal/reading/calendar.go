@@ -127,5 +127,3 @@ func firstText(l *line) string {
 	}
 	return ""
 }
-
-func (r *reader) nestLists(g *grid) []passage { return nil }
