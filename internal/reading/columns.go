@@ -2,6 +2,8 @@ package reading
 
 import (
 	"regexp"
+	"slices"
+	"strings"
 
 	"tussock/internal/lexicon"
 )
@@ -75,6 +77,7 @@ type stats struct {
 	event     int
 	range_    int
 	dash      int    // "--", "n/a": nothing to say
+	rule      int    // covers by odd and even
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
@@ -235,6 +238,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 	if k.words >= 5 {
 		c.prose++
 	}
+	if k.words >= 4 && parity.MatchString(cl.text) && r.coverRuleIn(r.scan(cl.text)) != nil {
+		c.rule++
+	}
 	if k.words >= 2 {
 		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {
 			c.dated++
@@ -352,12 +358,13 @@ func (r *reader) colorKey(b *block) *codeGroup {
 
 // rolesByHeading gives each column the role its heading names, where what stands below can be that.
 func (r *reader) rolesByHeading(b *block) {
+	ours := b.inOurForm()
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.head.Role == lexicon.SecondLook && c.head.Visit == 2 && (r.firstLookBeside(b) || c.isDate()) {
+		if c.head.Role == lexicon.SecondLook && c.head.Visit == 2 && !c.asOurs() && (r.firstLookBeside(b) || c.isDate()) {
 			c.head.Role = lexicon.Check
 		}
-		if c.head.Role == lexicon.NoRole || !r.couldBe(c, c.head.Role) {
+		if c.head.Role == lexicon.NoRole || !r.couldBe(c, c.head.Role) && !(ours && c.asOurs()) {
 			continue
 		}
 		c.role = c.head.Role
@@ -388,6 +395,19 @@ func (r *reader) rolesByHeading(b *block) {
 			worse.role = lexicon.NoRole
 		}
 	}
+}
+
+// inOurForm tells whether a table is headed as our own sheets are. Then its headings are taken at their word, so that what
+// stands below them and makes no sense is refused by its place, and no column goes unread.
+func (b *block) inOurForm() bool {
+	return slices.ContainsFunc(b.cols, func(c column) bool {
+		return strings.Contains(c.head.Text, "_") && (c.asOurs() || c.head.Text == "check1_on")
+	})
+}
+
+// asOurs tells whether a column is headed exactly as in our own sheets.
+func (c *column) asOurs() bool {
+	return c.head.Role != lexicon.NoRole && c.head.Text == c.head.Role.Name() || c.head.Role == lexicon.Count && strings.HasPrefix(c.head.Text, "count_")
 }
 
 // countsOfNests takes the role of nests from a column that only counts them: a row a line in a table of sums.
@@ -493,6 +513,8 @@ func (r *reader) couldBe(c *column, role lexicon.Role) bool {
 		return c.share(c.small+c.fraction+c.sight+c.weak) >= 0.5
 	case lexicon.Event:
 		return !date && c.share(c.prose) < 0.5 && (c.head.Sure == 1 || r.tellsEvent(c) >= 0.5)
+	case lexicon.EggsSet:
+		return c.share(c.small+c.whole) >= 0.5
 	case lexicon.Width, lexicon.Length, lexicon.StepLength, lexicon.BeltArea, lexicon.Area:
 		return c.num > 0 || c.textual > 0 && hasDigits(c.first)
 	case lexicon.Steps:
@@ -532,7 +554,7 @@ func (r *reader) rolesByContents(b *block) {
 		if c.role == lexicon.Spot && c.share(c.id) >= 0.7 && !b.has(lexicon.Nest) {
 			c.role = lexicon.Nest
 		}
-		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 {
+		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !(b.has(lexicon.Count) && c.num == c.n) && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 {
 			c.role = lexicon.Nest
 		}
 		if c.role == lexicon.Plant && !b.has(lexicon.Substrate) && c.tellsCover() > 0.4 {
@@ -602,10 +624,16 @@ func (r *reader) findCover(b *block) {
 	if b.has(lexicon.Substrate) {
 		return
 	}
+	for i := range b.cols {
+		if c := &b.cols[i]; c.n > 0 && c.share(c.rule) >= 0.6 {
+			c.role = lexicon.Substrate
+			return
+		}
+	}
 	var best *column
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.n == 0 || c.role != lexicon.NoRole && c.role != lexicon.SetOn && c.role != lexicon.Check && !(c.role == lexicon.Nest && c.share(c.whole+c.id) < 0.2) && c.role != lexicon.Plant && c.role != lexicon.Site && c.role != lexicon.Spot && c.role != lexicon.Found {
+		if c.n == 0 || !mayBeCover(c) {
 			continue
 		}
 		if c.tellsCover() < 0.7 || c.isDate() || c.share(c.prose) > 0.5 || c.tellsState() >= c.tellsCover() && c.codes == nil {
@@ -618,6 +646,43 @@ func (r *reader) findCover(b *block) {
 	if best != nil {
 		best.role = lexicon.Substrate
 	}
+}
+
+// sameHeads gives a column of lines in one table the role that the contents showed under the same heading in another: "Trail"
+// beside nests, and beside clumps.
+func (r *reader) sameHeads() {
+	lines := map[string]bool{}
+	for _, b := range r.blocks {
+		if c := b.column(lexicon.Line); c != nil && c.head.Role != lexicon.Line && c.head.Text != "" && b.kind != notOurs {
+			lines[lexicon.Fold(c.head.Text)] = true
+		}
+	}
+	for _, b := range r.blocks {
+		if b.has(lexicon.Line) || b.kind == keyTable {
+			continue
+		}
+		for i := range b.cols {
+			c := &b.cols[i]
+			if (c.role == lexicon.NoRole || c.role == lexicon.RowNumber) && lines[lexicon.Fold(c.head.Text)] && c.head.Text != "" && r.couldBe(c, lexicon.Line) {
+				c.role = lexicon.Line
+				r.settleKind(b)
+				break
+			}
+		}
+	}
+}
+
+// mayBeCover tells whether the heading of a column leaves open that it holds covers.
+func mayBeCover(c *column) bool {
+	switch c.role {
+	case lexicon.NoRole, lexicon.SetOn, lexicon.Check, lexicon.Plant, lexicon.Site, lexicon.Spot, lexicon.Found:
+		return true
+	case lexicon.Nest:
+		return c.share(c.whole+c.id) < 0.2
+	case lexicon.Line, lexicon.Count:
+		return false
+	}
+	return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9 // a heading that lies
 }
 
 // findNest looks for the columns of nests and lines where no heading names them.
@@ -650,10 +715,10 @@ func (r *reader) findNest(b *block) {
 	}
 	for i := range b.cols { // a column that stays the same for a while, left of the nests
 		c := &b.cols[i]
-		if c.at >= nest.at || c.role != lexicon.NoRole && c.role != lexicon.Site || c.isDate() || c.n == 0 {
+		if c.at >= nest.at || c.role != lexicon.NoRole && !(c.role == lexicon.RowNumber && c.head.Sure < 1) || c.isDate() || c.n == 0 {
 			continue
 		}
-		if c.head.Role == lexicon.NoRole && len(c.head.Text) <= 12 && c.share(c.prose) == 0 && len(c.distinct) <= max(2, c.rows/2) && r.steady(b, c) && c.tellsCover() < 0.5 && c.year == 0 && (c.role == lexicon.NoRole) {
+		if (c.head.Role == lexicon.NoRole || c.role == lexicon.RowNumber) && len(c.head.Text) <= 20 && c.share(c.prose) < 0.1 && len(c.distinct) <= max(2, c.rows/2) && r.steady(b, c, nest) && c.tellsCover() < 0.5 && c.year == 0 {
 			c.role = lexicon.Line
 			return
 		}
@@ -687,13 +752,13 @@ func (r *reader) countsUp(b *block, c *column) float64 {
 	return up / float64(n)
 }
 
-// steady tells whether a column changes seldom and never comes back to a value it has left.
-func (r *reader) steady(b *block, c *column) bool {
+// steady tells whether a column changes seldom and never comes back to a value it has left, in the rows of nests.
+func (r *reader) steady(b *block, c, nest *column) bool {
 	seen := map[string]bool{}
 	last := ""
 	for _, rec := range b.records[:min(len(b.records), sampleRows)] {
 		t := b.g.lines[rec.row].at(c.at).text
-		if t == "" || r.kindOf(t).ditto {
+		if t == "" || r.kindOf(t).ditto || b.g.lines[rec.row].at(nest.at).text == "" {
 			continue
 		}
 		if t != last {

@@ -58,6 +58,7 @@ func (r *reader) readKeys() {
 	data := r.keyCodes()
 	for _, b := range r.blocks {
 		r.keyBlock(b, data)
+		r.headComments(b)
 	}
 	for _, c := range r.captions {
 		if c.used == "" {
@@ -65,6 +66,25 @@ func (r *reader) readKeys() {
 		}
 	}
 	r.colorWords()
+}
+
+// headComments takes the notes attached to headings for lines of text: keys are written there.
+func (r *reader) headComments(b *block) {
+	for _, h := range b.heads {
+		for i := range b.g.lines[h].cells {
+			c := &b.g.lines[h].cells[i]
+			if c.look().Comment == "" {
+				continue
+			}
+			for part := range strings.SplitSeq(c.look().Comment, "\n") {
+				text := lexicon.Tidy(part)
+				if text == "" || slices.ContainsFunc(r.captions, func(o *caption) bool { return o.row == h && o.g == b.g && o.c.text == text }) {
+					continue
+				}
+				r.captions = append(r.captions, &caption{g: b.g, c: &cell{text: text, raw: text, row: c.row, col: c.col}, row: h, scope: b.top})
+			}
+		}
+	}
 }
 
 // group returns the key of one kind and field in a file, made when first needed.
@@ -82,10 +102,13 @@ func (r *reader) group(covers bool, field string, g *grid) *codeGroup {
 // understood reads what a key says a code means.
 func (r *reader) understood(text string) (m meaning, covers, ok bool) {
 	text = strings.Trim(text, " =:-–—,.;")
-	if text == "" || len(text) > 90 {
+	if text == "" || len(text) > 90 || r.kindOf(text).isNum {
 		return m, false, false
 	}
 	s := r.lex.Sight(text)
+	if s.Mark == lexicon.Unknown {
+		s = r.saidTwice(text)
+	}
 	c, isCover := r.lex.Cover(text)
 	m = meaning{sight: s, cover: c, text: text}
 	switch {
@@ -94,13 +117,26 @@ func (r *reader) understood(text string) (m meaning, covers, ok bool) {
 	case s.Mark == lexicon.Unknown && finished(text):
 		m.sight.Mark = lexicon.Skipped
 		return m, false, true
-	case s.Mark != lexicon.Unknown && s.Mark != lexicon.Blank && s.Mark != lexicon.Yes && s.Mark != lexicon.No && s.Mark != lexicon.SetOut && s.Mark != lexicon.One:
+	case s.Mark != lexicon.Unknown && s.Mark != lexicon.Blank && s.Mark != lexicon.Yes && s.Mark != lexicon.No && s.Mark != lexicon.One:
 		if s.Mark == lexicon.Zero {
 			m.sight.Mark = lexicon.Taken
 		}
 		return m, false, true
 	}
 	return m, false, false
+}
+
+// saidTwice reads a meaning written in two languages: "puesto / put out".
+func (r *reader) saidTwice(text string) lexicon.Sight {
+	one, two, ok := strings.Cut(text, "/")
+	a, b := r.lex.Sight(lexicon.Tidy(one)), r.lex.Sight(lexicon.Tidy(two))
+	if !ok || a.Mark != b.Mark && a.Mark != lexicon.Unknown && b.Mark != lexicon.Unknown {
+		return lexicon.Sight{Eggs: -1}
+	}
+	if a.Mark == lexicon.Unknown {
+		return b
+	}
+	return a
 }
 
 var finishedWords = regexp.MustCompile(`(?i)\b(finished|done|no (?:more )?(?:look|visit|check)|nothing left to (?:look|check)|not (?:looked|checked|visited)|ya no)\b`)
@@ -385,6 +421,9 @@ var colorPattern = regexp.MustCompile(`(?i)\b(yellow|orange|red|pink|green|blue|
 
 // colorWords finds what colors mean where it is written in words, or in a painted cell itself.
 func (r *reader) colorWords() {
+	for _, g := range r.grids {
+		r.colorPairs(g)
+	}
 	for _, c := range r.captions {
 		fill := c.c.look().Fill
 		if left := c.g.lines[c.row].at(c.c.col - 1); fill == "" && left.text == "" && !c.g.turn {
@@ -405,6 +444,36 @@ func (r *reader) colorWords() {
 				r.group(false, "", c.g).colors[colorNames[strings.ToLower(m[1])]] = mean
 				c.used = "key"
 			}
+		}
+	}
+}
+
+// colorPairs finds a key of colors beside a table: painted empty cells below one another, and at the right of each what it
+// means. A key says each color once.
+func (r *reader) colorPairs(g *grid) {
+	for col := 0; col+1 < g.width; col++ {
+		found := map[string]meaning{}
+		painted := 0
+		for i := range g.lines {
+			c, right := g.lines[i].at(col), g.lines[i].at(col+1)
+			if c.text != "" || c.look().Fill == "" {
+				continue
+			}
+			if painted++; painted > 10 {
+				break
+			}
+			m, covers, ok := r.understood(right.text)
+			if _, twice := found[c.look().Fill]; ok && !covers && !twice && right.look().Fill == "" {
+				m.at = right
+				found[c.look().Fill] = m
+			}
+		}
+		if painted > 10 || len(found) < 2 || len(found)*3 < painted*2 {
+			continue
+		}
+		for fill, m := range found {
+			r.group(false, "", g).colors[fill] = m
+			r.captions = append(r.captions, &caption{g: g, c: m.at, row: 0, used: "key"})
 		}
 	}
 }
@@ -431,7 +500,7 @@ func (r *reader) codesFor(b *block, c *column, covers bool) *codeGroup {
 				continue
 			}
 			kd := r.kindOf(v)
-			if covers && kd.isCover && !kd.cover.Weak || !covers && kd.sight.Mark != lexicon.Unknown && !kd.sight.Weak || kd.ditto || kd.sight.Mark == lexicon.Skipped {
+			if covers && kd.isCover || !covers && kd.sight.Mark != lexicon.Unknown && !kd.sight.Weak || kd.ditto || kd.sight.Mark == lexicon.Skipped {
 				continue
 			}
 			if r.codeIn(k, v) {

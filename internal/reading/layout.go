@@ -1,6 +1,8 @@
 package reading
 
 import (
+	"regexp"
+
 	"tussock/internal/lexicon"
 )
 
@@ -25,13 +27,22 @@ func (r *reader) fitOf(g *grid, from, to, left, right, heads int) float64 {
 	b.cols = r.headed(b)
 	r.measure(b)
 	explained, total, labels := 0.0, 0, 0
+	seen := map[lexicon.Role]bool{}
 	for i := range b.cols {
 		c := &b.cols[i]
 		total += c.n
 		if c.head.Role != lexicon.NoRole && r.isLabel(r.kindOf(c.head.Text)) || c.head.Date.Form != lexicon.NoDate {
 			labels++
 		}
-		explained += r.makesSense(c)
+		fit := r.makesSense(c)
+		switch c.head.Role {
+		case lexicon.Line, lexicon.Nest, lexicon.Site, lexicon.Ranch: // a table has one of each
+			if seen[c.head.Role] {
+				fit *= 0.3
+			}
+			seen[c.head.Role] = true
+		}
+		explained += fit
 	}
 	if total == 0 || heads > 0 && labels == 0 {
 		return 0
@@ -106,11 +117,14 @@ func (s *bandScan) sideways(i, end int) int {
 	}
 	labels, wide := 0, 0
 	distinct := map[string]bool{}
+	sizes := s.sizeLabels(i, end)
 	for k := i; k < end; k++ {
 		l := &s.g.lines[k]
 		distinct[l.at(s.left).text] = true
 		kind := r.kindOf(l.at(s.left).text)
-		if l.at(s.left).text != "" && (r.isLabel(kind) || kind.head.Date.Form != lexicon.NoDate || lineHead(l.at(s.left).text)) {
+		if sizes && kind.isCover { // clumps of it
+			labels++
+		} else if l.at(s.left).text != "" && (r.isLabel(kind) || kind.head.Date.Form != lexicon.NoDate || lineHead(l.at(s.left).text)) {
 			labels++
 		}
 		wide = max(wide, l.filled(s.left+1, s.right))
@@ -136,6 +150,17 @@ func (s *bandScan) sideways(i, end int) int {
 	return heads
 }
 
+// sizeLabels tells whether one of the rows is headed by the size of a belt.
+func (s *bandScan) sizeLabels(i, end int) bool {
+	for k := i; k < end; k++ {
+		switch s.r.kindOf(s.g.lines[k].at(s.left).text).head.Role {
+		case lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.BeltArea:
+			return true
+		}
+	}
+	return false
+}
+
 // datesBeside tells whether the second column of a table on its side holds the days of its rows.
 func (s *bandScan) datesBeside(i, end int) bool {
 	days, other := 0, 0
@@ -153,21 +178,36 @@ func (s *bandScan) datesBeside(i, end int) bool {
 }
 
 // nestCorner reads the head of a line that stands before the names of its nests as the heading of the nests.
-func (s *bandScan) nestCorner(t *grid) (line string) {
+func (s *bandScan) nestCorner(t *grid) bool {
 	corner := t.lines[0].at(0)
-	if !lineHead(corner.text) || len(t.lines) < 3 {
-		return ""
+	if lineLabel(corner.text) == "" || len(t.lines) < 3 {
+		return false
 	}
 	for _, l := range t.lines[len(t.lines)-1:] {
 		k := s.r.kindOf(l.at(0).text)
 		if !k.whole && !k.isID && !hasDigits(l.at(0).text) {
-			return ""
+			return false
 		}
 	}
-	line = lineName(corner.text)
 	t.lines[0].cells[0].text = "Nest"
 	if len(t.lines) > 1 && t.lines[1].at(0).text != "" && s.r.kindOf(t.lines[1].at(0).text).head.Role == lexicon.CheckOn {
 		t.lines[1].cells[0].text = ""
 	}
-	return line
+	return true
 }
+
+var lineLabelPattern = regexp.MustCompile(`(?i)^(?:line|transect|l[ií]n[ei]a|transecto|trail|row|ruta)\s*(?:no\.?|#)?\s*(:?)\s*(\S.{0,30})$`)
+
+// lineLabel returns the name of the line that a text heads: "Line 3", "Line: West"; "" where it heads none.
+func lineLabel(text string) string {
+	m := lineLabelPattern.FindStringSubmatch(text)
+	switch {
+	case lineHead(text):
+		return lineName(text)
+	case m == nil || m[1] == "" && !isUpper(m[2][0]) && !lexicon.Digit(m[2][0]):
+		return ""
+	}
+	return m[2]
+}
+
+func isUpper(c byte) bool { return c >= 'A' && c <= 'Z' }

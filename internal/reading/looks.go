@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -19,6 +20,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 	for k := range e.b.visits {
 		v := &e.b.visits[k]
 		if v.found < 0 {
+			e.dayAlone(l, sc, k)
 			continue
 		}
 		col := &e.b.cols[v.found]
@@ -43,7 +45,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if s.Mark == lexicon.Skipped && s.Already && !any { // nobody had looked before
 			s.Mark = lexicon.Taken
 		}
-		if s.Mark == lexicon.Skipped {
+		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
 		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Table: e.b.g.index}
@@ -57,7 +59,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 				e.refuseWait(c, col, "", e.unworked())
 				continue
 			}
-			if !any && !dated {
+			if !any && !dated || e.blankIsNoLook(sc, k) {
 				continue
 			}
 			look.On = on
@@ -76,6 +78,22 @@ func (e *emitter) looks(l *line, sc *scope) {
 		}
 		look.On = on
 		e.row.Looks = append(e.row.Looks, look)
+	}
+}
+
+// dayAlone takes the day of a check for which no column says what was found, so that it is asked about.
+func (e *emitter) dayAlone(l *line, sc *scope, k int) {
+	v := &e.b.visits[k]
+	if v.on < 0 || !slices.ContainsFunc(e.b.visits, func(o visit) bool { return o.found >= 0 }) {
+		return
+	}
+	col := &e.b.cols[v.on]
+	c := l.at(col.at)
+	if c.text == "" || e.kindOf(c.text).ditto {
+		return
+	}
+	if on, ok := e.lookDay(l, sc, k, v, c, ""); ok {
+		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true, Table: e.b.g.index})
 	}
 }
 
@@ -206,13 +224,33 @@ func (e *emitter) lineDay(sc *scope, k int) *cell {
 	if e.lineDays == nil {
 		return nil
 	}
+	return e.lineDays[e.lineKey(sc)][k]
+}
+
+// lineKey names the line being read within its table.
+func (e *emitter) lineKey(sc *scope) string {
 	name := ""
 	if e.line != nil {
 		name = e.last[e.line.at]
 	} else if e.nest != nil {
 		name = e.row.Line
 	}
-	return e.lineDays[sc.lineName()+"\x00"+name][k]
+	return sc.lineName() + "\x00" + name
+}
+
+// A lineVisit is one visit to one line.
+type lineVisit struct {
+	line  string
+	visit int
+}
+
+// blankIsNoLook tells whether a blank means that nobody was there: the sheet says so, or the headings are the days on which
+// somebody was out, and nothing was found on the whole line that day.
+func (e *emitter) blankIsNoLook(sc *scope, k int) bool {
+	if e.unvisited {
+		return true
+	}
+	return len(e.b.visits) >= 3 && e.b.visits[k].date.date.Form != lexicon.NoDate && e.walked != nil && !e.walked[lineVisit{e.lineKey(sc), k}]
 }
 
 // allChecks are the days of checks that stand above, each on a line of its own or together, in the order of the sheet.
@@ -228,7 +266,16 @@ func (s *scope) allChecks() []checkFact {
 
 // scheduled finds the day of the k-th visit in what stands above the table, or in the schedule of the line.
 func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
+	name := ""
+	if v.found >= 0 {
+		name = lexicon.Fold(e.b.cols[v.found].head.Text)
+	}
 	pick := func(list []checkFact) (lexicon.Date, *cell) {
+		for _, c := range list {
+			if c.name != "" && c.name == name {
+				return c.date, c.at
+			}
+		}
 		order := 0
 		for i, c := range list {
 			n := c.visit
@@ -271,14 +318,19 @@ func (e *emitter) sentenceLooks(l *line, sc *scope) {
 	if text == "" {
 		text = c.text
 	}
-	for _, t := range e.tellings(text) {
+	for _, t := range e.allTellings(text) {
 		if t.set {
 			continue
+		}
+		if t.sight.Mark == lexicon.Unknown {
+			if t.sight = e.sight(t.text, c, e.sentence); t.sight.Mark == lexicon.Unknown {
+				e.row.Waits = true
+			}
 		}
 		look := Look{Mark: t.sight.Mark, Eggs: t.sight.Eggs, Of: t.sight.Of, At: e.place(c, e.sentence), Used: true, Table: e.b.g.index}
 		switch {
 		case t.date.Form != lexicon.NoDate:
-			look.On = e.day(t.date, sc, e.row.SetOn, c, e.sentence, t.text)
+			look.On = e.day(t.date, sc, e.row.SetOn, c, e.sentence, t.when)
 		case t.visit > 0 && t.visit <= len(e.b.visits) && e.b.visits[t.visit-1].on >= 0:
 			on, ok := e.lookDay(l, sc, t.visit-1, &e.b.visits[t.visit-1], c, t.text)
 			if !ok {
@@ -430,7 +482,7 @@ func (b *block) visitOf() int {
 
 // sight reads a cell of what was found: by its key, its color, its words; a word nobody knows is asked about once.
 func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
-	if col.colors && (text == "" || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
+	if col.colors && (text == "" || col.role == lexicon.CheckOn || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
 		return e.colorSight(c, col)
 	}
 	if text == "" {
@@ -450,6 +502,15 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		}
 	}
 	s := e.kindOf(text).sight
+	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
+		e.noteKey(c, col)
+		return m
+	}
+	if s.Mark == lexicon.Unknown && c.look().Comment != "" {
+		if said, ok := e.commented(text, c.look().Comment); ok {
+			return e.sightTold(text, c, col, said)
+		}
+	}
 	switch s.Mark {
 	case lexicon.Yes, lexicon.No, lexicon.Zero, lexicon.One:
 		if asked, ok := e.asked(s, col); ok {
@@ -464,6 +525,33 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, s)
 	}
 	return e.sightTold(text, c, col, s)
+}
+
+// loneCode looks a code that says nothing itself up in the keys of the file.
+func (e *emitter) loneCode(text string) (lexicon.Sight, bool) {
+	if len([]rune(text)) > 4 {
+		return lexicon.Sight{}, false
+	}
+	for _, k := range e.codes {
+		if m, ok := k.codes[foldCode(text)]; ok && !k.covers && k.field == "" && k.file == e.b.g.File && m.sight.Mark != lexicon.Unknown {
+			return m.sight, true
+		}
+	}
+	return lexicon.Sight{}, false
+}
+
+var seeComment = regexp.MustCompile(`(?i)\b(?:see|read|comment|note|nota|ver|comentario)\b`)
+
+// commented reads what was found from the note attached to a cell that sends one there.
+func (e *emitter) commented(text, comment string) (lexicon.Sight, bool) {
+	if !seeComment.MatchString(text) || len(comment) > 300 {
+		return lexicon.Sight{}, false
+	}
+	if _, after, ok := strings.Cut(comment, ":"); ok { // who wrote it
+		comment = after
+	}
+	s := e.lex.Sight(lexicon.Tidy(comment))
+	return s, s.Mark != lexicon.Unknown && s.Mark != lexicon.Yes && s.Mark != lexicon.No
 }
 
 // of looks a cell up in a key: the code alone, or with words beside it.

@@ -381,7 +381,7 @@ func (r *reader) toldLine(t *told, l *narration.Line, sink Sink) {
 	for _, n := range l.Nests {
 		r.rows++
 		row := &Row{
-			At: t.place(n.At), Ranch: r.ranchFrom(sc), Site: site, Season: orYear(season, r.opt.Season), Line: l.Name, Nest: n.Number,
+			At: t.place(n.At), Ranch: r.ranchFrom(sc, l.Name), Site: site, Season: orYear(season, r.opt.Season), Line: l.Name, Nest: n.Number,
 			Cover: n.Cover, SetOn: set, Sets: true, EggsLeft: -1, Waits: waits,
 		}
 		row.NestCell = row.At
@@ -534,7 +534,7 @@ func (r *reader) toldBelt(t *told, account *narration.Account, b *narration.Belt
 		season = t.season()
 	}
 	r.rows++
-	sink.Belt(&BeltRow{At: at, Ranch: r.ranchFrom(p.scope), Site: r.siteFrom(p.scope, b.Line), Season: orYear(season, r.opt.Season), Line: b.Line, LengthFt: ft, WidthFt: width, Counts: b.Counts})
+	sink.Belt(&BeltRow{At: at, Ranch: r.ranchFrom(p.scope, b.Line), Site: r.siteFrom(p.scope, b.Line), Season: orYear(season, r.opt.Season), Line: b.Line, LengthFt: ft, WidthFt: width, Counts: b.Counts})
 }
 
 // season is the one year of the days told; 0 where there are several.
@@ -553,10 +553,13 @@ func (t *told) season() int {
 
 var silencePattern = regexp.MustCompile(`(?i)(?:anything|everything|any|nests?|what|all)\s+(?:else\s+)?not (?:named|listed|mentioned|written)[^.]{0,30}(?:right|fine|ok|good|there|intact|eggs)|only (?:wrote|put|listed|write|mark(?:ed)?)[^.]{0,40}(?:wrong|missing|gone|lost|loss(?:es)?|bad)|s[oó]lo (?:apunt[eé]|anot[eé]|escrib[ií])[^.]{0,40}(?:falt|perd|mal)|lo dem[aá]s (?:estaba|todo)?[^.]{0,20}(?:complet|bien)|blank\s*(?:=|is|means|was)\s*(?:ok|fine|good|all there|intact|no loss)|empty\s*(?:=|is|means)\s*(?:ok|fine|good|all there|intact)|(?:en )?blanco\s*(?:=|es|quiere decir)\s*(?:bien|completo)`)
 
-// silenceMeansFine tells whether the sheet says that what is not written down was all right.
-func (r *reader) silenceMeansFine() bool {
+// unvisitedPattern finds what people write where a blank means that nobody looked.
+var unvisitedPattern = regexp.MustCompile(`(?i)(?:blanks?|empty|nothing written|(?:en )?blanco|vac[ií][oa]s?)\b[^.]{0,30}(?:=|:|\bis\b|\bare\b|\bmeans?\b|\bes\b|quiere decir)\s*(?:that\s+|que\s+)?(?:(?:was |were |did |i |we |nobody |no one )*not?(?:t|body)? (?:there|out|visited|checked|looked|walked|gone)|n[o']t (?:visited|checked|there)|nothing left|no visit|no check|did ?n[o']t (?:look|go)|no (?:fui|fuimos|se revis[oó]|hubo)|nadie fue|no one|nobody|ya no (?:hab[ií]a|quedaba))`)
+
+// saidOnce tells whether the sheet says something anywhere.
+func (r *reader) saidOnce(pattern *regexp.Regexp) bool {
 	for _, c := range r.captions {
-		if silencePattern.MatchString(c.c.text) {
+		if pattern.MatchString(c.c.text) {
 			c.used = "rule"
 			return true
 		}
@@ -582,4 +585,11 @@ func nestRange(text string) ([]string, bool) {
 		out = append(out, strconv.Itoa(n))
 	}
 	return out, true
+}
+
+// tableOf tells whether a tab has a table of nests.
+func (r *reader) tableOf(g *grid) bool {
+	return slices.ContainsFunc(r.blocks, func(b *block) bool {
+		return b.g.index == g.index && (b.kind == nestTable || b.kind == visitTable)
+	})
 }

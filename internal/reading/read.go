@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"iter"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -60,12 +61,14 @@ type reader struct {
 	coverHeads  map[string]survey.Substrate // headings of counts that a key explains
 	turnedLines map[string]string           // by place: the line a turned table stands under
 	lineNames   map[string]bool             // of all nests, in capitals
+	corrections []correcting
 	batchStep   float64
 	batchWidth  float64
 	onlyRanch   string
 	weekdays    string
 	idExplained bool
 	silence     bool // what is not written down was all right
+	unvisited   bool // a blank says that nobody was there
 	told        *told
 	rows        int
 }
@@ -100,16 +103,20 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.readKeys()
 	for _, b := range r.blocks {
 		r.splitDated(b)
+		r.splitTwo(b)
 		r.understand(b)
 	}
+	r.sameHeads()
 	r.copies()
 	r.chooseTabs()
 	r.gatherTold()
-	r.nameRanch()
 	r.readLines()
+	r.nameRanch()
 	r.studyDays()
 	r.countCovers()
-	r.silence = r.silenceMeansFine()
+	r.noteCorrections()
+	r.silence = r.saidOnce(silencePattern)
+	r.unvisited = r.saidOnce(unvisitedPattern)
 	r.hearTold()
 	if err := r.emitNests(sink); err != nil {
 		return nil, err
@@ -198,6 +205,10 @@ func (r *reader) nameFacts(name string, file bool) facts {
 		f.line = fact{text: l, at: c}
 		return f
 	}
+	dated := &cell{text: dashedDay.ReplaceAllString(c.text, "$1/$2")} // names hold no strokes
+	if r.datesIn(&f, r.scan(dated.text), dated); f.set.at != nil || len(f.checks) > 0 {
+		return f
+	}
 	if file || f.season != 0 {
 		return f
 	}
@@ -208,6 +219,8 @@ func (r *reader) nameFacts(name string, file bool) facts {
 	}
 	return f
 }
+
+var dashedDay = regexp.MustCompile(`\b(\d{1,2})[-.](\d{1,2})\b`)
 
 // lineFromName reads the line from a tab's or a file's name where there is one for each: Line 3, T1, 2.
 func lineFromName(name string) string {
@@ -267,12 +280,7 @@ func (r *reader) askTab(t *sheet.Table, byDefault string) string {
 
 // noteBelow takes up what a line below a table says of the whole tab.
 func (r *reader) noteBelow(tab *scope, f facts) {
-	if f.step > 0 && tab.step == 0 {
-		tab.step = f.step
-	}
-	if f.width > 0 && tab.width == 0 {
-		tab.width = f.width
-	}
+	r.noteSizes(tab, f)
 	if f.rule != nil && tab.rule == nil {
 		tab.rule = f.rule
 	}
@@ -281,6 +289,19 @@ func (r *reader) noteBelow(tab *scope, f facts) {
 	}
 	if f.ranch.text != "" && !f.ranch.weak && tab.ranch.text == "" {
 		tab.ranch = f.ranch
+	}
+}
+
+// noteSizes takes up the sizes of belts and steps that a line below a table tells.
+func (r *reader) noteSizes(tab *scope, f facts) {
+	if f.step > 0 && tab.step == 0 {
+		tab.step = f.step
+	}
+	if f.width > 0 && tab.width == 0 {
+		tab.width = f.width
+	}
+	if f.length != (lexicon.Measure{}) && tab.length == (lexicon.Measure{}) && f.line.text == "" {
+		tab.length = f.length
 	}
 }
 
@@ -330,6 +351,7 @@ func (r *reader) explained() {
 			c.used = "rule"
 		}
 	}
+	r.teams()
 	var steps, widths []float64
 	for _, c := range r.captions {
 		f := facts{}
@@ -379,7 +401,7 @@ func (r *reader) explained() {
 
 // nameRanch settles which ranch the batch is of where rows do not say.
 func (r *reader) nameRanch() {
-	if r.opt.Ranch != "" {
+	if r.opt.Ranch != "" || r.linesNameRanches() {
 		return
 	}
 	need := false
@@ -463,6 +485,28 @@ func (r *reader) nameRanch() {
 	} else {
 		r.onlyRanch = r.Say("One ranch")
 	}
+}
+
+var teamPattern = regexp.MustCompile(`(?i)^\W*(?:team|crew|group|class|period|equipo|grupo)\s+(.+)$`)
+
+// teams takes the names of tabs that are those of crews from the pastures.
+func (r *reader) teams() {
+	for _, c := range r.captions {
+		m := teamPattern.FindStringSubmatch(c.c.text)
+		if tab := r.tabScope[c.g.index]; m != nil && tab != nil && tab.site.weak && lexicon.Fold(m[1]) == lexicon.Fold(tab.site.text) {
+			tab.site = fact{}
+		}
+	}
+}
+
+// linesNameRanches tells whether a table of lines says whose each is.
+func (r *reader) linesNameRanches() bool {
+	for _, f := range r.lines {
+		if f.ranch == "" {
+			return false
+		}
+	}
+	return len(r.lines) > 0
 }
 
 // emitNests gives the nests and visits of all blocks to the sink, in the order of the sheets.
