@@ -488,26 +488,10 @@ func unmeasured(g *group, what string) string {
 // textBelts reads belts told in a sentence: "strip along line 1: 0.1 acre, 6 foot wide: 31 bunches grass, 9 soapweed".
 func (r *reader) textBelts(sink Sink) {
 	r.nameLines()
-	var texts []*caption
 	for _, c := range r.captions {
 		if c.used == "" || c.used == "line" {
-			texts = append(texts, c)
+			r.textBelt(c, sink)
 		}
-	}
-	for _, b := range r.blocks {
-		if b.kind != proseTable {
-			continue
-		}
-		for _, rec := range b.records {
-			for col := b.left; col < b.right; col++ {
-				if c := b.g.lines[rec.row].at(col); c.text != "" {
-					texts = append(texts, &caption{g: b.g, c: c, row: rec.row, scope: rec.scope})
-				}
-			}
-		}
-	}
-	for _, c := range texts {
-		r.textBelt(c, sink)
 	}
 }
 
