@@ -78,6 +78,7 @@ const (
 	CountDiffers             // two numbers of nests, or a nest beyond the number
 	TwoDays                  // two days of setting
 	TwoCovers                // two covers of one nest
+	TwoRows                  // a nest has two rows in one table
 )
 
 // checkDays is how many days one check of a line may take, and how far days of one check may lie apart.
@@ -325,6 +326,8 @@ func (l *Line) tellNest(n *Nest, facts []fact, groups [][]survey.Date, group fun
 			continue
 		}
 		switch {
+		case f.is == repeatFact:
+			n.Unclear = append(n.Unclear, Unclear{Why: TwoRows, At: f.at})
 		case f.is == unclearFact:
 			n.Unclear = append(n.Unclear, Unclear{On: f.day, Why: NotUnderstood, Text: f.text, At: f.at})
 		case f.is == lookFact && f.fix:
@@ -437,7 +440,7 @@ func (l *Line) holes(n *Nest, facts []fact, groups [][]survey.Date, group func(s
 				break
 			}
 		}
-		if !told || slices.ContainsFunc(n.Unclear, func(u Unclear) bool { return u.On == 0 }) {
+		if !told || slices.ContainsFunc(n.Unclear, func(u Unclear) bool { return u.On == 0 && u.Why != TwoRows }) {
 			continue
 		}
 		if silence {

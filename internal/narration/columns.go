@@ -31,7 +31,7 @@ func (r *teller) columnsIn(x *say) bool {
 	if len(columns) < 2 || len(strings.Fields(plainLetters(rest))) > 2 || !strings.Contains(r.text[x.from:x.to], "  ") && !strings.Contains(r.text[x.from:x.to], "\t") {
 		return false
 	}
-	r.now.columns = columns
+	r.now.columns, r.now.rows = columns, map[string]bool{}
 	return true
 }
 
@@ -44,10 +44,17 @@ func (r *teller) columnLooks(x *say, p *linePart, c *clause, lines, list []strin
 	if len(r.now.columns) == 0 || x.days > 0 || len(list) != 1 || len(pieces) == 0 {
 		return false
 	}
+	if r.now.rows[list[0]] {
+		r.add(fact{is: repeatFact, nests: list, at: r.span(c.ref.from, c.ref.to)}, lines)
+	}
+	r.now.rows[list[0]] = true
 	from, to := pieces[0][0], pieces[len(pieces)-1][1]
 	text := r.text[from:to]
 	unclear := func() bool {
-		r.add(fact{is: unclearFact, nests: list, text: strings.TrimSpace(r.words(p, pieces)), at: r.span(c.ref.from, c.ref.to)}, lines)
+		said := strings.Join(strings.Fields(gutter.ReplaceAllString(r.words(p, pieces), " ")), " ")
+		for _, col := range r.now.columns {
+			r.add(fact{is: unclearFact, nests: list, day: col.day, text: said, at: r.span(c.ref.from, c.ref.to)}, lines)
+		}
 		return true
 	}
 	if strings.Contains(text, "\t") {
@@ -63,13 +70,16 @@ func (r *teller) columnLooks(x *say, p *linePart, c *clause, lines, list []strin
 		}
 		return true
 	}
-	var cells []string
+	var cells, remarks []string
 	for _, cell := range gutter.Split(text, -1) {
-		if speaks(cell) || strings.Contains(cell, "--") {
+		switch bracketed := strings.HasPrefix(strings.TrimSpace(cell), "["); {
+		case bracketed:
+			remarks = append(remarks, cell)
+		case speaks(cell) || strings.Contains(cell, "--"):
 			cells = append(cells, cell)
 		}
 	}
-	if len(cells) > len(r.now.columns) {
+	if len(cells) > len(r.now.columns) || r.gainsaid(cells, remarks) {
 		return unclear()
 	}
 	for i, cell := range cells {
@@ -84,4 +94,18 @@ func speaks(s string) bool {
 	return strings.ContainsFunc(s, func(c rune) bool {
 		return unicode.IsLetter(c) || unicode.IsDigit(c) || c == '√' || c == '+' || c == '?'
 	})
+}
+
+// gainsaid tells whether a remark in brackets beside a row says something that no cell of the row says.
+func (r *teller) gainsaid(cells, remarks []string) bool {
+	for _, remark := range remarks {
+		said := r.sight(remark)
+		if said.Mark.State() != "" && !slices.ContainsFunc(cells, func(cell string) bool {
+			s := r.sight(cell)
+			return s.Mark.State() == "" || s.Mark.State() == said.Mark.State()
+		}) {
+			return true
+		}
+	}
+	return false
 }

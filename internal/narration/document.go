@@ -228,13 +228,24 @@ var labelLead = regexp.MustCompile(`^\pL{2,12}\s?\pL{0,8}:`)
 // openEnd are words with which no sentence ends.
 var openEnd = wordSet(`the a an and or of in on at to from by with for y o e de del la el los las en al a con por para un una nest nests no nos line nido nidos linea`)
 
-// findDates finds the days in each line.
+// wideGap parts what stands in columns.
+var wideGap = regexp.MustCompile(`\t|[ \x{a0}]{3,}`)
+
+// findDates finds the days in each line. None reaches over a wide gap: "17 may      31 may" are two.
 func (d *Document) findDates() {
 	for i := range d.lines {
 		l := &d.lines[i]
-		for _, f := range lexicon.FindDates(d.text[l.from:l.to]) {
-			d.dates = append(d.dates, foundDate{f.Date, l.from + f.From, l.from + f.To})
+		find := func(from, to int) {
+			for _, f := range lexicon.FindDates(d.text[from:to]) {
+				d.dates = append(d.dates, foundDate{f.Date, from + f.From, from + f.To})
+			}
 		}
+		from := l.from
+		for _, gap := range wideGap.FindAllStringIndex(d.text[l.from:l.to], -1) {
+			find(from, l.from+gap[0])
+			from = l.from + gap[1]
+		}
+		find(from, l.to)
 	}
 }
 

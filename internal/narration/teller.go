@@ -50,7 +50,8 @@ type context struct {
 	sight   lexicon.Sight // found last
 	belt    beltTalk
 	redo    bool
-	columns []column // of a small table below which rows of nests stand
+	columns []column        // of a small table below which rows of nests stand
+	rows    map[string]bool // the nests that have a row there
 }
 
 // A column is a day that stands over what was found on it.
@@ -96,6 +97,7 @@ const (
 	unclearFact                 // a look that was not understood
 	siteFact                    //
 	walkFact                    // a line was walked on a day
+	repeatFact                  // a nest has two rows in one table
 )
 
 type selector uint8
@@ -163,7 +165,7 @@ func (r *teller) enterLine(k int, passage *int) {
 		r.now.said, r.now.fixing, r.now.visit, r.now.topic, r.now.nest = false, false, 0, noTopic, nil
 	}
 	if l.gap {
-		r.now.columns = nil
+		r.now.columns, r.now.rows = nil, nil
 		r.now.said, r.now.nest = r.now.said && p.Line != "", nil
 	}
 }

@@ -436,6 +436,10 @@ func (r *reader) askTold(t *told, l *narration.Line, n *narration.Nest, row *Row
 	p := inquiry.Prompt{Weight: inquiry.MustAnswer}
 	word := lexicon.Words(u.Text)
 	switch {
+	case u.Why == narration.TwoRows:
+		row.Waits = true
+		r.Refuse(where, "", inquiry.Capital(r.Say("%s stands in two rows. Please give one of them its right number; both wait.", name)))
+		return
 	case u.On == 0 && u.Why != narration.NoDay:
 		u.Why = narration.NoDay
 		fallthrough
