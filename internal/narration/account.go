@@ -34,6 +34,7 @@ type Line struct {
 type Nest struct {
 	Number  string
 	Cover   survey.Substrate
+	SetOn   survey.Date // where it is told of the nest alone; 0 where the line's day holds
 	Looks   []Look
 	Unclear []Unclear // checks that were not understood
 	At      Span
@@ -149,6 +150,7 @@ func (r *teller) line(name string, facts []fact, silence bool) *Line {
 func (r *teller) setNests(l *Line, facts []fact) {
 	count, listed := 0, map[string]bool{}
 	var list []string
+	at := map[string]Span{}
 	for _, f := range facts {
 		if f.is != nestsFact {
 			continue
@@ -163,6 +165,9 @@ func (r *teller) setNests(l *Line, facts []fact) {
 			if !listed[n] {
 				listed[n] = true
 				list = append(list, n)
+				if at[n] = l.At; len(f.nests) == 1 {
+					at[n] = f.at
+				}
 			}
 		}
 	}
@@ -188,7 +193,11 @@ func (r *teller) setNests(l *Line, facts []fact) {
 		}
 	}
 	for _, n := range list {
-		l.Nests = append(l.Nests, &Nest{Number: n, At: l.At})
+		own, ok := at[n]
+		if !ok {
+			own = l.At
+		}
+		l.Nests = append(l.Nests, &Nest{Number: n, At: own})
 	}
 }
 
@@ -214,10 +223,32 @@ func (l *Line) setDay(facts []fact) {
 		if f.is != setFact || strict && !f.strict {
 			continue
 		}
+		if len(f.nests) > 0 {
+			l.setNestDay(f)
+			continue
+		}
 		switch {
 		case l.SetOn == 0 || f.fix:
 			l.SetOn, l.SetAt = f.day, f.at
 		case l.SetOn != f.day && strict:
+			l.Problems = append(l.Problems, Problem{Why: TwoDays, At: f.at})
+		}
+	}
+}
+
+// Set tells whether it is told when the line was set, or each nest of it.
+func (l *Line) Set() bool {
+	return l.SetOn != 0 || len(l.Nests) > 0 && !slices.ContainsFunc(l.Nests, func(n *Nest) bool { return n.SetOn == 0 })
+}
+
+// setNestDay takes the day on which one nest was set.
+func (l *Line) setNestDay(f fact) {
+	for _, n := range l.Nests {
+		switch {
+		case !slices.Contains(f.nests, n.Number):
+		case n.SetOn == 0 || f.fix:
+			n.SetOn = f.day
+		case n.SetOn != f.day:
 			l.Problems = append(l.Problems, Problem{Why: TwoDays, At: f.at})
 		}
 	}
@@ -427,7 +458,14 @@ func (l *Line) mend(n *Nest, f *fact, told []fact, group func(survey.Date) int) 
 
 // holes finds the checks of the line at which nothing is told of a nest that was still going.
 func (l *Line) holes(n *Nest, facts []fact, groups [][]survey.Date, group func(survey.Date) int, silence bool) {
+	set := n.SetOn
+	if set == 0 {
+		set = l.SetOn
+	}
 	for g, days := range groups {
+		if days[len(days)-1] <= set { // others were set later
+			continue
+		}
 		in := func(on survey.Date) bool { return slices.Contains(days, on) }
 		if slices.ContainsFunc(n.Looks, func(k Look) bool { return in(k.On) }) || slices.ContainsFunc(n.Unclear, func(u Unclear) bool { return in(u.On) }) || n.finished(days[0]) {
 			continue

@@ -38,7 +38,16 @@ func (r *teller) beltSaid(x *say) bool {
 	}
 	if len(pairs) == 0 {
 		nests := slices.ContainsFunc(x.items, func(it item) bool { return it.is == someNests && it.marked || it.is == nestCount })
-		return (tells || x.counts) && len(x.states) == 0 && !nests
+		if !tells && !x.counts || len(x.states) > 0 || nests {
+			return false
+		}
+		for _, it := range x.items { // "Belt: 300 steps, 6 ft wide. 24 grass, 3 yucca"
+			if it.is == aMeasure && r.isLength(&it) {
+				r.now.belt.length = it.measure
+				break
+			}
+		}
+		return true
 	}
 	if !r.hasLength(x) && !x.counts && !r.now.belt.open || x.days > 1 {
 		return false

@@ -13,6 +13,7 @@ type Passage struct {
 	Text string
 	Date lexicon.Date // that its place says: a calendar's cell, a column of days beside it
 	Line string       // that its place says: a tab or a file of one line; "" for none
+	Nest string       // that its place says: the row of a nest whose story stands in one cell; "" for none
 	Gap  bool         // a blank line stands before it
 	New  bool         // it begins another tab or file: what was spoken of before is over
 	Redo bool         // its place says that it was done over and counts instead of what stands elsewhere
@@ -228,6 +229,22 @@ var labelLead = regexp.MustCompile(`^\pL{2,12}\s?\pL{0,8}:`)
 // openEnd are words with which no sentence ends.
 var openEnd = wordSet(`the a an and or of in on at to from by with for y o e de del la el los las en al a con por para un una nest nests no nos line nido nidos linea`)
 
+// dashedDay is a day as the story of a nest may write it; elsewhere such numbers are a range or a name.
+var dashedDay = regexp.MustCompile(`\b\d{1,2}-\d{1,2}\b`)
+
+// withStrokes writes the dashed days of a text with strokes.
+func withStrokes(text string) string {
+	b := []byte(text)
+	for _, m := range dashedDay.FindAllStringIndex(text, -1) {
+		before, after := text[:m[0]], text[m[1]:]
+		if strings.HasSuffix(before, "-") || strings.HasSuffix(before, "/") || strings.HasSuffix(before, ".") || strings.HasPrefix(after, "-") || strings.HasPrefix(after, "/") {
+			continue
+		}
+		b[m[0]+strings.IndexByte(text[m[0]:m[1]], '-')] = '/'
+	}
+	return string(b)
+}
+
 // wideGap parts what stands in columns.
 var wideGap = regexp.MustCompile(`\t|[ \x{a0}]{3,}`)
 
@@ -236,7 +253,11 @@ func (d *Document) findDates() {
 	for i := range d.lines {
 		l := &d.lines[i]
 		find := func(from, to int) {
-			for _, f := range lexicon.FindDates(d.text[from:to]) {
+			text := d.text[from:to]
+			if d.passages[l.passage].Nest != "" {
+				text = withStrokes(text)
+			}
+			for _, f := range lexicon.FindDates(text) {
 				d.dates = append(d.dates, foundDate{f.Date, from + f.From, from + f.To})
 			}
 		}
@@ -280,7 +301,7 @@ func (d *Document) cut() {
 		case t.word == `"` && i+1 < len(d.tokens) && d.tokens[i+1].word == "," && d.tokens[i+1].glued: // where a quoted cell ends
 			end(i)
 			from = i + 2
-		case t.word == ";" || t.word == "!" || t.word == "?" && i+1 < len(d.tokens) && !d.tokens[i+1].glued:
+		case t.word == ";" || t.word == "!" || t.word == "|" && d.passages[d.lines[d.lineAt(t.from)].passage].Nest != "" || t.word == "?" && i+1 < len(d.tokens) && !d.tokens[i+1].glued:
 			end(i)
 			from = i + 1
 		case t.word == "." && d.ends(i):

@@ -118,6 +118,9 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 	}
 	for i := 0; i < len(tokens); i++ {
 		a := from + tokens[i].From
+		if sc.inDay(a) {
+			continue
+		}
 		if c, n := sc.lex.CoverAt(words, i); n > 0 && c.How != lexicon.Misspelt && !crosses(words[i:i+n]) && !sc.isPlace(a, from+tokens[i+n-1].To) {
 			covers = append(covers, item{is: aCover, from: a, to: from + tokens[i+n-1].To, cover: c.Substrate})
 			i += n - 1
@@ -138,6 +141,12 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 		}
 	}
 	return covers
+}
+
+// inDay tells whether a place lies within a day.
+func (sc *scanner) inDay(at int) bool {
+	k, _ := slices.BinarySearchFunc(sc.dates, at+1, func(f foundDate, at int) int { return f.from - at })
+	return k > 0 && at < sc.dates[k-1].to
 }
 
 // placeThere tells whether "there" says where or that something is, and not that the eggs were.

@@ -107,3 +107,58 @@ Nest  Cover        May 20        June 3
 		1 yucca 05-20 intact 06-03 intact
 		2 bunchgrass 05-20 intact 06-03 taken --?8 05-20?1`)
 }
+
+func TestStoriesOfNests(t *testing.T) {
+	tests := []struct{ text, want string }{
+		{"put in yucca 5-6; 5-20 all 3; 6-3 gone, coon", "set 2024-05-06 yucca 05-20 intact 06-03 taken"},
+		{"5-6 set, bunch grass\n5-20: good\n6-3: stepped on by a cow", "set 2024-05-06 bunchgrass 05-20 intact 06-03 trampled"},
+		{"Pear. Set 5-6. 5-20 good. 6-3 good.", "set 2024-05-06 prickly pear 05-20 intact 06-03 intact"},
+		{"set 5/6 in yucca, 5/20 ok, 6/3 gone", "set 2024-05-06 yucca 05-20 intact 06-03 taken"},
+		{"set 5/6 yucca, ok 5/20, gone 6/3", "set 2024-05-06 yucca 05-20 intact 06-03 taken"},
+		{"5-6 set, BG\n5-20 fine", "set 2024-05-06 bunchgrass 05-20 intact"},
+		{"PP. Set 5-6. 5-20 fine.", "set 2024-05-06 prickly pear 05-20 intact"},
+		{"set 5/6 in yucca, 5/20 wopsided", "set 2024-05-06 yucca 05-20?0"},
+	}
+	for _, tt := range tests {
+		a := read([]Passage{{Text: tt.text, Line: "1", Nest: "4", New: true}}, false)
+		n := &Nest{}
+		if len(a.Lines) == 1 && len(a.Lines[0].Nests) == 1 && len(a.Lines[0].Problems) == 0 {
+			n = a.Lines[0].Nests[0]
+		}
+		a = &Account{Lines: []*Line{{Nests: []*Nest{n}}}}
+		got := "set " + n.SetOn.String() + strings.TrimPrefix(strings.TrimSpace(strings.SplitN(sum(a), "\n", 2)[1]), n.Number)
+		if got != tt.want {
+			t.Errorf("%q tells %q, not %q", tt.text, got, tt.want)
+		}
+	}
+}
+
+func TestBeltOverTwoSentences(t *testing.T) {
+	tells(t, `Line 2, set May 6, nests 1 to 2 in grass
+Belt: 300 steps, 6 ft wide. 24 bunchgrass, 3 yucca.`, `
+		2 set 2024-05-06
+		1 bunchgrass
+		2 bunchgrass
+		belt 2 300 steps 0 ft by 6: bunchgrass 24 yucca 3`)
+}
+
+func TestACheckOnTheDayOfSettingIsNoHole(t *testing.T) {
+	tells(t, `Line 2, set May 6, nests 1 to 3 in grass
+May 6: nest 3 gone
+May 20: all good`, `
+		2 set 2024-05-06
+		1 bunchgrass 05-20 intact
+		2 bunchgrass 05-20 intact
+		3 bunchgrass 05-06 taken`)
+}
+
+func TestStoriesAreToldApart(t *testing.T) {
+	row := func(nest, text string) Passage { return Passage{Text: text, Line: "1", Nest: nest} }
+	got := sum(read([]Passage{
+		row("1", "grass set 5/6 | 5/20 ok | 6/3 gone"), row("2", "yucca set 5/7 | 5/20 ok"), row("3", "grass set 5/7 | 5/20 ok | 6/3 ok"),
+	}, false))
+	want := "1 set \n 1 bunchgrass 05-20 intact 06-03 taken\n 2 yucca 05-20 intact 06-03?2\n 3 bunchgrass 05-20 intact 06-03 intact\n"
+	if got != want {
+		t.Errorf("the stories tell\n%s\nnot\n%s", got, want)
+	}
+}

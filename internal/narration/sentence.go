@@ -23,7 +23,11 @@ func (r *teller) understand(x *say) {
 		r.now.topic = beltTopic
 		return
 	}
-	if a, b := r.settingThenCheck(x); b != nil {
+	a, b := r.settingThenCheck(x)
+	if b == nil && r.ofStory(x) != nil {
+		a, b = r.storyParts(x)
+	}
+	if b != nil {
 		r.understand(a)
 		r.understand(b)
 		return
@@ -35,7 +39,7 @@ func (r *teller) understand(x *say) {
 		r.now.belt.open = false
 	}
 	parts := r.lineParts(x)
-	told := false
+	told := r.coverAlone(x)
 	for i := range parts {
 		told = r.part(x, &parts[i]) || told
 	}
@@ -79,25 +83,32 @@ func (r *teller) settingThenCheck(x *say) (a, b *say) {
 		left.items, right.items = x.items[:i], x.items[i:]
 		left.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from >= at })
 		right.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from < at })
-		for _, y := range []*say{&left, &right} {
-			y.day, y.days, y.set, y.check = 0, 0, false, false
-			for _, it := range y.items {
-				switch {
-				case it.is == aDay && it.day.Day != 0 && it.day.Day != y.day:
-					y.day = it.day.Day
-					y.days++
-				case it.is == aSetting:
-					y.set = true
-				case it.is == aCheck:
-					y.check = true
-				}
-			}
-		}
+		left.recount()
+		right.recount()
 		if left.days == 1 && right.days == 1 {
 			return &left, &right
 		}
 	}
 	return nil, nil
+}
+
+// recount settles what a part of a sentence holds.
+func (x *say) recount() {
+	x.day, x.days, x.set, x.check = 0, 0, false, false
+	for _, it := range x.items {
+		switch {
+		case it.is == aDay && it.day.Day != 0 && it.day.Day != x.day:
+			x.day = it.day.Day
+			x.days++
+		case it.is == aSetting:
+			x.set = true
+		case it.is == aCheck:
+			x.check = true
+		}
+	}
+	if x.days > 1 {
+		x.day = 0
+	}
 }
 
 // A linePart is a piece of a sentence that speaks of the same lines.
@@ -531,7 +542,10 @@ func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause,
 	}
 	if covers == 1 && !slices.ContainsFunc(refs, func(c clause) bool { return true }) {
 		for _, it := range p.items {
-			if it.is == aCover {
+			switch own := r.ofStory(x); {
+			case it.is == aCover && own != nil:
+				say(fact{is: coverFact, nests: own, cover: it.cover})
+			case it.is == aCover:
 				say(fact{is: coverFact, who: allOfThem, cover: it.cover})
 			}
 		}
@@ -540,7 +554,7 @@ func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause,
 		say(fact{is: siteFact, text: s})
 	}
 	if day != 0 && enough && (told || p.named && (x.set || x.days == 1) || x.set && x.days == 1) {
-		say(fact{is: setFact, day: day, strict: x.set})
+		say(fact{is: setFact, nests: r.ofStory(x), day: day, strict: x.set})
 		r.now.day, r.now.setting = day, true
 	}
 	r.now.topic = setTopic
@@ -739,7 +753,7 @@ func (r *teller) add(f fact, lines []string) {
 // Gone."
 func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date) bool {
 	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0) {
-		c := clause{ref: item{is: someNests, list: r.now.nest, marked: true}, pieces: [][2]int{{p.from, p.to}}, joined: -1}
+		c := clause{ref: item{is: someNests, from: p.from, to: p.from, list: r.now.nest, marked: true}, pieces: [][2]int{{p.from, p.to}}, joined: -1}
 		if r.payload(x, p.from, p.to) || x.days > 0 {
 			return r.clauseSaid(x, p, lines, []clause{c}, day)
 		}

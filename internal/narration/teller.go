@@ -74,7 +74,7 @@ type fact struct {
 	is     factKind
 	line   string
 	who    selector
-	nests  []string
+	nests  []string // of which it is told; of a day of setting, those it is told of alone
 	count  int
 	day    survey.Date
 	weeks  int // of a look whose day is told by the plan alone: 2, 4
@@ -161,10 +161,13 @@ func (r *teller) enterLine(k int, passage *int) {
 			r.lineNames[p.Line] = true
 		}
 	}
+	if p.Nest != "" && l.first {
+		r.beginStory(p, l)
+	}
 	if l.header == chatHeader || l.header == mailHeader {
 		r.now.said, r.now.fixing, r.now.visit, r.now.topic, r.now.nest = false, false, 0, noTopic, nil
 	}
-	if l.gap {
+	if l.gap && p.Nest == "" {
 		r.now.columns, r.now.rows = nil, nil
 		r.now.said, r.now.nest = r.now.said && p.Line != "", nil
 	}
@@ -274,6 +277,9 @@ func (r *teller) tell(s *sentence) {
 		r.now.nest = nil
 	}
 	r.days(x)
+	if own := r.ofStory(x); own != nil {
+		r.about(own, s.line, true)
+	}
 	for _, it := range x.items {
 		switch it.is {
 		case aVisit:
@@ -424,7 +430,7 @@ func (r *teller) opens(x *say) bool {
 	return strings.TrimSpace(r.text[l.from+l.head:x.from]) == "" || r.onlyDays(x) && x.from-l.from < 40
 }
 
-// onlyDays tells whether a sentence is a day and nothing else.
+// onlyDays tells whether a sentence is a day and nothing else but perhaps one word.
 func (r *teller) onlyDays(x *say) bool {
 	at := x.from
 	rest := ""
@@ -436,7 +442,8 @@ func (r *teller) onlyDays(x *say) bool {
 		at = it.to
 	}
 	rest += r.text[at:x.to]
-	return len(strings.Fields(plainLetters(rest))) <= 1
+	n := len(strings.Fields(plainLetters(rest)))
+	return n == 0 || n == 1 && r.ofStory(x) == nil // "5/20 lopsided" in the story of a nest
 }
 
 // plainLetters leaves the words of a text.

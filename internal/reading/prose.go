@@ -88,6 +88,9 @@ func (r *reader) passagesOf(g *grid) []passage {
 			out = append(out, r.groupPassages(b)...)
 			r.use(b, "told")
 			headed = true
+		case r.story(b) != nil:
+			out = append(out, r.storyPassages(b, r.story(b))...)
+			headed = true
 		case b.kind == nestTable || b.kind == visitTable || b.kind == beltTable || b.kind == siteTable || b.kind == lineTable:
 			headed = headed || len(b.heads) > 0
 		}
@@ -246,7 +249,7 @@ func (r *reader) hearTold() {
 	whole := map[int]int{} // by grid: nests told in full
 	for _, l := range t.account.Lines {
 		for _, n := range l.Nests {
-			if len(l.Problems) == 0 && len(n.Unclear) == 0 && len(n.Looks) > 0 && n.Cover != "" && l.SetOn != 0 {
+			if len(l.Problems) == 0 && len(n.Unclear) == 0 && len(n.Looks) > 0 && n.Cover != "" && l.Set() {
 				whole[t.gridOf(n.At)]++
 			}
 		}
@@ -272,9 +275,9 @@ func (r *reader) hearTold() {
 			return true
 		}
 		if !tables {
-			return len(l.Nests) == 0 && len(whole) > 0 && len(l.Problems) == 1 || !r.hasChecks(l) && l.SetOn == 0
+			return len(l.Nests) == 0 && len(whole) > 0 && len(l.Problems) == 1 || !r.hasChecks(l) && !l.Set()
 		}
-		return len(l.Problems) > 0 || !r.hasChecks(l) || l.SetOn == 0 || len(l.Nests) < 3
+		return len(l.Problems) > 0 || !r.hasChecks(l) || !l.Set() || len(l.Nests) < 3
 	})
 	t.account.Belts = slices.DeleteFunc(t.account.Belts, func(b *narration.Belt) bool { return t.blocks[t.gridOf(b.At)] == nil })
 }
@@ -379,6 +382,10 @@ func (r *reader) toldLine(t *told, l *narration.Line, sink Sink) {
 		season = set.Year()
 	}
 	for _, n := range l.Nests {
+		set := set
+		if n.SetOn != 0 {
+			set = n.SetOn
+		}
 		r.rows++
 		row := &Row{
 			At: t.place(n.At), Ranch: r.ranchFrom(sc, l.Name), Site: site, Season: orYear(season, r.opt.Season), Line: l.Name, Nest: n.Number,
