@@ -87,7 +87,7 @@ const checkDays = 4
 
 // account settles what the facts say together.
 func (r *teller) account(silence bool) *Account {
-	a := &Account{Belts: r.belts, Unused: r.unused, StepFt: r.step, Width: r.width}
+	a := &Account{Belts: r.belts, Unused: r.unused, StepFt: r.step.only(), Width: r.width.only()}
 	byLine := map[string][]fact{}
 	var order []string
 	redo := map[string]bool{}

@@ -13,6 +13,7 @@ type Belt struct {
 	Line    string
 	Length  lexicon.Measure // zero where it is not told
 	WidthFt float64         // 0 where it is not told
+	StepFt  float64         // of who counted it; 0 where it is not told before
 	Counts  map[survey.Substrate]int
 	At      Span
 }
@@ -22,7 +23,27 @@ type beltTalk struct {
 	open   bool // the talk is of clumps
 	length lexicon.Measure
 	width  float64
+	step   float64
 	unit   float64 // feet of the unit in which the last length was told; 0 for steps
+}
+
+// A told size is one that holds for all belts, if no other is told.
+type toldSize struct {
+	ft    float64
+	other bool
+}
+
+func (t *toldSize) tell(ft float64) {
+	t.other = t.other || t.ft != 0 && t.ft != ft
+	t.ft = ft
+}
+
+// only is the one size that was told; 0 where there is none or several.
+func (t *toldSize) only() float64 {
+	if t.other {
+		return 0
+	}
+	return t.ft
 }
 
 // beltSaid takes what a sentence tells of belts: steps, widths, lengths and counts. It returns false where the sentence is
@@ -55,8 +76,38 @@ func (r *teller) beltSaid(x *say) bool {
 	if len(x.states) > 0 && !r.hasLength(x) {
 		return false
 	}
+	if r.uncounted(x, pairs) {
+		r.unused = append(r.unused, r.span(x.from, x.to))
+		return true
+	}
 	r.beltsIn(x, pairs)
 	return true
+}
+
+// uncounted tells whether a number stands in the row of counts beside one word that is no cover we know: "20 grass, 5
+// wolfwort".
+func (r *teller) uncounted(x *say, pairs []clumpPair) bool {
+	words := func(from, to int) []string { return strings.Fields(plainLetters(r.text[from:to])) }
+	for i, it := range x.items {
+		if it.is != someNests || len(it.list) != 1 || it.marked || slices.ContainsFunc(pairs, func(p clumpPair) bool { return p.item == i }) {
+			continue
+		}
+		from, to := x.from, x.to
+		if i > 0 {
+			from = x.items[i-1].to
+		}
+		if i+1 < len(x.items) {
+			to = x.items[i+1].from
+		}
+		before, behind := words(from, it.from), words(it.to, to)
+		switch front := pairs[0].at == x.items[pairs[0].item].from; {
+		case front && len(behind) == 1 && len(behind[0]) > 2 && i > pairs[0].item:
+			return true
+		case !front && len(before) == 1 && len(before[0]) > 2 && len(behind) == 0 && i < pairs[len(pairs)-1].item:
+			return true
+		}
+	}
+	return false
 }
 
 // A clumpPair is a count of clumps of one cover.
@@ -64,6 +115,7 @@ type clumpPair struct {
 	cover survey.Substrate
 	n     int
 	at    int
+	item  int // that is the number
 }
 
 // clumpPairs finds counts beside covers: "31 bunch grass", "zacate 28". All of a sentence stand the same way round.
@@ -87,10 +139,10 @@ func (r *teller) clumpPairs(x *say) []clumpPair {
 			k--
 		}
 		if n, ok := count(k); ok && ofClumps[strings.Join(strings.Fields(plainWord(plainLetters(r.text[x.items[k].to:it.from]))), " ")] {
-			front = append(front, clumpPair{it.cover, n, x.items[k].from})
+			front = append(front, clumpPair{it.cover, n, x.items[k].from, k})
 		}
 		if n, ok := count(i + 1); ok && strings.Trim(r.text[it.to:x.items[i+1].from], " :=,-") == "" {
-			behind = append(behind, clumpPair{it.cover, n, it.from})
+			behind = append(behind, clumpPair{it.cover, n, it.from, i + 1})
 			ends = true
 		}
 	}
@@ -153,22 +205,43 @@ func (r *teller) sizesSaid(x *say, pairs bool) (tells bool) {
 		by := at(t, a-1) == "by" || at(t, a-1) == "x" || at(t, a-1) == "por" || at(t, a-1) == "a" && at(t, a-2) == "by" || at(t, a-1) == "×"
 		switch {
 		case ft == 0 || at(t, b) == "each" || at(t, b) == "apart" || at(t, b) == "tall":
-		case ft >= 1 && ft <= 4.5 && !wide && !by && (word(stepWords, a-6, a) || word(stepWords, b, b+4)):
-			if r.step == 0 {
-				r.step = ft
+		case by && !wide && ft <= 3.5 && i > 0 && x.items[i-1].is == aMeasure && x.items[i-1].measure.Steps > 0: // "300 steps x 2.5 ft, 6 ft wide"
+			if r.widthSaid(x, i) {
+				r.step.tell(ft)
+				r.now.belt.step = ft
+				tells = true
 			}
+		case ft >= 1 && ft <= 4.5 && !wide && !by && (word(stepWords, a-6, a) || word(stepWords, b, b+4)):
+			r.step.tell(ft)
+			r.now.belt.step = ft
 			tells = true
 		case r.unitSaid(a, ft):
 			tells = true
 		case ft >= 1.5 && ft <= 30 && (wide || by && (i > 0 && x.items[i-1].is == aMeasure || pairs) || word(widthWords, a-4, a) || word(widthWords, b, b+4)):
-			if r.width == 0 {
-				r.width = ft
-			}
+			r.width.tell(ft)
 			r.now.belt.width = ft
 			tells = true
 		}
 	}
 	return tells
+}
+
+// widthSaid tells whether a sentence names a width by that word, and not by the measure at item i.
+func (r *teller) widthSaid(x *say, i int) bool {
+	for k, it := range x.items {
+		if k == i || it.is != aMeasure || it.measure.Feet == 0 {
+			continue
+		}
+		switch b := r.tokenAt(it.to); at(r.tokens, b) {
+		case "wide", "ancho", "across":
+			return true
+		case "de":
+			if at(r.tokens, b+1) == "ancho" {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // unitSaid reads "a rod is sixteen and a half feet": a measure of the country and its length.
@@ -222,7 +295,7 @@ func (r *teller) beltsIn(x *say, pairs []clumpPair) {
 				r.unused = append(r.unused, r.span(start, to))
 				break
 			}
-			r.belts = append(r.belts, &Belt{Line: l, Length: length, WidthFt: width, Counts: counts, At: r.span(start, to)})
+			r.belts = append(r.belts, &Belt{Line: l, Length: length, WidthFt: width, StepFt: r.now.belt.step, Counts: counts, At: r.span(start, to)})
 		}
 		if len(lines) == 0 {
 			r.unused = append(r.unused, r.span(start, to))
@@ -314,11 +387,12 @@ func (r *teller) lengthBy(x *say) {
 		if known && v*unit > 30 {
 			r.now.belt.length = lexicon.Measure{Feet: v * unit}
 		}
+		if steps && known2 && v2*unit2 <= 3.5 { // of steps, or a width: see sizesSaid
+			return
+		}
 		if known2 && v2*unit2 >= 1.5 && v2*unit2 <= 30 {
 			r.now.belt.width = v2 * unit2
-			if r.width == 0 {
-				r.width = v2 * unit2
-			}
+			r.width.tell(v2 * unit2)
 		}
 		return
 	}

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tussock/internal/lexicon"
+	"tussock/internal/survey"
 )
 
 // A Passage is one piece of text as it stands in a file: a line, a cell, a cell of a calendar.
@@ -35,6 +36,8 @@ type Span struct{ Passage, From, To int }
 
 // A Document is a text cut into messages and sentences, with the days named in it.
 type Document struct {
+	Known     map[string]bool             // names of lines, in capitals, that are known from elsewhere
+	Covers    map[string]survey.Substrate // of words that a key of the batch explains
 	lex       *lexicon.Lexicon
 	passages  []Passage
 	text      string

@@ -361,6 +361,9 @@ func (sc *scanner) line(i int) int {
 	if n := sc.namedLine(i); n > 0 {
 		return n
 	}
+	if n := sc.bareLine(i); n > 0 {
+		return n
+	}
 	switch {
 	case lineWords[w]:
 		k := i + 1
@@ -494,6 +497,24 @@ func (sc *scanner) namedLine(i int) int {
 		list, n = append(list, t[j].word), j+2-i
 	}
 	return sc.add(i, n, item{is: aLine, list: list})
+}
+
+// bareLine reads the bare name of a line that is known from elsewhere at the head of a piece, before a count or a mark: "Bench
+// 290 steps, 31 grass".
+func (sc *scanner) bareLine(i int) int {
+	t := sc.t
+	if len(sc.Known) == 0 || t[i].kind != letters || i > 0 && t[i-1].kind != mark && t[i-1].kind != lineEnd {
+		return 0
+	}
+	n := 1
+	for i+n < len(t) && t[i+n].glued && t[i+n].kind != mark {
+		n++
+	}
+	name := strings.ToUpper(sc.text[t[i].from:t[i+n-1].to])
+	if !sc.Known[name] || i+n >= len(t) || t[i+n].kind == letters {
+		return 0
+	}
+	return sc.add(i, n, item{is: aLine, list: []string{name}})
 }
 
 // visit reads which check of the season is spoken of: "first look", "segunda vuelta", "2 wk", "four week check".

@@ -162,3 +162,31 @@ func TestStoriesAreToldApart(t *testing.T) {
 		t.Errorf("the stories tell\n%s\nnot\n%s", got, want)
 	}
 }
+
+func TestBelts(t *testing.T) {
+	tests := []struct{ text, want string }{
+		{"Line 1: strip 300 steps x 2½ ft, 6 ft wide, grass 18, yucca 6", "belt 1 300 steps 0 ft by 6: bunchgrass 18 yucca 6"},
+		{"Line 1: strip 300 steps x 3 ft, grass 18, yucca 6", "belt 1 300 steps 0 ft by 0: bunchgrass 18 yucca 6"},
+		{"Belts, taped: line 3 500 x 6 ft, 26 grass, 11 yucca. Line 4 450 x 6 ft, 18 grass, 15 yucca.", "belt 3 0 steps 500 ft by 6: bunchgrass 26 yucca 11\nbelt 4 0 steps 450 ft by 6: bunchgrass 18 yucca 15"},
+		{"The vara is 2.75 feet. Belt on line 2: 200 varas, 2 varas wide, grass 33, yucca 5", "belt 2 0 steps 550 ft by 5.5: bunchgrass 33 yucca 5"},
+		{"Line 1: 250 steps, 6 ft wide: grass 18, wolfwort 4, yucca 6", ""},
+		{"Line 1: 250 steps, 6 ft wide: 18 grass, 4 wolfwort, 6 yucca", ""},
+		{"Lines 1 and 2: 250 steps, 6 ft wide: grass 18, yucca 6", ""},
+	}
+	for _, tt := range tests {
+		a := account(tt.text, false)
+		if got := strings.TrimSpace(sum(&Account{Belts: a.Belts})); got != tt.want {
+			t.Errorf("%q tells %q, not %q", tt.text, got, tt.want)
+		}
+		if tt.want == "" && len(a.Unused) == 0 {
+			t.Errorf("%q vanishes", tt.text)
+		}
+	}
+}
+
+func TestTwoStepsAreNotMixed(t *testing.T) {
+	a := account("My step is 2.5 feet. Belt on line 1: 200 steps, 6 ft wide, 20 grass.\nHis step is 2.8 feet. Belt on line 2: 200 steps, 6 ft wide, 20 grass.", false)
+	if len(a.Belts) != 2 || a.Belts[0].StepFt != 2.5 || a.Belts[1].StepFt != 2.8 || a.StepFt != 0 {
+		t.Errorf("two steps: %v and %v, for all %v", a.Belts[0].StepFt, a.Belts[1].StepFt, a.StepFt)
+	}
+}

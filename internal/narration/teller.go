@@ -27,8 +27,8 @@ type teller struct {
 	facts  []fact
 	belts  []*Belt
 	unused []Span
-	step   float64
-	width  float64
+	step   toldSize
+	width  toldSize
 
 	eggsAt []stateAt // of the sentence being read
 	now    context
@@ -115,7 +115,7 @@ func (d *Document) Read(resolve func(d lexicon.Date, near survey.Date, at Span) 
 	r := d.teller(resolve)
 	r.tellAll()
 	r.learn()
-	r.facts, r.belts, r.unused, r.now = nil, nil, nil, context{}
+	r.facts, r.belts, r.unused, r.now, r.step, r.width = nil, nil, nil, context{}, toldSize{}, toldSize{}
 	r.tellAll()
 	return r.account(silence)
 }
@@ -124,6 +124,12 @@ func (d *Document) teller(resolve func(d lexicon.Date, near survey.Date, at Span
 	r := &teller{
 		Document: d, resolve: resolve, lineNames: map[string]bool{}, namedLines: map[string]bool{}, idLines: map[string]bool{}, ownUnits: map[string]float64{"rod": 16.5, "rods": 16.5},
 		ownCovers: map[string]survey.Substrate{}, nests: map[string]map[string]bool{},
+	}
+	for name := range d.Known {
+		r.lineNames[name] = true
+	}
+	for word, cover := range d.Covers {
+		r.ownCovers[word] = cover
 	}
 	r.prepare()
 	return r
@@ -182,7 +188,7 @@ func (r *teller) prepare() {
 		switch {
 		case lineWords[t[i].word] && strings.HasPrefix(t[i].word, "l") && t[i].word[len(t[i].word)-1] == 'a':
 			r.feminine = true
-		case t[i].word == "line" && i > 0 && t[i-1].kind == letters && !noName[t[i-1].word] && len(t[i-1].word) > 2 && !(i+1 < len(t) && (t[i+1].kind == digits || numbersLine(t, i+1))):
+		case t[i].word == "line" && i > 0 && t[i-1].kind == letters && !noName[t[i-1].word] && !countVerbs[t[i-1].word] && len(t[i-1].word) > 2 && !(i+1 < len(t) && (t[i+1].kind == digits || numbersLine(t, i+1))):
 			named[t[i-1].word]++
 		}
 		if t[i].kind == digits && i+2 < len(t) && t[i+1].word == "-" && t[i+1].glued && t[i+2].glued && t[i+2].kind == digits && !(i+3 < len(t) && t[i+3].glued && (t[i+3].word == "-" || t[i+3].word == "/")) && !(i > 0 && t[i].glued && t[i-1].kind == mark && t[i-1].word != "(") {

@@ -50,6 +50,7 @@ func (r *reader) gatherTold() {
 	}
 	r.told = t
 	t.doc = narration.NewDocument(r.lex, passages)
+	t.doc.Covers = r.keyedCovers()
 	dates, at := t.doc.Dates()
 	for i, d := range dates {
 		p := t.places[at[i].Passage]
@@ -523,7 +524,10 @@ func (r *reader) toldBelt(t *told, account *narration.Account, b *narration.Belt
 			width = br.askSize("width")
 		}
 	}
-	step := account.StepFt
+	step := b.StepFt
+	if step == 0 {
+		step = account.StepFt
+	}
 	if step == 0 {
 		if f := from(func(f *facts) bool { return f.step > 0 }); f != nil {
 			step = f.step

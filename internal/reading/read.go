@@ -60,7 +60,6 @@ type reader struct {
 	texts       map[string]string
 	coverHeads  map[string]survey.Substrate // headings of counts that a key explains
 	turnedLines map[string]string           // by place: the line a turned table stands under
-	lineNames   map[string]bool             // of all nests, in capitals
 	corrections []correcting
 	batchStep   float64
 	batchWidth  float64
