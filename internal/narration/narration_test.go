@@ -3,6 +3,7 @@ package narration
 import (
 	"fmt"
 	"strings"
+	"sync"
 	"testing"
 
 	"tussock/internal/lexicon"
@@ -24,8 +25,10 @@ func account(text string, silence bool) *Account {
 	return read(passages, silence)
 }
 
+var dictionary = sync.OnceValue(lexicon.New)
+
 func read(passages []Passage, silence bool) *Account {
-	return NewDocument(lexicon.New(), passages).Read(func(d lexicon.Date, _ survey.Date, _ Span) survey.Date { return d.On(false, 2024) }, silence)
+	return NewDocument(dictionary(), passages).Read(func(d lexicon.Date, _ survey.Date, _ Span) survey.Date { return d.On(false, 2024) }, silence)
 }
 
 // sum writes an account down in short: a line a nest, with question marks for what is open.
