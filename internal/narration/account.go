@@ -183,7 +183,9 @@ func (r *teller) setNests(l *Line, facts []fact) {
 		}
 	}
 	if len(list) == 0 { // those of which something was told, if they are numbered without a gap
-		list = mentioned(facts)
+		if list = mentioned(facts); gaps(list) {
+			list = nil
+		}
 	} else {
 		l.counted = true
 		for _, n := range mentioned(facts) {
@@ -199,6 +201,17 @@ func (r *teller) setNests(l *Line, facts []fact) {
 		}
 		l.Nests = append(l.Nests, &Nest{Number: n, At: own})
 	}
+}
+
+// gaps tells whether numbers of nests leave some out, so that there may be others of which nothing was told.
+func gaps(list []string) bool {
+	most := 0
+	for _, n := range list {
+		if v, err := strconv.Atoi(n); err == nil {
+			most = max(most, v)
+		}
+	}
+	return most > len(list)
 }
 
 // mentioned lists the nests of which a check is told.

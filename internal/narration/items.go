@@ -130,7 +130,7 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 			covers = append(covers, item{is: aCover, from: a, to: from + tokens[i].To, cover: own})
 			continue
 		}
-		if mark, n := sc.lex.PhraseAt(words, i); n > 0 && tellsState(mark, words[i:i+n]) && !crosses(words[i:i+n]) && !(n == 1 && (words[i] == "there" && sc.placeThere(a) || sc.isName(a))) {
+		if mark, n := sc.lex.PhraseAt(words, i); n > 0 && tellsState(mark, words[i:i+n]) && !crosses(words[i:i+n]) && !(n == 1 && (words[i] == "there" && sc.placeThere(a) || sc.isName(a))) && !sc.leadsToCover(words, i+n-1) {
 			sc.states = append(sc.states, stateAt{a, from + tokens[i+n-1].To})
 			i += n - 1
 			continue
@@ -141,6 +141,15 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 		}
 	}
 	return covers
+}
+
+// leadsToCover tells whether the word at i leads to a cover, as in "all in grass".
+func (sc *scanner) leadsToCover(words []string, i int) bool {
+	if words[i] != "in" && words[i] != "en" || i+1 == len(words) {
+		return false
+	}
+	_, n := sc.lex.CoverAt(words, i+1)
+	return n > 0
 }
 
 // inDay tells whether a place lies within a day.
@@ -460,7 +469,7 @@ func (sc *scanner) lineList(k int, plural bool) (list []string, n int) {
 			j++
 		}
 		next, m := one(j)
-		if m == 0 || j == k+n {
+		if m == 0 || j == k+n || sc.is(j+m, "nests", "nest", "nidos", "nido", "each", "apiece", "cada") { // "lines 1 and 2, eight nests on each"
 			break
 		}
 		a, err1 := strconv.Atoi(list[len(list)-1])

@@ -193,3 +193,63 @@ func TestTwoStepsAreNotMixed(t *testing.T) {
 		t.Errorf("two steps: %v and %v, for all %v", a.Belts[0].StepFt, a.Belts[1].StepFt, a.StepFt)
 	}
 }
+
+func TestDiary(t *testing.T) {
+	tells(t, `May 6. Set lines 1 and 2, four nests on each, odd ones in grass and even in pear.
+May 20. Line 1 all there but 3 and 4 gone. Line 2 lost 2.
+June 3. Line 1, all the rest fine except 1, a cow stepped on it.`, `
+		1 set 2024-05-06
+		1 bunchgrass 05-20 intact 06-03 trampled
+		2 prickly pear 05-20 intact 06-03 intact
+		3 bunchgrass 05-20 taken
+		4 prickly pear 05-20 taken
+		2 set 2024-05-06
+		1 bunchgrass 05-20?2
+		2 prickly pear 05-20 taken
+		3 bunchgrass 05-20?2
+		4 prickly pear 05-20?2`)
+	tells(t, `linea 2 puesta el 6 de mayo, nidos 1 al 3 en zacate
+20 de mayo: todos bien menos el 3, comido
+3 de junio: los demas bien`, `
+		2 set 2024-05-06
+		1 bunchgrass 05-20 intact 06-03 intact
+		2 bunchgrass 05-20 intact 06-03 intact
+		3 bunchgrass 05-20 taken`)
+}
+
+func TestMailIsReadInTheOrderOfItsDays(t *testing.T) {
+	tells(t, `Sent: June 3, 2024
+Line 1 today: all fine but 2, which is gone.
+
+Sent: May 6, 2024
+Put out line 1 today, nests 1 to 2 in grass.
+
+Sent: May 21, 2024
+Looked at line 1 yesterday, everything fine.`, `
+		1 set 2024-05-06
+		1 bunchgrass 05-20 intact 06-03 intact
+		2 bunchgrass 05-20 intact 06-03 taken`)
+}
+
+func TestCorrections(t *testing.T) {
+	tells(t, `Line 1, set May 6, nests 1 to 2 in grass.
+May 20: 1 good, 2 gone. Correction: 2 was not gone, it was fine.`, `
+		1 set 2024-05-06
+		1 bunchgrass 05-20 intact
+		2 bunchgrass 05-20 intact`)
+}
+
+// What does not hold together is asked about, and never settled by a guess.
+func TestDoubt(t *testing.T) {
+	tests := []struct{ name, text, want string }{
+		{"a nest left out", "Line 1, set May 6, nests 1 to 2 in grass.\nMay 20: 1 good.", "1 set 2024-05-06\n1 bunchgrass 05-20 intact\n2 bunchgrass 05-20?2"},
+		{"a nest beyond the number", "Line 1, set May 6, nests 1 to 2 in grass.\nMay 20: all good but 9.", "1 set 2024-05-06\n!5 9\n1 bunchgrass 05-20 intact\n2 bunchgrass 05-20 intact"},
+		{"two days of setting", "Line 1, set May 6, one nest in grass.\nLine 1, set May 7.\nMay 20: all good.", "1 set 2024-05-06\n!6 \n1 bunchgrass 05-20 intact"},
+		{"two things on one day", "Line 1, set May 6, nests 1 to 1 in grass.\nMay 20: nest 1 gone. May 20: nest 1 good.", "1 set 2024-05-06\n1 bunchgrass 05-20 taken 05-20?1"},
+		{"an unknown word", "Line 1, set May 6, nests 1 to 2, all in grass.\nLooked at line 1 on May 20, all good except 2 was hexed.", "1 set 2024-05-06\n1 bunchgrass 05-20 intact\n2 bunchgrass 05-20?0"},
+		{"only losses named", "Line 1, set May 6, in grass.\nMay 20: nests 3 and 4 gone.", "1 set\n!4"},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) { tells(t, tt.text, tt.want) })
+	}
+}

@@ -429,6 +429,9 @@ func (r *teller) areNests(x *say, p *linePart, i int, lines []string) bool {
 	if len(lines) == 0 {
 		return it.marked && strings.ContainsAny(r.text[it.from:it.from+1], "nN#") // "nest 4" without a line: asked about
 	}
+	if i > 0 && p.items[i-1].is == aBut && strings.TrimSpace(r.text[p.items[i-1].to:it.from]) == "" { // "all good but 9"
+		return true
+	}
 	known := true
 	for _, l := range lines {
 		set := r.nests[l]
