@@ -52,9 +52,11 @@ import (
 	"io/fs"
 	"log/slog"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
+	"golang.org/x/sync/semaphore"
 
 	"tussock/internal/account"
 	"tussock/internal/postgres"
@@ -70,8 +72,9 @@ type Config struct {
 	Now     func() time.Time
 	// Dev reads the templates from the folder web for each page shown, where there is such a folder.
 	Dev bool
-	// Secure says that browsers reach us over https: cookies are then sent over https alone.
-	Secure bool
+	// URL is the address that people type, without a slash at the end; "" is where serve listens unless told otherwise. Links
+	// that leave a page begin with it, and never with what a request says of itself. Over https, cookies are sent over https alone.
+	URL string
 	// TrustedProxies are the addresses or networks whose X-Real-IP and X-Forwarded-Proto are believed; none by default.
 	TrustedProxies []string
 	Log            *slog.Logger
@@ -82,7 +85,7 @@ type Config struct {
 const (
 	formBody   = 256 << 10
 	uploadBody = 25 << 20
-	scanBody   = 13 << 20 // a picture of a filled sheet
+	photosBody = 36 << 20 // photos of filled sheets
 )
 
 type server struct {
@@ -91,10 +94,11 @@ type server struct {
 	views   *views
 	book    *words.Book
 	printer *print.Printer
-	takes   postgres.Pace // of files, by member
-	asks    postgres.Pace // of programs, by token
-	wide    []route       // those that may have more than a form's body
-	spare   []byte        // the error page that stands by where rendering itself fails
+	takes   postgres.Pace       // of files, by member
+	asks    postgres.Pace       // of programs, by token
+	wide    []route             // those that may have more than a form's body
+	readers *semaphore.Weighted // of photos of sheets
+	spare   []byte              // the error page that stands by where rendering itself fails
 }
 
 // New returns the application with every route. It fails where a template does not parse.
@@ -119,14 +123,23 @@ func (s *server) app() *fiber.App {
 	return app
 }
 
+// usualURL is where serve listens unless told otherwise.
+const usualURL = "http://127.0.0.1:8080"
+
+// secure tells whether browsers reach us over https.
+func (s *server) secure() bool { return strings.HasPrefix(s.URL, "https://") }
+
 func newServer(cfg Config) (*server, error) {
+	if cfg.URL == "" {
+		cfg.URL = usualURL
+	}
 	if cfg.Now == nil {
 		cfg.Now = time.Now
 	}
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &server{Config: cfg, takes: takesPace, asks: asksPace}
+	s := &server{Config: cfg, takes: takesPace, asks: asksPace, readers: semaphore.NewWeighted(photoReaders)}
 	var files fs.FS = web.FS
 	if _, err := os.Stat("web/templates"); cfg.Dev && err == nil {
 		files = os.DirFS("web")

@@ -99,7 +99,7 @@ func (tx *Tx) Uploads(ranch access.ID) ([]Upload, error) {
 		return nil, err
 	}
 	var list []Upload
-	err := tx.rows(&list, uploadColumns+" AND u.ranch_id = @ranch ORDER BY u.sent_at DESC, u.id", map[string]any{"ranch": ranch})
+	err := tx.rows(&list, uploadColumns+" AND u.ranch_id = @ranch ORDER BY u.seq DESC", map[string]any{"ranch": ranch})
 	return list, err
 }
 
@@ -164,7 +164,7 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	if err := read.arguments(args); err != nil {
 		return "", false, err
 	}
-	for _, statement := range []string{
+	for _, statement := range []statement{
 		`INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, replaces, open_count, open_kinds)
 		 VALUES (@coop, @ranch, @id, @season, @me, @now, @replaces, @open, @open_kinds)`,
 		`INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data)
@@ -252,7 +252,7 @@ func (tx *Tx) Reread(id access.ID, r Reading) error {
 	if err := r.arguments(args); err != nil {
 		return err
 	}
-	for _, statement := range []string{
+	for _, statement := range []statement{
 		`UPDATE tussock.upload SET season = @season, open_count = @open, open_kinds = @open_kinds
 		 WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id`,
 		`UPDATE tussock.reading SET nests = @nests, belts = @belts, refused = @refused, answers = @answers, undone = @undone, settings = @settings
@@ -262,7 +262,7 @@ func (tx *Tx) Reread(id access.ID, r Reading) error {
 			return err
 		}
 	}
-	for _, table := range []string{"nest", "belt", "site"} {
+	for _, table := range []statement{"nest", "belt", "site"} {
 		if _, err := tx.exec("DELETE FROM tussock."+table+" WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id", args); err != nil {
 			return err
 		}
@@ -373,7 +373,7 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	err := tx.rows(&rows, `SELECT u.ranch_id AS ranch, r.name AS ranch_name, u.season, u.sent_at, u.state, u.open_count AS open, u.open_kinds
 		FROM tussock.upload u JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 		WHERE u.coop_id = @coop AND (@season = 0 OR u.season = @season)
-		ORDER BY r.name, u.season DESC, u.sent_at DESC`, map[string]any{"season": season})
+		ORDER BY r.name, u.season DESC, u.seq DESC`, map[string]any{"season": season})
 	if err != nil {
 		return nil, err
 	}

@@ -420,7 +420,7 @@ func (r *reader) toldLook(t *told, row *Row, k narration.Look) {
 			return r.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", r.Quoted(g.Words[:min(4, len(g.Words))]))
 		})
 	}
-	row.Looks = append(row.Looks, Look{On: on, Mark: k.Sight.Mark, Eggs: k.Sight.Eggs, Of: k.Sight.Of, Used: true, Table: t.places[k.At.Passage].g.index, At: where})
+	row.Looks = append(row.Looks, Look{On: on, Mark: k.Sight.Mark, Eggs: k.Sight.Eggs, Of: k.Sight.Of, Used: true, At: where})
 }
 
 // lineProblem says why a line cannot be read.
@@ -440,7 +440,7 @@ func (r *reader) lineProblem(l *narration.Line, p narration.Problem) string {
 func (r *reader) askTold(t *told, l *narration.Line, n *narration.Nest, row *Row, u narration.Unclear) {
 	where := t.place(u.At)
 	name := r.Voice.Nest(&survey.Nest{Transect: l.Name, Number: n.Number})
-	look := Look{On: u.On, Eggs: -1, Used: true, Table: t.places[u.At.Passage].g.index, At: where}
+	look := Look{On: u.On, Eggs: -1, Used: true, At: where}
 	p := inquiry.Prompt{Weight: inquiry.MustAnswer}
 	word := lexicon.Words(u.Text)
 	switch {
