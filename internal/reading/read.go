@@ -99,6 +99,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	if err := r.loadAll(books); err != nil {
 		return nil, err
 	}
+	r.lendHeads()
 	r.explained()
 	r.readKeys()
 	for _, b := range r.blocks {
