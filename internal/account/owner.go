@@ -1,6 +1,7 @@
 package account
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -24,10 +25,54 @@ func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	for _, l := range keepers {
 		letters = append(letters, s.keeperLetter(l))
 	}
+	changes, err3 := s.db.RosterLetters(ctx)
+	letters = append(letters, s.rosterLetters(changes)...)
 	for _, l := range letters {
 		s.later(l)
 	}
-	return len(letters), errors.Join(err, err2)
+	return len(letters), errors.Join(err, err2, err3)
+}
+
+// rosterLetters writes one letter a reader for all that was changed about their ranches.
+func (s *Service) rosterLetters(list []postgres.RosterLetter) (letters []mail.Letter) {
+	type key struct{ email, cooperative string }
+	var order []key
+	en, es := map[key]string{}, map[key]string{}
+	for _, l := range list {
+		k := key{l.Email, l.Cooperative}
+		if !slices.Contains(order, k) {
+			order = append(order, k)
+		}
+		said, dicho := changed(l)
+		en[k], es[k] = en[k]+"  "+said+"\n", es[k]+"  "+dicho+"\n"
+	}
+	for _, k := range order {
+		letters = append(letters, mail.Letter{To: k.email, Subject: "Tussock: a change about your ranch / un cambio en su rancho", Text: fmt.Sprintf(
+			"In %s:\n\n%s\nIt counts from the next season that opens. A season that has opened goes on as it was. If it is not right, speak with the coordinator. All members can read every change on the page “Changes”.\n\n"+
+				"En %s:\n\n%s\nCuenta desde la próxima temporada que se abra. La temporada que ya se abrió sigue como estaba. Si no está bien, hable con la coordinación. Todos pueden leer cada cambio en la página «Cambios».\n\n%s/changes\n",
+			k.cooperative, en[k], k.cooperative, es[k], s.url)})
+	}
+	return letters
+}
+
+// changed says what was changed.
+func changed(l postgres.RosterLetter) (en, es string) {
+	by, por := cmp.Or(l.By, "The server"), cmp.Or(l.By, "El servidor")
+	switch l.Kind {
+	case postgres.RanchRenamed:
+		return fmt.Sprintf("%s changed the name of %s to %s.", by, l.Was, l.Became), fmt.Sprintf("%s cambió el nombre de %s a %s.", por, l.Was, l.Became)
+	case postgres.RanchMoved:
+		return fmt.Sprintf("%s moved %s from %s to %s.", by, l.Ranch, cmp.Or(l.Was, "no area"), cmp.Or(l.Became, "no area")),
+			fmt.Sprintf("%s pasó %s de %s a %s.", por, l.Ranch, cmp.Or(l.Was, "ninguna zona"), cmp.Or(l.Became, "ninguna zona"))
+	case postgres.RanchOwner:
+		return fmt.Sprintf("%s changed the owner of %s from %s to %s.", by, l.Ranch, l.Was, l.Became), fmt.Sprintf("%s cambió el dueño de %s: antes %s, ahora %s.", por, l.Ranch, l.Was, l.Became)
+	case postgres.AreaRenamed:
+		return fmt.Sprintf("%s changed the name of the area that %s is in from %s to %s.", by, l.Ranch, l.Was, l.Became), fmt.Sprintf("%s cambió el nombre de la zona de %s: antes %s, ahora %s.", por, l.Ranch, l.Was, l.Became)
+	case postgres.AreaGrouped:
+		return fmt.Sprintf("%s put the area that %s is in into another group: from %s to %s.", by, l.Ranch, cmp.Or(l.Was, "none"), cmp.Or(l.Became, "none")),
+			fmt.Sprintf("%s cambió el grupo de la zona de %s: antes %s, ahora %s.", por, l.Ranch, cmp.Or(l.Was, "ninguno"), cmp.Or(l.Became, "ninguno"))
+	}
+	return fmt.Sprintf("%s wrote down that %s is counted: a yes on paper.", by, l.Ranch), fmt.Sprintf("%s anotó que %s se cuenta: un sí en papel.", por, l.Ranch)
 }
 
 // consentLetters writes one letter for all ranches of a reader that are asked about alike.

@@ -28,12 +28,8 @@ func TestForeignIDs(t *testing.T) {
 	far := ines.adds("Far Breaks", "Cy Far")
 	cy := ines.invites(access.Landowner, far)
 	id, _ = cy.kept(cy.sends([]sheet{{"nests.csv", plain}}))
-	var order access.ID
-	ines.does(func(tx *postgres.Tx) (err error) {
-		if order, err = tx.OrderPress(2026, postgres.PreviewKind); err != nil {
-			return err
-		}
-		_, err = tx.Invite(access.Biologist, "", "", nil)
+	ines.does(func(tx *postgres.Tx) error {
+		_, err := tx.Invite(access.Biologist, "", "", nil)
 		return err
 	})
 	ines.does(func(tx *postgres.Tx) error {
@@ -53,7 +49,7 @@ func TestForeignIDs(t *testing.T) {
 		}
 		return err
 	})
-	foreign = append(foreign, far, id, order, cy.actor.Person, ines.actor.Person)
+	foreign = append(foreign, far, id, cy.actor.Person, ines.actor.Person)
 
 	members := map[string]*member{
 		"coordinator": rosa, "landowner": ada, "hand": rosa.invites(access.Hand, mine),

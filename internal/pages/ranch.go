@@ -197,7 +197,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 // sameFooting computes the season's survival with the mix of cover that the season's bulletin is standardised to.
 func sameFooting(d *ranchData, season int) *findings.Result {
 	nests := slices.DeleteFunc(slices.Clone(d.survey.Nests), func(n survey.Nest) bool { return n.Season != season })
-	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: bulletin.Mix(d.cells, season), Predators: func(string, string, int) bool { return false }})
+	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: standardMix(d.heads, season), Predators: func(string, string, int) bool { return false }})
 }
 
 // seasonsOf lists the seasons with nests or belts, in order.

@@ -44,8 +44,8 @@ func TestRegionWorkspace(t *testing.T) {
 		}
 	}
 	// The same figures for programs, as they are described.
-	got := ruth.calls(ruth.token(), http.MethodGet, "/api/v1/bulletins/2026/models")
-	describe(t).fits(t, "/api/v1/bulletins/:season/models", got)
+	got := ruth.calls(ruth.token(), http.MethodGet, "/api/v1/bulletins/2026/cells")
+	describe(t).fits(t, "/api/v1/bulletins/:season/cells", got)
 	if got.status != http.StatusOK || !strings.Contains(got.body, "first_checks_on_day") {
 		t.Errorf("the interface gives %d %s", got.status, got.body)
 	}

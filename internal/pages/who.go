@@ -20,6 +20,7 @@ type whoPage struct {
 	Waits   []whoNewcomer // for the reader's yes
 	Offers  []whoOffer    // ranches that are handed over to the reader
 	Under   []leaveNotice // ways out under way
+	Changes []changeRow   // about the reader's ranches, of the last 30 days
 	Saved   bool          // a choice was just kept
 	Shared  bool          // a ranch was just shared by name
 	Ended   bool          // a sharing, or somebody's access, was just ended
@@ -94,6 +95,11 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	p.Under = noticesOf(p.Say, under)
+	changes, err := tx.RosterChanges(now.AddDate(0, 0, -30))
+	if err != nil {
+		return err
+	}
+	p.Changes = changesOf(p.Say, slices.DeleteFunc(changes, func(x postgres.RosterChange) bool { return !x.Mine }))
 	glad, err := tx.Welcoming()
 	if err != nil {
 		return err

@@ -23,7 +23,7 @@ func TestNewOwner(t *testing.T) {
 		neighbours[i] = boss.invites(access.Landowner, boss.adds(name, "Owner of "+name))
 		neighbours[i].kept(neighbours[i].sends([]sheet{{"nests.csv", plain}}))
 	}
-	boss.does((*postgres.Tx).VouchAll)
+	st.db.Vouch(t, boss.actor.Coop)
 	exec := func(statement string) {
 		t.Helper()
 		if _, err := st.db.Owner.Exec(context.Background(), statement); err != nil {
@@ -34,6 +34,7 @@ func TestNewOwner(t *testing.T) {
 	if got := boss.posts("/cooperative/members/" + string(ada.actor.Person) + "/remove"); got.status != http.StatusSeeOther {
 		t.Fatalf("removed: %d", got.status)
 	}
+	st.db.Vouch(t, boss.actor.Coop) // by those who are left
 	var token string
 	boss.does(func(tx *postgres.Tx) (err error) {
 		token, err = tx.Invite(access.Landowner, "Heir", "heir@example.org", []access.ID{dry})

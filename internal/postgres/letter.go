@@ -65,3 +65,31 @@ func (db *DB) KeeperLetters(ctx context.Context) ([]KeeperLetter, error) {
 	}
 	return list, translate(rows.Err())
 }
+
+// A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area.
+type RosterLetter struct {
+	Email       string
+	Cooperative string
+	Ranch       string
+	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes
+	Was, Became string
+	By          string
+}
+
+// RosterLetters returns the letters that are due, each once. For package account alone.
+func (db *DB) RosterLetters(ctx context.Context) ([]RosterLetter, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, kind, was, became, by_name FROM tussock.roster_letters()")
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []RosterLetter
+	for rows.Next() {
+		var l RosterLetter
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.Kind, &l.Was, &l.Became, &l.By); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, l)
+	}
+	return list, translate(rows.Err())
+}

@@ -25,6 +25,7 @@ type Consent struct {
 	By      string // their name; "" for somebody who has gone
 	At      time.Time
 	Through time.Time // the last day that a yes is good for, midnight in UTC
+	Paper   bool      // given on paper, and written down by a coordinator
 }
 
 // AskAgain is the day from which a yes is asked for again: three months before it would lapse.
@@ -166,14 +167,15 @@ func (tx *Tx) Consent(ranch access.ID) (Consent, error) {
 		By      string
 		GivenAt time.Time
 		Through *time.Time
+		Paper   bool
 	}
-	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.through
+	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.through, c.paper
 		FROM tussock.consent c LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.given_by
 		WHERE c.coop_id = @coop AND c.ranch_id = @ranch ORDER BY c.seq DESC LIMIT 1`, map[string]any{"ranch": ranch})
 	if err != nil || !ok {
 		return Consent{}, err
 	}
-	c := Consent{Level: row.Level, By: row.By, At: row.GivenAt}
+	c := Consent{Level: row.Level, By: row.By, At: row.GivenAt, Paper: row.Paper}
 	if row.Through != nil {
 		c.Through = *row.Through
 	}

@@ -1,7 +1,6 @@
 package postgres
 
 import (
-	"context"
 	"slices"
 	"strings"
 	"time"
@@ -170,7 +169,6 @@ func (tx *Tx) NamedSurvey(ranches []access.ID) (*survey.Data, error) {
 		return nil, err
 	}
 	roster := map[access.ID]Ranch{}
-	ids := make([]string, 0, len(ranches))
 	for _, id := range ranches {
 		at := slices.IndexFunc(named, func(s Sharing) bool { return s.Ranch == id })
 		if at < 0 {
@@ -181,23 +179,16 @@ func (tx *Tx) NamedSurvey(ranches []access.ID) (*survey.Data, error) {
 			return nil, err
 		}
 		roster[id] = Ranch{ID: id, Name: named[at].RanchName, Area: named[at].Area}
-		ids = append(ids, string(id))
 	}
-	d := &survey.Data{}
-	if len(ids) == 0 {
-		return d, nil
+	if len(roster) == 0 {
+		return &survey.Data{}, nil
 	}
-	err = native(tx.conn, func(c *pgx.Conn) error { return loadNamed(tx.ctx, c, tx.actor.Coop, ids, roster, d) })
+	from := current(tx.actor.Coop, roster, 0)
+	from.nests, from.private = "shared_nest()", false
+	var d *survey.Data
+	err = native(tx.conn, func(c *pgx.Conn) (err error) {
+		d, err = load(tx.ctx, c, from, roster)
+		return err
+	})
 	return d, err
-}
-
-func loadNamed(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, roster map[access.ID]Ranch, d *survey.Data) error {
-	const from, to = 0, 1 << 30 // all seasons
-	if err := loadNests(ctx, c, "shared_nest()", false, coop, ids, roster, from, to, d); err != nil {
-		return err
-	}
-	if err := loadBelts(ctx, c, coop, ids, roster, from, to, d); err != nil {
-		return err
-	}
-	return loadSites(ctx, c, coop, ids, roster, d)
 }

@@ -169,15 +169,13 @@ func (f *Fixture) Again(t testing.TB, a access.Actor) access.Actor {
 	return a
 }
 
-// Ranch makes a ranch and its owner, vouched for, and a landowner who is signed in.
+// Ranch makes a ranch and its owner, and a landowner who is signed in.
 func (f *Fixture) Ranch(t testing.TB, coordinator access.Actor, r postgres.Ranch) (access.ID, access.Actor) {
 	t.Helper()
 	var id access.ID
 	f.As(t, coordinator, func(tx *postgres.Tx) (err error) {
-		if id, err = tx.SaveRanch(r); err != nil {
-			return err
-		}
-		return tx.VouchAll()
+		id, err = tx.SaveRanch(r)
+		return err
 	})
 	return id, f.Member(t, coordinator, access.Landowner, "Owner of "+r.Name, id)
 }
