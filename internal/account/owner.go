@@ -6,31 +6,29 @@ import (
 	"errors"
 	"fmt"
 	"slices"
-	"time"
 
 	"tussock/internal/mail"
 	"tussock/internal/postgres"
 )
 
-// TellOwners writes the letters that owners get without asking: that a yes is to be given again or has lapsed, that they were
-// taken off a ranch, or that somebody else is to own it. It tells how many letters it handed over. Each is written once, by
-// whichever server comes first, in both tongues: which one a reader has is known of a browser alone.
+// TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
+// it, or that the roster says something else of it. It tells how many letters it handed over. Each is written once, by whichever
+// server comes first, in both languages: which one a reader has is known of a browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	if s.mail == nil {
 		return 0, nil
 	}
-	yes, err := s.db.ConsentLetters(ctx)
-	keepers, err2 := s.db.KeeperLetters(ctx)
-	letters := s.consentLetters(yes)
+	keepers, err := s.db.KeeperLetters(ctx)
+	var letters []mail.Letter
 	for _, l := range keepers {
 		letters = append(letters, s.keeperLetter(l))
 	}
-	changes, err3 := s.db.RosterLetters(ctx)
+	changes, err2 := s.db.RosterLetters(ctx)
 	letters = append(letters, s.rosterLetters(changes)...)
 	for _, l := range letters {
 		s.later(l)
 	}
-	return len(letters), errors.Join(err, err2, err3)
+	return len(letters), errors.Join(err, err2)
 }
 
 // rosterLetters writes one letter a reader for all that was changed about their ranches.
@@ -73,45 +71,6 @@ func changed(l postgres.RosterLetter) (en, es string) {
 			fmt.Sprintf("%s cambió el grupo de la zona de %s: antes %s, ahora %s.", por, l.Ranch, cmp.Or(l.Was, "ninguno"), cmp.Or(l.Became, "ninguno"))
 	}
 	return fmt.Sprintf("%s wrote down that %s is counted: a yes on paper.", by, l.Ranch), fmt.Sprintf("%s anotó que %s se cuenta: un sí en papel.", por, l.Ranch)
-}
-
-// consentLetters writes one letter for all ranches of a reader that are asked about alike.
-func (s *Service) consentLetters(list []postgres.ConsentLetter) (letters []mail.Letter) {
-	type key struct{ email, cooperative, stage, through string }
-	var order []key
-	ranches := map[key][]string{}
-	for _, l := range list {
-		k := key{l.Email, l.Cooperative, l.Stage, l.Through.Format(time.DateOnly)}
-		if !slices.Contains(order, k) {
-			order = append(order, k)
-		}
-		ranches[k] = append(ranches[k], l.Ranch)
-	}
-	for _, k := range order {
-		day, err := time.Parse(time.DateOnly, k.through)
-		if err != nil {
-			continue // written two lines above
-		}
-		en, es := ends(k.stage, day)
-		var names string
-		for _, r := range ranches[k] {
-			names += "  " + r + "\n"
-		}
-		letters = append(letters, mail.Letter{To: k.email, Subject: "Tussock: your yes / su sí", Text: fmt.Sprintf(
-			"%s, %s:\n\n%s\n%s\n\n%s\n\n%s/who\n", "Anonymous comparisons / comparaciones anónimas", k.cooperative, names, en, es, s.url)})
-	}
-	return letters
-}
-
-// ends says what becomes of a yes, and what to do.
-func ends(stage string, through time.Time) (en, es string) {
-	said, dicho := through.Format("2 January 2006"), through.Format(time.DateOnly)
-	if stage == postgres.ConsentLapsed {
-		return fmt.Sprintf("You had said yes to being counted. It was good through %s and nobody renewed it, so this is private now and the next bulletin is made without it. To be counted again, say yes on the page “Who can see this”. If that is as you want it, there is nothing to do.", said),
-			fmt.Sprintf("Usted había dicho que sí a contarse. Valía hasta el %s y nadie lo renovó: ahora es privado y el próximo boletín se hace sin él. Para contarse otra vez, diga que sí en la página «Quién puede ver esto». Si así lo quiere, no hay nada que hacer.", dicho)
-	}
-	return fmt.Sprintf("You said yes to being counted. It is good through %s. We ask every winter: to go on, say yes again on the page “Who can see this”. If you do nothing it is private from then on, and the next bulletin is made without it.", said),
-		fmt.Sprintf("Usted dijo que sí a contarse. Vale hasta el %s. Preguntamos cada invierno: para seguir, diga que sí otra vez en la página «Quién puede ver esto». Si no hace nada, desde entonces es privado y el próximo boletín se hace sin él.", dicho)
 }
 
 func (s *Service) keeperLetter(l postgres.KeeperLetter) mail.Letter {

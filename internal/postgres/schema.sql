@@ -327,11 +327,9 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     level smallint NOT NULL
     given_by uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
-    through date
     seq integer NOT NULL
     paper boolean NOT NULL DEFAULT false
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
-    CONSTRAINT consent_through_check CHECK (((level = 0) = (through IS NULL)))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT consent_pkey PRIMARY KEY (coop_id, ranch_id, seq)
@@ -1721,40 +1719,6 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM confirmed)
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.consent_letters(at timestamp with time zone)
- RETURNS TABLE(address text, coop_name text, ranch_name text, stage text, through date)
- LANGUAGE plpgsql
- SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-DECLARE today date := (at AT TIME ZONE 'UTC')::date;
-BEGIN
-    RETURN QUERY
-    WITH latest AS (
-        SELECT DISTINCT ON (c.coop_id, c.ranch_id) c.coop_id, c.ranch_id, c.level, c.through
-        FROM tussock.consent c ORDER BY c.coop_id, c.ranch_id, c.seq DESC
-    ), due AS (
-        SELECT l.coop_id, l.ranch_id, o.person_id, l.through,
-            CASE WHEN today > l.through THEN 'lapsed' WHEN today > l.through - 14 THEN 'last' ELSE 'ask' END AS stage
-        FROM latest l
-        JOIN tussock.assignment o ON o.coop_id = l.coop_id AND o.ranch_id = l.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL
-        WHERE l.level > 0 AND today >= date_trunc('month', l.through)::date - interval '2 months' AND today <= l.through + 30
-    ), told AS (
-        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
-        SELECT d.coop_id, d.ranch_id, d.person_id, 'yes ' || d.stage || ' ' || d.through FROM due d
-        ON CONFLICT DO NOTHING
-        RETURNING coop_id, ranch_id, person_id
-    )
-    SELECT e.email, c.name, r.name, d.stage, d.through
-    FROM told t
-    JOIN due d ON d.coop_id = t.coop_id AND d.ranch_id = t.ranch_id AND d.person_id = t.person_id
-    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
-    JOIN tussock.coop c ON c.coop_id = t.coop_id
-    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
-    ORDER BY e.email, r.name;
-END
-$function$
-    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.coordinator_changes()
  RETURNS TABLE(name text, came boolean, changed_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -1850,7 +1814,6 @@ BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.seq := 1 + coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id), 0);
     NEW.given_at := clock_timestamp();
-    NEW.through := CASE WHEN NEW.level > 0 THEN tussock.good_through((NEW.given_at AT TIME ZONE 'UTC')::date) END;
     RETURN NEW;
 END
 $function$
@@ -2147,19 +2110,6 @@ BEGIN
         EXIT WHEN NOT EXISTS (SELECT 1 FROM tussock.season_line l WHERE l.coop_id = NEW.coop_id AND l.code = NEW.code);
     END LOOP;
     RETURN NEW;
-END
-$function$
-CREATE OR REPLACE FUNCTION tussock.good_through(given date)
- RETURNS date
- LANGUAGE plpgsql
- IMMUTABLE
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-DECLARE
-    earliest date := given + interval '10 months';
-    april date := make_date(extract(year FROM earliest)::integer, 4, 30);
-BEGIN
-    RETURN CASE WHEN april >= earliest THEN april ELSE april + interval '1 year' END;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.hand_over(coop uuid, ranch uuid, asker uuid, heir_id uuid, keep boolean)
@@ -2742,9 +2692,7 @@ BEGIN
         SELECT CASE
             WHEN v.role = 'coordinator' THEN 5
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
-                AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL
-                AND (SELECT c.level > 0 AND c.through >= (now() AT TIME ZONE 'UTC')::date FROM tussock.consent c
-                     WHERE c.coop_id = a.coop_id AND c.ranch_id = a.ranch_id ORDER BY c.seq DESC LIMIT 1)) THEN 5
+                AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL AND tussock.says_yes(a.coop_id, a.ranch_id)) THEN 5
             WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
 END
 $function$
@@ -2920,8 +2868,7 @@ BEGIN
         WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id
           AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-          AND (SELECT CASE WHEN c.through >= (now() AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
-               FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.seq DESC LIMIT 1) >= 1);
+          AND tussock.says_yes(s.coop_id, s.ranch_id));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3460,8 +3407,7 @@ CREATE OR REPLACE FUNCTION tussock.says_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 AND c.through >= tussock.today() FROM tussock.consent c
-        WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
+    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.season_open(year integer)

@@ -109,7 +109,6 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"the hand erases", s.hand, "INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)", []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
 		{"a page carries out", s.a, "SELECT tussock.carry_out('2099-01-01')", nil, refused},
 		{"a page erases", s.a, "SELECT tussock.erase($1, $2, $3)", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
-		{"a yes for longer", s.a, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, through) VALUES ($1, $2, 1, $3, '2099-01-01')", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a neighbour on show", s.a, insertShowing, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
 		{"a ranch under another name", s.a, insertShowing, []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a landowner takes a ranch", s.a, insertAssignment, []any{s.a.Coop, s.a.Person, s.ranchB}, refused},
