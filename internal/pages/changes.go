@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
@@ -24,8 +25,8 @@ type changesPage struct {
 
 // seasonRow is one season's dates.
 type seasonRow struct {
-	Year                               int
-	Opens, CutOff, Composed, Published string
+	Year int
+	seasonDates
 }
 
 // changeRow is one change, as it is read.
@@ -60,43 +61,60 @@ func (s *server) changes(c *fiber.Ctx, a access.Actor) error {
 
 func seasonRows(say words.Speaker, seasons []postgres.Season) (rows []seasonRow) {
 	for _, x := range seasons {
-		rows = append(rows, seasonRow{x.Year, say.Day(x.Opens), say.Day(x.CutOff), say.Day(x.Composed), say.Day(x.Published)})
+		rows = append(rows, seasonRow{x.Year, datesOf(say, x)})
 	}
 	return rows
 }
 
+// changesOf says what changed. What somebody did several times on one day is one row.
 func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
-	for i := 0; i < len(list); i++ {
-		x, day := list[i], say.Day(list[i].At)
-		if x.Kind == postgres.Vouched { // somebody's words of one day in one row
-			names := []string{x.What}
-			for ; i+1 < len(list) && list[i+1].Kind == x.Kind && list[i+1].By == x.By && say.Day(list[i+1].At) == day; i++ {
-				names = append(names, list[i+1].What)
-				x.Mine = x.Mine || list[i+1].Mine
-			}
-			if len(names) > 1 {
-				slices.Sort(names)
-				rows = append(rows, changeRow{day, say.Say("%s vouched for the owners %s.", x.By, say.List(names)), x.Mine})
-				continue
+	for i := 0; i < len(list); {
+		x, end := list[i], i+1
+		for end < len(list) && list[end].Kind == x.Kind && list[end].By == x.By && say.Day(list[end].At) == say.Day(x.At) {
+			end++
+		}
+		if text := changesWords(say, list[i:end]); text != "" {
+			rows = append(rows, changeRow{say.Day(x.At), text, slices.ContainsFunc(list[i:end], func(x postgres.RosterChange) bool { return x.Mine })})
+		} else {
+			for _, x := range list[i:end] {
+				rows = append(rows, changeRow{say.Day(x.At), changeWords(say, x), x.Mine})
 			}
 		}
-		rows = append(rows, changeRow{day, changeWords(say, x), x.Mine})
+		i = end
 	}
 	return rows
+}
+
+// changesWords say in one sentence what somebody did to several, "" where that takes a sentence each.
+func changesWords(say words.Speaker, list []postgres.RosterChange) string {
+	if len(list) < 2 {
+		return ""
+	}
+	var names []string
+	for _, x := range list {
+		name := x.What
+		if x.Kind == postgres.RanchAdded {
+			name = say.Say("%s (area %s, owner %s)", x.What, cmp.Or(x.Was, say.Say("none")), x.Became)
+		}
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	by := cmp.Or(list[0].By, say.Say("The server"))
+	switch list[0].Kind {
+	case postgres.Vouched:
+		return say.Say("%s vouched for the owners %s.", by, say.List(names))
+	case postgres.RanchAdded:
+		return say.Say("%s added the ranches %s.", by, say.List(names))
+	case postgres.AreaAdded:
+		return say.Say("%s added the areas %s.", by, say.List(names))
+	}
+	return ""
 }
 
 // changeWords say what changed and who did it.
 func changeWords(say words.Speaker, x postgres.RosterChange) string {
-	by := x.By
-	if by == "" {
-		by = say.Say("The server")
-	}
-	none := func(name string) string {
-		if name == "" {
-			return say.Say("none")
-		}
-		return name
-	}
+	by := cmp.Or(x.By, say.Say("The server"))
+	none := func(name string) string { return cmp.Or(name, say.Say("none")) }
 	switch x.Kind {
 	case postgres.RanchAdded:
 		return say.Say("%s added the ranch %s: area %s, owner %s.", by, x.What, none(x.Was), x.Became)

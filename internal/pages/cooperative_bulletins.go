@@ -43,6 +43,10 @@ type seasonDates struct {
 	Opened                             bool
 }
 
+func datesOf(say words.Speaker, x postgres.Season) seasonDates {
+	return seasonDates{say.Day(x.Opens), say.Day(x.CutOff), say.Day(x.Composed), say.Day(x.Published), x.Opened}
+}
+
 // editionLine is one edition, in a line.
 type editionLine struct{ Text, Path string }
 
@@ -116,7 +120,8 @@ func bulletinSeasons(say words.Speaker, st cooperativeState, now time.Time) []bu
 	}
 	for _, x := range st.seasons {
 		b := season(x.Year)
-		b.Dates = &seasonDates{say.Day(x.Opens), say.Day(x.CutOff), say.Day(x.Composed), say.Day(x.Published), x.Opened}
+		dates := datesOf(say, x)
+		b.Dates = &dates
 		b.Droppable = !x.Opened && x.Opens.After(now)
 	}
 	for _, status := range st.status {

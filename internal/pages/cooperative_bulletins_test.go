@@ -27,9 +27,9 @@ func TestTwoCoordinators(t *testing.T) {
 
 	// Coordinators and landowners vouch; a planner does not.
 	list := rosa.opens("/changes")
-	rosa.want(list, http.StatusOK, "Do you know these landowners?", "Made-up Ranch 0", "added the ranch Made-up Ranch 0")
+	rosa.want(list, http.StatusOK, "Do you know these landowners?", "added the ranches Made-up Ranch 0 (area none, owner Made-up Ranch 0)")
 	planner := rosa.invites(access.Planner)
-	if got := planner.opens("/changes"); strings.Contains(got.text(), "Do you know") || !strings.Contains(got.text(), "added the ranch") {
+	if got := planner.opens("/changes"); strings.Contains(got.text(), "Do you know") || !strings.Contains(got.text(), "added the ranches") {
 		t.Error("a planner is asked to vouch, or reads no changes")
 	}
 	planner.want(planner.posts("/changes/vouch"), http.StatusForbidden)

@@ -77,11 +77,16 @@ func cooperativePages(say words.Speaker) map[string]any {
 	}
 }
 
-// sampleChanges has one of each kind.
+// sampleChanges has one of each kind, and several at once of those that come in numbers.
 func sampleChanges() []postgres.RosterChange {
 	var list []postgres.RosterChange
 	for _, kind := range []string{postgres.RanchAdded, postgres.RanchRenamed, postgres.RanchMoved, postgres.RanchOwner, postgres.RanchErased, postgres.AreaAdded, postgres.AreaRenamed, postgres.AreaGrouped, postgres.Vouched, postgres.VouchEnded, postgres.PaperYes} {
 		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: kind, What: "Antelope Flat", Was: "Sandhill", Became: "Breaks", Mine: kind == postgres.RanchMoved})
+	}
+	for _, kind := range []string{postgres.RanchAdded, postgres.AreaAdded, postgres.Vouched} {
+		for _, what := range []string{"North Breaks", "Antelope Flat"} {
+			list = append(list, postgres.RosterChange{At: sampleDay, By: "Marta Lind", Kind: kind, What: what, Became: "Ada Marsh"})
+		}
 	}
 	return append(list, postgres.RosterChange{At: sampleDay, Kind: postgres.RanchOwner, What: "Antelope Flat", Was: "Bo Flat", Became: "Ada Marsh"})
 }
@@ -146,5 +151,16 @@ func TestNoteWords(t *testing.T) {
 		if got := noteWords(spanish, postgres.Edition{Season: 2026, Note: note}); got != want {
 			t.Errorf("got %q, want %q", got, want)
 		}
+	}
+}
+
+// TestManyChangesAreOneRow: what somebody did several times on one day is one sentence with all the names in it; the rest has one each.
+func TestManyChangesAreOneRow(t *testing.T) {
+	rows := changesOf(words.Speaker{}, sampleChanges())
+	if got, want := len(rows), 11+3+1; got != want {
+		t.Fatalf("%d rows, want %d", got, want)
+	}
+	if got, want := rows[11].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }
