@@ -30,7 +30,7 @@ type publishedStage struct {
 
 func newPublishedStage(t *testing.T) *publishedStage {
 	t.Helper()
-	st := newStage(t)
+	st := sharedStage(t)
 	p := &publishedStage{rosa: st.cooperative("Sandhill Grass")}
 	for i := range 9 {
 		ranch := p.rosa.adds(fmt.Sprintf("Made-up Ranch %d", i), "")
@@ -316,7 +316,7 @@ func TestAPI(t *testing.T) {
 }
 
 func TestTokensPage(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	hand := rosa.invites(access.Hand)

@@ -79,7 +79,7 @@ const outsideNests = 30
 
 func newOutside(t *testing.T, seed uint64, owners, decoys int) *outside {
 	t.Helper()
-	o := &outside{stage: newStage(t), r: rand.New(rand.NewPCG(seed, 39)), year: 1950, out: map[int]string{}}
+	o := &outside{stage: sharedStage(t), r: rand.New(rand.NewPCG(seed, 39)), year: 1950, out: map[int]string{}}
 	var err error
 	if o.app, err = pages.NewUnpaced(pages.Config{DB: o.db.DB, Account: o.accounts}); err != nil {
 		t.Fatal(err)

@@ -14,7 +14,7 @@ import (
 // TestTwoCoordinators: what waits for two words is read by both as it will come out, with what is behind it and what changed; one word
 // lets nothing out, and nobody else has one.
 func TestTwoCoordinators(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var ada *member
 	for i := range 8 {
@@ -73,7 +73,7 @@ func TestTwoCoordinators(t *testing.T) {
 
 // TestTakeBack: a figure goes with what it is part of, for everybody, and the region says which and when.
 func TestTakeBack(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var ada *member
 	for i := range 12 {

@@ -11,7 +11,7 @@ import (
 )
 
 func TestCooperative(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 
 	t.Run("Areas", func(t *testing.T) {
@@ -169,7 +169,7 @@ func (m *member) ranch(name string) (id access.ID) {
 }
 
 func TestHand(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	rosa.adds("Antelope Flat", "Bo Flat")

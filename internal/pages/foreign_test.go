@@ -13,7 +13,7 @@ import (
 // Whatever role asks for whatever thing of somebody else's, the answer is that of a thing that does not exist: the
 // same status, the same bytes.
 func TestForeignIDs(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	theirs := rosa.adds("Antelope Flat", "Bo Flat")
@@ -99,7 +99,7 @@ func TestForeignIDs(t *testing.T) {
 
 // What an upload of somebody else's might be put in place of, or sent for, does not exist either.
 func TestSendForForeignRanch(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine, theirs := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
 	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)

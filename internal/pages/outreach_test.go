@@ -33,7 +33,7 @@ const hiddenRate, hiddenCover = "33", "777"
 
 func newOutreachStage(t *testing.T) *outreachStage {
 	t.Helper()
-	st := newStage(t)
+	st := sharedStage(t)
 	s := &outreachStage{stage: st, rosa: st.cooperative("Sandhill Grass")}
 	s.rosa.does(func(tx *postgres.Tx) error {
 		for _, area := range []string{"North", "South", "East"} {

@@ -38,7 +38,7 @@ func (m *member) publishes() {
 }
 
 func TestRegion(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var owners []*member
 	for i := range 8 {

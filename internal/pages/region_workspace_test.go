@@ -16,7 +16,7 @@ import (
 // TestRegionWorkspace: with twelve landowners a biologist has figures to work with, each with its note, nothing beyond
 // what was published, and the same ones whoever shares a ranch by name.
 func TestRegionWorkspace(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var owners []*member
 	for i := range 12 {

@@ -13,7 +13,7 @@ import (
 
 // A ranch whose owner is removed: the next owner sees nothing before two landowners have said yes on their page.
 func TestNewOwner(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	boss := st.cooperative("Bluestem")
 	dry := boss.adds("Dry Fork", "Marsh family")
 	ada := boss.invites(access.Landowner, dry)

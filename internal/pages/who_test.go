@@ -15,7 +15,7 @@ import (
 // TestNeighbour: what a landowner is shown for what a neighbour sees is what a neighbour sees, and does not change with
 // the landowner's own rows.
 func TestNeighbour(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var mine, theirs access.ID
 	rosa.does(func(tx *postgres.Tx) (err error) {
@@ -85,7 +85,7 @@ func TestNeighbour(t *testing.T) {
 
 // TestConsentOnThePage: either owner chooses, and the page says who did, and when.
 func TestConsentOnThePage(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine, second := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Ada Marsh")
 	ada, cal := rosa.invites(access.Landowner, mine, second), rosa.invites(access.Landowner, mine)
@@ -117,7 +117,7 @@ func TestConsentOnThePage(t *testing.T) {
 
 // TestShowingByName: an owner chooses a figure of a season whose bulletin is to come; others read it when that is out.
 func TestShowingByName(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine, theirs := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
 	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)
@@ -157,7 +157,7 @@ func TestShowingByName(t *testing.T) {
 // TestPromiseInBothTongues: the promise can be read before anybody has joined, in either tongue, and from where one needs
 // it.
 func TestPromiseInBothTongues(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	for tongue, say := range map[string][]string{
 		"en": {"What we promise", "at least four other landowners", "What we cannot promise", "If you leave"},
