@@ -102,7 +102,7 @@ func fillDemo(ctx context.Context, s *service) error {
 	if err := s.startPress(); err != nil {
 		return err
 	}
-	return publishDemo(ctx, s.db, coordinator, coop.Seasons)
+	return publishDemo(ctx, owner, s.db, coordinator, coop.Seasons)
 }
 
 func demoWelcome(address string, took time.Duration) string {
