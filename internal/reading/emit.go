@@ -567,6 +567,9 @@ func (r *reader) ranchFrom(sc *scope, line string) string {
 	if f := sc.find(func(f *facts) bool { return f.ranch.text != "" && !f.ranch.weak }); f != nil {
 		return f.ranch.text
 	}
+	if r.sureRanch {
+		return r.onlyRanch
+	}
 	if f := sc.find(func(f *facts) bool { return f.ranch.text != "" }); f != nil {
 		return f.ranch.text
 	}

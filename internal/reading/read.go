@@ -64,6 +64,7 @@ type reader struct {
 	batchStep   float64
 	batchWidth  float64
 	onlyRanch   string
+	sureRanch   bool // it is named as a ranch somewhere, and no more than one other name could be
 	weekdays    string
 	idExplained bool
 	silence     bool // what is not written down was all right
@@ -464,7 +465,7 @@ func (r *reader) nameRanch() {
 	switch {
 	case len(strong) == 1:
 		for n := range strong {
-			r.onlyRanch = n
+			r.onlyRanch, r.sureRanch = n, len(weak) <= 1
 		}
 		return
 	case len(strong) == 0 && len(order) > 0:
