@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -821,7 +822,7 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 			return
 		}
 	}
-	if e.b.kind == visitTable {
+	if e.b.kind == visitTable && !slices.ContainsFunc(e.b.visits, func(v visit) bool { return v.on >= 0 && e.b.cols[v.on].role == lexicon.DaysOut }) {
 		return
 	}
 	if e.sentence != nil {
