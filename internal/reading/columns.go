@@ -41,6 +41,7 @@ type column struct {
 	colors   bool   // what was found is told by the color
 	sentence bool   // visits are told in sentences
 	group    bool   // what was found is told for a whole line at once
+	told     bool   // its cells list counts of clumps
 }
 
 type pairStyle uint8

@@ -100,10 +100,12 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	if err := r.loadAll(books); err != nil {
 		return nil, err
 	}
+	r.headsByContrast()
 	r.lendHeads()
 	r.explained()
 	r.readKeys()
 	for _, b := range r.blocks {
+		r.headsBelow(b)
 		r.splitDated(b)
 		r.splitTwo(b)
 		r.understand(b)
