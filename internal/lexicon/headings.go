@@ -325,7 +325,7 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 			total++
 			continue
 		}
-		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && isNumber(tokens[i-1]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") {
+		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") {
 			continue
 		}
 		total++
