@@ -373,7 +373,12 @@ func (c *clause) later(i int, from, upTo sense) bool {
 // present takes words for eggs that are there.
 func (c *clause) present(i int) {
 	t := &c.terms[i]
-	next, _ := c.next(i)
+	next, at := c.next(i)
+	if at >= 0 && next == strange && t.sense == holds && c.deny == not && oneOf(t.text, "hay", "habia", "hubo") { // no había señal
+		c.denial()
+		c.unclear = true
+		return
+	}
 	if t.sense == holds && c.deny != strange && next != egg && next != strange { // no hay vacas
 		return
 	}

@@ -33,6 +33,8 @@ func TestClaims(t *testing.T) {
 		{"Wade: looked a half hour, could not find the nest", lexicon.NotFound, -1},
 		{"cows pulled the flag and we couldn't find the nest", lexicon.NotFound, -1},
 		{"no pude encontrarlo", lexicon.NotFound, -1},
+		{"no había señal", lexicon.Unknown, -1},
+		{"no había", lexicon.Taken, -1},
 		{"no pude", lexicon.Skipped, -1},
 		{"Depredated - one or more eggs removed or eaten", lexicon.Taken, -1},
 		{"Visit not made", lexicon.Skipped, -1},

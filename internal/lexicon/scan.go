@@ -158,7 +158,7 @@ func (s sense) inProse(word string) Mark {
 }
 
 // vagueInProse are words for all right that are said of anything.
-var vagueInProse = set("same right normal active stable sound great nice awesome fantastic excellent perfect success igual iguales lleno llenos tranquilo")
+var vagueInProse = set("same right normal active stable sound great nice awesome fantastic excellent perfect success lleno llenos tranquilo")
 
 // partOf reads "2 of 3" and "2/3": in a sentence a number alone is more likely a nest's.
 func partOf(words []string, i int) (Mark, int) {
