@@ -1,6 +1,8 @@
 package lexicon
 
 import (
+	"maps"
+	"slices"
 	"strings"
 	"sync"
 
@@ -43,9 +45,11 @@ var shared = sync.OnceValue(func() *Lexicon {
 		}
 		l.features = append(l.features, m)
 	}
-	for r, list := range headingWords {
-		for _, w := range list {
-			l.headings[w] = r
+	for _, r := range slices.Sorted(maps.Keys(headingWords)) { // of two roles of one word the first holds: long
+		for _, w := range headingWords[r] {
+			if _, twice := l.headings[w]; !twice {
+				l.headings[w] = r
+			}
 		}
 	}
 	return l
