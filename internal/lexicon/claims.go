@@ -24,6 +24,7 @@ const (
 // A claim is what a clause says, or all clauses of a cell together.
 type claim struct {
 	good, fair bool         // all eggs are there; fair where the word could mean something else too
+	fairAlone  bool         // fair, in a clause that tells of no loss
 	denied     bool         // something did not happen
 	spared     bool         // a predator did not find or touch it
 	loss       [senses]bool // by sense, from gone to over
@@ -276,7 +277,12 @@ func (c *clause) number(i int) {
 
 // keepBare takes a number of which nothing was said. It counts eggs where little else stands in its clause.
 func (c *clause) keepBare() {
-	if c.amount.kind == some && c.subject == nest { // tipped some
+	otherThing := c.subject == nest || c.subject == plant || c.subject == flag
+	if c.amount.kind == some && c.subject == nest || c.amount.kind == all && (c.subject == plant || c.subject == flag || c.said == 0 && (otherThing || c.strange > 0)) { // tipped some; all grass
+		c.amount.kind = strange
+		return
+	}
+	if c.amount.kind == amount && c.said == 0 && c.agentAt >= 0 { // rain 17+18
 		c.amount.kind = strange
 		return
 	}
@@ -290,7 +296,7 @@ func (c *clause) keepBare() {
 		for i := range c.terms {
 			t := &c.terms[i]
 			code := t.sense == filler && t.word < 0 && !t.inside // initials
-			if code || c.said == 0 && (t.sense == spent || t.sense >= predator && t.sense <= person || t.sense == plant || t.sense == flag) || (t.sense == good || t.sense == fair) && c.amount.n < usualEggs && c.amount.at > i {
+			if code || c.said == 0 && (t.sense == spent || t.sense == plant || t.sense == flag) || (t.sense == good || t.sense == fair) && c.amount.n < usualEggs && c.amount.at > i {
 				c.unclear = true
 			}
 		}
@@ -528,6 +534,9 @@ func (c *clause) harmed(i int) {
 		c.lose()
 	case c.subject == nest || object == nest && c.terms[at].text != "bowl":
 		c.firm[NotFound] = true
+	case c.terms[0].text == "line" || c.terms[0].text == "linea": // line 2 lost one
+		c.loss[gone] = true
+		c.lose()
 	default:
 		c.absent = true
 	}
@@ -644,7 +653,8 @@ func (c *clause) ends(t *term) {
 // names takes those who may have done it.
 func (c *clause) names(i int) {
 	t := &c.terms[i]
-	if c.amount.at == i-1 && c.amount.kind == amount { // 2 cows
+	if c.amount.at == i-1 && c.amount.kind == amount { // 2 cows; but 4 cow is nest 4
+		c.unclear = c.unclear || c.amount.n > 1 && t.sense == stock && !strings.HasSuffix(t.text, "s") && !oneOf(t.text, "cattle", "ganado", "elk", "sheep", "buffalo", "bison", "stock")
 		c.amount.kind = strange
 	}
 	if c.deny != strange && !c.blurred && c.deny != nobody {
@@ -759,6 +769,7 @@ func (c *clause) deniedNoun(i int) bool {
 func (c *clause) finish() {
 	if c.deny != strange {
 		switch {
+		case c.said > 0 && c.anyLoss() && c.terms[len(c.terms)-1].sense == nothing: // gone, no shell, no nothing
 		case c.deny == not && c.terms[len(c.terms)-1].sense == unable && c.said == 0: // no pude
 			c.firm[Skipped] = true
 		case c.deny == nothing && (c.said > 0 || c.searched > 0):
@@ -774,6 +785,7 @@ func (c *clause) finish() {
 	}
 	c.unclear = c.unclear || c.except
 	c.good = c.good || c.fair && c.saysOnly(fair)
+	c.fairAlone = c.fair && !c.anyLoss() && c.strange == 0
 	switch {
 	case c.amount.kind == strange:
 	case c.open:

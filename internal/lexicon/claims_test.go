@@ -33,6 +33,12 @@ func TestClaims(t *testing.T) {
 		{"Wade: looked a half hour, could not find the nest", lexicon.NotFound, -1},
 		{"cows pulled the flag and we couldn't find the nest", lexicon.NotFound, -1},
 		{"no pude encontrarlo", lexicon.NotFound, -1},
+		{"L2 coulee same day 6 nests all grass", lexicon.Unknown, -1},
+		{"ok (rain 17+18)", lexicon.Intact, -1},
+		{"4 cow laid on it", lexicon.Unknown, -1},
+		{"gone no shell no nothing", lexicon.Taken, -1},
+		{"16/5 good 30/5 eaten", lexicon.Unknown, -1},
+		{"18/5 bien 1/6 se los llevaron", lexicon.Unknown, -1},
 		{"no había señal", lexicon.Unknown, -1},
 		{"no había", lexicon.Taken, -1},
 		{"no pude", lexicon.Skipped, -1},
@@ -89,13 +95,16 @@ func TestPhraseAt(t *testing.T) {
 		size int
 	}{
 		{"could not be found 3", lexicon.NotFound, 4},
+		{"had two out three eggs left something got one", lexicon.Taken, 6},
+		{"dug out, looks like badger", lexicon.Taken, 2},
+		{"all are all right", lexicon.Intact, 2},
 		{"not touched", lexicon.Intact, 2},
 		{"huevos cada uno", lexicon.Unknown, 0},
 		{"all the rest", lexicon.Unknown, 0},
 		{"ya se habian comido el 7", lexicon.Taken, 3},
 		{"same way", lexicon.Unknown, 0},
 		{"viento", lexicon.Unknown, 0},
-		{"cows got 5", lexicon.Trampled, 2},
+		{"cows got 5", lexicon.Trampled, 1},
 	} {
 		tokens := lexicon.Scan(c.text)
 		words := make([]string, len(tokens))

@@ -49,6 +49,7 @@ func numberAt(t []term, i int) (term, int) {
 	}
 	if digits {
 		if n := dateAt(t, i); n > 0 {
+			it.day = true
 			return quiet(n)
 		}
 		if codeAt(t, i) {
@@ -72,6 +73,9 @@ func numberAt(t []term, i int) (term, int) {
 		}
 		if i+1 < len(t) && t[i+1].glued && ordinalEnds[t[i+1].text] {
 			return quiet(2)
+		}
+		if is(t, i+1, '+') && isDigits(t, i+2) && it.n+t[i+2].n > 12 { // rain, 17+18 hundredths
+			return quiet(3)
 		}
 		if is(t, i+1, '%') {
 			if it.n == 100 {

@@ -31,9 +31,9 @@ type bookPage struct {
 }
 
 var book = []bookPage{
-	{"states", judgeState, 3, 44},
+	{"states", judgeState, 3, 43},
 	{"covers", judgeCover, 13, 68},
-	{"headings", judgeHeading, 80, 67},
+	{"headings", judgeHeading, 80, 66},
 	{"dates", judgeDate, 1, 50},
 }
 

@@ -66,7 +66,8 @@ func tokensKept(s string) []keptToken {
 	return out
 }
 
-// PhraseAt returns the mark of the longest phrase that begins at token i, and how many tokens it takes.
+// PhraseAt returns the mark of the phrase that begins at token i, and how many tokens it takes: the longest usual one, or
+// the shortest that says by itself what became of a nest.
 func (l *Lexicon) PhraseAt(words []string, i int) (Mark, int) {
 	if m, n := partOf(words, i); n > 0 {
 		return m, n
@@ -76,10 +77,13 @@ func (l *Lexicon) PhraseAt(words []string, i int) (Mark, int) {
 	if sn == ended && words[i] == "ya" { // in a story it was done, not done before
 		m = l.states.senseOf(words[i+atLeast-1]).mark()
 	}
-	if m == Unknown {
-		atLeast = 0
+	if m != Unknown {
+		return m, atLeast
 	}
-	for n := l.states.run(words[i:]); n > max(atLeast, 1); n-- {
+	if !l.states.opens(words[i:]) {
+		return Unknown, 0
+	}
+	for n, most := 2, l.states.run(words[i:]); n <= most; n++ {
 		if !l.states.closes(words[i:i+n]) || !l.states.tells(words[i:i+n]) {
 			continue
 		}
@@ -87,7 +91,19 @@ func (l *Lexicon) PhraseAt(words []string, i int) (Mark, int) {
 			return s.Mark, n
 		}
 	}
-	return m, atLeast
+	return Unknown, 0
+}
+
+// opens tells whether the first of some words waits for what is said of it: not touched, eggs gone, only shells, all eaten.
+func (s *stateLexicon) opens(words []string) bool {
+	switch sn, _ := s.longest(words, 0); sn {
+	case not, nobody, nothing, unable, egg, some, only, unnamed, still, broke:
+		return true
+	case all:
+		next, _ := s.longest(words[min(1, len(words)-1):], 0)
+		return len(words) > 1 && next >= gone && next <= over
+	}
+	return words[0] == "no"
 }
 
 // closes tells whether the last of some words says something there.
@@ -160,41 +176,53 @@ func (s sense) inProse(word string) Mark {
 // vagueInProse are words for all right that are said of anything.
 var vagueInProse = set("same right normal active stable sound great nice awesome fantastic excellent perfect success lleno llenos tranquilo")
 
-// partOf reads "2 of 3" and "2/3": in a sentence a number alone is more likely a nest's.
+// partOf reads "2 of 3", "2/3" and "had 2 out of 3 eggs left": in a sentence a number alone is more likely a nest's.
 func partOf(words []string, i int) (Mark, int) {
-	var n [2]int
 	at := i
-	for k := range n {
-		if k == 1 {
-			if at < len(words) && words[at] == "out" {
-				at++
-			}
-			if at == len(words) || !oneOf(words[at], "/", "of", "de") && words[at-1] != "out" {
-				return Unknown, 0
-			}
-			if words[at-1] != "out" || oneOf(words[at], "of", "de") {
-				at++
-			}
-		}
-		if at >= len(words) {
-			return Unknown, 0
-		}
-		v, ok := Atoi(words[at])
-		if !ok {
-			if v, ok = numberWords[words[at]]; !ok {
-				return Unknown, 0
-			}
-		}
-		n[k] = v
+	for at < len(words) && oneOf(words[at], "had", "only", "just", "still", "hay", "quedan", "quedaban", "solo", "nomas") {
 		at++
 	}
-	switch {
-	case n[0] > n[1] || n[1] < 2 || n[1] > 6:
+	n, ok := smallNumber(words, at)
+	if !ok {
 		return Unknown, 0
-	case n[0] == n[1]:
+	}
+	at++
+	if at == len(words) || !oneOf(words[at], "/", "of", "de", "out") {
+		return Unknown, 0
+	}
+	if at++; at < len(words) && oneOf(words[at], "of", "de") {
+		at++
+	}
+	total, ok := smallNumber(words, at)
+	if !ok || n > total || total < 2 || total > 6 {
+		return Unknown, 0
+	}
+	at++
+	if at < len(words) && oneOf(words[at], "egg", "eggs", "huevo", "huevos") {
+		at++
+	}
+	if at < len(words) && oneOf(words[at], "left", "there", "remaining", "here") {
+		at++
+	} else if at < len(words) && oneOf(words[at], "gone", "missing", "taken", "eaten", "broken") {
+		n = total - n
+		at++
+	}
+	if n == total {
 		return Intact, at - i
 	}
 	return Taken, at - i
+}
+
+// smallNumber reads a number in figures or in words.
+func smallNumber(words []string, i int) (int, bool) {
+	if i >= len(words) {
+		return 0, false
+	}
+	if n, ok := Atoi(words[i]); ok {
+		return n, true
+	}
+	n, ok := numberWords[words[i]]
+	return n, ok
 }
 
 // CoverAt returns the cover that begins at token i, and how many tokens it takes.

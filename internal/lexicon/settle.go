@@ -37,6 +37,9 @@ func (l *Lexicon) settle(t []term, out *Sight) {
 		}
 	}
 	out.decide(&all, doubted)
+	if out.How == Phrase && len(t) <= 3 && all.strange == 0 {
+		out.How = Known
+	}
 	if out.Mark == Unknown && !lone.empty() { // gone?
 		out.decide(&lone, false)
 		out.Doubt = out.Mark != Unknown
@@ -75,7 +78,7 @@ func (c *claim) add(d *claim) {
 	c.nestLoss = c.nestLoss && !d.anyLoss() || d.nestLoss
 	c.verbless = c.verbless || d.verbless
 	c.uneaten = c.uneaten || d.uneaten
-	c.struck = c.struck || d.struck
+	c.struck, c.fairAlone = c.struck || d.struck, c.fairAlone || d.fairAlone
 	c.set, c.spent = c.set || d.set, c.spent || d.spent
 	c.shells, c.unmarked, c.ended, c.absent = c.shells || d.shells, c.unmarked || d.unmarked, c.ended || d.ended, c.absent || d.absent
 	c.found, c.before, c.unclear = c.found || d.found, c.before || d.before, c.unclear || d.unclear
@@ -154,6 +157,7 @@ func (s *Sight) decide(c *claim, doubted bool) {
 		if end == Unknown && !whole && !c.part {
 			s.Mark = NotFound
 		}
+	case end != Unknown && c.fairAlone && !c.nestLoss && c.named == [agents]bool{}: // 16/5 good 30/5 eaten
 	case end != Unknown && whole:
 		if c.nestLoss {
 			s.Mark = Intact
@@ -198,6 +202,8 @@ func (s *Sight) sums(c *claim) bool {
 	}
 	s.Of = c.of
 	switch {
+	case c.keptN == 0 && c.lost > max(total, 5): // the number is a nest's
+		return false
 	case c.keptN == 0:
 		if c.lost > 0 && c.lost <= total {
 			s.Eggs = total - c.lost
@@ -316,7 +322,7 @@ func (s *Sight) soft(c *claim) {
 	who := c.cause(Unknown)
 	switch {
 	case c.fair && who == Unknown && !c.shells && c.strange == 0 && c.named == [agents]bool{}:
-		s.Mark, s.Weak = Intact, true
+		s.Mark = Intact
 	case c.fair && !c.shells:
 	case c.shells && (who == Unknown && c.named == [agents]bool{} && !c.about[byStock] || who == Taken):
 		s.Mark, s.Faint = Taken, true

@@ -113,11 +113,27 @@ func (l *Lexicon) Sight(raw string) Sight {
 	case len(t) == 0:
 	case onlyMarks(t):
 		out.Mark, out.Weak = markAlone(t), true
+	case twoDays(t): // of two looks
+		out.How = Phrase
 	case l.alone(t, &out):
 	default:
 		l.settle(t, &out)
 	}
 	return out
+}
+
+// twoDays tells whether a cell names two days. A fraction beside a day is one: 18/5 good 1/6 gone.
+func twoDays(t []term) bool {
+	days, fractions := 0, 0
+	for i := range t {
+		if t[i].day {
+			days++
+		}
+		if t[i].of == 6 {
+			fractions++
+		}
+	}
+	return days > 1 || days > 0 && fractions > 0
 }
 
 func onlyMarks(t []term) bool {

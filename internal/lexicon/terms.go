@@ -17,6 +17,7 @@ type term struct {
 	glued  bool // no space stands before it
 	slip   bool // a word with a slip of the hand
 	inside bool // may stand inside a phrase without changing it
+	day    bool // a date
 }
 
 // mostTerms is how long a cell may be that is read as a sentence; longer ones are stories.
