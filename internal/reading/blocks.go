@@ -472,6 +472,9 @@ func (s *bandScan) heads(i, to int) int {
 		return 0
 	}
 	one := r.isHead(&g.lines[i], s.left, s.right)
+	if one && s.headsReachDown(i, to) {
+		return 2
+	}
 	if i+1 < to {
 		stacked := s.stacked(i, i+1)
 		two := r.headScoreOf(nonBlank(stacked))

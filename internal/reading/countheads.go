@@ -102,3 +102,23 @@ func isSize(role lexicon.Role) bool {
 	}
 	return false
 }
+
+// headsReachDown tells whether headings in row i are merged with the cells below them, so that the row below is of headings
+// too, whatever it holds: "Checks" over "1st (May 11)" and "2nd (May 25)".
+func (s *bandScan) headsReachDown(i, to int) bool {
+	if i+1 >= to {
+		return false
+	}
+	top, below := &s.g.lines[i], &s.g.lines[i+1]
+	down, own := 0, 0
+	for col := s.left; col < s.right; col++ {
+		switch c := below.at(col); {
+		case c.text == "":
+		case c.down && c.text == top.at(col).text && !top.at(col).down:
+			down++
+		case !c.down && top.at(col).text != "":
+			own++
+		}
+	}
+	return down > 0 && own > 0 && (i+2 >= to || !s.g.lines[i+2].at(s.left).down)
+}

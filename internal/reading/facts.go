@@ -108,6 +108,11 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 			}
 		}
 	}
+	if f.line.text == "" && (f.season != 0 || f.ranch.text != "" || f.set.at != nil || between(items, aPasture)) {
+		if f.line = r.lineInTitle(text, items, c); f.line.text != "" {
+			f.site = r.siteIn(text, c, false)
+		}
+	}
 	if f.line.text == "" {
 		f.line = namedLine(text, c, f.set.at != nil || len(f.checks) > 0)
 	}
