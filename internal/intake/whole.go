@@ -437,6 +437,35 @@ func (s *season) matchChecks() {
 		}
 		s.neverSet(i, set)
 	}
+	s.waitForChecks(open)
+}
+
+// waitForChecks lets nests without checks wait while checks wait for their nests, where most nests have none: they are likely
+// each other's.
+func (s *season) waitForChecks(open []int32) {
+	loose := 0
+	for _, i := range open {
+		if w := &s.work[i]; w.waits || w.dead {
+			loose++
+		}
+	}
+	bare, all := 0, 0
+	for i := range s.work {
+		if w := &s.work[i]; w.ownRow && !w.dead {
+			all++
+			if w.first < 0 {
+				bare++
+			}
+		}
+	}
+	if loose < 3 || bare*2 <= all {
+		return
+	}
+	for i := range s.work {
+		if w := &s.work[i]; w.ownRow && w.first < 0 {
+			w.waits = true
+		}
+	}
 }
 
 func looseKey(k nestKey) nestKey {

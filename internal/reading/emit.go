@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 
@@ -567,6 +568,9 @@ func (r *reader) ranchFrom(sc *scope, line string) string {
 	if f := sc.find(func(f *facts) bool { return f.ranch.text != "" && !f.ranch.weak }); f != nil {
 		return f.ranch.text
 	}
+	if r.sureRanch {
+		return r.onlyRanch
+	}
 	if f := sc.find(func(f *facts) bool { return f.ranch.text != "" }); f != nil {
 		return f.ranch.text
 	}
@@ -818,7 +822,7 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 			return
 		}
 	}
-	if e.b.kind == visitTable {
+	if e.b.kind == visitTable && !slices.ContainsFunc(e.b.visits, func(v visit) bool { return v.on >= 0 && e.b.cols[v.on].role == lexicon.DaysOut }) {
 		return
 	}
 	if e.sentence != nil {

@@ -312,6 +312,10 @@ func (r *reader) keyField(b *block, row int) string {
 	return ""
 }
 
+// plantCode is how plant lists code a plant: two letters of its genus, two of its species, and a number where several share
+// them (USDA PLANTS symbols).
+var plantCode = regexp.MustCompile(`^[A-Z]{4}\d{0,2}$`)
+
 // keyText finds codes and their meanings in a line of text: "I intact   D depredated", "√ = all 3 eggs  X = got eaten",
 // "codes: 1 all eggs there, 2 taken".
 func (r *reader) keyText(c *caption, data map[string]bool) {
@@ -403,6 +407,9 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 // lonelyKey tells whether a line of one code and its meaning stands among others of the same form: "+ eggs all there" above
 // "- eggs gone".
 func (r *reader) lonelyKey(c *caption, code string) bool {
+	if plantCode.MatchString(code) && strings.HasPrefix(c.c.text, code) { // "SCSC little bluestem"
+		return true
+	}
 	if len([]rune(code)) > 3 || !strings.HasPrefix(strings.TrimSpace(c.c.text), code) {
 		return false
 	}

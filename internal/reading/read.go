@@ -66,6 +66,7 @@ type reader struct {
 	walkers     map[string]float64 // by folded name: how long their step is, in feet
 	batchWidth  float64
 	onlyRanch   string
+	sureRanch   bool // it is named as a ranch somewhere, and no more than one other name could be
 	weekdays    string
 	idExplained bool
 	silence     bool // what is not written down was all right
@@ -470,7 +471,7 @@ func (r *reader) nameRanch() {
 	switch {
 	case len(strong) == 1:
 		for n := range strong {
-			r.onlyRanch = n
+			r.onlyRanch, r.sureRanch = n, len(weak) <= 1
 		}
 		return
 	case len(strong) == 0 && len(order) > 0:
