@@ -291,6 +291,11 @@ func (br *beltReader) stepOf(l *line, sc *scope) float64 {
 	if br.length != nil && br.length.head.Step > 0 {
 		return br.length.head.Step
 	}
+	if br.who != nil {
+		if t, _ := br.told(l, br.who, true); br.walkers[lexicon.Fold(t)] > 0 {
+			return br.walkers[lexicon.Fold(t)]
+		}
+	}
 	if f := sc.find(func(f *facts) bool { return f.step > 0 }); f != nil {
 		return f.step
 	}

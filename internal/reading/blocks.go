@@ -288,6 +288,13 @@ func (s *bandScan) run(from, to int) {
 		i += 1 + s.countsBelow(i, to)
 	}
 	if i < to {
+		if n := s.linesAcross(i, to); n > 0 {
+			s.turn(i, i+n, 1)
+			s.cur = nil
+			i += n
+		}
+	}
+	if i < to {
 		i = s.matrixHere(i, to)
 	}
 	if i < to {
@@ -334,7 +341,9 @@ func (s *bandScan) run(from, to int) {
 }
 
 // turnsHere tells whether a row that could be a caption is the first of a table on its side: "Line | 1" above its nests.
-func (s *bandScan) turnsHere(i, to int) bool { return s.labelRow(i) && s.sideways(i, to) > 0 }
+func (s *bandScan) turnsHere(i, to int) bool {
+	return s.labelRow(i) && s.sideways(i, to) > 0 || s.linesAcross(i, to) > 0
+}
 
 // labelRow tells whether a row begins with what could head a row of a table on its side.
 func (s *bandScan) labelRow(i int) bool {
@@ -463,6 +472,9 @@ func (s *bandScan) heads(i, to int) int {
 		return 0
 	}
 	one := r.isHead(&g.lines[i], s.left, s.right)
+	if one && s.headsReachDown(i, to) {
+		return 2
+	}
 	if i+1 < to {
 		stacked := s.stacked(i, i+1)
 		two := r.headScoreOf(nonBlank(stacked))
@@ -475,7 +487,7 @@ func (s *bandScan) heads(i, to int) int {
 			return 2
 		}
 	}
-	if one {
+	if one || s.countsHead(i, to) {
 		return 1
 	}
 	return 0

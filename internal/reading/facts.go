@@ -108,6 +108,11 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 			}
 		}
 	}
+	if f.line.text == "" && (f.season != 0 || f.ranch.text != "" || f.set.at != nil || between(items, aPasture)) {
+		if f.line = r.lineInTitle(text, items, c); f.line.text != "" {
+			f.site = r.siteIn(text, c, false)
+		}
+	}
 	if f.line.text == "" {
 		f.line = namedLine(text, c, f.set.at != nil || len(f.checks) > 0)
 	}
@@ -360,12 +365,12 @@ func between(items []item, kinds ...itemKind) bool {
 }
 
 var (
-	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|swathe?|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
+	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|swathe?|stick|pole|rod|rope|lath|string|pipe|vara|palo|carrizo|tubo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
 	stepWords  = regexp.MustCompile(`(?i)\b(?:my |his |her |our |mi |un |one |1 )?(?:steps?|paces?|pasos?)\b`)
 )
 
 // beltTool is what people carry across a belt to keep its width.
-var beltTool = regexp.MustCompile(`\b(?:swathe?|stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
+var beltTool = regexp.MustCompile(`\b(?:swathe?|stick|pole|rod|rope|lath|string|board|pipe|vara|palo|carrizo|tubo|mecate|cuerda)\b`)
 
 // Labels before their measure: "ancho (pies) 6", "width: 6", "length ft 700".
 var (
@@ -382,6 +387,12 @@ func orWord(w, or string) string {
 
 // measuresIn finds the length of a step and the width of belts.
 func (r *reader) measuresIn(f *facts, text string, items []item) {
+	if figures := inFigures(text); figures != text {
+		text, items = figures, r.scan(figures)
+	}
+	if f.width == 0 {
+		f.width = r.titleWidth(text)
+	}
 	if stepWords.MatchString(text) {
 		f.step = lexicon.StepIn(text)
 	}
@@ -402,7 +413,7 @@ func (r *reader) measuresIn(f *facts, text string, items []item) {
 		if it.is != aMeasure || it.measure.Feet == 0 || it.measure.Steps > 0 {
 			continue
 		}
-		near := strings.ToLower(text[max(0, it.from-12):min(len(text), it.to+14)])
+		near := strings.ToLower(text[max(0, it.from-12):it.to] + sameSentence(text, it.to, min(len(text), it.to+14)))
 		if strings.Contains(near, "wide") || strings.Contains(near, "width") || strings.Contains(near, "ancho") || beltTool.MatchString(near) || strings.HasSuffix(strings.ToLower(strings.TrimSpace(text[:it.from])), " by") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), " x") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), "by a") {
 			if it.measure.Feet >= 1.5 && it.measure.Feet <= 60 {
 				f.width = it.measure.Feet

@@ -255,7 +255,7 @@ func (r *reader) kindOf(text string) *kind {
 	if k, ok := r.kinds[text]; ok {
 		return k
 	}
-	k := &kind{date: lexicon.ReadDate(text, false)}
+	k := &kind{date: readDay(text)}
 	k.ditto = lexicon.IsDitto(text)
 	k.words = strings.Count(text, " ") + 1
 	if v, rest, ok := lexicon.Number(text, false); ok && rest == "" && !strings.Contains(text, "/") {

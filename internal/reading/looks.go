@@ -38,6 +38,9 @@ func (e *emitter) looks(l *line, sc *scope) {
 			e.last[col.at] = text
 		}
 		above = text
+		if e.notGone(l, v, text) {
+			continue
+		}
 		s := e.sight(text, c, col)
 		if v.eggs >= 0 {
 			if t := l.at(e.b.cols[v.eggs].at).text; t != "" && text == "" && v.on >= 0 && l.at(e.b.cols[v.on].at).text == "" {

@@ -3,6 +3,7 @@ package reading
 import (
 	"fmt"
 	"iter"
+	"maps"
 	"path"
 	"regexp"
 	"slices"
@@ -62,6 +63,7 @@ type reader struct {
 	turnedLines map[string]string           // by place: the line a turned table stands under
 	corrections []correcting
 	batchStep   float64
+	walkers     map[string]float64 // by folded name: how long their step is, in feet
 	batchWidth  float64
 	onlyRanch   string
 	sureRanch   bool // it is named as a ranch somewhere, and no more than one other name could be
@@ -95,7 +97,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r := &reader{
 		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{},
 		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{},
-		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{},
+		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{}, walkers: map[string]float64{},
 	}
 	if err := r.loadAll(books); err != nil {
 		return nil, err
@@ -362,6 +364,10 @@ func (r *reader) explained() {
 	for _, c := range r.captions {
 		f := facts{}
 		r.measuresIn(&f, c.c.text, r.scan(c.c.text))
+		if by := r.stepsByName(c.c.text); len(by) > 0 {
+			maps.Copy(r.walkers, by)
+			f.step = 0
+		}
 		if f.step > 0 && !slices.Contains(steps, f.step) {
 			steps = append(steps, f.step)
 		}

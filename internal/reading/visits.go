@@ -121,6 +121,9 @@ func (r *reader) isDayColumn(b *block, c *column) bool {
 	if c.isDate() && c.tellsState() < 0.5 || c.isMonthDay() && c.head.Role != lexicon.Nest {
 		return true
 	}
+	if c.role == lexicon.Check && c.share(c.doy) >= 0.9 && c.codes == nil { // days of the year
+		return true
+	}
 	return c.role == lexicon.Check && c.share(c.days) >= 0.9 && c.share(c.small) == 0 && c.n > 0 && c.codes == nil
 }
 

@@ -1,0 +1,29 @@
+package reading
+
+import (
+	"regexp"
+	"testing"
+)
+
+const twoNests = `2/1 bunchgrass set 2024-05-06 2024-05-20 intact 2024-06-03 taken
+2/2 yucca set 2024-05-06 2024-05-20 taken`
+
+// blankLooks are checks of which nothing is written down, at the end of a line.
+var blankLooks = regexp.MustCompile(`(?m)(?: (?:\d{4}-\d{2}-\d{2})? )+$`)
+
+func TestLayouts(t *testing.T) {
+	for name, tt := range map[string]struct{ file, text, want string }{
+		"weekdays before days": {"nests.csv", "Line,Nest,Cover,Set,Look 1,Found,Look 2,Found\n2,1,grass,Mon 5/6/24,Mon 5/20/24,good,Mon 6/3/24,gone\n2,2,yucca,Mon 5/6/24,Mon 5/20/24,gone,,\n", twoNests},
+		"martes is no March":   {"nidos.csv", "Línea,Nido,Planta,Puesto,1a revisión,Cómo estaba,2a revisión,Cómo estaba\n2,1,zacate,mar 14 may 2024,mar 28 may 2024,bien,mar 11 jun 2024,comido\n", "2/1 bunchgrass set 2024-05-14 2024-05-28 intact 2024-06-11 taken"},
+		"the line in a title":  {"nests.csv", "Yucca Fork nests – North pasture – line 2 – season 2024\n\nNest,Cover,Set,Look 1,Found,Look 2,Found\n1,grass,5/6,5/20,good,6/3,gone\n2,yucca,5/6,5/20,gone,,\n", twoNests},
+		"headings merged down": {"nests.html", `<table><tr><td rowspan=2>Line</td><td rowspan=2>Nest</td><td rowspan=2>Cover</td><td rowspan=2>Set</td><td colspan=2>Checks</td></tr>
+<tr><td>1st (May 20)</td><td>2nd (June 3)</td></tr>
+<tr><td>2</td><td>1</td><td>grass</td><td>5/6/2024</td><td>good</td><td>gone</td></tr><tr><td>2</td><td>2</td><td>yucca</td><td>5/6/2024</td><td>gone</td><td></td></tr></table>`, twoNests},
+		"days of the year under checks": {"nests 2024.csv", "Line,Nest,Cover,Set,Check 1,Fate 1,Check 2,Fate 2\n2,1,grass,127,141,good,155,gone\n2,2,yucca,127,141,gone,,\n", twoNests},
+		"nobody went any more":          {"nests.csv", "Line,Nest,Cover,Set,Look 1,Found,Look 2,Found\n2,1,grass,5/6/2024,5/20/2024,good,6/3/2024,gone\n2,2,yucca,5/6/2024,5/20/2024,gone,done,\n2,3,yucca,5/6/2024,5/20/2024,good,6/3/2024,good\n", twoNests + "\n2/3 yucca set 2024-05-06 2024-05-20 intact 2024-06-03 intact"},
+	} {
+		if got := blankLooks.ReplaceAllString(readFile(t, tt.file, tt.text), ""); got != tt.want {
+			t.Errorf("%s: the sheet tells\n%s\nnot\n%s", name, got, tt.want)
+		}
+	}
+}
