@@ -59,7 +59,7 @@ func frozenFigures(ctx context.Context, tx pgx.Tx, coop access.ID, season int) (
 func openQuestions(ctx context.Context, tx pgx.Tx, o Order) (map[string]bool, error) {
 	rows, err := tx.Query(ctx, `SELECT r.name FROM tussock.ranch r
 		WHERE r.coop_id = $1 AND EXISTS (SELECT 1 FROM tussock.upload u
-			WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.season = $2 AND u.state = 'current' AND u.open_count > 0)`, string(o.Coop), o.Season)
+			WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND (u.season = $2 OR $2 = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0)`, string(o.Coop), o.Season)
 	if err != nil {
 		return nil, err
 	}

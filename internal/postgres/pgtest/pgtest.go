@@ -32,6 +32,7 @@ type Fixture struct {
 	AppURL   string
 	DoorURL  string
 	PressURL string
+	ClerkURL string
 	AdminURL string
 }
 
@@ -51,7 +52,7 @@ func New(t testing.TB) *Fixture {
 	if err := c.exec(ctx, "CREATE DATABASE "+name+" TEMPLATE "+c.template); err != nil {
 		t.Fatalf("make a database: %v", err)
 	}
-	f := &Fixture{AppURL: c.url("tussock_app", name), DoorURL: c.url("tussock_door", name), PressURL: c.url("tussock_press", name), AdminURL: c.url("", name)}
+	f := &Fixture{AppURL: c.url("tussock_app", name), DoorURL: c.url("tussock_door", name), PressURL: c.url("tussock_press", name), ClerkURL: c.url("tussock_clerk", name), AdminURL: c.url("", name)}
 	t.Cleanup(func() {
 		if err := c.exec(ctx, "DROP DATABASE "+name); err != nil {
 			t.Errorf("drop the database, which something still uses: %v", err)
@@ -78,6 +79,17 @@ func (f *Fixture) Press(t testing.TB) *postgres.Press {
 	}
 	t.Cleanup(p.Close)
 	return p
+}
+
+// Clerk connects as a clerk; it is closed with the test.
+func (f *Fixture) Clerk(t testing.TB) *postgres.Clerk {
+	t.Helper()
+	c, err := postgres.OpenClerk(context.Background(), f.ClerkURL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(c.Close)
+	return c
 }
 
 // Cooperative makes a cooperative and returns its first coordinator, signed in.
@@ -277,7 +289,7 @@ func shareServer(shared string) (*server, postgres.Roles, error) {
 		}
 		return u.String()
 	}
-	roles := postgres.Roles{App: password("tussock_app"), Door: password("tussock_door"), Press: password("tussock_press")}
+	roles := postgres.Roles{App: password("tussock_app"), Door: password("tussock_door"), Press: password("tussock_press"), Clerk: password("tussock_clerk")}
 	template := sha256.Sum256([]byte(postgres.SchemaVersion() + " " + shared)) // another user may not copy it
 	return &server{admin: shared, template: "tussock_template_" + hex.EncodeToString(template[:6]), url: address}, roles, nil
 }

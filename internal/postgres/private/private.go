@@ -374,7 +374,7 @@ func (s *Server) writeAccess() error {
 		return errs.Hide(errs.Unavailable, "This user has no name on this machine, which PostgreSQL needs. Start Tussock as a user with a name.", err)
 	}
 	var ident strings.Builder
-	for _, role := range []string{Admin, "tussock_app", "tussock_door", "tussock_press"} {
+	for _, role := range []string{Admin, "tussock_app", "tussock_door", "tussock_press", "tussock_clerk"} {
 		fmt.Fprintf(&ident, "tussock %q %s\n", me.Username, role)
 	}
 	if err := s.write("pg_hba.conf", "local all all peer map=tussock\n"); err != nil {
