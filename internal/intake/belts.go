@@ -43,7 +43,7 @@ func (s *season) Belt(row *reading.BeltRow) {
 
 // joinBelt adds a row of a long table, one row a kind of clump, to the belt it belongs to.
 func (s *season) joinBelt(row *reading.BeltRow, b *survey.Belt) bool {
-	if row.Belt == "" {
+	if row.Belt == "" && !row.Long {
 		return false
 	}
 	key := fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%s", b.Ranch, b.Site, b.Season, b.Transect, strings.ToLower(row.Belt))
@@ -55,7 +55,8 @@ func (s *season) joinBelt(row *reading.BeltRow, b *survey.Belt) bool {
 	have := &s.out.Data.Belts[i]
 	for c := range b.Counts {
 		if _, twice := have.Counts[c]; twice || have.LengthFt != b.LengthFt || have.WidthFt != b.WidthFt {
-			return false // another belt under the same name
+			s.belts[key] = len(s.out.Data.Belts) // another belt under the same name
+			return false
 		}
 	}
 	for c, n := range b.Counts {

@@ -313,6 +313,11 @@ func (s *score) value() int {
 	return 30*(s.right+s.beltsRight) - 40*(s.wrong+s.extra+s.beltsWrong) - s.spare
 }
 
+// refusedWhole is the result of files that were refused aloud as a whole.
+func refusedWhole(err error) *intake.Result {
+	return &intake.Result{Refused: []inquiry.Problem{{Problem: err.Error()}}}
+}
+
 // answerAll answers as a sender would who knows the truth: each question by the answer after which most is right.
 func answerAll(tr *truth, files []intake.File, opt intake.Options) (*intake.Result, map[string]string, []inquiry.Question) {
 	answers := map[string]string{}
@@ -322,7 +327,7 @@ func answerAll(tr *truth, files []intake.File, opt intake.Options) (*intake.Resu
 		o.Answers = a
 		res, err := intake.Read(files, o)
 		if err != nil {
-			return &intake.Result{}
+			return refusedWhole(err)
 		}
 		return res
 	}
@@ -385,8 +390,7 @@ func TestCorpus(t *testing.T) {
 		tr, files, opt := loadCase(t, dir)
 		res, err := intake.Read(files, opt)
 		if err != nil {
-			res = &intake.Result{}
-			t.Logf("%s: %v", dir, err)
+			res = refusedWhole(err)
 		}
 		a := grade(&tr, res)
 		res2, answers, asked := answerAll(&tr, files, opt)

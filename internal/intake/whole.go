@@ -100,7 +100,7 @@ func (s *season) firstDated(w *work) *look {
 // On a line whose second looks all stand before the first ones, later is the day of the second; a nest with one look only
 // is asked about with the others.
 func (s *season) weighGaps(i int32, n *survey.Nest, w *work, later survey.Date) {
-	before := n.SetOn
+	before, asked := n.SetOn, false
 	var prev *look
 	if only := s.firstDated(w); only != nil && only.order == 0 && later != 0 && only.on > later && later > n.SetOn && s.dated(w) == 1 {
 		s.askGap(i, n, w, only, nil, later)
@@ -118,11 +118,15 @@ func (s *season) weighGaps(i int32, n *survey.Nest, w *work, later survey.Date) 
 			}
 		}
 		gap := int(k.on - before)
+		far := gap > longGap
 		if prev != nil && k.on < prev.on && k.on >= n.SetOn {
-			s.askGap(i, n, w, k, prev, prev.on)
-		} else if gap > longGap {
+			if !asked {
+				s.askGap(i, n, w, k, prev, prev.on)
+			}
+		} else if far {
 			s.askGap(i, n, w, k, prev, 0)
 		}
+		asked = far
 		if k.on > before {
 			before = k.on
 		}
@@ -217,10 +221,17 @@ func (s *season) askGap(i int32, n *survey.Nest, w *work, k, prev *look, other s
 			choices = append([]inquiry.Choice{{ID: "line-before", Label: s.Say("The look before was on the day of the rest of the line")}}, choices...)
 		}
 	}
+	mended := s.otherMonth(w, n, k)
+	if mended != 0 {
+		choices = append(choices, inquiry.Choice{ID: "month", Label: s.Say("The month slipped: it was %s", s.Date(mended))})
+	}
 	choices = append(choices, inquiry.Choice{ID: "keep", Label: s.Say("The days are right")}, inquiry.Choice{ID: "leave-out", Label: s.Say("Leave this look out")})
 	kind, place := "gap", "gap\x00"+cell.File
 	if backward {
 		kind, place = "other", "backward\x00"+cell.File
+	}
+	if mended != 0 { // the answer names the day
+		place += fmt.Sprintf("\x00%d", mended)
 	}
 	name, on, set := s.Log.Nest(n), k.on, n.SetOn
 	switch s.Ask(cell, inquiry.Prompt{
@@ -254,6 +265,10 @@ func (s *season) askGap(i int32, n *survey.Nest, w *work, k, prev *look, other s
 			prev.on = k.on
 		}
 		k.on = other
+	case "month":
+		if mended != 0 {
+			k.on = mended
+		}
 	case "leave-out":
 		k.mark = lexicon.Skipped
 	default:
@@ -261,6 +276,35 @@ func (s *season) askGap(i int32, n *survey.Nest, w *work, k, prev *look, other s
 		w.waits = true
 	}
 }
+
+// otherMonth is the same day of the month that best stands between the looks before and after, 0 where none does.
+func (s *season) otherMonth(w *work, n *survey.Nest, k *look) survey.Date {
+	from, to := n.SetOn, n.SetOn+longGap
+	for l := w.first; l >= 0; l = s.looks[l].next {
+		switch o := &s.looks[l]; {
+		case o == k || o.on == 0:
+		case o.order < k.order && o.on < k.on:
+			from = max(from, o.on)
+		case o.order > k.order && o.on > n.SetOn:
+			to = min(to, o.on)
+		}
+	}
+	t := k.on.Time()
+	best := survey.Date(0)
+	for m := time.March; m <= time.September; m++ {
+		on := survey.DateOf(t.Year(), m, t.Day())
+		if m == t.Month() || on < from+6 || on >= to {
+			continue
+		}
+		if best == 0 || offPlan(on-from) < offPlan(best-from) {
+			best = on
+		}
+	}
+	return best
+}
+
+// offPlan is how far a look is from two weeks after the one before (common practice, no source).
+func offPlan(gap survey.Date) survey.Date { return max(gap-14, 14-gap) }
 
 // A columnDay is one column of one line.
 type columnDay struct {

@@ -1,6 +1,8 @@
 package lexicon
 
 import (
+	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -79,9 +81,9 @@ var headingWords = map[Role][]string{
 	Ranch:      {"ranch", "rancho", "ranchname", "ranchcode", "ranchid", "nombredelrancho", "property", "propiedad", "farm", "finca", "predio", "outfit", "place"},
 	Site:       {"site", "sitio", "pasture", "potrero", "unit", "unidad", "paddock", "sitename", "pasturename", "managementunit", "nombredelpotrero", "sitecode", "field", "allotment", "past", "pot", "camp", "section"},
 	Season:     {"season", "temporada", "year", "ano", "fieldseason", "surveyyear", "seasonyear", "yr"},
-	Line:       {"transect", "transecto", "line", "linea", "linia", "lin", "ln", "transectno", "transectnum", "transectnumber", "transectid", "transectname", "lineno", "linenum", "linenumber", "lineid", "linename", "trans", "tr", "trn", "tran", "numerodelinea", "lineanum", "walk", "route", "raya", "nestline", "egglines", "lines", "transects", "lineas"},
-	Nest:       {"nest", "nido", "stop", "neststop", "nestno", "nestnum", "nestnumber", "nestid", "neststopno", "nidonum", "numnido", "numerodenido", "nidono", "parada", "stopno", "stopnumber", "nst", "st", "nests", "nidos", "nestname", "flag", "flagno", "estacion", "station", "point", "punto", "lineanido", "linenest", "transectnest", "egg", "eggsite", "clutch"},
-	Substrate:  {"substrate", "sustrato", "cover", "cobertura", "nestcover", "coberturadelnido", "covertype", "vegetation", "vegetacion", "nestsubstrate", "tipodecobertura", "substratetype", "placedin", "setin", "veg", "cov", "sub", "subst", "in", "where", "mata", "en", "donde", "hiddenin", "clumptype", "kind", "habitat", "nestin", "nestedin", "vegtype", "tipodemata", "clump"},
+	Line:       {"transect", "transecto", "line", "linea", "linia", "lin", "ln", "transectno", "transectnum", "transectnumber", "transectid", "transectname", "lineno", "linenum", "linenumber", "lineid", "linename", "trans", "tr", "trn", "tran", "numerodelinea", "lineanum", "walk", "route", "raya", "nestline", "egglines", "lines", "transects", "lineas", "trx", "tx", "tsect", "trnsct", "lineletter", "linenr", "whichline", "quelinea"},
+	Nest:       {"nest", "nido", "stop", "neststop", "nestno", "nestnum", "nestnumber", "nestid", "neststopno", "nidonum", "numnido", "numerodenido", "nidono", "parada", "stopno", "stopnumber", "nst", "st", "nests", "nidos", "nestname", "flag", "flagno", "estacion", "station", "point", "punto", "lineanido", "linenest", "transectnest", "egg", "eggsite", "clutch", "nid", "nstid", "nestcode", "nestlabel", "nestnr", "stn", "stnno", "flagnum", "flagnumber", "numeronido", "nnido", "neststation"},
+	Substrate:  {"substrate", "sustrato", "cover", "cobertura", "nestcover", "coberturadelnido", "covertype", "vegetation", "vegetacion", "nestsubstrate", "tipodecobertura", "substratetype", "placedin", "setin", "veg", "cov", "sub", "subst", "in", "where", "mata", "en", "donde", "hiddenin", "clumptype", "kind", "habitat", "nestin", "nestedin", "vegtype", "tipodemata", "clump", "plantcode", "spcode", "sppcode", "vegcode", "covcode", "covercode", "cubierta", "nestplant", "tipodeplanta", "under", "underwhat", "inwhat", "enque", "bajo", "coverkind", "kindofcover", "hidingplace"},
 	Plant:      {"plant", "planta", "species", "especie", "coverplant", "plantspecies", "plantname", "sp", "spp"},
 	SetOn:      {"seton", "puestoel", "set", "setdate", "dateset", "setout", "setouton", "setoutdate", "putouton", "putout", "placed", "placedon", "dateplaced", "deployed", "deployedon", "datedeployed", "puesto", "puesta", "fechapuesta", "fechadecolocacion", "fechadepuesta", "colocado", "colocadoel", "startdate", "dateout", "out", "put", "outdate", "daysetout", "dayset", "sethere", "setday", "sepuso", "puse", "fechapuesto", "start", "begin", "dateputout", "nestset", "laid"},
 	EggsSet:    {"eggsset", "eggsput", "eggsputout", "huevospuestos", "eggsout"},
@@ -99,7 +101,7 @@ var headingWords = map[Role][]string{
 	Guess:      {"guess", "yourguess", "sucorazonada", "corazonada", "predator", "depredador", "culprit", "suspect", "predatorguess", "suspectedpredator", "eatenby", "takenby", "whodowethink", "whodoneit", "whodunit", "animal", "whotookit", "bestguess", "ourguess", "myguess", "creo", "quienfue", "critter", "varmint", "suspects", "pred", "likelypredator", "quienselocomio", "possiblepredator", "whatdidit", "whodidit", "whatgotit", "whogotit", "whatateit", "whoateit", "whattookit", "takenbywhat", "quefue", "quelocomio", "animalseen"},
 	LostHow:    {"losthow", "comoseperdio", "cause", "causa", "causeofloss", "causadeperdida", "howlost", "why", "reason", "porque"},
 	Camera:     {"camera", "camara", "cam", "camerapredator", "trailcamera", "trailcam", "predatoroncamera", "camaratrampa", "camerahere", "camaraaqui"},
-	Notes:      {"notes", "note", "nota", "notas", "comments", "comment", "comentarios", "comentario", "observaciones", "observacion", "observations", "observation", "remarks", "remark", "cm", "cmt", "memo", "other", "misc", "miscellaneous", "anotaciones", "apuntes", "whatisaid", "obsnotes", "details", "description"},
+	Notes:      {"notes", "note", "nota", "notas", "comments", "comment", "comentarios", "comentario", "observaciones", "observacion", "observations", "observation", "remarks", "remark", "cm", "cmt", "memo", "other", "misc", "miscellaneous", "anotaciones", "apuntes", "whatisaid", "obsnotes", "details", "description", "rmk", "rmks", "remks", "comm", "coment", "coments", "fieldnotes", "anything else", "anythingelse"},
 	Length:     {"length", "largo", "beltlength", "beltlong", "striplength", "longitud", "len", "beltlen", "howlong", "long", "distance", "dist", "distancia", "howfar", "stepswalked", "numpasos"},
 	LengthUnit: {"lengthunit", "unidaddelargo", "unidadlargo", "lengthunits", "unitoflength"},
 	Width:      {"width", "ancho", "beltwidth", "beltwide", "stripwidth", "anchura", "wide", "wid", "howwide"},
@@ -261,8 +263,52 @@ func (h *Heading) asks(tokens []string) {
 	}
 }
 
+// Short headings of crews: V1, V1ST, CHK2_DT, D1, FATE2.
+var (
+	shortVisit = regexp.MustCompile(`^(v|vis|visit|visita|chk|ck|check|look|lk|rev|c|l|trip)([1-4])([a-z]*)$`)
+	shortWhat  = regexp.MustCompile(`^([a-z]+)([1-4])$`)
+)
+
+var shortRoles = map[string]Role{
+	"st": Found, "stat": Found, "status": Found, "state": Found, "fate": Found, "res": Found, "result": Found, "cond": Found, "obs": Found, "r": Found, "f": Found, "found": Found, "code": Found, "cd": Found, "estado": Found, "outcome": Found,
+	"d": CheckOn, "dt": CheckOn, "date": CheckOn, "day": CheckOn, "fecha": CheckOn, "on": CheckOn,
+	"eggs": EggsLeft, "egg": EggsLeft, "e": EggsLeft, "n": EggsLeft, "cnt": EggsLeft, "count": EggsLeft, "huevos": EggsLeft, "left": EggsLeft,
+	"by": Who, "init": Who, "obsr": Who, "who": Who, "notes": Notes, "note": Notes, "rmk": Notes, "rmks": Notes, "cmt": Notes,
+}
+
+// short understands the headings of crews that number their visits.
+func (h *Heading) short() bool {
+	key := Fold(h.Text)
+	if m := shortVisit.FindStringSubmatch(key); m != nil {
+		role, ok := shortRoles[m[3]]
+		if m[3] == "" {
+			role, ok = Check, true
+		}
+		if ok {
+			h.Role, h.Visit, h.Sure = role, int(m[2][0]-'0'), 0.9
+			if len(m[1]) == 1 && m[1] != "v" {
+				h.Sure = 0.6
+			}
+			return true
+		}
+	}
+	if m := shortWhat.FindStringSubmatch(key); m != nil {
+		if role, ok := shortRoles[m[1]]; ok && role != Who && role != Notes {
+			h.Role, h.Visit, h.Sure = role, int(m[2][0]-'0'), 0.9
+			if len(m[1]) == 1 {
+				h.Sure = 0.6
+			}
+			return true
+		}
+	}
+	return false
+}
+
 // visitHeading understands check1_on, Check 1 – date, date 2, week 4, 2nd check, revisión 1, put out, eggs there wk 2?
 func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
+	if h.short() {
+		return
+	}
 	var day, setting, check, state, eggs, week, known int
 	number := 0
 	total := 0
@@ -317,6 +363,11 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 	h.asks(tokens)
 	if day > 0 && week == 0 && number >= 7 && check == 0 && state == 0 && setting == 0 { // day 14
 		week, day = 1, day-1
+	}
+	if day > 0 && number == 0 && check == 0 && state == 0 && slices.Contains(tokens, "0") { // day 0
+		h.Set = true
+		h.Role, h.Sure = SetOn, 0.9
+		return
 	}
 	if week > 0 && number > 0 && number*week < 400 {
 		h.After = number * week
@@ -466,7 +517,7 @@ func (l *Lexicon) loose(h *Heading, key string, tokens []string) {
 		}
 	}
 	for _, t := range tokens {
-		if oneOf(t, "guess", "guesses", "guessed", "suspect", "suspected", "culprit", "corazonada", "sospecha") {
+		if oneOf(t, "guess", "guesses", "guessed", "suspect", "suspected", "culprit", "corazonada", "sospecha", "think", "thinks", "reckon", "creo", "creemos") {
 			h.Role, h.Sure = Guess, 0.8
 			return
 		}
@@ -485,6 +536,13 @@ func (l *Lexicon) loose(h *Heading, key string, tokens []string) {
 	}
 	if best != NoRole && len(tokens) <= 6 {
 		h.Role, h.Sure = best, 0.5
+		if best == Length || best == Width {
+			for _, t := range tokens[1:] {
+				if _, ok := FeetPer(t); ok && t != "'" {
+					h.Unit = t
+				}
+			}
+		}
 		return
 	}
 	for _, t := range tokens {

@@ -58,15 +58,16 @@ const (
 
 // A Sight is what one cell says a look found.
 type Sight struct {
-	Mark   Mark
-	Eggs   int    // how many were left; -1 where not said
-	Of     int    // how many there had been, where the cell says; else 0
-	Animal string // the predator named in the cell, as written
-	Doubt  bool   // two usual meanings
-	How    How
-	Word   string // as compared: see Words
-	Faint  bool   // told by a word alone that may as well say who was about: cows, water
-	Weak   bool   // only a letter or a lone mark: means this where the column holds states, and else anything
+	Mark    Mark
+	Eggs    int    // how many were left; -1 where not said
+	Of      int    // how many there had been, where the cell says; else 0
+	Animal  string // the predator named in the cell, as written
+	Doubt   bool   // two usual meanings
+	How     How
+	Word    string // as compared: see Words
+	Already bool   // something that had happened before: gone already
+	Faint   bool   // told by a word alone that may as well say who was about: cows, water
+	Weak    bool   // only a letter or a lone mark: means this where the column holds states, and else anything
 }
 
 // phrases are what people write for what they found, by the mark it stands for: words as Tokens and squeeze bring them,
@@ -207,6 +208,7 @@ func (l *Lexicon) Sight(raw string) Sight {
 	out.How = Known
 	tokens := Tokens(raw)
 	words := squeeze(tokens)
+	out.Already = slices.Contains(words, "already") || slices.Contains(words, "ya")
 	switch Fold(raw) {
 	case "i":
 		out.Mark, out.Weak = Intact, true
@@ -341,7 +343,7 @@ func (s *Sight) settle(hits []hit, words, strange int) {
 		return len(m) > 0
 	}
 	switch {
-	case strong[Skipped] > 0 && only(strong, Skipped):
+	case strong[Skipped] > 0 && (only(strong, Skipped) || s.Already):
 		s.Mark = Skipped
 	case strong[NotFound] > 0 && only(strong, NotFound, Taken, Intact) && strong[Taken]+strong[Intact] <= strong[NotFound]:
 		s.Mark = NotFound

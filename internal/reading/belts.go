@@ -96,7 +96,6 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 		br.rows++
 	}
 	row.Season = br.seasonOf(l)
-	row.Ranch = br.ranchOf(l, sc, true)
 	line, lineCell := br.told(l, br.line, true)
 	row.Line = lineName(line)
 	if row.Line == "" {
@@ -114,6 +113,7 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 		br.setAsideLine(l, "total")
 		return
 	}
+	row.Ranch = br.ranchOf(l, sc, row.Line, true)
 	row.Site = br.siteOf(l, sc, row.Line, true)
 	if row.Season == 0 {
 		row.Season = br.seasonFrom(sc)
@@ -126,6 +126,7 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 	if br.clumps != nil && l.at(br.clumps.at).text != "" {
 		name := survey.Bunchgrass
 		if br.cover != nil {
+			row.Long = true
 			if v, c := br.told(l, br.cover, true); v != "" {
 				name, _ = br.coverWord(v, c, br.cover)
 			}
@@ -695,6 +696,6 @@ func (r *reader) oneTextBelt(c *caption, line string, items []item, text string,
 		season = s.season
 	}
 	r.rows++
-	sink.Belt(&BeltRow{At: at, Ranch: r.ranchFrom(c.scope), Site: r.siteFrom(c.scope, line), Season: orYear(season, r.opt.Season), Line: line, LengthFt: ft, WidthFt: width, Counts: counts})
+	sink.Belt(&BeltRow{At: at, Ranch: r.ranchFrom(c.scope, line), Site: r.siteFrom(c.scope, line), Season: orYear(season, r.opt.Season), Line: line, LengthFt: ft, WidthFt: width, Counts: counts})
 	return true
 }

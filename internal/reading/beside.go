@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"regexp"
 	"strings"
 
 	"tussock/internal/fieldwork"
@@ -160,5 +161,31 @@ func (e *emitter) noteCause() {
 				row.Because = s.Mark
 			}
 		}
+	}
+}
+
+// corrects finds remarks that take back what stands in the sheet.
+var corrects = regexp.MustCompile(`(?i)\b(?:scratch (?:that|the|this)|correct(?:ion|ed)|should (?:be|have been|say|read)|mix(?:ed)? up|crossed up|swapp?ed|switched|wrong (?:clump|nest|spot|flag|date|day|line|row)|wrote (?:it |this |that )?(?:down )?wrong|by mistake|my mistake|not (?:really )?gone|was(?:n't| not) gone|actually|on second (?:look|thought)|(?:a|one|1|two|2) days? (?:later|earlier|late|early|off)|disregard|ignore (?:this|that|the)|throw (?:this|that|it) out|me equivoqu[eé]|equivocado|mal apuntado|mal anotado|en realidad|no es cierto|corregid[oa]|correcci[oó]n|un d[ií]a (?:despu[eé]s|antes|tarde))\b`)
+
+// correction asks about a remark that may take back what the columns say of its nest.
+func (e *emitter) correction() {
+	row := &e.row
+	if len(row.Looks) == 0 || len(row.Notes) > 400 || !corrects.MatchString(row.Notes) {
+		return
+	}
+	note := row.Notes
+	a := e.Ask(row.At, inquiry.Prompt{
+		Kind: "other", Place: "correction\x00" + row.At.File + "\x00" + note, Weight: inquiry.MustAnswer, Rank: 4,
+		Text: func(g *group) string {
+			return e.Say("A remark may take back what the sheet says (%s): “%s”. What was found at the last look? The nest waits for your answer.", g.Where(), inquiry.Short(note))
+		},
+		Choices: append([]inquiry.Choice{{ID: "keep", Label: e.Say("As it stands in the column")}}, e.stateChoices()...),
+	})
+	switch a {
+	case "":
+		row.Waits = true
+	case "keep":
+	default:
+		row.Looks[len(row.Looks)-1].Mark = markNamed(a)
 	}
 }

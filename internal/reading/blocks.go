@@ -164,6 +164,9 @@ func (r *reader) headScoreOf(cells []string) float64 {
 		case len(text) > 60:
 			score -= 0.5
 			data++
+		case k.isID && h.Sure < 0.9: // A1, C2
+			score -= 0.7
+			data++
 		case h.Role != lexicon.NoRole && h.Date.Form != lexicon.NoDate && (k.date.Form == lexicon.SlashDate || k.date.Form == lexicon.FullDate || k.date.Form == lexicon.TextDate):
 			dates++
 		case h.Role == lexicon.Count && h.Sure < 1 || h.Role != lexicon.NoRole && (k.isCover && !k.cover.Weak || k.sight.Mark != lexicon.Unknown && !k.sight.Weak && k.sight.Mark != lexicon.SetOut):
@@ -305,6 +308,8 @@ func (s *bandScan) run(from, to int) {
 			i += s.countsBelow(i, to)
 		case s.cur != nil && (s.fits(i)):
 			s.cur.records = append(s.cur.records, record{i, s.scope})
+		case s.titleAbove(i, to):
+			s.caption(i)
 		case s.g.lines[i].filled(s.left, s.right) >= 2 || s.painted(i):
 			s.beginBare(i)
 		default:
@@ -312,6 +317,19 @@ func (s *bandScan) run(from, to int) {
 		}
 		i++
 	}
+}
+
+// titleAbove tells whether a row of a few words stands above the headings of the first table: "Mill Ranch | nest days | 2023".
+func (s *bandScan) titleAbove(i, to int) bool {
+	if s.cur != nil || s.dataLike(i) {
+		return false
+	}
+	for k := i + 1; k < min(to, i+6); k++ {
+		if s.heads(k, to) > 0 {
+			return s.g.lines[i].filled(s.left, s.right)*2 <= s.g.lines[k].filled(s.left, s.right)
+		}
+	}
+	return false
 }
 
 func (s *bandScan) painted(i int) bool {

@@ -74,6 +74,7 @@ type stats struct {
 	ditto     int
 	event     int
 	range_    int
+	dash      int    // "--", "n/a": nothing to say
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
@@ -179,6 +180,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 			c.date++
 		}
 	}
+	if k.sight.Mark == lexicon.Skipped && len(cl.text) <= 4 {
+		c.dash++
+	}
 	if k.isNum {
 		c.num++
 		c.minNum, c.maxNum = min(c.minNum, k.num), max(c.maxNum, k.num)
@@ -256,7 +260,10 @@ func (c *column) share(part int) float64 {
 }
 
 // isDate tells whether the cells are days. Names such as 1-1, 1-2, 1-3 could be days too, but no two are alike.
-func (c *column) isDate() bool { return c.share(c.date+c.after) >= 0.6 && !c.namesNests() }
+func (c *column) isDate() bool {
+	n := c.n - c.ditto - c.dash
+	return n > 0 && (c.date+c.after)*10 >= n*6 && !c.namesNests()
+}
 
 func (c *column) namesNests() bool {
 	return c.share(c.id) >= 0.7 && c.n-c.ditto >= 4 && len(c.distinct)*10 >= min(c.n-c.ditto, 80)*8
@@ -598,7 +605,7 @@ func (r *reader) findCover(b *block) {
 	var best *column
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.n == 0 || c.role != lexicon.NoRole && c.role != lexicon.SetOn && c.role != lexicon.Check && !(c.role == lexicon.Nest && c.share(c.whole+c.id) < 0.2) && c.role != lexicon.Plant && c.role != lexicon.Site && c.role != lexicon.Spot && c.role != lexicon.Found {
+		if c.n == 0 || !mayBeCover(c) {
 			continue
 		}
 		if c.tellsCover() < 0.7 || c.isDate() || c.share(c.prose) > 0.5 || c.tellsState() >= c.tellsCover() && c.codes == nil {
@@ -611,6 +618,19 @@ func (r *reader) findCover(b *block) {
 	if best != nil {
 		best.role = lexicon.Substrate
 	}
+}
+
+// mayBeCover tells whether the heading of a column leaves open that it holds covers.
+func mayBeCover(c *column) bool {
+	switch c.role {
+	case lexicon.NoRole, lexicon.SetOn, lexicon.Check, lexicon.Plant, lexicon.Site, lexicon.Spot, lexicon.Found:
+		return true
+	case lexicon.Nest:
+		return c.share(c.whole+c.id) < 0.2
+	case lexicon.Notes, lexicon.SiteType, lexicon.Trace, lexicon.Region: // a heading that lies
+		return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9
+	}
+	return false
 }
 
 // findNest looks for the columns of nests and lines where no heading names them.

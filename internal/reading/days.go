@@ -123,6 +123,9 @@ func (r *reader) studyDays() {
 		for i := range b.cols {
 			c := &b.cols[i]
 			d.orderSaid(c.head.Text)
+			if c.sentence {
+				r.studySentences(b, c)
+			}
 			if !(c.role == lexicon.SetOn || c.role == lexicon.CheckOn) {
 				if c.role == lexicon.Passed || c.role == lexicon.NoRole || c.role == lexicon.RowNumber { // time stamps name the year
 					r.countYears(b, c, d)
@@ -155,6 +158,19 @@ func (r *reader) studyDays() {
 		}
 	}
 	r.settleOrder()
+}
+
+// studySentences looks at the days within the sentences of a column.
+func (r *reader) studySentences(b *block, c *column) {
+	defer func() { r.who = "" }()
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		cl := l.at(c.at)
+		r.whose(b, l)
+		for _, f := range lexicon.FindDates(cl.text) {
+			r.studyDay(r.days(b.g), cl, f.Date, at(b.g, cl))
+		}
+	}
 }
 
 func (r *reader) studyFacts(d *fileDays, g *grid, f *facts) {

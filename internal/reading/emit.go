@@ -30,6 +30,7 @@ type emitter struct {
 	lossesOnly bool // only losses are written down
 	row        Row
 	dayAbove   map[int]above          // by visit
+	walked     map[lineVisit]bool     // something was found on the line
 	batch      string                 // the ranch and season of the rows being read
 	marks      []map[lexicon.Mark]int // by visit: how often each was read
 	seen       map[string]int         // names that hold a line and a nest, for 1.1 after 1.9
@@ -175,7 +176,7 @@ func (e *emitter) findLineDays() {
 	if !blank || len(e.b.records) > wholeRows {
 		return
 	}
-	e.lineDays = map[string]map[int]*cell{}
+	e.lineDays, e.walked = map[string]map[int]*cell{}, map[lineVisit]bool{}
 	lineName := ""
 	several := map[string]bool{}
 	for _, rec := range e.b.records {
@@ -194,6 +195,9 @@ func (e *emitter) findLineDays() {
 			e.lineDays[key] = map[int]*cell{}
 		}
 		for k, v := range e.b.visits {
+			if v.found >= 0 && l.at(e.b.cols[v.found].at).text != "" {
+				e.walked[lineVisit{key, k}] = true
+			}
 			if v.on < 0 {
 				continue
 			}
@@ -313,8 +317,8 @@ func (e *emitter) record(l *line, sc *scope) {
 		row.NestCell.Column = "nest"
 	}
 	row.Season = e.seasonOf(l)
-	row.Ranch = e.ranchOf(l, sc, named)
 	row.Line, row.Nest = e.lineAndNest(l, sc, nestText, named)
+	row.Ranch = e.ranchOf(l, sc, row.Line, named)
 	row.Site = e.siteOf(l, sc, row.Line, named)
 	setting := e.settingRow(l)
 	if e.b.kind == visitTable {
@@ -331,6 +335,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	}
 	e.beside(l)
 	e.noteCause()
+	e.correction()
 	if row.Season == 0 {
 		row.Season = e.seasonFrom(sc)
 	}
@@ -400,7 +405,7 @@ func (e *emitter) stripRow(l *line, sc *scope) bool {
 		if t, at := e.told(l, e.site, true); t != "" {
 			f.site = fact{text: t, at: at}
 		}
-		if t := e.ranchOf(l, sc, true); t != "" {
+		if t := e.ranchOf(l, sc, f.line.text, true); t != "" {
 			f.ranch = fact{text: t, at: c}
 		}
 		e.captions = append(e.captions, &caption{g: e.b.g, c: c, scope: sc.child(f)})
@@ -536,17 +541,21 @@ func (e *emitter) seasonFrom(sc *scope) int {
 	return e.opt.Season
 }
 
-func (e *emitter) ranchOf(l *line, sc *scope, named bool) string {
+func (e *emitter) ranchOf(l *line, sc *scope, line string, named bool) string {
 	if v, _ := e.told(l, e.ranch, named); v != "" {
 		return v
 	}
-	return e.ranchFrom(sc)
+	return e.ranchFrom(sc, line)
 }
 
-// ranchFrom is the ranch of rows that name none: the one the upload is for, else the one the sheet is headed by.
-func (r *reader) ranchFrom(sc *scope) string {
+// ranchFrom is the ranch of rows that name none: the one the upload is for, else the one of the line, else the one the sheet
+// is headed by.
+func (r *reader) ranchFrom(sc *scope, line string) string {
 	if r.opt.Ranch != "" {
 		return r.opt.Ranch
+	}
+	if s := r.schedule(sc, line); s != nil && s.ranch != "" {
+		return s.ranch
 	}
 	if f := sc.find(func(f *facts) bool { return f.ranch.text != "" && !f.ranch.weak }); f != nil {
 		return f.ranch.text
@@ -787,11 +796,37 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 		e.row.SetOn = e.day(s.set.date, sc, 0, s.set.at, nil, s.set.at.text)
 		return
 	}
-	for i := range e.b.cols { // the heading of another column names the day: "put out May 6" above the covers
-		if h := e.b.cols[i].head; h.Set && h.Date.Form != lexicon.NoDate {
-			e.row.SetOn = e.day(h.Date, sc, 0, &cell{row: l.number, text: h.Text}, &e.b.cols[i], h.Text)
-			return
+	e.setByHeading(l, sc)
+}
+
+// setByHeading takes the day of setting from the heading of another column: "put out May 6" above the covers, or the day
+// above a cell that says "set".
+func (e *emitter) setByHeading(l *line, sc *scope) {
+	var by *column
+	several := false
+	for i := range e.b.cols {
+		c := &e.b.cols[i]
+		if c.head.Date.Form == lexicon.NoDate {
+			continue
 		}
+		t := l.at(c.at).text
+		s, ok := c.codes.of(t)
+		if !ok {
+			s = e.kindOf(t).sight
+		}
+		if s.Mark == lexicon.SetOut {
+			by, several = c, false
+			break
+		}
+		if c.head.Set {
+			several = by != nil && l.at(by.at).text == ""
+			if by == nil || several && l.at(c.at).text != "" {
+				by, several = c, false
+			}
+		}
+	}
+	if by != nil && !several {
+		e.row.SetOn = e.day(by.head.Date, sc, 0, &cell{row: l.number, text: by.head.Text}, by, by.head.Text)
 	}
 }
 

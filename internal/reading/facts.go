@@ -330,9 +330,12 @@ func between(items []item, kinds ...itemKind) bool {
 }
 
 var (
-	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
+	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
 	stepWords  = regexp.MustCompile(`(?i)\b(?:my |his |her |our |mi |un |one |1 )?(?:steps?|paces?|pasos?)\b`)
 )
+
+// beltTool is what people carry across a belt to keep its width.
+var beltTool = regexp.MustCompile(`\b(?:stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
 
 // Labels before their measure: "ancho (pies) 6", "width: 6", "length ft 700".
 var (
@@ -370,7 +373,7 @@ func (r *reader) measuresIn(f *facts, text string, items []item) {
 			continue
 		}
 		near := strings.ToLower(text[max(0, it.from-12):min(len(text), it.to+14)])
-		if strings.Contains(near, "wide") || strings.Contains(near, "width") || strings.Contains(near, "ancho") || strings.Contains(near, "pole") || strings.HasSuffix(strings.ToLower(strings.TrimSpace(text[:it.from])), " by") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), " x") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), "by a") {
+		if strings.Contains(near, "wide") || strings.Contains(near, "width") || strings.Contains(near, "ancho") || beltTool.MatchString(near) || strings.HasSuffix(strings.ToLower(strings.TrimSpace(text[:it.from])), " by") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), " x") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), "by a") {
 			if it.measure.Feet >= 1.5 && it.measure.Feet <= 60 {
 				f.width = it.measure.Feet
 			}

@@ -58,6 +58,7 @@ func (r *reader) readKeys() {
 	data := r.keyCodes()
 	for _, b := range r.blocks {
 		r.keyBlock(b, data)
+		r.headComments(b)
 	}
 	for _, c := range r.captions {
 		if c.used == "" {
@@ -65,6 +66,25 @@ func (r *reader) readKeys() {
 		}
 	}
 	r.colorWords()
+}
+
+// headComments takes the notes attached to headings for lines of text: keys are written there.
+func (r *reader) headComments(b *block) {
+	for _, h := range b.heads {
+		for i := range b.g.lines[h].cells {
+			c := &b.g.lines[h].cells[i]
+			if c.look().Comment == "" {
+				continue
+			}
+			for part := range strings.SplitSeq(c.look().Comment, "\n") {
+				text := lexicon.Tidy(part)
+				if text == "" || slices.ContainsFunc(r.captions, func(o *caption) bool { return o.row == h && o.g == b.g && o.c.text == text }) {
+					continue
+				}
+				r.captions = append(r.captions, &caption{g: b.g, c: &cell{text: text, raw: text, row: c.row, col: c.col}, row: h, scope: b.top})
+			}
+		}
+	}
 }
 
 // group returns the key of one kind and field in a file, made when first needed.
@@ -86,6 +106,9 @@ func (r *reader) understood(text string) (m meaning, covers, ok bool) {
 		return m, false, false
 	}
 	s := r.lex.Sight(text)
+	if s.Mark == lexicon.Unknown {
+		s = r.saidTwice(text)
+	}
 	c, isCover := r.lex.Cover(text)
 	m = meaning{sight: s, cover: c, text: text}
 	switch {
@@ -94,13 +117,26 @@ func (r *reader) understood(text string) (m meaning, covers, ok bool) {
 	case s.Mark == lexicon.Unknown && finished(text):
 		m.sight.Mark = lexicon.Skipped
 		return m, false, true
-	case s.Mark != lexicon.Unknown && s.Mark != lexicon.Blank && s.Mark != lexicon.Yes && s.Mark != lexicon.No && s.Mark != lexicon.SetOut && s.Mark != lexicon.One:
+	case s.Mark != lexicon.Unknown && s.Mark != lexicon.Blank && s.Mark != lexicon.Yes && s.Mark != lexicon.No && s.Mark != lexicon.One:
 		if s.Mark == lexicon.Zero {
 			m.sight.Mark = lexicon.Taken
 		}
 		return m, false, true
 	}
 	return m, false, false
+}
+
+// saidTwice reads a meaning written in two languages: "puesto / put out".
+func (r *reader) saidTwice(text string) lexicon.Sight {
+	one, two, ok := strings.Cut(text, "/")
+	a, b := r.lex.Sight(lexicon.Tidy(one)), r.lex.Sight(lexicon.Tidy(two))
+	if !ok || a.Mark != b.Mark && a.Mark != lexicon.Unknown && b.Mark != lexicon.Unknown {
+		return lexicon.Sight{Eggs: -1}
+	}
+	if a.Mark == lexicon.Unknown {
+		return b
+	}
+	return a
 }
 
 var finishedWords = regexp.MustCompile(`(?i)\b(finished|done|no (?:more )?(?:look|visit|check)|nothing left to (?:look|check)|not (?:looked|checked|visited)|ya no)\b`)

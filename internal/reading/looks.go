@@ -40,7 +40,10 @@ func (e *emitter) looks(l *line, sc *scope) {
 				}
 			}
 		}
-		if s.Mark == lexicon.Skipped {
+		if s.Mark == lexicon.Skipped && s.Already && !any { // nobody had looked before
+			s.Mark = lexicon.Taken
+		}
+		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
 		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Table: e.b.g.index}
@@ -54,7 +57,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 				e.refuseWait(c, col, "", e.unworked())
 				continue
 			}
-			if !any && !dated {
+			if !any && !dated || e.blankIsNoLook(sc, k) {
 				continue
 			}
 			look.On = on
@@ -203,13 +206,33 @@ func (e *emitter) lineDay(sc *scope, k int) *cell {
 	if e.lineDays == nil {
 		return nil
 	}
+	return e.lineDays[e.lineKey(sc)][k]
+}
+
+// lineKey names the line being read within its table.
+func (e *emitter) lineKey(sc *scope) string {
 	name := ""
 	if e.line != nil {
 		name = e.last[e.line.at]
 	} else if e.nest != nil {
 		name = e.row.Line
 	}
-	return e.lineDays[sc.lineName()+"\x00"+name][k]
+	return sc.lineName() + "\x00" + name
+}
+
+// A lineVisit is one visit to one line.
+type lineVisit struct {
+	line  string
+	visit int
+}
+
+// blankIsNoLook tells whether a blank means that nobody was there: the sheet says so, or the headings are the days on which
+// somebody was out, and nothing was found on the whole line that day.
+func (e *emitter) blankIsNoLook(sc *scope, k int) bool {
+	if e.unvisited {
+		return true
+	}
+	return len(e.b.visits) >= 3 && e.b.visits[k].date.date.Form != lexicon.NoDate && e.walked != nil && !e.walked[lineVisit{e.lineKey(sc), k}]
 }
 
 // allChecks are the days of checks that stand above, each on a line of its own or together, in the order of the sheet.
@@ -268,14 +291,19 @@ func (e *emitter) sentenceLooks(l *line, sc *scope) {
 	if text == "" {
 		text = c.text
 	}
-	for _, t := range e.tellings(text) {
+	for _, t := range e.allTellings(text) {
 		if t.set {
 			continue
+		}
+		if t.sight.Mark == lexicon.Unknown {
+			if t.sight = e.sight(t.text, c, e.sentence); t.sight.Mark == lexicon.Unknown {
+				e.row.Waits = true
+			}
 		}
 		look := Look{Mark: t.sight.Mark, Eggs: t.sight.Eggs, Of: t.sight.Of, At: e.place(c, e.sentence), Used: true, Table: e.b.g.index}
 		switch {
 		case t.date.Form != lexicon.NoDate:
-			look.On = e.day(t.date, sc, e.row.SetOn, c, e.sentence, t.text)
+			look.On = e.day(t.date, sc, e.row.SetOn, c, e.sentence, t.when)
 		case t.visit > 0 && t.visit <= len(e.b.visits) && e.b.visits[t.visit-1].on >= 0:
 			on, ok := e.lookDay(l, sc, t.visit-1, &e.b.visits[t.visit-1], c, t.text)
 			if !ok {

@@ -62,10 +62,13 @@ func (r *reader) readProse(sink Sink) {
 
 var silencePattern = regexp.MustCompile(`(?i)(?:anything|everything|any|nests?|what|all)\s+(?:else\s+)?not (?:named|listed|mentioned|written)[^.]{0,30}(?:right|fine|ok|good|there|intact)|only (?:wrote|put|listed|write|mark(?:ed)?)[^.]{0,40}(?:wrong|missing|gone|lost|loss(?:es)?|bad)|s[oó]lo (?:apunt[eé]|anot[eé]|escrib[ií])[^.]{0,40}(?:falt|perd|mal)|lo dem[aá]s (?:estaba|todo)?[^.]{0,20}(?:complet|bien)|blank\s*(?:=|is|means|was)\s*(?:ok|fine|good|all there|intact|no loss)|empty\s*(?:=|is|means)\s*(?:ok|fine|good|all there|intact)|(?:en )?blanco\s*(?:=|es|quiere decir)\s*(?:bien|completo)`)
 
-// silenceMeansFine tells whether the sheet says that what is not written down was all right.
-func (r *reader) silenceMeansFine() bool {
+// unvisitedPattern finds what people write where a blank means that nobody looked.
+var unvisitedPattern = regexp.MustCompile(`(?i)(?:blanks?|empty|nothing written|(?:en )?blanco|vac[ií][oa]s?)\b[^.]{0,30}(?:=|:|\bis\b|\bare\b|\bmeans?\b|\bes\b|quiere decir)\s*(?:that\s+|que\s+)?(?:(?:was |were |did |i |we |nobody |no one )*not?(?:t|body)? (?:there|out|visited|checked|looked|walked|gone)|n[o']t (?:visited|checked|there)|nothing left|no visit|no check|did ?n[o']t (?:look|go)|no (?:fui|fuimos|se revis[oó]|hubo)|nadie fue|no one|nobody|ya no (?:hab[ií]a|quedaba))`)
+
+// saidOnce tells whether the sheet says something anywhere.
+func (r *reader) saidOnce(pattern *regexp.Regexp) bool {
 	for _, c := range r.captions {
-		if silencePattern.MatchString(c.c.text) {
+		if pattern.MatchString(c.c.text) {
 			c.used = "rule"
 			return true
 		}
@@ -480,7 +483,7 @@ func (r *reader) tell(s *lineStory, silence bool, sink Sink) {
 	waits := e.row.Waits
 	for _, n := range s.nests {
 		r.rows++
-		row := &Row{At: place, NestCell: place, Ranch: r.ranchFrom(s.scope), Site: s.site, Season: season, Line: s.line, Nest: n, Cover: s.rule.of(n), SetOn: set, Sets: true, EggsLeft: -1, Waits: waits}
+		row := &Row{At: place, NestCell: place, Ranch: r.ranchFrom(s.scope, s.line), Site: s.site, Season: season, Line: s.line, Nest: n, Cover: s.rule.of(n), SetOn: set, Sets: true, EggsLeft: -1, Waits: waits}
 		if row.Site == "" {
 			row.Site = r.siteFrom(s.scope, s.line)
 		}

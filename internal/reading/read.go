@@ -66,6 +66,7 @@ type reader struct {
 	weekdays    string
 	idExplained bool
 	silence     bool // what is not written down was all right
+	unvisited   bool // a blank says that nobody was there
 	rows        int
 }
 
@@ -103,11 +104,12 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	}
 	r.copies()
 	r.chooseTabs()
-	r.nameRanch()
 	r.readLines()
+	r.nameRanch()
 	r.studyDays()
 	r.countCovers()
-	r.silence = r.silenceMeansFine()
+	r.silence = r.saidOnce(silencePattern)
+	r.unvisited = r.saidOnce(unvisitedPattern)
 	if err := r.emitNests(sink); err != nil {
 		return nil, err
 	}
@@ -375,7 +377,7 @@ func (r *reader) explained() {
 
 // nameRanch settles which ranch the batch is of where rows do not say.
 func (r *reader) nameRanch() {
-	if r.opt.Ranch != "" {
+	if r.opt.Ranch != "" || r.linesNameRanches() {
 		return
 	}
 	need := false
@@ -459,6 +461,16 @@ func (r *reader) nameRanch() {
 	} else {
 		r.onlyRanch = r.Say("One ranch")
 	}
+}
+
+// linesNameRanches tells whether a table of lines says whose each is.
+func (r *reader) linesNameRanches() bool {
+	for _, f := range r.lines {
+		if f.ranch == "" {
+			return false
+		}
+	}
+	return len(r.lines) > 0
 }
 
 // emitNests gives the nests and visits of all blocks to the sink, in the order of the sheets.

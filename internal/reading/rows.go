@@ -55,6 +55,7 @@ type BeltRow struct {
 	Season   int
 	Line     string
 	Belt     string // its own name, where several rows tell of one belt
+	Long     bool   // one kind of clump a row: the rows of a belt follow one another
 	LengthFt float64
 	WidthFt  float64
 	Counts   map[survey.Substrate]int

@@ -12,9 +12,11 @@ import (
 type lineFacts struct {
 	set    dayFact
 	checks []checkFact
+	ranch  string
 	site   string
 	rule   *coverRule
 	season int
+	twice  bool // a line of two ranches by this name: nothing is said of either
 }
 
 // schedule returns what is said of a line elsewhere in the batch, nil where nothing is.
@@ -26,17 +28,16 @@ func (r *reader) schedule(sc *scope, line string) *lineFacts {
 	if f := sc.find(func(f *facts) bool { return f.season != 0 }); f != nil {
 		season = f.season
 	}
-	if s := r.lines[lineAt{strings.ToLower(line), season}]; s != nil {
-		return s
-	}
-	if s := r.lines[lineAt{strings.ToLower(line), 0}]; s != nil {
-		return s
+	for _, y := range []int{season, 0} {
+		if s := r.lines[lineAt{strings.ToLower(line), y}]; s != nil && !s.twice {
+			return s
+		}
 	}
 	if season == 0 { // said of one season only
 		var only *lineFacts
 		for k, s := range r.lines {
 			if k.line == strings.ToLower(line) {
-				if only != nil {
+				if only != nil || s.twice {
 					return nil
 				}
 				only = s
@@ -104,6 +105,11 @@ func (r *reader) lineTable(b *block) {
 			continue
 		}
 		f := r.lineFacts(lineName(name), rec.scope)
+		if b.has(lexicon.Ranch) {
+			ranch, _ := e.told(l, e.ranch, true)
+			f.twice = f.twice || f.ranch != "" && f.ranch != ranch
+			f.ranch = ranch
+		}
 		if e.set != nil {
 			if t, c := e.told(l, e.set, false); t != "" {
 				f.set = dayFact{e.dateAt(c, t, e.set), &cell{text: t, raw: t, shown: c.shown, row: c.row, col: c.col}}

@@ -26,7 +26,7 @@ func (r *reader) readSites(sink Sink) {
 			}
 			r.rows++
 			e.row = Row{}
-			row := &SiteRow{Ranch: e.ranchOf(l, rec.scope, true), Name: get(l, e.site), Owner: get(l, owner), Region: get(l, region), Type: get(l, kind)}
+			row := &SiteRow{Ranch: e.ranchOf(l, rec.scope, "", true), Name: get(l, e.site), Owner: get(l, owner), Region: get(l, region), Type: get(l, kind)}
 			row.At.File, row.At.Sheet, row.At.Row = b.g.File, b.g.Name, l.number
 			switch lexicon.Fold(row.Name) {
 			case "wholeranch", "ranchoentero", "todoelrancho":

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -14,6 +15,7 @@ type telling struct {
 	set   bool
 	sight lexicon.Sight
 	cover lexicon.Cover
+	when  string // the day as written
 	text  string
 }
 
@@ -33,8 +35,13 @@ func (r *reader) datedCell(text string) (lexicon.DateForm, bool) {
 
 var ordinalLead = regexp.MustCompile(`(?i)(?:^|[\s.;,|])(1st|2nd|3rd|first|second|third|1a|2a|3a|wk ?2|wk ?4|week 2|week 4)\s*(?:look|check|visit|time|vuelta|revisi[oó]n)?\s*[:\-–—]\s*`)
 
-// tellings takes the visits out of a text that tells several: by days, or by "1st: … 2nd: …".
+// tellings takes the visits out of a text that tells several: by days, or by "1st: … 2nd: …". Those whose words nobody
+// knows are left out.
 func (r *reader) tellings(text string) []telling {
+	return slices.DeleteFunc(r.allTellings(text), func(t telling) bool { return !t.set && t.sight.Mark == lexicon.Unknown })
+}
+
+func (r *reader) allTellings(text string) []telling {
 	dates := lexicon.FindDates(text)
 	type mark struct {
 		from, to int
@@ -75,7 +82,7 @@ func (r *reader) tellings(text string) []telling {
 				after = after[:cut]
 			}
 		}
-		t := telling{date: m.date, visit: m.visit}
+		t := telling{date: m.date, visit: m.visit, when: text[m.from:m.to]}
 		head := strings.Trim(before, " -–—:,;()|")
 		body := strings.Trim(after, " -–—:,;()|.\n")
 		t.set = setPattern.MatchString(head)
@@ -95,7 +102,7 @@ func (r *reader) tellings(text string) []telling {
 		if !t.set && (t.sight.Mark == lexicon.Unknown || t.sight.Mark == lexicon.Blank || t.sight.Mark == lexicon.SetOut) && len(marks) > 1 && i == 0 && r.lex.Sight(head).Mark == lexicon.SetOut {
 			t.set = true
 		}
-		if t.set || t.sight.Mark != lexicon.Unknown && t.sight.Mark != lexicon.Blank && t.sight.Mark != lexicon.SetOut {
+		if t.set || body != "" && t.sight.Mark != lexicon.Blank && t.sight.Mark != lexicon.SetOut || body == "" && t.sight.Mark != lexicon.Unknown && t.sight.Mark != lexicon.Blank && t.sight.Mark != lexicon.SetOut {
 			out = append(out, t)
 		}
 	}

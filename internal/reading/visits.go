@@ -47,6 +47,7 @@ func (r *reader) findVisits(b *block) {
 		c.head.Set, c.role, c.why = true, lexicon.NoRole, "set"
 		return true
 	})
+	states = r.firstIsSetting(b, days, states)
 	set := r.findSet(b, days, states)
 	days = slices.DeleteFunc(days, func(i int) bool { return i == set })
 	if set >= 0 {
@@ -57,6 +58,35 @@ func (r *reader) findVisits(b *block) {
 	r.eggColumns(b)
 	r.adoptStates(b)
 	r.dropEmptyVisits(b)
+}
+
+// firstIsSetting takes the first of several days in headings for that of setting, where nothing else tells it and all nests
+// had the same eggs on it.
+func (r *reader) firstIsSetting(b *block, days, states []int) []int {
+	if len(days) > 0 || len(states) < 2 || b.has(lexicon.SetOn) || b.top.find(func(f *facts) bool { return f.set.at != nil }) != nil {
+		return states
+	}
+	for _, i := range states {
+		if h := b.cols[i].head; h.Set || h.Date.Form == lexicon.NoDate {
+			return states
+		}
+	}
+	for i := range b.cols {
+		if b.cols[i].head.Set {
+			return states
+		}
+	}
+	c := &b.cols[states[0]]
+	if len(c.distinct) != 1 || c.n*10 < c.rows*9 || c.rows < 4 {
+		return states
+	}
+	for t := range c.distinct {
+		if s := r.kindOf(t).sight; s.Mark != lexicon.Intact || s.Eggs < 0 && !tick(t) {
+			return states
+		}
+	}
+	c.head.Set, c.role, c.why = true, lexicon.NoRole, "set"
+	return states[1:]
 }
 
 // stamps finds the time stamp of a form filled in on the spot, where no other column tells the day.
@@ -118,11 +148,25 @@ func (r *reader) isStateColumn(b *block, c *column) bool {
 	if c.head.Set {
 		return false
 	}
+	if c.head.Text != "" && c.head.Role == lexicon.NoRole && !asked && r.datedHeads(b) {
+		return false // the days in the headings say which columns tell of a visit
+	}
 	if c.head.Text != "" && c.head.Role == lexicon.NoRole && !asked && c.head.Sure == 0 && len(c.head.Text) > 2 {
 		// A heading nobody knows: only contents that can be nothing else.
 		return c.share(c.sight) >= 0.7 && c.share(c.prose) < 0.5
 	}
 	return c.tellsState() >= 0.6 && c.tellsCover() < 0.5
+}
+
+// datedHeads tells whether the headings of a table name the days of its visits.
+func (r *reader) datedHeads(b *block) bool {
+	n := 0
+	for i := range b.cols {
+		if h := b.cols[i].head; h.Date.Form != lexicon.NoDate && b.cols[i].mayTell() {
+			n++
+		}
+	}
+	return n > 0
 }
 
 // toldOtherwise tells whether another column says in words what the visit of a column of eggs found.
