@@ -86,15 +86,17 @@ type service struct {
 	private  *private.Server // nil with a database of your own
 	adminURL string          // "" where we are not told the owner's
 	pressURL string          // "" where the press runs apart
+	clerkURL string          // "" where the clerk runs apart
 	db       *postgres.DB
-	press    *pressProcess // nil until startPress
-	newKey   bool          // made at this start
+	press    *helper // nil until startPress
+	clerk    *helper // nil until startClerk
+	newKey   bool    // made at this start
 }
 
 // openService starts or finds the database, migrates it and connects. With throwaway, the data folder is removed at
 // the end.
 func openService(ctx context.Context, cfg config, throwaway bool, log *slog.Logger) (*service, error) {
-	s := &service{cfg: cfg, log: log, adminURL: cfg.Database, pressURL: cfg.Press}
+	s := &service{cfg: cfg, log: log, adminURL: cfg.Database, pressURL: cfg.Press, clerkURL: cfg.Clerk}
 	if err := s.openDatabase(ctx, throwaway); err != nil {
 		s.close()
 		return nil, err
@@ -178,7 +180,7 @@ func (s *service) openDatabase(ctx context.Context, throwaway bool) (err error) 
 		err = naming("TUSSOCK_APP_URL, TUSSOCK_DOOR_URL", err)
 	case s.cfg.Database != "" && err != nil:
 		err = fmt.Errorf("tussock_app and tussock_door cannot come in to the database of TUSSOCK_DATABASE_URL; "+
-			"set TUSSOCK_APP_URL, TUSSOCK_DOOR_URL and TUSSOCK_PRESS_URL to addresses by which they can (deploy/roles.sql): %w", err)
+			"set TUSSOCK_APP_URL, TUSSOCK_DOOR_URL, TUSSOCK_PRESS_URL and TUSSOCK_CLERK_URL to addresses by which they can (deploy/roles.sql): %w", err)
 	}
 	return err
 }
@@ -197,7 +199,7 @@ func (s *service) startPrivate(ctx context.Context, throwaway bool) (app, door s
 		return "", "", err
 	}
 	s.adminURL = s.private.URL(private.Admin, private.Database)
-	s.pressURL = s.private.URL("tussock_press", private.Database)
+	s.pressURL, s.clerkURL = s.private.URL("tussock_press", private.Database), s.private.URL("tussock_clerk", private.Database)
 	err = postgres.Setup(ctx, s.adminURL, postgres.Roles{})
 	return s.private.URL("tussock_app", private.Database), s.private.URL("tussock_door", private.Database), err
 }
@@ -208,10 +210,14 @@ func (s *service) takeOver(ctx context.Context) (app, door string, err error) {
 	if err != nil {
 		return "", "", err
 	}
-	if s.pressURL != "" {
-		passwords.Press = ""
-	} else {
-		if s.pressURL, err = withUser(s.cfg.Database, "tussock_press", passwords.Press); err != nil {
+	for _, role := range []struct {
+		name     string
+		password *string
+		url      *string
+	}{{"tussock_press", &passwords.Press, &s.pressURL}, {"tussock_clerk", &passwords.Clerk, &s.clerkURL}} {
+		if *role.url != "" {
+			*role.password = ""
+		} else if *role.url, err = withUser(s.cfg.Database, role.name, *role.password); err != nil {
 			return "", "", err
 		}
 	}
@@ -225,10 +231,10 @@ func (s *service) takeOver(ctx context.Context) (app, door string, err error) {
 	return app, door, err
 }
 
-// derivePasswords makes the passwords of the three roles from the owner's: kept nowhere, and the same on every server that
+// derivePasswords makes the passwords of the four roles from the owner's: kept nowhere, and the same on every server that
 // is told the same owner, so that two do not lock each other out. Where the owner comes in without a password there is
 // nothing to derive from, and none is set: then the database must trust the roles as it trusts the owner, or
-// TUSSOCK_APP_URL, TUSSOCK_DOOR_URL and TUSSOCK_PRESS_URL must say how they come in.
+// TUSSOCK_APP_URL, TUSSOCK_DOOR_URL, TUSSOCK_PRESS_URL and TUSSOCK_CLERK_URL must say how they come in.
 func derivePasswords(ownerURL string) (postgres.Roles, error) {
 	own, err := postgres.Password(ownerURL)
 	if err != nil || own == "" {
@@ -239,7 +245,7 @@ func derivePasswords(ownerURL string) (postgres.Roles, error) {
 		err = errors.Join(err, failed)
 		return hex.EncodeToString(key)
 	}
-	roles := postgres.Roles{App: derive("tussock_app"), Door: derive("tussock_door"), Press: derive("tussock_press")}
+	roles := postgres.Roles{App: derive("tussock_app"), Door: derive("tussock_door"), Press: derive("tussock_press"), Clerk: derive("tussock_clerk")}
 	return roles, err
 }
 
@@ -299,7 +305,7 @@ func (s *service) welcome(ctx context.Context, address string, stdout io.Writer)
 	return nil
 }
 
-// serve shows the pages until ctx is done, and then ends in order: no new page, the pages under way, the press.
+// serve shows the pages until ctx is done, and then ends in order: no new page, the pages under way, the press and the clerk.
 func (s *service) serve(ctx context.Context, ready func(address string) error) error {
 	post, err := s.openMail()
 	if err != nil {
@@ -330,7 +336,7 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	if err != nil {
 		return fmt.Errorf("the pages cannot listen on %s, another program may: choose another with --addr: %w", s.cfg.Addr, err)
 	}
-	if err := s.startPress(); err != nil {
+	if err := errors.Join(s.startPress(), s.startClerk()); err != nil {
 		listener.Close()
 		return err
 	}
@@ -348,6 +354,7 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 		s.log.Warn("some pages were still under way", "err", err)
 	}
 	s.press.stop()
+	s.clerk.stop()
 	return nil
 }
 
@@ -363,6 +370,7 @@ func (s *service) openMail() (*mail.Sender, error) {
 // close ends everything, in the order in which one needs the other.
 func (s *service) close() {
 	s.press.stop()
+	s.clerk.stop()
 	if s.db != nil {
 		s.db.Close()
 	}
@@ -407,45 +415,57 @@ func ownHash() string {
 	return hex.EncodeToString(sum.Sum(nil))[:12]
 }
 
-// A pressProcess keeps the press running as a process of its own, so that the one that answers requests has no
-// connection that may read other people's rows. Its standard input is a tether: when this process ends, however it
-// does, the press ends.
-type pressProcess struct {
+// A helper keeps a command of ours running as a process of its own, so that the one that answers requests has no connection
+// that may read other people's rows, and none waits for its work. Its standard input is a tether: when this process ends,
+// however it does, the helper ends.
+type helper struct {
 	cancel context.CancelFunc
 	done   chan struct{}
 }
 
 // startPress starts the press once; not where it runs apart.
-func (s *service) startPress() error {
-	if s.press != nil || s.pressURL == "" {
-		return nil
+func (s *service) startPress() (err error) {
+	if s.press == nil && s.pressURL != "" {
+		s.press, err = s.startHelper("press", "TUSSOCK_PRESS_URL="+s.pressURL)
 	}
+	return err
+}
+
+// startClerk starts the clerk once; not where it runs apart.
+func (s *service) startClerk() (err error) {
+	if s.clerk == nil && s.clerkURL != "" {
+		s.clerk, err = s.startHelper("clerk", "TUSSOCK_CLERK_URL="+s.clerkURL)
+	}
+	return err
+}
+
+func (s *service) startHelper(command, setting string) (*helper, error) {
 	self, err := os.Executable()
 	if err != nil {
-		return fmt.Errorf("start the press: %w", err)
+		return nil, fmt.Errorf("start the %s: %w", command, err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	s.press = &pressProcess{cancel, make(chan struct{})}
+	h := &helper{cancel, make(chan struct{})}
 	go func() {
-		defer close(s.press.done)
+		defer close(h.done)
 		for ctx.Err() == nil {
-			err := runTethered(ctx, self, s.pressURL, !s.log.Enabled(ctx, slog.LevelInfo))
+			err := runTethered(ctx, self, command, setting, !s.log.Enabled(ctx, slog.LevelInfo))
 			if ctx.Err() != nil {
 				return
 			}
-			s.log.Error("the press ended and is started again", "err", err)
+			s.log.Error("the "+command+" ended and is started again", "err", err)
 			select {
 			case <-time.After(time.Second):
 			case <-ctx.Done():
 			}
 		}
 	}()
-	return nil
+	return h, nil
 }
 
-func runTethered(ctx context.Context, self, pressURL string, quiet bool) error {
-	cmd := exec.CommandContext(ctx, self, "press", "--tethered", fmt.Sprintf("--quiet=%t", quiet))
-	cmd.Env = []string{"TUSSOCK_PRESS_URL=" + pressURL, "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
+func runTethered(ctx context.Context, self, command, setting string, quiet bool) error {
+	cmd := exec.CommandContext(ctx, self, command, "--tethered", fmt.Sprintf("--quiet=%t", quiet))
+	cmd.Env = []string{setting, "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
 	cmd.Stderr = os.Stderr
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // Ctrl-C is for us to pass on
 	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGTERM) }
@@ -461,10 +481,10 @@ func runTethered(ctx context.Context, self, pressURL string, quiet bool) error {
 	return cmd.Wait()
 }
 
-func (p *pressProcess) stop() {
-	if p == nil {
+func (h *helper) stop() {
+	if h == nil {
 		return
 	}
-	p.cancel()
-	<-p.done
+	h.cancel()
+	<-h.done
 }

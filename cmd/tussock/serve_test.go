@@ -22,9 +22,9 @@ import (
 	"tussock/internal/postgres/private"
 )
 
-// TestMain lets the test binary be the press: serve starts its own executable again, and in a test that is this one.
+// TestMain lets the test binary be the press and the clerk: serve starts its own executable again, and in a test that is this one.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && os.Args[1] == "press" {
+	if len(os.Args) > 1 && (os.Args[1] == "press" || os.Args[1] == "clerk") {
 		os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdout, os.Stderr))
 	}
 	os.Exit(m.Run())
@@ -214,7 +214,7 @@ func TestTwoServers(t *testing.T) {
 	defer admin.Close(ctx)
 	// Passwords count, for whoever has one.
 	hba := filepath.Join(data, "postgres", "pg_hba.conf")
-	if err := os.WriteFile(hba, []byte("local all keeper,tussock_app,tussock_door,tussock_press scram-sha-256\nlocal all all peer map=tussock\n"), 0o600); err != nil {
+	if err := os.WriteFile(hba, []byte("local all keeper,tussock_app,tussock_door,tussock_press,tussock_clerk scram-sha-256\nlocal all all peer map=tussock\n"), 0o600); err != nil {
 		t.Fatal(err)
 	}
 	for _, statement := range []string{"CREATE ROLE keeper SUPERUSER LOGIN PASSWORD 'the owner''s long password'", "SELECT pg_reload_conf()"} {

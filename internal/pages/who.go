@@ -40,6 +40,7 @@ type whoRanch struct {
 	Shared  []whoSharing // with one biologist by name, now
 	Past    []whoSharing // and before
 	Shown   int          // figures on show under its name, or to be
+	Sends   string       // until when the coordinator may send old sheets for it, "" where not
 }
 
 type whoPerson struct {
@@ -98,8 +99,12 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	sends, err := tx.SendingConsents()
+	if err != nil {
+		return err
+	}
 	for _, r := range ranches {
-		d := whoData{ranch: r, now: now, glad: slices.Contains(glad, r.ID)}
+		d := whoData{ranch: r, sends: sends, now: now, glad: slices.Contains(glad, r.ID)}
 		if d.people, err = tx.People(r.ID); err != nil {
 			return err
 		}
@@ -124,6 +129,7 @@ type whoData struct {
 	sharings []postgres.Sharing
 	consent  postgres.Consent
 	shown    []postgres.Showing
+	sends    []postgres.SendingConsent // of all ranches
 	glad     bool
 	now      time.Time
 }
@@ -132,6 +138,11 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	r := d.ranch
 	w := whoRanch{ID: r.ID, Name: r.Name, Joins: r.Consent >= 1, Owner: a.Role == access.Landowner, Glad: d.glad, Shown: len(d.shown)}
 	w.Since = sinceOf(say, d.consent)
+	for _, x := range d.sends {
+		if x.Ranch == r.ID {
+			w.Sends = say.Day(x.Through)
+		}
+	}
 	if d.consent.Due(d.now) {
 		w.Renew = say.Day(d.consent.Through)
 	}

@@ -47,6 +47,7 @@ type Task struct {
 	Settled             []string          // the words among them that this sheet's own answers explained
 	Language            string            // of whoever sent it, or answered last
 	Tries               int               // how often it was begun, this time among them
+	Rest                bool              // it is kept, and only what it says in other languages is missing
 
 	asked   int
 	unfiled access.ID
@@ -149,12 +150,12 @@ func (c *Clerk) takeFiled(ctx context.Context) (*Task, error) {
 		WHERE (coop_id, ranch_id, upload_id) = (
 			SELECT w.coop_id, w.ranch_id, w.upload_id FROM tussock.to_read w
 			WHERE (w.taken_until IS NULL OR w.taken_until < now()) AND ($2 = 0 OR w.size <= $2)
-			ORDER BY (SELECT count(*) FROM tussock.to_read b WHERE b.taken_until > now() AND b.coop_id = w.coop_id),
+			ORDER BY w.rest, (SELECT count(*) FROM tussock.to_read b WHERE b.taken_until > now() AND b.coop_id = w.coop_id),
 				(SELECT count(*) FROM tussock.to_read b WHERE b.taken_until > now() AND b.coop_id = w.coop_id AND b.ranch_id = w.ranch_id),
 				w.asked_at, w.upload_id
 			LIMIT 1 FOR UPDATE SKIP LOCKED)
-		RETURNING coop_id::text, ranch_id::text, upload_id::text, asked, language, tries`, lease, c.most()).
-		Scan(&t.Coop, &t.Ranch, &t.Upload, &t.asked, &t.Language, &t.Tries)
+		RETURNING coop_id::text, ranch_id::text, upload_id::text, asked, language, tries, rest`, lease, c.most()).
+		Scan(&t.Coop, &t.Ranch, &t.Upload, &t.asked, &t.Language, &t.Tries, &t.Rest)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return nil, nil
 	}
@@ -277,18 +278,14 @@ func (c *Clerk) SamePeople(ctx context.Context, t *Task, one, other access.ID) (
 // errAsked says that somebody has answered since the sheet was taken: what was read is not kept, and the sheet waits.
 var errAsked = errors.New("asked again meanwhile")
 
-// Keep puts what a sheet said in the place of what it said before, whole or not at all. kept is false where somebody
-// answered in the meantime, or where the sheet is gone.
-func (c *Clerk) Keep(ctx context.Context, t *Task, r *Read) (kept bool, err error) {
-	err = pgx.BeginFunc(ctx, c.conn, func(tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, "DELETE FROM tussock.to_read WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3 AND asked = $4",
-			string(t.Coop), string(t.Ranch), string(t.Upload), t.asked)
-		if err != nil {
-			return err
-		}
-		if tag.RowsAffected() == 0 {
-			return errAsked
-		}
+// Keep puts what a sheet said in the place of what it said before, whole or not at all. What it says in other languages is
+// left for later, where rest is true. kept is false where somebody answered in the meantime, or where the sheet is gone.
+func (c *Clerk) Keep(ctx context.Context, t *Task, r *Read, rest bool) (kept bool, err error) {
+	done := "DELETE FROM tussock.to_read WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3 AND asked = $4"
+	if rest {
+		done = "UPDATE tussock.to_read SET rest = true, taken_until = NULL, tries = 0 WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3 AND asked = $4"
+	}
+	return c.once(ctx, t, done, func(tx pgx.Tx) error {
 		if err := c.keepRows(ctx, tx, t, r); err != nil {
 			return err
 		}
@@ -301,6 +298,30 @@ func (c *Clerk) Keep(ctx context.Context, t *Task, r *Read) (kept bool, err erro
 			}
 		}
 		return nil
+	})
+}
+
+// KeepRest adds what a sheet says in other languages.
+func (c *Clerk) KeepRest(ctx context.Context, t *Task, pages map[string][]byte) (kept bool, err error) {
+	const done = "DELETE FROM tussock.to_read WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3 AND asked = $4 AND rest"
+	return c.once(ctx, t, done, func(tx pgx.Tx) error {
+		var batch pgx.Batch
+		queuePages(&batch, t, pages)
+		return tx.SendBatch(ctx, &batch).Close()
+	})
+}
+
+// once carries out what ends with a task being done, unless somebody asked again since it was taken.
+func (c *Clerk) once(ctx context.Context, t *Task, done string, keep func(pgx.Tx) error) (kept bool, err error) {
+	err = pgx.BeginFunc(ctx, c.conn, func(tx pgx.Tx) error {
+		tag, err := tx.Exec(ctx, done, string(t.Coop), string(t.Ranch), string(t.Upload), t.asked)
+		if err != nil {
+			return err
+		}
+		if tag.RowsAffected() == 0 {
+			return errAsked
+		}
+		return keep(tx)
 	})
 	if errors.Is(err, errAsked) {
 		return false, nil
@@ -357,15 +378,19 @@ func keepPages(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error {
 	for _, table := range []string{"readback", "readback_part"} {
 		batch.Queue("DELETE FROM tussock."+table+" WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3", string(t.Coop), string(t.Ranch), string(t.Upload))
 	}
-	for language, body := range r.Pages {
-		batch.Queue("INSERT INTO tussock.readback (coop_id, ranch_id, upload_id, language, body) VALUES ($1, $2, $3, $4, $5)",
-			string(t.Coop), string(t.Ranch), string(t.Upload), language, body)
-	}
+	queuePages(&batch, t, r.Pages)
 	for i, body := range r.Parts {
 		batch.Queue("INSERT INTO tussock.readback_part (coop_id, ranch_id, upload_id, part, body) VALUES ($1, $2, $3, $4, $5)",
 			string(t.Coop), string(t.Ranch), string(t.Upload), i, body)
 	}
 	return tx.SendBatch(ctx, &batch).Close()
+}
+
+func queuePages(batch *pgx.Batch, t *Task, pages map[string][]byte) {
+	for language, body := range pages {
+		batch.Queue(`INSERT INTO tussock.readback (coop_id, ranch_id, upload_id, language, body) VALUES ($1, $2, $3, $4, $5)
+			ON CONFLICT ON CONSTRAINT readback_pkey DO UPDATE SET body = EXCLUDED.body`, string(t.Coop), string(t.Ranch), string(t.Upload), language, body)
+	}
 }
 
 // A source says where the file of a sheet that is being filed lies, as a part of a statement, with its arguments from $5 on.

@@ -58,7 +58,7 @@ func (r *readingRoom) keeps(t *testing.T, c *postgres.Clerk, task *postgres.Task
 	if read.Rows == nil {
 		read.Rows = season(t, "Dry Fork")
 	}
-	kept, err := c.Keep(context.Background(), task, &read)
+	kept, err := c.Keep(context.Background(), task, &read, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -79,8 +79,8 @@ func TestClerkReads(t *testing.T) {
 	id := r.sends(t, r.owner, r.ranch, "sheet")
 	progress := func() (waits, begun bool) {
 		r.As(t, r.owner, func(tx *postgres.Tx) error {
-			w, since, err := tx.Progress(id)
-			waits, begun = w, !since.IsZero()
+			p, err := tx.Progress(id)
+			waits, begun = p.Waits, !p.Begun.IsZero()
 			return err
 		})
 		return waits, begun
@@ -137,6 +137,49 @@ func TestClerkReads(t *testing.T) {
 	})
 	if again := takes(t, clerk); again != nil {
 		t.Errorf("the sheet that is read is taken again: %+v", again)
+	}
+}
+
+// What a sheet says in other languages comes after all that wait for a first reading, and nobody waits for it.
+func TestClerkSaysItAgain(t *testing.T) {
+	r := newReadingRoom(t)
+	ctx := context.Background()
+	clerk := r.Clerk(t)
+	id := r.sends(t, r.owner, r.ranch, "sheet")
+	if kept, err := clerk.Keep(ctx, takes(t, clerk), &postgres.Read{Rows: season(t, "Dry Fork"), Pages: map[string][]byte{"es": []byte("leído")}}, true); !kept || err != nil {
+		t.Fatalf("kept %v, %v", kept, err)
+	}
+	r.As(t, r.owner, func(tx *postgres.Tx) error {
+		u, err := tx.Upload(id)
+		p, err2 := tx.Progress(id)
+		if u.Waits || u.Nests != 3 || p.Waits || !p.Rest {
+			t.Errorf("read in one language: %+v, %+v", u, p)
+		}
+		return errors.Join(err, err2)
+	})
+	later := r.sends(t, r.owner, r.ranch, "later")
+	task := takes(t, clerk)
+	if task.Upload != later || task.Rest {
+		t.Errorf("before a sheet that nobody has read comes %+v", task)
+	}
+	r.keeps(t, clerk, task, postgres.Read{})
+	rest := takes(t, clerk)
+	if rest == nil || rest.Upload != id || !rest.Rest || rest.Tries != 1 {
+		t.Fatalf("the rest is taken as %+v", rest)
+	}
+	if kept, err := clerk.KeepRest(ctx, rest, map[string][]byte{"en": []byte("read")}); !kept || err != nil {
+		t.Errorf("the rest: kept %v, %v", kept, err)
+	}
+	r.As(t, r.owner, func(tx *postgres.Tx) error {
+		english, err := tx.Readback(id, words.English)
+		spanish, err2 := tx.Readback(id, words.Spanish)
+		if string(english) != "read" || string(spanish) != "leído" {
+			t.Errorf("pages = %q, %q", english, spanish)
+		}
+		return errors.Join(err, err2)
+	})
+	if more := takes(t, clerk); more != nil {
+		t.Errorf("still to do: %+v", more)
 	}
 }
 
@@ -198,6 +241,7 @@ func TestClerkDies(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	t.Cleanup(doomed.Close)
 	task := takes(t, doomed)
 	doomed.Close() // kill -9 looks like this to the database
 	clerk := r.Clerk(t)
@@ -224,7 +268,7 @@ func TestClerkDies(t *testing.T) {
 		t.Error("the second clerk cannot keep it")
 	}
 	late := r.Clerk(t)
-	if kept, err := late.Keep(context.Background(), task, &postgres.Read{Rows: season(t, "")}); kept || err != nil {
+	if kept, err := late.Keep(context.Background(), task, &postgres.Read{Rows: season(t, "")}, false); kept || err != nil {
 		t.Errorf("a clerk thought dead keeps it after all: %v, %v", kept, err)
 	}
 }

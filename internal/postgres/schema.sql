@@ -909,6 +909,7 @@ TABLE tussock.readback ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_clerk
     GRANT INSERT TO tussock_clerk
     GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (body) TO tussock_clerk
 TABLE tussock.readback_part ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1265,6 +1266,7 @@ TABLE tussock.to_read ROW LEVEL SECURITY FORCED
     begun_at timestamp with time zone
     taken_until timestamp with time zone
     tries smallint NOT NULL DEFAULT 0
+    rest boolean NOT NULL DEFAULT false
     CONSTRAINT to_read_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
     CONSTRAINT to_read_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT to_read_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
@@ -1275,7 +1277,7 @@ TABLE tussock.to_read ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT (coop_id, ranch_id, upload_id, language, size) TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (asked, language, taken_until, tries) TO tussock_app
+    GRANT UPDATE (asked, language, taken_until, tries, rest) TO tussock_app
     GRANT DELETE TO tussock_clerk
     GRANT INSERT TO tussock_clerk
     GRANT SELECT TO tussock_clerk

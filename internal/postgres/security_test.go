@@ -394,7 +394,7 @@ func TestForeignIDs(t *testing.T) {
 		"Undo":       func(tx *postgres.Tx, _, u access.ID) error { return tx.UndoUpload(u) },
 		"Restore":    func(tx *postgres.Tx, _, u access.ID) error { return tx.RestoreUpload(u) },
 		"ReadAgain":  func(tx *postgres.Tx, _, u access.ID) error { return tx.ReadAgain(u, postgres.Answers{}, "") },
-		"Progress":   func(tx *postgres.Tx, _, u access.ID) error { _, _, err := tx.Progress(u); return err },
+		"Progress":   func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.Progress(u); return err },
 		"Readback":   func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.Readback(u, "en"); return err },
 		"Part":       func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.ReadbackPart(u, 0); return err },
 		"Accept":     func(tx *postgres.Tx, _, u access.ID) error { return tx.Accept(u) },

@@ -207,3 +207,11 @@ func (tx *Tx) SendForOwner(s Sending) (already bool, err error) {
 	}
 	return false, errNoRanch
 }
+
+// Twins lists the uploads of others of the actor's ranches that have the very bytes of one.
+func (tx *Tx) Twins(u Upload) ([]Upload, error) {
+	var list []Upload
+	err := tx.rows(&list, uploadColumns+" AND u.ranch_id IN @ranches AND u.ranch_id <> @ranch AND f.sha256 = decode(@sha256, 'hex') AND u.state <> 'undone' ORDER BY u.sent_at",
+		map[string]any{"ranches": tx.actor.Ranches, "ranch": u.Ranch, "sha256": u.SHA256})
+	return list, err
+}

@@ -118,7 +118,7 @@ type Status struct {
 const uploadColumns = `SELECT u.id, u.ranch_id AS ranch, r.name AS ranch_name, u.season, f.name AS file, f.size, encode(f.sha256, 'hex') AS sha256,
 		coalesce(p.name, '') AS sent_by, u.sent_at, u.state, coalesce(u.replaces::text, '') AS replaces, g.nests, g.belts, g.refused, u.open_count AS open,
 		to_jsonb(u.seasons)::text AS seasons, coalesce(u.sending_id::text, '') AS sending, u.called <> '' AS sent_for, u.accepted_at AS accepted,
-		EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id) AS waits
+		EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
 	FROM tussock.upload u
 	JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 	JOIN tussock.upload_file f ON f.coop_id = u.coop_id AND f.ranch_id = u.ranch_id AND f.upload_id = u.id
@@ -220,7 +220,7 @@ func (tx *Tx) toRead(ranch, id access.ID, language words.Tongue, size int) error
 		language = words.English
 	}
 	_, err := tx.exec(`INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) VALUES (@coop, @ranch, @id, @language, @size)
-		ON CONFLICT ON CONSTRAINT to_read_pkey DO UPDATE SET asked = to_read.asked + 1, language = EXCLUDED.language, tries = 0, taken_until = NULL`,
+		ON CONFLICT ON CONSTRAINT to_read_pkey DO UPDATE SET asked = to_read.asked + 1, language = EXCLUDED.language, tries = 0, taken_until = NULL, rest = false`,
 		map[string]any{"ranch": ranch, "id": id, "language": string(language), "size": size})
 	if err == nil {
 		_, err = tx.exec("NOTIFY "+sheets, nil)
@@ -331,26 +331,33 @@ func (tx *Tx) Answers(id access.ID) (a Answers, err error) {
 		json.Unmarshal([]byte(r.Settled), &a.Settled))
 }
 
-// Progress tells how far the reading of an upload is: waits while it is not done, begun since when a clerk has been at it,
-// the zero time where none is yet. Those who may open its ranch; others get errs.NotFound.
-func (tx *Tx) Progress(id access.ID) (waits bool, begun time.Time, err error) {
+// A Progress tells how far the reading of an upload is.
+type Progress struct {
+	Waits bool      // it is to be read, or being read
+	Rest  bool      // it is read, and what it says is still to be written in other languages than that of whoever asked
+	Begun time.Time // since when a clerk has been at it; zero where none is
+}
+
+// Progress tells how far the reading of an upload is. Those who may open its ranch; others get errs.NotFound.
+func (tx *Tx) Progress(id access.ID) (p Progress, err error) {
 	if !isID(id) {
-		return false, begun, errNoUpload
+		return p, errNoUpload
 	}
 	var r struct {
-		Waits bool
-		Begun *time.Time
+		Waits, Rest bool
+		Begun       *time.Time
 	}
-	ok, err := tx.rowOfMine(&r, `SELECT w.upload_id IS NOT NULL AS waits, CASE WHEN w.taken_until > now() THEN w.begun_at END AS begun
+	ok, err := tx.rowOfMine(&r, `SELECT w.upload_id IS NOT NULL AND NOT w.rest AS waits, coalesce(w.rest, false) AS rest, CASE WHEN w.taken_until > now() THEN w.begun_at END AS begun
 		FROM tussock.reading g LEFT JOIN tussock.to_read w ON w.coop_id = g.coop_id AND w.ranch_id = g.ranch_id AND w.upload_id = g.upload_id
 		WHERE g.coop_id = @coop AND g.ranch_id = @ranch AND g.upload_id = @id`, map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoUpload
 	}
+	p = Progress{Waits: r.Waits, Rest: r.Rest}
 	if err == nil && r.Begun != nil {
-		begun = *r.Begun
+		p.Begun = *r.Begun
 	}
-	return r.Waits, begun, err
+	return p, err
 }
 
 // Readback returns what the sender sees of a reading in a language; nil where nothing is kept: the file waits, or its rows
@@ -471,7 +478,7 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	}
 	err := tx.rows(&rows, `SELECT u.id AS upload, u.ranch_id AS ranch, r.name AS ranch_name, s.season, to_jsonb(u.seasons)::text AS seasons, u.sent_at, u.state,
 			u.open_count AS open, u.open_kinds, coalesce(u.sending_id::text, '') AS sending, u.called,
-			EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id) AS waits
+			EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
 		FROM tussock.upload u JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 		CROSS JOIN LATERAL unnest(CASE WHEN cardinality(u.seasons) = 0 THEN ARRAY[u.season] ELSE u.seasons END) AS s (season)
 		WHERE u.coop_id = @coop AND (@season = 0 OR s.season = @season)

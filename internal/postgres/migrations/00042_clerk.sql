@@ -33,6 +33,7 @@ CREATE TABLE tussock.to_read (
     begun_at    timestamptz,
     taken_until timestamptz,
     tries       smallint NOT NULL DEFAULT 0,
+    rest        boolean NOT NULL DEFAULT false, -- it is read, and only what it says in other languages is still to be written
     CONSTRAINT to_read_pkey PRIMARY KEY (coop_id, ranch_id, upload_id),
     CONSTRAINT to_read_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload ON DELETE CASCADE
 );
@@ -214,7 +215,7 @@ $$;
 -- +goose StatementEnd
 
 -- The pages.
-GRANT SELECT, INSERT (coop_id, ranch_id, upload_id, language, size), UPDATE (asked, language, tries, taken_until) ON tussock.to_read TO tussock_app;
+GRANT SELECT, INSERT (coop_id, ranch_id, upload_id, language, size), UPDATE (asked, language, tries, taken_until, rest) ON tussock.to_read TO tussock_app;
 CREATE POLICY own ON tussock.to_read TO tussock_app USING (ranch_id = ANY ((SELECT tussock.my_ranches())::uuid[]));
 CREATE POLICY coordinator ON tussock.to_read FOR SELECT TO tussock_app USING ((SELECT tussock.my_role()) = 'coordinator');
 
@@ -248,6 +249,7 @@ GRANT SELECT, INSERT, UPDATE (nests, belts, refused, settled) ON tussock.reading
 GRANT SELECT, INSERT, UPDATE (meaning) ON tussock.word TO tussock_clerk;
 GRANT SELECT, INSERT, DELETE ON tussock.nest, tussock.belt, tussock.site, tussock.readback, tussock.readback_part TO tussock_clerk;
 GRANT SELECT, INSERT, UPDATE, DELETE ON tussock.to_read TO tussock_clerk;
+GRANT UPDATE (body) ON tussock.readback TO tussock_clerk;
 GRANT SELECT, UPDATE (begun_at, taken_until, tries, unclear, held, problem), DELETE ON tussock.unfiled TO tussock_clerk;
 -- +goose StatementBegin
 DO $$
