@@ -65,6 +65,7 @@ func newWorld(t testing.TB) *world {
 	if w.app, err = pages.NewUnpaced(pages.Config{DB: f.DB, Account: w.accounts, Now: time.Now, Log: logger}); err != nil {
 		t.Fatal(err)
 	}
+	opensDesk(t, f)
 	rosa := w.cooperative("Sandhill Grass")
 	w.mine, w.theirs = rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
 	ada := rosa.invites(access.Landowner, w.mine)
