@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 
 	"tussock/internal/fieldwork"
@@ -167,8 +168,70 @@ func (e *emitter) noteCause() {
 // corrects finds remarks that take back what stands in the sheet.
 var corrects = regexp.MustCompile(`(?i)\b(?:scratch (?:that|the|this)|correct(?:ion|ed)|should (?:be|have been|say|read)|mix(?:ed)? up|crossed up|swapp?ed|switched|wrong (?:clump|nest|spot|flag|date|day|line|row)|wrote (?:it |this |that )?(?:down )?wrong|by mistake|my mistake|not (?:really )?gone|was(?:n't| not) gone|actually|on second (?:look|thought)|(?:a|one|1|two|2) days? (?:later|earlier|late|early|off)|disregard|ignore (?:this|that|the)|throw (?:this|that|it) out|me equivoqu[eé]|equivocado|mal apuntado|mal anotado|en realidad|no es cierto|corregid[oa]|correcci[oó]n|un d[ií]a (?:despu[eé]s|antes|tarde))\b`)
 
+// noteCorrections gathers the notes beside tables that may take back what stands in them, by the line and nests they name.
+func (r *reader) noteCorrections() {
+	for _, c := range r.captions {
+		if c.used == "key" || len(c.c.text) > 400 || !corrects.MatchString(c.c.text) || !r.tableOf(c.g) && len(r.grids) == 1 {
+			continue
+		}
+		k := correcting{note: c.c.text, at: at(c.g, c.c)}
+		for _, it := range r.scan(c.c.text) {
+			switch it.is {
+			case aLine:
+				k.lines = append(k.lines, it.list...)
+			case someNests:
+				if it.word == "named" {
+					k.nests = append(k.nests, it.list...)
+				}
+			}
+		}
+		if len(k.lines) > 0 || len(k.nests) > 0 {
+			r.corrections = append(r.corrections, k)
+			c.used = "rule"
+		}
+	}
+}
+
+// A correcting is a note that may take back what a sheet says of some nests.
+type correcting struct {
+	lines, nests []string
+	note         string
+	at           survey.Cell
+}
+
+// speaksOf tells whether a note is about a nest.
+func (k *correcting) speaksOf(line, nest string) bool {
+	among := func(list []string, name string) bool {
+		return len(list) == 0 || slices.ContainsFunc(list, func(s string) bool { return strings.EqualFold(s, name) })
+	}
+	return among(k.lines, line) && among(k.nests, nest)
+}
+
+// correctionBeside asks about nests that a note beside the table may correct.
+func (e *emitter) correctionBeside() {
+	for i := range e.corrections {
+		k := &e.corrections[i]
+		if !k.speaksOf(e.row.Line, e.row.Nest) {
+			continue
+		}
+		switch e.Ask(e.row.At, inquiry.Prompt{
+			Kind: "other", Place: "correction\x00" + k.at.File + "\x00" + k.note, Weight: inquiry.MustAnswer, Rank: 4,
+			Text: func(g *group) string {
+				return e.Say("A note may take back what the sheet says: “%s” (%s). Does the table have it right already? These nests wait for your answer (%s).", inquiry.Short(k.note), e.At(k.at), g.Where())
+			},
+			Choices: []inquiry.Choice{{ID: "keep", Label: e.Say("The table is right")}, {ID: "leave-out", Label: e.Say("Leave these nests out; I will correct the table and send it again")}},
+		}) {
+		case "":
+			e.row.Waits = true
+		case "leave-out":
+			e.row.Waits = true
+		}
+	}
+}
+
 // correction asks about a remark that may take back what the columns say of its nest.
 func (e *emitter) correction() {
+	e.correctionBeside()
 	row := &e.row
 	if len(row.Looks) == 0 || len(row.Notes) > 400 || !corrects.MatchString(row.Notes) {
 		return

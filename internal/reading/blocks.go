@@ -108,14 +108,20 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 		}
 		end++
 	}
-	head := -1
-	best := 0.0
-	for i := 0; i < min(len(g.lines), 40); i++ {
-		if s := r.headScore(&g.lines[i], left, right); s > best {
-			head, best = i, s
+	headOf := func(left, right int) (head int, best float64) {
+		head = -1
+		for i := 0; i < min(len(g.lines), 40); i++ {
+			if s := r.headScore(&g.lines[i], left, right); s > best {
+				head, best = i, s
+			}
 		}
+		return head, best
 	}
+	head, best := headOf(left, right)
 	if head < 0 || best < 1.2 {
+		return true
+	}
+	if other, score := headOf(next, end); other >= 0 && other != head && score >= 1.5 && g.lines[head].filled(next, end) <= 1 {
 		return true
 	}
 	// Headings of the same row that name no line and no nest again are more columns of the same table.
@@ -276,16 +282,20 @@ type bandScan struct {
 func (s *bandScan) run(from, to int) {
 	r := s.r
 	i := from
-	for i < to && s.isCaption(i, to) {
+	for i < to && s.isCaption(i, to) && !s.turnsHere(i, to) {
 		s.caption(i)
 		i += 1 + s.countsBelow(i, to)
 	}
 	if i < to {
 		end := i
-		for end < to && (end == i || !s.isCaption(end, to)) {
+		for end < to && (end == i || !s.isCaption(end, to) || s.labelRow(end)) {
 			end++
 		}
-		if heads := s.sideways(i, end); heads > 0 {
+		heads := s.sideways(i, end)
+		if heads == 0 && s.sizesBelow(i, end) {
+			heads = 1
+		}
+		if heads > 0 {
 			s.turn(i, end, heads)
 			i = end
 			s.cur = nil
@@ -308,7 +318,7 @@ func (s *bandScan) run(from, to int) {
 			i += s.countsBelow(i, to)
 		case s.cur != nil && (s.fits(i)):
 			s.cur.records = append(s.cur.records, record{i, s.scope})
-		case s.titleAbove(i, to):
+		case s.titleAbove(i):
 			s.caption(i)
 		case s.g.lines[i].filled(s.left, s.right) >= 2 || s.painted(i):
 			s.beginBare(i)
@@ -319,17 +329,91 @@ func (s *bandScan) run(from, to int) {
 	}
 }
 
-// titleAbove tells whether a row of a few words stands above the headings of the first table: "Mill Ranch | nest days | 2023".
-func (s *bandScan) titleAbove(i, to int) bool {
-	if s.cur != nil || s.dataLike(i) {
+// turnsHere tells whether a row that could be a caption is the first of a table on its side: "Line | 1" above its nests.
+func (s *bandScan) turnsHere(i, to int) bool { return s.labelRow(i) && s.sideways(i, to) > 0 }
+
+// labelRow tells whether a row begins with what could head a row of a table on its side.
+func (s *bandScan) labelRow(i int) bool {
+	l := &s.g.lines[i]
+	first := l.at(s.left)
+	return first.text != "" && !strings.HasSuffix(first.text, ":") && !lineHead(first.text) && s.r.isLabel(s.r.kindOf(first.text)) && l.filled(s.left, s.right) >= 2
+}
+
+// sizesBelow tells whether rows hold the sizes and counts of one belt, a label and its number each.
+func (s *bandScan) sizesBelow(i, end int) bool {
+	sizes, counts := 0, 0
+	for k := i; k < end; k++ {
+		l := &s.g.lines[k]
+		value := s.secondCell(l, s.left)
+		if l.filled(s.left, s.right) != 2 || !hasDigits(value.text) {
+			return false
+		}
+		switch s.r.kindOf(l.at(s.left).text).head.Role {
+		case lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.StepLength, lexicon.BeltArea, lexicon.Area:
+			sizes++
+		case lexicon.Count, lexicon.Clumps:
+			counts++
+		case lexicon.Line, lexicon.Season, lexicon.Site, lexicon.Belt:
+		default:
+			return false
+		}
+	}
+	return sizes >= 1 && counts >= 1
+}
+
+// pairRow tells whether a row holds a label and its value, among others of the kind: "Eggs set | April 25" above "Check A |
+// May 9".
+func (s *bandScan) pairRow(i int) bool {
+	pair := func(i int) bool {
+		if i < 0 || i >= len(s.g.lines) || s.g.lines[i].filled(s.left, s.right) != 2 {
+			return false
+		}
+		l := &s.g.lines[i]
+		first, second := l.at(s.left), s.secondCell(l, s.left)
+		if first.text == "" || first.span || second.text == "" {
+			return false
+		}
+		k, v := s.r.kindOf(strings.TrimRight(first.text, ": ")), s.r.kindOf(second.text)
+		return s.r.isLabel(k) && (v.isNum || v.date.Form != lexicon.NoDate || second.look().Date != 0 || v.head.Role == lexicon.NoRole)
+	}
+	dated := func(i int) bool {
+		l := &s.g.lines[i]
+		return s.r.dateOf(s.secondCell(l, s.left), false).Form != lexicon.NoDate
+	}
+	if !pair(i) {
 		return false
 	}
-	for k := i + 1; k < min(to, i+6); k++ {
-		if s.heads(k, to) > 0 {
-			return s.g.lines[i].filled(s.left, s.right)*2 <= s.g.lines[k].filled(s.left, s.right)
+	return pair(i+1) && (dated(i) || dated(i+1)) || pair(i-1) && (dated(i) || dated(i-1))
+}
+
+// titleAbove tells whether a row of a few words stands above the headings of the first table: "Mill Ranch | nest days | 2023".
+func (s *bandScan) titleAbove(i int) bool {
+	if s.cur != nil || s.begun || s.dataLike(i) {
+		return false
+	}
+	end := len(s.g.lines)
+	for k := i + 1; k < min(end, i+6); k++ {
+		if s.heads(k, end) > 0 {
+			return s.g.lines[i].filled(s.left, s.right)*2 <= s.g.lines[k].filled(s.left, s.right) || s.namesYear(i)
 		}
 	}
 	return false
+}
+
+// namesYear tells whether a row holds a year and otherwise words that head nothing.
+func (s *bandScan) namesYear(i int) bool {
+	l := &s.g.lines[i]
+	years := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		switch c := &l.cells[col]; {
+		case c.text == "" || c.span:
+		case isYear(c.text):
+			years++
+		case s.r.kindOf(c.text).head.Sure >= 0.9 || s.r.kindOf(c.text).isNum:
+			return false
+		}
+	}
+	return years == 1
 }
 
 func (s *bandScan) painted(i int) bool {
@@ -371,6 +455,9 @@ func (s *bandScan) fits(i int) bool {
 // heads tells how many rows of headings begin at row i: 0, 1 or 2.
 func (s *bandScan) heads(i, to int) int {
 	r, g := s.r, s.g
+	if s.pairRow(i) {
+		return 0
+	}
 	one := r.isHead(&g.lines[i], s.left, s.right)
 	if i+1 < to {
 		stacked := s.stacked(i, i+1)
@@ -533,8 +620,13 @@ func (s *bandScan) turn(i, end, heads int) {
 	if len(t.lines) <= heads {
 		return
 	}
-	if line := s.nestCorner(t); line != "" {
-		s.scope = s.lineless().child(facts{line: fact{text: line, at: s.g.lines[i].at(s.left)}})
+	corner := *s.g.lines[i].at(s.left)
+	if s.nestCorner(t) {
+		f := s.r.factsIn(&corner, false)
+		if f.line.text == "" {
+			f.line = fact{text: lineLabel(corner.text), at: &corner}
+		}
+		s.scope = s.lineless().child(f)
 	}
 	s.r.nameTurned(s.g, t, s.left, i)
 	b := &block{g: t, left: 0, right: t.width, top: s.scope}
@@ -566,7 +658,7 @@ func (s *bandScan) isCaption(i, to int) bool {
 	k := s.r.kindOf(first.text)
 	headLine := k.head.Role == lexicon.NoRole && linePattern.MatchString(first.text) && lineLeads(first.text[:linePattern.FindStringIndex(first.text)[0]]) || (k.words > 1 && lineHead(first.text))
 	switch {
-	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first):
+	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first), s.cur == nil && s.pairRow(i):
 		return true
 	case n == 1:
 		if s.cur == nil {
@@ -728,6 +820,7 @@ func (s *bandScan) caption(i int) {
 		cells = []*cell{&joined}
 	}
 	total := isTotal(cells[0].text)
+	labels := map[int]bool{}
 	for k, c := range cells {
 		if total {
 			break
@@ -737,9 +830,12 @@ func (s *bandScan) caption(i int) {
 			one = r.factsIn(c, title && i == 0)
 		}
 		if k > 0 {
-			r.labelled(&one, cells[k-1], c)
+			labels[k-1] = r.labelled(&one, cells[k-1], c)
 		}
 		f = merged(f, one)
+	}
+	if len(cells) == 2 && f.line.text != "" && f.line.at == cells[0] && f.site.text == "" && r.placeName(lexicon.Tidy(placeDigits.ReplaceAllString(cells[1].text, ""))) {
+		f.site = fact{text: cells[1].text, at: cells[1]} // "Line 2 | Section 9"
 	}
 	scope := s.scope
 	switch {
@@ -766,6 +862,9 @@ func (s *bandScan) caption(i int) {
 		if k+1 < len(cells) {
 			cap.right = cells[k+1]
 		}
+		if labels[k] {
+			cap.used = "label"
+		}
 		if total {
 			cap.used = "total"
 		}
@@ -775,6 +874,8 @@ func (s *bandScan) caption(i int) {
 		r.totals = append(r.totals, totalRow{g: s.g, row: i, block: s.cur, left: s.left, right: s.right})
 	}
 }
+
+var placeDigits = regexp.MustCompile(`\b\d{1,3}\b`)
 
 // lineDays takes up a row such as "Line 1 | May 20 | Jun 3" beside a table: the days of the checks of a line.
 func (s *bandScan) lineDays(cells []*cell) bool {
@@ -802,12 +903,12 @@ func (s *bandScan) lineless() *scope {
 	return up
 }
 
-// labelled reads a value by the label at its left: Line | 1, Set out | 4/28.
-func (r *reader) labelled(f *facts, label, c *cell) {
+// labelled reads a value by the label at its left: Line | 1, Set out | 4/28. It tells whether the label is known.
+func (r *reader) labelled(f *facts, label, c *cell) bool {
 	h := r.kindOf(strings.TrimRight(label.text, ":")).head
 	k := r.kindOf(c.text)
 	if strings.HasSuffix(c.text, ":") || h.Date.Form != lexicon.NoDate { // a label itself, or behind a value
-		return
+		return false
 	}
 	switch {
 	case h.Role == lexicon.Ranch:
@@ -816,10 +917,10 @@ func (r *reader) labelled(f *facts, label, c *cell) {
 		f.site = fact{text: c.text, at: c}
 	case h.Role == lexicon.Line && k.words <= 3 && k.date.Form == lexicon.NoDate:
 		f.line = fact{text: lineName(c.text), at: c}
-	case (h.Role == lexicon.SetOn || h.Set) && k.date.Form != lexicon.NoDate:
+	case (h.Role == lexicon.SetOn || h.Set || h.Role == lexicon.EggsSet) && k.date.Form != lexicon.NoDate && !k.isNum:
 		f.set = dayFact{k.date, c}
-	case (h.Role == lexicon.Check || h.Role == lexicon.CheckOn) && k.date.Form != lexicon.NoDate:
-		f.checks = append(f.checks, checkFact{h.Visit, dayFact{k.date, c}})
+	case (h.Role == lexicon.Check || h.Role == lexicon.CheckOn || h.Role == lexicon.Found && h.Visit != 0) && k.date.Form != lexicon.NoDate:
+		f.checks = append(f.checks, checkFact{h.Visit, dayFact{k.date, c}, lexicon.Fold(h.Text)})
 	case h.Role == lexicon.Season:
 		if y := lexicon.FindYear(c.text); y != 0 {
 			f.season, f.year = y, c
@@ -832,9 +933,10 @@ func (r *reader) labelled(f *facts, label, c *cell) {
 		if m, ok := r.lex.Measure(c.text, h.Unit, false); ok && m.Feet > 0 {
 			f.width = m.Feet
 		}
-	case linePattern.MatchString(label.text) && k.date.Form != lexicon.NoDate:
-		// the days of a line beside its name: taken up as a table of lines
+	default: // the days of a line beside its name are taken up as a table of lines
+		return false
 	}
+	return true
 }
 
 // lineName takes the word for line off a line's name.

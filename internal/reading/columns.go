@@ -493,6 +493,8 @@ func (r *reader) couldBe(c *column, role lexicon.Role) bool {
 		return c.share(c.small+c.fraction+c.sight+c.weak) >= 0.5
 	case lexicon.Event:
 		return !date && c.share(c.prose) < 0.5 && (c.head.Sure == 1 || r.tellsEvent(c) >= 0.5)
+	case lexicon.EggsSet:
+		return c.share(c.small+c.whole) >= 0.5
 	case lexicon.Width, lexicon.Length, lexicon.StepLength, lexicon.BeltArea, lexicon.Area:
 		return c.num > 0 || c.textual > 0 && hasDigits(c.first)
 	case lexicon.Steps:
@@ -532,7 +534,7 @@ func (r *reader) rolesByContents(b *block) {
 		if c.role == lexicon.Spot && c.share(c.id) >= 0.7 && !b.has(lexicon.Nest) {
 			c.role = lexicon.Nest
 		}
-		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 {
+		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !(b.has(lexicon.Count) && c.num == c.n) && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 {
 			c.role = lexicon.Nest
 		}
 		if c.role == lexicon.Plant && !b.has(lexicon.Substrate) && c.tellsCover() > 0.4 {
@@ -620,6 +622,30 @@ func (r *reader) findCover(b *block) {
 	}
 }
 
+// sameHeads gives a column of lines in one table the role that the contents showed under the same heading in another: "Trail"
+// beside nests, and beside clumps.
+func (r *reader) sameHeads() {
+	lines := map[string]bool{}
+	for _, b := range r.blocks {
+		if c := b.column(lexicon.Line); c != nil && c.head.Role != lexicon.Line && c.head.Text != "" && b.kind != notOurs {
+			lines[lexicon.Fold(c.head.Text)] = true
+		}
+	}
+	for _, b := range r.blocks {
+		if b.has(lexicon.Line) || b.kind == keyTable {
+			continue
+		}
+		for i := range b.cols {
+			c := &b.cols[i]
+			if (c.role == lexicon.NoRole || c.role == lexicon.RowNumber) && lines[lexicon.Fold(c.head.Text)] && c.head.Text != "" && r.couldBe(c, lexicon.Line) {
+				c.role = lexicon.Line
+				r.settleKind(b)
+				break
+			}
+		}
+	}
+}
+
 // mayBeCover tells whether the heading of a column leaves open that it holds covers.
 func mayBeCover(c *column) bool {
 	switch c.role {
@@ -627,10 +653,10 @@ func mayBeCover(c *column) bool {
 		return true
 	case lexicon.Nest:
 		return c.share(c.whole+c.id) < 0.2
-	case lexicon.Notes, lexicon.SiteType, lexicon.Trace, lexicon.Region: // a heading that lies
-		return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9
+	case lexicon.Line, lexicon.Count:
+		return false
 	}
-	return false
+	return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9 // a heading that lies
 }
 
 // findNest looks for the columns of nests and lines where no heading names them.
@@ -663,10 +689,10 @@ func (r *reader) findNest(b *block) {
 	}
 	for i := range b.cols { // a column that stays the same for a while, left of the nests
 		c := &b.cols[i]
-		if c.at >= nest.at || c.role != lexicon.NoRole && c.role != lexicon.Site || c.isDate() || c.n == 0 {
+		if c.at >= nest.at || c.role != lexicon.NoRole && !(c.role == lexicon.RowNumber && c.head.Sure < 1) || c.isDate() || c.n == 0 {
 			continue
 		}
-		if c.head.Role == lexicon.NoRole && len(c.head.Text) <= 12 && c.share(c.prose) == 0 && len(c.distinct) <= max(2, c.rows/2) && r.steady(b, c) && c.tellsCover() < 0.5 && c.year == 0 && (c.role == lexicon.NoRole) {
+		if (c.head.Role == lexicon.NoRole || c.role == lexicon.RowNumber) && len(c.head.Text) <= 20 && c.share(c.prose) < 0.1 && len(c.distinct) <= max(2, c.rows/2) && r.steady(b, c, nest) && c.tellsCover() < 0.5 && c.year == 0 {
 			c.role = lexicon.Line
 			return
 		}
@@ -700,13 +726,13 @@ func (r *reader) countsUp(b *block, c *column) float64 {
 	return up / float64(n)
 }
 
-// steady tells whether a column changes seldom and never comes back to a value it has left.
-func (r *reader) steady(b *block, c *column) bool {
+// steady tells whether a column changes seldom and never comes back to a value it has left, in the rows of nests.
+func (r *reader) steady(b *block, c, nest *column) bool {
 	seen := map[string]bool{}
 	last := ""
 	for _, rec := range b.records[:min(len(b.records), sampleRows)] {
 		t := b.g.lines[rec.row].at(c.at).text
-		if t == "" || r.kindOf(t).ditto {
+		if t == "" || r.kindOf(t).ditto || b.g.lines[rec.row].at(nest.at).text == "" {
 			continue
 		}
 		if t != last {

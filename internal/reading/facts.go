@@ -37,6 +37,7 @@ type dayFact struct {
 type checkFact struct {
 	visit int // 0 for the next in order
 	dayFact
+	name string // as it is labelled, folded; "" where it stands in a sentence
 }
 
 // A scope is facts within facts: a block within its tab, within its file.
@@ -107,11 +108,35 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 			}
 		}
 	}
+	if f.line.text == "" {
+		f.line = namedLine(text, c, f.set.at != nil || len(f.checks) > 0)
+	}
 	if f.site.text == "" && f.line.text == "" {
 		f.site = r.siteIn(text, c, false)
 	}
 	return f
 }
+
+var (
+	lineAfterName = regexp.MustCompile(`^\W*(?:[Tt]he\s+)?([A-ZÁÉÍÓÚÑ][\pL\d'’]*(?:\s+[A-ZÁÉÍÓÚÑ][\pL\d'’]*){0,2})\s+(?:[Ll]ine|[Tt]ransect|LINE|TRANSECT)\b(.*)$`)
+	nameAfterLine = regexp.MustCompile(`^\W*(?:[Ll][ií]nea|[Tt]ransecto|L[IÍ]NEA|[Ll]ine|[Tt]ransect)\s*:?\s+(?:de la\s+|del\s+|de los\s+)?([A-ZÁÉÍÓÚÑ][\pL'’]+(?:\s+[A-ZÁÉÍÓÚÑ][\pL'’]+){0,2})(.*)$`)
+)
+
+// namedLine finds a line with a name of its own at the head of a text: "North line - set out 5/12". dated tells that the text
+// names the line's days; else little else may stand there.
+func namedLine(text string, c *cell, dated bool) fact {
+	for _, p := range []*regexp.Regexp{lineAfterName, nameAfterLine} {
+		m := p.FindStringSubmatch(text)
+		if m == nil || !dated && len(strings.Fields(m[2])) > 3 || topicWords[lexicon.Fold(m[1])] && !compass[lexicon.Fold(m[1])] {
+			continue
+		}
+		return fact{text: m[1], at: c}
+	}
+	return fact{}
+}
+
+// compass are words of titles that also name lines.
+var compass = wordSet(`north south east west home`)
 
 // lineLeads tells whether what stands before "Line 2" leaves it the subject.
 func lineLeads(before string) bool {
@@ -279,7 +304,7 @@ func (r *reader) datesIn(f *facts, items []item, c *cell) {
 					break
 				}
 				if next.is == aDate {
-					f.checks = append(f.checks, checkFact{it.visit, dayFact{next.date, c}})
+					f.checks = append(f.checks, checkFact{visit: it.visit, dayFact: dayFact{next.date, c}})
 					break
 				}
 			}
@@ -296,11 +321,11 @@ func (r *reader) datesIn(f *facts, items []item, c *cell) {
 			}
 		}
 	}
-	if f.set.at == nil && len(f.checks) == 0 {
+	if len(f.checks) == 0 {
 		word := checkLead.FindStringIndex(c.text)
-		for _, it := range items {
-			if it.is == aDate && word != nil && it.from > word[0] {
-				f.checks = append(f.checks, checkFact{0, dayFact{it.date, c}})
+		for i, it := range items {
+			if it.is == aDate && word != nil && it.from > word[0] && !(f.set.at != nil && set >= 0 && i > set && it.date == f.set.date) {
+				f.checks = append(f.checks, checkFact{dayFact: dayFact{it.date, c}})
 			}
 		}
 	}
@@ -330,12 +355,12 @@ func between(items []item, kinds ...itemKind) bool {
 }
 
 var (
-	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
+	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|swathe?|stick|pole|rope|lath|string|vara|palo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
 	stepWords  = regexp.MustCompile(`(?i)\b(?:my |his |her |our |mi |un |one |1 )?(?:steps?|paces?|pasos?)\b`)
 )
 
 // beltTool is what people carry across a belt to keep its width.
-var beltTool = regexp.MustCompile(`\b(?:stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
+var beltTool = regexp.MustCompile(`\b(?:swathe?|stick|pole|rope|lath|string|board|vara|palo|mecate|cuerda)\b`)
 
 // Labels before their measure: "ancho (pies) 6", "width: 6", "length ft 700".
 var (

@@ -102,7 +102,7 @@ func (r *reader) group(covers bool, field string, g *grid) *codeGroup {
 // understood reads what a key says a code means.
 func (r *reader) understood(text string) (m meaning, covers, ok bool) {
 	text = strings.Trim(text, " =:-–—,.;")
-	if text == "" || len(text) > 90 {
+	if text == "" || len(text) > 90 || r.kindOf(text).isNum {
 		return m, false, false
 	}
 	s := r.lex.Sight(text)
@@ -421,6 +421,9 @@ var colorPattern = regexp.MustCompile(`(?i)\b(yellow|orange|red|pink|green|blue|
 
 // colorWords finds what colors mean where it is written in words, or in a painted cell itself.
 func (r *reader) colorWords() {
+	for _, g := range r.grids {
+		r.colorPairs(g)
+	}
 	for _, c := range r.captions {
 		fill := c.c.look().Fill
 		if left := c.g.lines[c.row].at(c.c.col - 1); fill == "" && left.text == "" && !c.g.turn {
@@ -441,6 +444,36 @@ func (r *reader) colorWords() {
 				r.group(false, "", c.g).colors[colorNames[strings.ToLower(m[1])]] = mean
 				c.used = "key"
 			}
+		}
+	}
+}
+
+// colorPairs finds a key of colors beside a table: painted empty cells below one another, and at the right of each what it
+// means. A key says each color once.
+func (r *reader) colorPairs(g *grid) {
+	for col := 0; col+1 < g.width; col++ {
+		found := map[string]meaning{}
+		painted := 0
+		for i := range g.lines {
+			c, right := g.lines[i].at(col), g.lines[i].at(col+1)
+			if c.text != "" || c.look().Fill == "" {
+				continue
+			}
+			if painted++; painted > 10 {
+				break
+			}
+			m, covers, ok := r.understood(right.text)
+			if _, twice := found[c.look().Fill]; ok && !covers && !twice && right.look().Fill == "" {
+				m.at = right
+				found[c.look().Fill] = m
+			}
+		}
+		if painted > 10 || len(found) < 2 || len(found)*3 < painted*2 {
+			continue
+		}
+		for fill, m := range found {
+			r.group(false, "", g).colors[fill] = m
+			r.captions = append(r.captions, &caption{g: g, c: m.at, row: 0, used: "key"})
 		}
 	}
 }

@@ -1,6 +1,8 @@
 package reading
 
 import (
+	"regexp"
+
 	"tussock/internal/lexicon"
 )
 
@@ -153,21 +155,36 @@ func (s *bandScan) datesBeside(i, end int) bool {
 }
 
 // nestCorner reads the head of a line that stands before the names of its nests as the heading of the nests.
-func (s *bandScan) nestCorner(t *grid) (line string) {
+func (s *bandScan) nestCorner(t *grid) bool {
 	corner := t.lines[0].at(0)
-	if !lineHead(corner.text) || len(t.lines) < 3 {
-		return ""
+	if lineLabel(corner.text) == "" || len(t.lines) < 3 {
+		return false
 	}
 	for _, l := range t.lines[len(t.lines)-1:] {
 		k := s.r.kindOf(l.at(0).text)
 		if !k.whole && !k.isID && !hasDigits(l.at(0).text) {
-			return ""
+			return false
 		}
 	}
-	line = lineName(corner.text)
 	t.lines[0].cells[0].text = "Nest"
 	if len(t.lines) > 1 && t.lines[1].at(0).text != "" && s.r.kindOf(t.lines[1].at(0).text).head.Role == lexicon.CheckOn {
 		t.lines[1].cells[0].text = ""
 	}
-	return line
+	return true
 }
+
+var lineLabelPattern = regexp.MustCompile(`(?i)^(?:line|transect|l[ií]n[ei]a|transecto|trail|row|ruta)\s*(?:no\.?|#)?\s*(:?)\s*(\S.{0,30})$`)
+
+// lineLabel returns the name of the line that a text heads: "Line 3", "Line: West"; "" where it heads none.
+func lineLabel(text string) string {
+	m := lineLabelPattern.FindStringSubmatch(text)
+	switch {
+	case lineHead(text):
+		return lineName(text)
+	case m == nil || m[1] == "" && !isUpper(m[2][0]) && !lexicon.Digit(m[2][0]):
+		return ""
+	}
+	return m[2]
+}
+
+func isUpper(c byte) bool { return c >= 'A' && c <= 'Z' }

@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -19,6 +20,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 	for k := range e.b.visits {
 		v := &e.b.visits[k]
 		if v.found < 0 {
+			e.dayAlone(l, sc, k)
 			continue
 		}
 		col := &e.b.cols[v.found]
@@ -76,6 +78,22 @@ func (e *emitter) looks(l *line, sc *scope) {
 		}
 		look.On = on
 		e.row.Looks = append(e.row.Looks, look)
+	}
+}
+
+// dayAlone takes the day of a check for which no column says what was found, so that it is asked about.
+func (e *emitter) dayAlone(l *line, sc *scope, k int) {
+	v := &e.b.visits[k]
+	if v.on < 0 || !slices.ContainsFunc(e.b.visits, func(o visit) bool { return o.found >= 0 }) {
+		return
+	}
+	col := &e.b.cols[v.on]
+	c := l.at(col.at)
+	if c.text == "" || e.kindOf(c.text).ditto {
+		return
+	}
+	if on, ok := e.lookDay(l, sc, k, v, c, ""); ok {
+		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true, Table: e.b.g.index})
 	}
 }
 
@@ -248,7 +266,16 @@ func (s *scope) allChecks() []checkFact {
 
 // scheduled finds the day of the k-th visit in what stands above the table, or in the schedule of the line.
 func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
+	name := ""
+	if v.found >= 0 {
+		name = lexicon.Fold(e.b.cols[v.found].head.Text)
+	}
 	pick := func(list []checkFact) (lexicon.Date, *cell) {
+		for _, c := range list {
+			if c.name != "" && c.name == name {
+				return c.date, c.at
+			}
+		}
 		order := 0
 		for i, c := range list {
 			n := c.visit
@@ -455,7 +482,7 @@ func (b *block) visitOf() int {
 
 // sight reads a cell of what was found: by its key, its color, its words; a word nobody knows is asked about once.
 func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
-	if col.colors && (text == "" || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
+	if col.colors && (text == "" || col.role == lexicon.CheckOn || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
 		return e.colorSight(c, col)
 	}
 	if text == "" {
@@ -475,6 +502,11 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		}
 	}
 	s := e.kindOf(text).sight
+	if s.Mark == lexicon.Unknown && c.look().Comment != "" {
+		if said, ok := e.commented(text, c.look().Comment); ok {
+			return e.sightTold(text, c, col, said)
+		}
+	}
 	switch s.Mark {
 	case lexicon.Yes, lexicon.No, lexicon.Zero, lexicon.One:
 		if asked, ok := e.asked(s, col); ok {
@@ -489,6 +521,20 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, s)
 	}
 	return e.sightTold(text, c, col, s)
+}
+
+var seeComment = regexp.MustCompile(`(?i)\b(?:see|read|comment|note|nota|ver|comentario)\b`)
+
+// commented reads what was found from the note attached to a cell that sends one there.
+func (e *emitter) commented(text, comment string) (lexicon.Sight, bool) {
+	if !seeComment.MatchString(text) || len(comment) > 300 {
+		return lexicon.Sight{}, false
+	}
+	if _, after, ok := strings.Cut(comment, ":"); ok { // who wrote it
+		comment = after
+	}
+	s := e.lex.Sight(lexicon.Tidy(comment))
+	return s, s.Mark != lexicon.Unknown && s.Mark != lexicon.Yes && s.Mark != lexicon.No
 }
 
 // of looks a cell up in a key: the code alone, or with words beside it.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"iter"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -60,6 +61,7 @@ type reader struct {
 	coverHeads  map[string]survey.Substrate // headings of counts that a key explains
 	turnedLines map[string]string           // by place: the line a turned table stands under
 	lineNames   map[string]bool             // of all nests, in capitals
+	corrections []correcting
 	batchStep   float64
 	batchWidth  float64
 	onlyRanch   string
@@ -102,12 +104,14 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 		r.splitDated(b)
 		r.understand(b)
 	}
+	r.sameHeads()
 	r.copies()
 	r.chooseTabs()
 	r.readLines()
 	r.nameRanch()
 	r.studyDays()
 	r.countCovers()
+	r.noteCorrections()
 	r.silence = r.saidOnce(silencePattern)
 	r.unvisited = r.saidOnce(unvisitedPattern)
 	if err := r.emitNests(sink); err != nil {
@@ -196,6 +200,10 @@ func (r *reader) nameFacts(name string, file bool) facts {
 		f.line = fact{text: l, at: c}
 		return f
 	}
+	dated := &cell{text: dashedDay.ReplaceAllString(c.text, "$1/$2")} // names hold no strokes
+	if r.datesIn(&f, r.scan(dated.text), dated); f.set.at != nil || len(f.checks) > 0 {
+		return f
+	}
 	if file || f.season != 0 {
 		return f
 	}
@@ -206,6 +214,8 @@ func (r *reader) nameFacts(name string, file bool) facts {
 	}
 	return f
 }
+
+var dashedDay = regexp.MustCompile(`\b(\d{1,2})[-.](\d{1,2})\b`)
 
 // lineFromName reads the line from a tab's or a file's name where there is one for each: Line 3, T1, 2.
 func lineFromName(name string) string {
@@ -328,6 +338,7 @@ func (r *reader) explained() {
 			c.used = "rule"
 		}
 	}
+	r.teams()
 	var steps, widths []float64
 	for _, c := range r.captions {
 		f := facts{}
@@ -460,6 +471,18 @@ func (r *reader) nameRanch() {
 		r.onlyRanch = a
 	} else {
 		r.onlyRanch = r.Say("One ranch")
+	}
+}
+
+var teamPattern = regexp.MustCompile(`(?i)^\W*(?:team|crew|group|class|period|equipo|grupo)\s+(.+)$`)
+
+// teams takes the names of tabs that are those of crews from the pastures.
+func (r *reader) teams() {
+	for _, c := range r.captions {
+		m := teamPattern.FindStringSubmatch(c.c.text)
+		if tab := r.tabScope[c.g.index]; m != nil && tab != nil && tab.site.weak && lexicon.Fold(m[1]) == lexicon.Fold(tab.site.text) {
+			tab.site = fact{}
+		}
 	}
 }
 

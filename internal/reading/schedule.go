@@ -121,7 +121,7 @@ func (r *reader) lineTable(b *block) {
 			}
 			col := &b.cols[v.on]
 			if t, c := e.told(l, col, false); t != "" {
-				f.checks = append(f.checks, checkFact{v.number, dayFact{e.dateAt(c, t, col), &cell{text: t, raw: t, shown: c.shown, row: c.row, col: c.col}}})
+				f.checks = append(f.checks, checkFact{visit: v.number, name: lexicon.Fold(col.head.Text), dayFact: dayFact{e.dateAt(c, t, col), &cell{text: t, raw: t, shown: c.shown, row: c.row, col: c.col}}})
 			}
 		}
 		if t, _ := e.told(l, e.site, true); t != "" {
@@ -187,7 +187,7 @@ func (r *reader) takeDays(f *lineFacts, days []*cell) {
 			f.set = d
 			continue
 		}
-		f.checks = append(f.checks, checkFact{0, d})
+		f.checks = append(f.checks, checkFact{dayFact: d})
 	}
 }
 
@@ -265,11 +265,11 @@ func (r *reader) lineSaid(c *caption, names []string, part []item, text string, 
 			}
 			switch {
 			case visit != 0:
-				f.checks = append(f.checks, checkFact{visit, d})
+				f.checks = append(f.checks, checkFact{visit: visit, dayFact: d})
 			case *setting && f.set.at == nil:
 				f.set = d
 			case checkLead.MatchString(c.c.text):
-				f.checks = append(f.checks, checkFact{0, d})
+				f.checks = append(f.checks, checkFact{dayFact: d})
 			}
 			c.used = "line"
 		}

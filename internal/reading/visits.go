@@ -57,6 +57,7 @@ func (r *reader) findVisits(b *block) {
 	r.oneSentence(b)
 	r.eggColumns(b)
 	r.adoptStates(b)
+	r.paintedVisits(b)
 	r.dropEmptyVisits(b)
 }
 
@@ -133,7 +134,9 @@ func (r *reader) isStateColumn(b *block, c *column) bool {
 		return c.head.Visit != 0 || asked || c.mayTell() || c.colors || c.n == 0 || c.codes != nil
 	case lexicon.EggsLeft:
 		return (c.head.Visit != 0 || c.head.After > 0) && !r.toldOtherwise(b, c)
-	case lexicon.Notes, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.Who, lexicon.Passed, lexicon.Count, lexicon.Feature, lexicon.Nest, lexicon.Line, lexicon.Site, lexicon.Ranch, lexicon.Substrate, lexicon.Camera, lexicon.Season, lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.Clumps, lexicon.Plant, lexicon.SetOn, lexicon.CheckOn, lexicon.DaysOut, lexicon.RowNumber, lexicon.Bearing:
+	case lexicon.Passed: // "End" is the end of the day, or the end of the nests
+		return c.share(c.sight) >= 0.8 && c.n >= 3
+	case lexicon.Notes, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.Who, lexicon.Count, lexicon.Feature, lexicon.Nest, lexicon.Line, lexicon.Site, lexicon.Ranch, lexicon.Substrate, lexicon.Camera, lexicon.Season, lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.Clumps, lexicon.Plant, lexicon.SetOn, lexicon.CheckOn, lexicon.DaysOut, lexicon.RowNumber, lexicon.Bearing:
 		return false
 	case lexicon.NoRole:
 	default:
@@ -221,6 +224,8 @@ func (r *reader) findSet(b *block, days, states []int) int {
 	}
 	stateCols := len(states)
 	switch {
+	case b.cols[first].head.Role == lexicon.EggsSet, named > 0 && named == len(days)-1 && first < slices.Min(without(days, first)):
+		return first
 	case len(days) > stateCols && stateCols > 0 && len(open) > 0 && b.cols[first].at < b.cols[states[0]].at:
 		return first
 	case stateCols == 0 && len(days) == 1 && b.cols[first].head.Role == lexicon.NoRole && b.has(lexicon.Nest):
@@ -231,6 +236,10 @@ func (r *reader) findSet(b *block, days, states []int) int {
 		return first
 	}
 	return -1
+}
+
+func without(list []int, n int) []int {
+	return slices.DeleteFunc(slices.Clone(list), func(k int) bool { return k == n })
 }
 
 // pairVisits goes through days and states from left to right and puts together those of one visit.
@@ -332,7 +341,8 @@ func (r *reader) adoptStates(b *block) {
 				v.found, c.role, c.visit = i, lexicon.Found, k
 				continue
 			}
-			if c.n == 0 || c.share(c.small+c.sight+c.yes) < 0.8 {
+			beside := c.head.Text == "" && i == v.on+1 && c.share(c.textual) >= 0.8 && c.share(c.small+c.sight+c.yes) >= 0.4
+			if c.n == 0 || c.share(c.small+c.sight+c.yes) < 0.8 && !beside {
 				continue
 			}
 			if v.found < 0 {
@@ -342,6 +352,42 @@ func (r *reader) adoptStates(b *block) {
 			}
 		}
 	}
+}
+
+// paintedVisits finds visits that only colors tell of: empty cells under a heading that asks what was found, or days in
+// several colors where nothing else tells it.
+func (r *reader) paintedVisits(b *block) {
+	told := false
+	for k := range b.visits {
+		if v := &b.visits[k]; v.found >= 0 {
+			c := &b.cols[v.found]
+			c.colors = c.colors || c.n == 0 && c.fill > 0
+			told = told || c.n > 0 || c.colors
+		}
+	}
+	if told || b.kind == keyTable || r.sentenceColumn(b) != nil {
+		return
+	}
+	for k := range b.visits {
+		v := &b.visits[k]
+		if v.on < 0 || v.found >= 0 {
+			continue
+		}
+		if c := &b.cols[v.on]; c.fill*4 >= c.n*3 && c.n > 0 && r.colorsIn(b, c) >= 2 {
+			v.found, c.colors = v.on, true
+		}
+	}
+}
+
+// colorsIn counts the colors of a column.
+func (r *reader) colorsIn(b *block, c *column) int {
+	seen := map[string]bool{}
+	for _, rec := range b.records {
+		if fill := b.g.lines[rec.row].at(c.at).look().Fill; fill != "" {
+			seen[fill] = true
+		}
+	}
+	return len(seen)
 }
 
 // paintedAlone tells whether the cells of a column are painted, and not as those at their left are.
@@ -519,7 +565,7 @@ func (r *reader) dropEmptyVisits(b *block) {
 	}
 	kept := b.visits[:0]
 	for _, v := range b.visits {
-		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && b.cols[v.on].head.Visit == 0 && b.cols[v.on].head.Role != lexicon.CheckOn {
+		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && !saysVisit(&b.cols[v.on].head) {
 			b.cols[v.on].role, b.cols[v.on].why = lexicon.NoRole, "day-alone"
 			continue
 		}
@@ -533,6 +579,11 @@ func (r *reader) dropEmptyVisits(b *block) {
 			}
 		}
 	}
+}
+
+// saysVisit tells whether a heading is that of a check.
+func saysVisit(h *lexicon.Heading) bool {
+	return h.Visit != 0 || h.After > 0 || h.Role == lexicon.CheckOn || h.Role == lexicon.Check
 }
 
 // sentenceColumn finds the column in which sentences tell of the visits.
