@@ -12,6 +12,9 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"time"
+
+	"github.com/mattn/go-isatty"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
@@ -24,15 +27,20 @@ import (
 const analyzeUsage = `
 Usage: tussock analyze [flags] FILE…
 
-Reads season sheets (CSV or XLSX, any number), prints what is wrong by file, sheet, row and column, and then the
-results: survival to day 28, clumps an acre, and what the remains suggest. Needs no server and sends nothing anywhere.
+Reads season sheets (CSV, text, XLSX, XLS or ODS, any number, also in a ZIP). It prints how each column was read, what was
+tidied, what was set aside and what there is to ask, and then the results: survival to day 28, clumps an acre, and what the
+remains suggest. Needs no server and sends nothing anywhere.
 
-The exit status is 0 where every row was read, 1 where rows were refused (the results of the others are still
-printed), and 2 where nothing could be read.
+On a terminal it asks what must be answered. A program answers with --answers FILE, a JSON object of question to choice:
+{"zero-1f0c…": "taken"}. The questions, with their IDs and choices, are in the output of either form.
+
+The exit status is 0 where every row was read, 1 where rows were refused or wait for an answer (the results of the others
+are still printed), and 2 where nothing could be read.
 
 Examples:
   tussock analyze season-2025.xlsx
-  tussock analyze --format json --dates day nests.csv checks.csv belts.csv sites.csv`
+  tussock analyze --format json --dates day nests.csv checks.csv belts.csv sites.csv
+  tussock analyze --answers answers.json season-2025.zip`
 
 // analyzeFlags are what the command line settles.
 type analyzeFlags struct {
@@ -41,28 +49,19 @@ type analyzeFlags struct {
 	dates    string
 	ranch    string
 	season   int
+	answers  string
 	pooled   bool
 	bulletin bool
 	files    []string
 }
 
-// An analysis is everything the command prints; its JSON is the contract's.
+// An analysis is what was read and what was computed from it.
 type analysis struct {
-	Refused []inquiry.Problem `json:"refused"`
-	*findings.Result
-	Pooled    *findings.Pooled `json:"pooled,omitempty"`
-	Bulletin  []bulletin.Cell  `json:"bulletin,omitempty"`
-	Questions []question       `json:"questions"` // odd, but read in the way that harms nothing
-	NotUsed   []inquiry.Aside  `json:"not_used"`
-	Limits    []string         `json:"limits"`
-
-	read *intake.Result
-}
-
-// A question is a cell somebody should look at.
-type question struct {
-	Text  string        `json:"text"`
-	Cells []survey.Cell `json:"cells"`
+	refused  []inquiry.Problem
+	read     *intake.Result
+	result   *findings.Result
+	pooled   *findings.Pooled
+	bulletin []bulletin.Cell
 }
 
 func runAnalyze(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
@@ -70,7 +69,11 @@ func runAnalyze(ctx context.Context, args []string, env func(string) string, std
 	if done {
 		return status
 	}
-	a, err := analyze(f)
+	var ask asker
+	if f.format == "text" && isatty.IsTerminal(os.Stdin.Fd()) {
+		ask = newAsker(os.Stdin, stderr)
+	}
+	a, err := analyze(f, ask)
 	if err != nil {
 		message, ok := errs.Message(err)
 		if !ok {
@@ -85,7 +88,11 @@ func runAnalyze(ctx context.Context, args []string, env func(string) string, std
 	}
 	status = a.status()
 	if status == 2 {
-		fmt.Fprintln(stderr, "tussock analyze: no row of nests, belts or sites could be read.")
+		message := "no row of nests, belts or sites could be read."
+		if n := len(a.read.Waiting); n > 0 {
+			message = "no nest counts yet: " + count(n, "nest waits", "nests wait") + " for the answers above."
+		}
+		fmt.Fprintln(stderr, "tussock analyze: "+message)
 	}
 	return status
 }
@@ -97,6 +104,7 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 	flags.StringVar(&f.dates, "dates", "", "which comes first in 03/04/2025: `month` or day; month unless the file shows otherwise")
 	flags.StringVar(&f.ranch, "ranch", "", "the `name` of the ranch for rows that name none")
 	flags.IntVar(&f.season, "season", 0, "the `year` of dates that have none")
+	flags.StringVar(&f.answers, "answers", "", "a JSON `file` with the answers to questions: {\"question ID\": \"choice ID\"}")
 	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons")
 	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason")
 	if status, done := parse(flags, permuted(flags, args), analyzeUsage, stdout, stderr); done {
@@ -158,29 +166,36 @@ func takesValue(flags *flag.FlagSet, arg string) bool {
 	return !ok || !boolean.IsBoolFlag()
 }
 
-// analyze reads the files and computes. Its error means that nothing could be read.
-func analyze(f analyzeFlags) (*analysis, error) {
+// analyze reads the files and computes. Its error means that nothing could be read, or that an answer does not fit.
+func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 	files, missing := openFiles(f.files)
 	if len(files) == 0 {
 		return nil, errs.New(errs.Invalid, missing[0].File+": "+missing[0].Problem)
 	}
-	read, err := intake.Read(files, intake.Options{Ranch: f.ranch, Season: f.season, DateOrder: f.dates, Zero: survey.State(f.zero)})
+	answers, err := loadAnswers(f.answers)
+	if err != nil {
+		return nil, err
+	}
+	opt := intake.Options{
+		Ranch: f.ranch, Season: f.season, DateOrder: f.dates, Zero: survey.State(f.zero),
+		Answers: answers, Today: survey.DateFrom(time.Now()), Places: f.format == "json",
+	}
+	read, err := readAnswered(files, opt)
+	if err == nil && ask != nil {
+		read, err = ask(files, opt, read)
+	}
 	if err != nil {
 		return nil, err
 	}
 	a := &analysis{
-		Refused:   append(missing, read.Refused...),
-		Result:    findings.Compute(&read.Data, findings.Options{}),
-		Questions: open(read.Questions),
-		NotUsed:   append([]inquiry.Aside{}, read.NotUsed...),
-		Limits:    findings.Limits(),
-		read:      read,
+		refused: append(missing, read.Refused...), read: read,
+		result: findings.Compute(&read.Data, findings.Options{Waiting: read.Waiting}),
 	}
 	if f.pooled {
-		a.Pooled = findings.Pool(&read.Data, findings.Options{})
+		a.pooled = findings.Pool(&read.Data, findings.Options{Waiting: read.Waiting})
 	}
 	if f.bulletin {
-		a.Bulletin, err = bulletins(&read.Data)
+		a.bulletin, err = bulletins(&read.Data)
 	}
 	return a, err
 }
@@ -201,18 +216,6 @@ func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) 
 		missing = append(missing, inquiry.Problem{File: path, Problem: problem})
 	}
 	return files, missing
-}
-
-// open lists what was read in the way that harms nothing, and had better be looked at. Questions that hold rows back stand
-// among the refused rows already.
-func open(questions []inquiry.Question) []question {
-	list := []question{}
-	for _, q := range questions {
-		if q.Weight == inquiry.PleaseLook {
-			list = append(list, question{q.Text, q.Cells})
-		}
-	}
-	return list
 }
 
 // bulletins composes each season's bulletin in turn, as a cooperative would have.
@@ -240,13 +243,13 @@ func bulletins(d *survey.Data) ([]bulletin.Cell, error) {
 
 func (a *analysis) print(f analyzeFlags, w io.Writer) error {
 	if f.format == "text" {
-		_, err := io.WriteString(w, letter(a, f))
+		_, err := io.WriteString(w, report(a, f))
 		return err
 	}
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
-	return enc.Encode(a)
+	return enc.Encode(a.contract())
 }
 
 // status is the exit status.
@@ -255,7 +258,7 @@ func (a *analysis) status() int {
 	switch {
 	case len(d.Nests)+len(d.Belts)+len(d.Sites) == 0:
 		return 2
-	case len(a.Refused) > 0:
+	case len(a.refused) > 0 || len(a.read.Waiting) > 0:
 		return 1
 	}
 	return 0

@@ -1,15 +1,23 @@
 package main
 
 import (
+	"archive/zip"
 	"bytes"
 	"encoding/csv"
 	"encoding/json"
+	"fmt"
+	"io"
+	"maps"
 	"math"
 	"os"
 	"path/filepath"
+	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
+
+	"tussock/internal/intake"
 )
 
 const goodNests = `ranch,transect,nest,substrate,set_on,check1_on,check1,check2_on,check2
@@ -51,25 +59,35 @@ func TestAnalyzeText(t *testing.T) {
 		"Ash, season 2025",
 		"3 of the 6 nests whose four weeks are known lasted them.",
 		"6 nests were set on 3 lines.",
+		"nests.csv: 6 nests. Each column is what its heading says.",
 		"about 50 of 100", // a third of the grass, two thirds of the pear
 		"About 272 suitable clumps an acre on 2 belts",
 		"can't tell 3",
 		"index of risk",
 	} {
 		if !strings.Contains(out, want) {
-			t.Errorf("the letter does not say %q:\n%s", want, out)
+			t.Errorf("the report does not say %q:\n%s", want, out)
 		}
 	}
 }
 
-// A bad row is named by file, row and column, and the others are counted.
-func TestAnalyzeRefused(t *testing.T) {
-	nests := file(t, "nests.csv", goodNests+"Ash,3,3,bunchgrass,2025-05-12,2025-05-26,soggy,,\n")
+// A word that nobody knows is asked about once. Its nest waits, and no figure stands on the other nests alone.
+func TestAnalyzeUnknownWord(t *testing.T) {
+	nests := file(t, "nests.csv", goodNests+"Ash,3,3,bunchgrass,2025-05-12,2025-05-26,wiffled,,\n")
 	out, _ := analyzed(t, 1, nests)
-	for _, want := range []string{"nests.csv, row 8, column check1", "soggy", "3 of the 6 nests"} {
+	for _, want := range []string{
+		"Please answer", "“wiffled”", "row 8", "taken ", "question state-", // the question
+		"1 nest waits for an answer, so there is no figure yet.", "3 of the 6", "Survival to day 28 lies between", // the result
+	} {
 		if !strings.Contains(out, want) {
-			t.Errorf("the letter does not say %q:\n%s", want, out)
+			t.Errorf("the report does not say %q:\n%s", want, out)
 		}
+	}
+	if strings.Contains(out, "What we could not use") {
+		t.Errorf("what is asked about is refused as well:\n%s", out)
+	}
+	if strings.Contains(out, "of 100 lasted") {
+		t.Errorf("a figure stands on part of the nests:\n%s", out)
 	}
 
 	out, _ = analyzed(t, 1, nests, "--format", "json")
@@ -78,12 +96,66 @@ func TestAnalyzeRefused(t *testing.T) {
 			File, Column, Value, Problem string
 			Row                          int
 		}
+		Survival []struct {
+			Substrate *string
+			Note      string
+			Day28     struct{ Estimate, Low, High *float64 }
+		}
 	}
 	if err := json.Unmarshal([]byte(out), &got); err != nil {
 		t.Fatal(err)
 	}
-	if len(got.Refused) != 1 || got.Refused[0].Row != 8 || got.Refused[0].Column != "check1" || got.Refused[0].Value != "soggy" {
+	if len(got.Refused) != 1 || got.Refused[0].Row != 8 || got.Refused[0].Column != "check1" || got.Refused[0].Value != "wiffled" {
 		t.Errorf("got %+v", got.Refused)
+	}
+	for _, s := range got.Survival {
+		waits := s.Substrate == nil || *s.Substrate == "bunchgrass"
+		if waits != (s.Day28.Estimate == nil) || waits != strings.Contains(s.Note, "1 nest waits") || s.Day28.Low == nil || s.Day28.High == nil {
+			t.Errorf("got %+v", s)
+		}
+	}
+}
+
+// Rows with one fault are listed together, and no sentence stands twice.
+func TestAnalyzeSaysOnce(t *testing.T) {
+	var b strings.Builder
+	b.WriteString(goodNests)
+	for i := 3; i < 9; i++ {
+		fmt.Fprintf(&b, "Ash,3,,bunchgrass,2025-05-12,2025-05-%d,intact,,\n", 20+i)
+	}
+	out, _ := analyzed(t, 1, file(t, "nests.csv", b.String()))
+	if !strings.Contains(out, "nests.csv, rows 8–13") {
+		t.Errorf("the rows are not listed together:\n%s", out)
+	}
+	reading, _, _ := strings.Cut(out, "Ash, season 2025")
+	seen := map[string]bool{}
+	for _, s := range strings.Split(strings.Join(strings.Fields(reading), " "), ". ") {
+		if len(s) > 20 && seen[s] {
+			t.Errorf("%q stands twice:\n%s", s, reading)
+		}
+		seen[s] = true
+	}
+}
+
+// The columns are told of in the words of the field, those with plain headings in one sentence.
+func TestAnalyzeColumns(t *testing.T) {
+	out, _ := analyzed(t, 0, file(t, "nests.csv", goodNests))
+	if !strings.Contains(out, "nests.csv: 6 nests. Each column is what its heading says.\n") {
+		t.Errorf("got %s", out)
+	}
+	odd := file(t, "book.csv", "Ranch,Line,Stop,In,Put out,1st look,Saw,2nd look,Saw,Weather\nAsh,1,1,bunchgrass,5/12/2025,5/26/2025,ok,6/9/2025,ok,dry\nAsh,1,2,yucca,5/12/2025,5/26/2025,ok,6/9/2025,gone,dry\n")
+	out, _ = analyzed(t, 0, odd)
+	flat := strings.Join(strings.Fields(out), " ")
+	for _, want := range []string{"“In” is the cover", "“1st look” and “2nd look” are the days of checks 1 and 2", "“Saw” is what each check found", "The other columns are what their headings say.",
+		"book.csv: the column “Weather” was not used.", "We read “ok” as intact."} {
+		if !strings.Contains(flat, want) {
+			t.Errorf("the report does not say %q:\n%s", want, out)
+		}
+	}
+	for _, ours := range []string{"set_on", "check1", "substrate", "checked_on"} {
+		if strings.Contains(out, ours) {
+			t.Errorf("a column name of ours is shown: %q in\n%s", ours, out)
+		}
 	}
 }
 
@@ -125,6 +197,185 @@ func TestAnalyzeZero(t *testing.T) {
 	out, _ = analyzed(t, 0, nests, "--zero=intact")
 	if !strings.Contains(out, "2 of the 2 nests") {
 		t.Errorf("0 as intact: got %s", out)
+	}
+}
+
+// A program answers a question by its ID, in a file.
+func TestAnalyzeAnswers(t *testing.T) {
+	nests := file(t, "nests.csv", "ranch,transect,nest,substrate,set_on,check1_on,check1\nAsh,1,1,yucca,2025-05-01,2025-05-29,0\nAsh,1,2,yucca,2025-05-01,2025-05-29,0\n")
+	out, _ := analyzed(t, 2, nests, "--format", "json")
+	var got struct {
+		Questions []struct {
+			ID, Kind, Text string
+			Default        *string
+			Choices        []struct{ ID, Text string }
+			Cells          []struct{ Row int }
+		}
+	}
+	if err := json.Unmarshal([]byte(out), &got); err != nil {
+		t.Fatal(err)
+	}
+	if len(got.Questions) != 1 || got.Questions[0].Kind != "zero" || got.Questions[0].Default != nil || len(got.Questions[0].Choices) != 2 || len(got.Questions[0].Cells) != 2 {
+		t.Fatalf("got %+v", got.Questions)
+	}
+	id := got.Questions[0].ID
+	out, _ = analyzed(t, 0, nests, "--answers", file(t, "answers.json", `{"`+id+`": "taken"}`))
+	if !strings.Contains(out, "0 of the 2 nests") || strings.Contains(out, "Please answer") {
+		t.Errorf("got %s", out)
+	}
+	for _, tt := range []struct{ name, answers, want string }{
+		{"UnknownQuestion", `{"zero-0123456789abcdef": "taken"}`, `There is no question "zero-0123456789abcdef"`},
+		{"UnknownChoice", `{"` + id + `": "eaten"}`, `cannot be answered "eaten". Choose one of these: taken, intact.`},
+		{"NoObject", `["taken"]`, "one JSON object of question to choice"},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			_, stderr := analyzed(t, 2, nests, "--answers", file(t, "answers.json", tt.answers))
+			if !strings.Contains(stderr, tt.want) {
+				t.Errorf("got %q, want %q in it", stderr, tt.want)
+			}
+		})
+	}
+	if _, stderr := analyzed(t, 2, nests, "--answers", filepath.Join(t.TempDir(), "gone.json")); !strings.Contains(stderr, "could not be opened") {
+		t.Errorf("got %q", stderr)
+	}
+}
+
+// An answer that makes another question needless leaves the answer to that one known.
+func TestAnalyzeAnswersOnTheWay(t *testing.T) {
+	f := intake.File{Name: "nests.csv", Data: []byte("ranch,transect,nest,substrate,set_on,check1_on,check1\nAsh,1,1,yucca,2025-05-01,2025-05-29,wiffled\nAsh,1,1,yucca,2025-05-01,2025-06-02,intact\n")}
+	first, err := intake.Read([]intake.File{f}, intake.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	answers := map[string]string{}
+	for _, q := range first.Questions {
+		answers[q.ID] = q.Choices[0].ID
+	}
+	if len(answers) < 2 {
+		t.Skip("the sheet asks one question only")
+	}
+	if _, err := readAnswered([]intake.File{f}, intake.Options{Answers: answers}); err != nil {
+		t.Error(err)
+	}
+}
+
+// At a terminal a person is asked what must be answered, with a number for each choice.
+func TestAnalyzeAsks(t *testing.T) {
+	nests := file(t, "nests.csv", "ranch,transect,nest,substrate,set_on,check1_on,check1\nAsh,1,1,yucca,2025-05-01,2025-05-29,0\nAsh,1,2,yucca,2025-05-01,2025-05-29,wiffled\nAsh,1,3,yucca,2025-05-01,2025-05-29,intact\n")
+	for _, tt := range []struct {
+		name, typed string
+		waiting     int
+		said        []string
+	}{
+		{"Answered", "9\n1\n2\n", 0, []string{"That is none of them", "1. No eggs left", "Your answer, 1 to 2", "name it with --answers"}},
+		{"ByName", "lost\nintact\n", 0, []string{"name it with --answers"}},
+		{"LeftOpen", "\n1\n", 1, []string{"Enter leaves it open"}},
+		{"NobodyThere", "", 2, nil},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			var said bytes.Buffer
+			a, err := analyze(analyzeFlags{format: "text", files: []string{nests}}, newAsker(strings.NewReader(tt.typed), &said))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(a.read.Waiting) != tt.waiting {
+				t.Errorf("%d nests wait, want %d; it said\n%s", len(a.read.Waiting), tt.waiting, &said)
+			}
+			for _, want := range tt.said {
+				if !strings.Contains(said.String(), want) {
+					t.Errorf("it did not say %q:\n%s", want, &said)
+				}
+			}
+		})
+	}
+}
+
+// A batch in a ZIP is read like its files.
+func TestAnalyzeZip(t *testing.T) {
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for name, text := range map[string]string{"nests.csv": goodNests, "belts.csv": goodBelts} {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		io.WriteString(w, text)
+	}
+	if err := z.Close(); err != nil {
+		t.Fatal(err)
+	}
+	out, _ := analyzed(t, 0, file(t, "season.zip", b.String()))
+	if !strings.Contains(out, "3 of the 6 nests") || !strings.Contains(out, "on 2 belts") {
+		t.Errorf("got %s", out)
+	}
+}
+
+// The blocks of what was read have the keys of the contract and no others, all in lower case.
+func TestAnalyzeJSONBlocks(t *testing.T) {
+	nests := file(t, "nests.csv", strings.Replace(goodNests, "check2\n", "check2,weather,guess\n", 1)+"Ash,3,3,bunchgrass,2025-05-12,2025-05-26,wiffled,,,dry,coon?\nAsh,3,4,bunchgrass,2025-05-12,2025-05-26,gone,,,dry,coon?\n")
+	out, _ := analyzed(t, 1, "--format=json", nests, file(t, "belts.csv", goodBelts))
+	var got map[string]any
+	if err := json.Unmarshal([]byte(out), &got); err != nil {
+		t.Fatal(err)
+	}
+	for block, want := range map[string]string{
+		"refused": "column file problem row sheet value",
+		"nests":   "at checks guess nest ranch season set_on site substrate transect", "nests.checks": "on state", "nests.at": "file row sheet",
+		"belts": "area_acres at counts length_ft ranch season site transect width_ft", "belts.at": "file row sheet",
+		"roles":  "block column file heading role sheet",
+		"tidied": "cells kind text", "tidied.cells": "column file row sheet",
+		"questions": "cells choices default id kind text", "questions.cells": "column file row sheet", "questions.choices": "id text",
+		"not_used": "cells text", "not_used.cells": "column file row sheet",
+	} {
+		name, inner, _ := strings.Cut(block, ".")
+		list, ok := got[name].([]any)
+		if !ok || len(list) == 0 {
+			t.Errorf("there is no %q", name)
+			continue
+		}
+		object := list[0].(map[string]any)
+		if inner != "" {
+			object = object[inner].([]any)[0].(map[string]any)
+		}
+		if keys := strings.Join(slices.Sorted(maps.Keys(object)), " "); keys != want {
+			t.Errorf("%s has the keys %s, want %s", block, keys, want)
+		}
+	}
+	lowerKeys(t, "", got)
+	nest := got["nests"].([]any)[0].(map[string]any)
+	if want := map[string]any{"on": "2025-05-26", "state": "intact"}; nest["set_on"] != "2025-05-12" || !reflect.DeepEqual(nest["checks"].([]any)[0], want) {
+		t.Errorf("got %v", nest)
+	}
+	if at := nest["at"].([]any)[0].(map[string]any); at["row"] != 2.0 || at["file"] != "nests.csv" {
+		t.Errorf("got %v", at)
+	}
+	roles := map[string]any{}
+	for _, r := range got["roles"].([]any) {
+		r := r.(map[string]any)
+		roles[r["heading"].(string)] = r["role"]
+	}
+	if roles["check1_on"] != "check1_on" || roles["weather"] != nil {
+		t.Errorf("got roles %v", roles)
+	}
+	if belt := got["belts"].([]any)[0].(map[string]any); math.Abs(belt["area_acres"].(float64)-6000.0/43560) > 1e-12 || belt["counts"].(map[string]any)["bunchgrass"] != 30.0 {
+		t.Errorf("got %v", belt)
+	}
+}
+
+// lowerKeys fails where a key has a capital letter. Those of counts are covers in the sheet's own words.
+func lowerKeys(t *testing.T, at string, v any) {
+	switch v := v.(type) {
+	case map[string]any:
+		for k, x := range v {
+			if k != strings.ToLower(k) && !strings.HasSuffix(at, ".counts") {
+				t.Errorf("%s has the key %q", at, k)
+			}
+			lowerKeys(t, at+"."+k, x)
+		}
+	case []any:
+		for _, x := range v {
+			lowerKeys(t, at, x)
+		}
 	}
 }
 

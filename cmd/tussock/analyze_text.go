@@ -3,84 +3,43 @@ package main
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
-	"tussock/internal/inquiry"
 )
 
-// letter is the text form: what a rancher can read at the kitchen table. Every number has its range beside it, and what
-// cannot be told is said before what can.
-func letter(a *analysis, f analyzeFlags) string {
+// report is the text form: what a rancher can read at the kitchen table. What was read comes before what it amounts to,
+// every number has its range beside it, and what cannot be told is said before what can.
+func report(a *analysis, f analyzeFlags) string {
 	var b strings.Builder
-	problems(&b, a)
-	for i := range a.Survival {
-		if s := &a.Survival[i]; s.Site == nil && s.Substrate == nil {
-			ranchSeason(&b, a.Result, s.Ranch, s.Season)
+	a.reading(&b)
+	for i := range a.result.Survival {
+		if s := &a.result.Survival[i]; s.Site == nil && s.Substrate == nil {
+			ranchSeason(&b, a.result, s.Ranch, s.Season)
 		}
 	}
-	for i := range a.Density {
-		d := &a.Density[i]
-		if _, ok := a.SurvivalOf(d.Ranch, d.Season); !ok && d.Site == nil && d.Substrate == nil {
+	for i := range a.result.Density {
+		d := &a.result.Density[i]
+		if _, ok := a.result.SurvivalOf(d.Ranch, d.Season); !ok && d.Site == nil && d.Substrate == nil {
 			title(&b, fmt.Sprintf("%s, season %d", d.Ranch, d.Season), '=')
-			cover(&b, a.Result, d.Ranch, d.Season)
+			cover(&b, a.result, d.Ranch, d.Season)
 		}
 	}
 	if f.pooled {
-		pooled(&b, a.Pooled)
+		pooled(&b, a.pooled)
 	}
 	if f.bulletin {
-		bulletinText(&b, a.Bulletin)
+		bulletinText(&b, a.bulletin)
 	}
-	if len(a.Survival) > 0 {
+	if len(a.result.Survival) > 0 {
 		title(&b, "What these figures are", '-')
-		for _, s := range a.Limits {
+		for _, s := range findings.Limits() {
 			para(&b, "", s)
 		}
 	}
 	return strings.TrimLeft(b.String(), "\n")
-}
-
-func problems(b *strings.Builder, a *analysis) {
-	if n := len(a.Refused); n > 0 {
-		title(b, count(n, "problem", "problems")+" in what was sent; the other rows are counted below", '=')
-		for _, p := range a.Refused {
-			para(b, "", at(p)+": "+p.Problem)
-		}
-	}
-	if len(a.Questions) > 0 {
-		title(b, "Please look", '=')
-		for _, q := range a.Questions {
-			para(b, "", q.Text)
-		}
-	}
-	for _, s := range a.NotUsed {
-		para(b, "", s.Text)
-	}
-	if len(a.read.Sentences) > 0 {
-		title(b, "Read like this", '=')
-		for _, s := range a.read.Sentences {
-			para(b, "", s)
-		}
-	}
-}
-
-// at says where a problem is, as the spreadsheet program numbers it.
-func at(p inquiry.Problem) string {
-	parts := []string{p.File}
-	if p.Sheet != "" {
-		parts = append(parts, "sheet "+p.Sheet)
-	}
-	if p.Row > 0 {
-		parts = append(parts, fmt.Sprintf("row %d", p.Row))
-	}
-	if p.Column != "" {
-		parts = append(parts, "column "+p.Column)
-	}
-	return strings.Join(slices.DeleteFunc(parts, func(s string) bool { return s == "" }), ", ")
 }
 
 func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season int) {
@@ -100,8 +59,12 @@ func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season in
 	talkOver(b, r, ranch, season)
 }
 
-// headline says how the nests did: counted first, since people count, then at the same footing.
+// headline says how the nests did: counted first, since people count, then adjusted for cover.
 func headline(b *strings.Builder, s *findings.Survival, substrates int) {
+	if s.Waiting > 0 {
+		waits(b, s)
+		return
+	}
 	switch {
 	case s.Settled > 0:
 		para(b, "", fmt.Sprintf("%d of the %d nests whose four weeks are known lasted them. %s set on %s.",
@@ -113,12 +76,11 @@ func headline(b *strings.Builder, s *findings.Survival, substrates int) {
 		para(b, "", "Survival to day 28: can't tell yet. "+s.Note)
 		return
 	}
-	footing := "to day 28"
+	adjusted := "Adjusted to day 28"
 	if substrates > 1 {
-		footing += ", every kind of cover alike"
+		adjusted += " and to equal shares of each cover"
 	}
-	para(b, "", fmt.Sprintf("Put on the same footing as other ranches (%s), about %s of 100 lasted; a fair range is %s of 100.",
-		footing, of100(s.Day28.Estimate), between(s.Day28.Range)))
+	para(b, "", fmt.Sprintf("%s, about %s of 100 lasted; the likely range (95 %%) is %s of 100.", adjusted, of100(s.Day28.Estimate), between(s.Day28.Range)))
 	if s.Note != "" {
 		para(b, "", s.Note)
 	}
@@ -128,13 +90,34 @@ func headline(b *strings.Builder, s *findings.Survival, substrates int) {
 	}
 }
 
+// waits says what is open of a ranch and season of which some nests wait for an answer.
+func waits(b *strings.Builder, s *findings.Survival) {
+	text := count(s.Waiting, "nest waits", "nests wait") + " for an answer, so there is no figure yet."
+	if s.Settled > 0 {
+		text += fmt.Sprintf(" Of the nests that are read, %d of the %d whose four weeks are known lasted them.", s.Lasted, s.Settled)
+	}
+	if s.Day28.Low != nil && s.Day28.High != nil {
+		text += fmt.Sprintf(" Survival to day 28 lies between %s of 100, the low end if none of the waiting nests lasted, and %s of 100, the high end if all of them did.",
+			of100(s.Day28.Low), of100(s.Day28.High))
+	}
+	para(b, "", text)
+}
+
 func line(b *strings.Builder, name string, s *findings.Survival) {
 	head := fmt.Sprintf("  %-16s %3d nests on %s: ", name, s.Nests, count(s.Transects, "line", "lines"))
+	switch {
+	case s.Waiting > 0 && s.Nests == 0:
+		fmt.Fprintf(b, "  %-16s %s for an answer\n", name, count(s.Waiting, "nest waits", "nests wait"))
+		return
+	case s.Waiting > 0:
+		fmt.Fprintf(b, "%s%s for an answer\n", head, count(s.Waiting, "more waits", "more wait"))
+		return
+	}
 	if s.Day28.Estimate == nil {
 		fmt.Fprintf(b, "%scan't tell yet\n", head)
 		return
 	}
-	fmt.Fprintf(b, "%sabout %s of 100, a fair range is %s\n", head, of100(s.Day28.Estimate), between(s.Day28.Range))
+	fmt.Fprintf(b, "%sabout %s of 100, the likely range is %s\n", head, of100(s.Day28.Estimate), between(s.Day28.Range))
 }
 
 func sites(b *strings.Builder, r *findings.Result, ranch string, season int) {
@@ -179,7 +162,7 @@ func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
 		para(b, "", "Clumps an acre: can't tell. "+d.Note)
 		return
 	}
-	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; a fair range is %.0f to %.0f. The mark people use is %d (common practice): %s",
+	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; the likely range is %.0f to %.0f. The cover target is %d (common practice): %s",
 		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, findings.CoverMark, reaches(*d.Reaches300)))
 	if d.Note != "" {
 		para(b, "", d.Note)
@@ -193,7 +176,7 @@ func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
 			} else {
 				name = string(*row.Substrate)
 			}
-			fmt.Fprintf(b, "  %-16s about %.0f an acre, a fair range is %.0f to %.0f\n", name, *row.PerAcre.Estimate, *row.PerAcre.Low, *row.PerAcre.High)
+			fmt.Fprintf(b, "  %-16s about %.0f an acre, the likely range is %.0f to %.0f\n", name, *row.PerAcre.Estimate, *row.PerAcre.Low, *row.PerAcre.High)
 		}
 	}
 }
@@ -243,7 +226,7 @@ func predators(b *strings.Builder, r *findings.Result, ranch string, season int)
 func shares(b *strings.Builder, mix []findings.Share) {
 	for _, m := range mix {
 		if m.Share >= 0.02 {
-			fmt.Fprintf(b, "  %-16s about %.0f of 100, a fair range is %.0f to %.0f\n", m.Predator, 100*m.Share, 100*m.Low, 100*m.High)
+			fmt.Fprintf(b, "  %-16s about %.0f of 100, the likely range is %.0f to %.0f\n", m.Predator, 100*m.Share, 100*m.Low, 100*m.High)
 		}
 	}
 }
@@ -265,7 +248,7 @@ func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) 
 
 func pooled(b *strings.Builder, p *findings.Pooled) {
 	title(b, "The regional model", '=')
-	para(b, "", fmt.Sprintf("All ranches together: %s between two looks at %s, on %s and %s. %s",
+	para(b, "", fmt.Sprintf("All ranches together: %s between two checks of %s, on %s and %s. %s",
 		count(p.Intervals, "interval", "intervals"), count(p.Nests, "nest", "nests"), count(p.RanchCount, "ranch", "ranches"), count(p.Transects, "line", "lines"), p.Note))
 	effects(b, p)
 	if p.TransectSD != nil {
@@ -277,20 +260,20 @@ func pooled(b *strings.Builder, p *findings.Pooled) {
 	var lasted []said
 	for _, s := range p.Standardised {
 		if s.Estimate != nil {
-			lasted = append(lasted, said{fmt.Sprintf("%d %s", s.Season, s.Substrate), fmt.Sprintf("about %s of 100, a fair range is %s", of100(s.Estimate), between(s.Range))})
+			lasted = append(lasted, said{fmt.Sprintf("%d %s", s.Season, s.Substrate), fmt.Sprintf("about %s of 100, the likely range is %s", of100(s.Estimate), between(s.Range))})
 		}
 	}
 	aligned(b, lasted)
-	para(b, "", "Each ranch, all seasons and kinds of cover alike, drawn toward the region the more the fewer nests it has:")
+	para(b, "", "Each ranch, all seasons and cover types alike, drawn toward the region the more the fewer nests it has:")
 	var ranches []said
 	for _, r := range p.Ranches {
 		if r.Day28.Estimate != nil {
-			ranches = append(ranches, said{r.Ranch, fmt.Sprintf("about %s of 100, a fair range is %s", of100(r.Day28.Estimate), between(r.Day28))})
+			ranches = append(ranches, said{r.Ranch, fmt.Sprintf("about %s of 100, the likely range is %s", of100(r.Day28.Estimate), between(r.Day28))})
 		}
 	}
 	aligned(b, ranches)
 	if h := p.Trend.HazardRatio; h.Estimate != nil {
-		para(b, "", fmt.Sprintf("From one year to the next the daily risk was %.2f times as high, a fair range is %.2f to %.2f: %s.", *h.Estimate, *h.Low, *h.High, strings.TrimSuffix(p.Trend.Said, ".")))
+		para(b, "", fmt.Sprintf("From one year to the next the daily risk was %.2f times as high, the likely range is %.2f to %.2f: %s.", *h.Estimate, *h.Low, *h.High, strings.TrimSuffix(p.Trend.Said, ".")))
 	} else {
 		para(b, "", "From one year to the next: can't tell yet.")
 	}
@@ -305,7 +288,7 @@ func effects(b *strings.Builder, p *findings.Pooled) {
 		if e.Estimate == nil || e.SE == nil || names[e.Term] == "" {
 			continue
 		}
-		risks = append(risks, said{fmt.Sprintf(names[e.Term], e.Level), fmt.Sprintf("%.2f times as high, a fair range is %.2f to %.2f",
+		risks = append(risks, said{fmt.Sprintf(names[e.Term], e.Level), fmt.Sprintf("%.2f times as high, the likely range is %.2f to %.2f",
 			math.Exp(*e.Estimate), math.Exp(e.Low), math.Exp(e.High))})
 	}
 	if len(risks) > 0 {
@@ -361,7 +344,7 @@ func keyScore(b *strings.Builder, k findings.KeyScore) {
 func bulletinText(b *strings.Builder, cells []bulletin.Cell) {
 	title(b, "What a bulletin would publish", '=')
 	for _, c := range cells {
-		where, what := "the whole cooperative", "all substrates"
+		where, what := "the whole cooperative", "all cover types"
 		if c.Area != nil {
 			where = *c.Area
 		}

@@ -19,7 +19,7 @@ var layers = []struct {
 	name     string
 	packages []string // below internal/; "stat/..." is stat and everything under it
 }{
-	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "intake", "fieldwork", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
+	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "lexicon", "inquiry", "reading", "intake", "fieldwork", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
 	{"storage", []string{"postgres/...", "mail/..."}},
 	{"application", []string{"press", "account", "reminder"}},
 	{"presentation", []string{"chart", "export", "print", "pages"}},
@@ -60,8 +60,14 @@ var rules = []rule{
 		"randomness in the ground comes from a seed handed in (math/rand/v2), so that every figure can be computed again"},
 	{[]string{"internal/access", "internal/survey"}, nil, []string{module + "internal/sheet", module + "internal/intake", module + "internal/findings"},
 		"the vocabulary knows no files and no results"},
-	{[]string{"internal/sheet"}, nil, []string{module + "internal/survey", module + "internal/intake"},
-		"sheet knows files, not nests; intake makes nests of its rows"},
+	{[]string{"internal/sheet"}, nil, []string{module + "internal/survey", module + "internal/lexicon", module + "internal/inquiry", module + "internal/reading", module + "internal/intake"},
+		"sheet knows files, not nests; reading and intake make nests of its rows"},
+	{[]string{"internal/lexicon"}, nil, []string{module + "internal/inquiry", module + "internal/reading", module + "internal/intake"},
+		"the lexicon says what one cell can mean; what it does mean is told by what stands around it, in reading"},
+	{[]string{"internal/inquiry"}, nil, []string{module + "internal/sheet", module + "internal/lexicon", module + "internal/reading", module + "internal/intake"},
+		"inquiry gathers what a reader of sheets has to say and knows none of them"},
+	{[]string{"internal/reading"}, nil, []string{module + "internal/intake", module + "internal/findings"},
+		"reading says what each row of a sheet tells; whether a season can be so is for intake"},
 	{[]string{"internal/disclosure"}, nil, []string{module + "internal/postgres/...", module + "internal/intake", module + "internal/sheet"},
 		"the disclosure rules are decided from amounts handed in, so that they can be tested against published cases"},
 	{[]string{"internal/press", "internal/account", "internal/reminder"}, nil, []string{module + "internal/press", module + "internal/account", module + "internal/reminder"},

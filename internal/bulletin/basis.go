@@ -95,7 +95,7 @@ func (c *composer) transects(standards []survey.Substrate) (units []disclosure.U
 	for i := range c.data.Nests {
 		n := &c.data.Nests[i]
 		m, counted := c.members[n.Ranch]
-		h := history(n)
+		h := c.history(n)
 		if k := (transect{n.Ranch, n.Transect}); counted && n.Season == c.season && standard[n.Substrate] && (h.Intact > 0 || h.Lost > 0) && !seen[k] {
 			seen[k] = true
 			units = append(units, disclosure.Unit{Entity: m.entity, Known: m.known, At: []string{c.labels[m.area]}, Amounts: []float64{1}})

@@ -8,6 +8,7 @@ import (
 
 	"tussock/internal/disclosure"
 	"tussock/internal/errs"
+	"tussock/internal/findings"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -84,6 +85,7 @@ func (c *composer) span(measure string) {
 type composer struct {
 	policy  disclosure.Policy
 	data    *survey.Data
+	first   findings.FirstChecks
 	season  int
 	plan    int // the season that the partition is planned from, 0 for none
 	earlier []Bulletin
@@ -109,7 +111,7 @@ type member struct {
 }
 
 func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
-	c := &composer{policy: policy, data: in.Data, season: in.Season, earlier: in.Earlier, salt: in.Salt}
+	c := &composer{policy: policy, data: in.Data, season: in.Season, earlier: in.Earlier, salt: in.Salt, first: findings.FirstChecksOf(in.Data.Nests)}
 	if c.data == nil {
 		c.data = &survey.Data{}
 	}

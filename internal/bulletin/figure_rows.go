@@ -53,7 +53,7 @@ func (c *composer) evidence(open map[string]bool) *evidence {
 	for i := range c.data.Nests {
 		n := &c.data.Nests[i]
 		m, ok := c.members[n.Ranch]
-		if h := history(n); !ok || n.Season > c.season || h.Intact == 0 && h.Lost == 0 {
+		if h := c.history(n); !ok || n.Season > c.season || h.Intact == 0 && h.Lost == 0 {
 			continue
 		}
 		standard := slices.Contains(e.standards, string(n.Substrate))
@@ -99,7 +99,7 @@ func (e *evidence) ownSurvivals() {
 	for _, n := range e.nests {
 		if n.standard {
 			k := key{n.ranch, n.season, n.Substrate}
-			nests[k] = append(nests[k], history(n.Nest))
+			nests[k] = append(nests[k], e.c.history(n.Nest))
 			e.ranchOf[n.ranch] = n.member
 		}
 	}

@@ -79,7 +79,7 @@ func (c *composer) looked(season int) []*looked {
 		if !counted || n.Season != season {
 			continue
 		}
-		if h := history(n); h.Intact > 0 || h.Lost > 0 {
+		if h := c.history(n); h.Intact > 0 || h.Lost > 0 {
 			nests = append(nests, &looked{member: m, substrate: n.Substrate, nest: h})
 		}
 	}
@@ -98,13 +98,13 @@ func (c *composer) looked(season int) []*looked {
 	return nests
 }
 
-// history reads one nest as package findings does for a ranch's own figure: all causes of loss, a nest that was not
-// found again counts up to its last good look, and a loss found on the day of that look came within a day.
-func history(n *survey.Nest) survival.Nest {
+// history reads one nest as package findings does for a ranch's own figure: all causes of loss, and a nest that was not
+// found again counts up to its last good look.
+func (c *composer) history(n *survey.Nest) survival.Nest {
 	h := survival.Nest{Intact: max(0, n.LastIntact())}
 	if n.Fate().Failed() {
 		last := n.Visits[len(n.Visits)-1]
-		h.Lost = max(int(last.On-n.SetOn), h.Intact+1)
+		h.Lost = c.first.LostBy(n, int(last.On-n.SetOn), h.Intact)
 	}
 	return h
 }

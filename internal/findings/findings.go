@@ -24,6 +24,9 @@ type Options struct {
 	// Predators tells of which places and seasons the rows about predators are wanted, since their ranges are most of
 	// the work; site "" is the whole ranch. nil: of all. It changes no number.
 	Predators func(ranch, site string, season int) bool
+	// Waiting are nests that cannot count until their sender has answered a question about them. While a place has some
+	// in a season, no estimate is given there, but the range that they leave open.
+	Waiting []survey.Nest
 }
 
 // A Result holds the rows of every ranch in the data, sorted by ranch, site (the whole ranch first), season and
@@ -49,13 +52,22 @@ type Estimate struct {
 
 // Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why.
 func Compute(d *survey.Data, opt Options) *Result {
-	c := &computation{opt: opt, transects: labelTransects(d.Nests)}
+	c := &computation{opt: opt, transects: labelTransects(d.Nests), first: FirstChecksOf(d.Nests)}
 	c.key = learnKey(d.Nests)
+	for i := range opt.Waiting {
+		k := opt.Waiting[i].Key()
+		if _, named := c.transects[k]; !named {
+			c.transects[k] = len(c.transects)
+		}
+	}
 	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}}
 
-	for _, g := range groupNests(d.Nests) {
+	groups := groupNests(d.Nests)
+	groups = append(groups, c.onlyWaiting(groups)...)
+	slices.SortFunc(groups, func(a, b group[survey.Nest]) int { return comparePlaces(a.place, b.place) })
+	for _, g := range groups {
 		r.Survival = append(r.Survival, c.survival(g)...)
-		if opt.Predators == nil || opt.Predators(g.ranch, g.site, g.season) {
+		if len(g.rows) > 0 && (opt.Predators == nil || opt.Predators(g.ranch, g.site, g.season)) {
 			r.Predators = append(r.Predators, c.predators(g))
 		}
 	}
@@ -69,6 +81,7 @@ func Compute(d *survey.Data, opt Options) *Result {
 type computation struct {
 	opt       Options
 	transects map[survey.TransectKey]int
+	first     FirstChecks
 	key       *key
 }
 

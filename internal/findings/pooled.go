@@ -8,6 +8,7 @@ import (
 	"tussock/internal/stat/mixed"
 	"tussock/internal/stat/trend"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Pooled is the regional model: all ranches and seasons together, ranches and transects as random effects.
@@ -83,6 +84,11 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 	}
 	m := mixed.Pool(intervals, mixed.Options{SubstrateMix: mix})
 
+	if n := len(opt.Waiting); n > 0 {
+		var waits note
+		waits.say(words.LaterCount("%d nest waits for an answer and is not counted yet.", "%d nests wait for answers and are not counted yet.", n))
+		m.Notes = append(m.Notes, waits.String())
+	}
 	p := &Pooled{
 		Nests: nests, Intervals: m.Intervals, RanchCount: m.Ranches, Transects: m.Transects,
 		LogLik: number(m.LogLik), Converged: m.Converged,
@@ -130,6 +136,7 @@ func Intervals(d *survey.Data, measure func(*survey.Nest) float64) []mixed.Inter
 
 // visitIntervals is Intervals with the number of nests that have one.
 func visitIntervals(d *survey.Data, measure func(*survey.Nest) float64) (list []mixed.Interval, nests int) {
+	first := FirstChecksOf(d.Nests)
 	kinds := map[[2]string]string{}
 	for _, s := range d.Sites {
 		kinds[[2]string{s.Ranch, s.Name}] = s.Type
@@ -151,7 +158,7 @@ func visitIntervals(d *survey.Data, measure func(*survey.Nest) float64) (list []
 			}
 			to := max(int(v.On-n.SetOn), from)
 			if v.State != survey.Intact {
-				to = max(to, from+1)
+				to = first.LostBy(n, to, from)
 			}
 			if to > from {
 				list = append(list, mixed.Interval{

@@ -41,6 +41,7 @@ type Survival struct {
 	DesignEffect *float64 `json:"design_effect"`
 
 	Lasted      int  `json:"-"` // intact on day 25 or later: the nests of which people say they lasted four weeks
+	Waiting     int  `json:"-"` // nests that wait for an answer and are in none of the counts
 	Settled     int  `json:"-"` // Lasted, or failed: those whose four weeks are known
 	FirstSeason bool `json:"-"` // no earlier season of this place is in the data
 
@@ -98,8 +99,10 @@ func (c *computation) survival(g group[survey.Nest]) []Survival {
 		s.nests = c.histories(s.rows, headline)
 		s.fit = survival.Fit(s.nests)
 		rows = append(rows, c.substrateRow(g.place, s))
+		c.hold(&rows[i+1], g.place, strata[i:i+1])
 	}
 	rows[0] = c.wholeRow(g, strata)
+	c.hold(&rows[0], g.place, strata)
 	return rows
 }
 
@@ -140,15 +143,14 @@ const (
 func (c *computation) histories(rows []*survey.Nest, how reading) []survival.Nest {
 	nests := make([]survival.Nest, len(rows))
 	for i, n := range rows {
-		nests[i] = history(n, how)
+		nests[i] = history(n, how, c.first)
 		nests[i].Transect = c.transects[n.Key()]
 	}
 	return nests
 }
 
-// history reads one nest up to the first visit that did not find it intact. Dates are whole days: a loss found on the
-// day of the last good look came within a day.
-func history(n *survey.Nest, how reading) survival.Nest {
+// history reads one nest up to the first visit that did not find it intact.
+func history(n *survey.Nest, how reading, first FirstChecks) survival.Nest {
 	var h survival.Nest
 	for _, v := range n.Visits {
 		day := int(v.On - n.SetOn)
@@ -156,7 +158,7 @@ func history(n *survey.Nest, how reading) survival.Nest {
 			h.Intact = max(h.Intact, day)
 			continue
 		}
-		day = max(day, h.Intact+1)
+		day = first.LostBy(n, day, h.Intact)
 		switch {
 		case v.State == survey.Taken, v.State.Failed() && how != predatorsOnly, v.State == survey.Lost && how == lostTaken:
 			h.Lost = day
@@ -247,7 +249,7 @@ func (c *computation) standardise(strata []stratum, how reading, n *note) standa
 	}
 
 	if missing := c.missing(present); len(missing) > 0 {
-		n.say(words.Later("No figure over all substrates: the standard mix has %s, of which this place tells nothing.", named(missing)))
+		n.say(words.Later("No figure over all cover types: the standard mix has %s, of which this place tells nothing.", named(missing)))
 		return standardised{}
 	}
 	if len(told) == 0 {
@@ -408,7 +410,7 @@ func explain(n *note, row *Survival, f *survival.Estimate) {
 func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
 	if !e.told {
 		if len(*n) == 0 {
-			n.say(words.Later("Survival to day 28 cannot be told for any substrate yet."))
+			n.say(words.Later("Survival to day 28 cannot be told for any cover type yet."))
 		}
 		return
 	}
@@ -425,7 +427,7 @@ func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
 	case len(e.Certain) > 0:
 		n.say(words.Later("All or none lasted in %s: the range counts that as certain and is a little too narrow.", named(certain)))
 	case edges > 0:
-		n.say(words.Later("In each substrate all nests lasted or none did; the range is what so few nests cannot rule out."))
+		n.say(words.Later("In each cover type all nests lasted or none did; the range is what so few nests cannot rule out."))
 	}
 	explainSpread(n, edges < len(strata), e.Transects, e.Clustered)
 	explainReach(n, row, lastDay)

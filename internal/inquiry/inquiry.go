@@ -82,6 +82,8 @@ type Prompt struct {
 type Log struct {
 	Voice
 	answers map[string]string
+	taken   map[string]bool     // by question: whether an answer fitted
+	choices map[string][]Choice // by question: what could have been chosen where an answer did not fit
 	undone  map[string]bool
 	Many    bool // more than one file or tab is in the batch
 
@@ -100,7 +102,7 @@ type Log struct {
 // NewLog begins a reading. answers are the sender's, by question; undone are the notes taken back.
 func NewLog(say words.Speaker, answers map[string]string, undone []string) *Log {
 	l := &Log{
-		Voice: Voice{say}, answers: answers, undone: map[string]bool{}, asked: map[string]*Group{}, noted: map[string]*Group{}, set: map[string]*Group{},
+		Voice: Voice{say}, answers: answers, taken: map[string]bool{}, choices: map[string][]Choice{}, undone: map[string]bool{}, asked: map[string]*Group{}, noted: map[string]*Group{}, set: map[string]*Group{},
 		settled: map[string]string{}, sentences: map[string]string{}, tables: map[[2]string]int{},
 	}
 	for _, id := range undone {
@@ -138,7 +140,33 @@ func ID(kind, place string) string {
 }
 
 // Answer returns what the sender answered to a question, "" where nothing yet.
-func (l *Log) Answer(kind, place string) string { return l.answers[ID(kind, place)] }
+func (l *Log) Answer(kind, place string) string {
+	id := ID(kind, place)
+	a, ok := l.answers[id]
+	if ok {
+		l.taken[id] = true
+	}
+	return a
+}
+
+// A Misfit is an answer that settled nothing: no question of this reading has its ID, or its question does not offer
+// the choice.
+type Misfit struct {
+	ID, Choice string
+	Offered    []Choice // by the question of that ID; nil where there is none
+}
+
+// Misfits lists the answers that settled nothing, by ID.
+func (l *Log) Misfits() []Misfit {
+	var out []Misfit
+	for id, a := range l.answers {
+		if !l.taken[id] || l.choices[id] != nil {
+			out = append(out, Misfit{ID: id, Choice: a, Offered: l.choices[id]})
+		}
+	}
+	slices.SortFunc(out, func(a, b Misfit) int { return strings.Compare(a.ID, b.ID) })
+	return out
+}
 
 // Ask returns the choice in force: the sender's answer, else the default, "" where the rows must wait.
 func (l *Log) Ask(c survey.Cell, p Prompt) string {
@@ -146,10 +174,15 @@ func (l *Log) Ask(c survey.Cell, p Prompt) string {
 	g := l.asked[key]
 	if g == nil {
 		g = &Group{Prompt: p, Voice: l.Voice, ID: ID(p.Kind, p.Place), many: l.Many}
-		if a, ok := l.answers[g.ID]; ok && slices.ContainsFunc(p.Choices, func(c Choice) bool { return c.ID == a }) {
-			g.Default, g.N = a, -1
-			if p.Word != "" {
-				l.settled[p.Word] = a
+		if a, ok := l.answers[g.ID]; ok {
+			if slices.ContainsFunc(p.Choices, func(c Choice) bool { return c.ID == a }) {
+				g.Default, g.N = a, -1
+				l.taken[g.ID] = true
+				if p.Word != "" {
+					l.settled[p.Word] = a
+				}
+			} else {
+				l.choices[g.ID] = p.Choices
 			}
 		}
 		l.asked[key] = g

@@ -284,6 +284,13 @@ func gradeBelts(tr *truth, res *intake.Result, sc *score, told map[string]bool) 
 			sc.lines = append(sc.lines, "  BELT MISSING "+b.Transect+" want "+beltTruth(b))
 		}
 	}
+	for j := range res.Data.Belts {
+		b := &res.Data.Belts[j]
+		if !used[j] && !told[b.From.File+"\x00"+b.From.Sheet+"\x00"+strconv.Itoa(b.From.Row)] {
+			sc.beltsWrong++
+			sc.lines = append(sc.lines, "  BELT EXTRA "+b.Transect+": "+beltLine(b))
+		}
+	}
 }
 
 func beltLine(b *survey.Belt) string {

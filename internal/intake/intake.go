@@ -55,7 +55,8 @@ type Result struct {
 	Sentences []string        // the first three nests read back in words
 	Rows      int             // rows of data seen, whether they went through or not
 	Words     map[string]string
-	NestsAt   [][]survey.Cell // with Options.Places: the rows each nest was read from
+	Misfits   []inquiry.Misfit // answers that settled nothing
+	NestsAt   [][]survey.Cell  // with Options.Places: the rows each nest was read from
 	BeltsAt   [][]survey.Cell
 }
 
@@ -84,11 +85,12 @@ func Read(files []File, opt Options) (*Result, error) {
 		return nil, err
 	}
 	if !read.Found && len(log.Refused()) == 0 {
-		return nil, errs.New(errs.Invalid, opt.Say.Say("We found no table in %s that we know. A table of nests has the columns transect, nest, substrate, set_on, check1_on, check1; one of belts has transect, length, width and count_…. Please look at the headings, or start from the blank workbook.", files[0].Name))
+		return nil, errs.New(errs.Invalid, opt.Say.Say("We found nothing in %s that we can read. We look for the line and the number of each nest, what it sits in, the day it was set, and the day and the finding of each check; or for belts with a length, a width and counts of clumps. Please look at the headings, or start from the blank workbook.", files[0].Name))
 	}
 	s.settle()
 	s.out.Rows, s.out.Roles = read.Rows, read.Roles
-	s.out.Refused, s.out.Questions, s.out.Tidied, s.out.NotUsed, s.out.Words = log.Refused(), log.Questions(), log.Tidied(), log.Asides(), log.Settled()
+	s.out.Refused, s.out.Questions, s.out.Tidied, s.out.NotUsed = log.Refused(), log.Questions(), log.Tidied(), log.Asides()
+	s.out.Words, s.out.Misfits = log.Settled(), log.Misfits()
 	return &s.out, nil
 }
 

@@ -146,7 +146,7 @@ func (s *season) append(i int32, out []survey.Visit, start int, l *seen) []surve
 	w := &s.work[i]
 	before := w.who
 	w.who = l.look.who
-	if len(out) == start {
+	if len(out) == start || visit.On == 0 {
 		return append(out, visit)
 	}
 	last := &out[len(out)-1]
@@ -304,7 +304,7 @@ func (s *season) beforeSet(i int32, l *seen) bool {
 		l.on = usual
 		return true
 	}
-	s.refuseLook(i, l.look, s.Date(on), s.Say("The nest was checked on %s but set on %s. Which day slipped? Please correct one of them.", s.Date(on), s.Date(n.SetOn)))
+	s.refuseLook(i, l.look, on.String(), s.Say("The nest was checked on %s but set on %s. Which day slipped? Please correct one of them.", s.Date(on), s.Date(n.SetOn)))
 	return false
 }
 

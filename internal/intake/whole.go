@@ -80,7 +80,7 @@ func (s *season) weighYear(i int32, n *survey.Nest, w *work) {
 		}
 	case "keep":
 	default:
-		s.Refuse(cell, s.Date(set), s.Say("The nest was set on %s and looked at on %s. Did the year slip? Please correct one of them.", s.Date(set), s.Date(on)))
+		s.Refuse(cell, set.String(), s.Say("The nest was set on %s and looked at on %s. Did the year slip? Please correct one of them.", s.Date(set), s.Date(on)))
 		w.waits = true
 	}
 }
@@ -272,7 +272,7 @@ func (s *season) askGap(i int32, n *survey.Nest, w *work, k, prev *look, other s
 	case "leave-out":
 		k.mark = lexicon.Skipped
 	default:
-		s.Refuse(cell, s.Date(k.on), s.Say("The nest was set on %s and looked at on %s. Did a day slip? Please correct one of them.", s.Date(n.SetOn), s.Date(k.on)))
+		s.Refuse(cell, k.on.String(), s.Say("The nest was set on %s and looked at on %s. Did a day slip? Please correct one of them.", s.Date(n.SetOn), s.Date(k.on)))
 		w.waits = true
 	}
 }

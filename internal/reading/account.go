@@ -35,21 +35,21 @@ func (r *reader) aside(g *grid, c *cell, why string) {
 	r.SetAside(at(g, c), why+"\x00"+g.File+"\x00"+g.Name, func(gr *group) string {
 		switch why {
 		case "heading-again":
-			return inquiry.Capital(r.Say("%s repeats the headings.", gr.Where()))
+			return inquiry.Capital(r.Say("%s: the headings again.", gr.Where()))
 		case "total":
-			return inquiry.Capital(r.Say("%s holds a total; we count the nests ourselves.", gr.Where()))
+			return inquiry.Capital(r.Say("%s: a total; we count the nests ourselves.", gr.Where()))
 		case "short":
-			return inquiry.Capital(r.Say("%s holds too little to be a nest or a belt.", gr.Where()))
+			return inquiry.Capital(r.Say("%s: too little to be a nest or a belt.", gr.Where()))
 		case "unfilled":
-			return inquiry.Capital(r.Say("%s has a number and nothing else; no nest was counted there.", gr.Where()))
+			return inquiry.Capital(r.Say("%s: a number and nothing else; no nest was counted there.", gr.Where()))
 		case "other-point":
-			return inquiry.Capital(r.Say("%s is named unlike the nests and tells of none.", gr.Where()))
+			return inquiry.Capital(r.Say("%s: named unlike the nests, and says nothing of any.", gr.Where()))
 		case "copy":
 			return inquiry.Capital(r.Say("%s: a copy of what stands elsewhere; left out.", gr.Where()))
 		case "table":
 			return inquiry.Capital(r.Say("%s: a table of which we know no columns.", gr.Where()))
 		}
-		return inquiry.Capital(r.Say("%s is a note; it is not used.", gr.Where()))
+		return inquiry.Capital(r.Say("%s: a note; not used.", gr.Where()))
 	})
 }
 

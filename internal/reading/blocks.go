@@ -287,6 +287,9 @@ func (s *bandScan) run(from, to int) {
 		i += 1 + s.countsBelow(i, to)
 	}
 	if i < to {
+		i = s.matrixHere(i, to)
+	}
+	if i < to {
 		end := i
 		for end < to && (end == i || !s.isCaption(end, to) || s.labelRow(end)) {
 			end++
@@ -851,6 +854,9 @@ func (s *bandScan) caption(i int) {
 	case s.begun && s.cur != nil && len(s.cur.records) > 0: // below a table: it speaks of what was, and of the tab
 		r.noteBelow(s.tab, f)
 	default:
+		if s.begun {
+			r.noteSizes(s.tab, f)
+		}
 		s.scope = s.scope.child(f)
 		scope = s.scope
 	}

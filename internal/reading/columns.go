@@ -2,6 +2,8 @@ package reading
 
 import (
 	"regexp"
+	"slices"
+	"strings"
 
 	"tussock/internal/lexicon"
 )
@@ -75,6 +77,7 @@ type stats struct {
 	event     int
 	range_    int
 	dash      int    // "--", "n/a": nothing to say
+	rule      int    // covers by odd and even
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
@@ -235,6 +238,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 	if k.words >= 5 {
 		c.prose++
 	}
+	if k.words >= 4 && parity.MatchString(cl.text) && r.coverRuleIn(r.scan(cl.text)) != nil {
+		c.rule++
+	}
 	if k.words >= 2 {
 		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {
 			c.dated++
@@ -352,12 +358,13 @@ func (r *reader) colorKey(b *block) *codeGroup {
 
 // rolesByHeading gives each column the role its heading names, where what stands below can be that.
 func (r *reader) rolesByHeading(b *block) {
+	ours := b.inOurForm()
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.head.Role == lexicon.SecondLook && c.head.Visit == 2 && (r.firstLookBeside(b) || c.isDate()) {
+		if c.head.Role == lexicon.SecondLook && c.head.Visit == 2 && !c.asOurs() && (r.firstLookBeside(b) || c.isDate()) {
 			c.head.Role = lexicon.Check
 		}
-		if c.head.Role == lexicon.NoRole || !r.couldBe(c, c.head.Role) {
+		if c.head.Role == lexicon.NoRole || !r.couldBe(c, c.head.Role) && !(ours && c.asOurs()) {
 			continue
 		}
 		c.role = c.head.Role
@@ -388,6 +395,19 @@ func (r *reader) rolesByHeading(b *block) {
 			worse.role = lexicon.NoRole
 		}
 	}
+}
+
+// inOurForm tells whether a table is headed as our own sheets are. Then its headings are taken at their word, so that what
+// stands below them and makes no sense is refused by its place, and no column goes unread.
+func (b *block) inOurForm() bool {
+	return slices.ContainsFunc(b.cols, func(c column) bool {
+		return strings.Contains(c.head.Text, "_") && (c.asOurs() || c.head.Text == "check1_on")
+	})
+}
+
+// asOurs tells whether a column is headed exactly as in our own sheets.
+func (c *column) asOurs() bool {
+	return c.head.Role != lexicon.NoRole && c.head.Text == c.head.Role.Name() || c.head.Role == lexicon.Count && strings.HasPrefix(c.head.Text, "count_")
 }
 
 // countsOfNests takes the role of nests from a column that only counts them: a row a line in a table of sums.
@@ -603,6 +623,12 @@ func (r *reader) findEvent(b *block) {
 func (r *reader) findCover(b *block) {
 	if b.has(lexicon.Substrate) {
 		return
+	}
+	for i := range b.cols {
+		if c := &b.cols[i]; c.n > 0 && c.share(c.rule) >= 0.6 {
+			c.role = lexicon.Substrate
+			return
+		}
 	}
 	var best *column
 	for i := range b.cols {

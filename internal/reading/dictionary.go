@@ -17,12 +17,32 @@ func (r *reader) readDictionaries() {
 		if len(d.lines) > maxDictionary || d.more != nil {
 			continue
 		}
+		if explainsBlank(d) {
+			d.explains = true
+			for k := range d.lines {
+				r.setAsideRow(d, k, 0, d.width, "note")
+			}
+			continue
+		}
 		for _, g := range r.grids {
 			if g != d {
 				r.explain(d, g)
 			}
 		}
 	}
+}
+
+// explainsBlank tells whether a tab is the one of our blank workbook that explains the others: in each row a tab of it, and
+// the name of a column.
+func explainsBlank(d *grid) bool {
+	n := 0
+	for k := range d.lines {
+		switch d.lines[k].at(0).text {
+		case "nests", "belts", "sites":
+			n++
+		}
+	}
+	return n >= 20 && n*2 > len(d.lines)
 }
 
 // explain holds the first cells of a small table against the headings of another.

@@ -689,6 +689,12 @@ func (e *emitter) coverOf(l *line, sc *scope, setting, named bool) {
 			v = e.askDitto(c)
 		}
 	}
+	if e.cover != nil && e.cover.rule > 0 && v != "" { // "odd grass even yucca"
+		if rule := e.ruleText(v, c); rule != nil {
+			e.row.Cover = rule.of(e.row.Nest)
+			return
+		}
+	}
 	if v != "" {
 		e.row.Cover, e.row.Plant = e.coverWord(v, c, e.cover)
 	} else if rule := e.ruleFrom(sc); rule != nil {
@@ -917,8 +923,8 @@ func (e *emitter) noteForm(d lexicon.Date, where survey.Cell, raw string, on sur
 			return e.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", e.Quoted(g.Words[:min(4, len(g.Words))]))
 		})
 	case d.Form == lexicon.SerialDate && e.b.g.Delimiter != 0:
-		e.Note(where, "serial", e.b.g.File, e.Say("%s is %s", raw, e.Date(on)), func(g *group) string {
-			return e.Say("Some dates stood as the numbers spreadsheets store (%s); we changed them to days.", e.List(g.Words[:min(3, len(g.Words))]))
+		e.Note(where, "serial", e.b.g.File, e.Date(on), func(g *group) string {
+			return e.Say("Some dates stood as the numbers spreadsheets store; we changed them to days, such as %s.", e.List(g.Words[:min(3, len(g.Words))]))
 		})
 	case d.Yearless():
 		e.Note(where, "date-text", e.b.g.File, e.Say("%s” as “%s", raw, e.Date(on)), func(g *group) string {

@@ -500,7 +500,7 @@ func (r *reader) codesFor(b *block, c *column, covers bool) *codeGroup {
 				continue
 			}
 			kd := r.kindOf(v)
-			if covers && kd.isCover && !kd.cover.Weak || !covers && kd.sight.Mark != lexicon.Unknown && !kd.sight.Weak || kd.ditto || kd.sight.Mark == lexicon.Skipped {
+			if covers && kd.isCover || !covers && kd.sight.Mark != lexicon.Unknown && !kd.sight.Weak || kd.ditto || kd.sight.Mark == lexicon.Skipped {
 				continue
 			}
 			if r.codeIn(k, v) {

@@ -27,13 +27,22 @@ func (r *reader) fitOf(g *grid, from, to, left, right, heads int) float64 {
 	b.cols = r.headed(b)
 	r.measure(b)
 	explained, total, labels := 0.0, 0, 0
+	seen := map[lexicon.Role]bool{}
 	for i := range b.cols {
 		c := &b.cols[i]
 		total += c.n
 		if c.head.Role != lexicon.NoRole && r.isLabel(r.kindOf(c.head.Text)) || c.head.Date.Form != lexicon.NoDate {
 			labels++
 		}
-		explained += r.makesSense(c)
+		fit := r.makesSense(c)
+		switch c.head.Role {
+		case lexicon.Line, lexicon.Nest, lexicon.Site, lexicon.Ranch: // a table has one of each
+			if seen[c.head.Role] {
+				fit *= 0.3
+			}
+			seen[c.head.Role] = true
+		}
+		explained += fit
 	}
 	if total == 0 || heads > 0 && labels == 0 {
 		return 0
@@ -108,11 +117,14 @@ func (s *bandScan) sideways(i, end int) int {
 	}
 	labels, wide := 0, 0
 	distinct := map[string]bool{}
+	sizes := s.sizeLabels(i, end)
 	for k := i; k < end; k++ {
 		l := &s.g.lines[k]
 		distinct[l.at(s.left).text] = true
 		kind := r.kindOf(l.at(s.left).text)
-		if l.at(s.left).text != "" && (r.isLabel(kind) || kind.head.Date.Form != lexicon.NoDate || lineHead(l.at(s.left).text)) {
+		if sizes && kind.isCover { // clumps of it
+			labels++
+		} else if l.at(s.left).text != "" && (r.isLabel(kind) || kind.head.Date.Form != lexicon.NoDate || lineHead(l.at(s.left).text)) {
 			labels++
 		}
 		wide = max(wide, l.filled(s.left+1, s.right))
@@ -136,6 +148,17 @@ func (s *bandScan) sideways(i, end int) int {
 		return 0
 	}
 	return heads
+}
+
+// sizeLabels tells whether one of the rows is headed by the size of a belt.
+func (s *bandScan) sizeLabels(i, end int) bool {
+	for k := i; k < end; k++ {
+		switch s.r.kindOf(s.g.lines[k].at(s.left).text).head.Role {
+		case lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.BeltArea:
+			return true
+		}
+	}
+	return false
 }
 
 // datesBeside tells whether the second column of a table on its side holds the days of its rows.

@@ -502,6 +502,10 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		}
 	}
 	s := e.kindOf(text).sight
+	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
+		e.noteKey(c, col)
+		return m
+	}
 	if s.Mark == lexicon.Unknown && c.look().Comment != "" {
 		if said, ok := e.commented(text, c.look().Comment); ok {
 			return e.sightTold(text, c, col, said)
@@ -521,6 +525,19 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, s)
 	}
 	return e.sightTold(text, c, col, s)
+}
+
+// loneCode looks a code that says nothing itself up in the keys of the file.
+func (e *emitter) loneCode(text string) (lexicon.Sight, bool) {
+	if len([]rune(text)) > 4 {
+		return lexicon.Sight{}, false
+	}
+	for _, k := range e.codes {
+		if m, ok := k.codes[foldCode(text)]; ok && !k.covers && k.field == "" && k.file == e.b.g.File && m.sight.Mark != lexicon.Unknown {
+			return m.sight, true
+		}
+	}
+	return lexicon.Sight{}, false
 }
 
 var seeComment = regexp.MustCompile(`(?i)\b(?:see|read|comment|note|nota|ver|comentario)\b`)

@@ -102,6 +102,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.readKeys()
 	for _, b := range r.blocks {
 		r.splitDated(b)
+		r.splitTwo(b)
 		r.understand(b)
 	}
 	r.sameHeads()
@@ -275,12 +276,7 @@ func (r *reader) askTab(t *sheet.Table, byDefault string) string {
 
 // noteBelow takes up what a line below a table says of the whole tab.
 func (r *reader) noteBelow(tab *scope, f facts) {
-	if f.step > 0 && tab.step == 0 {
-		tab.step = f.step
-	}
-	if f.width > 0 && tab.width == 0 {
-		tab.width = f.width
-	}
+	r.noteSizes(tab, f)
 	if f.rule != nil && tab.rule == nil {
 		tab.rule = f.rule
 	}
@@ -289,6 +285,19 @@ func (r *reader) noteBelow(tab *scope, f facts) {
 	}
 	if f.ranch.text != "" && !f.ranch.weak && tab.ranch.text == "" {
 		tab.ranch = f.ranch
+	}
+}
+
+// noteSizes takes up the sizes of belts and steps that a line below a table tells.
+func (r *reader) noteSizes(tab *scope, f facts) {
+	if f.step > 0 && tab.step == 0 {
+		tab.step = f.step
+	}
+	if f.width > 0 && tab.width == 0 {
+		tab.width = f.width
+	}
+	if f.length != (lexicon.Measure{}) && tab.length == (lexicon.Measure{}) && f.line.text == "" {
+		tab.length = f.length
 	}
 }
 

@@ -127,8 +127,11 @@ func (r *reader) lineTable(b *block) {
 		if t, _ := e.told(l, e.site, true); t != "" {
 			f.site = t
 		}
-		if e.cover != nil {
-			f.rule = r.ruleText(l.at(e.cover.at).text, l.at(e.cover.at))
+		for i := range b.cols { // "odd grass, even yucca", under whatever heading
+			c := &b.cols[i]
+			if f.rule == nil && (c == e.cover || c.role == lexicon.NoRole || c.role == lexicon.Notes || c.role == lexicon.Plant) {
+				f.rule = r.ruleText(l.at(c.at).text, l.at(c.at))
+			}
 		}
 	}
 	r.use(b, "lines")

@@ -680,7 +680,7 @@ func (r *reader) isVisitTable(b *block, nest *column) bool {
 	if b.visits[0].on < 0 {
 		return b.visits[0].found >= 0 && !b.has(lexicon.SetOn) && !b.has(lexicon.Substrate) && b.top.find(func(f *facts) bool { return f.set.at != nil }) == nil
 	}
-	if r.repeats(b, nest) {
+	if r.repeats(b, nest) || b.cols[b.visits[0].on].head.Text == lexicon.CheckOn.Name() {
 		return true
 	}
 	return !b.has(lexicon.SetOn)

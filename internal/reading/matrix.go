@@ -1,0 +1,314 @@
+package reading
+
+import (
+	"regexp"
+	"strings"
+
+	"tussock/internal/lexicon"
+)
+
+// A matrix is a table in which each cell is a nest: lines down and nests across, or nests down and lines across. It is read
+// as the list it stands for, a nest a row.
+type matrix struct {
+	from, to int  // the columns whose cells are nests
+	lines    bool // the columns are lines, and the rows nests; else the other way round
+}
+
+var nestWord = regexp.MustCompile(`(?i)^(?:nests?|nidos?|stops?|n|#|no\.?)\s*#?\s*(\d{1,3})$`)
+
+// nestNumber returns the number of a nest in a heading: 3, nest 3, #3; 0 where there is none.
+func nestNumber(text string) int {
+	if m := nestWord.FindStringSubmatch(text); m != nil {
+		text = m[1]
+	}
+	n, ok := lexicon.Atoi(text)
+	if !ok || n > 400 {
+		return 0
+	}
+	return n
+}
+
+// matrixAt tells whether a matrix begins with the headings in row i.
+func (s *bandScan) matrixAt(i, end int) (matrix, bool) {
+	head := &s.g.lines[i]
+	if end-i < 2 || s.right-s.left < 3 {
+		return matrix{}, false
+	}
+	for from := s.left + 1; from < s.right; from++ {
+		to := from
+		for to < s.right && nestNumber(head.at(to).text) != 0 && (to == from || nestNumber(head.at(to).text) == nestNumber(head.at(to-1).text)+1) {
+			to++
+		}
+		if to-from >= 4 && s.linesDown(i, end) {
+			return s.told(matrix{from: from, to: to}, i, end)
+		}
+		to = from
+		for to < s.right && lineLabel(head.at(to).text) != "" {
+			to++
+		}
+		if to-from >= 2 && s.nestsDown(i, end) {
+			return s.told(matrix{from: from, to: to, lines: true}, i, end)
+		}
+	}
+	return matrix{}, false
+}
+
+// linesDown tells whether the first column below row i names lines, each once.
+func (s *bandScan) linesDown(i, end int) bool {
+	corner := s.r.kindOf(s.g.lines[i].at(s.left).text)
+	seen := map[string]bool{}
+	for k := i + 1; k < end; k++ {
+		t := s.g.lines[k].at(s.left).text
+		if t == "" || seen[t] || len(t) > 24 {
+			return false
+		}
+		seen[t] = true
+		kind := s.r.kindOf(t)
+		if lineLabel(t) != "" {
+			continue
+		}
+		if s.r.isLabel(kind) || kind.head.Role != lexicon.NoRole && kind.head.Sure >= 0.5 || kind.date.Form != lexicon.NoDate || kind.isCover || corner.head.Role != lexicon.Line && !isShortName(t) {
+			return false
+		}
+	}
+	return corner.head.Role == lexicon.Line && !strings.Contains(corner.head.Text, ":") || corner.head.Role == lexicon.NoRole && !corner.isNum
+}
+
+// isShortName tells whether a text can be the name of a line that nothing else says is one.
+func isShortName(t string) bool { return len(t) <= 3 }
+
+// nestsDown tells whether the first column below row i counts nests.
+func (s *bandScan) nestsDown(i, end int) bool {
+	last := 0
+	for k := i + 1; k < end; k++ {
+		n := nestNumber(s.g.lines[k].at(s.left).text)
+		if n == 0 || last != 0 && n != last+1 {
+			return false
+		}
+		last = n
+	}
+	return last > 0
+}
+
+// told tells whether most cells of a matrix could say what was found, or what a nest sits in.
+func (s *bandScan) told(m matrix, i, end int) (matrix, bool) {
+	good, n := 0, 0
+	for k := i + 1; k < end; k++ {
+		for col := m.from; col < m.to; col++ {
+			c := s.g.lines[k].at(col)
+			if c.empty() {
+				continue
+			}
+			n++
+			kind := s.r.kindOf(c.text)
+			_, _, two := s.r.twoSights(c.text)
+			if c.text == "" || two || kind.isCover || kind.sight.Mark != lexicon.Unknown || len([]rune(c.text)) <= 2 {
+				good++
+			}
+		}
+	}
+	return m, n >= 3 && good*10 >= n*6
+}
+
+// list writes a matrix as the list it stands for.
+func (s *bandScan) list(m matrix, i, end int) *grid {
+	var side []int // columns that say something of the whole row
+	for col := s.left; col < s.right; col++ {
+		if (col < m.from || col >= m.to) && s.g.lines[i].at(col).text != "" {
+			side = append(side, col)
+		}
+	}
+	painted, covers := s.paintedMatrix(m, i, end)
+	t := &grid{Table: s.g.Table, index: s.g.index, turn: true}
+	head := line{number: s.g.lines[i].number}
+	for n, col := range side {
+		c := *s.g.lines[i].at(col)
+		if n == 0 && col == s.left {
+			c.text = "Line"
+			if m.lines {
+				c.text = "Nest"
+			}
+		}
+		head.cells = append(head.cells, c)
+	}
+	other := "Nest"
+	if m.lines {
+		other = "Line"
+	}
+	if len(side) == 0 || side[0] != s.left { // the corner is blank
+		side = append([]int{s.left}, side...)
+		first := cell{text: "Line", row: head.number, col: s.left}
+		if m.lines {
+			first.text = "Nest"
+		}
+		head.cells = append([]cell{first}, head.cells...)
+	}
+	head.cells = append(head.cells, cell{text: other, row: head.number, col: m.from})
+	value := cell{text: "Found", row: head.number, col: m.from}
+	if covers || painted {
+		value.text = "Cover"
+	}
+	head.cells = append(head.cells, value)
+	if painted {
+		head.cells = append(head.cells, cell{text: "Found", row: head.number, col: m.from})
+	}
+	t.lines = append(t.lines, head)
+	for k := i + 1; k < end; k++ {
+		row := &s.g.lines[k]
+		for col := m.from; col < m.to; col++ {
+			c := *row.at(col)
+			if c.empty() {
+				continue
+			}
+			l := line{number: row.number, hidden: row.hidden}
+			for _, from := range side {
+				of := *row.at(from)
+				of.row, of.col = row.number, from
+				l.cells = append(l.cells, of)
+			}
+			name := s.g.lines[i].at(col).text
+			if m.lines {
+				name = lineLabel(name)
+			} else if n := nestWord.FindStringSubmatch(name); n != nil {
+				name = n[1]
+			}
+			l.cells = append(l.cells, cell{text: name, raw: name, row: row.number, col: col})
+			if painted {
+				word := c
+				word.shown = nil
+				l.cells = append(l.cells, word)
+				c.text, c.raw = "", ""
+			}
+			l.cells = append(l.cells, c)
+			t.lines = append(t.lines, l)
+		}
+	}
+	t.width = len(head.cells)
+	return t
+}
+
+// paintedMatrix tells whether the cells of a matrix say by their colors what was found, and whether their words name covers.
+func (s *bandScan) paintedMatrix(m matrix, i, end int) (painted, covers bool) {
+	fills := map[string]bool{}
+	n, filled, cover := 0, 0, 0
+	for k := i + 1; k < end; k++ {
+		for col := m.from; col < m.to; col++ {
+			c := s.g.lines[k].at(col)
+			if c.empty() {
+				continue
+			}
+			n++
+			if fill := c.look().Fill; fill != "" {
+				filled++
+				fills[fill] = true
+			}
+			if s.r.kindOf(c.text).isCover {
+				cover++
+			}
+		}
+	}
+	return filled*10 >= n*8 && len(fills) >= 2, cover*10 >= n*8
+}
+
+// takeMatrix opens the block of a matrix.
+func (s *bandScan) takeMatrix(m matrix, i, end int) {
+	t := s.list(m, i, end)
+	b := &block{g: t, left: 0, right: t.width, heads: []int{0}, top: s.scope}
+	b.cols = s.r.headed(b)
+	for k := 1; k < len(t.lines); k++ {
+		b.records = append(b.records, record{k, s.scope})
+	}
+	s.open(b)
+}
+
+var twoParts = regexp.MustCompile(`\s*(?:/|→|->|;|,?\s+then\s+|\|)\s*`)
+
+// twoSights cuts a cell that tells of two checks: "ok / eaten".
+func (r *reader) twoSights(text string) (first, second string, ok bool) {
+	parts := twoParts.Split(text, -1)
+	if len(parts) != 2 || parts[0] == "" || hasDigits(parts[0]) && hasDigits(parts[1]) && len(text) <= 4 {
+		return "", "", false
+	}
+	tells := func(t string) bool {
+		k := r.kindOf(t)
+		return t == "" || k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut && k.sight.Mark != lexicon.Blank || k.animal
+	}
+	return parts[0], parts[1], tells(parts[0]) && tells(parts[1])
+}
+
+// splitTwo cuts columns whose cells tell of two checks into two.
+func (r *reader) splitTwo(b *block) {
+	if b.tail || b.kind == keyTable {
+		return
+	}
+	for at := b.left; at < b.right; at++ {
+		n, two := 0, 0
+		for _, rec := range b.records {
+			t := b.g.lines[rec.row].at(at).text
+			if t == "" || r.kindOf(t).ditto {
+				continue
+			}
+			n++
+			if _, _, ok := r.twoSights(t); ok {
+				two++
+			}
+		}
+		if two < 3 || two*2 < n {
+			continue
+		}
+		r.cut(b, at)
+		return
+	}
+}
+
+// cut writes one column of two checks as two columns.
+func (r *reader) cut(b *block, at int) {
+	v := &grid{Table: b.g.Table, index: b.g.index, turn: b.g.turn}
+	heads := map[int]bool{}
+	for _, h := range b.heads {
+		heads[h] = true
+	}
+	for i := range b.g.lines {
+		old := &b.g.lines[i]
+		l := line{number: old.number, hidden: old.hidden}
+		for col := b.left; col < b.right; col++ {
+			c := *old.at(col)
+			if c.row == 0 {
+				c.row, c.col = old.number, col
+			}
+			if col != at {
+				l.cells = append(l.cells, c)
+				continue
+			}
+			first, second := c, c
+			if heads[i] {
+				first.text, second.text = "Check 1", "Check 2"
+			} else if a, z, ok := r.twoSights(c.text); ok {
+				first.text, second.text = a, z
+			} else {
+				second.text = ""
+			}
+			first.raw, second.raw = first.text, second.text
+			l.cells = append(l.cells, first, second)
+		}
+		v.width = max(v.width, len(l.cells))
+		v.lines = append(v.lines, l)
+	}
+	b.g, b.left, b.right = v, 0, v.width
+	b.cols = r.headed(b)
+}
+
+// matrixHere opens the matrix that begins at row i, if one does, and returns the row after it.
+func (s *bandScan) matrixHere(i, to int) int {
+	end := i + 1
+	for end < to && strings.TrimSpace(s.g.lines[end].at(s.left).text) != "" && !isTotal(s.g.lines[end].at(s.left).text) {
+		end++
+	}
+	m, ok := s.matrixAt(i, end)
+	if !ok {
+		return i
+	}
+	s.takeMatrix(m, i, end)
+	s.cur = nil
+	return end
+}
