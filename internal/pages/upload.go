@@ -75,11 +75,12 @@ type uploadPage struct {
 type question struct {
 	readback.Question
 	N       int
+	At      string // the id of the row on the page that it is about, or ""
 	Places  string // where in the sheet
 	Choices []choice
 }
 
-// choice is an answer, and what it would give.
+// choice is an answer, and what it would give where another would give something else.
 type choice struct {
 	ID, Label string
 	Gives     []string // the first nests that would result
@@ -284,7 +285,13 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 	if len(p.Remembered) > 0 {
 		page.Told = say.Say("As you told us for an earlier sheet, we read %s the same way here.", quotedList(say, p.Remembered))
 	}
-	page.Tables, page.Elided = tableViews(say, d.upload.ID, p, tab)
+	layout := newLayout(say)
+	page.Tables, page.Elided = layout.tables(d.upload.ID, p, tab)
+	for i := range page.Questions {
+		if layout.asked[i] {
+			page.Questions[i].At = placeID(i)
+		}
+	}
 	return page
 }
 
@@ -331,6 +338,19 @@ func questionOf(say words.Speaker, i int, q readback.Question) question {
 			shown.Count = say.Count("%d nest counts then.", "%d nests count then.", c.Nests)
 		}
 		asked.Choices = append(asked.Choices, shown)
+	}
+	alike := func(same func(a, b choice) bool) bool {
+		return !slices.ContainsFunc(asked.Choices, func(c choice) bool { return !same(c, asked.Choices[0]) })
+	}
+	counts := alike(func(a, b choice) bool { return a.Count == b.Count })
+	gives := alike(func(a, b choice) bool { return slices.Equal(a.Gives, b.Gives) })
+	for i := range asked.Choices {
+		if counts {
+			asked.Choices[i].Count = ""
+		}
+		if gives {
+			asked.Choices[i].Gives = nil
+		}
 	}
 	return asked
 }

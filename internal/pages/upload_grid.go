@@ -63,6 +63,7 @@ type roleOption struct {
 }
 
 type rowView struct {
+	ID     string // where a question leads
 	N      int
 	Gap    string // "12 rows left out"
 	Hidden bool
@@ -74,6 +75,7 @@ type rowView struct {
 
 type cellView struct {
 	Class, Mark string
+	Span        int // columns it runs over, where all that follow are empty
 	Text        string
 	Whole       string // where Text is cut
 	Struck      bool
@@ -93,30 +95,6 @@ func markOf(m readback.Mark, ref int) (sign, class string) {
 		return "", ""
 	}
 	return gridMarks[m].sign + strconv.Itoa(ref+1), gridMarks[m].class
-}
-
-// tableViews lays out the tables of a page: that numbered tab alone, or with -1 as many as have room for their tags.
-func tableViews(say words.Speaker, upload access.ID, p *readback.Page, tab int) (shown, elided []tableView) {
-	forms := formsOnPage
-	for i := range p.Tables {
-		t := &p.Tables[i]
-		if tab >= 0 && tab < len(p.Tables) && tab != i {
-			elided = append(elided, named(say, upload, p, i))
-			continue
-		}
-		n := len(t.Side)
-		for _, h := range t.Heads {
-			n += len(h.Tags)
-		}
-		if tab < 0 && (len(t.Rows) == 0 || n > forms && i > 0) {
-			elided = append(elided, named(say, upload, p, i))
-			continue
-		}
-		v := named(say, upload, p, i)
-		v.Pieces = pieceViews(say, p, t, t.Rows, &forms)
-		shown = append(shown, v)
-	}
-	return shown, elided
 }
 
 // named says what a table is, and where it is by itself.
@@ -139,8 +117,42 @@ func named(say words.Speaker, upload access.ID, p *readback.Page, i int) tableVi
 	return v
 }
 
-// pieceViews puts rows of a table under their tags. forms is how many tags can still be made ones that change.
-func pieceViews(say words.Speaker, p *readback.Page, t *readback.Table, rows []readback.Row, forms *int) []pieceView {
+// A gridLayout is the tables of one page being laid out.
+type gridLayout struct {
+	say   words.Speaker
+	forms int          // tags that can still be made ones that change
+	asked map[int]bool // questions that a row on the page has the place of
+}
+
+func newLayout(say words.Speaker) *gridLayout {
+	return &gridLayout{say, formsOnPage, map[int]bool{}}
+}
+
+// tables lays out the tables of a page: that numbered tab alone, or with -1 as many as have room for their tags.
+func (l *gridLayout) tables(upload access.ID, p *readback.Page, tab int) (shown, elided []tableView) {
+	for i := range p.Tables {
+		t := &p.Tables[i]
+		if tab >= 0 && tab < len(p.Tables) && tab != i {
+			elided = append(elided, named(l.say, upload, p, i))
+			continue
+		}
+		n := len(t.Side)
+		for _, h := range t.Heads {
+			n += len(h.Tags)
+		}
+		if tab < 0 && (len(t.Rows) == 0 || n > l.forms && i > 0) {
+			elided = append(elided, named(l.say, upload, p, i))
+			continue
+		}
+		v := named(l.say, upload, p, i)
+		v.Pieces = l.pieces(t, t.Rows)
+		shown = append(shown, v)
+	}
+	return shown, elided
+}
+
+// pieces puts rows of a table under their tags.
+func (l *gridLayout) pieces(t *readback.Table, rows []readback.Row) []pieceView {
 	side := map[int][]readback.Tag{}
 	for _, tag := range t.Side {
 		side[tag.Row] = append(side[tag.Row], tag)
@@ -154,30 +166,88 @@ func pieceViews(say words.Speaker, p *readback.Page, t *readback.Table, rows []r
 		for _, tag := range piece.Tags {
 			if tag.Column < t.Width {
 				c := &v.Columns[tag.Column]
-				c.Tags, c.Heading = append(c.Tags, tagOf(say, t, tag, forms)), tag.Heading
+				c.Tags, c.Heading = append(c.Tags, l.tag(t, tag)), tag.Heading
 			}
 		}
+		above := make([]string, t.Width+1) // the mark that the last row has in each column, and as a whole
 		for _, r := range piece.Rows {
-			row := rowView{N: r.N, Hidden: r.Hidden}
-			if r.Gap > 0 {
-				row.Gap = say.Count("%d row left out", "%d rows left out", r.Gap)
-			}
-			row.Mark, row.Class = markOf(r.Mark, r.Ref)
+			row := l.row(r, t.Width, above)
 			for _, tag := range side[r.N] {
-				row.Tags = append(row.Tags, tagOf(say, t, tag, forms))
-			}
-			for col := range t.Width {
-				var c readback.Cell
-				if col < len(r.Cells) {
-					c = r.Cells[col]
-				}
-				row.Cells = append(row.Cells, cellOf(say, c))
+				row.Tags = append(row.Tags, l.tag(t, tag))
 			}
 			v.Rows = append(v.Rows, row)
 		}
 		pieces = append(pieces, v)
 	}
 	return pieces
+}
+
+// row shows a row. A mark that the row above has in the same column is not said again: the cell's look goes on.
+func (l *gridLayout) row(r readback.Row, width int, above []string) rowView {
+	row := rowView{N: r.N, Hidden: r.Hidden, ID: l.placeOf(&r)}
+	if r.Gap > 0 {
+		row.Gap = l.say.Count("%d row left out", "%d rows left out", r.Gap)
+	}
+	once := func(i int, mark string) string {
+		if mark == above[i] {
+			return ""
+		}
+		above[i] = mark
+		return mark
+	}
+	row.Mark, row.Class = markOf(r.Mark, r.Ref)
+	row.Mark = once(width, row.Mark)
+	for col := range width {
+		var c readback.Cell
+		if col < len(r.Cells) {
+			c = r.Cells[col]
+		}
+		shown := cellOf(l.say, c)
+		if c.Mark != readback.Asked {
+			shown.Mark = once(col, shown.Mark)
+		}
+		row.Cells = append(row.Cells, shown)
+	}
+	return spread(row)
+}
+
+// placeOf is the id of the first row on the page that a question is about, or "".
+func (l *gridLayout) placeOf(r *readback.Row) string {
+	about := -1
+	if r.Mark == readback.Asked {
+		about = r.Ref
+	}
+	for _, c := range r.Cells {
+		if c.Mark == readback.Asked && about < 0 {
+			about = c.Ref
+		}
+	}
+	if about < 0 || l.asked[about] {
+		return ""
+	}
+	l.asked[about] = true
+	return placeID(about)
+}
+
+func placeID(question int) string { return fmt.Sprintf("at%d", question+1) }
+
+// spread lets the one cell of a title or a note run over the columns beside it.
+func spread(row rowView) rowView {
+	filled := -1
+	for i, c := range row.Cells {
+		if c == (cellView{}) {
+			continue
+		}
+		if filled >= 0 {
+			return row
+		}
+		filled = i
+	}
+	if filled >= 0 && len(row.Cells)-filled > 1 {
+		row.Cells[filled].Span = len(row.Cells) - filled
+		row.Cells = row.Cells[:filled+1]
+	}
+	return row
 }
 
 // cellOf shows a cell: a day as people write it, a long text by its beginning.
@@ -215,12 +285,12 @@ func letterOf(col int) string {
 	return s
 }
 
-// tagOf says how a column was read, and what it may be changed to.
-func tagOf(say words.Speaker, t *readback.Table, tag readback.Tag, forms *int) tagView {
-	v := tagView{ID: tag.ID, Label: roleSaid(say, tag.Role), Heading: tag.Heading, Used: tag.Role != ""}
-	if *forms > 0 {
-		*forms--
-		v.Groups = roleGroups(say, t, tag.Role)
+// tag says how a column was read, and what it may be changed to.
+func (l *gridLayout) tag(t *readback.Table, tag readback.Tag) tagView {
+	v := tagView{ID: tag.ID, Label: roleSaid(l.say, tag.Role), Heading: tag.Heading, Used: tag.Role != ""}
+	if l.forms > 0 {
+		l.forms--
+		v.Groups = roleGroups(l.say, t, tag.Role)
 	}
 	return v
 }

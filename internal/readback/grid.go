@@ -1,8 +1,8 @@
 package readback
 
 import (
+	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 
 	"tussock/internal/inquiry"
@@ -306,31 +306,32 @@ func (r *Row) loud() bool {
 	return slices.ContainsFunc(r.Cells, func(c Cell) bool { return c.Mark >= Refused })
 }
 
-// sumWords are what people write beside their sums.
-var sumWords = []string{"total", "totals", "totales", "sum", "suma", "all nests", "left", "lasted", "still there", "survived", "made it", "good", "intact", "gone", "taken", "lost", "quedan", "quedaron", "duraron", "comidos", "perdidos", "of"}
+// What people write beside their sums: a word that says so by itself, or one that does with a number in the same cell.
+var (
+	sumWords  = []string{"total", "totals", "totales", "sum", "suma"}
+	leftWords = []string{"all nests", "left", "lasted", "still there", "survived", "made it", "good", "intact", "gone", "taken", "lost", "of", "quedan", "quedaron", "duraron", "comidos", "perdidos"}
+)
 
-// sumOf tells whether a row adds up: it was set aside, and holds a word for a sum and a number.
+// sumOf tells whether a row adds up: it was set aside, tells of no day, and holds a number with a word for a sum.
 func sumOf(r *Row) (Sum, bool) {
 	var cells []string
 	word, number, aside := false, false, r.Mark == Aside
 	for _, c := range r.Cells {
+		if c.Day || dayLike.MatchString(c.Text) {
+			return Sum{}, false
+		}
 		if c.Text == "" {
 			continue
 		}
 		aside = aside || c.Mark == Aside
-		cells = append(cells, c.Text)
-		for _, w := range strings.Fields(lexicon.Words(c.Text)) {
-			if _, err := strconv.Atoi(w); err == nil {
-				number = true
-			}
-			word = word || slices.Contains(sumWords, w)
-		}
+		cells = append(cells, inquiry.Short(c.Text))
+		said := " " + lexicon.Words(c.Text) + " "
+		has := func(w string) bool { return strings.Contains(said, " "+w+" ") }
+		counts := strings.ContainsAny(said, "0123456789")
+		number = number || counts
+		word = word || slices.ContainsFunc(sumWords, has) || counts && slices.ContainsFunc(leftWords, has)
 	}
-	if !aside || !word || !number || len(cells) > 12 {
-		return Sum{}, false
-	}
-	for i := range cells {
-		cells[i] = inquiry.Short(cells[i])
-	}
-	return Sum{Row: r.N, Cells: cells}, true
+	return Sum{Row: r.N, Cells: cells}, aside && word && number && len(cells) <= 12
 }
+
+var dayLike = regexp.MustCompile(`\d[-/.]\d{1,2}[-/.]\d`)

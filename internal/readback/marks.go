@@ -58,7 +58,7 @@ func marksOf(res *intake.Result) map[tab]*tabMarks {
 func (m *tabMarks) put(r *Row, b *blocks) (loud bool) {
 	for _, t := range m.rows[r.N] {
 		if t.column == "" {
-			if t.mark > r.Mark {
+			if t.mark > r.Mark && t.mark != Tidied { // the note names its rows, and nothing in them is written otherwise
 				r.Mark, r.Ref = t.mark, t.ref
 			}
 			continue
