@@ -109,6 +109,9 @@ func (d *Desk) read(t *postgres.Task) outcome {
 	}
 	page := readback.Say(res, j.own)
 	page.Sums, page.Tables, page.Remembered, page.Says = layout.Sums, layout.Tables, j.remembered, says
+	if len(page.Elsewhere) > 0 {
+		page.Sentences = j.ownSentences(res)
+	}
 	j.try(res, page)
 	out := &postgres.Read{Open: len(res.Questions), OpenKinds: openKinds(res), Refused: refused(page), Words: j.learned(res), Parts: layout.Parts,
 		Pages: map[string][]byte{t.Language: must(page.Pack())}}
@@ -116,6 +119,19 @@ func (d *Desk) read(t *postgres.Task) outcome {
 	out.Rows, others = j.split(res)
 	out.Season = mainSeason(out.Rows, t.Settings.Season)
 	return outcome{read: out, ranches: others, rest: true}
+}
+
+// sentencesMost is how many nests are read back.
+const sentencesMost = 3
+
+// ownSentences reads back the first nests of the ranch that the sheet is filed under, where it has others of another.
+func (j *job) ownSentences(res *intake.Result) (list []string) {
+	for i := range res.Data.Nests {
+		if n := &res.Data.Nests[i]; n.Ranch == j.own && len(list) < sentencesMost {
+			list = append(list, readback.Nest(j.opt.Say, n))
+		}
+	}
+	return list
 }
 
 // readRest says what a sheet says in the other languages.
