@@ -27,6 +27,7 @@ USER tussock
 WORKDIR /var/lib/tussock
 VOLUME /var/lib/tussock
 EXPOSE 8080
+# serve refuses to listen beyond the container unless TUSSOCK_URL is the https address that people type.
 HEALTHCHECK --interval=30s --timeout=5s --start-period=20s CMD ["wget", "-q", "-O", "/dev/null", "http://127.0.0.1:8080/healthz"]
 ENTRYPOINT ["tussock"]
 CMD ["serve", "--addr", ":8080", "--data", "/var/lib/tussock"]

@@ -57,6 +57,7 @@ need_tools() {
   command -v xmllint >/dev/null || install "checking the open files" libxml2-utils
   command -v python3 >/dev/null || install "checking the open files" python3
   command -v pdftoppm >/dev/null || install "checking the field sheets" poppler-utils
+  command -v pgbouncer >/dev/null || [ -x /usr/sbin/pgbouncer ] || install "checking shared connections" pgbouncer
 }
 
 # need_web brings the chart library (and for tests the accessibility checker) from npm.

@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 
+	"tussock/internal/postgres"
 	"tussock/internal/postgres/private"
 )
 
@@ -16,7 +17,8 @@ Usage: tussock backup [--data FOLDER] FILE
 
 Writes the whole database to FILE, in pg_dump's own format: the one of TUSSOCK_DATABASE_URL, else the private one in
 the data folder, whether serve is running on it or not. The file holds every ranch's rows and everybody's password
-hash: keep it as safe as the server.
+hash: keep it as safe as the server. The file journal in the data folder is not in it: copy that too, often, so that
+"tussock restore" knows what happened since the backup.
 
 Example: tussock backup --data /var/lib/tussock tussock.dump`
 
@@ -37,7 +39,12 @@ func runBackup(ctx context.Context, args []string, env func(string) string, stdo
 	if _, err := os.Stat(path); err == nil {
 		return fail(stderr, "backup", fmt.Errorf("%s is there already: choose another name", path))
 	}
-	err = withAdmin(ctx, cfg, func(adminURL string) error { return dump(ctx, adminURL, path, stderr) })
+	err = withAdmin(ctx, cfg, func(adminURL string) error {
+		if err := postgres.MarkBackup(ctx, adminURL); err != nil {
+			return err
+		}
+		return dump(ctx, adminURL, path, stderr)
+	})
 	if err != nil {
 		return fail(stderr, "backup", err)
 	}

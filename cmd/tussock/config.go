@@ -25,6 +25,9 @@ type config struct {
 	// URL is the address that people type, https://tussock.example.org: TUSSOCK_URL; the listening address. With https,
 	// cookies go over https alone.
 	URL string
+	// Insecure lets passwords go over a network in the open: TUSSOCK_INSECURE_HTTP=1, --insecure-http. Without it serve refuses
+	// to start where people would come over plain http from elsewhere than this machine.
+	Insecure bool
 	// Proxies are the addresses or networks of reverse proxies whose X-Real-IP and X-Forwarded-Proto are believed,
 	// separated by commas: TUSSOCK_TRUSTED_PROXIES; none.
 	Proxies []string
@@ -69,6 +72,7 @@ func readConfig(env func(string) string) (config, error) {
 		Cooperative: either(env("TUSSOCK_COOPERATIVE"), "Our cooperative"),
 		Mail:        env("TUSSOCK_MAIL_URL"),
 		Dev:         env("TUSSOCK_DEV") == "1",
+		Insecure:    env("TUSSOCK_INSECURE_HTTP") == "1",
 		Database:    env("TUSSOCK_DATABASE_URL"),
 		App:         env("TUSSOCK_APP_URL"),
 		Door:        env("TUSSOCK_DOOR_URL"),
@@ -125,14 +129,54 @@ func readConfig(env func(string) string) (config, error) {
 
 // check refuses what flags brought.
 func (c *config) check() error {
-	if _, _, err := net.SplitHostPort(c.Addr); err != nil {
+	host, _, err := net.SplitHostPort(c.Addr)
+	if err != nil {
 		return fmt.Errorf("--addr (TUSSOCK_ADDR) must be host:port such as 127.0.0.1:8080, not %q", c.Addr)
+	}
+	if !c.exposed() {
+		return nil
+	}
+	if !c.Insecure {
+		return fmt.Errorf("with --addr %s and %s, passwords and everybody's results would go over the network for all on it to read. "+
+			"Put a reverse proxy with TLS before Tussock (deploy/Caddyfile), set TUSSOCK_URL to the https address that people type, and listen on 127.0.0.1. "+
+			"For a trial in a network in which you trust everybody, say --insecure-http", c.Addr, c.saysURL())
+	}
+	if address := net.ParseIP(host); c.URL == "" && (host == "" || address.IsUnspecified()) {
+		return fmt.Errorf("with --addr %s nobody knows under which address people come: set TUSSOCK_URL to it, such as http://192.168.1.20:8080; links begin with it", c.Addr)
 	}
 	return nil
 }
 
-// secure tells whether people reach us over https.
-func (c *config) secure() bool { return strings.HasPrefix(c.URL, "https://") }
+// exposed tells whether somebody else than this machine could read what goes to and fro: people come over plain http, by an
+// address or from a place that is not this machine's own.
+func (c *config) exposed() bool {
+	if strings.HasPrefix(c.URL, "https://") {
+		return false
+	}
+	host, _, _ := net.SplitHostPort(c.Addr)
+	if !loopback(host) {
+		return true
+	}
+	u, err := url.Parse(c.URL)
+	return c.URL != "" && (err != nil || !loopback(u.Hostname()))
+}
+
+// warn says loudly what everybody on the network can read.
+func (c *config) warn(w io.Writer) {
+	if c.exposed() {
+		fmt.Fprintln(w, "WARNING: nothing is encrypted. Everybody on the network between here and a member's browser can read passwords and results, "+
+			"and act as any member. This is for a trial among people whom you trust; for anything else set up https (deploy/Caddyfile).")
+	}
+}
+
+func loopback(host string) bool { return host == "localhost" || net.ParseIP(host).IsLoopback() }
+
+func (c *config) saysURL() string {
+	if c.URL == "" {
+		return "no TUSSOCK_URL"
+	}
+	return "TUSSOCK_URL=" + c.URL
+}
 
 func either(s, usual string) string {
 	if s == "" {

@@ -33,6 +33,7 @@ func runDemo(ctx context.Context, args []string, env func(string) string, stdout
 	}
 	flags := flag.NewFlagSet("demo", flag.ContinueOnError)
 	flags.StringVar(&cfg.Addr, "addr", cfg.Addr, "where the pages listen (`host:port`)")
+	flags.BoolVar(&cfg.Insecure, "insecure-http", cfg.Insecure, "let everybody on the network read what goes to and fro")
 	data := flags.String("data", "", "keep the demo's database in this `folder`")
 	if status, done := parse(flags, args, demoUsage, stdout, stderr); done {
 		return status
@@ -64,6 +65,7 @@ func serveDemo(ctx context.Context, cfg config, throwaway bool, log *slog.Logger
 		return err
 	}
 	return s.serve(ctx, func(address string) error {
+		cfg.warn(stdout)
 		_, err := io.WriteString(stdout, demoWelcome(address, time.Since(begun)))
 		return err
 	})
@@ -93,7 +95,7 @@ func fillDemo(ctx context.Context, s *service) error {
 		return err
 	}
 	coop := demo.Generate(demo.Seed)
-	if err := errors.Join(s.startPress(), s.startClerk()); err != nil {
+	if err := s.startHelpers(); err != nil {
 		return err
 	}
 	coordinator, err := loadDemo(ctx, owner, s.db, coop, hash)

@@ -172,12 +172,12 @@ func (l *loader) again(ctx context.Context, p demo.Person) (access.Actor, error)
 }
 
 func (l *loader) signIn(ctx context.Context, p demo.Person, credentials postgres.Credentials) (access.Actor, error) {
-	session := postgres.NewSession{Coop: credentials.Coop, Person: credentials.Person, Token: postgres.NewToken(),
-		Idle: time.Hour, Max: time.Hour, Agent: "the demo being loaded"}
-	if err := l.db.OpenSession(ctx, session); err != nil {
+	session, err := l.db.OpenSession(ctx, postgres.NewSession{Coop: credentials.Coop, Person: credentials.Person,
+		Idle: time.Hour, Max: time.Hour, Agent: "the demo being loaded"})
+	if err != nil {
 		return access.Actor{}, fmt.Errorf("%s signs in: %w", p.Name, err)
 	}
-	return l.db.ActorOf(ctx, session.Token)
+	return l.db.ActorOf(ctx, session)
 }
 
 // landowner says yes or no for each ranch and sends its sheets, season after season; then signs out.

@@ -62,7 +62,7 @@ func withAdmin(ctx context.Context, cfg config, fn func(adminURL string) error) 
 	if cfg.App != "" {
 		return errs.New(errs.Invalid, "TUSSOCK_DATABASE_URL is not set: the database's address for its owner")
 	}
-	if address, ok := private.Running(cfg.Data, private.Admin); ok {
+	if address, ok := private.Running(cfg.Data); ok {
 		return fn(address)
 	}
 	server, err := private.Start(ctx, private.Options{Dir: cfg.Data})

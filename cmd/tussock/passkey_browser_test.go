@@ -178,7 +178,7 @@ func startNamed(t *testing.T) (base, link string, owner *postgres.Owner) {
 			t.Fatalf("serve did not start: %s", out.String())
 		}
 	}
-	admin, ok := private.Running(data, private.Admin)
+	admin, ok := private.Running(data)
 	if !ok {
 		t.Fatal("the private PostgreSQL does not run")
 	}

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"flag"
-	"fmt"
 	"io"
 	"os"
 
@@ -13,12 +12,14 @@ import (
 )
 
 const restoreUsage = `
-Usage: tussock restore [--data FOLDER] FILE
+Usage: tussock restore [--data FOLDER] [--journal FILE]... FILE
 
 Reads a file that "tussock backup" wrote into a database that has no cooperative yet: the one of TUSSOCK_DATABASE_URL,
-else a private one in a new data folder. Then it brings the database up to date. Everybody is signed out.
+else a private one in a new data folder. Then it brings the database up to date. Everybody is signed out, and every
+link, token and calendar ends. The journal, a file in the data folder of each server that served the database, says what
+happened since the backup: what closed something is done again, and the rest is listed.
 
-Example: tussock restore --data /var/lib/tussock-new tussock.dump`
+Example: tussock restore --data /var/lib/tussock-new --journal /var/lib/tussock/journal tussock.dump`
 
 func runRestore(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
 	cfg, err := readConfig(env)
@@ -27,6 +28,11 @@ func runRestore(ctx context.Context, args []string, env func(string) string, std
 	}
 	flags := flag.NewFlagSet("restore", flag.ContinueOnError)
 	flags.StringVar(&cfg.Data, "data", cfg.Data, "the data `folder` of the private PostgreSQL")
+	var named []string
+	flags.Func("journal", "the journal `file` of a server that served the database; may be given several times", func(path string) error {
+		named = append(named, path)
+		return nil
+	})
 	if status, done := parse(flags, args, restoreUsage, stdout, stderr); done {
 		return status
 	}
@@ -38,6 +44,15 @@ func runRestore(ctx context.Context, args []string, env func(string) string, std
 		return fail(stderr, "restore", err)
 	}
 	defer f.Close()
+	journals, err := foundJournals(named, cfg.Data)
+	if err != nil {
+		return fail(stderr, "restore", err)
+	}
+	notes, err := readJournals(journals)
+	if err != nil {
+		return fail(stderr, "restore", err)
+	}
+	var restored postgres.Restored
 	err = withAdmin(ctx, cfg, func(adminURL string) error {
 		if err := postgres.PrepareRestore(ctx, adminURL); err != nil {
 			return err
@@ -45,11 +60,15 @@ func runRestore(ctx context.Context, args []string, env func(string) string, std
 		if err := private.Restore(ctx, adminURL, f, stderr); err != nil {
 			return err
 		}
-		return postgres.FinishRestore(ctx, adminURL)
+		restored, err = postgres.FinishRestore(ctx, adminURL, notes)
+		return err
 	})
+	if err == nil && len(named) > 0 && len(notes) > 0 {
+		err = writeJournal(cfg.Data, notes) // for an older backup, another day
+	}
 	if err != nil {
 		return fail(stderr, "restore", err)
 	}
-	fmt.Fprintln(stdout, "The database is restored.")
+	tellRestored(stdout, restored, journals)
 	return 0
 }

@@ -32,7 +32,7 @@ import (
 )
 
 const serveUsage = `
-Usage: tussock serve [--addr HOST:PORT] [--data FOLDER]
+Usage: tussock serve [--addr HOST:PORT] [--data FOLDER] [--insecure-http]
 
 Runs the service until it is stopped. Without TUSSOCK_DATABASE_URL it runs a private PostgreSQL of its own in the data
 folder. The first start prints a link for the first coordinator.
@@ -48,23 +48,56 @@ func runServe(ctx context.Context, args []string, env func(string) string, stdou
 	flags := flag.NewFlagSet("serve", flag.ContinueOnError)
 	flags.StringVar(&cfg.Addr, "addr", cfg.Addr, "where the pages listen (`host:port`)")
 	flags.StringVar(&cfg.Data, "data", cfg.Data, "the data `folder` of the private PostgreSQL")
+	flags.BoolVar(&cfg.Insecure, "insecure-http", cfg.Insecure, "let everybody on the network read what goes to and fro: for a trial among people whom you trust")
+	tethered := flags.Bool("tethered", false, "answer requests for another serve, which has the rest (used by serve)")
 	if status, done := parse(flags, args, serveUsage, stdout, stderr); done {
 		return status
 	}
 	if err := cfg.check(); err != nil {
 		return fail(stderr, "serve", err)
 	}
+	if *tethered {
+		return servePages(ctx, cfg, stdout, stderr, log)
+	}
 	s, err := openService(ctx, cfg, false, log)
 	if err != nil {
 		return fail(stderr, "serve", err)
 	}
 	defer s.close()
-	err = s.serve(ctx, func(address string) error {
+	serve := s.serve
+	if cfg.App == "" { // we hold more than whoever answers requests should
+		serve = func(ctx context.Context, ready func(string) error) error { return s.keep(ctx, stderr, ready) }
+	}
+	err = serve(ctx, func(address string) error {
 		fmt.Fprintf(stdout, "Tussock is at %s\n", address)
+		cfg.warn(stdout)
 		if cfg.Mail == "" {
 			fmt.Fprintln(stdout, "No letters are set up: members come in with a password alone, from any browser. With TUSSOCK_MAIL_URL and TUSSOCK_URL, new browsers are asked for a code too.")
 		}
 		return s.welcome(ctx, address, stdout)
+	})
+	if err != nil {
+		return fail(stderr, "serve", err)
+	}
+	return 0
+}
+
+// servePages answers requests, and is told by the keeper all that it needs.
+func servePages(ctx context.Context, cfg config, stdout, stderr io.Writer, log *slog.Logger) int {
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	go tether(cancel)
+	s, err := openService(ctx, cfg, false, log)
+	if err != nil {
+		return fail(stderr, "serve", err)
+	}
+	defer s.close()
+	if s.listener, err = tetheredListener(); err != nil {
+		return fail(stderr, "serve", err)
+	}
+	err = s.serve(ctx, func(string) error {
+		_, err := fmt.Fprintln(stdout, "ready")
+		return err
 	})
 	if err != nil {
 		return fail(stderr, "serve", err)
@@ -87,10 +120,13 @@ type service struct {
 	adminURL string          // "" where we are not told the owner's
 	pressURL string          // "" where the press runs apart
 	clerkURL string          // "" where the clerk runs apart
+	app      string          // addresses for the pages and the door
+	door     string
 	db       *postgres.DB
-	press    *helper // nil until startPress
-	clerk    *helper // nil until startClerk
-	newKey   bool    // made at this start
+	listener net.Listener // where the keeper handed us one
+	press    *helper      // nil until startHelpers
+	clerk    *helper      // nil until startHelpers
+	newKey   bool         // made at this start
 }
 
 // openService starts or finds the database, migrates it and connects. With throwaway, the data folder is removed at
@@ -174,6 +210,7 @@ func (s *service) openDatabase(ctx context.Context, throwaway bool) (err error) 
 	if err = s.readKey(); err != nil {
 		return err
 	}
+	s.app, s.door = app, door
 	s.db, err = postgres.Open(ctx, app, door)
 	switch {
 	case s.cfg.App != "":
@@ -193,14 +230,15 @@ func naming(variable string, err error) error {
 	return fmt.Errorf("%s: %w", variable, err)
 }
 
-// startPrivate runs our own PostgreSQL, which knows us by our user and asks for no password.
+// startPrivate runs our own PostgreSQL, with new passwords for the roles.
 func (s *service) startPrivate(ctx context.Context, throwaway bool) (app, door string, err error) {
 	if s.private, err = private.Start(ctx, private.Options{Dir: s.cfg.Data, Throwaway: throwaway}); err != nil {
 		return "", "", err
 	}
 	s.adminURL = s.private.URL(private.Admin, private.Database)
 	s.pressURL, s.clerkURL = s.private.URL("tussock_press", private.Database), s.private.URL("tussock_clerk", private.Database)
-	err = postgres.Setup(ctx, s.adminURL, postgres.Roles{})
+	err = postgres.Setup(ctx, s.adminURL, postgres.Roles{App: s.private.Password("tussock_app"), Door: s.private.Password("tussock_door"),
+		Press: s.private.Password("tussock_press"), Clerk: s.private.Password("tussock_clerk")})
 	return s.private.URL("tussock_app", private.Database), s.private.URL("tussock_door", private.Database), err
 }
 
@@ -313,9 +351,6 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	}
 	defer post.Close()
 	accounts := account.New(s.db, account.Options{Idle: s.cfg.SessionIdle, Max: s.cfg.SessionMax, URL: s.cfg.URL, Mail: post, Keys: s.cfg.Keys})
-	if err := s.sealSecrets(ctx, accounts); err != nil {
-		return err
-	}
 	watching, stopWatching := context.WithCancel(ctx)
 	defer stopWatching()
 	go accounts.Watch(watching, time.Minute, s.log)
@@ -325,24 +360,32 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 		return err
 	}
 	go (&reminder.Writer{DB: s.db, Post: post, Book: book, URL: s.cfg.URL, Now: time.Now, Log: s.log}).Run(watching, time.Hour)
+	listener := s.listener
+	if listener == nil {
+		if err := s.sealSecrets(ctx, accounts); err != nil {
+			return err
+		}
+		go keepJournal(watching, s.db, s.cfg.Data, journalEvery, s.log)
+		if listener, err = net.Listen("tcp", s.cfg.Addr); err != nil {
+			return fmt.Errorf("the pages cannot listen on %s, another program may: choose another with --addr: %w", s.cfg.Addr, err)
+		}
+	}
+	address := either(s.cfg.URL, "http://"+listener.Addr().String())
 	app, err := pages.New(pages.Config{
 		DB: s.db, Account: accounts,
-		Now: time.Now, Dev: s.cfg.Dev, Secure: s.cfg.secure(), TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),
+		Now: time.Now, Dev: s.cfg.Dev, URL: address, TrustedProxies: s.cfg.Proxies, Log: s.log, Version: version(),
 	})
 	if err != nil {
+		listener.Close()
 		return fmt.Errorf("make the pages: %w", err)
 	}
-	listener, err := net.Listen("tcp", s.cfg.Addr)
-	if err != nil {
-		return fmt.Errorf("the pages cannot listen on %s, another program may: choose another with --addr: %w", s.cfg.Addr, err)
-	}
-	if err := errors.Join(s.startPress(), s.startClerk()); err != nil {
+	if err := s.startHelpers(); err != nil {
 		listener.Close()
 		return err
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- app.Listener(listener) }()
-	if err := ready(either(s.cfg.URL, "http://"+listener.Addr().String())); err != nil && ctx.Err() == nil {
+	if err := ready(address); err != nil && ctx.Err() == nil {
 		return errors.Join(err, app.ShutdownWithTimeout(time.Second))
 	}
 	select {
@@ -423,23 +466,19 @@ type helper struct {
 	done   chan struct{}
 }
 
-// startPress starts the press once; not where it runs apart.
-func (s *service) startPress() (err error) {
+// startHelpers starts the press and the clerk once each; not where they run apart.
+func (s *service) startHelpers() (err error) {
 	if s.press == nil && s.pressURL != "" {
-		s.press, err = s.startHelper("press", "TUSSOCK_PRESS_URL="+s.pressURL)
+		s.press, err = s.startHelper("press", "TUSSOCK_PRESS_URL="+s.pressURL, 1)
+	}
+	if err == nil && s.clerk == nil && s.clerkURL != "" {
+		s.clerk, err = s.startHelper("clerk", "TUSSOCK_CLERK_URL="+s.clerkURL, 2)
 	}
 	return err
 }
 
-// startClerk starts the clerk once; not where it runs apart.
-func (s *service) startClerk() (err error) {
-	if s.clerk == nil && s.clerkURL != "" {
-		s.clerk, err = s.startHelper("clerk", "TUSSOCK_CLERK_URL="+s.clerkURL)
-	}
-	return err
-}
-
-func (s *service) startHelper(command, setting string) (*helper, error) {
+// startHelper keeps a command of ours running as a process of its own; where we are root, as the nth of the lesser users.
+func (s *service) startHelper(command, setting string, user int) (*helper, error) {
 	self, err := os.Executable()
 	if err != nil {
 		return nil, fmt.Errorf("start the %s: %w", command, err)
@@ -449,7 +488,7 @@ func (s *service) startHelper(command, setting string) (*helper, error) {
 	go func() {
 		defer close(h.done)
 		for ctx.Err() == nil {
-			err := runTethered(ctx, self, command, setting, !s.log.Enabled(ctx, slog.LevelInfo))
+			err := runTethered(ctx, self, command, setting, user, !s.log.Enabled(ctx, slog.LevelInfo))
 			if ctx.Err() != nil {
 				return
 			}
@@ -463,19 +502,29 @@ func (s *service) startHelper(command, setting string) (*helper, error) {
 	return h, nil
 }
 
-func runTethered(ctx context.Context, self, command, setting string, quiet bool) error {
+func runTethered(ctx context.Context, self, command, setting string, user int, quiet bool) error {
 	cmd := exec.CommandContext(ctx, self, command, "--tethered", fmt.Sprintf("--quiet=%t", quiet))
 	cmd.Env = []string{setting, "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
 	cmd.Stderr = os.Stderr
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // Ctrl-C is for us to pass on
 	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGTERM) }
 	cmd.WaitDelay = 5 * time.Second
+	var err error
+	if cmd.SysProcAttr.Credential, err = lesserUser(user); err != nil {
+		return err
+	}
+	if cmd.SysProcAttr.Credential != nil {
+		cmd.Path = "/proc/self/exe" // whatever folder we lie in
+	}
 	tether, err := cmd.StdinPipe()
 	if err != nil {
 		return err
 	}
 	defer tether.Close()
-	if err := cmd.Start(); err != nil {
+	if err = startConfined(cmd, []string{self}, os.DevNull); errors.Is(err, errNoLandlock) {
+		err = cmd.Start()
+	}
+	if err != nil {
 		return err
 	}
 	return cmd.Wait()

@@ -3,14 +3,19 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
+	"fmt"
 	"io"
 	"log/slog"
 	"net/http"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
+	"syscall"
 	"testing"
 	"time"
 
@@ -22,9 +27,14 @@ import (
 	"tussock/internal/postgres/private"
 )
 
-// TestMain lets the test binary be the press and the clerk: serve starts its own executable again, and in a test that is this one.
+// TestMain lets the test binary be the press, the clerk and the pages: serve starts its own executable again, and in a test that is
+// this one.
 func TestMain(m *testing.M) {
-	if len(os.Args) > 1 && (os.Args[1] == "press" || os.Args[1] == "clerk") {
+	if len(os.Args) > 1 && os.Args[1] == "probe" {
+		probe(os.Args[2:])
+		os.Exit(0)
+	}
+	if len(os.Args) > 1 && slices.Contains([]string{"press", "clerk", "serve"}, os.Args[1]) {
 		os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdout, os.Stderr))
 	}
 	os.Exit(m.Run())
@@ -65,6 +75,45 @@ func TestReadConfig(t *testing.T) {
 				t.Errorf("%v shows a password", err)
 			}
 		})
+	}
+}
+
+// TestServeInTheOpen: passwords go over a network in the open only where whoever starts the service says so, and is told.
+func TestServeInTheOpen(t *testing.T) {
+	for _, tt := range []struct {
+		addr, url string
+		exposed   bool
+	}{
+		{"127.0.0.1:8080", "", false}, {"localhost:8080", "", false}, {"[::1]:8080", "", false}, {"127.0.0.1:8080", "http://localhost:8080", false},
+		{"127.0.0.1:8080", "https://tussock.example.org", false}, {":8080", "https://tussock.example.org", false}, {"0.0.0.0:8080", "https://tussock.example.org", false},
+		{":8080", "", true}, {"0.0.0.0:8080", "", true}, {"[::]:8080", "", true}, {"192.0.2.7:8080", "", true}, {"ranch-office:8080", "", true},
+		{":8080", "http://127.0.0.1:8080", true}, {"127.0.0.1:8080", "http://tussock.example.org", true}, {"192.0.2.7:8080", "http://192.0.2.7:8080", true},
+	} {
+		c := config{Addr: tt.addr, URL: tt.url}
+		if err := c.check(); (err != nil) != tt.exposed || err != nil && !strings.Contains(err.Error(), "--insecure-http") {
+			t.Errorf("--addr %s, TUSSOCK_URL=%s: %v, want refused %v", tt.addr, tt.url, err, tt.exposed)
+		}
+		c.Insecure = true
+		var said strings.Builder
+		c.warn(&said)
+		if err := c.check(); err != nil && !strings.Contains(err.Error(), "links begin with it") {
+			t.Errorf("--addr %s --insecure-http: %v", tt.addr, err)
+		} else if strings.Contains(said.String(), "WARNING: nothing is encrypted") != tt.exposed {
+			t.Errorf("--addr %s, TUSSOCK_URL=%s says %q", tt.addr, tt.url, said.String())
+		}
+	}
+	var out, problem screen
+	status := run(t.Context(), []string{"serve", "--addr", "0.0.0.0:0", "--data", filepath.Join(t.TempDir(), "none")}, func(string) string { return "" }, &out, &problem)
+	if _, err := os.Stat(filepath.Join(t.TempDir(), "none")); status != 1 || err == nil || !strings.Contains(problem.String(), "--insecure-http") {
+		t.Errorf("serve on every address: %d, %s", status, problem.String())
+	}
+	for _, name := range []string{"TUSSOCK_INSECURE_HTTP"} {
+		c, err := readConfig(func(variable string) string {
+			return map[string]string{name: "1", "TUSSOCK_ADDR": "192.0.2.7:8080"}[variable]
+		})
+		if err != nil || c.check() != nil {
+			t.Errorf("%s=1: %v, %v", name, err, c.check())
+		}
 	}
 }
 
@@ -179,7 +228,7 @@ func TestServe(t *testing.T) {
 		t.Errorf("the backup's mode: %v, %v", info, err)
 	}
 	stop()
-	if _, runs := private.Running(data, private.Admin); runs {
+	if _, runs := private.Running(data); runs {
 		t.Error("PostgreSQL runs after serve has ended")
 	}
 
@@ -212,12 +261,7 @@ func TestTwoServers(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer admin.Close(ctx)
-	// Passwords count, for whoever has one.
-	hba := filepath.Join(data, "postgres", "pg_hba.conf")
-	if err := os.WriteFile(hba, []byte("local all keeper,tussock_app,tussock_door,tussock_press,tussock_clerk scram-sha-256\nlocal all all peer map=tussock\n"), 0o600); err != nil {
-		t.Fatal(err)
-	}
-	for _, statement := range []string{"CREATE ROLE keeper SUPERUSER LOGIN PASSWORD 'the owner''s long password'", "SELECT pg_reload_conf()"} {
+	for _, statement := range []string{"CREATE ROLE keeper SUPERUSER LOGIN PASSWORD 'the owner''s long password'"} {
 		if _, err := admin.Exec(ctx, statement); err != nil {
 			t.Fatal(err)
 		}
@@ -330,5 +374,110 @@ func TestKeyFile(t *testing.T) {
 	}
 	if err := (&service{cfg: config{Data: s.cfg.Data}}).readKey(); err == nil || !strings.Contains(err.Error(), keyFile) {
 		t.Errorf("a spoilt key: %v", err)
+	}
+}
+
+// probe is what somebody would try who has taken over the process that answers requests: it prints what worked. It gets the data
+// folder.
+func probe(args []string) {
+	tried := func(what string, err error) {
+		if err == nil {
+			fmt.Println(what)
+		}
+	}
+	for _, name := range []string{"database.key", "secret.key", "journal", "postgres.log", "postgres/PG_VERSION", "postgres/global/pg_control"} {
+		_, err := os.ReadFile(filepath.Join(args[0], name))
+		tried("reads "+name, err)
+	}
+	_, err := os.ReadDir(filepath.Join(args[0], "postgres"))
+	tried("lists the cluster", err)
+	tried("writes to the folder", os.WriteFile(filepath.Join(args[0], "planted"), []byte("x"), 0o600))
+	parent := os.Getppid()
+	_, err = os.ReadFile(fmt.Sprintf("/proc/%d/environ", parent))
+	tried("reads the keeper's environment", err)
+	_, err = os.ReadFile(fmt.Sprintf("/proc/%d/mem", parent))
+	tried("reads the keeper's memory", err)
+	tried("signals the keeper", syscall.Kill(parent, syscall.SIGCONT))
+	if len(args) > 1 { // where it works, it stops the keeper
+		tried("traces the keeper", syscall.PtraceAttach(parent))
+	}
+	for _, role := range []string{private.Admin, "tussock_press", "tussock_app"} {
+		conn, err := pgx.Connect(context.Background(), "postgres:///tussock?host="+filepath.Join(args[0], "run")+"&user="+role)
+		tried("comes in as "+role, err)
+		if err == nil {
+			conn.Close(context.Background())
+		}
+	}
+	tried("writes to its own folder", os.WriteFile(filepath.Join(os.TempDir(), "own"), []byte("x"), 0o600))
+}
+
+// TestPagesAreConfined: whoever takes over the process that answers requests has what it was told, and none of the rest that its
+// user may open.
+func TestPagesAreConfined(t *testing.T) {
+	data := dataFolder(t)
+	_, _, stop := started(t, data)
+	defer stop()
+	scratch, err := os.MkdirTemp("", "tussock-probe-")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer os.RemoveAll(scratch)
+	run := func(confined bool) string {
+		t.Helper()
+		self, err := os.Executable()
+		if err != nil {
+			t.Fatal(err)
+		}
+		var out bytes.Buffer
+		cmd := exec.Command(self, "probe", data)
+		cmd.Env, cmd.Stdout = []string{"TMPDIR=" + scratch}, &out
+		if confined {
+			cmd.Args = append(cmd.Args, "trace")
+			err = startConfined(cmd, []string{self}, scratch)
+		} else {
+			err = cmd.Start()
+		}
+		if errors.Is(err, errNoLandlock) {
+			t.Skip(err)
+		}
+		if err := errors.Join(err, cmd.Wait()); err != nil {
+			t.Fatal(err)
+		}
+		return out.String()
+	}
+	if open := run(false); !strings.Contains(open, "reads database.key") || strings.Contains(open, "comes in as") {
+		t.Errorf("without being confined: %s", open)
+	}
+	if got := run(true); got != "writes to its own folder\n" {
+		t.Errorf("confined, as the same user, somebody %s", got)
+	}
+	// The process itself: not as root, and told two addresses.
+	pages := 0
+	processes, err := filepath.Glob("/proc/[0-9]*/cmdline")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range processes {
+		said, err := os.ReadFile(file)
+		if err != nil || !strings.Contains(string(said), "serve\x00--tethered") {
+			continue
+		}
+		status, err := os.ReadFile(filepath.Join(filepath.Dir(file), "status"))
+		if err != nil || !strings.Contains(string(status), fmt.Sprintf("PPid:\t%d\n", os.Getpid())) {
+			continue
+		}
+		pages++
+		if os.Geteuid() == 0 && strings.Contains(string(status), "Uid:\t0\t") {
+			t.Error("the pages run as root")
+		}
+		if !strings.Contains(string(status), "NoNewPrivs:\t1") {
+			t.Error("the pages can gain privileges")
+		}
+		if env, err := os.ReadFile(filepath.Join(filepath.Dir(file), "environ")); err != nil || strings.Contains(string(env), private.Admin) || strings.Contains(string(env), "tussock_press") {
+			t.Errorf("the pages are told the way in as the superuser or the press: %v", err)
+		}
+	}
+	if pages != 1 {
+		t.Errorf("%d processes answer requests, want 1", pages)
 	}
 }

@@ -268,12 +268,7 @@ func (s *Service) match(ctx context.Context, accounts []postgres.Credentials, pa
 }
 
 func (s *Service) open(ctx context.Context, c postgres.Credentials, agent string) (string, error) {
-	token := postgres.NewToken()
-	err := s.db.OpenSession(ctx, postgres.NewSession{Coop: c.Coop, Person: c.Person, Token: token, Idle: s.idle, Max: s.max, Agent: agent})
-	if err != nil {
-		return "", err
-	}
-	return token, nil
+	return s.db.OpenSession(ctx, postgres.NewSession{Coop: c.Coop, Person: c.Person, Idle: s.idle, Max: s.max, Agent: agent})
 }
 
 // Actor returns who the token belongs to: errs.Unauthenticated where nobody.

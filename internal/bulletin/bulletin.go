@@ -68,6 +68,7 @@
 package bulletin
 
 import (
+	"crypto/hmac"
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
@@ -126,7 +127,7 @@ type Input struct {
 	Open        map[string]bool // the ranches whose sheets of the season have questions left open; nil where nobody knows
 	Version     string          // of the program that composes
 	Seed        uint64          // of random numbers
-	Salt        string          // a secret of the cooperative for the tokens in logs, "" where logs are not kept
+	Salt        string          // a secret of the cooperative for the hash and the tokens in logs, "" where no press composes
 }
 
 // A Bulletin is the publication of one season.
@@ -139,7 +140,7 @@ type Bulletin struct {
 	Figures []Figure
 	Version string // the program that composed it, "" where nobody said
 	Seed    uint64 // of random numbers. No figure of today's uses any; a bulletin says so with its 0
-	Hash    string // SHA-256 of the JSON of season, version, seed, places, published cells and figures, in hexadecimal
+	Hash    string // HMAC-SHA-256 of the JSON of season, version, seed, places, published cells and figures, in hexadecimal
 	// Edition is 1, or 2 for the final revision of a season.
 	Edition int
 	Log     Log `json:"-"` // for the press alone
@@ -195,8 +196,9 @@ func (c Cell) MarshalJSON() ([]byte, error) {
 	}{plain(c), orNull(c.Predator), orNull(c.Entities), orNull(c.HeldBecause)})
 }
 
-// seal fills the hash. What is held is not in it: a reader can compute the hash again, and it confirms no guess.
-func (b *Bulletin) seal() error {
+// seal fills the hash. What is held is not in it. What some readers may not see is: so it is keyed with the cooperative's
+// secret, which the press alone has, and confirms no reader's guess of what is hidden from them.
+func (b *Bulletin) seal(secret string) error {
 	published := slices.DeleteFunc(slices.Clone(b.Cells), func(c Cell) bool { return !c.Published })
 	text, err := json.Marshal(struct {
 		Season  int
@@ -209,7 +211,8 @@ func (b *Bulletin) seal() error {
 	if err != nil {
 		return fmt.Errorf("seal bulletin %d: %w", b.Season, err)
 	}
-	sum := sha256.Sum256(text)
-	b.Hash = hex.EncodeToString(sum[:])
+	mac := hmac.New(sha256.New, []byte(secret))
+	mac.Write(text)
+	b.Hash = hex.EncodeToString(mac.Sum(nil))
 	return nil
 }

@@ -50,7 +50,7 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 
 	b.Cells, b.Verdicts = c.cells, c.verdicts
 	slices.SortFunc(b.Cells, inOrder)
-	if err := b.seal(); err != nil {
+	if err := b.seal(in.Salt); err != nil {
 		return Bulletin{}, err
 	}
 	c.log.Edition = b.Edition

@@ -738,3 +738,21 @@ func ExampleBeside() {
 	fmt.Println(bulletin.Beside(own, nil, &low, &high))
 	// Output: higher
 }
+
+// TestHashConfirmsNoGuess: who holds every published cell, those hidden from them guessed right, cannot tell by the hash that
+// the guess is right: it takes the secret that the press alone has.
+func TestHashConfirmsNoGuess(t *testing.T) {
+	in := input(2025, 7, grassAndPear, slices.Concat(owners("East", "ABCDEF"), owners("West", "GHIJKL"))...)
+	in.Salt = "the cooperative's secret"
+	b := compose(t, in)
+	if b.Hash != compose(t, in).Hash {
+		t.Error("the same press gives another hash")
+	}
+	for _, known := range []string{"", "another", b.Hash, b.Log.Hash} {
+		guess := in
+		guess.Salt = known
+		if compose(t, guess).Hash == b.Hash {
+			t.Errorf("with %q for the secret, the right guess has the bulletin's hash", known)
+		}
+	}
+}

@@ -18,9 +18,9 @@ import (
 func TestOpenData(t *testing.T) {
 	tests := []struct {
 		file    string
-		refused int // rows: a nest id of the grassland file stands twice, which its publisher's table shows too
+		refused int // rows
 	}{
-		{"grassland_birds_checks.csv", 1},
+		{"grassland_birds_checks.csv", 0},
 		{"wading_birds_checks.csv", 0},
 	}
 	for _, tt := range tests {
@@ -35,6 +35,8 @@ func TestOpenData(t *testing.T) {
 				switch {
 				case offers(q, "again"): // else a nest ends where it was not found
 					answers[q.ID] = "again"
+				case offers(q, "first"): // the nest id that stands twice
+					answers[q.ID] = "first"
 				case offers(q, "keep"): // five nests have days far off the plan; they wait until somebody says that the days are right
 					answers[q.ID] = "keep"
 				}

@@ -115,6 +115,7 @@ type work struct {
 	guessCell   survey.Cell
 	eggsCell    survey.Cell
 	cells       []survey.Cell
+	table       int // of the row that tells of the nest itself
 }
 
 // A look is one visit as it was written.
@@ -292,7 +293,7 @@ func (s *season) nestRow(row *reading.Row, key nestKey) {
 			n.Plant = row.Plant
 		}
 	}
-	w.ownRow = true
+	w.ownRow, w.table = true, row.Table
 	w.waits = w.waits || row.Waits
 	s.attach(row, i)
 	s.chain(i, first)
@@ -363,6 +364,9 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 			return -1, false
 		}
 	}
+	if row.Table != s.work[i].table && s.goesOn(i, firstLook, row) {
+		return i, false
+	}
 	switch s.askDuplicate(row.NestCell, i, key) {
 	case "first":
 		return -1, false
@@ -374,7 +378,8 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 		return s.slipped(row, key), true
 	}
 	n := &s.out.Data.Nests[i]
-	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice, first in row %d, and the two rows differ. We kept the first. Is it the same nest looked at twice, or another nest with a slip in its number?", s.Log.Nest(n), n.From.Row)))
+	s.work[i].waits = true
+	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice, first in row %d, and the two rows differ. Is it the same nest looked at twice, or another nest with a slip in its number?", s.Log.Nest(n), n.From.Row)))
 	return -1, false
 }
 
@@ -391,9 +396,9 @@ func (s *season) askDuplicate(cell survey.Cell, i int32, key nestKey) string {
 		Kind: "other", Place: "duplicate\x00" + cell.File + "\x00" + cell.Sheet, Weight: inquiry.MustAnswer, Rank: 4,
 		Text: func(g *group) string {
 			if g.N > 1 {
-				return s.Say("%d rows stand for nests that stood before and differ from them (%s). Are they other nests, or the same nests looked at twice? Until you say, only the first row of each counts.", g.N, g.Where())
+				return s.Say("%d rows stand for nests that stood before and differ from them (%s). Are they other nests, or the same nests looked at twice? Until you say, these nests wait.", g.N, g.Where())
 			}
-			return inquiry.Capital(s.Say("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", name, first, g.Where()))
+			return inquiry.Capital(s.Say("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, the nest waits.", name, first, g.Where()))
 		},
 		Choices: choices,
 	})
@@ -449,6 +454,28 @@ func (s *season) same(i, firstLook int32, row *reading.Row) bool {
 		l = s.looks[l].next
 	}
 	return l < 0
+}
+
+// goesOn tells whether a row of another table tells what was found later at nest i, which still stood: a table for each
+// time that somebody looked.
+func (s *season) goesOn(i, firstLook int32, row *reading.Row) bool {
+	n := &s.out.Data.Nests[i]
+	if n.SetOn != row.SetOn || n.Substrate != row.Cover || firstLook == int32(len(s.looks)) {
+		return false
+	}
+	last := survey.Date(0)
+	for l := s.work[i].first; l >= 0; l = s.looks[l].next {
+		if k := &s.looks[l]; k.mark != lexicon.Intact || k.on == 0 {
+			return false
+		}
+		last = max(last, s.looks[l].on)
+	}
+	for k := firstLook; k < int32(len(s.looks)); k++ {
+		if s.looks[k].on <= last {
+			return false
+		}
+	}
+	return last != 0
 }
 
 // noCover asks once about a table that says of no nest what it sits in.
@@ -540,7 +567,8 @@ func (s *season) otherSet(row *reading.Row, key nestKey, i int32) int32 {
 		}
 	}
 	n := &s.out.Data.Nests[i]
-	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice: set on %s in row %d and on %s here. We kept the first. Is it another nest with a slip in its number, or did a date slip?", s.Log.Nest(n), s.Date(n.SetOn), n.From.Row, s.Date(row.SetOn))))
+	s.work[i].waits = true
+	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice: set on %s in row %d and on %s here. Is it another nest with a slip in its number, or did a date slip?", s.Log.Nest(n), s.Date(n.SetOn), n.From.Row, s.Date(row.SetOn))))
 	return -1
 }
 

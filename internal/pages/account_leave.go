@@ -187,7 +187,7 @@ func (s *server) depart(c *fiber.Ctx, a access.Actor, asked ...postgres.Departur
 				if err != nil {
 					return err
 				}
-				page.Invite = c.BaseURL() + "/join/" + token
+				page.Invite = s.URL + "/join/" + token
 			}
 		}
 		after, err := tx.Departures()

@@ -42,7 +42,7 @@ func TestNameUnderAttack(t *testing.T) {
 	}
 	t.Cleanup(post.Close)
 	st.accounts = account.New(st.db.DB, account.Options{URL: home, Mail: post})
-	if st.app, err = pages.New(pages.Config{DB: st.db.DB, Account: st.accounts, Secure: true, TrustedProxies: []string{"0.0.0.0"}}); err != nil {
+	if st.app, err = pages.New(pages.Config{DB: st.db.DB, Account: st.accounts, URL: home, TrustedProxies: []string{"0.0.0.0"}}); err != nil {
 		t.Fatal(err)
 	}
 	const name = "person1@example.org"
@@ -202,6 +202,49 @@ func TestSecretsAreOfOneKind(t *testing.T) {
 				if got := stripped(use(secret), secret); (got != want) != (of == kind) {
 					t.Errorf("where a %s is asked for (%d), a %s gives %.300s; one of nobody’s %.100s", kind, i+1, of, got, want)
 				}
+			}
+		}
+	}
+}
+
+// TestLinksNameUs: a link that a page makes for somebody else begins with the address we were told, whatever the request says
+// that we are called.
+func TestLinksNameUs(t *testing.T) {
+	for _, tt := range []struct{ url, want string }{{home, home}, {"", "http://127.0.0.1:8080"}} {
+		st := newStage(t)
+		rosa := st.cooperative("Sandhill Grass")
+		ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
+		ada := rosa.invites(access.Landowner, ranch)
+		app, err := pages.New(pages.Config{DB: st.db.DB, Account: st.accounts, URL: tt.url, TrustedProxies: []string{"0.0.0.0"}})
+		if err != nil {
+			t.Fatal(err)
+		}
+		st.app = app
+		cookie := "tussock"
+		if strings.HasPrefix(tt.url, "https") {
+			cookie = "__Host-tussock"
+		}
+		asks := func(m *member, method, path string, fields url.Values) answer {
+			r := httptest.NewRequest(method, path, strings.NewReader(fields.Encode()))
+			r.Host = "thief.example"
+			r.Header.Set("X-Forwarded-Host", "thief.example")
+			r.Header.Set("X-Forwarded-Proto", "ftp")
+			r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+			r.AddCookie(&http.Cookie{Name: cookie, Value: m.session})
+			return m.asks(r)
+		}
+		word := func(m *member) string { return wordOn(asks(m, http.MethodGet, "/account", nil)) }
+		invited := asks(rosa, http.MethodPost, "/cooperative/invitations", url.Values{"csrf": {word(rosa)}, "role": {"biologist"}})
+		feed := asks(ada, http.MethodPost, "/plan/calendar", url.Values{"csrf": {word(ada)}, "named": {"yes"}})
+		tokens := asks(ada, http.MethodGet, "/tokens", nil)
+		for name, got := range map[string]struct{ body, link string }{
+			"the invitation": {invited.body, tt.want + "/join/"}, "the calendar": {feed.body, tt.want + "/calendar/"}, "the example for programs": {tokens.body, tt.want + "/api/v1/"},
+		} {
+			if !strings.Contains(got.body, got.link) {
+				t.Errorf("%s does not begin with %s", name, got.link)
+			}
+			if strings.Contains(got.body, "thief.example") {
+				t.Errorf("the page with %s says what the request called us", name)
 			}
 		}
 	}

@@ -394,11 +394,11 @@ func (a *attacker) keep(t testing.TB) (left bool) {
 		if _, err := a.db.DB.ActorOf(t.Context(), m.session); err == nil {
 			continue
 		}
-		s := postgres.NewSession{Coop: m.actor.Coop, Person: m.actor.Person, Token: postgres.NewToken(), Idle: time.Hour, Max: time.Hour}
-		if err := a.db.DB.OpenSession(t.Context(), s); err != nil {
+		session, err := a.db.DB.OpenSession(t.Context(), postgres.NewSession{Coop: m.actor.Coop, Person: m.actor.Person, Idle: time.Hour, Max: time.Hour})
+		if err != nil {
 			return true // left, or was made to leave
 		}
-		m.session = s.Token
+		m.session = session
 		a.word[m] = m.word()
 	}
 	return false

@@ -290,11 +290,11 @@ func TestSessionsEndOnTheServer(t *testing.T) {
 	}
 	again := func(m *member) *member {
 		t.Helper()
-		s := postgres.NewSession{Coop: m.actor.Coop, Person: m.actor.Person, Token: postgres.NewToken(), Idle: time.Hour, Max: 2 * time.Hour}
-		if err := w.db.DB.OpenSession(t.Context(), s); err != nil {
+		session, err := w.db.DB.OpenSession(t.Context(), postgres.NewSession{Coop: m.actor.Coop, Person: m.actor.Person, Idle: time.Hour, Max: 2 * time.Hour})
+		if err != nil {
 			t.Fatal(err)
 		}
-		return &member{stage: w.stage, session: s.Token, actor: m.actor}
+		return &member{stage: w.stage, session: session, actor: m.actor}
 	}
 	for name, tt := range map[string]struct {
 		role access.Role
@@ -305,10 +305,10 @@ func TestSessionsEndOnTheServer(t *testing.T) {
 		"Suspended":             {access.Biologist, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/suspend") }},
 		"Removed":               {access.Planner, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/remove") }},
 		"Unused": {access.Landowner, func(m, other *member) {
-			seed("UPDATE tussock.session SET seen_at = now() - idle WHERE token_hash IN (sha256($1), sha256($2))", []byte(m.session), []byte(other.session))
+			seed("UPDATE tussock.session SET seen_at = now() - idle WHERE token_hash IN (tussock.kept($1), tussock.kept($2))", m.session, other.session)
 		}},
 		"TooOld": {access.Landowner, func(m, other *member) {
-			seed("UPDATE tussock.session SET ends_at = now() WHERE token_hash IN (sha256($1), sha256($2))", []byte(m.session), []byte(other.session))
+			seed("UPDATE tussock.session SET ends_at = now() WHERE token_hash IN (tussock.kept($1), tussock.kept($2))", m.session, other.session)
 		}},
 	} {
 		m := again(w.members[tt.role])

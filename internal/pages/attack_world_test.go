@@ -57,7 +57,11 @@ func (j *journal) said() string {
 
 func newWorld(t testing.TB) *world {
 	t.Helper()
-	f := pgtest.New(t)
+	return newWorldOn(t, pgtest.New(t))
+}
+
+func newWorldOn(t testing.TB, f *pgtest.Fixture) *world {
+	t.Helper()
 	w := &world{log: &journal{}, members: map[access.Role]*member{}}
 	w.stage = &stage{t: t, db: f, accounts: account.New(f.DB, account.Options{Wait: func(context.Context, time.Duration) error { return nil }})}
 	logger := slog.New(slog.NewTextHandler(w.log, &slog.HandlerOptions{Level: slog.LevelDebug}))

@@ -103,7 +103,7 @@ func (s *server) invite(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page = cooperativeMembersPage{Link: c.BaseURL() + "/join/" + token, For: form.Name, Form: inviteForm{Role: access.Landowner}}
+	page = cooperativeMembersPage{Link: s.URL + "/join/" + token, For: form.Name, Form: inviteForm{Role: access.Landowner}}
 	if page.For == "" {
 		page.For = s.speaker(c).Say("the person it is for")
 	}

@@ -139,7 +139,7 @@ func (s *server) makeFieldLink(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	made, err := shownFieldLink(link.Name, c.BaseURL()+"/field/open/"+secret)
+	made, err := shownFieldLink(link.Name, s.URL+"/field/open/"+secret)
 	if err != nil {
 		return err
 	}

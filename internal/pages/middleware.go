@@ -73,7 +73,7 @@ func (s *server) setHeaders(c *fiber.Ctx) {
 		"Permissions-Policy":              "camera=(), geolocation=(), microphone=(), payment=(), usb=()",
 		fiber.HeaderCacheControl:          "no-store",
 	}
-	if s.Secure {
+	if s.secure() {
 		h[fiber.HeaderStrictTransportSecurity] = "max-age=31536000; includeSubDomains"
 	}
 	for name, value := range h {
@@ -283,7 +283,7 @@ func (s *server) newVisitor(c *fiber.Ctx) string {
 
 // cookieName has the __Host- prefix over https: a browser then takes the cookie from this host alone.
 func (s *server) cookieName() string {
-	if s.Secure {
+	if s.secure() {
 		return "__Host-tussock"
 	}
 	return "tussock"
@@ -291,7 +291,7 @@ func (s *server) cookieName() string {
 
 // setCookie keeps value in the browser until expires, or until it is closed where expires is zero.
 func (s *server) setCookie(c *fiber.Ctx, name, value string, expires time.Time) {
-	c.Cookie(&fiber.Cookie{Name: name, Value: value, Path: "/", Expires: expires, HTTPOnly: true, Secure: s.Secure, SameSite: fiber.CookieSameSiteLaxMode})
+	c.Cookie(&fiber.Cookie{Name: name, Value: value, Path: "/", Expires: expires, HTTPOnly: true, Secure: s.secure(), SameSite: fiber.CookieSameSiteLaxMode})
 }
 
 func (s *server) ready(c *fiber.Ctx) error {

@@ -52,6 +52,7 @@ import (
 	"io/fs"
 	"log/slog"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
@@ -70,8 +71,9 @@ type Config struct {
 	Now     func() time.Time
 	// Dev reads the templates from the folder web for each page shown, where there is such a folder.
 	Dev bool
-	// Secure says that browsers reach us over https: cookies are then sent over https alone.
-	Secure bool
+	// URL is the address that people type, without a slash at the end; "" is where serve listens unless told otherwise. Links
+	// that leave a page begin with it, and never with what a request says of itself. Over https, cookies are sent over https alone.
+	URL string
 	// TrustedProxies are the addresses or networks whose X-Real-IP and X-Forwarded-Proto are believed; none by default.
 	TrustedProxies []string
 	Log            *slog.Logger
@@ -119,7 +121,16 @@ func (s *server) app() *fiber.App {
 	return app
 }
 
+// usualURL is where serve listens unless told otherwise.
+const usualURL = "http://127.0.0.1:8080"
+
+// secure tells whether browsers reach us over https.
+func (s *server) secure() bool { return strings.HasPrefix(s.URL, "https://") }
+
 func newServer(cfg Config) (*server, error) {
+	if cfg.URL == "" {
+		cfg.URL = usualURL
+	}
 	if cfg.Now == nil {
 		cfg.Now = time.Now
 	}

@@ -41,7 +41,7 @@ func do(t *testing.T, app *fiber.App, req *http.Request) (*http.Response, string
 }
 
 func TestEveryAnswerCarriesTheSecurityHeaders(t *testing.T) {
-	app := open(t, pages.Config{Secure: true})
+	app := open(t, pages.Config{URL: home})
 	for _, path := range []string{"/sign-in", "/about", "/nothing", "/healthz"} {
 		res, _ := do(t, app, httptest.NewRequest("GET", path, nil))
 		csp := res.Header.Get("Content-Security-Policy")
@@ -119,7 +119,7 @@ func TestFormsFromElsewhereAreRefused(t *testing.T) {
 }
 
 func TestCookiesAreTheHostsAlone(t *testing.T) {
-	app := open(t, pages.Config{Secure: true})
+	app := open(t, pages.Config{URL: home})
 	res, _ := do(t, app, httptest.NewRequest("GET", "/sign-in", nil))
 	got := strings.ToLower(res.Header.Get("Set-Cookie"))
 	for _, want := range []string{"__host-tussock", "path=/", "httponly", "secure", "samesite=lax"} {

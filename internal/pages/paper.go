@@ -109,7 +109,7 @@ func (s *server) paperSheets(c *fiber.Ctx, a access.Actor) error {
 				}
 				names[l.Ranch] = r.Name
 			}
-			sheets = append(sheets, print.Sheet{Ranch: names[l.Ranch], Line: l, Link: c.BaseURL() + "/key/" + l.Code})
+			sheets = append(sheets, print.Sheet{Ranch: names[l.Ranch], Line: l, Link: s.URL + "/key/" + l.Code})
 		}
 		return nil
 	})

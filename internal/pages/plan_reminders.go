@@ -79,7 +79,7 @@ func (s *server) makeFeed(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	return s.showReminders(c, a, fiber.StatusOK, remindersPage{Address: c.BaseURL() + "/calendar/" + secret + ".ics"})
+	return s.showReminders(c, a, fiber.StatusOK, remindersPage{Address: s.URL + "/calendar/" + secret + ".ics"})
 }
 
 func (s *server) revokeFeed(c *fiber.Ctx, a access.Actor) error {

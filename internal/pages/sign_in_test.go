@@ -35,7 +35,11 @@ const (
 // what the server would write down.
 func newPostedStage(t *testing.T) (st *stage, box *mailtest.Box, log *bytes.Buffer) {
 	t.Helper()
-	f := pgtest.New(t)
+	return postedStageOn(t, pgtest.New(t))
+}
+
+func postedStageOn(t *testing.T, f *pgtest.Fixture) (st *stage, box *mailtest.Box, log *bytes.Buffer) {
+	t.Helper()
 	box, log = mailtest.New(t), &bytes.Buffer{}
 	logger := slog.New(slog.NewTextHandler(log, &slog.HandlerOptions{Level: slog.LevelDebug}))
 	post, err := mail.Open(box.URL, logger)
@@ -44,7 +48,7 @@ func newPostedStage(t *testing.T) (st *stage, box *mailtest.Box, log *bytes.Buff
 	}
 	t.Cleanup(post.Close)
 	st = &stage{t: t, db: f, accounts: account.New(f.DB, account.Options{URL: home, Mail: post})}
-	if st.app, err = pages.New(pages.Config{DB: f.DB, Account: st.accounts, Secure: true, Log: logger}); err != nil {
+	if st.app, err = pages.New(pages.Config{DB: f.DB, Account: st.accounts, URL: home, Log: logger}); err != nil {
 		t.Fatal(err)
 	}
 	return st, box, log

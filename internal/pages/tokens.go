@@ -59,7 +59,7 @@ func (s *server) showTokens(c *fiber.Ctx, a access.Actor, status int, page token
 		page.Tokens = append(page.Tokens, tokenRow{t.ID, t.Name, say.Day(t.MadeAt), dayOr(say, t.UsedAt, say.Say("never yet")), say.Day(t.ExpiresAt)})
 	}
 	page.base = s.base(c, a, say.Say("Tokens for your own programs"))
-	page.Lasts, page.Example = tokenLasts, c.BaseURL()+"/api/v1/bulletins"
+	page.Lasts, page.Example = tokenLasts, s.URL+"/api/v1/bulletins"
 	page.Reads = say.Say("the bulletins, as you see them")
 	if a.Role.Has(access.TakeRanch) {
 		page.Reads = say.Say("the bulletins, as you see them, and the results of your own ranches")

@@ -259,13 +259,13 @@ func (c *Clerk) tidy(ctx context.Context) error {
 
 // Extend says that the clerk is still at it.
 func (c *Clerk) Extend(ctx context.Context, t *Task) error {
-	table, keys := "tussock.to_read", "ranch_id = $3 AND upload_id = $4 AND asked = $5"
+	keep := statement("UPDATE tussock.to_read SET taken_until = now() + $1 WHERE coop_id = $2 AND ranch_id = $3 AND upload_id = $4 AND asked = $5")
 	args := []any{lease, string(t.Coop), string(t.Ranch), string(t.Upload), t.asked}
 	if t.unfiled != "" {
-		table, keys = "tussock.unfiled", "person_id = $3 AND id = $4"
+		keep = "UPDATE tussock.unfiled SET taken_until = now() + $1 WHERE coop_id = $2 AND person_id = $3 AND id = $4"
 		args = []any{lease, string(t.Coop), string(t.SentBy), string(t.unfiled)}
 	}
-	_, err := c.conn.Exec(ctx, "UPDATE "+table+" SET taken_until = now() + $1 WHERE coop_id = $2 AND "+keys, args...)
+	_, err := c.conn.Exec(ctx, keep.text(), args...)
 	return err
 }
 
@@ -281,7 +281,7 @@ var errAsked = errors.New("asked again meanwhile")
 // Keep puts what a sheet said in the place of what it said before, whole or not at all. What it says in other languages is
 // left for later, where rest is true. kept is false where somebody answered in the meantime, or where the sheet is gone.
 func (c *Clerk) Keep(ctx context.Context, t *Task, r *Read, rest bool) (kept bool, err error) {
-	done := "DELETE FROM tussock.to_read WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3 AND asked = $4"
+	done := statement("DELETE FROM tussock.to_read WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3 AND asked = $4")
 	if rest {
 		done = "UPDATE tussock.to_read SET rest = true, taken_until = NULL, tries = 0 WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3 AND asked = $4"
 	}
@@ -312,9 +312,9 @@ func (c *Clerk) KeepRest(ctx context.Context, t *Task, pages map[string][]byte) 
 }
 
 // once carries out what ends with a task being done, unless somebody asked again since it was taken.
-func (c *Clerk) once(ctx context.Context, t *Task, done string, keep func(pgx.Tx) error) (kept bool, err error) {
+func (c *Clerk) once(ctx context.Context, t *Task, done statement, keep func(pgx.Tx) error) (kept bool, err error) {
 	err = pgx.BeginFunc(ctx, c.conn, func(tx pgx.Tx) error {
-		tag, err := tx.Exec(ctx, done, string(t.Coop), string(t.Ranch), string(t.Upload), t.asked)
+		tag, err := tx.Exec(ctx, done.text(), string(t.Coop), string(t.Ranch), string(t.Upload), t.asked)
 		if err != nil {
 			return err
 		}
@@ -331,8 +331,12 @@ func (c *Clerk) once(ctx context.Context, t *Task, done string, keep func(pgx.Tx
 
 // keepRows writes the rows and the sums of a reading.
 func (c *Clerk) keepRows(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error {
-	for _, table := range []string{"nest", "belt", "site"} {
-		if _, err := tx.Exec(ctx, "DELETE FROM tussock."+table+" WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3", string(t.Coop), string(t.Ranch), string(t.Upload)); err != nil {
+	for _, forget := range []statement{
+		"DELETE FROM tussock.nest WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3",
+		"DELETE FROM tussock.belt WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3",
+		"DELETE FROM tussock.site WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3",
+	} {
+		if _, err := tx.Exec(ctx, forget.text(), string(t.Coop), string(t.Ranch), string(t.Upload)); err != nil {
 			return err
 		}
 	}
@@ -375,8 +379,11 @@ func (c *Clerk) keepRows(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error
 // keepPages writes what the sender sees.
 func keepPages(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error {
 	var batch pgx.Batch
-	for _, table := range []string{"readback", "readback_part"} {
-		batch.Queue("DELETE FROM tussock."+table+" WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3", string(t.Coop), string(t.Ranch), string(t.Upload))
+	for _, forget := range []statement{
+		"DELETE FROM tussock.readback WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3",
+		"DELETE FROM tussock.readback_part WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3",
+	} {
+		batch.Queue(forget.text(), string(t.Coop), string(t.Ranch), string(t.Upload))
 	}
 	queuePages(&batch, t, r.Pages)
 	for i, body := range r.Parts {
@@ -395,7 +402,7 @@ func queuePages(batch *pgx.Batch, t *Task, pages map[string][]byte) {
 
 // A source says where the file of a sheet that is being filed lies, as a part of a statement, with its arguments from $5 on.
 type source struct {
-	from string
+	from statement
 	args []any
 }
 
@@ -419,19 +426,21 @@ func fileUnder(ctx context.Context, tx pgx.Tx, t *Task, ranch access.ID, from so
 	}
 	id := newID()
 	args := append([]any{string(t.Coop), string(ranch), string(id), t.Language}, from.args...)
-	err = tx.QueryRow(ctx, `SELECT h.upload_id::text FROM tussock.upload_file h, (`+from.from+`) s
-		WHERE h.coop_id = $1 AND h.ranch_id = $2 AND h.sha256 = s.sha256 AND $3::uuid IS NOT NULL AND $4 <> ''`, args...).Scan(&held)
+	there := `SELECT h.upload_id::text FROM tussock.upload_file h, (` + from.from + `) s
+		WHERE h.coop_id = $1 AND h.ranch_id = $2 AND h.sha256 = s.sha256 AND $3::uuid IS NOT NULL AND $4 <> ''`
+	err = tx.QueryRow(ctx, there.text(), args...).Scan(&held)
 	if err == nil || !errors.Is(err, pgx.ErrNoRows) {
 		return held, err
 	}
-	_, err = tx.Exec(ctx, `WITH s AS (`+from.from+`), made AS (
+	file := `WITH s AS (` + from.from + `), made AS (
 			INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) SELECT $1, $2, $3, 0, s.sent_by, s.sent_at, s.sending_id FROM s
 		), kept AS (
 			INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data) SELECT $1, $2, $3, s.name, s.size, s.sha256, s.data FROM s
 		), to_be AS (
 			INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, settings) SELECT $1, $2, $3, 0, 0, 0, s.settings FROM s
 		)
-		INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) SELECT $1, $2, $3, $4, s.size FROM s`, args...)
+		INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) SELECT $1, $2, $3, $4, s.size FROM s`
+	_, err = tx.Exec(ctx, file.text(), args...)
 	return "", err
 }
 

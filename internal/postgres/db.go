@@ -75,17 +75,19 @@ func open(ctx context.Context, appURL, doorURL string, size int) (*DB, error) {
 	return &DB{app: g, door: door}, nil
 }
 
-// connect opens a pool and makes sure that it works. With become, each connection takes on that role.
+// connect opens a pool and makes sure that it works. With become, each connection takes on that role. How long a statement may
+// take is a setting of the roles (setupRoles): PgBouncer refuses connections that bring settings of their own.
 func connect(ctx context.Context, url, become string, size int) (*sql.DB, error) {
 	cfg, err := pgx.ParseConfig(url)
 	if err != nil {
 		return nil, errs.Hide(errs.Invalid, "The address of the database cannot be read.", hideURL(err))
 	}
+	if cfg.DefaultQueryExecMode == pgx.QueryExecModeSimpleProtocol {
+		// That mode writes values into the text of statements, where whoever watches the database reads them.
+		return nil, errs.New(errs.Invalid, "The address of the database asks for the simple protocol. Behind PgBouncer, say default_query_exec_mode=cache_describe instead.")
+	}
 	cfg.RuntimeParams["application_name"] = "tussock"
-	if become == "" {
-		cfg.RuntimeParams["statement_timeout"] = "30s"
-		cfg.RuntimeParams["idle_in_transaction_session_timeout"] = "60s"
-	} else {
+	if become != "" {
 		cfg.RuntimeParams["role"] = become
 	}
 	pool := stdlib.OpenDB(*cfg)
@@ -163,33 +165,51 @@ type Tx struct {
 // As runs fn in one transaction as the actor and commits, or rolls back where fn fails or panics. Load in it; compute
 // and render after it.
 //
-// The actor's session goes in with SET LOCAL, so that the pooled connection forgets it at the end whatever happens.
-// SET takes no parameters, hence the check of every digit. Where the session has ended meanwhile there are simply no
-// rows. Errors carry the kinds of package errs; a row hidden by a policy is errs.NotFound.
+// Who the actor is goes in as a value that is good in this transaction only, bound to a statement and set for this transaction,
+// so that neither a pooled connection nor a look at the database's activity has anything of it. Where the session has ended
+// meanwhile there are simply no rows. Errors carry the kinds of package errs; a row hidden by a policy is errs.NotFound.
 func (db *DB) As(ctx context.Context, actor access.Actor, fn func(*Tx) error) error {
-	return db.as(ctx, actor, fn)
+	return db.as(ctx, actor, "BEGIN", fn)
 }
 
 // Reading is As in a read-only transaction: the only kind in which an API token is anybody.
 func (db *DB) Reading(ctx context.Context, actor access.Actor, fn func(*Tx) error) error {
-	return db.as(ctx, actor, fn, &sql.TxOptions{ReadOnly: true})
+	return db.as(ctx, actor, "BEGIN READ ONLY", fn)
 }
 
-func (db *DB) as(ctx context.Context, actor access.Actor, fn func(*Tx) error, opts ...*sql.TxOptions) error {
+func (db *DB) as(ctx context.Context, actor access.Actor, opening statement, fn func(*Tx) error) error {
 	if !isToken(actor.Session) {
 		return errs.New(errs.Unauthenticated, "Please sign in.")
 	}
-	err := db.app.WithContext(ctx).Connection(func(g *gorm.DB) error {
+	err := db.app.WithContext(ctx).Connection(func(g *gorm.DB) (err error) {
 		conn, ok := g.Statement.ConnPool.(*sql.Conn)
 		if !ok {
 			return fmt.Errorf("gorm gave a %T for a connection", g.Statement.ConnPool)
 		}
-		return g.Transaction(func(g *gorm.DB) error {
-			if err := g.Exec("SET LOCAL tussock.session = '" + actor.Session + "'").Error; err != nil {
-				return err
+		done := false
+		defer func() {
+			if !done {
+				// Where even this fails, the pool finds the transaction open and gives the connection up.
+				ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), 5*time.Second)
+				defer cancel()
+				conn.ExecContext(ctx, "ROLLBACK")
 			}
-			return fn(&Tx{ctx: ctx, g: g, conn: conn, actor: actor, now: db.now()})
-		}, opts...)
+		}()
+		number, err := begin(ctx, conn, opening)
+		if err != nil {
+			return err
+		}
+		if _, err := conn.ExecContext(ctx, "SELECT set_config('tussock.viewer', $1, true)", ViewerIn(number, actor.Session)); err != nil {
+			return err
+		}
+		if err := fn(&Tx{ctx: ctx, g: g, conn: conn, actor: actor, now: db.now()}); err != nil {
+			return err
+		}
+		if err := commit(ctx, conn); err != nil {
+			return err
+		}
+		done = true
+		return nil
 	})
 	return translate(err)
 }
@@ -207,10 +227,17 @@ func isToken(s string) bool {
 	return err == nil && len(b) == 32 && hex.EncodeToString(b) == s
 }
 
+// A statement is the text of one, or a part of it. Constants become one by themselves; what came from outside goes to the
+// database bound to a statement, never in its text: whoever watches the database reads texts, and a text can be made to say more.
+// archtest lists the few places that make one of anything else.
+type statement string
+
+func (s statement) text() string { return string(s) }
+
 // named returns the arguments of a statement; coop and person of the actor are always among them. A statement that
 // names none takes none.
-func (tx *Tx) named(query string, args map[string]any) []any {
-	if !strings.Contains(query, "@") {
+func (tx *Tx) named(query statement, args map[string]any) []any {
+	if !strings.Contains(query.text(), "@") {
 		return nil
 	}
 	all := map[string]any{"coop": tx.actor.Coop, "me": tx.actor.Person, "now": tx.now}
@@ -221,20 +248,20 @@ func (tx *Tx) named(query string, args map[string]any) []any {
 }
 
 // rows reads all rows of a statement into dest, a pointer to a slice of row structs.
-func (tx *Tx) rows(dest any, query string, args map[string]any) error {
-	return tx.g.Raw(query, tx.named(query, args)...).Scan(dest).Error
+func (tx *Tx) rows(dest any, query statement, args map[string]any) error {
+	return tx.g.Raw(query.text(), tx.named(query, args)...).Scan(dest).Error
 }
 
 // row reads the one row of a statement into a struct or a plain value (GORM counts no rows into named types), and tells
 // whether there was one.
-func (tx *Tx) row(dest any, query string, args map[string]any) (bool, error) {
-	res := tx.g.Raw(query, tx.named(query, args)...).Scan(dest)
+func (tx *Tx) row(dest any, query statement, args map[string]any) (bool, error) {
+	res := tx.g.Raw(query.text(), tx.named(query, args)...).Scan(dest)
 	return res.RowsAffected > 0, res.Error
 }
 
 // rowOfMine is row for the first of the actor's ranches, the statement's @ranch, that has one. A row of another ranch is not
 // even met then: where a policy had to hide it, the time that takes would tell that it exists.
-func (tx *Tx) rowOfMine(dest any, query string, args map[string]any) (ok bool, err error) {
+func (tx *Tx) rowOfMine(dest any, query statement, args map[string]any) (ok bool, err error) {
 	for _, ranch := range tx.actor.Ranches {
 		args["ranch"] = ranch
 		if ok, err = tx.row(dest, query, args); ok || err != nil {
@@ -245,7 +272,7 @@ func (tx *Tx) rowOfMine(dest any, query string, args map[string]any) (ok bool, e
 }
 
 // execOfMine is exec likewise.
-func (tx *Tx) execOfMine(query string, args map[string]any) (n int64, err error) {
+func (tx *Tx) execOfMine(query statement, args map[string]any) (n int64, err error) {
 	for _, ranch := range tx.actor.Ranches {
 		args["ranch"] = ranch
 		if n, err = tx.exec(query, args); n > 0 || err != nil {
@@ -256,8 +283,8 @@ func (tx *Tx) execOfMine(query string, args map[string]any) (n int64, err error)
 }
 
 // exec runs a statement and returns how many rows it touched. No row may mean that policies hide it.
-func (tx *Tx) exec(query string, args map[string]any) (int64, error) {
-	res := tx.g.Exec(query, tx.named(query, args)...)
+func (tx *Tx) exec(query statement, args map[string]any) (int64, error) {
+	res := tx.g.Exec(query.text(), tx.named(query, args)...)
 	return res.RowsAffected, res.Error
 }
 
@@ -269,13 +296,13 @@ func (tx *Tx) alone(with string) error {
 }
 
 // must is exec for a change of exactly one existing row: where policies hide it, it does not exist.
-func (tx *Tx) must(missing error, query string, args map[string]any) error {
+func (tx *Tx) must(missing error, query statement, args map[string]any) error {
 	n, err := tx.exec(query, args)
 	return some(n, missing, err)
 }
 
 // mustOfMine is must for a row of one of the actor's ranches.
-func (tx *Tx) mustOfMine(missing error, query string, args map[string]any) error {
+func (tx *Tx) mustOfMine(missing error, query statement, args map[string]any) error {
 	n, err := tx.execOfMine(query, args)
 	return some(n, missing, err)
 }

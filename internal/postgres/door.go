@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"encoding/json"
 	"errors"
-	"fmt"
 	"strings"
 	"time"
 
@@ -24,7 +23,6 @@ type Credentials struct {
 // A NewSession is a session about to be opened.
 type NewSession struct {
 	Coop, Person access.ID
-	Token        string        // 64 hexadecimal digits; only its hash is kept
 	Idle, Max    time.Duration // how long it lasts unused, and at all
 	Agent        string        // what the browser calls itself, for the member's own list
 }
@@ -56,19 +54,16 @@ func (db *DB) Credentials(ctx context.Context, email string) ([]Credentials, err
 	return list, translate(rows.Err())
 }
 
-// OpenSession opens a session for somebody whose password was checked. For package account alone.
-// errs.Unauthenticated where they have left.
-func (db *DB) OpenSession(ctx context.Context, s NewSession) error {
-	if !isToken(s.Token) {
-		return fmt.Errorf("open session: %d characters are no token", len(s.Token))
+// OpenSession opens a session for somebody whose password was checked and returns its secret, of which only a hash is kept.
+// For package account alone. errs.Unauthenticated where they have left.
+func (db *DB) OpenSession(ctx context.Context, s NewSession) (secret string, err error) {
+	var made sql.NullString
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.open_session($1, $2, make_interval(secs => $3), make_interval(secs => $4), $5)",
+		s.Coop, s.Person, s.Idle.Seconds(), s.Max.Seconds(), strings.ToValidUTF8(s.Agent, "")).Scan(&made)
+	if err == nil && !made.Valid {
+		return "", errs.New(errs.Unauthenticated, words.Mark("Please sign in."))
 	}
-	var opened bool
-	err := db.door.QueryRowContext(ctx, "SELECT tussock.open_session($1, $2, $3, make_interval(secs => $4), make_interval(secs => $5), $6)",
-		s.Coop, s.Person, hashOf(s.Token), s.Idle.Seconds(), s.Max.Seconds(), strings.ToValidUTF8(s.Agent, "")).Scan(&opened)
-	if err == nil && !opened {
-		return errs.New(errs.Unauthenticated, words.Mark("Please sign in."))
-	}
-	return translate(err)
+	return made.String, translate(err)
 }
 
 // ActorOf returns who a session's token belongs to: errs.Unauthenticated where it is nobody's, has ended or its

@@ -158,16 +158,12 @@ func (db *DB) OpenField(ctx context.Context, secret, agent string) (session stri
 	if !isToken(secret) {
 		return "", errNoFieldLink
 	}
-	session = NewToken()
-	var opened bool
-	err = db.door.QueryRowContext(ctx, "SELECT tussock.open_field($1, $2, $3)", hashOf(secret), hashOf(session), strings.ToValidUTF8(agent, "")).Scan(&opened)
-	if err != nil {
-		return "", translate(err)
-	}
-	if !opened {
+	var opened sql.NullString
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.open_field($1, $2)", hashOf(secret), strings.ToValidUTF8(agent, "")).Scan(&opened)
+	if err == nil && !opened.Valid {
 		return "", errNoFieldLink
 	}
-	return session, nil
+	return opened.String, translate(err)
 }
 
 // fieldViewer returns whose link the session is of: errs.Unauthenticated where it has ended or was cut off.

@@ -74,7 +74,7 @@ func (tx *Tx) ApproveOrder(order access.ID) error {
 // DeclineOrder turns such an order down. Any coordinator, the one who ordered too.
 func (tx *Tx) DeclineOrder(order access.ID) error { return tx.decide("decline_order", order) }
 
-func (tx *Tx) decide(function string, order access.ID) error {
+func (tx *Tx) decide(function statement, order access.ID) error {
 	if err := tx.coordinator(); err != nil {
 		return err
 	}

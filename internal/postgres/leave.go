@@ -170,7 +170,7 @@ func (tx *Tx) AnswerOffer(id access.ID, yes bool) error {
 }
 
 // alongTables are what a ranch has beside its sheets and the log, all of it readable by its owner.
-var alongTables = []string{"season_plan", "season_line", "season_map", "look", "key_again", "word", "consent", "sharing", "showcase"}
+var alongTables = []statement{"season_plan", "season_line", "season_map", "look", "key_again", "word", "consent", "sharing", "showcase"}
 
 // Along returns what else an owner takes along of a ranch: its plans and lines, the looks in the field, the words it uses
 // and what was agreed, as a JSON object of rows by table; and the ids of its photos. Those who may open the ranch; others
@@ -180,11 +180,11 @@ func (tx *Tx) Along(ranch access.ID) (rows string, photos []access.ID, err error
 		return "", nil, err
 	}
 	args := map[string]any{"ranch": ranch}
-	var parts []string
+	var parts statement
 	for _, table := range alongTables {
-		parts = append(parts, "'"+table+"', (SELECT coalesce(jsonb_agg(to_jsonb(x) - 'coop_id' - 'ranch_id'), '[]') FROM tussock."+table+" x WHERE x.coop_id = @coop AND x.ranch_id = @ranch)")
+		parts += ", '" + table + "', (SELECT coalesce(jsonb_agg(to_jsonb(x) - 'coop_id' - 'ranch_id'), '[]') FROM tussock." + table + " x WHERE x.coop_id = @coop AND x.ranch_id = @ranch)"
 	}
-	if _, err = tx.row(&rows, "SELECT jsonb_pretty(jsonb_build_object("+strings.Join(parts, ", ")+"))", args); err != nil {
+	if _, err = tx.row(&rows, "SELECT jsonb_pretty(jsonb_build_object("+parts[2:]+"))", args); err != nil {
 		return "", nil, err
 	}
 	var ids []string

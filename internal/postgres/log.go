@@ -142,7 +142,7 @@ type Denied struct {
 
 // NoteDenied counts it, for the cooperative that it can be told to be of.
 func (db *DB) NoteDenied(ctx context.Context, d Denied) error {
-	_, err := db.door.ExecContext(ctx, "SELECT tussock.note_denied($1, $2, $3, $4, $5)", nullID(d.Actor.Coop), hashOf(d.Link), d.Email, d.Kind, string(d.Actor.Role))
+	_, err := db.door.ExecContext(ctx, "SELECT tussock.note_denied($1, $2, $3, $4, $5, $6)", nullID(d.Actor.Coop), hashOf(d.Link), handleOf(d.Link), d.Email, d.Kind, string(d.Actor.Role))
 	return translate(err)
 }
 

@@ -43,7 +43,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 		{"an alarm goes", s.boss, "DELETE FROM tussock.alarm", nil, refused},
 		{"an alarm of one's own", s.boss, "INSERT INTO tussock.alarm (coop_id, person_id, span, rung_at, ranches) VALUES ($1, $2, 'hour', now(), '{}')", []any{s.a.Coop, s.b.Person}, refused},
 		{"a count goes", s.boss, "UPDATE tussock.denial SET times = 0", nil, refused},
-		{"a count of one's own", s.boss, "SELECT tussock.note_denied($1, NULL, NULL, 'x', '')", []any{s.a.Coop}, refused},
+		{"a count of one's own", s.boss, "SELECT tussock.note_denied($1, NULL, NULL, NULL, 'x', '')", []any{s.a.Coop}, refused},
 		{"the letters", s.boss, "SELECT tussock.alarm_letters()", nil, refused},
 	} {
 		s.raw(t, tt.who.Session, func(tx pgx.Tx) {
@@ -109,6 +109,17 @@ func TestAlarm(t *testing.T) {
 	take(s.b, s.ranchB, postgres.TookFile, postgres.MuchInHour, 3*time.Minute) // no hour has more
 	if got := alarms(s.boss); len(got) != 0 {
 		t.Fatalf("within the limits: %+v", got)
+	}
+	token := s.tokenOf(t, s.biologist)
+	for range postgres.MuchInDay + 20 { // what is published: never, not even beside the most that is allowed
+		c.now = c.now.Add(time.Second)
+		s.As(t, s.b, func(tx *postgres.Tx) error { return tx.TookFigures("2025 poster.svg") })
+		if _, err := s.DB.Bearer(context.Background(), token, ""); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if got := alarms(s.boss); len(got) != 0 {
+		t.Fatalf("posters and bulletins ring: %+v", got)
 	}
 	c.now = c.now.Add(25 * time.Hour)
 	take(s.hand, s.ranchA, postgres.TookSheet, postgres.MuchInHour+5, time.Second)

@@ -13,6 +13,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
 	"tussock/internal/postgres"
+	"tussock/internal/postgres/pgtest"
 	seasons "tussock/internal/season"
 	"tussock/internal/survey"
 )
@@ -58,12 +59,11 @@ func (s lookStage) connect(t *testing.T, a access.Actor) func(statement string) 
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { conn.Close(ctx) })
-	if _, err := conn.Exec(ctx, "SET tussock.session = '"+a.Session+"'"); err != nil {
-		t.Fatal(err)
-	}
 	return func(statement string) (int64, error) {
-		tag, err := conn.Exec(ctx, statement)
-		return tag.RowsAffected(), err
+		tx := pgtest.Enter(t, conn, pgx.ReadWrite, a.Session)
+		defer tx.Rollback(ctx)
+		tag, err := tx.Exec(ctx, statement)
+		return tag.RowsAffected(), errors.Join(err, tx.Commit(ctx))
 	}
 }
 

@@ -70,7 +70,7 @@ func (tx *Tx) Members() ([]Member, error) {
 	return tx.members("true")
 }
 
-func (tx *Tx) members(where string) ([]Member, error) {
+func (tx *Tx) members(where statement) ([]Member, error) {
 	var rows []struct {
 		ID                 access.ID
 		Name, Email, Phone string

@@ -102,7 +102,7 @@ func (tx *Tx) SetWelcome(ranch access.ID, glad bool) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
 	}
-	query := "DELETE FROM tussock.welcome WHERE coop_id = @coop AND ranch_id = @ranch"
+	query := statement("DELETE FROM tussock.welcome WHERE coop_id = @coop AND ranch_id = @ranch")
 	if glad {
 		query = "INSERT INTO tussock.welcome (coop_id, ranch_id, given_by) VALUES (@coop, @ranch, @me) ON CONFLICT DO NOTHING"
 	}

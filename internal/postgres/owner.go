@@ -23,6 +23,9 @@ import (
 //go:embed migrations/*.sql
 var migrations embed.FS
 
+//go:embed quiet.sql
+var quiet string
+
 // SchemaVersion names the schema that Migrate makes: a hash of the migrations, in hexadecimal.
 func SchemaVersion() string {
 	h := sha256.New()
@@ -65,7 +68,10 @@ func setupRoles(ctx context.Context, admin *sql.DB, passwords Roles) error {
 		return err
 	}
 	defer admin.ExecContext(context.WithoutCancel(ctx), "SELECT pg_advisory_unlock(hashtext('tussock setup'))")
-	for _, role := range []struct{ name, login, password string }{
+	for _, role := range []struct {
+		name, login statement
+		password    string
+	}{
 		{"tussock_owner", "NOLOGIN", ""},
 		{"tussock_app", "LOGIN", passwords.App},
 		{"tussock_door", "LOGIN", passwords.Door},
@@ -73,41 +79,60 @@ func setupRoles(ctx context.Context, admin *sql.DB, passwords Roles) error {
 		{"tussock_clerk", "LOGIN", passwords.Clerk},
 	} {
 		var there bool
-		if err := admin.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = $1)", role.name).Scan(&there); err != nil {
+		if err := admin.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = $1)", role.name.text()).Scan(&there); err != nil {
 			return err
 		}
 		if !there {
-			if _, err := admin.ExecContext(ctx, "CREATE ROLE "+role.name+" "+role.login); err != nil && !already(err) {
+			if _, err := admin.ExecContext(ctx, ("CREATE ROLE " + role.name + " " + role.login).text()); err != nil && !already(err) {
 				return err
 			}
 		}
 		if role.password != "" {
-			if _, err := admin.ExecContext(ctx, "ALTER ROLE "+role.name+" PASSWORD "+quoted(role.password)); err != nil {
+			verifier, err := Verifier(role.password)
+			if err != nil {
+				return err
+			}
+			if _, err := admin.ExecContext(ctx, ("ALTER ROLE " + role.name + " PASSWORD '" + statement(verifier) + "'").text()); err != nil {
 				return err
 			}
 		}
 	}
-	var database string
-	if err := admin.QueryRowContext(ctx, "SELECT quote_ident(current_database())").Scan(&database); err != nil {
+	for _, role := range []statement{"tussock_app", "tussock_door"} {
+		for _, setting := range roleSettings {
+			if _, err := admin.ExecContext(ctx, ("ALTER ROLE " + role + " SET " + setting).text()); err != nil && !forbidden(err) {
+				return err
+			}
+		}
+	}
+	var name string
+	if err := admin.QueryRowContext(ctx, "SELECT quote_ident(current_database())").Scan(&name); err != nil {
 		return err
 	}
-	for _, statement := range []string{
+	database := statement(name)
+	for _, s := range []statement{
 		"GRANT tussock_owner TO CURRENT_USER",
 		"REVOKE ALL ON DATABASE " + database + " FROM PUBLIC",
 		"GRANT CONNECT, CREATE, TEMPORARY ON DATABASE " + database + " TO tussock_owner",
 		"GRANT CONNECT, TEMPORARY ON DATABASE " + database + " TO tussock_app, tussock_clerk",
 		"GRANT CONNECT ON DATABASE " + database + " TO tussock_door, tussock_press",
 		"CREATE SCHEMA IF NOT EXISTS migration AUTHORIZATION tussock_owner",
+		statement(quiet),
 	} {
-		if _, err := admin.ExecContext(ctx, statement); err != nil {
+		if _, err := admin.ExecContext(ctx, s.text()); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// quoted is a string literal of SQL for statements that take no parameters.
-func quoted(s string) string { return "'" + strings.ReplaceAll(s, "'", "''") + "'" }
+// roleSettings are what connections of the pages and of the door start with (deploy/roles.sql has them too).
+var roleSettings = []statement{"statement_timeout = '30s'", "idle_in_transaction_session_timeout = '60s'"}
+
+// forbidden tells whether err says that the role may not.
+func forbidden(err error) bool {
+	var pg *pgconn.PgError
+	return errors.As(err, &pg) && pg.Code == "42501"
+}
 
 // already tells whether err says that something is there already: made by another server in the same moment.
 func already(err error) bool {
@@ -296,26 +321,5 @@ func PrepareRestore(ctx context.Context, adminURL string) error {
 		return errs.New(errs.Conflict, "That database has a cooperative already. Restore into a new one.")
 	}
 	_, err = o.pool.ExecContext(ctx, "DROP SCHEMA tussock, pub, migration CASCADE")
-	return err
-}
-
-// FinishRestore brings a restored database up to date and ends the sessions, tokens and links that came with it: some of
-// them may have been ended since the backup was made.
-func FinishRestore(ctx context.Context, adminURL string) error {
-	if err := Setup(ctx, adminURL, Roles{}); err != nil {
-		return err
-	}
-	o, err := OpenOwner(ctx, adminURL)
-	if err != nil {
-		return err
-	}
-	defer o.Close()
-	if _, err = o.pool.ExecContext(ctx, "UPDATE tussock.api_token SET revoked_at = now() WHERE revoked_at IS NULL"); err != nil {
-		return err
-	}
-	if _, err = o.pool.ExecContext(ctx, "DELETE FROM tussock.step"); err != nil {
-		return err
-	}
-	_, err = o.pool.ExecContext(ctx, "UPDATE tussock.session SET closed_at = now() WHERE closed_at IS NULL")
 	return err
 }

@@ -135,7 +135,7 @@ func (tx *Tx) LineOfCode(code string) (season.Line, error) {
 	return tx.oneLine(" AND ranch_id = @ranch AND code = @code", map[string]any{"code": code})
 }
 
-func (tx *Tx) oneLine(where string, args map[string]any) (season.Line, error) {
+func (tx *Tx) oneLine(where statement, args map[string]any) (season.Line, error) {
 	var r lineRow
 	ok, err := tx.rowOfMine(&r, lineColumns+where, args)
 	if err == nil && !ok {
@@ -147,7 +147,7 @@ func (tx *Tx) oneLine(where string, args map[string]any) (season.Line, error) {
 	return r.line()
 }
 
-func (tx *Tx) lines(where string, args map[string]any) ([]season.Line, error) {
+func (tx *Tx) lines(where statement, args map[string]any) ([]season.Line, error) {
 	var rows []lineRow
 	if err := tx.rows(&rows, lineColumns+where, args); err != nil {
 		return nil, err

@@ -116,7 +116,7 @@ func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
 const consentLevel = `coalesce((SELECT CASE WHEN c.through < ($2::timestamptz AT TIME ZONE 'UTC')::date OR c.level = 0 THEN 0
 				WHEN EXISTS (SELECT 1 FROM tussock.showcase s WHERE s.coop_id = r.coop_id AND s.entity_id = r.entity_id) THEN 3
 				ELSE c.level END
-			FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0)`
+			FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.seq DESC LIMIT 1), 0)`
 
 // Load returns what a bulletin of the order's season is composed from: the whole roster with each ranch's consent, the
 // rows of the ranches that consent, and what is published already.
@@ -242,12 +242,12 @@ func (p *Press) SavePreview(ctx context.Context, o Order, b bulletin.Bulletin) e
 // errs.Conflict where the season has one, or has had its final revision: that stays as it is.
 func (p *Press) Freeze(ctx context.Context, o Order, b bulletin.Bulletin) error {
 	return p.finish(ctx, o, func(tx pgx.Tx) error {
-		head := `INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash, version, seed)
-			SELECT $1, $2, count(*) + 1, $3, $4, $5, $6 FROM pub.bulletin WHERE coop_id = $1`
+		head := statement(`INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash, version, seed)
+			SELECT $1, $2, count(*) + 1, $3, $4, $5, $6 FROM pub.bulletin WHERE coop_id = $1`)
 		if b.Edition > 1 {
 			head = "INSERT INTO pub.revision (coop_id, season, edition, published_at, hash, version, seed) VALUES ($1, $2, 2, $3, $4, $5, $6)"
 		}
-		if _, err := tx.Exec(ctx, head, string(o.Coop), b.Season, p.now(), b.Hash, b.Version, int64(b.Seed)); err != nil {
+		if _, err := tx.Exec(ctx, head.text(), string(o.Coop), b.Season, p.now(), b.Hash, b.Version, int64(b.Seed)); err != nil {
 			return err
 		}
 		var batch pgx.Batch

@@ -36,7 +36,7 @@ func (db *DB) Known(ctx context.Context, coop, person access.ID) (Known, error) 
 
 // Prove notes that the actor proved anew, in this session, who they are. For package account alone, which checked.
 func (db *DB) Prove(ctx context.Context, a access.Actor) error {
-	_, err := db.door.ExecContext(ctx, "SELECT tussock.prove($1, $2, $3)", a.Coop, a.Person, hashOf(a.Session))
+	_, err := db.door.ExecContext(ctx, "SELECT tussock.prove($1, $2, $3)", a.Coop, a.Person, handleOf(a.Session))
 	return translate(err)
 }
 
@@ -354,10 +354,10 @@ func (db *DB) TakeStep(ctx context.Context, key string) (Step, error) {
 	return db.step(ctx, "take_step", key)
 }
 
-func (db *DB) step(ctx context.Context, function, key string) (Step, error) {
+func (db *DB) step(ctx context.Context, function statement, key string) (Step, error) {
 	var s Step
 	var person sql.NullString
-	err := db.door.QueryRowContext(ctx, "SELECT coop, person, what FROM tussock."+function+"($1)", hashOf(key)).Scan(&s.Coop, &person, &s.Data)
+	err := db.door.QueryRowContext(ctx, ("SELECT coop, person, what FROM tussock."+function+"($1)").text(), hashOf(key)).Scan(&s.Coop, &person, &s.Data)
 	if errors.Is(err, sql.ErrNoRows) {
 		return Step{}, errNoStep
 	}

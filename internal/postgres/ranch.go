@@ -1,6 +1,7 @@
 package postgres
 
 import (
+	"fmt"
 	"strings"
 	"time"
 
@@ -54,7 +55,7 @@ type Person struct {
 // the entity. What was erased is nobody's any more.
 const ranchColumns = `SELECT r.id, r.name, coalesce(a.name, '') AS area, coalesce(e.name, '') AS owner,
 		coalesce((SELECT CASE WHEN c.through >= (CAST(@now AS timestamptz) AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
-		          FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.given_at DESC LIMIT 1), 0) AS consent
+		          FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.seq DESC LIMIT 1), 0) AS consent
 	FROM tussock.ranch r
 	LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
 	LEFT JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
@@ -137,12 +138,21 @@ func (tx *Tx) SetConsent(ranch access.ID, level int) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
 	}
-	_, err := tx.exec(`INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (@coop, @ranch, @level, @me)`,
-		map[string]any{"ranch": ranch, "level": level})
-	if err == nil && level == 0 {
-		err = tx.endSharings(ranch)
+	args := map[string]any{"ranch": ranch, "level": level}
+	var said, last int
+	if _, err := tx.row(&said, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (@coop, @ranch, @level, @me) RETURNING seq", args); err != nil {
+		return err
 	}
-	return err
+	if _, err := tx.row(&last, "SELECT max(seq) FROM tussock.consent WHERE coop_id = @coop AND ranch_id = @ranch", args); err != nil {
+		return err
+	}
+	if said != last { // an owner who was thanked for a no must not find a yes in force
+		return fmt.Errorf("what was said for ranch %s is number %d, and %d is the last", ranch, said, last)
+	}
+	if level == 0 {
+		return tx.endSharings(ranch)
+	}
+	return nil
 }
 
 // Consent returns what was chosen last for a ranch; the zero Consent, private, where nobody has chosen yet. Those who may
@@ -159,7 +169,7 @@ func (tx *Tx) Consent(ranch access.ID) (Consent, error) {
 	}
 	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.through
 		FROM tussock.consent c LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.given_by
-		WHERE c.coop_id = @coop AND c.ranch_id = @ranch ORDER BY c.given_at DESC LIMIT 1`, map[string]any{"ranch": ranch})
+		WHERE c.coop_id = @coop AND c.ranch_id = @ranch ORDER BY c.seq DESC LIMIT 1`, map[string]any{"ranch": ranch})
 	if err != nil || !ok {
 		return Consent{}, err
 	}

@@ -31,7 +31,7 @@ func native(conn *sql.Conn, fn func(*pgx.Conn) error) error {
 // A copied is one table's rows on their way in: COPY cannot write to a table under row-level security, so they go to a
 // temporary twin first and from there, through the policies, in one INSERT.
 type copied struct {
-	table   string
+	table   statement
 	columns []string
 	length  int
 	values  func(i int) ([]any, error)
@@ -57,23 +57,23 @@ func (tx *Tx) insertRows(ranch, upload access.ID, d *survey.Data) error {
 }
 
 func (t copied) write(ctx context.Context, c *pgx.Conn, coop, ranch, upload access.ID) error {
-	list := pgx.Identifier(t.columns[:1]).Sanitize()
-	for _, name := range t.columns[1:] {
-		list += ", " + pgx.Identifier{name}.Sanitize()
+	var list statement
+	for _, name := range t.columns {
+		list += ", " + statement(pgx.Identifier{name}.Sanitize())
 	}
 	// row comes first in each table's columns; LIMIT 0 copies types without reading a row.
 	_, err := c.Exec(ctx, "DROP TABLE IF EXISTS pg_temp.incoming")
 	if err != nil {
 		return err
 	}
-	if _, err := c.Exec(ctx, "CREATE TEMPORARY TABLE incoming ON COMMIT DROP AS SELECT "+list+" FROM tussock."+t.table+" LIMIT 0"); err != nil {
+	if _, err := c.Exec(ctx, ("CREATE TEMPORARY TABLE incoming ON COMMIT DROP AS SELECT " + list[2:] + " FROM tussock." + t.table + " LIMIT 0").text()); err != nil {
 		return err
 	}
 	if _, err := c.CopyFrom(ctx, pgx.Identifier{"pg_temp", "incoming"}, t.columns, pgx.CopyFromSlice(t.length, t.values)); err != nil {
 		return err
 	}
-	_, err = c.Exec(ctx, "INSERT INTO tussock."+t.table+" (coop_id, ranch_id, upload_id, "+list+") SELECT $1::uuid, $2::uuid, $3::uuid, "+
-		list+" FROM pg_temp.incoming", string(coop), string(ranch), string(upload))
+	_, err = c.Exec(ctx, ("INSERT INTO tussock." + t.table + " (coop_id, ranch_id, upload_id" + list + ") SELECT $1::uuid, $2::uuid, $3::uuid" +
+		list + " FROM pg_temp.incoming").text(), string(coop), string(ranch), string(upload))
 	return err
 }
 
@@ -204,29 +204,30 @@ func load(ctx context.Context, c *pgx.Conn, private bool, coop access.ID, roster
 }
 
 // currentRows selects the rows x of current uploads u, those of later uploads first.
-const currentRows = ` FROM tussock.%[1]s x
+func currentRows(table, seasons statement) statement {
+	return " FROM tussock." + table + ` x
 	JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-	WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current'%[2]s
-	ORDER BY x.ranch_id, u.sent_at DESC, u.id, x.row`
+	WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current'` + seasons + `
+	ORDER BY x.ranch_id, u.seq DESC, x.row`
+}
 
 const inSeasons = " AND x.season BETWEEN $3 AND $4"
 
 // loadNests reads the table of nests, or a function that gives the same rows without what is private.
-func loadNests(ctx context.Context, c *pgx.Conn, table string, private bool, coop access.ID, ids []string, roster map[access.ID]Ranch, from, to int, d *survey.Data) error {
-	hidden := "'', '', '', '', '', 0"
+func loadNests(ctx context.Context, c *pgx.Conn, table statement, private bool, coop access.ID, ids []string, roster map[access.ID]Ranch, from, to int, d *survey.Data) error {
+	hidden := statement("'', '', '', '', '', 0")
 	if private {
 		hidden = "coalesce(x.steps, ''), coalesce(x.bearing, ''), coalesce(x.spot, ''), coalesce(x.notes, ''), coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)"
 	}
-	second := "x.visit_second"
+	second := statement("x.visit_second")
 	if table != "nest" { // ranches shared by name: what nobody sees there is not asked for
 		second = "NULL::text[]"
 	}
-	rows, err := c.Query(ctx, `SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.number, x.substrate, coalesce(x.plant, ''),
-		x.set_on, x.visit_on, x.visit_state, `+second+`,
+	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.number, x.substrate, coalesce(x.plant, ''),
+		x.set_on, x.visit_on, x.visit_state, ` + second + `,
 		coalesce(x.bits, ''), coalesce(x.bits_far, ''), coalesce(x.heaps, ''), coalesce(x.opened_at, ''), coalesce(x.bite_way, ''),
 		coalesce(x.holes, ''), coalesce(x.inside, ''), coalesce(x.ground, ''), coalesce(x.bowl, ''), coalesce(x.trace, ''),
-		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), `+hidden+
-		fmt.Sprintf(currentRows, table, inSeasons), string(coop), ids, from, to)
+		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), ` + hidden + currentRows(table, inSeasons)).text(), string(coop), ids, from, to)
 	if err != nil {
 		return errRows("nest", err)
 	}
@@ -267,8 +268,8 @@ func loadNests(ctx context.Context, c *pgx.Conn, table string, private bool, coo
 }
 
 func loadBelts(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, roster map[access.ID]Ranch, from, to int, d *survey.Data) error {
-	rows, err := c.Query(ctx, `SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.length_ft, x.width_ft, x.counts,
-		coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)`+fmt.Sprintf(currentRows, "belt", inSeasons), string(coop), ids, from, to)
+	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.length_ft, x.width_ft, x.counts,
+		coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)` + currentRows("belt", inSeasons)).text(), string(coop), ids, from, to)
 	if err != nil {
 		return errRows("belt", err)
 	}
@@ -293,8 +294,8 @@ func loadBelts(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, r
 
 // loadSites adds a row for each ranch itself where no sheet had one: owner and area come from the roster alone.
 func loadSites(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, roster map[access.ID]Ranch, d *survey.Data) error {
-	rows, err := c.Query(ctx, `SELECT x.ranch_id::text, coalesce(x.name, ''), coalesce(x.site_type, ''), x.acres, coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)`+
-		fmt.Sprintf(currentRows, "site", ""), string(coop), ids)
+	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, coalesce(x.name, ''), coalesce(x.site_type, ''), x.acres, coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)` +
+		currentRows("site", "")).text(), string(coop), ids)
 	if err != nil {
 		return errRows("site", err)
 	}

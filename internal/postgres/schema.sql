@@ -194,11 +194,10 @@ TABLE tussock.api_token ROW LEVEL SECURITY FORCED
     CONSTRAINT api_token_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT api_token_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT api_token_pkey PRIMARY KEY (coop_id, person_id, id)
-    CREATE INDEX api_token_hash ON tussock.api_token USING btree (token_hash)
+    CREATE INDEX api_token_handle ON tussock.api_token USING btree (encode(sha256(token_hash), 'hex'::text))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person)) WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_least() AS my_least) IS NOT NULL))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, person_id, token_hash, name, expires_at) TO tussock_app
     GRANT SELECT (coop_id, person_id, id, name, made_at, used_at, expires_at, revoked_at) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
 TABLE tussock.area ROW LEVEL SECURITY FORCED
@@ -336,11 +335,12 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     given_by uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
     through date
+    seq integer NOT NULL
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
     CONSTRAINT consent_through_check CHECK (((level = 0) = (through IS NULL)))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
-    CONSTRAINT consent_pkey PRIMARY KEY (coop_id, ranch_id, given_at)
+    CONSTRAINT consent_pkey PRIMARY KEY (coop_id, ranch_id, seq)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
@@ -488,7 +488,7 @@ TABLE tussock.field_session ROW LEVEL SECURITY FORCED
     CONSTRAINT field_session_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT field_session_link_fkey FOREIGN KEY (coop_id, ranch_id, link_id) REFERENCES tussock.field_link(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT field_session_pkey PRIMARY KEY (coop_id, ranch_id, token_hash)
-    CREATE INDEX field_session_token ON tussock.field_session USING btree (token_hash)
+    CREATE INDEX field_session_handle ON tussock.field_session USING btree (encode(sha256(token_hash), 'hex'::text))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
@@ -1130,8 +1130,8 @@ TABLE tussock.session ROW LEVEL SECURITY FORCED
     CONSTRAINT session_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT session_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT session_pkey PRIMARY KEY (coop_id, token_hash)
+    CREATE INDEX session_handle ON tussock.session USING btree (encode(sha256(token_hash), 'hex'::text))
     CREATE INDEX session_person ON tussock.session USING btree (coop_id, person_id)
-    CREATE INDEX session_token ON tussock.session USING btree (token_hash)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.sharing ROW LEVEL SECURITY FORCED
@@ -1329,6 +1329,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     called text NOT NULL DEFAULT ''::text
     accepted_at timestamp with time zone
     accepted_by uuid
+    seq integer NOT NULL
     CONSTRAINT upload_season_check CHECK (((season = 0) OR ((season >= 1900) AND (season <= 2200))))
     CONSTRAINT upload_state_check CHECK ((state = ANY (ARRAY['current'::text, 'replaced'::text, 'undone'::text])))
     CONSTRAINT upload_accepted_fkey FOREIGN KEY (coop_id, accepted_by) REFERENCES tussock.person(coop_id, id)
@@ -1336,6 +1337,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     CONSTRAINT upload_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT upload_replaces_fkey FOREIGN KEY (coop_id, ranch_id, replaces) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE SET NULL (replaces)
     CONSTRAINT upload_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    CONSTRAINT upload_seq_key UNIQUE (coop_id, ranch_id, seq)
     CREATE INDEX upload_sending ON tussock.upload USING btree (coop_id, sending_id) WHERE (sending_id IS NOT NULL)
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
@@ -1352,7 +1354,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
     GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called) TO tussock_clerk
     GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_at, state, open_count, seasons) TO tussock_press
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_at, state, open_count, seasons, seq) TO tussock_press
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1716,8 +1718,7 @@ AS $function$
     DELETE FROM tussock.step s USING tussock.viewer() v WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id;
     UPDATE tussock.session s SET closed_at = now()
     FROM tussock.viewer() v
-    WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id AND s.closed_at IS NULL
-      AND NOT (but_this AND s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')))
+    WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id AND s.closed_at IS NULL AND NOT (but_this AND s.token_hash = v.shown)
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.close_ranch()
@@ -1731,7 +1732,7 @@ BEGIN
        AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
                        AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
        AND coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id
-                     ORDER BY c.given_at DESC LIMIT 1), 0) > 0 THEN
+                     ORDER BY c.seq DESC LIMIT 1), 0) > 0 THEN
         INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (NEW.coop_id, NEW.ranch_id, 0, NEW.person_id);
     END IF;
     RETURN NULL;
@@ -1744,7 +1745,7 @@ CREATE OR REPLACE FUNCTION tussock.close_session()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
     UPDATE tussock.session SET closed_at = now()
-    WHERE token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')) AND closed_at IS NULL
+    WHERE encode(sha256(token_hash), 'hex') = tussock.shown_handle() AND tussock.proves(token_hash) AND closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.close_sessions_of(person uuid)
@@ -1831,7 +1832,7 @@ BEGIN
     RETURN QUERY
     WITH latest AS (
         SELECT DISTINCT ON (c.coop_id, c.ranch_id) c.coop_id, c.ranch_id, c.level, c.through
-        FROM tussock.consent c ORDER BY c.coop_id, c.ranch_id, c.given_at DESC
+        FROM tussock.consent c ORDER BY c.coop_id, c.ranch_id, c.seq DESC
     ), due AS (
         SELECT l.coop_id, l.ranch_id, o.person_id, l.through,
             CASE WHEN today > l.through THEN 'lapsed' WHEN today > l.through - 14 THEN 'last' ELSE 'ask' END AS stage
@@ -1881,6 +1882,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.count_upload()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
+    NEW.seq := 1 + coalesce((SELECT max(u.seq) FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id), 0);
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.credentials(address text)
  RETURNS TABLE(coop_id uuid, person_id uuid, coop_name text, password_hash text)
  LANGUAGE sql
@@ -1902,6 +1915,8 @@ CREATE OR REPLACE FUNCTION tussock.date_consent()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
+    PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
+    NEW.seq := 1 + coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id), 0);
     NEW.given_at := clock_timestamp();
     NEW.through := CASE WHEN NEW.level > 0 THEN tussock.good_through((NEW.given_at AT TIME ZONE 'UTC')::date) END;
     RETURN NEW;
@@ -2022,7 +2037,7 @@ BEGIN
     ON CONFLICT ON CONSTRAINT look_pkey DO NOTHING;
     GET DIAGNOSTICS n = ROW_COUNT;
     UPDATE tussock.field_session s SET seen_at = now()
-    WHERE s.coop_id = v.coop_id AND s.ranch_id = v.ranch_id AND s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'));
+    WHERE s.coop_id = v.coop_id AND s.ranch_id = v.ranch_id AND s.link_id = v.link_id AND encode(sha256(s.token_hash), 'hex') = tussock.shown_handle();
     RETURN n;
 END
 $function$
@@ -2115,15 +2130,17 @@ $function$
 CREATE OR REPLACE FUNCTION tussock.field_viewer()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, link_id uuid, name text, lines uuid[], from_on date, through date, reading boolean)
  LANGUAGE plpgsql
- STABLE SECURITY DEFINER
+ STABLE SECURITY DEFINER ROWS 1
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    handle text := tussock.shown_handle();
 BEGIN
     RETURN QUERY
     SELECT l.coop_id, l.ranch_id, l.id, l.name, l.lines, l.from_on, l.through, (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 1
     FROM tussock.field_session s
     JOIN tussock.field_link l ON l.coop_id = s.coop_id AND l.ranch_id = s.ranch_id AND l.id = s.link_id
-    WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+    WHERE encode(sha256(s.token_hash), 'hex') = handle AND tussock.proves(s.token_hash)
       AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 60 AND tussock.field_link_stands(l);
 END
 $function$
@@ -2145,7 +2162,7 @@ BEGIN
         CROSS JOIN LATERAL (VALUES ('ranch', r.id::text), ('entity', lower(btrim(regexp_replace(e.name, '\s+', ' ', 'g'))))) x (kind, name)
         WHERE r.coop_id = coop AND r.id = ranch
           AND (x.kind = 'ranch' OR NOT EXISTS (SELECT 1 FROM tussock.ranch o WHERE o.coop_id = r.coop_id AND o.entity_id = r.entity_id AND o.id <> r.id
-               AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = o.coop_id AND c.ranch_id = o.id ORDER BY c.given_at DESC LIMIT 1) > 0))
+               AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = o.coop_id AND c.ranch_id = o.id ORDER BY c.seq DESC LIMIT 1) > 0))
     LOOP
         UPDATE tussock.gate_log l SET log = replace(l.log, t.token, t.blank) WHERE l.coop_id = coop;
     END LOOP;
@@ -2251,6 +2268,168 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.journal_account()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person) VALUES (NEW.coop_id, CASE WHEN NEW.password_hash <> OLD.password_hash THEN 'password' ELSE 'address' END, NEW.person_id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_assignment()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.until IS NOT NULL AND (TG_OP = 'INSERT' OR OLD.until IS NULL) THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'taken off', NEW.ranch_id, NEW.person_id);
+    ELSIF NEW.until IS NULL AND NEW.confirmed_at IS NOT NULL AND (TG_OP = 'INSERT' OR OLD.confirmed_at IS NULL) THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'put on', NEW.ranch_id, NEW.person_id);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_bulletin()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, thing) VALUES (NEW.coop_id, 'published', NEW.season::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_codes()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person) VALUES (OLD.coop_id, 'codes', OLD.person_id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_consent()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE WHEN NEW.level > 0 THEN 'yes' ELSE 'no' END, NEW.ranch_id, NEW.given_by);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_departure()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE NEW.kind WHEN 'erase' THEN 'erased' WHEN 'leave' THEN 'gone' ELSE 'handed over' END, NEW.ranch_id, NEW.person_id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_done(which bigint[])
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    DELETE FROM migration.journal j WHERE j.id = ANY (which);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.journal_due(most integer)
+ RETURNS TABLE(id bigint, at timestamp with time zone, coop uuid, what text, ranch uuid, person uuid, thing text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY SELECT j.id, j.at, j.coop_id, j.what, j.ranch, j.person, j.thing FROM migration.journal j ORDER BY j.id LIMIT most;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.journal_passkey()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person, thing) VALUES (OLD.coop_id, 'passkey', OLD.person_id, OLD.id::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_person()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, person) VALUES (NEW.coop_id, CASE WHEN NEW.left_at IS NOT NULL THEN 'left' WHEN NEW.suspended_at IS NOT NULL THEN 'suspended' ELSE 'let in' END, NEW.id);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_retraction()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, thing) VALUES (NEW.coop_id, 'taken back', NEW.season::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_revision()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, thing) VALUES (NEW.coop_id, 'revised', NEW.season::text);
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_sharing()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.ended_at IS NULL THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'shared', NEW.ranch_id, NEW.person_id);
+    ELSIF TG_OP = 'INSERT' OR OLD.ended_at IS NULL THEN
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, 'sharing ended', NEW.ranch_id, NEW.person_id);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.journal_showcase()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO migration.journal (coop_id, what, ranch, thing) VALUES (NEW.coop_id, 'taken down', NEW.ranch_id, NEW.id::text);
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.keep_coordinator()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2310,6 +2489,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.kept(secret text)
+ RETURNS bytea
+ LANGUAGE plpgsql
+ IMMUTABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN sha256(sha256(convert_to('tussock viewer ' || secret, 'UTF8')));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.known(coop uuid, person uuid)
  RETURNS TABLE(coop_name text, person_name text, email text, password_hash text)
  LANGUAGE sql
@@ -2376,7 +2565,7 @@ CREATE OR REPLACE FUNCTION tussock.leave_field()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    DELETE FROM tussock.field_session s WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'));
+    DELETE FROM tussock.field_session s WHERE encode(sha256(s.token_hash), 'hex') = tussock.shown_handle() AND tussock.proves(s.token_hash);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2391,6 +2580,21 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.make_token(called text, good_for integer)
+ RETURNS text
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH new AS MATERIALIZED (SELECT tussock.new_secret() AS secret), made AS (
+        INSERT INTO tussock.api_token (coop_id, person_id, token_hash, name, expires_at)
+        SELECT v.coop_id, v.person_id, tussock.kept(new.secret), called, now() + make_interval(days => good_for)
+        FROM tussock.viewer() v, new WHERE (SELECT tussock.my_least()) IS NOT NULL
+        RETURNING 1
+    )
+    SELECT new.secret FROM new, made
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_coop()
  RETURNS uuid
  LANGUAGE plpgsql
@@ -2398,7 +2602,7 @@ CREATE OR REPLACE FUNCTION tussock.my_coop()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN (SELECT v.coop_id FROM tussock.viewer() v);
+    RETURN (tussock.viewer()).coop_id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2422,16 +2626,17 @@ CREATE OR REPLACE FUNCTION tussock.my_known()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    v record := tussock.viewer();
 BEGIN
     RETURN (
         SELECT count(DISTINCT e.id)::integer
-        FROM tussock.viewer() v
-        JOIN (
-            SELECT a.coop_id, a.person_id, a.ranch_id, a.entity_id FROM tussock.assignment a WHERE a.confirmed_at IS NOT NULL
+        FROM (
+            SELECT a.ranch_id, a.entity_id FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.confirmed_at IS NOT NULL
             UNION ALL
-            SELECT s.coop_id, s.person_id, s.ranch_id, s.entity_id FROM tussock.sharing s
-        ) k ON k.coop_id = v.coop_id AND k.person_id = v.person_id
-        JOIN tussock.ranch r ON r.coop_id = k.coop_id AND r.id = k.ranch_id
+            SELECT s.ranch_id, s.entity_id FROM tussock.sharing s WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id
+        ) k
+        JOIN tussock.ranch r ON r.coop_id = v.coop_id AND r.id = k.ranch_id
         CROSS JOIN LATERAL (VALUES (k.entity_id), (r.entity_id)) e (id));
 END
 $function$
@@ -2442,6 +2647,8 @@ CREATE OR REPLACE FUNCTION tussock.my_least()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    v record := tussock.viewer();
 BEGIN
     RETURN (
         SELECT CASE
@@ -2449,9 +2656,8 @@ BEGIN
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
                 AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL
                 AND (SELECT c.level > 0 AND c.through >= (now() AT TIME ZONE 'UTC')::date FROM tussock.consent c
-                     WHERE c.coop_id = a.coop_id AND c.ranch_id = a.ranch_id ORDER BY c.given_at DESC LIMIT 1)) THEN 5
-            WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END
-        FROM tussock.viewer() v);
+                     WHERE c.coop_id = a.coop_id AND c.ranch_id = a.ranch_id ORDER BY c.seq DESC LIMIT 1)) THEN 5
+            WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2494,12 +2700,16 @@ CREATE OR REPLACE FUNCTION tussock.my_own_ranches()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    v record := tussock.viewer();
 BEGIN
-    RETURN (
-        SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
-        FROM tussock.viewer() v
-        JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
-        WHERE a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.kind = 'owner' AND v.role = 'landowner');
+    IF v.role = 'landowner' THEN
+        RETURN (
+            SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
+            FROM tussock.assignment a
+            WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.kind = 'owner');
+    END IF;
+    RETURN '{}';
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2528,7 +2738,7 @@ CREATE OR REPLACE FUNCTION tussock.my_person()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN (SELECT v.person_id FROM tussock.viewer() v);
+    RETURN (tussock.viewer()).person_id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2556,8 +2766,7 @@ CREATE OR REPLACE FUNCTION tussock.my_proof()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT now() - s.proved_at FROM tussock.session s, tussock.viewer() v
-    WHERE s.coop_id = v.coop_id AND s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+    SELECT now() - s.proved_at FROM tussock.viewer() v JOIN tussock.session s ON s.coop_id = v.coop_id AND s.token_hash = v.shown
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_ranches()
@@ -2566,12 +2775,16 @@ CREATE OR REPLACE FUNCTION tussock.my_ranches()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    v record := tussock.viewer();
 BEGIN
-    RETURN (
-        SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
-        FROM tussock.viewer() v
-        JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
-        WHERE a.until IS NULL AND a.confirmed_at IS NOT NULL AND v.role IN ('landowner', 'hand'));
+    IF v.role IN ('landowner', 'hand') THEN
+        RETURN (
+            SELECT coalesce(array_agg(DISTINCT a.ranch_id), '{}')
+            FROM tussock.assignment a
+            WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+    END IF;
+    RETURN '{}';
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2582,7 +2795,7 @@ CREATE OR REPLACE FUNCTION tussock.my_role()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN (SELECT v.role FROM tussock.viewer() v);
+    RETURN (tussock.viewer()).role;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2609,14 +2822,11 @@ CREATE OR REPLACE FUNCTION tussock.my_sessions()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT left(encode(sha256(s.token_hash), 'hex'), 16),
-           s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')),
-           s.agent, s.opened_at, s.seen_at
+    SELECT left(encode(sha256(s.token_hash), 'hex'), 16), s.token_hash = v.shown, s.agent, s.opened_at, s.seen_at
     FROM tussock.viewer() v
     JOIN tussock.session s ON s.coop_id = v.coop_id AND s.person_id = v.person_id
     WHERE s.closed_at IS NULL AND now() < s.ends_at AND now() < s.seen_at + s.idle
-      AND EXISTS (SELECT 1 FROM tussock.session o -- a program that reads with a token has none
-                  WHERE o.coop_id = v.coop_id AND o.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8')))
+      AND EXISTS (SELECT 1 FROM tussock.session o WHERE o.coop_id = v.coop_id AND o.token_hash = v.shown) -- a program that reads with a token has none
     ORDER BY 2 DESC, s.seen_at DESC
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2626,17 +2836,21 @@ CREATE OR REPLACE FUNCTION tussock.my_shared_ranches()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    v record := tussock.viewer();
 BEGIN
+    IF v.role IS DISTINCT FROM 'biologist' OR current_setting('transaction_read_only') <> 'off' THEN
+        RETURN '{}';
+    END IF;
     RETURN (
         SELECT coalesce(array_agg(DISTINCT s.ranch_id), '{}')
-        FROM tussock.viewer() v
-        JOIN tussock.sharing s ON s.coop_id = v.coop_id AND s.person_id = v.person_id
+        FROM tussock.sharing s
         JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
-        WHERE v.role = 'biologist' AND current_setting('transaction_read_only') = 'off'
+        WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id
           AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
           AND (SELECT CASE WHEN c.through >= (now() AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
-               FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.given_at DESC LIMIT 1) >= 1);
+               FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.seq DESC LIMIT 1) >= 1);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2659,7 +2873,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.note_denied(coop uuid, hash bytea, address text, which text, whose text)
+CREATE OR REPLACE FUNCTION tussock.new_secret()
+ RETURNS text
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN encode(sha256(uuid_send(gen_random_uuid()) || uuid_send(gen_random_uuid()) || uuid_send(gen_random_uuid())), 'hex');
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.note_denied(coop uuid, hash bytea, handle text, address text, which text, whose text)
  RETURNS void
  LANGUAGE sql
  SECURITY DEFINER
@@ -2668,7 +2892,7 @@ AS $function$
     INSERT INTO tussock.denial AS d (coop_id, day, kind, part)
     SELECT coalesce(coop,
         (SELECT i.coop_id FROM tussock.invitation i WHERE i.token_hash = hash LIMIT 1),
-        (SELECT t.coop_id FROM tussock.api_token t WHERE t.token_hash = hash LIMIT 1),
+        (SELECT t.coop_id FROM tussock.api_token t WHERE encode(sha256(t.token_hash), 'hex') = handle LIMIT 1),
         (SELECT s.coop_id FROM tussock.step s WHERE s.key_hash = hash LIMIT 1),
         (SELECT a.coop_id FROM tussock.account a WHERE a.email = lower(address) ORDER BY a.coop_id LIMIT 1),
         '00000000-0000-0000-0000-000000000000'), (now() AT TIME ZONE 'UTC')::date, which, whose
@@ -2686,24 +2910,25 @@ BEGIN
     RETURN NEW;
 END
 $function$
-CREATE OR REPLACE FUNCTION tussock.open_field(hash bytea, session_hash bytea, called text)
- RETURNS boolean
- LANGUAGE plpgsql
+CREATE OR REPLACE FUNCTION tussock.open_field(hash bytea, called text)
+ RETURNS text
+ LANGUAGE sql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-BEGIN
-    INSERT INTO tussock.field_session (coop_id, ranch_id, link_id, token_hash, agent)
-    SELECT l.coop_id, l.ranch_id, l.id, session_hash, left(called, 200)
-    FROM tussock.field_link l
-    WHERE l.token_hash = hash AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 1 AND tussock.field_link_stands(l)
-      AND (SELECT count(*) FROM tussock.field_session s WHERE s.coop_id = l.coop_id AND s.ranch_id = l.ranch_id AND s.link_id = l.id) < 50;
-    RETURN FOUND;
-END
+    WITH new AS MATERIALIZED (SELECT tussock.new_secret() AS secret), opened AS (
+        INSERT INTO tussock.field_session (coop_id, ranch_id, link_id, token_hash, agent)
+        SELECT l.coop_id, l.ranch_id, l.id, tussock.kept(new.secret), left(called, 200)
+        FROM tussock.field_link l, new
+        WHERE l.token_hash = hash AND (now() AT TIME ZONE 'UTC')::date BETWEEN l.from_on - 1 AND l.through + 1 AND tussock.field_link_stands(l)
+          AND (SELECT count(*) FROM tussock.field_session s WHERE s.coop_id = l.coop_id AND s.ranch_id = l.ranch_id AND s.link_id = l.id) < 50
+        RETURNING 1
+    )
+    SELECT new.secret FROM new, opened
 $function$
     GRANT EXECUTE TO tussock_door
-CREATE OR REPLACE FUNCTION tussock.open_session(coop uuid, person uuid, hash bytea, unused interval, longest interval, called text)
- RETURNS boolean
+CREATE OR REPLACE FUNCTION tussock.open_session(coop uuid, person uuid, unused interval, longest interval, called text)
+ RETURNS text
  LANGUAGE sql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -2712,14 +2937,14 @@ AS $function$
     WHERE s.coop_id = coop AND s.person_id = person
       AND (s.closed_at < now() - interval '30 days' OR s.ends_at < now() - interval '30 days');
     UPDATE tussock.person p SET seen_at = now() WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL;
-    WITH opened AS (
+    WITH new AS MATERIALIZED (SELECT tussock.new_secret() AS secret), opened AS (
         INSERT INTO tussock.session (coop_id, token_hash, person_id, idle, ends_at, agent)
-        SELECT p.coop_id, hash, p.id, unused, now() + longest, left(called, 200)
-        FROM tussock.person p
+        SELECT p.coop_id, tussock.kept(new.secret), p.id, unused, now() + longest, left(called, 200)
+        FROM tussock.person p, new
         WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL
         RETURNING 1
     )
-    SELECT EXISTS (SELECT 1 FROM opened)
+    SELECT new.secret FROM new, opened
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.open_step(coop uuid, person uuid, hash bytea, what jsonb, lasts interval)
@@ -2782,16 +3007,24 @@ BEGIN
     RETURN NEW;
 END
 $function$
-CREATE OR REPLACE FUNCTION tussock.prove(coop uuid, person uuid, hash bytea)
+CREATE OR REPLACE FUNCTION tussock.prove(coop uuid, person uuid, handle text)
  RETURNS void
  LANGUAGE sql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
     UPDATE tussock.session s SET proved_at = now()
-    WHERE s.coop_id = coop AND s.person_id = person AND s.token_hash = hash AND s.closed_at IS NULL
+    WHERE s.coop_id = coop AND s.person_id = person AND encode(sha256(s.token_hash), 'hex') = handle AND s.closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.proves(kept bytea)
+ RETURNS boolean
+ LANGUAGE sql
+ STABLE
+AS $function$
+    SELECT sha256(substring(bit_send(('x' || right(current_setting('tussock.viewer', true), 64))::bit(256)
+        # ('x' || encode(sha256(kept || xid8send(pg_current_xact_id_if_assigned())), 'hex'))::bit(256)) FROM 5)) = kept
+$function$
 CREATE OR REPLACE FUNCTION tussock.purge(coop uuid, ranch uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2863,8 +3096,7 @@ AS $function$
     SELECT p.coop_id, p.id, p.name, p.role, tussock.my_ranches(), tussock.my_known()
     FROM tussock.viewer() v
     JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-    JOIN tussock.api_token t ON t.coop_id = p.coop_id AND t.person_id = p.id
-    WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+    JOIN tussock.api_token t ON t.coop_id = p.coop_id AND t.person_id = p.id AND t.token_hash = v.shown
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.remember_device(coop uuid, person uuid, hash bytea)
@@ -2967,16 +3199,16 @@ DECLARE
     limits record;
     taken record;
 BEGIN
-    -- A ranch's own people open its pages as often as they like.
-    IF NEW.what IN ('page', 'sent') THEN
+    -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
+    IF NEW.ranch_id IS NULL OR NEW.what IN ('page', 'sent') THEN
         RETURN NULL;
     END IF;
     FOR limits IN SELECT * FROM (VALUES ('hour', interval '1 hour', 30), ('day', interval '1 day', 100)) v (span, long, most) LOOP
         -- A page that shows several ranches is one look: its rows have one time.
-        SELECT count(DISTINCT l.looked_at) AS n, coalesce(array_agg(DISTINCT l.ranch_id) FILTER (WHERE l.ranch_id IS NOT NULL), '{}') AS ranches
+        SELECT count(DISTINCT l.looked_at) AS n, array_agg(DISTINCT l.ranch_id) AS ranches
         INTO taken FROM tussock.view_log l
         WHERE l.coop_id = NEW.coop_id AND l.person_id = NEW.person_id AND l.looked_at > NEW.looked_at - limits.long AND l.looked_at <= NEW.looked_at
-          AND l.what NOT IN ('page', 'sent');
+          AND l.ranch_id IS NOT NULL AND l.what NOT IN ('page', 'sent');
         CONTINUE WHEN taken.n <= limits.most;
         UPDATE tussock.alarm a SET ranches = ARRAY(SELECT DISTINCT r FROM unnest(a.ranches || taken.ranches) r)
         WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.person_id AND a.span = limits.span AND a.rung_at > NEW.looked_at - limits.long;
@@ -3090,6 +3322,13 @@ AS $function$
     WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current'
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.shown_handle()
+ RETURNS text
+ LANGUAGE sql
+ STABLE
+AS $function$
+    SELECT left(current_setting('tussock.viewer', true), 64)
+$function$
 CREATE OR REPLACE FUNCTION tussock.step_of(hash bytea)
  RETURNS TABLE(coop uuid, person uuid, what jsonb)
  LANGUAGE sql
@@ -3281,7 +3520,7 @@ AS $function$
     WHERE k.coop_id = coop AND k.person_id = person AND k.key_id = key
 $function$
     GRANT EXECUTE TO tussock_door
-CREATE OR REPLACE FUNCTION tussock.use_token(hash bytea, ranch uuid)
+CREATE OR REPLACE FUNCTION tussock.use_token(handle text, ranch uuid)
  RETURNS boolean
  LANGUAGE sql
  SECURITY DEFINER
@@ -3290,7 +3529,7 @@ AS $function$
     WITH used AS (
         UPDATE tussock.api_token t SET used_at = now()
         FROM tussock.person p
-        WHERE t.token_hash = hash AND t.revoked_at IS NULL AND now() < t.expires_at
+        WHERE encode(sha256(t.token_hash), 'hex') = handle AND t.revoked_at IS NULL AND now() < t.expires_at
           AND p.coop_id = t.coop_id AND p.id = t.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL
         RETURNING t.coop_id, t.person_id, t.name
     ), looked AS (
@@ -3303,27 +3542,30 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM used)
 $function$
     GRANT EXECUTE TO tussock_door
-CREATE OR REPLACE FUNCTION tussock.viewer()
- RETURNS TABLE(coop_id uuid, person_id uuid, role text)
+CREATE OR REPLACE FUNCTION tussock.viewer(OUT coop_id uuid, OUT person_id uuid, OUT role text, OUT shown bytea)
+ RETURNS record
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    handle text := tussock.shown_handle();
 BEGIN
-    RETURN QUERY
-    SELECT p.coop_id, p.id, p.role
+    SELECT p.coop_id, p.id, p.role, s.token_hash INTO coop_id, person_id, role, shown
     FROM tussock.session s
     JOIN tussock.person p ON p.coop_id = s.coop_id AND p.id = s.person_id
-    WHERE s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
+    WHERE encode(sha256(s.token_hash), 'hex') = handle AND tussock.proves(s.token_hash)
       AND s.closed_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL
       AND now() < s.ends_at AND now() < s.seen_at + s.idle
-    UNION ALL
-    SELECT p.coop_id, p.id, p.role
-    FROM tussock.api_token t
-    JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
-    WHERE t.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
-      AND t.revoked_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL AND now() < t.expires_at
-      AND current_setting('transaction_read_only') = 'on';
+    LIMIT 1; -- one row is planned for, even before the server has statistics
+    IF NOT FOUND AND current_setting('transaction_read_only') = 'on' THEN
+        SELECT p.coop_id, p.id, p.role, t.token_hash INTO coop_id, person_id, role, shown
+        FROM tussock.api_token t
+        JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
+        WHERE encode(sha256(t.token_hash), 'hex') = handle AND tussock.proves(t.token_hash)
+          AND t.revoked_at IS NULL AND p.left_at IS NULL AND p.suspended_at IS NULL AND now() < t.expires_at
+        LIMIT 1;
+    END IF;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.vouch_owner(newcomer uuid, which uuid, yes boolean)
@@ -3375,9 +3617,7 @@ AS $function$
     WITH touched AS (
         UPDATE tussock.session s SET seen_at = now()
         FROM tussock.viewer() v
-        WHERE s.coop_id = v.coop_id
-          AND s.token_hash = sha256(convert_to(current_setting('tussock.session', true), 'UTF8'))
-          AND now() - s.seen_at > least(interval '5 minutes', s.idle / 10)
+        WHERE s.coop_id = v.coop_id AND s.token_hash = v.shown AND now() - s.seen_at > least(interval '5 minutes', s.idle / 10)
         RETURNING s.coop_id, s.person_id
     ), seen AS (
         UPDATE tussock.person p SET seen_at = now() FROM touched t WHERE p.coop_id = t.coop_id AND p.id = t.person_id

@@ -2,8 +2,6 @@ package postgres_test
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"net/url"
@@ -144,7 +142,7 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"the hand ends it", s.hand, "UPDATE tussock.sending_consent SET ended_at = now() WHERE ranch_id = $1", []any{s.ranchA}, 0},
 		{"the coordinator's upload", s.boss, "INSERT INTO tussock.upload (coop_id, ranch_id, season, sent_by, sent_at) VALUES ($1, $2, 2026, $3, now())", []any{s.a.Coop, s.ranchA, s.boss.Person}, refused},
 		{"policies off", s.a, "ALTER TABLE tussock.nest DISABLE ROW LEVEL SECURITY", nil, refused},
-		{"a session for somebody else", s.a, "SELECT tussock.open_session($1, $2, sha256('x'), '1 hour', '1 hour', '')", []any{s.b.Coop, s.b.Person}, refused},
+		{"a session for somebody else", s.a, "SELECT tussock.open_session($1, $2, '1 hour', '1 hour', '')", []any{s.b.Coop, s.b.Person}, refused},
 		{"somebody's hash", s.a, "SELECT tussock.credentials('b@example.org')", nil, refused},
 	} {
 		s.raw(t, tt.who.Session, func(tx pgx.Tx) {
@@ -488,31 +486,51 @@ func TestNamespaces(t *testing.T) {
 	})
 }
 
-// TestForgedSettings: whoever can slip a statement into a page can set any setting. Without a live session's token it
-// gives nothing.
+// TestForgedSettings: whoever can slip a statement into a page can set any setting. Without a live secret it gives nothing:
+// not with what the database keeps of one, nor with what was shown in another transaction.
 func TestForgedSettings(t *testing.T) {
 	s := newStage(t)
-	sum := sha256.Sum256([]byte(s.b.Session))
 	ended := s.SignIn(t, postgres.Credentials{Coop: s.b.Coop, Person: s.b.Person})
 	if err := s.DB.CloseSession(context.Background(), ended.Session); err != nil {
 		t.Fatal(err)
 	}
-	for name, session := range map[string]string{
-		"empty": "", "the person's id": string(s.b.Person), "the ranch's id": string(s.ranchB), "the hash of the token": hex.EncodeToString(sum[:]),
-		"the hash as bytes": `\x` + hex.EncodeToString(sum[:]), "the token in capitals": strings.ToUpper(s.b.Session), "half the token": s.b.Session[:32],
-		"a wildcard": "%", "an ended session": ended.Session, "another token": postgres.NewToken(), "a quote": "' OR true --",
+	var shown string // to another transaction, which is over
+	s.raw(t, s.b.Session, func(tx pgx.Tx) {
+		if err := tx.QueryRow(t.Context(), "SELECT current_setting('tussock.viewer')").Scan(&shown); err != nil {
+			t.Fatal(err)
+		}
+		if got := count(t, tx, "tussock.nest"); got != 3 {
+			t.Fatalf("what is shown in its own transaction shows %v nests", got)
+		}
+	})
+	kept := s.text(t, "SELECT encode(tussock.kept($1), 'hex')", s.b.Session)
+	handle, nought := shown[:64], strings.Repeat("0", 64)
+	for name, said := range map[string]string{
+		"empty": "", "the person's id": string(s.b.Person), "the ranch's id": string(s.ranchB), "a wildcard": "%", "a quote": "' OR true --",
+		"the secret": s.b.Session, "the secret twice": s.b.Session + s.b.Session, "the secret under its handle": handle + s.b.Session,
+		"what was shown before": shown, "what was shown before, in capitals": strings.ToUpper(shown), "half of it": shown[:64], "the other half": shown[64:], "more of it": shown + "00",
+		"what is kept": kept, "what is kept under its handle": handle + kept, "the handle twice": handle + handle, "the handle and nothing": handle + nought, "nothing": nought + nought,
+		"an ended session": postgres.ViewerIn(1, ended.Session), "another secret": postgres.ViewerIn(1, postgres.NewToken()), "the first transaction": postgres.ViewerIn(1, s.b.Session),
 	} {
-		s.raw(t, session, func(tx pgx.Tx) {
-			for _, setting := range []string{"tussock.coop", "tussock.coop_id", "tussock.person", "tussock.ranch", "app.session"} {
+		s.raw(t, postgres.NewToken(), func(tx pgx.Tx) {
+			if got := try(t, tx, "SELECT set_config('tussock.viewer', $1, true)", said); got != 1 {
+				t.Fatalf("%s: %v", name, got)
+			}
+			for _, setting := range []string{"tussock.coop", "tussock.coop_id", "tussock.person", "tussock.ranch", "tussock.session", "app.session"} {
 				try(t, tx, "SELECT set_config($1, $2, true)", setting, string(s.b.Person))
 			}
-			for _, table := range []string{"tussock.nest", "tussock.ranch", "tussock.coop", "(SELECT estimate FROM pub.cell) x"} {
+			for _, table := range []string{"tussock.nest", "tussock.ranch", "tussock.coop", "(SELECT estimate FROM pub.cell) x", "tussock.field_viewer()"} {
 				if got := count(t, tx, table); got != 0 {
 					t.Errorf("%s shows %v rows of %s", name, got, table)
 				}
 			}
 		})
 	}
+	s.raw(t, ended.Session, func(tx pgx.Tx) {
+		if got := count(t, tx, "tussock.nest"); got != 0 {
+			t.Errorf("an ended session shows %v nests", got)
+		}
+	})
 	for _, bad := range []string{"", "x", s.a.Session + "0", strings.ToUpper(s.a.Session), s.a.Session[:63] + "'"} {
 		err := s.DB.As(context.Background(), access.Actor{Session: bad}, func(*postgres.Tx) error { return nil })
 		if !errors.Is(err, errs.Unauthenticated) {
@@ -531,11 +549,11 @@ func TestSessionEnds(t *testing.T) {
 			return s.DB.As(ctx, a, func(tx *postgres.Tx) error { return tx.EndSessions(false) })
 		},
 		"unused": func(a access.Actor) error {
-			_, err := s.Owner.Exec(ctx, "UPDATE tussock.session SET seen_at = now() - idle WHERE token_hash = sha256(convert_to($1, 'UTF8'))", a.Session)
+			_, err := s.Owner.Exec(ctx, "UPDATE tussock.session SET seen_at = now() - idle WHERE token_hash = tussock.kept($1)", a.Session)
 			return err
 		},
 		"old": func(a access.Actor) error {
-			_, err := s.Owner.Exec(ctx, "UPDATE tussock.session SET ends_at = now() WHERE token_hash = sha256(convert_to($1, 'UTF8'))", a.Session)
+			_, err := s.Owner.Exec(ctx, "UPDATE tussock.session SET ends_at = now() WHERE token_hash = tussock.kept($1)", a.Session)
 			return err
 		},
 		"removed": func(a access.Actor) error {
@@ -731,6 +749,10 @@ func TestOpenRefusesPower(t *testing.T) {
 	t.Run("admin", func(t *testing.T) { refuses(t, f.AdminURL, f.DoorURL, admin) })
 	t.Run("admin at the door", func(t *testing.T) { refuses(t, f.AppURL, f.AdminURL, admin) })
 	t.Run("owner", func(t *testing.T) { refuses(t, asOwner(t, f.AdminURL), f.DoorURL, "owns the tables") })
+	t.Run("values in the text", func(t *testing.T) {
+		refuses(t, f.AppURL+"&default_query_exec_mode=simple_protocol", f.DoorURL, "simple protocol")
+		refuses(t, f.AppURL, f.DoorURL+"&default_query_exec_mode=simple_protocol", "simple protocol")
+	})
 	t.Run("policies off", func(t *testing.T) {
 		if _, err := f.Owner.Exec(ctx, "ALTER TABLE tussock.word NO FORCE ROW LEVEL SECURITY"); err != nil {
 			t.Fatal(err)

@@ -86,7 +86,7 @@ func (s *stage) seed(t testing.TB, statement string, args ...any) {
 	}
 }
 
-// raw runs fn over a plain connection of the application's role with any setting whatever: what an injected statement
+// raw runs fn over a plain connection of the application's role, as whoever has a session: what an injected statement
 // could do. It is rolled back.
 func (s *stage) raw(t testing.TB, session string, fn func(pgx.Tx)) {
 	t.Helper()
@@ -96,14 +96,8 @@ func (s *stage) raw(t testing.TB, session string, fn func(pgx.Tx)) {
 		t.Fatal(err)
 	}
 	defer conn.Close(ctx)
-	tx, err := conn.Begin(ctx)
-	if err != nil {
-		t.Fatal(err)
-	}
+	tx := pgtest.Enter(t, conn, pgx.ReadWrite, session)
 	defer tx.Rollback(ctx)
-	if _, err := tx.Exec(ctx, "SELECT set_config('tussock.session', $1, true)", session); err != nil {
-		t.Fatal(err)
-	}
 	fn(tx)
 }
 

@@ -49,11 +49,14 @@ func (tx *Tx) MakeToken(name string, days int) (secret string, err error) {
 	if len(open) >= tokensMax {
 		return "", errs.Tell(errs.Conflict, words.Later("You have %d tokens already. Take back those that no program uses any more, then make another.", len(open)), nil)
 	}
-	secret = NewToken()
-	_, err = tx.exec(`INSERT INTO tussock.api_token (coop_id, person_id, token_hash, name, expires_at)
-		VALUES (@coop, @me, @hash, @name, now() + make_interval(days => CAST(@days AS integer)))`,
-		map[string]any{"hash": hashOf(secret), "name": name, "days": days})
-	return secret, err
+	var made struct{ Secret *string }
+	if _, err := tx.row(&made, "SELECT tussock.make_token(@name, @days) AS secret", map[string]any{"name": name, "days": days}); err != nil {
+		return "", err
+	}
+	if made.Secret == nil {
+		return "", errNoToken
+	}
+	return *made.Secret, nil
 }
 
 // Tokens lists the actor's own that are still good, latest first.
@@ -97,13 +100,6 @@ func (db *DB) Bearer(ctx context.Context, secret string, ranch access.ID) (acces
 	if !isID(ranch) {
 		ranch = ""
 	}
-	var good bool
-	if err := db.door.QueryRowContext(ctx, "SELECT tussock.use_token($1, $2)", hashOf(secret), nullID(ranch)).Scan(&good); err != nil {
-		return access.Actor{}, translate(err)
-	}
-	if !good {
-		return access.Actor{}, refused
-	}
 	var r struct {
 		CoopID, PersonID access.ID
 		Name             string
@@ -120,6 +116,13 @@ func (db *DB) Bearer(ctx context.Context, secret string, ranch access.ID) (acces
 	})
 	if err != nil {
 		return access.Actor{}, err
+	}
+	var good bool
+	if err := db.door.QueryRowContext(ctx, "SELECT tussock.use_token($1, $2)", handleOf(secret), nullID(ranch)).Scan(&good); err != nil {
+		return access.Actor{}, translate(err)
+	}
+	if !good {
+		return access.Actor{}, refused
 	}
 	a := access.Actor{Session: secret, Coop: r.CoopID, Person: r.PersonID, Name: r.Name, Role: r.Role, Known: r.Known}
 	return a, json.Unmarshal([]byte(r.Ranches), &a.Ranches)

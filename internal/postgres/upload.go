@@ -132,7 +132,7 @@ func (tx *Tx) Uploads(ranch access.ID) ([]Upload, error) {
 		return nil, err
 	}
 	var list []Upload
-	err := tx.rows(&list, uploadColumns+" AND u.ranch_id = @ranch ORDER BY u.sent_at DESC, u.id", map[string]any{"ranch": ranch})
+	err := tx.rows(&list, uploadColumns+" AND u.ranch_id = @ranch ORDER BY u.seq DESC", map[string]any{"ranch": ranch})
 	return list, err
 }
 
@@ -196,7 +196,7 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	if err := s.arguments(args); err != nil {
 		return "", false, err
 	}
-	for _, statement := range []string{
+	for _, statement := range []statement{
 		`INSERT INTO tussock.upload (coop_id, ranch_id, id, season, seasons, sending_id, sent_by, sent_at, replaces, open_count, open_kinds)
 		 VALUES (@coop, @ranch, @id, @season, ARRAY(SELECT jsonb_array_elements_text(CAST(@seasons AS jsonb))::integer), @together, @me, @now, @replaces, @open, @open_kinds)`,
 		`INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data)
@@ -372,7 +372,7 @@ func (tx *Tx) ReadbackPart(id access.ID, part int) ([]byte, error) {
 	return tx.body("SELECT body FROM tussock.readback_part WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id AND part = @part", id, map[string]any{"part": part})
 }
 
-func (tx *Tx) body(query string, id access.ID, args map[string]any) ([]byte, error) {
+func (tx *Tx) body(query statement, id access.ID, args map[string]any) ([]byte, error) {
 	u, err := tx.Upload(id)
 	if err != nil {
 		return nil, err
@@ -482,7 +482,7 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 		FROM tussock.upload u JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 		CROSS JOIN LATERAL unnest(CASE WHEN cardinality(u.seasons) = 0 THEN ARRAY[u.season] ELSE u.seasons END) AS s (season)
 		WHERE u.coop_id = @coop AND (@season = 0 OR s.season = @season)
-		ORDER BY r.name, s.season DESC, u.sent_at DESC`, map[string]any{"season": season})
+		ORDER BY r.name, s.season DESC, u.seq DESC`, map[string]any{"season": season})
 	if err != nil {
 		return nil, err
 	}

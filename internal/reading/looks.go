@@ -48,7 +48,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
-		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Table: e.b.g.index}
+		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors}
 		on, dated := e.lookDay(l, sc, k, v, c, text)
 		if s.Mark == lexicon.Blank && e.lossesOnly && dated && !ended {
 			s.Mark = e.silent(c, col)
@@ -93,7 +93,7 @@ func (e *emitter) dayAlone(l *line, sc *scope, k int) {
 		return
 	}
 	if on, ok := e.lookDay(l, sc, k, v, c, ""); ok {
-		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true, Table: e.b.g.index})
+		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true})
 	}
 }
 
@@ -327,7 +327,7 @@ func (e *emitter) sentenceLooks(l *line, sc *scope) {
 				e.row.Waits = true
 			}
 		}
-		look := Look{Mark: t.sight.Mark, Eggs: t.sight.Eggs, Of: t.sight.Of, At: e.place(c, e.sentence), Used: true, Table: e.b.g.index}
+		look := Look{Mark: t.sight.Mark, Eggs: t.sight.Eggs, Of: t.sight.Of, At: e.place(c, e.sentence), Used: true}
 		switch {
 		case t.date.Form != lexicon.NoDate:
 			look.On = e.day(t.date, sc, e.row.SetOn, c, e.sentence, t.when)
@@ -366,7 +366,7 @@ func (e *emitter) visitLook(l *line, sc *scope) {
 		return
 	}
 	v := &e.b.visits[0]
-	look := Look{Eggs: -1, Used: true, Table: e.b.g.index}
+	look := Look{Eggs: -1, Used: true}
 	var s lexicon.Sight
 	var c *cell
 	var col *column

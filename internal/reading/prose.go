@@ -501,7 +501,7 @@ func (r *reader) tell(s *lineStory, silence bool, sink Sink) {
 			if !ok && len(row.Looks) > 0 && row.Looks[len(row.Looks)-1].Mark != lexicon.Intact {
 				continue // the rest are those that were still going
 			}
-			row.Looks = append(row.Looks, Look{On: days[i], Mark: sight.Mark, Eggs: sight.Eggs, Used: true, Table: s.block.g.index, At: survey.Cell{File: place.File, Sheet: place.Sheet, Row: w.at.row, Column: letter(w.at.col)}})
+			row.Looks = append(row.Looks, Look{On: days[i], Mark: sight.Mark, Eggs: sight.Eggs, Used: true, At: survey.Cell{File: place.File, Sheet: place.Sheet, Row: w.at.row, Column: letter(w.at.col)}})
 		}
 		sink.Nest(row)
 	}

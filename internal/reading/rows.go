@@ -8,6 +8,7 @@ import (
 // A Row is what one row of a sheet, or one sentence, says of one nest. Only what it says is set.
 type Row struct {
 	At       survey.Cell // the row
+	Table    int         // which table of all that were read
 	Ranch    string
 	Site     string
 	Season   int
@@ -44,7 +45,6 @@ type Look struct {
 	Who    string
 	At     survey.Cell
 	Used   bool // the column says something in some row, so that a blank is a gap
-	Table  int  // which table of the batch
 }
 
 // A BeltRow is one belt, or one count of it.

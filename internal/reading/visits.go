@@ -714,7 +714,13 @@ func (r *reader) repeats(b *block, nest *column) bool {
 			again++
 		}
 	}
-	return n > 4 && again*5 > n
+	alone := 0
+	for _, k := range seen {
+		if k == 1 {
+			alone++
+		}
+	}
+	return n > 4 && again*5 > n || again > 0 && alone == 0
 }
 
 func (s *scope) lineName() string {

@@ -9,6 +9,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"net/url"
 	"os"
@@ -40,8 +41,45 @@ type Fixture struct {
 // left open. Without PostgreSQL the test is skipped, or fails where REQUIRE_DB=1.
 func New(t testing.TB) *Fixture {
 	t.Helper()
-	ctx := context.Background()
 	c, err := cluster()
+	return fresh(t, c, err)
+}
+
+// Watched is New on a server of its own that tells all it can: it keeps statistics of statements, shows them in full, and
+// writes every statement with its bound values to a log, whose file is returned.
+func Watched(t testing.TB) (f *Fixture, log string) {
+	t.Helper()
+	c, p, err := start(context.Background(), "shared_preload_libraries=pg_stat_statements,auto_explain", "pg_stat_statements.track=all", "pg_stat_statements.save=off",
+		"track_activity_query_size=1MB", "log_min_duration_statement=0", "log_parameter_max_length=-1", "log_parameter_max_length_on_error=-1",
+		"auto_explain.log_min_duration=0", "auto_explain.log_nested_statements=on", "log_min_error_statement=error", "log_error_verbosity=verbose", "track_functions=all")
+	if err == nil {
+		t.Cleanup(func() {
+			c.conn.Close(context.Background())
+			if err := p.Stop(); err != nil {
+				t.Error(err)
+			}
+		})
+		log = p.Log()
+		for _, role := range []string{"tussock_app", "tussock_door"} { // which else keep their values to themselves
+			err = errors.Join(err, c.exec(context.Background(), "ALTER ROLE "+role+" RESET ALL"))
+		}
+	}
+	f = fresh(t, c, err)
+	admin, err := pgx.Connect(context.Background(), f.AdminURL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer admin.Close(context.Background())
+	if _, err := admin.Exec(context.Background(), "CREATE EXTENSION pg_stat_statements SCHEMA public"); err != nil {
+		t.Fatal(err)
+	}
+	return f, log
+}
+
+// fresh makes a database on a server for one test.
+func fresh(t testing.TB, c *server, err error) *Fixture {
+	t.Helper()
+	ctx := context.Background()
 	if err != nil {
 		if _, ok := errs.Message(err); ok && os.Getenv("REQUIRE_DB") != "1" {
 			t.Skip(err)
@@ -126,12 +164,11 @@ func (f *Fixture) Confirm(t testing.TB) {
 // SignIn opens a session for somebody.
 func (f *Fixture) SignIn(t testing.TB, c postgres.Credentials) access.Actor {
 	t.Helper()
-	ctx := context.Background()
-	s := postgres.NewSession{Coop: c.Coop, Person: c.Person, Token: postgres.NewToken(), Idle: time.Hour, Max: 24 * time.Hour}
-	if err := f.DB.OpenSession(ctx, s); err != nil {
+	session, err := f.DB.OpenSession(context.Background(), postgres.NewSession{Coop: c.Coop, Person: c.Person, Idle: time.Hour, Max: 24 * time.Hour})
+	if err != nil {
 		t.Fatal(err)
 	}
-	return f.Again(t, access.Actor{Session: s.Token})
+	return f.Again(t, access.Actor{Session: session})
 }
 
 // Again returns the actor as the database has them now: after ranches came or went.
@@ -175,6 +212,24 @@ func (f *Fixture) Erase(t testing.TB, ranch access.ID) {
 		JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' WHERE r.id = $1 LIMIT 1`, ranch); err != nil {
 		t.Fatal(err)
 	}
+}
+
+// Enter begins a transaction on a plain connection as whoever has a secret, as a statement slipped into a page would find it.
+func Enter(t testing.TB, conn *pgx.Conn, mode pgx.TxAccessMode, secret string) pgx.Tx {
+	t.Helper()
+	ctx := context.Background()
+	tx, err := conn.BeginTx(ctx, pgx.TxOptions{AccessMode: mode})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var number uint64
+	if err := tx.QueryRow(ctx, "SELECT pg_current_xact_id()::text::bigint").Scan(&number); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := tx.Exec(ctx, "SELECT set_config('tussock.viewer', $1, true)", postgres.ViewerIn(number, secret)); err != nil {
+		t.Fatal(err)
+	}
+	return tx
 }
 
 // As runs fn as the actor and fails the test where it fails.
@@ -234,28 +289,27 @@ type server struct {
 // cluster starts or finds the server once.
 var cluster = sync.OnceValues(func() (*server, error) {
 	ctx := context.Background()
-	s, passwords, err := find(ctx)
-	if err != nil {
-		return nil, err
+	if shared := os.Getenv("TUSSOCK_DATABASE_URL"); shared != "" {
+		s, passwords, err := shareServer(shared)
+		if err != nil {
+			return nil, err
+		}
+		return s, s.prepare(ctx, passwords)
 	}
-	if s.conn, err = pgx.Connect(ctx, s.admin); err != nil {
-		return nil, fmt.Errorf("connect to the test server: %w", err)
-	}
-	return s, s.migrateTemplate(ctx, passwords)
+	s, _, err := start(ctx)
+	return s, err
 })
 
-func find(ctx context.Context) (*server, postgres.Roles, error) {
-	if shared := os.Getenv("TUSSOCK_DATABASE_URL"); shared != "" {
-		return shareServer(shared)
-	}
+// start starts a server that goes away with this process.
+func start(ctx context.Context, settings ...string) (*server, *private.Server, error) {
 	dir, err := os.MkdirTemp("", "tussock-test-")
 	if err != nil {
-		return nil, postgres.Roles{}, err
+		return nil, nil, err
 	}
-	p, err := private.Start(ctx, private.Options{Dir: dir, Throwaway: true})
+	p, err := private.Start(ctx, private.Options{Dir: dir, Throwaway: true, Settings: settings})
 	if err != nil {
 		os.RemoveAll(dir)
-		return nil, postgres.Roles{}, err
+		return nil, nil, err
 	}
 	url := func(role, database string) string {
 		if role == "" {
@@ -263,7 +317,16 @@ func find(ctx context.Context) (*server, postgres.Roles, error) {
 		}
 		return p.URL(role, database)
 	}
-	return &server{admin: url("", "postgres"), template: "tussock_template", url: url}, postgres.Roles{}, nil
+	s := &server{admin: url("", "postgres"), template: "tussock_template", url: url}
+	return s, p, s.prepare(ctx, postgres.Roles{App: p.Password("tussock_app"), Door: p.Password("tussock_door"), Press: p.Password("tussock_press"), Clerk: p.Password("tussock_clerk")})
+}
+
+// prepare connects and makes the template.
+func (s *server) prepare(ctx context.Context, passwords postgres.Roles) (err error) {
+	if s.conn, err = pgx.Connect(ctx, s.admin); err != nil {
+		return fmt.Errorf("connect to the test server: %w", err)
+	}
+	return s.migrateTemplate(ctx, passwords)
 }
 
 // shareServer uses a server that other test binaries use in the same moment: they must agree on the roles' passwords,

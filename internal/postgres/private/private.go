@@ -1,13 +1,16 @@
 // Package private runs a PostgreSQL of our own, from the machine's own binaries, for as long as this process lives.
 //
-// It listens on a unix socket in the data folder and on no network address. Whoever runs Tussock signs in to it by
-// being that user of the machine (peer authentication), so there is no password to keep. PostgreSQL refuses to run as
-// root: started by root, it runs as the user postgres, or nobody where there is none.
+// It listens on a unix socket in the data folder and on no network address, and asks everybody for a password: that a process
+// runs as our user says nothing of what it may read. The superuser's is in a file that only that user may read; those of the
+// other roles are new at each start and are told to whom they are for. PostgreSQL refuses to run as root: started by root, it
+// runs as the user postgres, or nobody where there is none.
 package private
 
 import (
 	"bytes"
 	"context"
+	"crypto/rand"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -45,6 +48,8 @@ type Options struct {
 	Dir string // the data folder; made where missing
 	// Throwaway gives up durability for speed and removes the folder afterwards, even if this process is killed.
 	Throwaway bool
+	// Settings are more of PostgreSQL's own, as name=value: for tests that look over its shoulder.
+	Settings []string
 }
 
 // A Server is a running PostgreSQL.
@@ -54,6 +59,7 @@ type Server struct {
 	socket    string // the folder of the socket
 	tempDir   bool   // the socket's folder is a temporary one, to be removed
 	cred      *syscall.Credential
+	passwords map[string]string // by role
 	lock      *os.File
 	cmd       *exec.Cmd
 	gone      chan struct{} // closed when the process has ended
@@ -70,7 +76,7 @@ func Start(ctx context.Context, opt Options) (*Server, error) {
 		return nil, err
 	}
 	opt.Dir = dir
-	s := &Server{opt: opt}
+	s := &Server{opt: opt, passwords: map[string]string{}}
 	if s.bin, err = binaries(); err != nil {
 		return nil, err
 	}
@@ -105,7 +111,10 @@ func (s *Server) start(ctx context.Context) error {
 	if err := s.prepareSocket(); err != nil {
 		return err
 	}
-	if err := s.writeAccess(); err != nil {
+	if err := s.write("pg_hba.conf", "local all all scram-sha-256\n"); err != nil {
+		return err
+	}
+	if err := s.prepareKey(ctx); err != nil {
 		return err
 	}
 	if err := s.run(); err != nil {
@@ -117,12 +126,57 @@ func (s *Server) start(ctx context.Context) error {
 func (s *Server) cluster() string { return filepath.Join(s.opt.Dir, "postgres") }
 func (s *Server) log() string     { return filepath.Join(s.opt.Dir, "postgres.log") }
 
-// URL returns the address of a database for one of the roles.
-func (s *Server) URL(role, database string) string { return address(s.socket, role, database) }
+// Log is the file that PostgreSQL writes what went wrong to.
+func (s *Server) Log() string { return s.log() }
 
-func address(socket, role, database string) string {
-	q := url.Values{"host": {socket}, "user": {role}, "sslmode": {"disable"}}
+// URL returns the address of a database for one of the roles, with its password.
+func (s *Server) URL(role, database string) string {
+	return address(s.socket, role, s.Password(role), database)
+}
+
+// Password is a role's for as long as this server runs: postgres.Setup gives it to the role.
+func (s *Server) Password(role string) string {
+	if s.passwords[role] == "" {
+		s.passwords[role] = newPassword()
+	}
+	return s.passwords[role]
+}
+
+func newPassword() string {
+	b := make([]byte, 32)
+	rand.Read(b) // never fails
+	return hex.EncodeToString(b)
+}
+
+func address(socket, role, password, database string) string {
+	q := url.Values{"host": {socket}, "user": {role}, "password": {password}, "sslmode": {"disable"}}
 	return "postgres:///" + database + "?" + q.Encode()
+}
+
+// keyFile has the superuser's password, for our user alone.
+func keyFile(dir string) string { return filepath.Join(dir, "database.key") }
+
+// prepareKey reads the superuser's password, or makes it: for a new cluster, for one that was made when being our user was
+// enough, and where the file is lost. PostgreSQL is told in its single-user mode, which whoever may write the folder can use.
+func (s *Server) prepareKey(ctx context.Context) error {
+	b, err := os.ReadFile(keyFile(s.opt.Dir))
+	if err == nil && len(b) > 0 {
+		s.passwords[Admin] = strings.TrimSpace(string(b))
+		return nil
+	}
+	if err != nil && !errors.Is(err, os.ErrNotExist) {
+		return errs.Hide(errs.Unavailable, "The password of the database cannot be read from "+keyFile(s.opt.Dir)+". Start Tussock as the user who started it first.", err)
+	}
+	cmd := s.command("postgres", "--single", "-D", s.cluster(), "-c", "password_encryption=scram-sha-256", "-c", "log_min_messages=panic", "-c", "log_min_error_statement=panic", "postgres")
+	cmd.Stdin = strings.NewReader("ALTER ROLE " + Admin + " PASSWORD '" + s.Password(Admin) + "';\n")
+	if out, err := output(ctx, cmd); err != nil {
+		return errs.Hide(errs.Unavailable, "PostgreSQL could not be given a password: "+lastLine(out), fmt.Errorf("single-user mode: %w", err))
+	}
+	half := keyFile(s.opt.Dir) + ".new"
+	if err := os.WriteFile(half, []byte(s.Password(Admin)+"\n"), 0o600); err != nil {
+		return err
+	}
+	return os.Rename(half, keyFile(s.opt.Dir))
 }
 
 // Stop shuts PostgreSQL down, ending its connections, and waits until it is gone. A throw-away folder goes too.
@@ -354,33 +408,22 @@ func (s *Server) sameVersion() error {
 }
 
 // prepareSocket chooses the socket's folder: in the data folder, or a short temporary one where that path is too long.
+//
+// Whoever may pass through the folders above it can knock there, and needs a password: started by root, the pages and the press
+// are other users than the database.
 func (s *Server) prepareSocket() error {
 	s.socket = filepath.Join(s.opt.Dir, "run")
-	if len(s.socket)+len("/.s.PGSQL.5432") <= socketLimit {
-		return s.own(s.socket)
+	if len(s.socket)+len("/.s.PGSQL.5432") > socketLimit {
+		dir, err := os.MkdirTemp("", "tussock-")
+		if err != nil {
+			return err
+		}
+		s.socket, s.tempDir = dir, true
 	}
-	dir, err := os.MkdirTemp("", "tussock-")
-	if err != nil {
+	if err := s.own(s.socket); err != nil || s.cred == nil {
 		return err
 	}
-	s.socket, s.tempDir = dir, true
-	return s.own(dir)
-}
-
-// writeAccess lets the user of this process in, and nobody else, under the four names we use.
-func (s *Server) writeAccess() error {
-	me, err := user.LookupId(strconv.Itoa(os.Geteuid()))
-	if err != nil {
-		return errs.Hide(errs.Unavailable, "This user has no name on this machine, which PostgreSQL needs. Start Tussock as a user with a name.", err)
-	}
-	var ident strings.Builder
-	for _, role := range []string{Admin, "tussock_app", "tussock_door", "tussock_press", "tussock_clerk"} {
-		fmt.Fprintf(&ident, "tussock %q %s\n", me.Username, role)
-	}
-	if err := s.write("pg_hba.conf", "local all all peer map=tussock\n"); err != nil {
-		return err
-	}
-	return s.write("pg_ident.conf", ident.String())
+	return os.Chmod(s.socket, 0o711)
 }
 
 func (s *Server) write(name, content string) error {
@@ -397,7 +440,7 @@ func (s *Server) write(name, content string) error {
 // run starts the server. It must die with us: the signal is sent when the thread that started it ends, so that thread
 // is locked to a goroutine which waits for the server.
 func (s *Server) run() error {
-	settings := []string{"listen_addresses=", "unix_socket_directories=" + s.socket, "unix_socket_permissions=0700",
+	settings := []string{"listen_addresses=", "unix_socket_directories=" + s.socket, "unix_socket_permissions=0777",
 		"max_connections=60", "shared_buffers=128MB", "max_wal_size=1GB", "log_statement=none", "log_min_error_statement=panic",
 		"log_error_verbosity=terse", "log_parameter_max_length_on_error=0", "password_encryption=scram-sha-256"}
 	if s.opt.Throwaway {
@@ -405,7 +448,7 @@ func (s *Server) run() error {
 			"max_wal_size=256MB", "max_connections=100")
 	}
 	args := []string{"-D", s.cluster()}
-	for _, setting := range settings {
+	for _, setting := range append(settings, s.opt.Settings...) {
 		args = append(args, "-c", setting)
 	}
 	logFile, err := os.OpenFile(s.log(), os.O_CREATE|os.O_WRONLY|os.O_APPEND, 0o600)
@@ -487,8 +530,8 @@ func (s *Server) startReaper() error {
 	return nil
 }
 
-// Running returns the address of a server that another process runs in the folder, for a backup beside it.
-func Running(dir, role string) (string, bool) {
+// Running returns the address for the superuser of a server that another process runs in the folder, for a backup beside it.
+func Running(dir string) (string, bool) {
 	// The lines of postmaster.pid: process, folder, start, port, socket folder, … (PostgreSQL's pidfile.h).
 	b, err := os.ReadFile(filepath.Join(dir, "postgres", "postmaster.pid"))
 	lines := strings.Split(string(b), "\n")
@@ -499,7 +542,11 @@ func Running(dir, role string) (string, bool) {
 	if alive := syscall.Kill(pid, 0); err != nil || (alive != nil && !errors.Is(alive, syscall.EPERM)) {
 		return "", false
 	}
-	return address(strings.TrimSpace(lines[4]), role, Database), true
+	password, err := os.ReadFile(keyFile(dir))
+	if err != nil {
+		return "", false
+	}
+	return address(strings.TrimSpace(lines[4]), Admin, strings.TrimSpace(string(password)), Database), true
 }
 
 func lastLine(b []byte) string {

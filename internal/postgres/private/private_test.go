@@ -95,7 +95,7 @@ func TestStartStopStart(t *testing.T) {
 		}
 	})
 	t.Run("others find it", func(t *testing.T) {
-		if got, ok := private.Running(dir, private.Admin); !ok || got != url {
+		if got, ok := private.Running(dir); !ok || got != url {
 			t.Errorf("running: got %q, %v, want %q", got, ok, url)
 		}
 	})
@@ -109,13 +109,56 @@ func TestStartStopStart(t *testing.T) {
 	if err := s.Stop(); err != nil {
 		t.Fatal(err)
 	}
-	if _, ok := private.Running(dir, private.Admin); ok {
+	if _, ok := private.Running(dir); ok {
 		t.Error("it runs after it was stopped")
 	}
 	s = start(t, private.Options{Dir: dir})
 	defer s.Stop()
 	if got := execute(t, s.URL(private.Admin, private.Database), "SELECT what FROM kept"); got != "eggs" {
 		t.Errorf("after a restart: got %q, want eggs", got)
+	}
+}
+
+// TestPasswords: being the user who runs it lets nobody in, under no role; the password of the superuser is for that user to
+// read alone, and is made anew where it is lost.
+func TestPasswords(t *testing.T) {
+	ctx := context.Background()
+	dir := folder(t)
+	s := start(t, private.Options{Dir: dir})
+	defer func() { s.Stop() }()
+	execute(t, s.URL(private.Admin, private.Database), "CREATE ROLE tussock_app LOGIN")
+	refused := func(address string) {
+		t.Helper()
+		conn, err := pgx.Connect(ctx, address)
+		if err == nil {
+			conn.Close(ctx)
+			t.Errorf("%s comes in", address)
+		}
+	}
+	right := s.URL(private.Admin, private.Database)
+	for _, role := range []string{private.Admin, "tussock_app"} {
+		bare := strings.ReplaceAll(strings.ReplaceAll(right, "password="+s.Password(private.Admin), ""), private.Admin, role)
+		refused(bare)
+		refused(bare + "&password=" + strings.Repeat("0", 64))
+	}
+	key := filepath.Join(dir, "database.key")
+	info, err := os.Stat(key)
+	if err != nil || info.Mode().Perm() != 0o600 {
+		t.Fatalf("%s: %v %v", key, info.Mode(), err)
+	}
+	if address, ok := private.Running(dir); !ok || address != right {
+		t.Errorf("running: %q, %v", address, ok)
+	}
+	if err := errors.Join(s.Stop(), os.Remove(key)); err != nil {
+		t.Fatal(err)
+	}
+	s = start(t, private.Options{Dir: dir})
+	if got := execute(t, s.URL(private.Admin, private.Database), "SELECT 'there'"); got != "there" {
+		t.Errorf("with a new password: %q", got)
+	}
+	refused(right)
+	if log, err := os.ReadFile(s.Log()); err != nil || strings.Contains(string(log), s.Password(private.Admin)) {
+		t.Errorf("the log tells the password, or %v", err)
 	}
 }
 
@@ -162,7 +205,7 @@ func TestKilled(t *testing.T) {
 		cmd.Wait() // it was killed
 		deadline := time.Now().Add(20 * time.Second)
 		for {
-			_, runs := private.Running(dir, private.Admin)
+			_, runs := private.Running(dir)
 			_, err := os.Stat(dir)
 			if !runs && (throwaway == "0" || errors.Is(err, os.ErrNotExist)) {
 				break
