@@ -182,7 +182,7 @@ func (l *gridLayout) pieces(t *readback.Table, rows []readback.Row) []pieceView 
 	return pieces
 }
 
-// row shows a row. A mark that the row above has in the same column is not said again: the cell's look goes on.
+// row shows a row. A mark that the cell above or to the left has is not said again: the cell's look goes on.
 func (l *gridLayout) row(r readback.Row, width int, above []string) rowView {
 	row := rowView{N: r.N, Hidden: r.Hidden, ID: l.placeOf(&r)}
 	if r.Gap > 0 {
@@ -197,14 +197,18 @@ func (l *gridLayout) row(r readback.Row, width int, above []string) rowView {
 	}
 	row.Mark, row.Class = markOf(r.Mark, r.Ref)
 	row.Mark = once(width, row.Mark)
+	left := ""
 	for col := range width {
 		var c readback.Cell
 		if col < len(r.Cells) {
 			c = r.Cells[col]
 		}
 		shown := cellOf(l.say, c)
-		if c.Mark != readback.Asked {
-			shown.Mark = once(col, shown.Mark)
+		if mark := shown.Mark; c.Mark != readback.Asked {
+			if shown.Mark = once(col, mark); mark == left {
+				shown.Mark = ""
+			}
+			left = mark
 		}
 		row.Cells = append(row.Cells, shown)
 	}
