@@ -300,6 +300,7 @@ func testUpload(t *testing.T, b *browser, base string) {
 		chromedp.Click(chromedp.CSS(`form:has(input[type="file"]) [type="submit"]`)),
 	)
 	p.await("/uploads/")
+	read(t, p)
 	said := eval[string](p, `document.querySelector('main').innerText`)
 	if !strings.Contains(said, "147 nests") {
 		t.Errorf("the answer does not say that 147 nests were read:\n%.600s", said)

@@ -16,10 +16,11 @@ type sentPage struct {
 	base
 	ID      access.ID
 	Lines   []sentLine
-	Unclear []unclearLine
-	Ranches []postgres.Ranch // to choose from for a sheet that does not say
-	Several bool             // the lines are of several ranches
-	Reading int              // files that are still being read
+	Asked   []postgres.Unfiled // that do not say which ranch they are of
+	Unclear []unclearLine      // that cannot be filed
+	Ranches []postgres.Ranch   // to choose from for a sheet that does not say
+	Several bool               // the lines are of several ranches
+	Reading int                // files that are still being read
 }
 
 // sentLine is one file of a sending.
@@ -90,10 +91,14 @@ func (s *server) sent(c *fiber.Ctx, a access.Actor) error {
 		}
 	}
 	for _, u := range unfiled {
-		if u.Why == "" {
+		switch u.Why {
+		case "":
 			page.Reading++
+		case postgres.UnclearRanch:
+			page.Asked = append(page.Asked, u)
+		default:
+			page.Unclear = append(page.Unclear, unclearLine{u, u.Problem[string(page.Say.Tongue)]})
 		}
-		page.Unclear = append(page.Unclear, unclearLine{u, u.Problem[string(page.Say.Tongue)]})
 	}
 	page.Title = page.Say.Count("%d sheet came in", "%d sheets came in", len(filed)+len(unfiled))
 	if page.Reading > 0 {
@@ -144,35 +149,47 @@ func years(say words.Speaker, seasons []int) string {
 	return say.List(list)
 }
 
-// fileUnder files a sheet under the ranch that its sender names.
+// sheetsNamed are the sheets that a form names.
+func sheetsNamed(c *fiber.Ctx) (ids []access.ID) {
+	for _, id := range c.Context().PostArgs().PeekMulti("sheet") {
+		ids = append(ids, access.ID(id))
+	}
+	return ids
+}
+
+// fileUnder files sheets under the ranch that their sender names.
 func (s *server) fileUnder(c *fiber.Ctx, a access.Actor) error {
-	sending, id, ranch := access.ID(c.Params("id")), access.ID(c.FormValue("sheet")), access.ID(c.FormValue("ranch"))
+	sending, ids, ranch := access.ID(c.Params("id")), sheetsNamed(c), access.ID(c.FormValue("ranch"))
 	if !a.CanRanch(access.SendResults, ranch) {
 		return errNothing
 	}
-	var upload access.ID
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		upload, _, err = tx.FileUnder(id, ranch)
-		return err
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		for _, id := range ids {
+			if _, _, err := tx.FileUnder(id, ranch); err != nil {
+				return err
+			}
+		}
+		return nil
 	})
 	if err != nil {
 		return err
 	}
-	if err := s.await(c.UserContext(), a, upload); err != nil {
+	if err := s.awaitFiled(c.UserContext(), a, sending); err != nil {
 		return err
 	}
 	return s.see(c, "/sent/"+string(sending))
 }
 
-// dropUnfiled forgets a sheet that is not filed.
+// dropUnfiled forgets sheets that are not filed.
 func (s *server) dropUnfiled(c *fiber.Ctx, a access.Actor) error {
-	id := access.ID(c.FormValue("sheet"))
-	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.DropUnfiled(id) }); err != nil {
-		return err
-	}
-	var left int
-	sending := access.ID(c.Params("id"))
+	sending, ids := access.ID(c.Params("id")), sheetsNamed(c)
+	left := 0
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		for _, id := range ids {
+			if err := tx.DropUnfiled(id); err != nil {
+				return err
+			}
+		}
 		filed, unfiled, err := loadSending(tx, sending)
 		left = len(filed) + len(unfiled)
 		return err
