@@ -1,8 +1,11 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"net"
+	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -11,6 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"tussock/internal/access"
 	"tussock/internal/account"
 	"tussock/internal/fieldwork"
 	"tussock/internal/pages"
@@ -23,28 +27,37 @@ import (
 // keyPresses is what a line of twelve nests may take, remains and all: two minutes for somebody who finds two keys a second.
 const keyPresses = 240
 
-// TestKeying keys a paper sheet of twelve nests by keyboard alone in a browser without scripts, and finds it in the
-// database; the pages of paper are looked at as a phone and a desk have them, in both tongues.
-func TestKeying(t *testing.T) {
+// A keyDesk is a browser in front of a planned line's sheet.
+type keyDesk struct {
+	t        *testing.T
+	db       *pgtest.Fixture
+	owner    access.Actor
+	ranch    access.ID
+	line     season.Line
+	chromium *browser
+	base     string
+}
+
+func newKeyDesk(t *testing.T, stops int) *keyDesk {
+	t.Helper()
 	if testing.Short() {
 		t.Skip("the browser tests take a minute")
 	}
-	chromium := startBrowser(t)
-	db := pgtest.New(t)
-	boss := db.Cooperative(t, "Sandhill Grass")
-	ranch, owner := db.Ranch(t, boss, postgres.Ranch{Name: "Cottonwood Draw", Owner: "Ada Marsh"})
+	d := &keyDesk{t: t, chromium: startBrowser(t), db: pgtest.New(t)}
+	boss := d.db.Cooperative(t, "Sandhill Grass")
+	d.ranch, d.owner = d.db.Ranch(t, boss, postgres.Ranch{Name: "Cottonwood Draw", Owner: "Ada Marsh"})
 	set := survey.DateOf(2026, 5, 4)
-	var line season.Line
-	db.As(t, owner, func(tx *postgres.Tx) error {
-		plan := season.Plan{Ranch: ranch, Season: 2026, Purpose: season.Covers, Lines: 1, Stops: 12, Spacing: 50, SetOn: set, First: 14, Last: 28, Slack: 2}
-		if err := tx.SaveLines(ranch, 2026, plan, []season.Line{{Name: "1", Pasture: "North", Stops: 12, Spacing: 50, SetOn: set, FirstCheck: set + 14, LastCheck: set + 28, Slack: 2}}); err != nil {
+	d.db.As(t, d.owner, func(tx *postgres.Tx) error {
+		plan := season.Plan{Ranch: d.ranch, Season: 2026, Purpose: season.Covers, Lines: 1, Stops: stops, Spacing: 50, SetOn: set, First: 14, Last: 28, Slack: 2}
+		line := season.Line{Name: "1", Pasture: "North", Stops: stops, Spacing: 50, SetOn: set, FirstCheck: set + 14, LastCheck: set + 28, Slack: 2}
+		if err := tx.SaveLines(d.ranch, 2026, plan, []season.Line{line}); err != nil {
 			return err
 		}
-		lines, err := tx.Lines(ranch, 2026)
-		line = lines[0]
+		lines, err := tx.Lines(d.ranch, 2026)
+		d.line = lines[0]
 		return err
 	})
-	app, err := pages.New(pages.Config{DB: db.DB, Account: account.New(db.DB, account.Options{}), Now: func() time.Time { return set.Time().AddDate(0, 2, 0) }})
+	app, err := pages.New(pages.Config{DB: d.db.DB, Account: account.New(d.db.DB, account.Options{}), Now: func() time.Time { return set.Time().AddDate(0, 2, 0) }})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -54,17 +67,39 @@ func TestKeying(t *testing.T) {
 	}
 	go app.Listener(at) // ends with Shutdown
 	t.Cleanup(func() { app.Shutdown() })
-	base := "http://" + at.Addr().String()
-	script := axeScript(t)
+	d.base = "http://" + at.Addr().String()
+	return d
+}
 
-	signedIn := func() *tab {
-		p := chromium.open(t, base)
-		if _, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: "tussock", Value: owner.Session, URL: base}); err != nil {
-			t.Fatal(err)
-		}
-		return p
+// signedIn opens a tab in which the owner is signed in, in a language.
+func (d *keyDesk) signedIn(language string) *tab {
+	d.t.Helper()
+	p := d.chromium.open(d.t, d.base)
+	if _, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: "tussock", Value: d.owner.Session, URL: d.base}); err != nil {
+		d.t.Fatal(err)
 	}
-	keyer := signedIn()
+	if _, err := chromedp.Call(p.ctx, network.SetExtraHTTPHeaders, network.SetExtraHTTPHeadersParams{Headers: network.Headers{"Accept-Language": language}}); err != nil {
+		d.t.Fatal(err)
+	}
+	return p
+}
+
+// looks returns what is kept.
+func (d *keyDesk) looks() (looks []fieldwork.Look) {
+	d.t.Helper()
+	d.db.As(d.t, d.owner, func(tx *postgres.Tx) (err error) {
+		looks, err = tx.Looks(d.ranch, 2026)
+		return err
+	})
+	return looks
+}
+
+// TestKeying keys a paper sheet of twelve nests by keyboard alone in a browser without scripts, and finds it in the
+// database; the pages of paper are looked at as a phone and a desk have them, in both languages.
+func TestKeying(t *testing.T) {
+	d := newKeyDesk(t, 12)
+	line, script := d.line, axeScript(t)
+	keyer := d.signedIn("en")
 	keyer.withoutScripts()
 	keyer.width(1280)
 	keyer.visit("/key/" + line.Code)
@@ -97,28 +132,22 @@ func TestKeying(t *testing.T) {
 	}
 	t.Logf("a line of twelve nests takes %d presses", presses)
 	keyer.submit(`form.keying button[type="submit"]:not([name])`)
-	var looks []fieldwork.Look
-	db.As(t, owner, func(tx *postgres.Tx) (err error) {
-		looks, err = tx.Looks(ranch, 2026)
-		return err
-	})
-	if len(looks) != 12+12+11 {
+	if looks := d.looks(); len(looks) != 12+12+11 {
 		t.Errorf("%d looks, want twelve nests put out, looked at once, and eleven twice", len(looks))
 	}
 	keyer.shot("key-kept")
 
-	eyes := signedIn()
-	for tongue, paths := range map[string][]string{
+	var eyes *tab
+	for language, paths := range map[string][]string{
 		"en": {"/paper", "/key", "/key/" + line.Code + "/again", "/quiz?set=7", "/quiz?set=7&n=2&answer=0", "/quiz?set=7&n=11&right=8"},
 		"es": {"/paper", "/key/" + line.Code, "/quiz?set=7&n=2&answer=0"},
 	} {
-		if _, err := chromedp.Call(eyes.ctx, network.SetExtraHTTPHeaders, network.SetExtraHTTPHeadersParams{Headers: network.Headers{"Accept-Language": tongue}}); err != nil {
-			t.Fatal(err)
-		}
+		eyes = d.signedIn(language)
 		for _, path := range paths {
-			lookAt(t, eyes, script, "paper-"+tongue, path)
+			lookAt(t, eyes, script, "paper-"+language, path)
 		}
 	}
+	eyes = d.signedIn("en")
 	eyes.visit("/key/" + line.Code)
 	eyes.do(chromedp.SetValue("#found2\\.3", "q"))
 	if _, err := chromedp.RunResponse(eyes.ctx, chromedp.Click(chromedp.CSS(`form.keying button[type="submit"]:not([name])`))); err != nil {
@@ -131,4 +160,84 @@ func TestKeying(t *testing.T) {
 		t.Errorf("with a slip: %s", v)
 	}
 	eyes.shot("key-slip")
+}
+
+// TestPhotoKeying sends two photos of a sheet in a browser without scripts, and goes through what is not clear by keyboard alone; the page
+// is looked at as a phone and a desk have it, in both languages.
+func TestPhotoKeying(t *testing.T) {
+	d := newKeyDesk(t, 12)
+	// The sheets in the pictures say that they are of this line.
+	if _, err := d.db.Owner.Exec(context.Background(), "UPDATE tussock.season_line SET code = 'KX7P2M' WHERE id = $1", d.line.ID); err != nil {
+		t.Fatal(err)
+	}
+	keyer := d.signedIn("en")
+	keyer.withoutScripts()
+	keyer.width(360)
+	keyer.visit("/key")
+	var photos []string
+	for _, name := range []string{"316.jpg", "315.jpg"} {
+		path, err := filepath.Abs("../../internal/scan/testdata/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		photos = append(photos, path)
+	}
+	keyer.do(chromedp.SetUploadFiles(chromedp.CSS("#photo"), photos), chromedp.Focus("#photo"))
+	if _, err := chromedp.RunResponse(keyer.ctx, chromedp.KeyEvent(kb.Tab+kb.Enter)); err != nil {
+		t.Fatal(err)
+	}
+	if at := keyer.path(); at != "/key/KX7P2M" {
+		t.Fatalf("the photos led to %s: %.500s", at, eval[string](keyer, `document.querySelector('main').innerText`))
+	}
+	for _, l := range d.looks() {
+		if l.Kind != fieldwork.Note {
+			t.Fatalf("counted before anybody looked: %+v", l)
+		}
+	}
+	// By keyboard: from place to place that is to be looked at, past the folded sheet, to the button.
+	want := eval[[]string](keyer, `[...document.querySelectorAll('.key-say input')].map(i => i.id)`)
+	if len(want) < 10 {
+		t.Fatalf("only %d places to look at", len(want))
+	}
+	keyer.do(chromedp.Focus("#" + strings.ReplaceAll(want[0], ".", "\\.")))
+	var went []string
+	for range len(want) * 4 {
+		at := eval[string](keyer, `document.activeElement.id || document.activeElement.tagName`)
+		if at == "SUMMARY" {
+			break
+		}
+		if len(went) == 0 || went[len(went)-1] != at {
+			went = append(went, at)
+		}
+		keyer.do(chromedp.KeyEvent(kb.Tab))
+	}
+	if went = slices.DeleteFunc(went, func(at string) bool { return at == "DIV" }); !slices.Equal(went, want) {
+		t.Errorf("the keyboard goes by %v, want %v", went, want)
+	}
+	keyer.do(chromedp.KeyEvent(kb.Tab + " " + kb.Tab)) // from the folded sheet to the box and the button
+	if said := eval[string](keyer, `document.activeElement.innerText`); said != "This is what the sheet says" {
+		t.Errorf("the keyboard is at %q, want the button", said)
+	}
+	if _, err := chromedp.RunResponse(keyer.ctx, chromedp.KeyEvent(kb.Enter)); err != nil {
+		t.Fatal(err)
+	}
+	if text := eval[string](keyer, `document.querySelector('main').innerText`); !strings.Contains(text, "Nothing of this sheet counts yet") {
+		t.Errorf("a sheet without its days counts: %.300s", text)
+	}
+	keyer.shot("photo-slips")
+	script := axeScript(t)
+	for language, title := range map[string]string{"en": "Please look", "es": "Revise, por favor"} {
+		eyes := d.signedIn(language)
+		lookAt(t, eyes, script, "photo-"+language, "/key/KX7P2M")
+		if text := eval[string](eyes, `document.querySelector('main').innerText`); !strings.Contains(text, title) {
+			t.Errorf("%s: %q is not on the page", language, title)
+		}
+		// The cut-outs show the photo: it is there, as wide as the sheet.
+		if n := eval[int](eyes, `performance.getEntriesByType('resource').filter(e => e.name.includes('/field/photos/')).length`); n < 2 {
+			t.Errorf("%d photos were loaded, want 2", n)
+		}
+		if wide := eval[float64](eyes, `document.querySelector('.key-photos image').getBBox().width`); wide < 279 {
+			t.Errorf("a photo is %g mm wide", wide)
+		}
+	}
 }

@@ -19,7 +19,7 @@ var layers = []struct {
 	name     string
 	packages []string // below internal/; "stat/..." is stat and everything under it
 }{
-	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "lexicon", "inquiry", "reading", "intake", "readback", "fieldwork", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
+	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "lexicon", "inquiry", "reading", "intake", "readback", "fieldwork", "paper", "scan", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
 	{"storage", []string{"postgres/...", "mail/..."}},
 	{"application", []string{"press", "clerk", "account", "reminder"}},
 	{"presentation", []string{"chart", "export", "print", "pages"}},
@@ -50,6 +50,8 @@ var rules = []rule{
 		"open formats are written in internal/export, which keeps what is private out of them"},
 	{everywhere, []string{"internal/print"}, []string{"codeberg.org/go-pdf/..."},
 		"paper is laid out in internal/print, in millimetres that its tests hold against a ruler"},
+	{everywhere, []string{"internal/scan"}, []string{"github.com/makiuchi-d/...", "golang.org/x/image/..."},
+		"pictures of paper are opened in internal/scan, where size limits against hostile files are set"},
 	{everywhere, []string{"internal/mail/..."}, []string{"github.com/wneessen/go-mail/...", "net/smtp", "github.com/emersion/..."},
 		"letters leave by internal/mail, after whoever asked for one has been answered"},
 	{everywhere, []string{"internal/account"}, []string{"github.com/go-webauthn/...", "github.com/pquerna/...", "github.com/alexedwards/argon2id"},

@@ -139,6 +139,9 @@ func (s *season) Nest(row *reading.Row) {
 		return
 	}
 	key.season = int32(row.Season)
+	if row.Sets && row.SetOn == 0 && len(row.Looks) == 0 { // a list of nests: their days stand in another table
+		row.Sets = false
+	}
 	if row.Sets {
 		s.nestRow(row, key)
 	} else {

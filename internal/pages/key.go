@@ -5,15 +5,14 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
 
 	"github.com/gofiber/fiber/v2"
-	"github.com/google/uuid"
 
 	"tussock/internal/access"
-	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
@@ -21,60 +20,81 @@ import (
 	"tussock/internal/words"
 )
 
-// keysPage is where somebody who holds a filled sheet says which line it is of.
+// keysPage is where somebody who holds a filled sheet says which line it is of, or sends photos of it.
 type keysPage struct {
 	base
-	Seasons []paperSeason
-	Problem string
+	Seasons  []paperSeason
+	Problem  string
+	Problems []string   // of photos that were sent
+	Read     []lineRead // the lines that the photos were of
 }
 
 // keys shows the lines; with ?code=… as printed on a sheet it goes to that line.
 func (s *server) keys(c *fiber.Ctx, a access.Actor) error {
-	page := keysPage{base: s.base(c, a, s.speaker(c).Say("Key a filled sheet"))}
+	page := s.keysPage(c, a)
 	typed := c.Query("code")
-	if code := season.Code(typed); code != "" {
+	if code := sheetCode(typed); code != "" {
 		return s.see(c, "/key/"+code)
 	}
 	if typed != "" {
 		page.Problem = page.Say.Say("That is not a code of ours: six letters and digits, upper right on the sheet.")
 	}
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		page.Seasons, err = plannedSeasons(tx)
-		return err
-	})
+	err := s.DB.As(c.UserContext(), a, page.load)
 	if err != nil {
 		return err
 	}
 	return s.render(c, fiber.StatusOK, "keys", page)
 }
 
+func (s *server) keysPage(c *fiber.Ctx, a access.Actor) keysPage {
+	page := keysPage{base: s.base(c, a, s.speaker(c).Say("Key a filled sheet"))}
+	page.Here = "/key"
+	return page
+}
+
+func (p *keysPage) load(tx *postgres.Tx) (err error) {
+	p.Seasons, err = plannedSeasons(tx)
+	return err
+}
+
+// sheetCode returns the line's code in what was typed, or in what stands behind /key/ in the QR code of a sheet; "" for none.
+func sheetCode(typed string) string {
+	code, _, _ := strings.Cut(typed, ".")
+	return season.Code(code)
+}
+
 // keyPage mirrors a paper sheet row for row.
 type keyPage struct {
 	base
-	Line    season.Line
-	Ranch   string
-	Days    []keyDay
-	Columns []keyColumn // of the nests
-	Rows    []keyRow
-	Signs   []keyColumn // of the remains
-	Remains []keyRow
-	Others  []keyRow // nests looked at on another day
-	Strip   []keyCell
-	Tally   []keyTally
-	Out     []keyCell
-	Legends []keyLegend
-	Slips   []keyCell // boxes that cannot be, with why
-	Seen    string    // what was kept when the page was made
-	Sheet   bool      // of base: not printed
-	Phones  int       // looks that came from phones
-	Drafted bool      // what is shown was typed and not kept
-	Kept    string    // what the last keeping did
-	Stale   bool      // somebody else kept something meanwhile
-	Stops   []int     // those keyed again
-	Agains  []postgres.KeyedAgain
-	Photos  []access.ID
-	Problem string // of a picture
-	Results string // where it is counted
+	Line     season.Line
+	Ranch    string
+	Days     []keyDay
+	Columns  []keyColumn // of the nests
+	Rows     []keyRow
+	Signs    []keyColumn // of the remains
+	Remains  []keyRow
+	Others   []keyRow // nests looked at on another day
+	Strip    []keyCell
+	Tally    []keyTally
+	Out      []keyCell
+	Legends  []keyLegend
+	Slips    []keyCell // boxes that cannot be, with why
+	Seen     string    // what was kept when the page was made
+	Sheet    bool      // of base: not printed
+	Phones   int       // looks that came from phones
+	Drafted  bool      // what is shown was typed and not kept
+	Kept     string    // what the last keeping did
+	Stale    bool      // somebody else kept something meanwhile
+	Stops    []int     // those keyed again
+	Agains   []postgres.KeyedAgain
+	Photos   []access.ID
+	Problems []string // of photos that were sent
+	Results  string   // where it is counted
+
+	Look  []keyLook  // what a person has to look at, by page of the sheet
+	Shown []keyPhoto // the photos of what is looked at
+	Clear int        // answers read from photos that need no second look
+	Empty bool       // whether places with handwriting may stay empty
 }
 
 // A keyDay is one of the days over the blocks.
@@ -102,6 +122,8 @@ type keyCell struct {
 	Date        bool
 	Most        int
 	Slip        string
+	Apart       bool   // stands among what is looked at, not in its table
+	Hint        string // what its numbers stand for, there
 }
 
 type keyTally struct {
@@ -124,7 +146,7 @@ type keyed struct {
 	line   season.Line
 	ranch  string
 	looks  []fieldwork.Look
-	draft  fieldwork.Keyed
+	draft  fieldwork.Draft
 	agains []postgres.KeyedAgain
 }
 
@@ -163,6 +185,9 @@ func (k *keyed) paper() (looks []fieldwork.Look, seen string) {
 
 // key shows a line's sheet: what was typed and not kept, or else what is kept.
 func (s *server) key(c *fiber.Ctx, a access.Actor) error {
+	if code := c.Params("line"); strings.Contains(code, ".") { // as the QR code of a sheet has it
+		return s.see(c, "/key?code="+url.QueryEscape(sheetCode(code)))
+	}
 	k, err := s.loadKeyed(c, a)
 	if err != nil {
 		return err
@@ -170,16 +195,19 @@ func (s *server) key(c *fiber.Ctx, a access.Actor) error {
 	looks, seen := k.paper()
 	boxes := fieldwork.KeyedOf(k.line, looks)
 	var slips []fieldwork.Slip
-	if len(k.draft) > 0 {
-		boxes = k.draft
+	switch {
+	case len(k.draft.Photos) > 0: // read, and not looked at yet
+		boxes = k.draft.Boxes
+	case !k.draft.Empty():
+		boxes = k.draft.Boxes
 		_, slips = boxes.Looks(k.line)
-	} else if len(looks) == 0 {
+	case len(looks) == 0:
 		for i, check := range k.line.Checks() {
 			boxes[fmt.Sprintf("on%d", i+1)] = check.On.String()
 		}
 	}
 	page := s.keyPage(c, a, &k, boxes, slips)
-	page.Seen, page.Drafted = seen, len(k.draft) > 0
+	page.Seen, page.Drafted = seen, !k.draft.Empty()
 	if n, err := strconv.Atoi(c.Query("kept")); err == nil && n > 0 {
 		page.Kept = page.Say.Count("%d look is new or mended.", "%d looks are new or mended.", n)
 	} else if c.Query("kept") == "0" {
@@ -196,16 +224,22 @@ func (s *server) keepKeyed(c *fiber.Ctx, a access.Actor) error {
 	}
 	boxes := typedBoxes(c, k.line)
 	sheet, slips := boxes.Looks(k.line)
+	empty := c.FormValue("empty") != ""
+	if !empty {
+		slips = append(slips, unkeyed(k.draft.Photos, boxes)...)
+	}
 	_, seen := k.paper()
 	stale := c.FormValue("seen") != seen
 	draft := c.FormValue("later") != ""
 	if draft || stale || len(slips) > 0 {
-		err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SaveKeyDraft(k.line, boxes) })
+		err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+			return tx.SaveKeyDraft(k.line, fieldwork.Draft{Boxes: boxes, Photos: k.draft.Photos})
+		})
 		if err != nil {
 			return err
 		}
 		page := s.keyPage(c, a, &k, boxes, slips)
-		page.Seen, page.Drafted, page.Stale = seen, true, stale
+		page.Seen, page.Drafted, page.Stale, page.Empty = seen, true, stale, empty
 		if draft {
 			page.Slips = nil
 			return s.render(c, fiber.StatusOK, "key", page)
@@ -222,55 +256,12 @@ func (s *server) keepKeyed(c *fiber.Ctx, a access.Actor) error {
 		if _, err := tx.KeepLooks(add); err != nil {
 			return err
 		}
-		return tx.SaveKeyDraft(k.line, nil)
+		return tx.SaveKeyDraft(k.line, fieldwork.Draft{})
 	})
 	if err != nil {
 		return err
 	}
 	return s.see(c, fmt.Sprintf("/key/%s?kept=%d", k.line.Code, kept))
-}
-
-// keepScan adds a picture of the filled sheet.
-func (s *server) keepScan(c *fiber.Ctx, a access.Actor) error {
-	k, err := s.loadKeyed(c, a)
-	if err != nil {
-		return err
-	}
-	clean, err := scanOf(c)
-	if message, ok := errs.MessageIn(s.speaker(c), err); ok {
-		looks, seen := k.paper()
-		boxes := fieldwork.KeyedOf(k.line, looks)
-		if len(k.draft) > 0 {
-			boxes = k.draft
-		}
-		page := s.keyPage(c, a, &k, boxes, nil)
-		page.Seen, page.Drafted, page.Problem = seen, len(k.draft) > 0, message
-		return s.render(c, fiber.StatusUnprocessableEntity, "key", page)
-	}
-	if err != nil {
-		return err
-	}
-	id := access.ID(uuid.NewString())
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		if err := tx.KeepPhoto(k.line.Ranch, k.line.ID, id, clean); err != nil {
-			return err
-		}
-		_, err := tx.KeepLooks([]fieldwork.Look{{ID: access.ID(uuid.NewString()), Ranch: k.line.Ranch, Season: k.line.Season, Line: k.line.ID, Kind: fieldwork.Note,
-			Who: "paper", Device: "paper-scan", At: s.Now(), Answers: map[string]string{"photo": string(id)}}})
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	return s.see(c, "/key/"+k.line.Code+"#pictures")
-}
-
-func scanOf(c *fiber.Ctx) ([]byte, error) {
-	data, err := sentFile(c, "file", fieldwork.MaxScan, words.Mark("Choose a picture of the sheet first."))
-	if err != nil {
-		return nil, err
-	}
-	return fieldwork.CleanScan(data)
 }
 
 // typedBoxes takes the boxes of a sheet out of a form, and nothing else.
@@ -316,10 +307,16 @@ type keySheet struct {
 	say   words.Speaker
 	boxes fieldwork.Keyed
 	slips map[string]string
+	apart map[string]bool
 }
 
-func newKeySheet(say words.Speaker, boxes fieldwork.Keyed, slips []fieldwork.Slip) *keySheet {
-	k := &keySheet{say, boxes, map[string]string{}}
+func newKeySheet(say words.Speaker, boxes fieldwork.Keyed, slips []fieldwork.Slip, photos []fieldwork.SheetPhoto) *keySheet {
+	k := &keySheet{say, boxes, map[string]string{}, map[string]bool{}}
+	for _, p := range photos {
+		for _, box := range p.Doubts {
+			k.apart[box] = true
+		}
+	}
 	for _, slip := range slips {
 		if k.slips[slip.Box] == "" {
 			k.slips[slip.Box] = say.Say(slip.Text, slip.Args...)
@@ -329,7 +326,7 @@ func newKeySheet(say words.Speaker, boxes fieldwork.Keyed, slips []fieldwork.Sli
 }
 
 func (k *keySheet) cell(name, label, class string) keyCell {
-	cell := keyCell{Name: name, Value: k.boxes[name], Label: label, Class: class, Most: 200, Slip: k.slips[name]}
+	cell := keyCell{Name: name, Value: k.boxes[name], Label: label, Class: class, Most: 200, Slip: k.slips[name], Apart: k.apart[name]}
 	switch class {
 	case "one":
 		cell.Most, cell.Mode = 2, "numeric"
@@ -422,7 +419,7 @@ func (s *server) keyPage(c *fiber.Ctx, a access.Actor, k *keyed, boxes fieldwork
 }
 
 func keyPageOf(say words.Speaker, k *keyed, boxes fieldwork.Keyed, slips []fieldwork.Slip) keyPage {
-	sheet := newKeySheet(say, boxes, slips)
+	sheet := newKeySheet(say, boxes, slips, k.draft.Photos)
 	stops := make([]int, k.line.Stops)
 	for i := range stops {
 		stops[i] = i + 1
@@ -473,6 +470,7 @@ func keyPageOf(say words.Speaker, k *keyed, boxes fieldwork.Keyed, slips []field
 			page.Phones++
 		}
 	}
+	page.look(say, k, boxes)
 	return page
 }
 

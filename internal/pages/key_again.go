@@ -141,7 +141,7 @@ func (s *server) keyAgainPage(c *fiber.Ctx, a access.Actor, k *keyed, boxes fiel
 }
 
 func keyAgainPageOf(say words.Speaker, k *keyed, boxes fieldwork.Keyed, slips []fieldwork.Slip) keyAgainPage {
-	sheet := newKeySheet(say, boxes, slips)
+	sheet := newKeySheet(say, boxes, slips, nil)
 	stops := fieldwork.Again(k.line)
 	page := keyAgainPage{Line: k.line, Ranch: k.ranch,
 		Columns: sheet.columns(fieldwork.RowBoxes()), Rows: sheet.rows(fieldwork.RowBoxes(), stops),

@@ -56,6 +56,7 @@ import (
 	"time"
 
 	"github.com/gofiber/fiber/v2"
+	"golang.org/x/sync/semaphore"
 
 	"tussock/internal/account"
 	"tussock/internal/postgres"
@@ -84,7 +85,7 @@ type Config struct {
 const (
 	formBody   = 256 << 10
 	uploadBody = 25 << 20
-	scanBody   = 13 << 20 // a picture of a filled sheet
+	photosBody = 36 << 20 // photos of filled sheets
 )
 
 type server struct {
@@ -93,10 +94,11 @@ type server struct {
 	views   *views
 	book    *words.Book
 	printer *print.Printer
-	takes   postgres.Pace // of files, by member
-	asks    postgres.Pace // of programs, by token
-	wide    []route       // those that may have more than a form's body
-	spare   []byte        // the error page that stands by where rendering itself fails
+	takes   postgres.Pace       // of files, by member
+	asks    postgres.Pace       // of programs, by token
+	wide    []route             // those that may have more than a form's body
+	readers *semaphore.Weighted // of photos of sheets
+	spare   []byte              // the error page that stands by where rendering itself fails
 }
 
 // New returns the application with every route. It fails where a template does not parse.
@@ -137,7 +139,7 @@ func newServer(cfg Config) (*server, error) {
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
 	}
-	s := &server{Config: cfg, takes: takesPace, asks: asksPace}
+	s := &server{Config: cfg, takes: takesPace, asks: asksPace, readers: semaphore.NewWeighted(photoReaders)}
 	var files fs.FS = web.FS
 	if _, err := os.Stat("web/templates"); cfg.Dev && err == nil {
 		files = os.DirFS("web")

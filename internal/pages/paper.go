@@ -8,6 +8,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/paper"
 	"tussock/internal/postgres"
 	"tussock/internal/print"
 	"tussock/internal/season"
@@ -30,7 +31,7 @@ type paperSeason struct {
 }
 
 type paperSize struct {
-	Name  print.Size
+	Name  paper.Size
 	Label string
 }
 
@@ -41,7 +42,7 @@ const mostSheets = 60
 func (s *server) paper(c *fiber.Ctx, a access.Actor) error {
 	say := s.speaker(c)
 	page := paperPage{base: s.base(c, a, say.Say("Paper for the field")), Keys: a.Role.Has(access.SendResults),
-		Sizes: []paperSize{{print.Letter, say.Say("Letter, 8½ by 11 in")}, {print.A4, say.Say("A4, 210 by 297 mm")}}}
+		Sizes: []paperSize{{paper.Letter, say.Say("Letter, 8½ by 11 in")}, {paper.A4, say.Say("A4, 210 by 297 mm")}}}
 	if page.Keys {
 		err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 			page.Seasons, err = plannedSeasons(tx)
@@ -83,14 +84,15 @@ func plannedSeasons(tx *postgres.Tx) ([]paperSeason, error) {
 // paperSheets hands out the sheets as a PDF: of the lines chosen (?line=…), of all lines of a ranch's season
 // (?ranch=…&season=…), or a blank one.
 func (s *server) paperSheets(c *fiber.Ctx, a access.Actor) error {
-	size := print.Size(c.Query("size", string(print.Letter)))
-	if !slices.Contains(print.Sizes, size) {
+	size := paper.Size(c.Query("size", string(paper.Letter)))
+	if !slices.Contains(paper.Sizes, size) {
 		return errNothing
 	}
 	ids := c.Context().QueryArgs().PeekMulti("line")
 	if len(ids) > mostSheets {
 		return errs.New(errs.TooLarge, words.Mark("Those are more than sixty lines at once. Print them in parts."))
 	}
+	link := s.URL + "/key/"
 	var sheets []print.Sheet
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		names := map[access.ID]string{}
@@ -109,7 +111,7 @@ func (s *server) paperSheets(c *fiber.Ctx, a access.Actor) error {
 				}
 				names[l.Ranch] = r.Name
 			}
-			sheets = append(sheets, print.Sheet{Ranch: names[l.Ranch], Line: l, Link: s.URL + "/key/" + l.Code})
+			sheets = append(sheets, print.Sheet{Ranch: names[l.Ranch], Line: l, Link: link})
 		}
 		return nil
 	})
@@ -117,7 +119,7 @@ func (s *server) paperSheets(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	if len(sheets) == 0 {
-		sheets = []print.Sheet{{}}
+		sheets = []print.Sheet{{Link: link}}
 	}
 	var pdf bytes.Buffer
 	if err := s.printer.Sheets(&pdf, size, sheets...); err != nil {

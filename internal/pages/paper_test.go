@@ -1,11 +1,6 @@
 package pages_test
 
 import (
-	"bytes"
-	"encoding/binary"
-	"image"
-	"image/color"
-	"image/jpeg"
 	"net/http"
 	"regexp"
 	"strconv"
@@ -19,8 +14,8 @@ import (
 	"tussock/internal/survey"
 )
 
-// TestPaper: a planned line is printed, keyed with a slip, mended, keyed again by somebody else, and its picture kept; a
-// neighbour and a biologist come nowhere near it.
+// TestPaper: a planned line is printed, keyed with a slip, mended, keyed again by somebody else; a neighbor
+// and a biologist come nowhere near it.
 func TestPaper(t *testing.T) {
 	st := newStage(t)
 	rosa := st.cooperative("Sandhill")
@@ -122,36 +117,4 @@ func TestPaper(t *testing.T) {
 		t.Errorf("%d looks after keying again", n)
 	}
 	luis.want(luis.opens(page), http.StatusOK, "Keyed twice", "rows differed")
-
-	// A picture, with what a phone writes into it.
-	luis.want(luis.uploads(page+"/picture", "sheet.jpg", string(photo())), http.StatusSeeOther)
-	luis.want(luis.uploads(page+"/picture", "sheet.jpg", "not a picture"), http.StatusUnprocessableEntity, "not a picture we can read")
-	var id access.ID
-	for _, l := range looks() {
-		if l.Kind == fieldwork.Note {
-			id = access.ID(l.Answers["photo"])
-		}
-	}
-	shown := ada.opens("/field/photos/" + string(id))
-	if shown.status != http.StatusOK || strings.Contains(shown.body, "Exif") || strings.Contains(shown.body, "39.123") {
-		t.Errorf("the picture: %d, or it carries more than a picture", shown.status)
-	}
-	ben.want(ben.opens("/field/photos/"+string(id)), http.StatusNotFound)
-}
-
-// photo is a JPEG with an Exif block (Exif 2.3, APP1) that says where it was taken.
-func photo() []byte {
-	pic := image.NewRGBA(image.Rect(0, 0, 2400, 1800))
-	for y := range 1800 {
-		for x := range 2400 {
-			pic.Set(x, y, color.RGBA{uint8(x), uint8(y), 200, 255})
-		}
-	}
-	var b bytes.Buffer
-	if err := jpeg.Encode(&b, pic, nil); err != nil {
-		panic(err)
-	}
-	block := []byte("Exif\x00\x00II*\x00GPS 39.123 -101.456")
-	head := binary.BigEndian.AppendUint16([]byte{0xff, 0xd8, 0xff, 0xe1}, uint16(len(block)+2))
-	return append(append(head, block...), b.Bytes()[2:]...)
 }

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"encoding/json"
+	"errors"
 	"time"
 
 	"tussock/internal/access"
@@ -11,39 +12,46 @@ import (
 	"tussock/internal/words"
 )
 
-// KeyDraft returns what the actor typed of a line's paper sheet and could not be kept yet; nil where there is nothing.
-func (tx *Tx) KeyDraft(l season.Line) (fieldwork.Keyed, error) {
-	var boxes string
-	ok, err := tx.row(&boxes, "SELECT boxes::text FROM tussock.key_draft WHERE coop_id = @coop AND ranch_id = @ranch AND line_id = @line AND person_id = @me",
+// KeyDraft returns what the actor has begun to key of a line's paper sheet and not saved yet.
+func (tx *Tx) KeyDraft(l season.Line) (d fieldwork.Draft, err error) {
+	var r struct{ Boxes, Photos string }
+	ok, err := tx.row(&r, "SELECT boxes::text, photos::text FROM tussock.key_draft WHERE coop_id = @coop AND ranch_id = @ranch AND line_id = @line AND person_id = @me",
 		map[string]any{"ranch": l.Ranch, "line": l.ID})
 	if err != nil || !ok {
-		return nil, err
+		return d, err
 	}
-	var k fieldwork.Keyed
-	return k, json.Unmarshal([]byte(boxes), &k)
+	return d, errors.Join(json.Unmarshal([]byte(r.Boxes), &d.Boxes), json.Unmarshal([]byte(r.Photos), &d.Photos))
 }
 
-// SaveKeyDraft keeps it; an empty one is forgotten. Those who may send for the ranch; others get errs.NotFound.
-func (tx *Tx) SaveKeyDraft(l season.Line, k fieldwork.Keyed) error {
+// SaveKeyDraft saves it in place of the one before; an empty one is forgotten. Those who may send for the ranch; others get
+// errs.NotFound.
+func (tx *Tx) SaveKeyDraft(l season.Line, d fieldwork.Draft) error {
 	if !tx.actor.CanRanch(access.SendResults, l.Ranch) {
 		return errNoRanch
 	}
 	args := map[string]any{"ranch": l.Ranch, "line": l.ID}
-	if len(k) == 0 {
+	if d.Empty() {
 		_, err := tx.exec("DELETE FROM tussock.key_draft WHERE coop_id = @coop AND ranch_id = @ranch AND line_id = @line AND person_id = @me", args)
 		return err
 	}
-	boxes, err := json.Marshal(k)
+	if d.Boxes == nil {
+		d.Boxes = fieldwork.Keyed{}
+	}
+	boxes, err := json.Marshal(d.Boxes)
 	if err != nil {
 		return err
 	}
-	if len(boxes) > 50_000 {
+	photos, err := json.Marshal(append([]fieldwork.SheetPhoto{}, d.Photos...))
+	if err != nil {
+		return err
+	}
+	if len(boxes) > 50_000 || len(photos) > 50_000 {
 		return errs.New(errs.TooLarge, words.Mark("That is more than a sheet holds. Shorten the notes and save it again."))
 	}
-	args["boxes"] = string(boxes)
-	_, err = tx.exec(`INSERT INTO tussock.key_draft (coop_id, ranch_id, line_id, person_id, boxes)
-		VALUES (@coop, @ranch, @line, @me, CAST(@boxes AS jsonb))
-		ON CONFLICT ON CONSTRAINT key_draft_pkey DO UPDATE SET boxes = EXCLUDED.boxes, saved_at = now()`, args)
+	args["boxes"], args["photos"] = string(boxes), string(photos)
+	_, err = tx.exec(`INSERT INTO tussock.key_draft (coop_id, ranch_id, line_id, person_id, boxes, photos)
+		VALUES (@coop, @ranch, @line, @me, CAST(@boxes AS jsonb), CAST(@photos AS jsonb))
+		ON CONFLICT ON CONSTRAINT key_draft_pkey DO UPDATE SET boxes = EXCLUDED.boxes, photos = EXCLUDED.photos, saved_at = now()`, args)
 	return err
 }
 

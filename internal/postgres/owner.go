@@ -187,7 +187,7 @@ func (o *Owner) Migrate(ctx context.Context) error {
 	defer lock.ExecContext(context.WithoutCancel(ctx), "SELECT pg_advisory_unlock(hashtext('tussock migrate'))")
 	p, err := goose.NewProvider(goose.DialectPostgres, o.pool, files,
 		goose.WithTableName("migration.applied"), goose.WithDisableGlobalRegistry(true),
-		goose.WithAllowOutofOrder(true)) // numbers are given out ahead, so a lower one may land after a higher
+		goose.WithAllowOutofOrder(true)) // numbers are given out by range: a lower one may land later
 	if err != nil {
 		return fmt.Errorf("read the migrations: %w", err)
 	}

@@ -593,7 +593,9 @@ TABLE tussock.key_draft ROW LEVEL SECURITY FORCED
     person_id uuid NOT NULL
     boxes jsonb NOT NULL
     saved_at timestamp with time zone NOT NULL DEFAULT now()
+    photos jsonb NOT NULL DEFAULT '[]'::jsonb
     CONSTRAINT key_draft_boxes_check CHECK (((jsonb_typeof(boxes) = 'object'::text) AND (length((boxes)::text) <= 60000)))
+    CONSTRAINT key_draft_photos_check CHECK (((jsonb_typeof(photos) = 'array'::text) AND (length((photos)::text) <= 60000)))
     CONSTRAINT key_draft_line_fkey FOREIGN KEY (coop_id, ranch_id, line_id) REFERENCES tussock.season_line(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT key_draft_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT key_draft_pkey PRIMARY KEY (coop_id, ranch_id, line_id, person_id)
@@ -604,9 +606,9 @@ TABLE tussock.key_draft ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
-    GRANT INSERT (coop_id, ranch_id, line_id, person_id, boxes) TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, line_id, person_id, boxes, photos) TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (boxes, saved_at) TO tussock_app
+    GRANT UPDATE (boxes, saved_at, photos) TO tussock_app
 TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()

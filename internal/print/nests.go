@@ -2,116 +2,64 @@ package print
 
 import (
 	"fmt"
-	"slices"
 
 	"tussock/internal/fieldwork"
+	"tussock/internal/paper"
 	"tussock/internal/season"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
-// pitch is how far apart boxes to tick stand.
-const pitch = 7.4
-
-// A block is a group of columns that are filled in on one day.
-type block struct {
-	title   string
-	check   string // the line's day, as season.Check names it
-	columns []column
-}
-
-// A column is one answer: a box to tick for each choice, or a place to write.
-type column struct {
-	label   string
-	drawing string
-	wide    float64
-	ticked  bool
-}
-
-func choices(name string, from []string) []column {
-	list := make([]column, len(from))
-	for i, c := range from {
-		list[i] = column{fieldwork.ChoiceLabel(name, c), fieldwork.Drawing(name, c), pitch, true}
-	}
-	return list
-}
-
-// blocks are the three days of a nest, left to right.
-func blocks(landmark float64) []block {
-	found := choices("found", fieldwork.Founds)
-	check := append(append([]column{}, found...), column{label: fieldwork.Label("eggs_left"), wide: 9}, column{label: words.Mark("Lost how: number"), wide: 9})
-	return []block{
-		{words.Mark("Set out"), "set", append(choices("cover", fieldwork.Covers),
-			column{label: fieldwork.Label("eggs_set"), wide: 8}, column{label: fieldwork.Label("place"), wide: landmark})},
-		{words.Mark("Week 2"), "first", append(slices.Clone(check), column{label: fieldwork.Label("eggs_fresh_put"), wide: 9})},
-		{words.Mark("Week 4"), "last", check},
-	}
-}
-
-const stopWide = 9.0
-
 // nests prints the first page: a row for each stop, with the three days beside one another.
 func (p *page) nests() {
 	p.start(words.Mark("Nests: eggs set out and looked at"))
-	top := p.head()
-	const landmark = 34.0
-	days := blocks(landmark)
-	wide := p.w - 2*left
-	for _, b := range days {
-		wide -= b.wide()
+	of := p.of(paper.Nests)
+	p.head(of)
+	head, row := of.Body()
+	const picture = 7.4
+	for i, name := range []string{"set", "first", "last"} {
+		p.dayHead(of, i, name)
 	}
-	const title, labels, picture = 8.5, 17.5, 7.4
-	head := top + title + labels + picture + .6
-	bottom := p.h - 28
-	row := (bottom - head) / Rows
-
-	x := left + stopWide
-	for _, b := range days {
-		p.blockHead(b, x, top, title)
-		for _, c := range b.columns {
-			p.columnHead(c, x, top+title, labels, picture)
-			x += c.wide
-		}
+	labels := paper.Rect{Y: paper.Top + paper.DayTall, H: head - .6 - picture - paper.Top - paper.DayTall}
+	for _, c := range of.Columns() {
+		labels.X, labels.W = c.X, c.Wide
+		p.columnHead(c, labels, picture)
 	}
-	noteWide := wide - stopWide
-	p.over(left+.8, head-6, stopWide-1, 6.2, words.Mark("Stop"))
-	p.over(x+1, head-6, noteWide-2, 6.2, fieldwork.Label("note"))
-	for i := range Rows {
-		p.nestRow(days, p.first+i, head+float64(i)*row, row)
+	p.over(left+.8, head-6, paper.StopWide-1, 6.2, words.Mark("Stop"))
+	p.boxes(of)
+	for i := range paper.Rows {
+		p.nestRow(of, p.first+i, head+float64(i)*row, row)
 	}
-	p.rules(days, top, head, row, bottom)
-	p.lostHow(bottom + 3.4)
+	p.rules(of)
+	p.lostHow(head + paper.Rows*row + 3.4)
 	p.foot()
 }
 
-func (b *block) wide() float64 {
-	w := 0.0
-	for _, c := range b.columns {
-		w += c.wide
-	}
-	return w
-}
-
-// blockHead names the day, says when it is planned, and leaves a place for the day it was and the initials.
-func (p *page) blockHead(b block, x, y, tall float64) {
-	w := b.wide()
-	p.both(x+1, y+3.3, 8, b.title)
-	planned := ""
+// dayHead names a day, says when it is planned, and leaves a place for the day it was and the initials.
+func (p *page) dayHead(of paper.Sheet, day int, name string) {
+	d := of.Days()[day]
+	p.both(d.X+1, d.Y+3.3, 8, []string{words.Mark("Set out"), words.Mark("Week 2"), words.Mark("Week 4")}[day])
 	for _, c := range p.sheet.Line.Checks() {
-		if c.Name == b.check {
-			planned = plannedOn(c)
+		if c.Name == name {
+			planned := plannedOn(c)
+			p.text(d.X+d.W-1-p.width("", 6.2, planned), d.Y+3.2, "", 6.2, planned)
 		}
 	}
-	if planned != "" {
-		p.text(x+w-1-p.width("", 6.2, planned), y+3.2, "", 6.2, planned)
+	for _, f := range of.Fields() {
+		label, wide := "", 0.0
+		switch f.Name {
+		case fmt.Sprintf("on%d", day+1):
+			label, wide = words.Mark("On"), 8
+		case fmt.Sprintf("who%d", day+1):
+			label, wide = words.Mark("Who"), 13
+		default:
+			continue
+		}
+		p.line(paper.Line{Label: paper.Rect{X: f.Place.X - wide, Y: f.Place.Y, W: wide, H: f.Place.H}, Place: f.Place}, 6, label)
 	}
-	p.both(x+1, y+tall-1, 6, words.Mark("On"))
-	p.Line(x+9, y+tall-.8, x+w*.52, y+tall-.8)
-	p.both(x+w*.55, y+tall-1, 6, words.Mark("Who"))
-	p.Line(x+w*.55+13, y+tall-.8, x+w-1.5, y+tall-.8)
 }
 
-// plannedOn writes a day and how far it may be missed, the same in every tongue: 2026-05-18 ± 2.
+// plannedOn writes a day and how far it may be missed, the same in every language: 2026-05-18 ± 2.
 func plannedOn(c season.Check) string {
 	if slack := c.To - c.On; slack > 0 {
 		return fmt.Sprintf("%s ± %d", c.On, slack)
@@ -119,40 +67,64 @@ func plannedOn(c season.Check) string {
 	return c.On.String()
 }
 
-// columnHead writes a column's words upwards, and its picture below them.
-func (p *page) columnHead(c column, x, y, labels, picture float64) {
-	if c.drawing != "" {
-		p.picture(c.drawing, x+(c.wide-picture)/2, y+labels+.2, picture)
+// choicesOf returns the answers of a column with boxes, and what they are called in fieldwork.
+func choicesOf(box string) (column string, choices []string) {
+	switch box {
+	case "cover":
+		return box, fieldwork.Covers
+	case "found2", "found3":
+		return "found", fieldwork.Founds
+	}
+	return "", nil
+}
+
+// columnHead writes a column's words upwards within labels, and its pictures below them.
+func (p *page) columnHead(c paper.Column, labels paper.Rect, picture float64) {
+	bottom := labels.Y + labels.H
+	column, choices := choicesOf(c.Box)
+	for i, choice := range choices {
+		x := c.X + float64(i)*c.Pitch
+		p.picture(fieldwork.Drawing(column, choice), x+(c.Pitch-picture)/2, bottom+.2, picture)
+		p.upright(x, bottom-.5, c.Pitch, labels.H-1, 6, fieldwork.ChoiceLabel(column, choice))
 	}
 	switch {
-	case c.ticked:
-		p.upright(x, y+labels-.5, c.wide, labels-1, 6, c.label)
-	case c.wide > 20:
-		p.over(x+1, y+labels+picture-5.4, c.wide-2, 6.2, c.label)
+	case choices != nil:
+	case c.Wide > 20:
+		p.over(c.X+1, bottom+picture-5.4, c.Wide-2, 6.2, writtenLabel(c.Box))
 	default:
-		p.upright(x, y+labels+picture-1, c.wide, labels+picture-2, 6, c.label)
+		p.upright(c.X, bottom+picture-1, c.Wide, labels.H+picture-2, 6, writtenLabel(c.Box))
 	}
 }
 
-func (p *page) nestRow(days []block, stop int, y, tall float64) {
-	if stop > p.last && p.sheet.Line.Stops > 0 {
+// writtenLabel returns what a column to write in is called.
+func writtenLabel(box string) string {
+	switch box {
+	case "eggs":
+		return fieldwork.Label("eggs_set")
+	case "left2", "left3":
+		return fieldwork.Label("eggs_left")
+	case "how2", "how3":
+		return words.Mark("Lost how: number")
+	case "fresh2":
+		return fieldwork.Label("eggs_fresh_put")
+	}
+	return fieldwork.Label(box)
+}
+
+// nestRow writes a stop's number, and a bar below the box of the cover that is planned for it.
+func (p *page) nestRow(of paper.Sheet, stop int, y, tall float64) {
+	if stop > p.last {
 		return
 	}
 	number := fmt.Sprint(stop)
-	p.text(left+stopWide-2-p.width("B", 12, number), y+tall/2+2, "B", 12, number)
-	wanted := p.sheet.Line.Cover(stop)
-	x := left + stopWide
-	for _, b := range days {
-		for i, c := range b.columns {
-			if c.ticked {
-				p.numbered(x+(c.wide-tick)/2, y+(tall-tick)/2, i+1)
-			}
-			if b.check == "set" && i < len(fieldwork.Covers) && isCover(wanted, fieldwork.Covers[i]) {
-				p.SetLineWidth(.9)
-				p.Line(x+1, y+tall-.9, x+c.wide-1, y+tall-.9)
-				p.SetLineWidth(hair)
-			}
-			x += c.wide
+	p.text(left+paper.StopWide-2-p.width("B", 12, number), y+tall/2+2, "B", 12, number)
+	c := of.Columns()[0]
+	for i, cover := range fieldwork.Covers {
+		if isCover(p.sheet.Line.Cover(stop), cover) {
+			x := c.X + float64(i)*c.Pitch
+			p.SetLineWidth(.9)
+			p.Line(x+1, y+tall-.9, x+c.Pitch-1, y+tall-.9)
+			p.SetLineWidth(hair)
 		}
 	}
 }
@@ -163,33 +135,32 @@ func isCover(wanted survey.Substrate, answer string) bool {
 }
 
 // rules draws the lines of the table: thin between rows and columns, heavy between days.
-func (p *page) rules(days []block, top, head, row, bottom float64) {
-	right := p.w - left
-	for i := range Rows + 1 {
+func (p *page) rules(of paper.Sheet) {
+	head, row := of.Body()
+	const top = paper.Top
+	bottom, right := head+paper.Rows*row, p.w-left
+	for i := range paper.Rows + 1 {
 		p.Line(left, head+float64(i)*row, right, head+float64(i)*row)
 	}
 	p.Line(left, top, right, top)
-	x := left + stopWide
-	for _, b := range days {
-		p.SetLineWidth(.7)
-		p.Line(x, top, x, bottom)
-		p.SetLineWidth(hair)
-		for i, c := range b.columns {
-			x += c.wide
-			if i < len(b.columns)-1 && (!c.ticked || !b.columns[i+1].ticked) {
-				p.Line(x, head, x, bottom)
-			}
+	for _, c := range of.Columns() {
+		switch c.Box {
+		case "cover", "found2", "found3", "note":
+			p.SetLineWidth(.7)
+			p.Line(c.X, top, c.X, bottom)
+			p.SetLineWidth(hair)
+		default:
+			p.Line(c.X, head, c.X, bottom)
 		}
 	}
 	p.SetLineWidth(.7)
-	p.Line(x, top, x, bottom)
 	p.Line(left, head, right, head)
 	p.SetLineWidth(hair)
 	p.Line(left, top, left, bottom)
 	p.Line(right, top, right, bottom)
 }
 
-// lostHow is the key to the numbers of how a nest was lost, the same in both tongues.
+// lostHow is the key to the numbers of how a nest was lost, the same in both languages.
 func (p *page) lostHow(y float64) {
 	p.both(left, y, 6.4, fieldwork.Label("lost_how"))
 	x := left + 34

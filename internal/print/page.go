@@ -3,21 +3,20 @@ package print
 import (
 	"fmt"
 	"image/color"
+	"strconv"
 	"strings"
 
 	"codeberg.org/go-pdf/fpdf"
 	"github.com/boombuler/barcode/qr"
 
+	"tussock/internal/paper"
 	"tussock/internal/words"
 )
 
-// Millimetres.
+// Millimeters.
 const (
-	tick   = 6.0  // side of a box to tick
 	hair   = 0.25 // thin line
-	edge   = 6.0  // corner marks from the paper's edge: printers leave about 4 mm white
-	corner = 5.0  // side of a corner mark
-	left   = 13.0 // of what is printed, clear of the marks
+	left   = paper.Left
 	mmInch = 25.4 // exactly (NIST Handbook 44, Appendix C)
 )
 
@@ -28,8 +27,14 @@ type page struct {
 	spanish     words.Speaker
 	translate   func(string) string // to the fonts' code page
 	sheet       Sheet
+	size        paper.Size
 	first, last int // the stops of this leaf
 	w, h        float64
+}
+
+// of returns one of the leaf's pages as its layout knows it.
+func (p *page) of(which paper.Page) paper.Sheet {
+	return paper.Sheet{Page: which, Size: p.size, First: p.first, Last: p.last}
 }
 
 // start adds a page with its frame: corner marks, title, whose line it is, and its code. It returns where what follows
@@ -40,27 +45,25 @@ func (p *page) start(title string) float64 {
 	p.SetLineWidth(hair)
 	p.SetDrawColor(0, 0, 0)
 	p.SetFillColor(0, 0, 0)
-	for _, x := range []float64{edge, p.w - edge - corner} {
-		for _, y := range []float64{edge, p.h - edge - corner} {
-			p.Rect(x, y, corner, corner, "F")
-		}
+	for _, m := range p.size.Marks() {
+		p.rect(m, "F")
 	}
-	// The lower right mark is open, so that a photo shows which side is up.
 	p.SetFillColor(255, 255, 255)
-	p.Rect(p.w-edge-corner+1.5, p.h-edge-corner+1.5, corner-3, corner-3, "F")
+	p.rect(p.size.Hole(), "F")
 	p.text(left, 10.2, "B", 12, title)
 	p.text(left+p.width("B", 12, title)+3, 10.2, "", 12, p.spanish.Say(title))
 	return 13
 }
 
-// head writes whose line the page is about, below start's title, and returns where the rows may begin.
-func (p *page) head() float64 {
+// head writes whose line the page is about, below start's title and above paper.Top.
+func (p *page) head(of paper.Sheet) {
 	l := &p.sheet.Line
 	season := ""
 	if l.Season != 0 {
 		season = fmt.Sprint(l.Season)
 	}
-	right := p.code()
+	right := p.code(of)
+	p.over(p.w-100, 4.6, 64, 6.2, words.Mark("Wrong box? Scribble it full, then tick the right one."))
 	fields := []struct {
 		label, value string
 		share        float64
@@ -76,19 +79,14 @@ func (p *page) head() float64 {
 		p.Line(x, 23.6, x+w-2, 23.6)
 		x += w
 	}
-	return 26
 }
 
-// code prints the line's code as letters and as a QR code in the upper right corner, and returns the left edge of both.
-func (p *page) code() float64 {
-	const side = 18
-	x := p.w - left - side
+// code prints the line's code as letters, and as a QR code that says the page too, in the upper right corner, and returns
+// the left edge of both.
+func (p *page) code(of paper.Sheet) float64 {
 	code := p.sheet.Line.Code
-	if p.sheet.Link != "" {
-		p.qr(p.sheet.Link, x, edge, side)
-	} else {
-		x = p.w - left
-	}
+	p.qr(of.CodeText(p.sheet.Link, code), p.size.Code())
+	x := p.size.Code().X
 	if code == "" {
 		return x
 	}
@@ -100,15 +98,21 @@ func (p *page) code() float64 {
 	return x - w - 2
 }
 
-// qr draws a QR code with its quiet zone of four modules within the square at x, y.
-func (p *page) qr(text string, x, y, side float64) {
+// qr draws a QR code with its quiet zone of four modules within the square at. It mends as much damage as a code of the
+// size that medium correction needs can.
+func (p *page) qr(text string, at paper.Rect) {
 	code, err := qr.Encode(text, qr.M, qr.Auto)
 	if err != nil {
 		p.SetError(fmt.Errorf("encode QR code: %w", err))
 		return
 	}
 	n := code.Bounds().Dx()
-	m := side / float64(n+8)
+	for _, level := range []qr.ErrorCorrectionLevel{qr.Q, qr.H} {
+		if better, err := qr.Encode(text, level, qr.Auto); err == nil && better.Bounds().Dx() == n {
+			code = better
+		}
+	}
+	x, y, m := at.X, at.Y, at.W/float64(n+8)
 	p.SetFillColor(0, 0, 0)
 	for row := range n {
 		for col := 0; col < n; col++ {
@@ -168,8 +172,34 @@ func (p *page) noteOver(x, y, size float64, text string) {
 	p.text(x, y+size*.42, "I", size, p.spanish.Say(text))
 }
 
-// box is something to tick.
-func (p *page) box(x, y float64) { p.Rect(x, y, tick, tick, "D") }
+// rect draws a rectangle in fpdf's style: "D" for its outline, "F" filled.
+func (p *page) rect(r paper.Rect, style string) { p.Rect(r.X, r.Y, r.W, r.H, style) }
+
+// boxes draws every box to tick of a page, those that are not for a tally with the number that is keyed, small enough to
+// tick over.
+func (p *page) boxes(of paper.Sheet) {
+	for _, f := range of.Fields() {
+		for i, b := range f.Boxes {
+			p.rect(b, "D")
+			if f.Tally {
+				continue
+			}
+			p.SetTextColor(90, 90, 90)
+			p.text(b.X+.5, b.Y+1.9, "", 4.6, strconv.Itoa(i+1))
+			p.SetTextColor(0, 0, 0)
+		}
+	}
+}
+
+// frame draws the outline around a place to write.
+func (p *page) frame(place paper.Rect) { p.rect(place.Grow(paper.Border), "D") }
+
+// line draws a place to write on, with its label before it.
+func (p *page) line(l paper.Line, size float64, label string) {
+	y := l.Place.Y + l.Place.H + .5
+	p.bothIn(l.Label, size, label)
+	p.Line(l.Place.X, y, l.Place.X+l.Place.W, y)
+}
 
 // both writes a label in English with the Spanish beside it.
 func (p *page) both(x, y, size float64, text string) {
@@ -177,6 +207,15 @@ func (p *page) both(x, y, size float64, text string) {
 	if spanish := p.spanish.Say(text); spanish != text {
 		p.text(x+p.width("B", size, text)+1.2, y, "", size, spanish)
 	}
+}
+
+// bothIn is both on the ground of a rectangle, smaller where it would not fit its width.
+func (p *page) bothIn(r paper.Rect, size float64, text string) {
+	whole := p.width("B", size, text) + 1.2 + p.width("", size, p.spanish.Say(text))
+	if room := r.W - 1; whole > room {
+		size *= room / whole
+	}
+	p.both(r.X, r.Y+r.H, size, text)
 }
 
 // over writes a label in English over the Spanish, each in as many lines as the width wants, and returns where it ends.

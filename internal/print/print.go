@@ -6,8 +6,8 @@
 // as letters and as a QR code (ISO/IEC 18004), a mark in each corner by which a photo can be squared, and a ruler that
 // serves as the scale beside remains. The pictures are those of the phone form, in its order.
 //
-// What is printed is laid out in millimetres from the upper left corner. The fonts are the viewer's own Helvetica and
-// Courier in the code page 1252, which has every letter of both tongues.
+// What is filled in stands where package paper says, so that package scan can read a photo of it. The fonts are the viewer's own Helvetica and
+// Courier in the code page 1252, which has every letter of both languages.
 package print
 
 import (
@@ -18,30 +18,16 @@ import (
 
 	"codeberg.org/go-pdf/fpdf"
 
+	"tussock/internal/paper"
 	"tussock/internal/season"
 	"tussock/internal/words"
 )
-
-// A Size is a size of paper.
-type Size string
-
-// The sizes.
-const (
-	Letter Size = "letter" // 8.5 by 11 inches
-	A4     Size = "a4"     // 210 by 297 mm, ISO 216
-)
-
-// Sizes in the order they are offered.
-var Sizes = []Size{Letter, A4}
-
-// Rows is how many stops a leaf takes; a longer line goes on, on further leaves.
-const Rows = 12
 
 // A Sheet is what is to be printed for one line.
 type Sheet struct {
 	Ranch string
 	Line  season.Line // without a Code and a Name the sheet is blank, for a line that nobody planned
-	Link  string      // what the QR code holds: where the sheet is keyed, or the bare code; "" for no QR code
+	Link  string      // what stands before the line's code in the QR code: where sheets are keyed, or nothing
 }
 
 // A Printer makes sheets. It is safe for use by many at once.
@@ -60,17 +46,17 @@ func New(files fs.FS, book *words.Book) (*Printer, error) {
 }
 
 // Sheets writes one PDF with the leaves of every sheet, to be printed on both sides and turned over the short side.
-func (p *Printer) Sheets(w io.Writer, size Size, sheets ...Sheet) error {
+func (p *Printer) Sheets(w io.Writer, size paper.Size, sheets ...Sheet) error {
 	if len(sheets) == 0 {
 		return errors.New("print: no sheet")
 	}
-	pdf := fpdf.New("L", "mm", map[Size]string{Letter: "Letter", A4: "A4"}[size], "")
+	pdf := fpdf.New("L", "mm", map[paper.Size]string{paper.Letter: "Letter", paper.A4: "A4"}[size], "")
 	pdf.SetAutoPageBreak(false, 0)
 	pdf.SetTitle("Tussock: field sheets", true)
 	pdf.SetLang("en")
 	for _, sheet := range sheets {
-		for first := 1; first <= max(1, sheet.stops()); first += Rows {
-			p.leaves(pdf, sheet, first)
+		for first := 1; first <= max(1, sheet.stops()); first += paper.Rows {
+			p.leaves(pdf, size, sheet, first)
 		}
 	}
 	if err := pdf.Output(w); err != nil {
@@ -82,15 +68,15 @@ func (p *Printer) Sheets(w io.Writer, size Size, sheets ...Sheet) error {
 // stops returns how many stops the line has; a blank sheet has a leaf of them.
 func (s *Sheet) stops() int {
 	if s.Line.Stops == 0 {
-		return Rows
+		return paper.Rows
 	}
 	return s.Line.Stops
 }
 
 // leaves prints the four pages of the stops from first on.
-func (p *Printer) leaves(pdf *fpdf.Fpdf, s Sheet, first int) {
-	last := min(s.stops(), first+Rows-1)
-	pg := &page{Fpdf: pdf, drawings: p.drawings, spanish: p.spanish, translate: pdf.UnicodeTranslatorFromDescriptor(""), sheet: s, first: first, last: last}
+func (p *Printer) leaves(pdf *fpdf.Fpdf, size paper.Size, s Sheet, first int) {
+	last := min(s.stops(), first+paper.Rows-1)
+	pg := &page{Fpdf: pdf, drawings: p.drawings, spanish: p.spanish, translate: pdf.UnicodeTranslatorFromDescriptor(""), sheet: s, size: size, first: first, last: last}
 	pg.nests()
 	pg.hazards()
 	pg.remains()

@@ -18,6 +18,7 @@ import (
 	"github.com/makiuchi-d/gozxing/qrcode"
 
 	"tussock/internal/fieldwork"
+	"tussock/internal/paper"
 	"tussock/internal/print"
 	"tussock/internal/season"
 	"tussock/internal/survey"
@@ -56,9 +57,9 @@ func TestDrawings(t *testing.T) {
 func TestSheets(t *testing.T) {
 	info, text, ppm := tool(t, "pdfinfo"), tool(t, "pdftotext"), tool(t, "pdftoppm")
 	// Points of 1/72 inch: 8.5 by 11 inches, and ISO 216's 210 by 297 mm.
-	sizes := map[print.Size][2]float64{print.Letter: {792, 612}, print.A4: {297 / 25.4 * 72, 210 / 25.4 * 72}}
-	const link = "https://tussock.example/key/KX7P2M"
-	for _, size := range print.Sizes {
+	sizes := map[paper.Size][2]float64{paper.Letter: {792, 612}, paper.A4: {297 / 25.4 * 72, 210 / 25.4 * 72}}
+	const link = "https://tussock.example/key/"
+	for _, size := range paper.Sizes {
 		t.Run(string(size), func(t *testing.T) {
 			t.Parallel()
 			file := write(t, size, print.Sheet{Ranch: "Rancho Ñandú", Line: line(24), Link: link}, print.Sheet{})
@@ -81,7 +82,7 @@ func TestSheets(t *testing.T) {
 			base := filepath.Join(t.TempDir(), "page")
 			run(t, ppm, "-r", fmt.Sprint(dpi), "-f", "4", "-l", "4", "-gray", "-png", file, base)
 			pic := picture(t, base+"-04.png")
-			if got := readQR(t, pic); got != link {
+			if got := readQR(t, pic); got != "HTTPS://TUSSOCK.EXAMPLE/KEY/KX7P2M.1B"+map[paper.Size]string{paper.Letter: "L", paper.A4: "A"}[size]+"1-12" {
 				t.Errorf("QR code says %q", got)
 			}
 			if got := longest(pic, pic.Bounds().Dy()-135); math.Abs(got-6*25.4) > .4 {
@@ -97,7 +98,7 @@ func TestSheets(t *testing.T) {
 func TestLongNames(t *testing.T) {
 	l := line(3)
 	l.Pasture, l.Name = strings.Repeat("Potrero del Norte ", 20), strings.Repeat("line ", 40)
-	write(t, print.A4, print.Sheet{Ranch: strings.Repeat("Ranch 牧場 ", 30), Line: l, Link: "KX7P2M"})
+	write(t, paper.A4, print.Sheet{Ranch: strings.Repeat("Ranch 牧場 ", 30), Line: l, Link: "KX7P2M"})
 }
 
 func BenchmarkSheets(b *testing.B) {
@@ -110,7 +111,7 @@ func BenchmarkSheets(b *testing.B) {
 		b.Fatal(err)
 	}
 	for b.Loop() {
-		if err := p.Sheets(&bytes.Buffer{}, print.Letter, print.Sheet{Ranch: "Ranch", Line: line(12), Link: "KX7P2M"}); err != nil {
+		if err := p.Sheets(&bytes.Buffer{}, paper.Letter, print.Sheet{Ranch: "Ranch", Line: line(12), Link: "KX7P2M"}); err != nil {
 			b.Fatal(err)
 		}
 	}
@@ -122,7 +123,7 @@ func line(stops int) season.Line {
 		SetOn: day, FirstCheck: day + 14, LastCheck: day + 28, Slack: 2, BeltWidth: 6, BeltLength: 726}
 }
 
-func write(t *testing.T, size print.Size, sheets ...print.Sheet) string {
+func write(t *testing.T, size paper.Size, sheets ...print.Sheet) string {
 	t.Helper()
 	book, err := words.Open(web.FS)
 	if err != nil {

@@ -167,7 +167,7 @@ func (r *reader) roles() []Role {
 			if c.n == 0 && c.head.Text == "" {
 				continue
 			}
-			role := Role{File: b.g.File, Sheet: b.g.Name, Block: b.number, Column: letter(c.at), Heading: c.head.Text, ID: inquiry.ID("role", r.rolePlace(b, c))}
+			role := Role{File: b.g.File, Sheet: b.g.Name, Block: b.number, Column: letter(b.g.column(c.at)), Heading: c.head.Text, ID: inquiry.ID("role", r.rolePlace(b, c))}
 			if b.g.turn {
 				role.Column = strconv.Itoa(c.at + 1)
 			}

@@ -22,6 +22,7 @@ func (r *reader) alignText(g *grid) {
 	if g.more != nil {
 		return
 	}
+	unbox(g)
 	for i := 0; i < len(g.lines); i++ {
 		if g.lines[i].filled(1, g.width) > 0 {
 			continue
@@ -102,10 +103,11 @@ func (r *reader) alignedBare(g *grid, from int) (end int, cuts []int) {
 	return end, cuts
 }
 
-// withoutStrays takes out lines of one or two pieces, such as a count below the table, that lie across its columns.
+// withoutStrays takes out lines of one or two pieces, such as a count below the table, that lie across its columns, and any
+// such line at its end.
 func withoutStrays(rows []int, texts [][]rune) ([]int, [][]rune) {
 	for k := len(rows) - 1; k > 0; k-- {
-		if len(wideGap.Split(strings.TrimSpace(string(texts[k])), -1)) > 2 {
+		if len(wideGap.Split(strings.TrimSpace(string(texts[k])), -1)) > 2 && k < len(rows)-1 {
 			continue
 		}
 		others := slices.Delete(slices.Clone(texts), k, k+1)
@@ -127,8 +129,32 @@ func deleteRules(lines []line, from, to int) []line {
 	return kept
 }
 
-// untab writes tabs, and the marks of a comment, as the spaces they stand for.
+// unbox cuts lines of text that drawn bars divide into cells.
+func unbox(g *grid) {
+	for i := range g.lines {
+		l := &g.lines[i]
+		text := strings.TrimSpace(l.at(0).raw)
+		if l.filled(1, g.width) > 0 || strings.Count(text, "│")+strings.Count(text, "║") < 3 || isRule(text) {
+			continue
+		}
+		cells := l.cells[:1]
+		for k, part := range strings.FieldsFunc(boxBar.ReplaceAllString(text, " $0 "), func(c rune) bool { return c == '│' || c == '║' }) {
+			c := cell{row: l.number, col: k, raw: strings.TrimSpace(part), text: lexicon.Tidy(part), shown: cells[0].shown}
+			cells = append(cells, c)
+		}
+		l.cells = cells[1:]
+		g.width = max(g.width, len(l.cells))
+	}
+}
+
+var boxBar = regexp.MustCompile(`[│║]`)
+
+// leaders are the dots that lead the eye from one column to the next.
+var leaders = regexp.MustCompile(`\.{4,}`)
+
+// untab writes tabs, the marks of a comment and dots that lead to the next column as the spaces they stand for.
 func untab(s string) string {
+	s = leaders.ReplaceAllStringFunc(s, func(dots string) string { return strings.Repeat(" ", len(dots)) })
 	for i := 0; i < len(s) && s[i] == '#'; i++ {
 		s = s[:i] + " " + s[i+1:]
 	}
@@ -221,6 +247,10 @@ func gutters(texts [][]rune) []int {
 		switch {
 		case len(cuts) == 0:
 			cuts = append(cuts, k)
+		case !headed && k >= 3 && blank[k-2] && blank[k-3] && !any(texts[:1], k, width): // remarks at the end of lines
+			cuts = append(cuts, k)
+			k = width
+			continue
 		case !headed: // belongs to the column at its left
 		case !any(texts[1:], k, end) && k >= 2 && !blank[k-2]: // a second word of a heading
 		default:

@@ -27,7 +27,8 @@ type emitter struct {
 	lineDays   map[string]map[int]*cell // by line and visit: a day written in some row of it
 	wants      int                      // in this record: what a nest that waits needs
 	signs      bool
-	lossesOnly bool // only losses are written down
+	lossesOnly bool   // only losses are written down
+	setWord    string // the event that is the setting, where it is told by what stands beside it
 	row        Row
 	dayAbove   map[int]above          // by visit
 	walked     map[lineVisit]bool     // something was found on the line
@@ -69,6 +70,7 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 	}
 	e.signs = e.guess != nil || len(e.features) > 0
 	e.findLineDays()
+	e.findSetting()
 	e.lossesOnly = sink != nil && e.findLossesOnly()
 	return e
 }
@@ -496,7 +498,11 @@ func (e *emitter) nestText(l *line) (string, *cell) {
 		if c.row == 0 {
 			c = &cell{row: rowNumber(l), col: e.nest.at}
 		}
-		return strings.TrimPrefix(c.text, "#"), c
+		name := strings.TrimPrefix(c.text, "#")
+		if n := strings.TrimRight(name, ".)"); n != "" && lexicon.Digit(n[len(n)-1]) { // 7. and 7)
+			name = n
+		}
+		return name, c
 	}
 	for _, v := range e.b.visits {
 		if v.found >= 0 && e.b.cols[v.found].colors {
@@ -658,7 +664,7 @@ func (e *emitter) settingRow(l *line) bool {
 		if k.whole && k.num == 0 && e.event.minNum == 0 {
 			return true
 		}
-		return t != "" && setEvent(t)
+		return t != "" && (setEvent(t) || t == e.setWord)
 	}
 	for _, v := range e.b.visits {
 		if v.found >= 0 {
@@ -668,6 +674,38 @@ func (e *emitter) settingRow(l *line) bool {
 		}
 	}
 	return false
+}
+
+// findSetting finds the event beside which nothing is ever found, where every other has something found beside it and no
+// word names the setting: P beside C for placing and checking.
+func (e *emitter) findSetting() {
+	if e.event == nil || e.set != nil || e.b.kind != visitTable || len(e.b.visits) != 1 || e.b.visits[0].found < 0 {
+		return
+	}
+	found := &e.b.cols[e.b.visits[0].found]
+	rows, empty := map[string]int{}, map[string]int{}
+	for _, rec := range e.b.records {
+		l := &e.b.g.lines[rec.row]
+		t := l.at(e.event.at).text
+		if setEvent(t) {
+			return
+		}
+		if rows[t]++; l.at(found.at).text == "" {
+			empty[t]++
+		}
+	}
+	word := ""
+	for t, n := range rows {
+		switch {
+		case t != "" && empty[t] == n && word == "" && n > 1:
+			word = t
+		case empty[t]*5 > n: // another with nothing beside it
+			return
+		}
+	}
+	if len(rows) >= 2 {
+		e.setWord = word
+	}
 }
 
 // setEvent tells whether the name of a visit is that of setting out.

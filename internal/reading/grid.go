@@ -61,8 +61,17 @@ type grid struct {
 	width    int
 	more     func() (*sheet.Row, bool, error) // the rest of a long table, nil where there is none
 	stop     func()
-	explains bool // it is a dictionary of another's headings
-	turn     bool // rows and columns are exchanged, or the grid was made up from cards
+	explains bool  // it is a dictionary of another's headings
+	turn     bool  // rows and columns are exchanged, or the grid was made up from cards
+	columns  []int // where its columns stand in the sheet; nil where they stand there as here
+}
+
+// column is where a column stands in the sheet, from 0.
+func (g *grid) column(col int) int {
+	if col < len(g.columns) {
+		return g.columns[col]
+	}
+	return col
 }
 
 func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
@@ -252,6 +261,9 @@ func (r *reader) kindOf(text string) *kind {
 		k.num, k.isNum, k.whole = v, true, v == float64(int(v)) && !strings.ContainsAny(text, "./")
 	}
 	k.sight = r.lex.Sight(text)
+	if len(text) > 5 && text[0] == '[' && text[len(text)-1] == ']' { // what whoever copied the sheet says of it
+		k.sight = lexicon.Sight{Eggs: -1}
+	}
 	if k.date.Form != lexicon.NoDate && !(k.date.Form == lexicon.SlashDate && k.date.Year == 0 && k.date.A <= k.date.B && k.date.B <= 4) && k.date.Form != lexicon.MonthDay {
 		k.sight = lexicon.Sight{Eggs: -1, Word: k.sight.Word}
 	}

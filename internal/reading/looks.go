@@ -36,7 +36,11 @@ func (e *emitter) looks(l *line, sc *scope) {
 		}
 		s := e.sight(text, c, col)
 		if v.eggs >= 0 {
-			if t := l.at(e.b.cols[v.eggs].at).text; t != "" {
+			if t := l.at(e.b.cols[v.eggs].at).text; t != "" && text == "" && v.on >= 0 && l.at(e.b.cols[v.on].at).text == "" {
+				if n := e.kindOf(t); n.whole && k > 0 { // of the nest's last visit, which came before
+					e.row.EggsLeft, e.row.EggsCell = int(n.num), e.place(l.at(e.b.cols[v.eggs].at), &e.b.cols[v.eggs])
+				}
+			} else if t != "" {
 				if es := e.kindOf(t).sight; es.Mark == lexicon.Zero || es.Mark == lexicon.One || es.Eggs >= 0 {
 					s = withEggs(s, es, t)
 				}

@@ -164,6 +164,7 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 		}
 	}
 	r.readDictionaries()
+	r.joinLinked()
 	for _, g := range r.grids {
 		if g.explains {
 			continue
