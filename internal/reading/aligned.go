@@ -131,6 +131,7 @@ func deleteRules(lines []line, from, to int) []line {
 
 // unbox cuts lines of text that drawn bars divide into cells.
 func unbox(g *grid) {
+	boxed := false
 	for i := range g.lines {
 		l := &g.lines[i]
 		text := strings.TrimSpace(l.at(0).raw)
@@ -144,6 +145,12 @@ func unbox(g *grid) {
 		}
 		l.cells = cells[1:]
 		g.width = max(g.width, len(l.cells))
+		boxed = true
+	}
+	if boxed {
+		g.lines = slices.DeleteFunc(g.lines, func(l line) bool {
+			return l.filled(1, g.width) == 0 && strings.ContainsAny(l.at(0).text, "─═") && isRule(l.at(0).text)
+		})
 	}
 }
 

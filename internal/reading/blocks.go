@@ -268,6 +268,7 @@ func (r *reader) band(g *grid, left, right int, tab *scope, first bool) {
 
 // A bandScan is how far the reading of a band has come.
 type bandScan struct {
+	headAt      int // the row of the last head of a line
 	r           *reader
 	g           *grid
 	left, right int
@@ -850,8 +851,8 @@ func (s *bandScan) caption(i int) {
 	case total:
 	case f.line.text != "":
 		s.scope = s.lineless().child(f)
-		scope = s.scope
-	case s.begun && s.cur != nil && len(s.cur.records) > 0: // below a table: it speaks of what was, and of the tab
+		scope, s.headAt = s.scope, i
+	case s.begun && s.cur != nil && len(s.cur.records) > 0 && s.cur.records[len(s.cur.records)-1].row > s.headAt: // below a table: it speaks of what was, and of the tab
 		r.noteBelow(s.tab, f)
 	default:
 		if s.begun {

@@ -341,6 +341,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	if row.Season == 0 {
 		row.Season = e.seasonFrom(sc)
 	}
+	e.nestRows[e.b.g.index]++
 	e.sink.Nest(row)
 }
 

@@ -217,8 +217,13 @@ func isYear(s string) bool {
 	return ok && (n >= 1950 && n <= 2100 || n < 100)
 }
 
+var labeledSite = regexp.MustCompile(`(?i)^\W*(?:pasture|paddock|allotment|potrero)\s*:\s*([^\s;,|()][^;,|()]{0,29}?)(?:\s{2,}.*|[;,|(].*)?$`)
+
 // siteIn finds the pasture named in a text. Below a line's head a name alone will do.
 func (r *reader) siteIn(text string, c *cell, headed bool) fact {
+	if m := labeledSite.FindStringSubmatch(text); m != nil {
+		return fact{text: titleCase(strings.TrimSpace(m[1])), at: c}
+	}
 	for _, seg := range separators.Split(" "+text, -1) {
 		seg = strings.Trim(seg, " -–—.,")
 		if loc := pasturePat.FindStringIndex(seg); loc != nil {

@@ -70,6 +70,7 @@ type reader struct {
 	silence     bool // what is not written down was all right
 	unvisited   bool // a blank says that nobody was there
 	rows        int
+	nestRows    map[int]int // by table: how many rows told of nests
 }
 
 // A totalRow is a row of sums below a table.
@@ -93,7 +94,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r := &reader{
 		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{},
 		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{},
-		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{},
+		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{},
 	}
 	if err := r.loadAll(books); err != nil {
 		return nil, err
@@ -125,6 +126,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	if debugHook != nil {
 		debugHook(r)
 	}
+	r.refuseUnread()
 	r.account()
 	return res, nil
 }
