@@ -59,7 +59,7 @@ func TestSendInSpanish(t *testing.T) {
 	ada.want(page, http.StatusOK, "¿Está bien?", "4 nidos en 1 línea: 1 con todos los huevos en la última revisión, 2 comidos, 1 no encontrado; 1 nido espera su respuesta.",
 		"¿Ya no había huevos, o no se pudo hallar el nido?", "¿Se trabó una tecla?", "que no es el rancho para el que manda", "Su hoja dice, en el renglón 10",
 		"Lo demás está bien: aceptarla con 4 preguntas abiertas", "Revisión 1: qué se halló", "no se usa", "Lo que dejamos aparte", "guardado tal como llegó")
-	page.body = regexp.MustCompile(`(?s)<tbody>.*?</tbody>`).ReplaceAllString(page.body, "") // the sheet itself is the sender's
+	page.body = regexp.MustCompile(`(?s)<tbody.*?</tbody>`).ReplaceAllString(page.body, "") // the sheet itself is the sender's
 	plain := strings.NewReplacer("Cottonwood Draw", "", ada.actor.Name, "", "check1_on", "", "check1", "", "check2", "", "Bar J", "", "TOTAL", "",
 		"frobbed", "", "set_on", "", "tasajillo", "").Replace(page.body)
 	ada.wantNoEnglish(answer{body: plain})

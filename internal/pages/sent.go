@@ -159,38 +159,39 @@ func sheetsNamed(c *fiber.Ctx) (ids []access.ID) {
 
 // fileUnder files sheets under the ranch that their sender names.
 func (s *server) fileUnder(c *fiber.Ctx, a access.Actor) error {
-	sending, ids, ranch := access.ID(c.Params("id")), sheetsNamed(c), access.ID(c.FormValue("ranch"))
+	ranch := access.ID(c.FormValue("ranch"))
 	if !a.CanRanch(access.SendResults, ranch) {
 		return errNothing
 	}
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		for _, id := range ids {
-			if _, _, err := tx.FileUnder(id, ranch); err != nil {
-				return err
-			}
-		}
-		return nil
+	return s.changeUnfiled(c, a, func(tx *postgres.Tx, id access.ID) error {
+		_, _, err := tx.FileUnder(id, ranch)
+		return err
 	})
-	if err != nil {
-		return err
-	}
-	if err := s.awaitFiled(c.UserContext(), a, sending); err != nil {
-		return err
-	}
-	return s.see(c, "/sent/"+string(sending))
 }
 
 // dropUnfiled forgets sheets that are not filed.
 func (s *server) dropUnfiled(c *fiber.Ctx, a access.Actor) error {
+	return s.changeUnfiled(c, a, (*postgres.Tx).DropUnfiled)
+}
+
+// changeUnfiled does something with each sheet that a form names, and shows what is left of their sending.
+func (s *server) changeUnfiled(c *fiber.Ctx, a access.Actor, change func(*postgres.Tx, access.ID) error) error {
 	sending, ids := access.ID(c.Params("id")), sheetsNamed(c)
 	left := 0
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		filed, unfiled, err := loadSending(tx, sending)
+		if err != nil {
+			return err
+		}
+		if len(filed)+len(unfiled) == 0 {
+			return errNothing
+		}
 		for _, id := range ids {
-			if err := tx.DropUnfiled(id); err != nil {
+			if err := change(tx, id); err != nil {
 				return err
 			}
 		}
-		filed, unfiled, err := loadSending(tx, sending)
+		filed, unfiled, err = loadSending(tx, sending)
 		left = len(filed) + len(unfiled)
 		return err
 	})
@@ -199,6 +200,9 @@ func (s *server) dropUnfiled(c *fiber.Ctx, a access.Actor) error {
 	}
 	if left == 0 {
 		return s.see(c, "/send")
+	}
+	if err := s.awaitFiled(c.UserContext(), a, sending); err != nil {
+		return err
 	}
 	return s.see(c, "/sent/"+string(sending))
 }

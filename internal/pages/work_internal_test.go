@@ -47,7 +47,7 @@ func workPages(t *testing.T) map[string]any {
 		"upload":      sampleUpload(upload),
 		"upload_rows": sampleRows(upload),
 		"sent": sentPage{base: sampleBase("4 sheets came in", "/sent/s1", owner), ID: "s1", Ranches: ranches[:2], Several: true,
-			Lines:   []sentLine{sentLineOf(words.Speaker{}, upload), sentLineOf(words.Speaker{}, undone)},
+			Lines: []sentLine{sentLineOf(words.Speaker{}, upload), sentLineOf(words.Speaker{}, undone)},
 			Asked: []postgres.Unfiled{{ID: "x1", File: "nests.csv", Why: postgres.UnclearRanch}}, Unclear: []unclearLine{{postgres.Unfiled{ID: "x2", File: "letter.csv", Why: postgres.UnclearSheet}, "There is no table in it."}}},
 		"cooperative_old": cooperativeOldPage{base: sampleBase("Send old sheets for an owner", "/cooperative/old", access.Coordinator), Ranches: ranches[:2], Problem: "No file was chosen.",
 			Sent: []oldSending{{"s1", "Cottonwood Draw", "3 sheets, sent 4 August 2026"}}},

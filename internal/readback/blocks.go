@@ -111,21 +111,18 @@ func (k *block) headedBy(r *Row) bool {
 	return headings > 0 && 5*here >= 3*headings
 }
 
-// start lets tags hold from a row on, beside those over other columns.
+// start lets tags hold from a row on. A table that begins beside the one that goes by joins it: its columns are its own.
 func (b *blocks) start(row int, tags []Tag) {
 	first, last := span(tags)
-	var now []Tag
-	if from, to := span(b.current); to < first || from > last {
-		now = slices.Clone(b.current)
+	n := len(b.starts)
+	if from, to := span(b.current); n > 0 && (to < first || from > last) {
+		tags = append(slices.Clone(b.current), tags...)
+		row = b.starts[n-1].Row
+		b.starts = b.starts[:n-1]
 	}
-	now = append(now, tags...)
-	slices.SortStableFunc(now, func(x, y Tag) int { return x.Column - y.Column })
-	b.current = now
-	if n := len(b.starts); n > 0 && b.starts[n-1].Row == row {
-		b.starts[n-1].Tags = now
-		return
-	}
-	b.starts = append(b.starts, Head{row, now})
+	slices.SortStableFunc(tags, func(x, y Tag) int { return x.Column - y.Column })
+	b.current = tags
+	b.starts = append(b.starts, Head{row, tags})
 }
 
 func span(tags []Tag) (first, last int) {

@@ -164,10 +164,17 @@ func TestTags(t *testing.T) {
 			"Line,Nest,Cover,Set,Look 1,Saw,,Line,Length,Width,Grass", "1,1,yucca,4/28/2024,5/12/2024,ok,,1,300 ft,6 ft,12",
 			"1,2,grass,4/28/2024,5/12/2024,gone,,2,300 ft,6 ft,9", "2,1,grass,4/28/2024,5/12/2024,ok,,,,,", "2,2,yucca,4/28/2024,5/12/2024,ok,,,,,"},
 			map[int]string{2: "0 transect 1 nest 2 substrate 3 set_on 4 check1_on 5 check1 7 transect 8 length 9 width 10 count_bunchgrass"}},
+		"BesideAndLower": {[]string{
+			"Line,Nest,Cover,Set,Look 1,Saw,,,,,", "1,1,yucca,4/28/2024,5/12/2024,ok,,Line,Length,Width,Grass",
+			"1,2,grass,4/28/2024,5/12/2024,gone,,1,300 ft,6 ft,12", "2,1,grass,4/28/2024,5/12/2024,ok,,2,300 ft,6 ft,9", "2,2,yucca,4/28/2024,5/12/2024,ok,,,,,"},
+			map[int]string{2: "0 transect 1 nest 2 substrate 3 set_on 4 check1_on 5 check1 7 transect 8 length 9 width 10 count_bunchgrass"}},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, page, _ := read(t, intake.Options{Season: 2024}, csv("tags.csv", tt.lines...))
 			table := &page.Tables[0]
+			if n := len(table.Cut(table.Rows)); strings.HasPrefix(name, "Beside") && n != 1 {
+				t.Errorf("tables side by side are cut in %d", n)
+			}
 			seen := 0
 			for _, piece := range table.Cut(table.Rows) {
 				var list []string
