@@ -119,6 +119,7 @@ func (s *season) settleBelts() {
 		sites[k][n.Site] = true
 	}
 	kept := s.out.Data.Belts[:0]
+	belts := map[string]bool{}
 	for _, b := range s.out.Data.Belts {
 		if b.Season == 0 && !several {
 			b.Season = only
@@ -136,6 +137,13 @@ func (s *season) settleBelts() {
 				}
 			}
 		}
+		key := fmt.Sprintf("%s\x00%s\x00%d\x00%s\x00%g\x00%g\x00%v", b.Ranch, b.Site, b.Season, b.Transect, b.LengthFt, b.WidthFt, b.Counts)
+		if belts[key] && len(b.Counts) > 1 && s.Note(b.From, "repeated-belt", "", "", func(g *group) string {
+			return inquiry.Capital(s.Say("%s repeats a belt word for word; we count it once.", g.Where()))
+		}) {
+			continue
+		}
+		belts[key] = true
 		if s.opt.Places {
 			s.out.BeltsAt = append(s.out.BeltsAt, []survey.Cell{b.From})
 		}

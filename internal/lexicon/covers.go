@@ -114,6 +114,11 @@ func (l *Lexicon) coverAt(words []string, i int) (survey.Substrate, bool, int, H
 	if len(w) < 4 {
 		return "", false, 0, Known
 	}
+	if one, ok := strings.CutSuffix(w, "s"); ok {
+		if e, ok := l.covers[one]; ok {
+			return e.substrate, e.plant, 1, Known
+		}
+	}
 	var slipped survey.Substrate
 	plant := false
 	for name, e := range l.covers {

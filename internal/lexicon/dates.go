@@ -381,6 +381,9 @@ func FindDates(s string) []FoundDate {
 			if taken(m[0], m[1]) || m[0] > 0 && strings.IndexByte("/.-", s[m[0]-1]) >= 0 && k != 2 && k != 3 || m[1] < len(s) && s[m[1]] == '/' {
 				continue
 			}
+			if k == 2 && (tuesday(s[m[0]:m[1]], s[m[1]:]) || dayBefore.MatchString(s[:m[0]]) && countBehind.MatchString(s[m[1]:])) {
+				continue
+			}
 			d := ReadDate(Tidy(s[m[0]:m[1]]), false)
 			if d.Form == NoDate || d.Form == AfterDate {
 				continue
@@ -397,6 +400,19 @@ func FindDates(s string) []FoundDate {
 		}
 	}
 	return out
+}
+
+// In "28 may 2 of 3" the 2 counts eggs.
+var (
+	dayBefore   = regexp.MustCompile(`(?:^|[^\d/.-])\d{1,2}\s+(?:de\s+)?$`)
+	countBehind = regexp.MustCompile(`(?i)^\s+(?:of|de|out of)\s+(?:the\s+|los\s+)?(?:\d\b|three|tres)|^\s+(?:eggs?|huevos?|left|gone|missing)\b`)
+)
+
+var thenMonth = regexp.MustCompile(`(?i)^\s*(?:de\s+)?` + monthPattern + `\b`)
+
+// tuesday tells whether "mar 27" in a Spanish text is a Tuesday, since a month stands behind it: "mar 27 abr".
+func tuesday(day, behind string) bool {
+	return len(day) > 3 && strings.EqualFold(day[:3], "mar") && !Digit(day[3]) && (day[3] == ' ' || day[3] == '.') && thenMonth.MatchString(behind)
 }
 
 var yearPattern = regexp.MustCompile(`(?:^|[^0-9A-Za-z.,/-])((?:19|20)\d\d)(?:$|[^0-9A-Za-z/])`)

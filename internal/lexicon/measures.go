@@ -126,6 +126,7 @@ var stepPattern = regexp.MustCompile(`(?i)(?:^|[^\d.])(\d+(?:[.,]\d+)?(?:\s*(?:1
 
 // StepIn finds the length of a step, in feet, in a text that speaks of steps: "2.5 ft", "28 in", "0,75 m"; 0 for none.
 func StepIn(s string) float64 {
+	step := 0.0
 	for _, m := range stepPattern.FindAllStringSubmatch(strings.ReplaceAll(s, "«", "½"), -1) {
 		v, _, ok := Number(m[1], true)
 		if !ok {
@@ -133,9 +134,12 @@ func StepIn(s string) float64 {
 		}
 		if per, known := feetPer[strings.ToLower(m[2])]; known {
 			if ft := v * per; ft >= 1 && ft <= 4 {
-				return ft
+				if step != 0 && step != ft { // of two people: whose, the text alone does not tell
+					return 0
+				}
+				step = ft
 			}
 		}
 	}
-	return 0
+	return step
 }

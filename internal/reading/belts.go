@@ -27,7 +27,7 @@ func (r *reader) readBelts(sink Sink) {
 			}
 		}
 	}
-	r.textBelts(sink)
+	r.asideBelts(sink)
 }
 
 // A beltReader reads the belts of one block.
@@ -485,217 +485,33 @@ func unmeasured(g *group, what string) string {
 	}
 }
 
-// textBelts reads belts told in a sentence: "strip along line 1: 0.1 acre, 6 foot wide: 31 bunches grass, 9 soapweed".
-func (r *reader) textBelts(sink Sink) {
-	r.nameLines()
-	var texts []*caption
-	for _, c := range r.captions {
-		if c.used == "" || c.used == "line" {
-			texts = append(texts, c)
-		}
-	}
-	for _, b := range r.blocks {
-		if b.kind != proseTable {
-			continue
-		}
-		for _, rec := range b.records {
-			for col := b.left; col < b.right; col++ {
-				if c := b.g.lines[rec.row].at(col); c.text != "" {
-					texts = append(texts, &caption{g: b.g, c: c, row: rec.row, scope: rec.scope})
-				}
-			}
-		}
-	}
-	for _, c := range texts {
-		r.textBelt(c, sink)
-	}
-}
-
-func (r *reader) textBelt(c *caption, sink Sink) {
-	text := c.c.text
-	items := r.scan(text)
-	before, after, ends := 0, 0, false
-	for i, it := range items {
-		if it.is == aCover {
-			ends = countAfter(items, i, text) >= 0
-			before += min(1, 1+countBefore(items, i, text))
-			after += min(1, 1+countAfter(items, i, text))
-		}
-	}
-	if before+after == 0 {
-		return
-	}
-	count := countBefore
-	if after > before || after == before && ends { // a number behind the last cover can belong to nothing else
-		count = countAfter
-	}
-	items = r.namedLines(text, items)
-	f := facts{}
-	r.measuresIn(&f, text, items)
-	names := []string{}
-	if n := c.scope.lineName(); n != "" && !between(items, aLine) {
-		names = []string{n}
-	}
-	start := 0
-	done := false
-	for i := 0; i <= len(items); i++ {
-		if i < len(items) && items[i].is != aLine {
-			continue
-		}
-		if len(names) == 1 {
-			done = r.oneTextBelt(c, names[0], items[start:i], text, count, f, sink) || done
-		}
-		if i < len(items) {
-			names, start = items[i].list, i+1
-		}
-	}
-	if done {
-		c.used = "belt"
-	}
-}
-
-// namedLines adds lines that a sentence names by their bare name before a count: "A 11 bunchgrass 6 yucca. B 14 bunchgrass".
-func (r *reader) namedLines(text string, items []item) []item {
-	if between(items, aLine) {
-		return items
-	}
-	var out []item
-	found := 0
-	for i, it := range items {
-		if it.is == someNests && it.word == "" && it.list != nil {
-			start := 0
-			if i > 0 {
-				start = items[i-1].to
-			}
-			name := strings.Trim(text[start:it.from], " :=-–(")
-			if r.lineNames[strings.ToUpper(name)] && name != "" && !isNumberText(name) {
-				out = append(out, item{is: aLine, from: start, to: it.from, list: []string{strings.ToUpper(name)}})
-				found++
-			}
-		}
-		out = append(out, it)
-	}
-	if found == 0 {
-		return items
-	}
-	return out
-}
-
-func isNumberText(s string) bool { return lexicon.Digit(s[0]) }
-
 // nameLines gathers the names of the lines of all nests.
-func (r *reader) nameLines() {
-	r.lineNames = map[string]bool{}
+func (r *reader) nameLines() map[string]bool {
+	names := map[string]bool{}
 	for _, b := range r.blocks {
 		if b.kind != nestTable && b.kind != visitTable && b.kind != lineTable {
 			continue
 		}
 		if c := b.column(lexicon.Line); c != nil {
 			for t := range c.distinct {
-				r.lineNames[strings.ToUpper(lineName(t))] = true
+				names[strings.ToUpper(lineName(t))] = true
 			}
 		}
 		if c := b.column(lexicon.Nest); c != nil && c.share(c.id) >= 0.5 {
 			for t := range c.distinct {
 				if k := r.kindOf(t); k.isID {
-					r.lineNames[strings.ToUpper(k.id.line)] = true
+					names[strings.ToUpper(k.id.line)] = true
 				}
 			}
 		}
 		if n := b.top.lineName(); n != "" {
-			r.lineNames[strings.ToUpper(n)] = true
+			names[strings.ToUpper(n)] = true
 		}
 		for _, rec := range b.records {
 			if n := rec.scope.lineName(); n != "" {
-				r.lineNames[strings.ToUpper(n)] = true
+				names[strings.ToUpper(n)] = true
 			}
 		}
 	}
-}
-
-// countBefore returns the count that stands before a cover, -1 for none: "31 bunches grass", "20 of grass".
-func countBefore(items []item, i int, text string) int {
-	if i == 0 || items[i-1].is != someNests || len(items[i-1].list) != 1 {
-		return -1
-	}
-	switch strings.TrimSpace(lexicon.Words(text[items[i-1].to:items[i].from])) {
-	case "", "of", "de", "clumps", "clumps of", "good", "matas", "bunches", "bunches of", "matas de", "clumps good", "was", "in":
-		if n, ok := lexicon.Atoi(items[i-1].list[0]); ok {
-			return n
-		}
-	}
-	return -1
-}
-
-// countAfter returns the count that stands after a cover, -1 for none: "GRASS 18", "yucca: 4".
-func countAfter(items []item, i int, text string) int {
-	if i+1 == len(items) || items[i+1].is != someNests || len(items[i+1].list) != 1 {
-		return -1
-	}
-	switch strings.Trim(text[items[i].to:items[i+1].from], " :=,-") {
-	case "", "clumps", "clumps:", "clumps =":
-		if n, ok := lexicon.Atoi(items[i+1].list[0]); ok {
-			return n
-		}
-	}
-	return -1
-}
-
-func (r *reader) oneTextBelt(c *caption, line string, items []item, text string, count func([]item, int, string) int, f facts, sink Sink) bool {
-	counts := map[survey.Substrate]int{}
-	for i, it := range items {
-		if it.is != aCover {
-			continue
-		}
-		if n := count(items, i, text); n >= 0 {
-			counts[it.cover.Substrate] += n
-		}
-	}
-	if len(counts) == 0 {
-		return false
-	}
-	at := survey.Cell{File: c.g.File, Sheet: c.g.Name, Row: c.c.row}
-	b := &block{g: c.g, top: c.scope}
-	br := &beltReader{emitter: &emitter{reader: r, b: b, sink: sink, row: Row{At: at}}}
-	width := f.width
-	if width == 0 {
-		if s := c.scope.find(func(f *facts) bool { return f.width > 0 }); s != nil {
-			width = s.width
-		} else if width = r.batchWidth; width == 0 {
-			width = br.askSize("width")
-		}
-	}
-	step := f.step
-	if step == 0 {
-		if s := c.scope.find(func(f *facts) bool { return f.step > 0 }); s != nil {
-			step = s.step
-		} else {
-			step = r.batchStep
-		}
-	}
-	length := f.length
-	for _, it := range items {
-		if it.is == aMeasure && (it.measure.Steps > 0 || it.measure.Acres > 0 || it.measure.Feet > 60) {
-			length = it.measure
-			break
-		}
-	}
-	if length == (lexicon.Measure{}) {
-		if s := c.scope.find(func(f *facts) bool { return f.length != (lexicon.Measure{}) }); s != nil {
-			length = s.length
-		}
-	}
-	ft := measured(length, step, width)
-	if ft == 0 && length.Steps > 0 {
-		ft = length.Steps * br.askSize("step")
-	} else if ft == 0 {
-		ft = br.askSize("length")
-	}
-	season := 0
-	if s := c.scope.find(func(f *facts) bool { return f.season != 0 }); s != nil {
-		season = s.season
-	}
-	r.rows++
-	sink.Belt(&BeltRow{At: at, Ranch: r.ranchFrom(c.scope, line), Site: r.siteFrom(c.scope, line), Season: orYear(season, r.opt.Season), Line: line, LengthFt: ft, WidthFt: width, Counts: counts})
-	return true
+	return names
 }

@@ -58,6 +58,7 @@ type grid struct {
 	*sheet.Table
 	index    int // of the table in the batch
 	lines    []line
+	plain    []line // as they came, before tables were cut out of plain text; nil where nothing was cut
 	width    int
 	more     func() (*sheet.Row, bool, error) // the rest of a long table, nil where there is none
 	stop     func()

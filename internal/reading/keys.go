@@ -66,6 +66,26 @@ func (r *reader) readKeys() {
 		}
 	}
 	r.colorWords()
+	r.codedHeads()
+}
+
+// codedHeads gives headings that a key explains as covers, above numbers, their meaning: counts of clumps by plant code.
+func (r *reader) codedHeads() {
+	for _, b := range r.blocks {
+		for i := range b.cols {
+			c := &b.cols[i]
+			if c.head.Text == "" || c.head.Role != lexicon.NoRole {
+				continue
+			}
+			for _, g := range r.codes {
+				if m, ok := g.codes[foldCode(c.head.Text)]; ok && g.covers {
+					text := c.head.Text
+					c.head = r.lex.Heading(string(m.cover.Substrate) + " clumps")
+					c.head.Text = text
+				}
+			}
+		}
+	}
 }
 
 // headComments takes the notes attached to headings for lines of text: keys are written there.

@@ -4,63 +4,569 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
-	"strings"
 
+	"tussock/internal/inquiry"
 	"tussock/internal/lexicon"
+	"tussock/internal/narration"
 	"tussock/internal/survey"
 )
 
-// A lineStory is what sentences tell of one line: its nests and what each walk found.
-type lineStory struct {
-	line   string
-	site   string
-	nests  []string
-	rule   *coverRule
-	set    dayFact
-	walks  []walk
-	scope  *scope
-	block  *block
-	at     *cell
-	season int
+// A told is the running text of a batch: the passages of all grids and tables that tell in sentences, and where they stand.
+type told struct {
+	doc     *narration.Document
+	places  []toldPlace // of the passages
+	days    map[narration.Span]survey.Date
+	waits   map[int]bool // by grid: a day waits for its year or its order
+	account *narration.Account
+	blocks  map[int]*block
 }
 
-// A walk is one check of a line told as a whole.
-type walk struct {
-	day   dayFact
-	found map[string]lexicon.Sight // by nest
-	rest  lexicon.Sight            // of the nests not named; Unknown where nothing is said of them
-	at    *cell
+// A toldPlace is where one passage stands.
+type toldPlace struct {
+	g     *grid
+	c     *cell
+	scope *scope
 }
 
-// readProse reads diaries, and tables that tell what was found for a line at once.
-func (r *reader) readProse(sink Sink) {
-	var stories []*lineStory
-	index := map[string]*lineStory{}
-	story := func(line string, sc *scope, b *block) *lineStory {
-		key := b.g.File + "\x00" + strings.ToLower(line)
-		s := index[key]
-		if s == nil {
-			s = &lineStory{line: line, scope: sc, block: b}
-			index[key] = s
-			stories = append(stories, s)
+// gatherTold gathers what the batch tells in running text, so that its days can be studied with the others.
+func (r *reader) gatherTold() {
+	t := &told{days: map[narration.Span]survey.Date{}, blocks: map[int]*block{}, waits: map[int]bool{}}
+	var passages []narration.Passage
+	for _, g := range r.grids {
+		first := len(passages)
+		for _, p := range r.passagesOf(g) {
+			t.places = append(t.places, toldPlace{g, p.c, p.scope})
+			passages = append(passages, p.Passage)
 		}
-		return s
+		if len(passages) > first {
+			passages[first].New = true
+			b := &block{g: g, kind: proseTable, top: r.tabScope[g.index]}
+			t.blocks[g.index] = b
+			r.blocks = append(r.blocks, b)
+		}
+	}
+	if len(passages) == 0 {
+		return
+	}
+	r.told = t
+	t.doc = narration.NewDocument(r.lex, passages)
+	t.doc.Covers = r.keyedCovers()
+	dates, at := t.doc.Dates()
+	for i, d := range dates {
+		p := t.places[at[i].Passage]
+		r.studyDay(r.days(p.g), &cell{text: p.c.text[:min(len(p.c.text), 40)]}, d, t.place(at[i]))
+	}
+}
+
+// A passage is one for the narration and its cell.
+type passage struct {
+	narration.Passage
+	c     *cell
+	scope *scope
+}
+
+// passagesOf returns what a grid tells in running text; nil where it is a table of cells.
+func (r *reader) passagesOf(g *grid) []passage {
+	if g.more != nil || g.explains {
+		return nil
+	}
+	if out := r.calendar(g); out != nil {
+		return out
+	}
+	if out := r.nestLists(g); out != nil {
+		return out
+	}
+	headed := false
+	var out []passage
+	for _, b := range r.blocks {
+		if b.g.index != g.index {
+			continue
+		}
+		switch {
+		case b.name == "copy":
+			return nil // left out
+		case b.kind == lineTable && r.hasGroup(b):
+			out = append(out, r.groupPassages(b)...)
+			r.use(b, "told")
+			headed = true
+		case r.story(b) != nil:
+			out = append(out, r.storyPassages(b, r.story(b))...)
+			headed = true
+		case b.kind == nestTable || b.kind == visitTable || b.kind == beltTable || b.kind == siteTable || b.kind == lineTable:
+			headed = headed || len(b.heads) > 0
+		}
+	}
+	if headed {
+		return out
+	}
+	return r.plainPassages(g)
+}
+
+// plainPassages takes each row of a grid as it stands: all its cells in a row.
+func (r *reader) plainPassages(g *grid) []passage {
+	lines := g.plain
+	if lines == nil {
+		lines = g.lines
+	}
+	tab := r.tabScope[g.index]
+	redo := redone.MatchString(g.File) || redone.MatchString(g.Name)
+	var out []passage
+	last := 0
+	for i := range lines {
+		l := &lines[i]
+		var first *cell
+		text := ""
+		for k := range l.cells {
+			c := &l.cells[k]
+			if k > 0 {
+				text += "\t"
+			}
+			if c.text == "" || c.span || c.down {
+				continue
+			}
+			if first == nil {
+				first = c
+			}
+			if c.raw != "" {
+				text += c.raw
+			} else {
+				text += c.text
+			}
+		}
+		if first == nil {
+			continue
+		}
+		p := passage{narration.Passage{Text: text, Gap: l.number > last+1, Redo: redo}, first, tab}
+		if i < 2 && redone.MatchString(text) && len(text) < 80 {
+			redo = true
+			p.Redo = true
+			for k := range out {
+				out[k].Redo = true
+			}
+		}
+		if n := tab.lineName(); n != "" {
+			p.Line = n
+		}
+		last = l.number
+		out = append(out, p)
+	}
+	return out
+}
+
+// redone finds that a file or a tab holds what was done over.
+var redone = regexp.MustCompile(`(?i)\b(?:re-?done|done over|over again|redo|corrected|corregid[oa]s?|de nuevo|otra vez)\b`)
+
+// groupPassages takes a table that tells what was found for a line at once.
+func (r *reader) groupPassages(b *block) []passage {
+	e := r.newEmitter(b, nil)
+	var out []passage
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		name, _ := e.told(l, e.line, true)
+		if name = lineName(name); name == "" {
+			name = rec.scope.lineName()
+		}
+		if name == "" {
+			continue
+		}
+		sc := rec.scope
+		if t, c := e.told(l, e.site, true); t != "" {
+			sc = sc.child(facts{site: fact{text: t, at: c}})
+		}
+		say := func(c *cell, date lexicon.Date, is narration.About) {
+			p := passage{narration.Passage{Text: c.raw, Line: name, Gap: true, Is: is}, c, sc}
+			if p.Text == "" {
+				p.Text = c.text
+			}
+			if date.Form != lexicon.NoDate {
+				p.Date = date
+			}
+			out = append(out, p)
+		}
+		set := lexicon.Date{}
+		if e.set != nil {
+			if t, c := e.told(l, e.set, false); t != "" {
+				set = e.dateAt(c, t, e.set)
+			}
+		}
+		for _, col := range []*column{e.nest, e.cover, e.plant} {
+			if col != nil {
+				if c := l.at(col.at); c.text != "" {
+					say(c, set, narration.Setting)
+				}
+			}
+		}
+		for k := range b.visits {
+			v := &b.visits[k]
+			if v.found < 0 {
+				continue
+			}
+			c := l.at(b.cols[v.found].at)
+			if c.text == "" {
+				continue
+			}
+			date := v.date.date
+			if v.on >= 0 {
+				if t, dc := e.told(l, &b.cols[v.on], false); t != "" {
+					date = e.dateAt(dc, t, &b.cols[v.on])
+				}
+			}
+			say(c, date, narration.Check)
+		}
+	}
+	return out
+}
+
+// place names a piece of a passage for the sender.
+func (t *told) place(at narration.Span) survey.Cell {
+	p := t.places[at.Passage]
+	c := survey.Cell{File: p.g.File, Sheet: p.g.Name, Row: p.c.row}
+	if p.g.width > 1 {
+		c.Column = letter(p.c.col)
+	}
+	return c
+}
+
+// hearTold reads the running text, and settles for each grid whether it is told or a table.
+func (r *reader) hearTold() {
+	t := r.told
+	if t == nil {
+		return
+	}
+	t.account = t.doc.Read(func(d lexicon.Date, near survey.Date, at narration.Span) survey.Date {
+		return r.toldDay(t, d, near, at)
+	}, r.silence)
+	tables := false
+	rows := map[int]int{} // by grid: records of tables of nests
+	for _, b := range r.blocks {
+		if b.kind != nestTable && b.kind != visitTable {
+			continue
+		}
+		if t.blocks[b.g.index] == nil {
+			tables = true
+		}
+		rows[b.g.index] += len(b.records)
+	}
+	whole := map[int]int{} // by grid: nests told in full
+	for _, l := range t.account.Lines {
+		for _, n := range l.Nests {
+			if len(l.Problems) == 0 && len(n.Unclear) == 0 && len(n.Looks) > 0 && n.Cover != "" && l.Set() {
+				whole[t.gridOf(n.At)]++
+			}
+		}
+	}
+	for grid := range t.blocks {
+		if rows[grid] == 0 {
+			continue
+		}
+		if whole[grid]*2 < rows[grid] {
+			tables = true
+			delete(t.blocks, grid)
+			continue
+		}
+		for _, b := range r.blocks {
+			if b.g.index == grid && (b.kind == nestTable || b.kind == visitTable) {
+				b.kind, b.name = notOurs, "told"
+			}
+		}
+	}
+	t.account.Lines = slices.DeleteFunc(t.account.Lines, func(l *narration.Line) bool {
+		grid := t.gridOf(l.At)
+		if t.blocks[grid] == nil {
+			return true
+		}
+		if !tables {
+			return len(l.Nests) == 0 && len(whole) > 0 && len(l.Problems) == 1 || !r.hasChecks(l) && !l.Set()
+		}
+		return len(l.Problems) > 0 || !r.hasChecks(l) || !l.Set() || len(l.Nests) < 3
+	})
+	t.account.Belts = slices.DeleteFunc(t.account.Belts, func(b *narration.Belt) bool { return t.blocks[t.gridOf(b.At)] == nil })
+}
+
+func (t *told) gridOf(at narration.Span) int { return t.places[at.Passage].g.index }
+
+func (r *reader) hasChecks(l *narration.Line) bool {
+	return slices.ContainsFunc(l.Nests, func(n *narration.Nest) bool { return len(n.Looks)+len(n.Unclear) > 0 })
+}
+
+// readTold gives what the running text tells of nests, checks and belts to the sink.
+func (r *reader) readTold(sink Sink) {
+	t := r.told
+	if t == nil {
+		return
+	}
+	used := map[int]bool{} // grids
+	for _, l := range t.account.Lines {
+		r.toldLine(t, l, sink)
+		used[t.gridOf(l.At)] = true
+	}
+	for _, b := range t.account.Belts {
+		r.toldBelt(t, t.account, b, sink)
+		used[t.gridOf(b.At)] = true
+	}
+	for grid, b := range t.blocks {
+		if !used[grid] {
+			b.kind = notOurs
+		}
+	}
+	for _, at := range slices.Concat(t.account.Unused, t.account.Loose) {
+		p := t.places[at.Passage]
+		if used[p.g.index] {
+			r.SetAside(t.place(at), "untold\x00"+p.g.File+"\x00"+p.g.Name, func(gr *group) string {
+				return inquiry.Capital(r.Say("%s speaks of nests; we could not tell what it says of them, and it is not used.", gr.Where()))
+			})
+		}
+	}
+	for _, c := range r.captions {
+		if used[c.g.index] {
+			c.used = "told"
+		}
 	}
 	for _, b := range r.blocks {
-		switch {
-		case b.kind == proseTable:
-			r.diary(b, story)
-		case b.kind == lineTable && r.hasGroup(b):
-			r.groups(b, story)
+		if used[b.g.index] && t.blocks[b.g.index] != b && b.name == "" && b.kind == notOurs {
+			b.name = "told"
 		}
-	}
-	r.textBlocks(story)
-	for _, s := range stories {
-		r.tell(s, r.silence, sink)
 	}
 }
 
-var silencePattern = regexp.MustCompile(`(?i)(?:anything|everything|any|nests?|what|all)\s+(?:else\s+)?not (?:named|listed|mentioned|written)[^.]{0,30}(?:right|fine|ok|good|there|intact)|only (?:wrote|put|listed|write|mark(?:ed)?)[^.]{0,40}(?:wrong|missing|gone|lost|loss(?:es)?|bad)|s[oó]lo (?:apunt[eé]|anot[eé]|escrib[ií])[^.]{0,40}(?:falt|perd|mal)|lo dem[aá]s (?:estaba|todo)?[^.]{0,20}(?:complet|bien)|blank\s*(?:=|is|means|was)\s*(?:ok|fine|good|all there|intact|no loss)|empty\s*(?:=|is|means)\s*(?:ok|fine|good|all there|intact)|(?:en )?blanco\s*(?:=|es|quiere decir)\s*(?:bien|completo)`)
+// toldDay resolves a day of the running text. Where its year or its order is open, the nests wait, and any day will do
+// meanwhile.
+func (r *reader) toldDay(t *told, d lexicon.Date, near survey.Date, at narration.Span) survey.Date {
+	if on, ok := t.days[at]; ok {
+		return on
+	}
+	p := t.places[at.Passage]
+	where := t.place(at)
+	text := p.c.text
+	season := 0
+	if near != 0 && d.Yearless() {
+		season = near.Year()
+	}
+	got := r.resolve(d, t.blocks[p.g.index], p.scope, season, 0, where, text)
+	switch got.note {
+	case "order", "year":
+		t.waits[p.g.index] = true
+		got.on = d.On(false, 2000)
+	case "":
+	default:
+		got.on = 0
+	}
+	t.days[at] = got.on
+	return got.on
+}
+
+// toldLine gives the nests of one line to the sink.
+func (r *reader) toldLine(t *told, l *narration.Line, sink Sink) {
+	p := t.places[l.At.Passage]
+	waits := t.waits[p.g.index]
+	for _, pr := range l.Problems {
+		waits = true
+		r.Refuse(t.place(pr.At), "", r.lineProblem(l, pr))
+	}
+	set, site := l.SetOn, l.Site
+	sc := p.scope
+	if f := r.schedule(sc, l.Name); f != nil && set == 0 && f.set.at != nil {
+		set = (&emitter{reader: r, b: t.blocks[p.g.index]}).day(f.set.date, sc, 0, f.set.at, nil, f.set.at.text)
+	}
+	if site == "" {
+		if f := sc.find(func(f *facts) bool { return f.site.text != "" && !f.site.weak }); f != nil {
+			site = f.site.text
+		} else if f := r.schedule(sc, l.Name); f != nil {
+			site = f.site
+		}
+	}
+	season := 0
+	if f := sc.find(func(f *facts) bool { return f.season != 0 }); f != nil {
+		season = f.season
+	}
+	if set != 0 && !t.waits[p.g.index] {
+		season = set.Year()
+	}
+	for _, n := range l.Nests {
+		set := set
+		if n.SetOn != 0 {
+			set = n.SetOn
+		}
+		r.rows++
+		row := &Row{
+			At: t.place(n.At), Ranch: r.ranchFrom(sc, l.Name), Site: site, Season: orYear(season, r.opt.Season), Line: l.Name, Nest: n.Number,
+			Cover: n.Cover, SetOn: set, Sets: true, EggsLeft: -1, Waits: waits,
+		}
+		row.NestCell = row.At
+		for _, k := range n.Looks {
+			r.toldLook(t, row, k)
+		}
+		for _, u := range n.Unclear {
+			r.askTold(t, l, n, row, u)
+		}
+		sink.Nest(row)
+	}
+}
+
+// toldLook adds one look to the row of its nest.
+func (r *reader) toldLook(t *told, row *Row, k narration.Look) {
+	if k.Sight.Mark == lexicon.Skipped || k.Sight.Mark == lexicon.Blank {
+		return
+	}
+	on := k.On
+	where := t.place(k.At)
+	if on == 0 {
+		if k.Weeks == 0 || row.SetOn == 0 {
+			return // its day is asked for
+		}
+		on = row.SetOn + survey.Date(7*k.Weeks)
+		raw := strconv.Itoa(k.Weeks)
+		r.Note(where, "week", where.File, raw, func(g *group) string {
+			return r.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", r.Quoted(g.Words[:min(4, len(g.Words))]))
+		})
+	}
+	row.Looks = append(row.Looks, Look{On: on, Mark: k.Sight.Mark, Eggs: k.Sight.Eggs, Of: k.Sight.Of, Used: true, At: where})
+}
+
+// lineProblem says why a line cannot be read.
+func (r *reader) lineProblem(l *narration.Line, p narration.Problem) string {
+	switch p.Why {
+	case narration.NoCount:
+		return r.Say("Line %s is spoken of, but not how many nests it has. Please write it down, such as “line %s, nests 1 to 8”.", l.Name, l.Name)
+	case narration.CountDiffers:
+		return r.Say("Line %s: the number of nests and the nests that are named do not go together (%s). Please look at the text once more.", l.Name, p.Text)
+	case narration.TwoDays:
+		return r.Say("Line %s is told to have been set on two days. Please write which day it was.", l.Name)
+	}
+	return r.Say("A nest of line %s is told to sit in two kinds of cover. Please write which it was.", l.Name)
+}
+
+// askTold asks about a check that was not understood, and gives the nest what the answer says.
+func (r *reader) askTold(t *told, l *narration.Line, n *narration.Nest, row *Row, u narration.Unclear) {
+	where := t.place(u.At)
+	name := r.Voice.Nest(&survey.Nest{Transect: l.Name, Number: n.Number})
+	look := Look{On: u.On, Eggs: -1, Used: true, At: where}
+	p := inquiry.Prompt{Weight: inquiry.MustAnswer}
+	word := lexicon.Words(u.Text)
+	switch {
+	case u.Why == narration.TwoRows:
+		row.Waits = true
+		r.Refuse(where, "", inquiry.Capital(r.Say("%s stands in two rows. Please give one of them its right number; both wait.", name)))
+		return
+	case u.On == 0 && u.Why != narration.NoDay:
+		u.Why = narration.NoDay
+		fallthrough
+	case u.Why == narration.NoDay:
+		p.Kind, p.Place = "other", "told-day\x00"+where.File
+		p.Text = func(g *group) string {
+			return r.Say("The text does not say on which day some nests were looked at (%s). They wait; please write the day into the text, or leave these checks out.", g.Where())
+		}
+		p.Choices = []inquiry.Choice{{ID: "leave-out", Label: r.Say("Leave these checks out")}}
+		if r.Ask(where, p) == "" {
+			row.Waits = true
+		}
+		return
+	case u.Why == narration.LeftOut:
+		p.Kind, p.Place = "blank", "told-left-out\x00"+where.File
+		p.Text = func(g *group) string {
+			return r.Say("Nothing is said of %s on %s, though others of its line were looked at (%s). Was it as before? The nest waits for your answer, and others like it.", name, r.Date(u.On), g.Where())
+		}
+		p.Choices = []inquiry.Choice{{ID: string(survey.Intact), Label: r.Say("What is not named had all its eggs")}, {ID: "not-checked", Label: r.Say("Nobody looked at those nests")}}
+	case u.Why == narration.Twice:
+		p.Kind, p.Place = "state", "told-twice\x00"+where.File+"\x00"+u.Text+"\x00"+u.Also
+		one, two := survey.State(u.Text), survey.State(u.Also)
+		p.Text = func(g *group) string {
+			return inquiry.Capital(r.Say("%s is told to have been %s and %s on %s (%s). Which was it? It waits for your answer.", name, r.Found(one), r.Found(two), r.Date(u.On), g.Where()))
+		}
+		p.Choices = []inquiry.Choice{{ID: u.Also, Label: inquiry.Capital(r.Found(two))}, {ID: u.Text, Label: inquiry.Capital(r.Found(one))}}
+	case word == "":
+		p.Kind, p.Place = "state", "told-owed\x00"+where.File
+		p.Text = func(g *group) string {
+			return inquiry.Capital(r.Say("%s is an exception on %s, and nothing says what was found there (%s). What was it? It waits for your answer.", name, r.Date(u.On), g.Where()))
+		}
+		p.Choices = r.stateChoices()
+	default:
+		if settled := markNamed(r.opt.Words["state/"+word]); settled != lexicon.Unknown {
+			look.Mark = settled
+			break
+		}
+		p.Kind, p.Place, p.Word = "state", word, "state/"+word
+		p.Text = func(g *group) string {
+			return r.Say("“%s” is said of %s (%s). What was found? These nests wait for your answer.", inquiry.Short(u.Text), name, g.Where())
+		}
+		p.Choices = r.stateChoices()
+	}
+	if look.Mark == lexicon.Unknown {
+		look.Mark = markNamed(r.Ask(where, p))
+	}
+	switch look.Mark {
+	case lexicon.Unknown:
+		row.Waits = true
+	case lexicon.Skipped:
+	default:
+		if u.Why == narration.Twice {
+			row.Looks = slices.DeleteFunc(row.Looks, func(k Look) bool { return k.On == u.On })
+		}
+		row.Looks = append(row.Looks, look)
+		slices.SortStableFunc(row.Looks, func(a, b Look) int { return int(a.On - b.On) })
+	}
+}
+
+// toldBelt gives one belt to the sink.
+func (r *reader) toldBelt(t *told, account *narration.Account, b *narration.Belt, sink Sink) {
+	p := t.places[b.At.Passage]
+	at := t.place(b.At)
+	br := &beltReader{emitter: &emitter{reader: r, b: t.blocks[p.g.index], sink: sink, row: Row{At: at}}}
+	from := func(has func(*facts) bool) *facts { return p.scope.find(has) }
+	width := b.WidthFt
+	if width == 0 {
+		width = account.Width
+	}
+	if width == 0 {
+		if f := from(func(f *facts) bool { return f.width > 0 }); f != nil {
+			width = f.width
+		} else if width = r.batchWidth; width == 0 {
+			width = br.askSize("width")
+		}
+	}
+	step := b.StepFt
+	if step == 0 {
+		step = account.StepFt
+	}
+	if step == 0 {
+		if f := from(func(f *facts) bool { return f.step > 0 }); f != nil {
+			step = f.step
+		} else {
+			step = r.batchStep
+		}
+	}
+	ft := measured(b.Length, step, width)
+	if ft == 0 && b.Length.Steps > 0 {
+		ft = b.Length.Steps * br.askSize("step")
+	} else if ft == 0 {
+		ft = br.askSize("length")
+	}
+	season := 0
+	if f := from(func(f *facts) bool { return f.season != 0 }); f != nil {
+		season = f.season
+	}
+	if season == 0 {
+		season = t.season()
+	}
+	r.rows++
+	sink.Belt(&BeltRow{At: at, Ranch: r.ranchFrom(p.scope, b.Line), Site: r.siteFrom(p.scope, b.Line), Season: orYear(season, r.opt.Season), Line: b.Line, LengthFt: ft, WidthFt: width, Counts: b.Counts})
+}
+
+// season is the one year of the days told; 0 where there are several.
+func (t *told) season() int {
+	years := map[int]int{}
+	for _, on := range t.days {
+		if on != 0 {
+			years[on.Year()]++
+		}
+	}
+	if len(t.waits) > 0 {
+		return 0
+	}
+	return only(years)
+}
+
+var silencePattern = regexp.MustCompile(`(?i)(?:anything|everything|any|nests?|what|all)\s+(?:else\s+)?not (?:named|listed|mentioned|written)[^.]{0,30}(?:right|fine|ok|good|there|intact|eggs)|only (?:wrote|put|listed|write|mark(?:ed)?)[^.]{0,40}(?:wrong|missing|gone|lost|loss(?:es)?|bad)|s[oó]lo (?:apunt[eé]|anot[eé]|escrib[ií])[^.]{0,40}(?:falt|perd|mal)|lo dem[aá]s (?:estaba|todo)?[^.]{0,20}(?:complet|bien)|blank\s*(?:=|is|means|was)\s*(?:ok|fine|good|all there|intact|no loss)|empty\s*(?:=|is|means)\s*(?:ok|fine|good|all there|intact)|(?:en )?blanco\s*(?:=|es|quiere decir)\s*(?:bien|completo)`)
 
 // unvisitedPattern finds what people write where a blank means that nobody looked.
 var unvisitedPattern = regexp.MustCompile(`(?i)(?:blanks?|empty|nothing written|(?:en )?blanco|vac[ií][oa]s?)\b[^.]{0,30}(?:=|:|\bis\b|\bare\b|\bmeans?\b|\bes\b|quiere decir)\s*(?:that\s+|que\s+)?(?:(?:was |were |did |i |we |nobody |no one )*not?(?:t|body)? (?:there|out|visited|checked|looked|walked|gone)|n[o']t (?:visited|checked|there)|nothing left|no visit|no check|did ?n[o']t (?:look|go)|no (?:fui|fuimos|se revis[oó]|hubo)|nadie fue|no one|nobody|ya no (?:hab[ií]a|quedaba))`)
@@ -74,362 +580,6 @@ func (r *reader) saidOnce(pattern *regexp.Regexp) bool {
 		}
 	}
 	return false
-}
-
-// diary reads a table of days and sentences.
-func (r *reader) diary(b *block, story func(string, *scope, *block) *lineStory) {
-	dayCol, textCols := -1, []int{}
-	for i := range b.cols {
-		c := &b.cols[i]
-		switch {
-		case dayCol < 0 && c.isDate():
-			dayCol = i
-		case c.share(c.prose) >= 0.3 && c.n > 0:
-			textCols = append(textCols, i)
-		}
-	}
-	var day *cell
-	last := ""
-	for _, rec := range b.records {
-		l := &b.g.lines[rec.row]
-		if dayCol >= 0 {
-			if c := l.at(b.cols[dayCol].at); c.text != "" && !r.kindOf(c.text).ditto && r.dateOf(c, false).Form != lexicon.NoDate {
-				day = c
-			}
-		}
-		for _, i := range textCols {
-			c := l.at(b.cols[i].at)
-			if c.text == "" {
-				continue
-			}
-			d := dayFact{}
-			if day != nil {
-				d = dayFact{r.dateOf(day, false), day}
-			}
-			last = r.entry(c, d, rec.scope, b, story, last)
-		}
-	}
-	r.use(b, "diary")
-}
-
-// textBlocks reads captions that are sentences about lines, nests and days: whole texts without a table.
-func (r *reader) textBlocks(story func(string, *scope, *block) *lineStory) {
-	byGrid := map[*grid][]*caption{}
-	var order []*grid
-	for _, c := range r.captions {
-		if c.used != "" && c.used != "line" {
-			continue
-		}
-		items := r.scan(c.c.text)
-		if !between(items, aState) && !(between(items, aSetting) && between(items, someNests, nestCount, aParity)) {
-			continue
-		}
-		if !between(items, aLine) && c.scope.lineName() == "" || !between(items, someNests, theRest, aParity, nestCount) && !saysAll(items) {
-			continue
-		}
-		if byGrid[c.g] == nil {
-			order = append(order, c.g)
-		}
-		byGrid[c.g] = append(byGrid[c.g], c)
-	}
-	for _, g := range order {
-		if r.tableOf(g) { // remarks under a table are not a second telling of it
-			continue
-		}
-		b := &block{g: g, kind: proseTable, top: r.tabScope[g.index]}
-		r.blocks = append(r.blocks, b)
-		day, last := dayFact{}, ""
-		for _, c := range byGrid[g] {
-			if d := lexicon.FindDates(c.c.text); len(d) > 0 && d[0].From < 12 {
-				day = dayFact{d[0].Date, c.c}
-			}
-			last = r.entry(c.c, day, c.scope, b, story, last)
-			c.used = "diary"
-		}
-	}
-}
-
-// saysAll tells whether a text says of all nests at once what was found.
-func saysAll(items []item) bool {
-	return slices.ContainsFunc(items, func(it item) bool {
-		return it.is == aState && (strings.HasPrefix(it.word, "all") || strings.HasPrefix(it.word, "tod"))
-	})
-}
-
-// tableOf tells whether a tab has a table of nests.
-func (r *reader) tableOf(g *grid) bool {
-	return slices.ContainsFunc(r.blocks, func(b *block) bool {
-		return b.g.index == g.index && (b.kind == nestTable || b.kind == visitTable)
-	})
-}
-
-// entry reads one entry of a diary: sentences about lines and their nests. It returns the line spoken of last.
-func (r *reader) entry(c *cell, day dayFact, sc *scope, b *block, story func(string, *scope, *block) *lineStory, last string) string {
-	text := c.raw
-	if text == "" {
-		text = c.text
-	}
-	items := r.scan(text)
-	if n := sc.lineName(); n != "" {
-		last = n
-	}
-	var lines []string
-	if last != "" && !between(items, aLine) {
-		lines = []string{last}
-	}
-	// Cut the entry at each mention of a line. "Set line 3 …" belongs to the line that follows.
-	start := 0
-	lead := []item(nil)
-	for i := 0; i <= len(items); i++ {
-		if i < len(items) && items[i].is != aLine {
-			continue
-		}
-		if i > start || len(lines) > 0 {
-			from, to := 0, len(text)
-			if start > 0 {
-				from = items[start-1].to
-			}
-			part := items[start:i]
-			if i < len(items) {
-				to = items[i].from
-				if n := len(part); n > 0 && part[n-1].is == aSetting {
-					part = part[:n-1]
-				}
-			}
-			r.said(lines, append(lead, part...), text[from:to], c, day, sc, b, story)
-		}
-		if i < len(items) {
-			lead = nil
-			if i > 0 && items[i-1].is == aSetting {
-				lead = []item{items[i-1]}
-			}
-			lines = items[i].list
-			start = i + 1
-			last = lines[len(lines)-1]
-		}
-	}
-	return last
-}
-
-// said takes what a part of an entry says of its lines.
-func (r *reader) said(lines []string, items []item, text string, c *cell, day dayFact, sc *scope, b *block, story func(string, *scope, *block) *lineStory) {
-	if len(lines) == 0 {
-		return
-	}
-	if between(items, aMeasure) && between(items, aCover) && !between(items, aState) {
-		return // clumps counted: see textBelts
-	}
-	for _, name := range lines {
-		st := story(name, sc, b)
-		if st.at == nil {
-			st.at = c
-		}
-		if s := r.siteIn(text, c, false); s.text != "" {
-			st.site = s.text
-		}
-		own := day
-		for _, it := range items {
-			if it.is == aDate {
-				own = dayFact{it.date, c}
-				break
-			}
-		}
-		if between(items, aSetting) && !between(items, aState) || between(items, aSetting) && st.set.at == nil && len(st.nests) == 0 {
-			st.set = own
-			named := slices.ContainsFunc(items, func(it item) bool { return it.is == someNests && it.word == "named" })
-			for _, it := range items {
-				if it.is == someNests && (it.word == "named" || !named) {
-					for _, n := range it.list {
-						if !slices.Contains(st.nests, n) {
-							st.nests = append(st.nests, n)
-						}
-					}
-				}
-			}
-			for _, it := range items {
-				if n, ok := lexicon.Atoi(it.word); it.is == nestCount && ok && len(st.nests) == 0 {
-					for k := 1; k <= n; k++ {
-						st.nests = append(st.nests, strconv.Itoa(k))
-					}
-				}
-			}
-			if rule := r.coverRuleIn(items); rule != nil {
-				st.rule = rule
-			} else if st.rule == nil {
-				for _, it := range items {
-					if it.is == aCover {
-						st.rule = &coverRule{all: it.cover.Substrate, at: c}
-						break
-					}
-				}
-			}
-			if !between(items, aState) {
-				continue
-			}
-		}
-		w := walk{day: own, found: map[string]lexicon.Sight{}, at: c}
-		r.walked(&w, items, text)
-		if len(w.found) > 0 || w.rest.Mark != lexicon.Unknown {
-			st.walks = append(st.walks, w)
-		}
-	}
-}
-
-// walked pairs the nests and the states that a text names, sentence by sentence.
-func (r *reader) walked(w *walk, items []item, text string) {
-	var pend []string // nests whose state is still to come
-	state := lexicon.Sight{Mark: lexicon.Unknown, Eggs: -1}
-	var lastList []string
-	rest := false
-	give := func(list []string, s lexicon.Sight) {
-		for _, n := range list {
-			if was, ok := w.found[n]; !ok || refines(was, s) {
-				w.found[n] = s
-			}
-		}
-		lastList = list
-	}
-	inside := 0
-	for _, it := range items {
-		switch it.is {
-		case aBracket:
-			if it.word == "(" {
-				inside++
-			} else if inside > 0 {
-				inside--
-			}
-		case theRest:
-			rest = true
-			pend = nil
-		case aBut:
-			rest = false
-			state = lexicon.Sight{Mark: lexicon.Unknown}
-		case someNests:
-			if inside > 0 {
-				continue
-			}
-			if state.Mark != lexicon.Unknown && len(pend) == 0 && !rest {
-				give(it.list, state) // "could not find 3"
-				state = lexicon.Sight{Mark: lexicon.Unknown}
-				continue
-			}
-			if len(pend) > 0 {
-				pend = append(slices.Clone(pend), it.list...)
-			} else {
-				pend = it.list
-			}
-			rest = false
-		case aState:
-			s := lexicon.Sight{Mark: it.mark, Eggs: -1, Word: it.word}
-			switch {
-			case inside > 0 && len(pend) == 0: // what is said in passing
-			case it.mark == lexicon.Skipped:
-				pend = nil
-			case rest && it.mark == lexicon.Intact:
-				w.rest = s
-				rest = false
-			case len(pend) > 0:
-				give(pend, s)
-				pend = nil
-			case len(lastList) > 0 && sameClause(text, items, it):
-				for _, n := range lastList {
-					if refines(w.found[n], s) {
-						w.found[n] = s
-					}
-				}
-			case it.mark == lexicon.Intact && (strings.HasPrefix(it.word, "all") || strings.HasPrefix(it.word, "tod")):
-				w.rest = s
-			default:
-				state = s
-			}
-		case anAnimal:
-			if len(pend) > 0 {
-				give(pend, lexicon.Sight{Mark: lexicon.Taken, Eggs: -1, Animal: it.word})
-				pend = nil
-			}
-		case aStop:
-			pend, lastList, rest = nil, nil, false
-			state = lexicon.Sight{Mark: lexicon.Unknown}
-		}
-	}
-}
-
-// sameClause tells whether no list of nests follows a state before the sentence ends, so that the state adds to the nests
-// named before it.
-func sameClause(text string, items []item, state item) bool {
-	for _, it := range items {
-		if it.from <= state.from {
-			continue
-		}
-		if it.is == someNests {
-			return false
-		}
-		if it.is == aStop {
-			return true
-		}
-	}
-	return true
-}
-
-// refines tells whether a second state says more of a nest than a first one: eaten is less than stepped on.
-func refines(was, is lexicon.Sight) bool {
-	return was.Mark == lexicon.Taken && (is.Mark == lexicon.Trampled || is.Mark == lexicon.Flooded || is.Mark == lexicon.Spoiled)
-}
-
-// groups reads a table that tells what was found for a line at once.
-func (r *reader) groups(b *block, story func(string, *scope, *block) *lineStory) {
-	e := r.newEmitter(b, nil)
-	for _, rec := range b.records {
-		l := &b.g.lines[rec.row]
-		name, _ := e.told(l, e.line, true)
-		if name = lineName(name); name == "" {
-			name = rec.scope.lineName()
-		}
-		if name == "" {
-			continue
-		}
-		st := story(name, rec.scope, b)
-		if t, _ := e.told(l, e.site, true); t != "" {
-			st.site = t
-		}
-		if e.nest != nil {
-			if list, ok := nestRange(l.at(e.nest.at).text); ok {
-				st.nests = list
-			}
-		}
-		for _, col := range []*column{e.cover, e.plant} {
-			if col != nil && st.rule == nil {
-				st.rule = r.ruleText(l.at(col.at).text, l.at(col.at))
-			}
-		}
-		if e.set != nil {
-			if t, c := e.told(l, e.set, false); t != "" {
-				st.set = dayFact{e.dateAt(c, t, e.set), c}
-				st.at = c
-			}
-		}
-		for k := range b.visits {
-			v := &b.visits[k]
-			if v.found < 0 {
-				continue
-			}
-			c := l.at(b.cols[v.found].at)
-			if c.text == "" {
-				continue
-			}
-			w := walk{found: map[string]lexicon.Sight{}, at: c}
-			if v.on >= 0 {
-				if t, dc := e.told(l, &b.cols[v.on], false); t != "" {
-					w.day = dayFact{e.dateAt(dc, t, &b.cols[v.on]), dc}
-				}
-			} else if v.date.date.Form != lexicon.NoDate {
-				w.day = dayFact{v.date.date, c}
-			}
-			r.walked(&w, r.scan(c.text), c.text)
-			st.walks = append(st.walks, w)
-		}
-	}
-	r.use(b, "groups")
 }
 
 var rangePattern = regexp.MustCompile(`(?i)^(?:nests?|nidos?|#)?\s*(\d{1,3})\s*(?:-|–|to|thru|through|al?|…|\.\.+)\s*(\d{1,3})$`)
@@ -452,57 +602,9 @@ func nestRange(text string) ([]string, bool) {
 	return out, true
 }
 
-// tell turns the story of a line into rows: each nest with its looks until it was finished.
-func (r *reader) tell(s *lineStory, silence bool, sink Sink) {
-	if f := r.schedule(s.scope, s.line); f != nil {
-		if s.set.at == nil {
-			s.set = f.set
-		}
-		if s.site == "" {
-			s.site = f.site
-		}
-	}
-	if len(s.nests) == 0 || s.set.at == nil {
-		return
-	}
-	e := &emitter{reader: r, b: s.block, sink: sink}
-	place := survey.Cell{File: s.block.g.File, Sheet: s.block.g.Name, Row: s.at.row}
-	e.row = Row{At: place}
-	set := e.day(s.set.date, s.scope, 0, s.set.at, nil, s.set.at.text)
-	season := 0
-	if set != 0 {
-		season = set.Year()
-	}
-	walks := s.walks
-	days := make([]survey.Date, len(walks))
-	for i, w := range walks {
-		if w.day.at != nil {
-			days[i] = e.day(w.day.date, s.scope, set, w.day.at, nil, w.day.at.text)
-		}
-	}
-	waits := e.row.Waits
-	for _, n := range s.nests {
-		r.rows++
-		row := &Row{At: place, NestCell: place, Ranch: r.ranchFrom(s.scope, s.line), Site: s.site, Season: season, Line: s.line, Nest: n, Cover: s.rule.of(n), SetOn: set, Sets: true, EggsLeft: -1, Waits: waits}
-		if row.Site == "" {
-			row.Site = r.siteFrom(s.scope, s.line)
-		}
-		for i, w := range walks {
-			sight, ok := w.found[n]
-			if !ok {
-				sight = w.rest
-				if sight.Mark == lexicon.Unknown && silence {
-					sight = lexicon.Sight{Mark: lexicon.Intact, Eggs: -1}
-				}
-			}
-			if sight.Mark == lexicon.Unknown || days[i] == 0 {
-				continue
-			}
-			if !ok && len(row.Looks) > 0 && row.Looks[len(row.Looks)-1].Mark != lexicon.Intact {
-				continue // the rest are those that were still going
-			}
-			row.Looks = append(row.Looks, Look{On: days[i], Mark: sight.Mark, Eggs: sight.Eggs, Used: true, At: survey.Cell{File: place.File, Sheet: place.Sheet, Row: w.at.row, Column: letter(w.at.col)}})
-		}
-		sink.Nest(row)
-	}
+// tableOf tells whether a tab has a table of nests.
+func (r *reader) tableOf(g *grid) bool {
+	return slices.ContainsFunc(r.blocks, func(b *block) bool {
+		return b.g.index == g.index && (b.kind == nestTable || b.kind == visitTable)
+	})
 }

@@ -60,7 +60,6 @@ type reader struct {
 	texts       map[string]string
 	coverHeads  map[string]survey.Substrate // headings of counts that a key explains
 	turnedLines map[string]string           // by place: the line a turned table stands under
-	lineNames   map[string]bool             // of all nests, in capitals
 	corrections []correcting
 	batchStep   float64
 	batchWidth  float64
@@ -69,6 +68,7 @@ type reader struct {
 	idExplained bool
 	silence     bool // what is not written down was all right
 	unvisited   bool // a blank says that nobody was there
+	told        *told
 	rows        int
 	nestRows    map[int]int // by table: how many rows told of nests
 }
@@ -99,6 +99,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	if err := r.loadAll(books); err != nil {
 		return nil, err
 	}
+	r.lendHeads()
 	r.explained()
 	r.readKeys()
 	for _, b := range r.blocks {
@@ -109,6 +110,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.sameHeads()
 	r.copies()
 	r.chooseTabs()
+	r.gatherTold()
 	r.readLines()
 	r.nameRanch()
 	r.studyDays()
@@ -116,10 +118,11 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.noteCorrections()
 	r.silence = r.saidOnce(silencePattern)
 	r.unvisited = r.saidOnce(unvisitedPattern)
+	r.hearTold()
 	if err := r.emitNests(sink); err != nil {
 		return nil, err
 	}
-	r.readProse(sink)
+	r.readTold(sink)
 	r.readBelts(sink)
 	r.readSites(sink)
 	res := &Result{Rows: r.rows, Roles: r.roles(), Found: r.anything()}
@@ -171,6 +174,7 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 		if g.explains {
 			continue
 		}
+		g.plain = slices.Clone(g.lines)
 		r.alignText(g)
 		r.split(g, r.tabScope[g.index])
 	}
@@ -542,7 +546,7 @@ func (r *reader) countCovers() {
 
 // anything tells whether any table of ours was found.
 func (r *reader) anything() bool {
-	return slices.ContainsFunc(r.blocks, func(b *block) bool { return b.kind != notOurs && b.kind != keyTable }) || slices.ContainsFunc(r.captions, func(c *caption) bool { return c.used == "belt" || c.used == "diary" })
+	return slices.ContainsFunc(r.blocks, func(b *block) bool { return b.kind != notOurs && b.kind != keyTable }) || slices.ContainsFunc(r.captions, func(c *caption) bool { return c.used == "belt" || c.used == "told" })
 }
 
 var debugHook func(*reader)

@@ -116,6 +116,17 @@ func TestWebPage(t *testing.T) {
 	}
 }
 
+func TestLinesBehindTheLastTableOfAPageAreKept(t *testing.T) {
+	b, err := sheet.Open("letter.html", []byte(`<p>Dear Ann,</p><table><tr><td>1<td>ok</table><p>Belts: 300 steps.</p><p>Yours, Jo</p>`), words.Speaker{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := dump(t, b)
+	if len(got) != 2 || got[0].Rows["1"].Cells["0"] != "Dear Ann," || got[1].Rows["1"].Cells["0"] != "Belts: 300 steps." || got[1].Rows["2"].Cells["0"] != "Yours, Jo" {
+		t.Errorf("the page reads %+v", got)
+	}
+}
+
 func TestXMLOf2003(t *testing.T) {
 	want := []dumped{{Name: "plain", Rows: map[string]dumpedRow{
 		"1": {Cells: map[string]string{"0": "line", "1": "nest", "2": "set", "3": "state"}},

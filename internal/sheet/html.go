@@ -99,6 +99,9 @@ func openHTML(name string, data []byte, say words.Speaker) (*Book, error) {
 			return nil, err
 		}
 	}
+	if err := w.endPage(); err != nil {
+		return nil, err
+	}
 	w.b.Tables = slices.DeleteFunc(w.b.Tables, func(t *Table) bool { return t.RowsHint == 0 })
 	if len(w.b.Tables) == 0 {
 		return nil, errs.New(errs.Invalid, say.Say("%s is a web page without a table. Please send the table as .xlsx or CSV.", name))
@@ -269,6 +272,11 @@ func (w *webPage) beginTable(attrs map[string]string) {
 	if len(w.open) == 100 || len(w.b.Tables) == 1000 { // what lies deeper reads as text
 		return
 	}
+	w.open = append(w.open, w.newTable(attrs))
+}
+
+// newTable begins a table with the lines that stand before it.
+func (w *webPage) newTable(attrs map[string]string) *webTab {
 	t := &Table{File: w.name, Name: w.title, Hidden: hiddenStyle(attrs)}
 	w.b.Tables = append(w.b.Tables, t)
 	tab := &webTab{t: t, g: w.room.grid(t), fill: fillOf(attrs)}
@@ -280,7 +288,18 @@ func (w *webPage) beginTable(attrs map[string]string) {
 		tab.above++
 	}
 	w.outside, w.title = nil, ""
-	w.open = append(w.open, tab)
+	return tab
+}
+
+// endPage keeps the lines behind the last table as a table of their own.
+func (w *webPage) endPage() error {
+	w.lineEnd()
+	if len(w.open) > 0 || len(w.b.Tables) == 0 || len(w.b.Tables) == 1000 || len(w.outside) == 0 {
+		return nil
+	}
+	tab := w.newTable(nil)
+	tab.t.sortMerges()
+	return tab.g.done()
 }
 
 func (w *webPage) endTable() error {

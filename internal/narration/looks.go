@@ -1,0 +1,339 @@
+package narration
+
+import (
+	"regexp"
+	"slices"
+	"strings"
+
+	"tussock/internal/lexicon"
+	"tussock/internal/survey"
+)
+
+// clauseSaid takes what is told of nests that share one text: their cover, and what was found on one day or on several.
+func (r *teller) clauseSaid(x *say, p *linePart, lines []string, group []clause, day survey.Date) bool {
+	var pieces [][2]int
+	for _, c := range group {
+		pieces = append(pieces, c.pieces...)
+	}
+	first := &group[0]
+	told := false
+	for _, c := range group {
+		own, list := r.linesOfList(lines, c.ref.list)
+		switch {
+		case len(own) == 0:
+			r.facts = append(r.facts, fact{is: unclearFact, nests: list, day: day, text: r.words(p, pieces), at: r.span(c.ref.from, c.ref.to)})
+			told = true
+		default:
+			told = r.mentionSaid(x, p, own, list, &c, first, pieces, day) || told
+		}
+	}
+	return told
+}
+
+// mentionSaid takes what is told of one mention.
+func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first *clause, pieces [][2]int, day survey.Date) bool {
+	who := byNumber
+	switch c.ref.is {
+	case theRest, noneOf:
+		who = allOfThem
+	case oddNests:
+		who = oddOnes
+	case evenNests:
+		who = evenOnes
+	}
+	told := false
+	history := r.ownDays(x, p, pieces)
+	if cover := r.coverFirst(x, p, c, pieces, len(history) > 0 || x.days > 0); cover != "" && who == byNumber {
+		r.add(fact{is: coverFact, nests: list, cover: cover, at: r.span(c.ref.from, c.ref.to)}, lines)
+		r.add(fact{is: nestsFact, nests: list, at: r.span(c.ref.from, c.ref.to)}, lines)
+		told = true
+		pieces = r.withoutCover(p, pieces)
+		if len(list) == 1 {
+			r.about(list, x.line, false)
+		}
+	}
+	if who == byNumber && r.columnLooks(x, p, c, lines, list, pieces) {
+		return true
+	}
+	if len(history) > 0 {
+		for _, h := range history {
+			r.lookTold(x, c, lines, who, list, r.words(p, h.pieces), h.day, p)
+		}
+		if len(list) == 1 {
+			r.about(list, x.line, false)
+		}
+		return true
+	}
+	if x.days > 1 {
+		day = r.dayBefore(p, c.ref.from, day)
+	}
+	text := r.words(p, pieces)
+	same := slices.ContainsFunc(p.items, func(it item) bool {
+		return it.is == aSame && slices.ContainsFunc(pieces, func(pc [2]int) bool { return it.from >= pc[0] && it.to <= pc[1] })
+	})
+	anyState := slices.ContainsFunc(pieces, func(pc [2]int) bool { return r.found(x, pc[0], pc[1]) })
+	switch {
+	case same && !anyState && r.now.sight.Mark != lexicon.Unknown:
+		r.look(x, lines, who, list, r.now.sight, day, c.ref.from, c.ref.to)
+		return true
+	case who != byNumber && (text == "" || !anyState && r.sight(text).Mark == lexicon.Unknown):
+		return told
+	case text == "" || strings.Trim(plainLetters(text), " ") == "":
+		if c.but {
+			r.add(fact{is: unclearFact, nests: list, day: day, at: r.span(c.ref.from, c.ref.to)}, lines)
+		} else if !told {
+			r.about(list, x.line, true)
+		}
+		return true
+	case told && !anyState && r.sight(text).Mark == lexicon.Unknown:
+		return true // a nest and its cover, and a remark
+	}
+	return r.lookTold(x, c, lines, who, list, text, day, p) || told
+}
+
+// lookTold takes a text as what was found.
+func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list []string, text string, day survey.Date, p *linePart) bool {
+	at := r.span(c.ref.from, c.ref.to)
+	switch plainWord(strings.Trim(text, " .,")) {
+	case "no", "not", "tampoco":
+		if r.now.fixing {
+			r.add(fact{is: lookFact, who: who, nests: list, day: day, fix: true, at: at, sight: lexicon.Sight{Mark: lexicon.Blank}}, lines)
+			return true
+		}
+	}
+	s := r.sight(text)
+	if c.ref.is == noneOf {
+		switch s.Mark {
+		case lexicon.Taken, lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
+			s = lexicon.Sight{Mark: lexicon.Intact, Eggs: -1}
+		default:
+			return false
+		}
+	}
+	if s.Mark == lexicon.Unknown {
+		if who == allOfThem {
+			return false
+		}
+		r.add(fact{is: unclearFact, who: who, nests: list, day: day, text: text, at: at}, lines)
+		return true
+	}
+	r.now.sight = s
+	r.lookAs(x, lines, who, list, s, day, c.ref.from, c.ref.to, r.now.fixing || negated.MatchString(plainWord(text)))
+	return true
+}
+
+// negated finds that something said before is denied: "was not gone".
+var negated = regexp.MustCompile(`\b(?:not|wasnt|werent|isnt|never) (?:gone|lost|eaten|taken|hit|missing|dead|stepped)|\bno (?:estaba|estaban|era|fue) (?:comido|perdido|pisado)|\bwe found it\b|\bfound it after all\b`)
+
+func (r *teller) look(x *say, lines []string, who selector, list []string, s lexicon.Sight, day survey.Date, from, to int) {
+	r.lookAs(x, lines, who, list, s, day, from, to, r.now.fixing)
+}
+
+func (r *teller) lookAs(x *say, lines []string, who selector, list []string, s lexicon.Sight, day survey.Date, from, to int, fix bool) {
+	f := fact{is: lookFact, who: who, nests: list, day: day, sight: s, at: r.span(from, to), fix: fix}
+	if day == 0 {
+		if f.weeks = 2 * r.now.visit; r.now.visit == lexicon.Last {
+			f.weeks = 0
+		}
+	}
+	r.add(f, lines)
+}
+
+// A dayPiece is what is told of one day.
+type dayPiece struct {
+	day    survey.Date
+	pieces [][2]int
+}
+
+// ownDays cuts a text that names several days: "5/14 good, 5/28 gone", or "good 5/14, gone 5/28".
+func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
+	if x.days < 2 {
+		return nil
+	}
+	type part struct {
+		day      survey.Date
+		from, to int
+	}
+	var parts []part
+	days := 0
+	for _, pc := range pieces {
+		at := pc[0]
+		for _, it := range p.items {
+			if it.is == aDay && it.from >= at && it.to <= pc[1] && it.day.Day != 0 {
+				parts = append(parts, part{0, at, it.from}, part{it.day.Day, it.from, it.to})
+				at = it.to
+				days++
+			}
+		}
+		parts = append(parts, part{0, at, pc[1]})
+	}
+	if days == 0 {
+		return nil
+	}
+	told := func(q part) bool { return q.day == 0 && r.found(x, q.from, q.to) }
+	// Where something is told before the first day and nothing behind the last, each day stands behind what was found.
+	firstDay := slices.IndexFunc(parts, func(q part) bool { return q.day != 0 })
+	lastDay := len(parts) - 1
+	for parts[lastDay].day == 0 {
+		lastDay--
+	}
+	behind := slices.ContainsFunc(parts[:firstDay], told) && !slices.ContainsFunc(parts[lastDay:], told)
+	var out []dayPiece
+	if behind {
+		var gathered [][2]int
+		for _, q := range parts[:lastDay+1] {
+			if q.day == 0 {
+				gathered = append(gathered, [2]int{q.from, q.to})
+				continue
+			}
+			out = append(out, dayPiece{q.day, gathered})
+			gathered = nil
+		}
+		return out
+	}
+	for _, q := range parts[firstDay:] {
+		if q.day != 0 {
+			out = append(out, dayPiece{day: q.day})
+			continue
+		}
+		out[len(out)-1].pieces = append(out[len(out)-1].pieces, [2]int{q.from, q.to})
+	}
+	return out
+}
+
+// dayBefore returns the day named last before a place in a piece.
+func (r *teller) dayBefore(p *linePart, at int, or survey.Date) survey.Date {
+	for _, it := range p.items {
+		if it.is == aDay && it.to <= at && it.day.Day != 0 {
+			or = it.day.Day
+		}
+	}
+	return or
+}
+
+// coverFirst returns the cover that stands directly behind a nest: "3 grass, 5/14 good".
+func (r *teller) coverFirst(x *say, p *linePart, c *clause, pieces [][2]int, dated bool) survey.Substrate {
+	if c.ref.is != someNests {
+		return ""
+	}
+	end := p.to
+	for _, it := range p.items {
+		if it.from < c.ref.to {
+			continue
+		}
+		switch it.is {
+		case aCover:
+			if len(strings.Fields(plainLetters(r.text[c.ref.to:it.from]))) <= 2 && !r.found(x, c.ref.to, it.from) {
+				return it.cover
+			}
+			return ""
+		case aDay:
+			end = it.from
+		default:
+			continue
+		}
+		break
+	}
+	if !dated || end == p.to || r.found(x, c.ref.to, end) {
+		return ""
+	}
+	return r.otherCover(&clause{pieces: [][2]int{{c.ref.to, end}}}, true)
+}
+
+// withoutCover leaves the text behind the first cover.
+func (r *teller) withoutCover(p *linePart, pieces [][2]int) [][2]int {
+	out := slices.Clone(pieces)
+	for i := range out {
+		for _, it := range p.items {
+			if it.is == aCover && it.from >= out[i][0] && it.to <= out[i][1] {
+				out[i][0] = it.to
+				return out
+			}
+		}
+	}
+	return out
+}
+
+var (
+	contractions = strings.NewReplacer("wasn't", "was not", "wasn’t", "was not", "wasnt", "was not", "weren't", "were not", "weren’t", "were not", "werent", "were not", "isn't", "is not", "isn’t", "is not", "isnt", "is not",
+		"aren't", "are not", "aren’t", "are not", "ain't", "is not", "ain’t", "is not", "hadn't", "had not", "hadn’t", "had not", "hadnt", "had not", "hasn't", "has not", "hasn’t", "has not", "haven't", "have not", "haven’t", "have not",
+		"didn't", "did not", "didn’t", "did not", "didnt", "did not", "couldn't", "could not", "couldn’t", "could not", "couldnt", "could not")
+	wonder = regexp.MustCompile(`(?i)\b(?:not sure|no idea|(?:do(?:es)?n['’]?t|do not|did not|didn['’]?t) know|can['’]?t (?:tell|say)|unsure|no s[eé]|qui[eé]n sabe|who knows|hard to say)\s+(?:what|who|which|if|how|why|qu[eé]|qui[eé]n|si|c[oó]mo|cu[aá]l)\b[^,.;)]*`)
+	// Words that say that nobody looked; others of that mark are about work done.
+	notLooked = regexp.MustCompile(`(?i)\b(?:not|no|never|nobody|n['’]t|could|couldn|didn|locked|chained|closed|skipped?|missed|wet|muddy|time|dark|sin|nadie|cerrad[oa]|falt[oó]|pude|pudimos|alcanc)\w*`)
+)
+
+// sight reads a piece of a sentence as what was found; Unknown where it cannot be told for sure.
+func (r *teller) sight(text string) lexicon.Sight {
+	text = contractions.Replace(strings.ToLower(text))
+	text = wonder.ReplaceAllString(text, " ")
+	s := r.lex.Sight(strings.Trim(text, " ,.:;-/()"))
+	switch s.Mark {
+	case lexicon.Yes, lexicon.No, lexicon.Zero, lexicon.One, lexicon.SetOut, lexicon.Blank:
+		s.Mark = lexicon.Unknown
+	case lexicon.Skipped:
+		if !notLooked.MatchString(text) {
+			s.Mark = lexicon.Unknown
+		}
+	}
+	if s.Mark != lexicon.Unknown && s.How == lexicon.Phrase && r.doubtful(text, s.Mark) {
+		s.Mark = lexicon.Unknown
+	}
+	if s.How == lexicon.Misspelt && len(strings.Fields(text)) > 2 {
+		s.Mark = lexicon.Unknown
+	}
+	return s
+}
+
+var (
+	negations = wordSet(`not no never nunca ni nor neither hardly tampoco without nobody nadie`)
+	remains   = wordSet(`shell shells cascarones cascaron cascaras egg eggs huevo huevos flag bandera animal predator varmint critter cow cows vaca vacas nada nothing none`)
+	praise    = wordSet(`good fine well right bien buen buena bueno whole full live great perfect safe complete`)
+	linking   = wordSet(`gracias thanks thank dios god still aun todavia once yet anyway though tho far except otherwise and y but pero too again when cuando i we so for as today hoy till until still in on at with y o or both now then`)
+)
+
+// doubtful tells whether a state among other words may mean something else: what is denied, "a good track", or words that
+// only look like a usual one.
+func (r *teller) doubtful(text string, m lexicon.Mark) bool {
+	tokens := lexicon.Scan(text)
+	words := make([]string, len(tokens))
+	for i, t := range tokens {
+		words[i] = t.Word
+	}
+	known := false
+	for i := 0; i < len(words); {
+		mark, n := r.lex.PhraseAt(words, i)
+		if n == 0 || mark == lexicon.SetOut || mark == lexicon.Yes || mark == lexicon.No {
+			if negations[words[i]] && r.denies(words, i) {
+				return true
+			}
+			if _, k := r.lex.AnimalAt(words, i); k > 0 {
+				known = true
+			}
+			i++
+			continue
+		}
+		known = known || mark == m || n > 1
+		if n == 1 && mark == lexicon.Intact && m == lexicon.Intact && praise[words[i]] && i+1 < len(words) {
+			if _, k := r.lex.PhraseAt(words, i+1); k == 0 && strings.TrimSpace(text[tokens[i].To:tokens[i+1].From]) == "" && !linking[words[i+1]] && letterFirst(words[i+1]) {
+				return true // "good track"
+			}
+		}
+		i += n
+	}
+	counted := func(s lexicon.Sight) bool { return s.Eggs >= 0 }
+	return !known && !counted(r.lex.Sight(text))
+}
+
+func letterFirst(w string) bool { return w[0] >= 'a' && w[0] <= 'z' }
+
+// denies tells whether a word of denial stands before what was found: "was not really gone".
+func (r *teller) denies(words []string, i int) bool {
+	for k := i + 1; k <= min(i+2, len(words)-1); k++ {
+		mark, n := r.lex.PhraseAt(words, k)
+		if n > 0 && mark.State() != "" && !remains[words[k]] && (n > 1 || !faintWords[words[k]]) {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,99 @@
+package reading
+
+import (
+	"tussock/internal/lexicon"
+	"tussock/internal/narration"
+)
+
+// story returns the column whose cells each tell the whole story of a nest: its setting and its checks; nil where there is
+// none, or where other columns tell of checks too.
+func (r *reader) story(b *block) *column {
+	if b.kind != nestTable && b.kind != visitTable || !b.has(lexicon.Nest) {
+		return nil
+	}
+	var found *column
+	for i := range b.cols {
+		c := &b.cols[i]
+		switch stories, days, n := 0, 0, 0; c.role {
+		case lexicon.Nest, lexicon.Line, lexicon.Substrate, lexicon.Plant, lexicon.Site, lexicon.Ranch:
+		default:
+			for _, rec := range b.records {
+				text := wholeText(b.g.lines[rec.row].at(c.at))
+				if text == "" {
+					continue
+				}
+				n++
+				switch k := narration.Days(text); {
+				case k >= 2:
+					stories++
+				case k == 1:
+					days++
+				}
+			}
+			switch {
+			case n > 0 && stories*2 > n && n*2 > len(b.records):
+				if found != nil {
+					return nil
+				}
+				found = c
+			case n > 0 && days*2 > n && c.role != lexicon.SetOn:
+				return nil
+			}
+		}
+	}
+	return found
+}
+
+// wholeText is the text of a cell as it came, with its line breaks.
+func wholeText(c *cell) string {
+	if c.raw != "" {
+		return c.raw
+	}
+	return c.text
+}
+
+// storyPassages takes a table whose rows each tell the story of a nest in one cell.
+func (r *reader) storyPassages(b *block, story *column) []passage {
+	e := r.newEmitter(b, nil)
+	var out []passage
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		line, _ := e.told(l, e.line, true)
+		nest := l.at(e.nest.at)
+		number := nest.text
+		if k := r.kindOf(nest.text); k.isID {
+			line, number = k.id.line, k.id.nest
+		}
+		if line = lineName(line); line == "" {
+			line = rec.scope.lineName()
+		}
+		c := l.at(story.at)
+		if c.text == "" || nest.text == "" || line == "" {
+			continue
+		}
+		p := narration.Passage{Line: line, Nest: number, Gap: true}
+		if !lexicon.Digit(number[0]) { // a row about the line: "belt"
+			p.Nest = ""
+			p.Text = number + ": " + wholeText(c)
+			out = append(out, passage{p, c, rec.scope})
+			continue
+		}
+		sc := rec.scope
+		if t, at := e.told(l, e.site, true); t != "" {
+			sc = sc.child(facts{site: fact{text: t, at: at}})
+		}
+		for _, col := range []*column{e.set, e.cover, e.plant} {
+			if col == nil || col == story {
+				continue
+			}
+			if t, at := e.told(l, col, false); t != "" {
+				q := p
+				q.Text, q.Is = t, narration.Setting
+				out = append(out, passage{q, at, sc})
+			}
+		}
+		p.Text = wholeText(c)
+		out = append(out, passage{p, c, sc})
+	}
+	return out
+}
