@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -13,7 +15,11 @@ import (
 	"github.com/chromedp/chromedp/kb"
 
 	"tussock/internal/access"
+	"tussock/internal/clerk"
 	"tussock/internal/demo"
+	"tussock/internal/postgres/pgtest"
+	"tussock/internal/words"
+	"tussock/web"
 )
 
 // ownSheet is one as people keep them, of a season of which the demo has none.
@@ -130,4 +136,23 @@ func read(t *testing.T, p *tab) {
 			t.Fatal("the sheet is not read")
 		}
 	}
+}
+
+// opensDesk has a clerk read what is sent, by that clock, until the test ends.
+func opensDesk(t *testing.T, db *pgtest.Fixture, now func() time.Time) {
+	t.Helper()
+	book, err := words.Open(web.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	desk := &clerk.Desk{DB: db.Clerk(t), Book: book, Now: now, Log: slog.New(slog.DiscardHandler)}
+	go func() { done <- desk.Run(ctx) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
 }
