@@ -220,22 +220,29 @@ func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) 
 
 // bulletins composes each season's bulletin in turn, as a cooperative would have.
 func bulletins(d *survey.Data) ([]bulletin.Cell, error) {
+	first := map[string]int{} // the season of a ranch's first nest
 	seasons := map[int]bool{}
-	for i := range d.Nests {
-		seasons[d.Nests[i].Season] = true
+	for _, n := range d.Nests {
+		seasons[n.Season] = true
+		if was, there := first[n.Ranch]; !there || n.Season < was {
+			first[n.Ranch] = n.Season
+		}
 	}
 	for i := range d.Belts {
 		seasons[d.Belts[i].Season] = true
 	}
 	roster, areas := bulletin.FromSites(d)
 	cells := []bulletin.Cell{}
-	var earlier []bulletin.Bulletin
+	var before *bulletin.Log
 	for _, season := range slices.Sorted(maps.Keys(seasons)) {
-		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Earlier: earlier})
+		for i, m := range roster {
+			roster[i].New = before != nil && first[m.Ranch] == season
+		}
+		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before})
 		if err != nil {
 			return nil, fmt.Errorf("compose the bulletin of %d: %w", season, err)
 		}
-		earlier = append(earlier, b)
+		before = &b.Log
 		cells = append(cells, b.Cells...)
 	}
 	return cells, nil

@@ -354,6 +354,9 @@ func bulletinText(b *strings.Builder, cells []bulletin.Cell) {
 		if c.Predator != "" {
 			what = c.Predator
 		}
+		if c.Clumps != nil {
+			what += fmt.Sprintf(" at %.0f clumps an acre", *c.Clumps)
+		}
 		fmt.Fprintf(b, "  %d %s, %s, %s: %s\n", c.Season, strings.ReplaceAll(c.Measure, "_", " "), where, what, published(c))
 	}
 }
@@ -368,14 +371,19 @@ func published(c bulletin.Cell) string {
 			return "or more"
 		case c.Measure == bulletin.ClumpsPerAcre:
 			return fmt.Sprintf("%.0f", *x)
+		case c.Measure == bulletin.DesignEffect || c.Measure == bulletin.OwnerSpread:
+			return fmt.Sprintf("%.2f", *x)
 		}
 		return of100(x)
 	}
-	text := "a band only"
+	text := "a range only"
 	if c.Estimate != nil {
 		text = value(c.Estimate)
 	}
-	return fmt.Sprintf("%s (%s to %s), %s landowners", text, value(c.Low), value(c.High), c.Entities)
+	if c.Low != nil || c.High != nil {
+		text += fmt.Sprintf(" (%s to %s)", value(c.Low), value(c.High))
+	}
+	return fmt.Sprintf("%s, %s landowners", text, c.Entities)
 }
 
 // of100 writes a fraction as people say it. A figure that is not quite all or none is not rounded to it.

@@ -105,7 +105,7 @@ func fillDemo(ctx context.Context, s *service) error {
 	if err != nil {
 		return fmt.Errorf("load the demo: %w", err)
 	}
-	return publishDemo(ctx, s.db, coordinator, coop.Seasons)
+	return publishDemo(ctx, owner, s.db, coordinator, coop.Seasons)
 }
 
 func demoWelcome(address string, took time.Duration) string {

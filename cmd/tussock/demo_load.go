@@ -77,7 +77,39 @@ func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop 
 	if err := g.Wait(); err != nil {
 		return coordinator, err
 	}
+	if err := l.vouch(ctx, coordinator); err != nil {
+		return coordinator, fmt.Errorf("vouch for the owners: %w", err)
+	}
 	return coordinator, l.share(ctx)
+}
+
+// vouch has the coordinator and two landowners vouch for the owners: two people for each.
+func (l *loader) vouch(ctx context.Context, coordinator access.Actor) error {
+	say := func(a access.Actor) error {
+		return l.db.As(ctx, a, func(tx *postgres.Tx) error {
+			list, err := tx.OwnersToVouch()
+			var ids []access.ID
+			for _, o := range list {
+				if !o.Settled {
+					ids = append(ids, o.ID)
+				}
+			}
+			return errors.Join(err, tx.Vouch(ids...))
+		})
+	}
+	if err := say(coordinator); err != nil {
+		return err
+	}
+	for _, ranch := range []string{demo.HomeRanch, shared[1].ranch} {
+		owner, err := l.again(ctx, l.coop.OwnerOf(ranch))
+		if err != nil {
+			return err
+		}
+		if err := errors.Join(say(owner), l.db.CloseSession(ctx, owner.Session)); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // shared are the ranches that their owners share with the biologist by name, and what for.
@@ -131,9 +163,6 @@ func (l *loader) roster(tx *postgres.Tx, invitations []string) error {
 			return err
 		}
 		l.ranches[r.Name] = id
-	}
-	if err := tx.VouchAll(); err != nil {
-		return err
 	}
 	for i, p := range l.coop.People[1:] {
 		token, err := tx.Invite(p.Role, p.Name, p.Email, l.ids(p.Ranches))
@@ -283,42 +312,38 @@ func awaitClerk(ctx context.Context, db *postgres.DB, coordinator access.Actor) 
 	}
 }
 
-// publishDemo orders the bulletin of every season, oldest first, and waits until a press has done them all.
-func publishDemo(ctx context.Context, db *postgres.DB, coordinator access.Actor, seasons []int) error {
-	for _, season := range seasons {
-		err := db.As(ctx, coordinator, func(tx *postgres.Tx) error {
-			_, err := tx.OrderPress(season, postgres.PublishKind)
-			return err
-		})
-		if err != nil {
-			return fmt.Errorf("order the bulletin of %d: %w", season, err)
+// publishDemo lets each season pass, oldest first: its dates are written down, the press carries them out, and the coordinator says
+// yes to each bulletin. The next season's dates are set as a coordinator sets them.
+func publishDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coordinator access.Actor, seasons []int) error {
+	today := time.Now().UTC().Truncate(24 * time.Hour)
+	for i, year := range seasons {
+		s := seasonDates(year)
+		if !s.Published.Before(today) { // the demo is of a season that is not over yet
+			s.Opens = today.AddDate(0, 0, 3*(i-len(seasons)))
+			s.CutOff, s.Composed, s.Published = s.Opens.AddDate(0, 0, 1), s.Opens.AddDate(0, 0, 1), s.Opens.AddDate(0, 0, 2)
 		}
-		if err := awaitPress(ctx, db, coordinator); err != nil {
-			return fmt.Errorf("bulletin of %d: %w", season, err)
+		if err := owner.PutSeason(ctx, coordinator.Coop, s); err != nil {
+			return fmt.Errorf("the dates of %d: %w", year, err)
 		}
 	}
-	return db.CloseSession(ctx, coordinator.Session)
-}
-
-func awaitPress(ctx context.Context, db *postgres.DB, coordinator access.Actor) error {
-	for {
-		var orders []postgres.PressOrder
-		err := db.As(ctx, coordinator, func(tx *postgres.Tx) (err error) {
-			orders, err = tx.PressOrders()
+	for out := 0; out < len(seasons); {
+		err := db.As(ctx, coordinator, func(tx *postgres.Tx) error {
+			editions, err := tx.Editions()
+			out = 0
+			for _, e := range editions {
+				switch {
+				case e.Note != "":
+					return fmt.Errorf("the press: %s", e.Note)
+				case !e.PublishedAt.IsZero():
+					out++
+				case !e.ComposedAt.IsZero():
+					err = errors.Join(err, tx.Approve(e.Season, e.Edition, true))
+				}
+			}
 			return err
 		})
 		if err != nil {
 			return err
-		}
-		busy := false
-		for _, o := range orders {
-			if o.State == postgres.Failed {
-				return fmt.Errorf("the press failed: %s", o.Note)
-			}
-			busy = busy || o.State != postgres.Done
-		}
-		if !busy {
-			return nil
 		}
 		select {
 		case <-ctx.Done():
@@ -326,4 +351,16 @@ func awaitPress(ctx context.Context, db *postgres.DB, coordinator access.Actor) 
 		case <-time.After(50 * time.Millisecond):
 		}
 	}
+	next := seasons[len(seasons)-1] + 1
+	for !seasonDates(next).Opens.After(today) {
+		next++
+	}
+	err := db.As(ctx, coordinator, func(tx *postgres.Tx) error { return tx.SetSeason(seasonDates(next)) })
+	return errors.Join(err, db.CloseSession(ctx, coordinator.Session))
+}
+
+// seasonDates are the demo's: from March to September.
+func seasonDates(year int) postgres.Season {
+	day := func(month time.Month, d int) time.Time { return time.Date(year, month, d, 0, 0, 0, 0, time.UTC) }
+	return postgres.Season{Year: year, Opens: day(time.March, 1), CutOff: day(time.September, 1), Composed: day(time.September, 2), Published: day(time.September, 15)}
 }

@@ -145,6 +145,9 @@ func TestRestoreEndsWhatWasOpen(t *testing.T) {
 	if _, err := owner.Exec(ctx, "INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash) VALUES ($1, 2025, 1, now(), 'h')", rosa.Coop); err != nil {
 		t.Fatal(err)
 	}
+	if _, err := owner.Exec(ctx, "UPDATE tussock.account SET email = 'cy.far@example.org' WHERE person_id = $1", cy.Person); err != nil {
+		t.Fatal(err)
+	}
 	as(bo, func(tx *postgres.Tx) error {
 		_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: other})
 		return err
@@ -170,7 +173,7 @@ func TestRestoreEndsWhatWasOpen(t *testing.T) {
 	said = command("restore", "--data", elsewhere, "--journal", filepath.Join(data, journalFile), backup)
 	for _, sentence := range []string{"as it was on " + time.Now().UTC().Format("2006-01-02"), "1 invitations, 1 field links, 1 calendars and 1 tokens that were open",
 		"Done again", "Cottonwood Draw was taken out of comparisons by Ada", "Cottonwood Draw ended its sharing with Cy", "Cy left or was removed", "Ada has another password",
-		"Ada removed a passkey", "Antelope Flat was erased at the wish of Bo", "Look at these before anybody signs in", "the bulletin of season 2025 was published"} {
+		"Ada removed a passkey", "Antelope Flat was erased at the wish of Bo", "Look at these before anybody signs in", "Cy has another address", "the bulletin of season 2025 was composed and may have been read"} {
 		if !strings.Contains(said, sentence) {
 			t.Errorf("restore does not say %q: %s", sentence, said)
 		}

@@ -1,30 +1,32 @@
 package account
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
 	"slices"
-	"time"
 
 	"tussock/internal/mail"
 	"tussock/internal/postgres"
 )
 
-// TellOwners writes the letters that owners get without asking: that a yes is to be given again or has lapsed, that they were
-// taken off a ranch, that somebody else is to own it, or that the coordinator has sent sheets for them. It tells how many letters it handed over. Each is written once, by
-// whichever server comes first, in both tongues: which one a reader has is known of a browser alone.
+// TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
+// it, that the roster says something else of it, or that the coordinator has sent sheets for them. It tells how many letters it
+// handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
+// browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	if s.mail == nil {
 		return 0, nil
 	}
-	yes, err := s.db.ConsentLetters(ctx)
-	keepers, err2 := s.db.KeeperLetters(ctx)
-	sent, err3 := s.db.SentForLetters(ctx)
-	letters := s.consentLetters(yes)
+	keepers, err := s.db.KeeperLetters(ctx)
+	var letters []mail.Letter
 	for _, l := range keepers {
 		letters = append(letters, s.keeperLetter(l))
 	}
+	changes, err2 := s.db.RosterLetters(ctx)
+	letters = append(letters, s.rosterLetters(changes)...)
+	sent, err3 := s.db.SentForLetters(ctx)
 	for _, l := range sent {
 		letters = append(letters, s.sentForLetter(l))
 	}
@@ -34,43 +36,46 @@ func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	return len(letters), errors.Join(err, err2, err3)
 }
 
-// consentLetters writes one letter for all ranches of a reader that are asked about alike.
-func (s *Service) consentLetters(list []postgres.ConsentLetter) (letters []mail.Letter) {
-	type key struct{ email, cooperative, stage, through string }
+// rosterLetters writes one letter a reader for all that was changed about their ranches.
+func (s *Service) rosterLetters(list []postgres.RosterLetter) (letters []mail.Letter) {
+	type key struct{ email, cooperative string }
 	var order []key
-	ranches := map[key][]string{}
+	en, es := map[key]string{}, map[key]string{}
 	for _, l := range list {
-		k := key{l.Email, l.Cooperative, l.Stage, l.Through.Format(time.DateOnly)}
+		k := key{l.Email, l.Cooperative}
 		if !slices.Contains(order, k) {
 			order = append(order, k)
 		}
-		ranches[k] = append(ranches[k], l.Ranch)
+		said, dicho := changed(l)
+		en[k], es[k] = en[k]+"  "+said+"\n", es[k]+"  "+dicho+"\n"
 	}
 	for _, k := range order {
-		day, err := time.Parse(time.DateOnly, k.through)
-		if err != nil {
-			continue // written two lines above
-		}
-		en, es := ends(k.stage, day)
-		var names string
-		for _, r := range ranches[k] {
-			names += "  " + r + "\n"
-		}
-		letters = append(letters, mail.Letter{To: k.email, Subject: "Tussock: your yes / su sí", Text: fmt.Sprintf(
-			"%s, %s:\n\n%s\n%s\n\n%s\n\n%s/who\n", "Anonymous comparisons / comparaciones anónimas", k.cooperative, names, en, es, s.url)})
+		letters = append(letters, mail.Letter{To: k.email, Subject: "Tussock: a change about your ranch / un cambio en su rancho", Text: fmt.Sprintf(
+			"In %s:\n\n%s\nIt counts from the next season that opens. A season that has opened goes on as it was. If it is not right, speak with the coordinator. All members can read every change on the page “Changes”.\n\n"+
+				"En %s:\n\n%s\nCuenta desde la próxima temporada que se abra. La temporada que ya se abrió sigue como estaba. Si no está bien, hable con la coordinación. Todos pueden leer cada cambio en la página «Cambios».\n\n%s/changes\n",
+			k.cooperative, en[k], k.cooperative, es[k], s.url)})
 	}
 	return letters
 }
 
-// ends says what becomes of a yes, and what to do.
-func ends(stage string, through time.Time) (en, es string) {
-	said, dicho := through.Format("2 January 2006"), through.Format(time.DateOnly)
-	if stage == postgres.ConsentLapsed {
-		return fmt.Sprintf("You had said yes to being counted. It was good through %s and nobody renewed it, so this is private now and the next bulletin is made without it. To be counted again, say yes on the page “Who can see this”. If that is as you want it, there is nothing to do.", said),
-			fmt.Sprintf("Usted había dicho que sí a contarse. Valía hasta el %s y nadie lo renovó: ahora es privado y el próximo boletín se hace sin él. Para contarse otra vez, diga que sí en la página «Quién puede ver esto». Si así lo quiere, no hay nada que hacer.", dicho)
+// changed says what was changed.
+func changed(l postgres.RosterLetter) (en, es string) {
+	by, por := cmp.Or(l.By, "The server"), cmp.Or(l.By, "El servidor")
+	switch l.Kind {
+	case postgres.RanchRenamed:
+		return fmt.Sprintf("%s changed the name of %s to %s.", by, l.Was, l.Became), fmt.Sprintf("%s cambió el nombre de %s a %s.", por, l.Was, l.Became)
+	case postgres.RanchMoved:
+		return fmt.Sprintf("%s moved %s from %s to %s.", by, l.Ranch, cmp.Or(l.Was, "no area"), cmp.Or(l.Became, "no area")),
+			fmt.Sprintf("%s pasó %s de %s a %s.", por, l.Ranch, cmp.Or(l.Was, "ninguna zona"), cmp.Or(l.Became, "ninguna zona"))
+	case postgres.RanchOwner:
+		return fmt.Sprintf("%s changed the owner of %s from %s to %s.", by, l.Ranch, l.Was, l.Became), fmt.Sprintf("%s cambió el dueño de %s: antes %s, ahora %s.", por, l.Ranch, l.Was, l.Became)
+	case postgres.AreaRenamed:
+		return fmt.Sprintf("%s changed the name of the area that %s is in from %s to %s.", by, l.Ranch, l.Was, l.Became), fmt.Sprintf("%s cambió el nombre de la zona de %s: antes %s, ahora %s.", por, l.Ranch, l.Was, l.Became)
+	case postgres.AreaGrouped:
+		return fmt.Sprintf("%s put the area that %s is in into another group: from %s to %s.", by, l.Ranch, cmp.Or(l.Was, "none"), cmp.Or(l.Became, "none")),
+			fmt.Sprintf("%s cambió el grupo de la zona de %s: antes %s, ahora %s.", por, l.Ranch, cmp.Or(l.Was, "ninguno"), cmp.Or(l.Became, "ninguno"))
 	}
-	return fmt.Sprintf("You said yes to being counted. It is good through %s. We ask every winter: to go on, say yes again on the page “Who can see this”. If you do nothing it is private from then on, and the next bulletin is made without it.", said),
-		fmt.Sprintf("Usted dijo que sí a contarse. Vale hasta el %s. Preguntamos cada invierno: para seguir, diga que sí otra vez en la página «Quién puede ver esto». Si no hace nada, desde entonces es privado y el próximo boletín se hace sin él.", dicho)
+	return fmt.Sprintf("%s wrote down that %s is counted: a yes on paper.", by, l.Ranch), fmt.Sprintf("%s anotó que %s se cuenta: un sí en papel.", por, l.Ranch)
 }
 
 func (s *Service) keeperLetter(l postgres.KeeperLetter) mail.Letter {

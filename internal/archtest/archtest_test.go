@@ -21,7 +21,7 @@ var layers = []struct {
 }{
 	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "lexicon", "inquiry", "reading", "intake", "readback", "fieldwork", "paper", "scan", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
 	{"storage", []string{"postgres/...", "mail/..."}},
-	{"application", []string{"press", "clerk", "account", "reminder"}},
+	{"application", []string{"press/...", "clerk", "account", "reminder"}},
 	{"presentation", []string{"chart", "export", "print", "pages"}},
 	{"guards", []string{"archtest"}},
 }

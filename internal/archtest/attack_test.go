@@ -21,7 +21,7 @@ var (
 	named = regexp.MustCompile("`([a-z/]+)\\.((?:Test|Fuzz)\\w+)`")
 )
 
-// TestAttackTable: each of the attacks T1 to T38, and each security control, names tests, and all of them exist.
+// TestAttackTable: each of the attacks T1 to T44, and each security control, names tests; and every test that the text names exists.
 func TestAttackTable(t *testing.T) {
 	text, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
 	if err != nil {
@@ -35,17 +35,16 @@ func TestAttackTable(t *testing.T) {
 		if !strings.HasPrefix(line[1], "T") {
 			controls++
 		}
-		found := named.FindAllStringSubmatch(line[0], -1)
-		if len(found) == 0 {
+		if !named.MatchString(line[0]) {
 			t.Errorf("DEVELOPERS.md, %s: no test holds it", line[1])
 		}
-		for _, f := range found {
-			if !slices.Contains(there[f[1]], f[2]) {
-				t.Errorf("DEVELOPERS.md, %s: there is no test %s in %s; name the one that holds it now", line[1], f[2], f[1])
-			}
+	}
+	for _, f := range named.FindAllStringSubmatch(string(text), -1) {
+		if !slices.Contains(there[f[1]], f[2]) {
+			t.Errorf("DEVELOPERS.md: there is no test %s in %s; name the one that holds it now", f[2], f[1])
 		}
 	}
-	for i := range 38 {
+	for i := range 44 {
 		if number := fmt.Sprintf("T%d", i+1); !seen[number] {
 			t.Errorf("DEVELOPERS.md names no test for the attack %s", number)
 		}

@@ -17,20 +17,15 @@ func Beside(own float64, _, low, high *float64) string {
 	return "similar"
 }
 
-// Mix returns the standard mix that a season's survival is standardised to: equal shares of the standard substrates.
-// A ranch's own figure is on the same footing with it. It is nil where the season has no such figure.
-func Mix(cells []Cell, season int) map[survey.Substrate]float64 {
-	mix := map[survey.Substrate]float64{}
-	for _, c := range cells {
-		if c.Season == season && c.Measure == Survival28 && c.Published && c.Area == nil && c.Substrate != nil {
-			mix[survey.Substrate(*c.Substrate)] = 0
-		}
-	}
-	if len(mix) == 0 {
+// Mix returns the standard mix that survival over some covers is standardised to: equal shares. A ranch's own figure is on
+// the same footing with it. It is nil where there are none.
+func Mix(covers []string) map[survey.Substrate]float64 {
+	if len(covers) == 0 {
 		return nil
 	}
-	for h := range mix {
-		mix[h] = 1 / float64(len(mix))
+	mix := map[survey.Substrate]float64{}
+	for _, h := range covers {
+		mix[survey.Substrate(h)] = 1 / float64(len(covers))
 	}
 	return mix
 }

@@ -1,70 +1,35 @@
-// Package bulletin makes the one frozen publication of a season from all ranches' values: the cells that members see
-// beside their own figures.
+// Package bulletin makes the one publication of a season from all ranches' values: the cells that members see beside
+// their own figures.
 //
-// A bulletin is computed once, the same for every reader, and never computed again for a season that has one. What
-// may stand in it is decided by package disclosure; this package decides what to ask it about.
+// # One season, once
 //
-// # What is counted
+// A bulletin is a function of one season's rows, as they were at its cut-off, and of the roster as it stood at the season's
+// opening; from earlier bulletins it takes who was in them, and no result. It is composed once. What compares
+// seasons (trends, windows, long-run means) is made by whoever reads, from published cells.
+//
+// # Who counts
 //
 // Rows of ranches whose owner lets them be counted (level 1 or above). Ranches of one owner are one entity. Each
-// measure has its own n: entities with nests that were looked at, with belts, or with taken nests that left remains.
-// An owner who publishes figures under the own name (level 3) is counted in the figures and in no n; so is one who is
-// new and whom no coordinator has vouched for.
+// measure has its own number of entities: those with nests that were looked at, with belts, or with taken nests that left remains.
+// An owner who publishes figures under the own name (level 3) is counted in the figures and in no number; so is one of whom it is
+// not settled that there is somebody behind it.
 //
 // # What is published
 //
-// Survival is cut into atoms of substrate by place. A place is an area; or a group of neighbouring areas where one
-// of them could not show every standard substrate by itself; or, where a place without neighbours could not, that with
-// the next smallest, if it makes more figures. The standard substrates are those that pass the rules for the whole
-// cooperative and hold a tenth of its nests; nests in other plants are in no figure, so that no total minus the rest
-// leads to them. Where one place fails in a substrate, that substrate is given for the whole cooperative only.
+// Every published number is a Cell. Survival to day 28 is given over all standard covers, each weighing the same; by cover; by
+// cover at five densities of clumps; and by place. Clumps an acre, what the taken nests show, and how well the season was carried
+// out are given for the whole cooperative, clumps by place too. The standard covers are those that pass the rules and hold a
+// tenth of the nests; nests in other plants are in no figure.
 //
-// "All substrates" is the plain mean of the standard substrates' figures, given where all of them pass the rules: it is
-// a function of the same atoms' totals. Standardising over substrates that fail would be another matter: with weights
-// that differ from cell to cell, a combination of such figures can leave one substrate, and in it one owner. Beside it
-// stands the crude rate, of the nests in all standard substrates as they were put out, where the mean is not held for what
-// it could tell: it is a function of the same totals too. It moves with the mix of plants, and no ranch is held against it.
+// All figures on survival have one budget: what they tell together of any owner (disclosure.Policy.Learned). They are taken in
+// that order, each where it fits beside those before it. Where not even the first fits, it is given by a wide
+// range alone. Places are given where readers can tell something by them, else not at all.
 //
-// Density counts the clumps of all plants, by place where every place passes, else for the whole cooperative. It is
-// finer than a band only from ten entities on, and then only for a fixed roster of ranches: see density.go.
+// # Ranges
 //
-// The predator mix is given for the whole cooperative only. By place, an animal that is named for the whole and for
-// all places but one would be known for that one; naming only what is common in every place leaves little.
-//
-// # What is checked
-//
-// Each cell by the rules of package disclosure on its amounts, and by the interval audit; all totals of all bulletins
-// together by the span audit. A season's bulletin is made once. Its one final revision must change enough entities'
-// results: see revise.go. What the gate decided is in the log, for the next bulletins.
-//
-// # Intervals
-//
-// Nests of one owner share luck, so an interval is wider than for independent nests. How much wider is one number for a
-// measure and season, rounded up, and where owners are few a fixed one (disclosure.Scatter): the scatter of each cell by
-// itself would tell two insiders whether the others are alike. Survival has two, for one substrate and for all together:
-// in all of them an owner has more nests, and they share luck across substrates too.
-//
-// # Figures
-//
-// Beside the cells stand figures from models over all seasons up to the bulletin's, which read more than totals: the
-// proof for cells says nothing about them. They are given for the whole cooperative and for places that have cells, from
-// ten landowners on, none with more than a quarter of the nests. Every landowner in turn is left out and everything
-// fitted again; a number that moves by more than one step of its grid goes to a coarser grid, and where it moves on
-// the coarsest too, it is not shown. From sixty landowners on, one step of the models, with room for its error, tells
-// for most that they move nothing, and only the others are left out in full: three hundred ranches of five seasons take
-// a few seconds.
-//
-// The JSON bodies, one type a kind, with null for what is not shown; each has nests, transects and belts as well (Basis):
-//
-//	standardised  {entities, substrates, rates: [{season, substrate, estimate, low, high}]}      Standardised
-//	trend         {entities, seasons, yearly: {estimate, low, high}, verdict,
-//	               ranks: {tau, slope, chance}}                                                   Trend
-//	cover         {entities, gaps: [{a, b, curve: [{density, estimate, low, high}],
-//	               crossing: {said, estimate, low, high}}], mark, gain: {estimate, low, high}}    Cover
-//	limits        {entities, survival, cover, cover_short, losses_high, lasting_well, verdict,
-//	               talk: {first, not_first}}                                                      Limits
-//	quality       {entities, first_on_day, second_on_day, lost_from_view, known_end,
-//	               open_questions, ranches: [{season, ranches}]}                                  Quality
+// A range holds the truth of landowners like these, and of seasons' lines like these, 95 times in 100: see span. It is
+// reckoned from the estimate, numbers of nests, and two numbers that are published on coarse steps themselves, the design effect of lines and
+// the spread between landowners. So it tells nothing that these do not.
 package bulletin
 
 import (
@@ -80,18 +45,36 @@ import (
 
 // The measures of a bulletin.
 const (
-	Survival28    = "survival_28"     // the share of simulated nests intact on day 28
-	ClumpsPerAcre = "clumps_per_acre" // clumps big enough to nest in, an acre
-	PredatorShare = "predator_share"  // the share of a predator in the taken nests that left remains
-	// SurvivalCrude is that share of the nests in all standard substrates, each nest weighing the same.
-	SurvivalCrude = "survival_28_crude"
-	// SurvivalSpread is how landowners' own survivals to day 28 lie apart: the estimate is the median, the ends are the
-	// quartiles, where there are enough landowners for those.
-	SurvivalSpread = "survival_28_spread"
+	Survival28    = "survival_28"           // the share of simulated nests intact on day 28
+	SurvivalAt    = "survival_28_at_clumps" // the same in a cover where there are Clumps an acre
+	ClumpsPerAcre = "clumps_per_acre"       // clumps big enough to nest in, an acre
+	PredatorShare = "predator_share"        // the share of a predator in the taken nests that left remains
+	SignShare     = "sign_share"            // the share of taken nests by what they showed: Predator is one of Signs
+
+	// DesignEffect is how many times lines widen the variance that nests with luck of their own would have, 1 at least.
+	DesignEffect = "design_effect"
+	// OwnerSpread is the standard deviation of the logarithm of the daily hazard between landowners.
+	OwnerSpread = "owner_spread"
 )
+
+// Measures are all of them, in the order of a bulletin.
+var Measures = append([]string{Survival28, SurvivalAt, ClumpsPerAcre, PredatorShare, SignShare, DesignEffect, OwnerSpread}, QualityMeasures...)
 
 // OtherOrUnknown is the part of a predator mix that is not named: animals too rare to name, and remains that tell none.
 const OtherOrUnknown = "other or unknown"
+
+// Signs are what a taken nest may show, in the order in which they are told.
+var Signs = []string{NoSign, FitsSeveral, FitsOne}
+
+// What a taken nest may show.
+const (
+	NoSign      = "no sign left"
+	FitsSeveral = "fits several"
+	FitsOne     = "fits one"
+)
+
+// Clumps are the densities that SurvivalAt is given for, clumps an acre.
+var Clumps = []float64{150, 225, 300, 375, 450}
 
 // A Member is one ranch on the roster of a season.
 type Member struct {
@@ -99,56 +82,54 @@ type Member struct {
 	Entity  string // the person or company behind it; the ranch itself where empty
 	Area    string // the cooperative's own area, "" where none is given
 	Consent int    // the owner's consent level: 0 is private and counted nowhere
-	// Unvouched is an owner that the coordinator has not vouched for: not in any number of entities before a bulletin
-	// has had results of theirs.
-	Unvouched bool
+	// Unsettled is an owner of whom it is not settled that somebody of its own is behind it: in no number of entities.
+	Unsettled bool
+	New       bool   // its owner was counted in no earlier season, and did not begin the cooperative
 	ID        string // stays where the ranch is renamed; the name where empty
 }
 
-// An Area is a part of the cooperative. Areas of one Group are neighbours that are published together where one of
-// them has too few landowners to stand alone; an area without a Group has no such neighbours.
+// An Area is a part of the cooperative. Areas of one Group are neighbours that are published together under its name where
+// they cannot stand alone.
 type Area struct {
 	Name, Group string
 }
 
 // Input is what a bulletin is composed from.
 type Input struct {
-	Data   *survey.Data // of any number of seasons; only rows of Season and of ranches on the Roster count
-	Roster []Member     // as it stands at the season's opening
-	Areas  []Area
+	Data   *survey.Data // the season's rows as they were at its cut-off; others are not looked at
+	Roster []Member     // as it stood at the season's opening
+	Areas  []Area       // likewise
 	Season int
-	// Earlier are the bulletins already frozen, each with its log: the newest before Season says which season's rows the
-	// partition is planned from, and all together what may not be given away beside them.
-	Earlier []Bulletin
-	// Final asks for the one revision of a season that has its bulletin.
-	Final bool
-	// WithFigures asks for the figures from models, which take seconds where cells take none.
-	WithFigures bool
-	Open        map[string]bool // the ranches whose sheets of the season have questions left open; nil where nobody knows
-	Version     string          // of the program that composes
-	Seed        uint64          // of random numbers
-	Salt        string          // a secret of the cooperative for the hash and the tokens in logs, "" where no press composes
+	Before *Log            // of the newest bulletin before; nil where there is none
+	Open   map[string]bool // the ranches whose sheets have questions left open; nil where nobody knows
+
+	Version string // of the program that composes
+	Salt    string // a secret of the cooperative for the hash and the tokens in logs, "" where no press composes
 }
 
 // A Bulletin is the publication of one season.
 type Bulletin struct {
-	Season int
-	Places []Place // which published place each area belongs to, by area
-	Cells  []Cell  // published and withheld, in a fixed order
-	// Figures are those from models, for the whole cooperative first, each place's together. A final revision has those
-	// of the first edition.
-	Figures []Figure
-	Version string // the program that composed it, "" where nobody said
-	Seed    uint64 // of random numbers. No figure of today's uses any; a bulletin says so with its 0
-	Hash    string // HMAC-SHA-256 of the JSON of season, version, seed, places, published cells and figures, in hexadecimal
-	// Edition is 1, or 2 for the final revision of a season.
-	Edition int
-	Log     Log `json:"-"` // for the press alone
-	// Verdicts are for the coordinator's preview: which numbers of figures are shown and which held.
-	Verdicts []Verdict `json:"-"`
+	Season  int
+	Edition int      // 1, or 2 for the final revision
+	Covers  []string // the standard covers, over which survival is standardised in equal shares
+	Places  []Place  // which published place each area belongs to, by area
+	Cells   []Cell   // published and withheld, in a fixed order
+	Version string   // the program that composed it, "" where nobody said
+	Hash    string   // HMAC-SHA-256 of the JSON of season, version, covers, places and published cells, in hexadecimal
+	Log     Log      `json:"-"` // for the press alone
 }
 
-// A Place says under which label an area's figures are published: its own name, its group's areas joined by " + ",
+// Held is how many cells are withheld.
+func (b Bulletin) Held() (n int) {
+	for _, c := range b.Cells {
+		if !c.Published {
+			n++
+		}
+	}
+	return n
+}
+
+// A Place says under which label an area's figures are published: its own name, that of its group,
 // or "" where only the whole cooperative is published.
 type Place struct {
 	Area, Label string
@@ -156,22 +137,22 @@ type Place struct {
 
 // A Cell is one published number, or the fact that it is withheld. Its JSON is all a reader may ever be given.
 type Cell struct {
-	Season    int     `json:"season"`
-	Area      *string `json:"area"`      // the label of a place; nil is the whole cooperative
-	Substrate *string `json:"substrate"` // nil is all substrates, standardised but for SurvivalCrude
-	Measure   string  `json:"measure"`
-	Predator  string  `json:"predator"` // for PredatorShare, else ""
-	Published bool    `json:"published"`
+	Season    int      `json:"season"`
+	Area      *string  `json:"area"`      // the label of a place; nil is the whole cooperative
+	Substrate *string  `json:"substrate"` // nil is all substrates, standardised
+	Measure   string   `json:"measure"`
+	Predator  string   `json:"predator"` // for PredatorShare and SignShare, else ""
+	Clumps    *float64 `json:"clumps"`   // for SurvivalAt, else nil
+	Published bool     `json:"published"`
 	// Estimate, Low and High are on the grids of package disclosure: rates as fractions of 1, density in clumps an
-	// acre. All are nil where the cell is withheld. Estimate alone is nil where only a band is published (density at
-	// five to nine landowners, survival where all do nearly alike at an end of the scale): Low and High are then the
-	// ends of the band, and a nil High means "or more".
+	// acre. All are nil where the cell is withheld. Estimate alone is nil where only a range or a band is published: Low and
+	// High are then its ends, and a nil High means "or more". Shares of how the season was carried out have no range.
 	Estimate *float64 `json:"estimate"`
 	Low      *float64 `json:"low"`
 	High     *float64 `json:"high"`
 	Entities string   `json:"entities"` // "5-9", "10-19", "20-49", "50+"; "" where withheld
 	Basis
-	// HeldBecause is for the eyes of whoever runs the cooperative or the command line, never for a members' page.
+	// HeldBecause is for the eyes of whoever runs the command line on files of their own, and is kept nowhere.
 	HeldBecause string `json:"held_because"`
 	// N is the number of entities behind the cell, and Gate the number that the reader's gate in the database goes by: the
 	// same, or fewer where the cell with others tells of fewer (see gates). They are never shown.
@@ -203,11 +184,10 @@ func (b *Bulletin) seal(secret string) error {
 	text, err := json.Marshal(struct {
 		Season  int
 		Version string
-		Seed    uint64
+		Covers  []string
 		Places  []Place
 		Cells   []Cell
-		Figures []Figure
-	}{b.Season, b.Version, b.Seed, b.Places, published, b.Figures})
+	}{b.Season, b.Version, b.Covers, b.Places, published})
 	if err != nil {
 		return fmt.Errorf("seal bulletin %d: %w", b.Season, err)
 	}
@@ -215,4 +195,20 @@ func (b *Bulletin) seal(secret string) error {
 	mac.Write(text)
 	b.Hash = hex.EncodeToString(mac.Sum(nil))
 	return nil
+}
+
+// A Log is who was in the bulletins so far, for the next one to be held against: no result is in it. It stays with the press, for it says
+// who is counted. Entities and ranches are in it as tokens.
+type Log struct {
+	Cover  [][]Walked        // the ranches that clumps an acre was given for, each time it was finer than a band
+	Places map[string]string // the place of each ranch
+}
+
+// Walked is a ranch with belts.
+type Walked struct{ Entity, Ranch string }
+
+// token stands for an entity or a ranch in the log. The salt keeps whoever only has the log from trying names.
+func (c *composer) token(kind, name string) string {
+	sum := sha256.Sum256([]byte(c.salt + "\n" + kind + "\n" + name))
+	return hex.EncodeToString(sum[:])[:20]
 }

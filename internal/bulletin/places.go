@@ -4,176 +4,102 @@ import (
 	"cmp"
 	"maps"
 	"slices"
-	"strings"
 
 	"tussock/internal/disclosure"
-	"tussock/internal/survey"
 )
 
-// A ground is who has what where, this season and in the one that the partition is planned from: units by area and
-// substrate, one for each entity.
-type ground struct {
-	c         *composer
-	standards []survey.Substrate
-	now, plan map[string]map[survey.Substrate][]disclosure.Unit
-}
-
-// settle decides the places: an area by itself where it passes in every standard substrate, else with its group. Where
-// places are left that fail, the smallest of them joins the next smallest, as long as that makes more figures: nobody's
-// area need be without one because a neighbour's has too few landowners.
-func (c *composer) settle(now, plan []*looked, standards []survey.Substrate) {
-	switch {
-	case c.prior != nil:
-		c.labels = maps.Clone(c.prior.Log.Labels)
-		for _, a := range c.areas { // new since
-			c.labels[a.Name] = cmp.Or(c.labels[a.Name], elsewhere)
-		}
-	default:
-		g := &ground{c: c, standards: standards, now: unitsOf(now), plan: unitsOf(plan)}
-		places := g.grouped()
-		best, most := places, g.figures(places)
-		for len(places) > 2 {
-			var ok bool
-			if places, ok = g.join(places); !ok {
-				break
-			}
-			if n := g.figures(places); n > most {
-				best, most = places, n
-			}
-		}
-		c.labels = map[string]string{}
-		for _, areas := range best {
-			for _, a := range areas {
-				c.labels[a] = cmp.Or(strings.Join(areas, " + "), elsewhere)
-			}
+// byPlace gives survival by place, where it fits into the budget and readers can tell something by it: where each place has
+// landowners enough for everybody, and no range is so wide that two places would not be told apart. Areas stand alone, or all of
+// them with their groups. Where neither will do, only the whole cooperative is given, and nobody reads which places there would have been.
+func (c *composer) byPlace(b *budget, exact bool) {
+	if !exact {
+		return
+	}
+	for _, label := range []func(Area) string{
+		func(a Area) string { return a.Name },
+		func(a Area) string { return cmp.Or(a.Group, a.Name) },
+	} {
+		if c.placed(b, label) {
+			return
 		}
 	}
-	for _, n := range slices.Concat(now, plan) {
-		n.label = c.labels[n.area]
+	for _, n := range c.nests {
+		n.label = ""
 	}
 }
 
-// unitsOf adds nests up.
-func unitsOf(nests []*looked) map[string]map[survey.Substrate][]disclosure.Unit {
-	if len(nests) == 0 {
-		return nil
+// placed gives survival in the places of a partition, or returns false.
+func (c *composer) placed(b *budget, label func(Area) string) bool {
+	of := map[string]string{}
+	for _, a := range c.areas {
+		of[a.Name] = label(a)
 	}
-	all := map[string]map[survey.Substrate][]disclosure.Unit{}
-	for _, n := range nests { // in order of entity
-		if all[n.area] == nil {
-			all[n.area] = map[survey.Substrate][]disclosure.Unit{}
-		}
-		us, u := all[n.area][n.substrate], n.unit()
-		if last := len(us) - 1; last >= 0 && us[last].Entity == u.Entity {
-			for i, x := range u.Amounts {
-				us[last].Amounts[i] += x
-			}
-			continue
-		}
-		all[n.area][n.substrate] = append(us, u)
+	c.settlePlaces(of)
+	places := map[string][]*looked{}
+	for _, n := range b.nests {
+		places[n.label] = append(places[n.label], n)
 	}
-	return all
-}
-
-// grouped is the partition by area and group: each place is its areas in order of name.
-func (g *ground) grouped() (places [][]string) {
-	failing := map[string]bool{} // groups of which an area with nests fails
-	for _, a := range g.c.areas {
-		if a.Group != "" && len(g.now[a.Name]) > 0 && !g.passes([]string{a.Name}) {
-			failing[a.Group] = true
-		}
-	}
-	at := map[string]int{}
-	for _, a := range g.c.areas {
-		if i, joined := at[a.Group]; joined && failing[a.Group] {
-			places[i] = append(places[i], a.Name)
-			continue
-		}
-		at[a.Group] = len(places)
-		places = append(places, []string{a.Name})
-	}
-	return places
-}
-
-// join puts the smallest place that fails with the smallest other, or returns false where none fails.
-func (g *ground) join(places [][]string) ([][]string, bool) {
-	bySize := slices.Clone(places)
-	bySize = slices.DeleteFunc(bySize, func(p []string) bool { return g.size(p) == 0 })
-	slices.SortFunc(bySize, func(a, b []string) int { return cmp.Or(cmp.Compare(g.size(a), g.size(b)), slices.Compare(a, b)) })
-	i := slices.IndexFunc(bySize, func(p []string) bool { return !g.passes(p) })
-	if i < 0 || len(bySize) < 2 {
-		return places, false
-	}
-	other := 0
-	if i == 0 {
-		other = 1
-	}
-	joined := slices.Sorted(slices.Values(slices.Concat(bySize[i], bySize[other])))
-	var next [][]string
-	for _, p := range places {
-		if !slices.Equal(p, bySize[i]) && !slices.Equal(p, bySize[other]) {
-			next = append(next, p)
-		}
-	}
-	return append(next, joined), true
-}
-
-// size is the number of nests in a place.
-func (g *ground) size(place []string) (n float64) {
-	for _, a := range place {
-		for _, us := range g.now[a] {
-			for _, u := range us {
-				n += u.Amounts[0]
-			}
-		}
-	}
-	return n
-}
-
-// figures counts the cells by place that a partition would give.
-func (g *ground) figures(places [][]string) int {
-	n, fail := 0, map[survey.Substrate]bool{}
-	for _, p := range places {
-		if g.size(p) == 0 {
-			continue
-		}
-		n++
-		for _, h := range g.standards {
-			fail[h] = fail[h] || !g.passesIn(p, h)
-		}
-	}
-	good := 0
-	for _, h := range g.standards {
-		if !fail[h] {
-			good++
-		}
-	}
-	switch {
-	case n < 2:
-		return 0
-	case good == len(g.standards):
-		return n * (good + 1) // and all substrates
-	}
-	return n * good
-}
-
-func (g *ground) passes(place []string) bool {
-	return !slices.ContainsFunc(g.standards, func(h survey.Substrate) bool { return !g.passesIn(place, h) })
-}
-
-func (g *ground) passesIn(place []string, h survey.Substrate) bool {
-	in := func(all map[string]map[survey.Substrate][]disclosure.Unit) (us []disclosure.Unit) {
-		for _, a := range place {
-			us = append(us, all[a][h]...)
-		}
-		return us
-	}
-	if held, _ := g.c.policy.CheckUnits(in(g.now)); held != "" {
+	if len(places) < 2 || places[""] != nil {
 		return false
 	}
-	if g.plan == nil {
-		return true
+	names := slices.Sorted(maps.Keys(places))
+	cells, figures := make([]Cell, len(names)), make([]disclosure.Figure, len(names))
+	var rows []row
+	for i, name := range names {
+		list := places[name]
+		n := c.behind(list, c.standards...)
+		for _, h := range c.standards {
+			if held, _ := c.policy.CheckUnits(units(only(list, h))); held != "" || n < c.policy.ModelEntities {
+				return false
+			}
+		}
+		r := c.rateOf(list, c.standards...)
+		figure, held := c.rateFigure(r, n, true)
+		if held != "" || figure.Estimate == nil || *figure.High-*figure.Low > c.policy.PlaceWidth+1e-9 {
+			return false
+		}
+		cells[i], figures[i] = c.cell(Survival28, name, ""), figure
+		cells[i].N = n
+		if rows = append(rows, c.meanRow(name)); len(rows) == len(names) {
+			rows = rows[:i] // the last follows from the whole and the others, or nearly
+		}
 	}
-	held, _ := g.c.policy.CheckUnits(in(g.plan))
-	return held == ""
+	if !b.fits(rows...) {
+		return false
+	}
+	for i, cell := range cells {
+		c.publish(cell, cell.N, figures[i])
+	}
+	c.labels = of
+	return true
+}
+
+// settlePlaces sets the place of each nest. Whoever is in another place than in the bulletin before stays in the old one until
+// as many landowners as make a cell have moved: else the places' figures of two seasons would tell the one's.
+func (c *composer) settlePlaces(of map[string]string) {
+	exists, moved := map[string]bool{}, map[string]bool{}
+	for _, place := range of {
+		exists[place] = true
+	}
+	old := func(n *looked) string {
+		if c.before == nil || !c.policy.Waits {
+			return of[n.area]
+		}
+		place := c.before.Places[c.token("ranch", n.id)]
+		if !exists[place] {
+			return of[n.area]
+		}
+		return place
+	}
+	for _, n := range c.nests {
+		if n.label = of[n.area]; old(n) != n.label {
+			moved[n.entity] = true
+		}
+	}
+	if len(moved) >= c.policy.MinEntities {
+		return
+	}
+	for _, n := range c.nests {
+		n.label = old(n)
+	}
 }

@@ -2,9 +2,8 @@ package bulletin
 
 import (
 	"cmp"
-	"fmt"
-	"maps"
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"tussock/internal/disclosure"
@@ -13,67 +12,69 @@ import (
 	"tussock/internal/survey"
 )
 
-// A loss is a taken nest that left something to go by.
+// A loss is a taken nest with what it showed.
 type loss struct {
 	member
-	camera int // the animal's number, -1 where no camera settled it
-	signs  predator.Signs
+	camera int            // the animal's number, -1 where no camera settled it
+	signs  predator.Signs // nil where nothing was left to go by
+	sign   string         // of Signs
+	named  int            // the animal that the nest's own answer names, -1 where none
 }
 
-// A mix is the shares of the animals in the losses, on its way to be published.
-type mix struct {
-	losses  int
-	n       int // entities
-	shares  []float64
-	events  []disclosure.Amounts // of each animal, by entity, in whole losses
-	without [][]float64          // the shares without each entity in turn; nil where the mix is a plain count
-	effect  float64              // the design effect of every share
-}
-
-// predators adds the mix. From ten entities on it is the one that undoes what the key confuses, which takes all losses
-// together; below, each nest is read by itself and counted, so that it counts for its own entity alone.
+// predators adds what taken nests showed, and the mix of those that left something to go by.
 func (c *composer) predators() {
 	losses := c.losses()
+	c.signs(losses)
+	losses = pick(losses, func(l loss) bool { return l.sign != NoSign })
 	held, n := c.policy.CheckUnits(lossUnits(losses))
+	if held == "" && !(&budget{c: c, nests: c.nests}).fits(func(*looked) float64 { return 1 }) {
+		held = disclosure.TooMuch
+	}
 	if held != "" {
 		c.noMix(held)
 		return
 	}
-	m := plainMix(losses)
-	if c.policy.CheckModel(lossesBy(losses)) == "" {
-		m = modelMix(losses)
+	// What the key confuses is undone. From ten landowners on from each nest's own remains; below from how many nests look most
+	// like each animal's, so that the mix is a function of totals and of nothing else.
+	nests := likelihoods
+	if c.policy.CheckModel(lossesBy(losses)) != "" {
+		nests = blurred
 	}
+	m := mixOf(losses, nests)
 	m.n = n
-	m.effect = c.mixEffect(m, losses)
-	c.name(m)
-	t := LoggedTotal{Cell: c.cell(PredatorShare, "", "").name()}
-	for e := range lossesBy(losses) {
-		t.Parts = append(t.Parts, LoggedPart{Entity: c.token("entity", e), Column: fmt.Sprint(c.season)})
+	m.effect = assumedMix
+	if n >= c.policy.SpreadEntities {
+		m.effect = m.likeness(losses)
 	}
-	c.record(t)
+	c.name(m)
 }
 
-// losses reads the season's taken nests that left remains or were seen by a camera, in an order of their own.
-func (c *composer) losses() []loss {
+// losses reads the season's taken nests, in an order of their own.
+func (c *composer) losses() (losses []loss) {
 	key, animals := predator.NewKey(), predator.Predators()
-	var losses []loss
-	for i := range c.data.Nests {
-		n := &c.data.Nests[i]
-		m, counted := c.members[n.Ranch]
-		if !counted || n.Season != c.season || n.Fate() != survey.Taken {
+	even := predator.Prior(make([]float64, len(animals)), 0)
+	for _, n := range c.nests {
+		if n.Fate() != survey.Taken {
 			continue
 		}
-		l := loss{member: m, camera: -1}
+		l := loss{member: n.member, camera: -1, sign: NoSign}
 		if n.Camera != "" {
 			if l.camera = slices.Index(animals, string(n.Camera)); l.camera < 0 {
 				l.camera = slices.Index(animals, string(survey.Other))
 			}
+			l.sign = FitsOne
 		}
-		found := false
-		l.signs, found = key.Read(func(feature string) string { return answer(&n.Remains, feature) })
-		if found || l.camera >= 0 {
-			losses = append(losses, l)
+		signs, found := key.Read(func(feature string) string { return answer(&n.Remains, feature) })
+		if found {
+			l.signs = signs
 		}
+		if found && l.camera < 0 {
+			l.sign = FitsSeveral
+			if _, sure := predator.Name(predator.Posterior(even, key.Likelihood(signs))); sure {
+				l.sign = FitsOne
+			}
+		}
+		losses = append(losses, l)
 	}
 	slices.SortFunc(losses, func(a, b loss) int {
 		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.camera, b.camera), slices.Compare(a.signs, b.signs))
@@ -90,10 +91,9 @@ func answer(r *survey.Remains, feature string) string {
 	return ""
 }
 
-func lossUnits(losses []loss) []disclosure.Unit {
-	us := make([]disclosure.Unit, len(losses))
-	for i, l := range losses {
-		us[i] = disclosure.Unit{Entity: l.entity, Known: l.known, Amounts: []float64{1}}
+func lossUnits(losses []loss) (us []disclosure.Unit) {
+	for _, l := range losses {
+		us = append(us, disclosure.Unit{Entity: l.entity, Known: l.known, New: l.fresh, Amounts: []float64{1}})
 	}
 	return us
 }
@@ -108,7 +108,56 @@ func lossesBy(losses []loss) disclosure.Amounts {
 	return a
 }
 
-// likelihoods returns P(what was seen | animal) of each loss under the key that their own camera nests have taught.
+// signs gives the three counts of what taken nests showed, as shares, where each of them may be named.
+func (c *composer) signs(losses []loss) {
+	held, n := c.policy.CheckUnits(lossUnits(losses))
+	if held == "" && !(&budget{c: c, nests: c.nests}).fits(func(*looked) float64 { return 1 }) {
+		held = disclosure.TooMuch
+	}
+	count := map[string]float64{}
+	for _, sign := range Signs {
+		some := pick(losses, func(l loss) bool { return l.sign == sign })
+		count[sign] = float64(len(some))
+		if held == "" && !c.policy.Common(lossesBy(some)) {
+			held = disclosure.TooRare
+		}
+	}
+	for _, sign := range Signs {
+		cell := c.cell(SignShare, "", "")
+		cell.Predator = sign
+		if held != "" {
+			c.hold(cell, held)
+			continue
+		}
+		cell.Nests = c.count(n, len(losses))
+		p, all := count[sign]/float64(len(losses)), float64(len(losses))
+		c.publish(cell, n, c.share(n, p, all/assumedEffect))
+	}
+}
+
+// share puts a share on the grid with Wilson's interval (Wilson 1927) for as many independent events as would have its
+// variance (Rao & Scott 1992).
+func (c *composer) share(n int, p, events float64) disclosure.Figure {
+	t := interval.Quantile((1+interval.Level)/2, freedom)
+	mid := (p + t*t/(2*events)) / (1 + t*t/events)
+	half := t * math.Sqrt(p*(1-p)/events+t*t/(4*events*events)) / (1 + t*t/events)
+	return c.policy.Share(n, p, mid-half, mid+half)
+}
+
+// A mix is the shares of the animals in the losses, on its way to be published.
+type mix struct {
+	losses  int
+	n       int // entities
+	shares  []float64
+	chance  [][]float64          // their variances and covariances by chance alone
+	events  []disclosure.Amounts // of each animal, by entity, in whole losses
+	without [][]float64          // the shares without each entity in turn
+	effect  float64              // how many times owners' own mixes widen the variances
+
+	likelihoods []predator.Nest
+}
+
+// likelihoods returns P(what was seen | animal) of each loss under the key that the season's own camera nests have taught.
 func likelihoods(losses []loss) []predator.Nest {
 	key := predator.NewKey()
 	var cases []predator.Case
@@ -129,11 +178,68 @@ func likelihoods(losses []loss) []predator.Nest {
 	return nests
 }
 
-// modelMix estimates the shares by EM, and again without each entity in turn. Its events are those that EM allots to
+// blurred returns P(the animal that it looks most like | animal) of each loss, from draws of what each animal leaves, written down
+// as often as it was.
+func blurred(losses []loss) []predator.Nest {
+	key, animals := predator.NewKey(), predator.Predators()
+	written, of := make([]float64, len(key.Features())), 0.0
+	for _, l := range losses {
+		if l.camera < 0 {
+			of++
+			for i, choice := range l.signs {
+				if choice >= 0 {
+					written[i]++
+				}
+			}
+		}
+	}
+	most := func(signs predator.Signs) int {
+		likelihood := key.Likelihood(signs)
+		return slices.Index(likelihood, slices.Max(likelihood))
+	}
+	r := rand.New(rand.NewPCG(1, 1)) // the same draws each time
+	looks := square(len(animals))    // by what it looks like, and animal
+	for animal := range animals {
+		const draws = 2000
+		for range draws {
+			signs := make(predator.Signs, len(written))
+			for i := range signs {
+				signs[i] = -1
+				x, choices := r.Float64(), len(key.Choices(i))
+				if r.Float64()*of >= written[i] {
+					continue
+				}
+				for signs[i] = 0; signs[i]+1 < choices && x >= key.Chance(i, animal, signs[i]); signs[i]++ {
+					x -= key.Chance(i, animal, signs[i])
+				}
+			}
+			looks[most(signs)][animal] += 1.0 / draws
+		}
+	}
+	nests := make([]predator.Nest, len(losses))
+	for i, l := range losses {
+		switch {
+		case l.camera >= 0:
+			nests[i].Likelihood = predator.Certain(l.camera)
+		default:
+			nests[i].Likelihood = slices.Clone(looks[most(l.signs)])
+			for animal := range animals { // no draw is proof
+				nests[i].Likelihood[animal] = max(nests[i].Likelihood[animal], 1e-3)
+			}
+		}
+	}
+	return nests
+}
+
+// mixOf estimates the shares by EM, and again without each entity in turn. Its events are those that EM allots to
 // each animal at each nest.
-func modelMix(losses []loss) *mix {
-	nests := likelihoods(losses)
-	m := &mix{losses: len(losses), shares: predator.Estimate(nests), events: noEvents()}
+func mixOf(losses []loss, read func([]loss) []predator.Nest) *mix {
+	nests := read(losses)
+	m := &mix{losses: len(losses), shares: predator.Estimate(nests), likelihoods: nests}
+	for range m.shares {
+		m.events = append(m.events, disclosure.Amounts{})
+	}
+	m.chance = predator.Covariance(nests, m.shares)
 	for i, l := range losses {
 		for animal, p := range predator.Posterior(m.shares, nests[i].Likelihood) {
 			if !l.known {
@@ -146,91 +252,60 @@ func modelMix(losses []loss) *mix {
 			events[entity] = math.Round(x)
 		}
 	}
-	for _, entity := range slices.Sorted(maps.Keys(lossesBy(losses))) {
-		rest := pick(losses, func(l loss) bool { return l.entity != entity })
-		m.without = append(m.without, predator.Estimate(likelihoods(rest)))
+	var entities []string
+	for _, l := range losses {
+		if !l.known && (len(entities) == 0 || entities[len(entities)-1] != l.entity) {
+			entities = append(entities, l.entity)
+		}
 	}
-	return m
-}
-
-// plainMix counts what each nest's own answer is, under the key of common practice and with nothing known of the mix.
-// What no answer names counts as another animal's.
-func plainMix(losses []loss) *mix {
-	key, animals := predator.NewKey(), predator.Predators()
-	other := slices.Index(animals, string(survey.Other))
-	even := predator.Prior(make([]float64, len(animals)), 0)
-	m := &mix{losses: len(losses), shares: make([]float64, len(animals)), events: noEvents()}
-	named := make([]int, len(losses))
-	for i, l := range losses {
-		named[i] = l.camera
-		if l.camera < 0 {
-			var sure bool
-			if named[i], sure = predator.Name(predator.Posterior(even, key.Likelihood(l.signs))); !sure {
-				named[i] = other
+	m.without = make([][]float64, len(entities))
+	concurrently(len(entities), func(i int) {
+		var left []predator.Nest
+		taught := false // the key by their cameras
+		for j, l := range losses {
+			if l.entity == entities[i] {
+				taught = taught || l.camera >= 0 && l.signs != nil
+				continue
 			}
+			left = append(left, nests[j])
 		}
-		m.shares[named[i]]++
-		if !l.known {
-			m.events[named[i]][l.entity]++
+		if taught {
+			left = read(pick(losses, func(l loss) bool { return l.entity != entities[i] }))
 		}
-	}
-	for animal := range m.shares {
-		m.shares[animal] /= float64(len(losses))
-	}
+		m.without[i] = predator.Near(left, m.shares)
+	})
 	return m
 }
 
-// mixEffect returns the design effect of the shares, one for all of them: how much more owners differ in what takes their
-// nests than chance would have it. From the model it is at least the jackknife's over entities, which holds what the key
-// leaves open as well: V = (G−1)/G·Σ (p_(−g) − mean)² (Tukey 1958) over p(1−p)/N, the mean over the animals.
-func (c *composer) mixEffect(m *mix, losses []loss) float64 {
-	by := lossesBy(losses)
-	var rates [][]disclosure.Part
-	for _, events := range m.events {
-		var ps []disclosure.Part
-		for _, entity := range slices.Sorted(maps.Keys(by)) {
-			ps = append(ps, disclosure.Part{Entity: entity, Kept: min(events[entity], by[entity]), Of: by[entity]})
-		}
-		rates = append(rates, ps)
+// likeness is how many times owners' own mixes widen the variances: the mean over the animals that occur of Σ pull²·G/(G−1) over owners, over the variance by
+// chance; a pull is an owner's losses times the covariance (the sandwich by owner: Liang and Zeger 1986, Biometrika 73:13-22). It stands on
+// steps and is 1 at least.
+func (m *mix) likeness(losses []loss) float64 {
+	if m.chance == nil {
+		return assumedEffect
 	}
-	effect := c.policy.Scatter(disclosure.Shares, rates...)
-	if c.policy.EffectRatio > 1 {
-		for jack := m.jackknife(); effect < jack; {
-			effect *= c.policy.EffectRatio
-		}
-	}
-	return effect
-}
-
-func (m *mix) jackknife() (effect float64) {
-	g, animals := float64(len(m.without)), 0.0
-	if g < 2 {
-		return 0
-	}
-	for animal, p := range m.shares {
-		chance := p * (1 - p) / float64(m.losses)
-		if chance < 1e-9 {
+	effect, animals := 0.0, 0.0
+	for k, share := range m.shares {
+		if share < 0.02 {
 			continue
 		}
-		mean, v := 0.0, 0.0
-		for _, shares := range m.without {
-			mean += shares[animal] / g
+		squares, pull, owners := 0.0, 0.0, 0.0
+		for i, n := range m.likelihoods {
+			p := 0.0
+			for j, l := range n.Likelihood {
+				p += m.shares[j] * l
+			}
+			for j, l := range n.Likelihood {
+				pull += m.chance[k][j] * l / p
+			}
+			if i+1 == len(losses) || losses[i+1].entity != losses[i].entity {
+				squares, pull, owners = squares+pull*pull, 0, owners+1
+			}
 		}
-		for _, shares := range m.without {
-			v += (g - 1) / g * (shares[animal] - mean) * (shares[animal] - mean)
-		}
+		effect += squares * owners / (owners - 1) / m.chance[k][k]
 		animals++
-		effect += v / chance
 	}
-	return effect / max(1, animals)
-}
-
-func noEvents() []disclosure.Amounts {
-	events := make([]disclosure.Amounts, len(predator.Predators()))
-	for i := range events {
-		events[i] = disclosure.Amounts{}
-	}
-	return events
+	return onStep(effect/max(1, animals), 1, 6, 0.5)
 }
 
 // name publishes the animals that may be named, one cell for every animal of the list whether it occurred or not, and
@@ -238,15 +313,14 @@ func noEvents() []disclosure.Amounts {
 func (c *composer) name(m *mix) {
 	animals := predator.Predators()
 	unnamed := map[string]bool{string(survey.Other): true}
-	for {
+	for m.chance != nil {
 		var all []disclosure.Category
 		for i, a := range animals {
 			all = append(all, disclosure.Category{Name: a, Unnamed: unnamed[a], Events: m.events[i]})
 		}
 		named, ok := c.policy.Categories(all)
 		if !ok {
-			c.noMix(disclosure.TooRare)
-			return
+			break
 		}
 		bad := slices.IndexFunc(named, func(a string) bool {
 			return !c.showable(m, func(i int) bool { return animals[i] == a })
@@ -267,6 +341,7 @@ func (c *composer) name(m *mix) {
 		c.holdMix(disclosure.TooRare, func(a string) bool { return !slices.Contains(named, a) && a != OtherOrUnknown })
 		return
 	}
+	c.noMix(disclosure.TooRare)
 }
 
 func (c *composer) noMix(why disclosure.Reason) { c.holdMix(why, func(string) bool { return true }) }
@@ -284,11 +359,24 @@ func (c *composer) holdMix(why disclosure.Reason, which func(name string) bool) 
 func (c *composer) publishShare(m *mix, name string, in func(animal int) bool) {
 	cell := c.cell(PredatorShare, "", "")
 	cell.Predator, cell.Nests = name, c.count(m.n, m.losses)
-	c.publish(cell, m.n, c.share(m, in))
+	c.publish(cell, m.n, c.mixShare(m, in))
+}
+
+func (c *composer) mixShare(m *mix, in func(animal int) bool) disclosure.Figure {
+	v := 0.0
+	for i, row := range m.chance {
+		for j, x := range row {
+			if in(i) && in(j) {
+				v += x
+			}
+		}
+	}
+	p := part(m.shares, in)
+	return c.share(m.n, p, max(1, p*(1-p)/max(v*m.effect, 1e-9)))
 }
 
 func (c *composer) showable(m *mix, in func(animal int) bool) bool {
-	if *c.share(m, in).Estimate == 0 {
+	if *c.mixShare(m, in).Estimate == 0 {
 		return false
 	}
 	var without []float64
@@ -296,20 +384,6 @@ func (c *composer) showable(m *mix, in func(animal int) bool) bool {
 		without = append(without, part(shares, in))
 	}
 	return c.policy.Steady(m.n, part(m.shares, in), without)
-}
-
-// share puts a share on the grid with Wilson's interval (Wilson 1927) for as many independent events as would have its
-// variance (Rao & Scott 1992), with t on G − 1 degrees of freedom.
-func (c *composer) share(m *mix, in func(animal int) bool) disclosure.Figure {
-	p, all := part(m.shares, in), float64(m.losses)
-	if math.IsInf(m.effect, 1) { // nothing that an interval says may be said
-		return c.policy.Share(m.n, p, 0, 1)
-	}
-	effective := all / m.effect
-	t := interval.Quantile((1+interval.Level)/2, float64(m.n-1))
-	mid := (p + t*t/(2*effective)) / (1 + t*t/effective)
-	half := t * math.Sqrt(p*(1-p)/effective+t*t/(4*effective*effective)) / (1 + t*t/effective)
-	return c.policy.Share(m.n, p, mid-half, mid+half)
 }
 
 // part adds up the shares of some animals.
@@ -328,4 +402,4 @@ func mixNames() []string {
 	return append(names, OtherOrUnknown)
 }
 
-func predatorOrder(name string) int { return slices.Index(mixNames(), name) }
+func predatorOrder(name string) int { return slices.Index(append(mixNames(), Signs...), name) }

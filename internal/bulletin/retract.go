@@ -1,17 +1,16 @@
 package bulletin
 
 // Containing returns the indices of the cells that go when one is taken back: the cell itself, and what it is part of,
-// which with the others would give it away. A mix goes as a whole, for its shares add up to one. Survival, crude or not, goes
-// together, and with any of it how landowners' own survivals lie apart: they read the same nests. The database takes the
-// figures from models that read it.
+// which with the others would give it away. Shares of one whole go together. With any survival goes what all ranges of survival are
+// made with.
 func Containing(cells []Cell, taken Cell) (which []int) {
 	there := false
 	for i, c := range cells {
-		along := revised(taken.Measure) && ofSurvival(c.Measure)
+		along := ofSurvival(taken.Measure) && ofSurvival(c.Measure)
 		if c.Season != taken.Season || c.Measure != taken.Measure && !along {
 			continue
 		}
-		there = there || c.Measure == taken.Measure && same(c.Area, taken.Area) && same(c.Substrate, taken.Substrate) && c.Predator == taken.Predator
+		there = there || c.Measure == taken.Measure && same(c.Area, taken.Area) && same(c.Substrate, taken.Substrate) && c.Predator == taken.Predator && same(c.Clumps, taken.Clumps)
 		inArea := c.Area == nil || same(c.Area, taken.Area)
 		inSubstrate := c.Substrate == nil || same(c.Substrate, taken.Substrate)
 		if inArea && inSubstrate {
@@ -26,7 +25,9 @@ func Containing(cells []Cell, taken Cell) (which []int) {
 
 // ofSurvival tells whether a measure reads the fates of nests.
 func ofSurvival(measure string) bool {
-	return measure == Survival28 || measure == SurvivalCrude || measure == SurvivalSpread
+	return measure == Survival28 || measure == SurvivalAt || measure == DesignEffect || measure == OwnerSpread
 }
 
-func same(a, b *string) bool { return a == nil && b == nil || a != nil && b != nil && *a == *b }
+func same[T comparable](a, b *T) bool {
+	return a == nil && b == nil || a != nil && b != nil && *a == *b
+}

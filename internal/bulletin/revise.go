@@ -1,107 +1,166 @@
 package bulletin
 
 import (
-	"cmp"
+	"fmt"
 	"maps"
 	"math"
 	"slices"
 
 	"tussock/internal/disclosure"
 	"tussock/internal/errs"
+	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
-// notBefore is why a final revision does not give a figure that the first edition held.
-const notBefore disclosure.Reason = "the first edition does not give it"
-
-// revise makes the final revision of a season's survival. The density and the mix stay as they are: the one is bound to
-// its roster, the other is a model's.
+// Revise makes the one final revision of a season's survival, from the rows as they were at the first cut-off and as they were at the last one; the
+// roster is the same. All else stays as it was published.
 //
 // Whoever lays two editions side by side has the difference of their totals, so who changed must be a cell by itself:
 // five landowners at least in every total that changed, and none of them most of the change in nests, in days or in
-// losses; nor may they have changed all alike. And a revision only gives anew what the first edition gave: what appeared or
-// went would tell as well.
-func (c *composer) revise() error {
-	if err := c.stayed(); err != nil {
-		return err
+// losses; nor may they have changed all alike. Nobody who was counted may be missing. And a revision only gives anew what the first edition gave: what appeared or
+// went would tell as well. It is a Conflict where any of this is not so, or nothing has changed.
+func Revise(published Bulletin, first, last Input) (Bulletin, error) {
+	return reviseUnder(disclosure.Default(), published, first, last)
+}
+
+func reviseUnder(policy disclosure.Policy, published Bulletin, first, last Input) (Bulletin, error) {
+	one, err := newComposer(policy, first)
+	if err != nil {
+		return Bulletin{}, err
 	}
-	held, changed := c.difference()
-	c.step(Survival28, "difference to the first edition", held)
-	switch {
+	one.survival()
+	two, err := newComposer(policy, last)
+	if err != nil {
+		return Bulletin{}, err
+	}
+	two.standards, two.labels = one.standards, one.labels
+	labels := map[string]string{}
+	for _, n := range one.nests {
+		labels[n.Ranch] = n.label
+	}
+	for _, n := range two.nests {
+		place, ok := labels[n.Ranch]
+		if n.label = place; !ok {
+			n.label = two.labels[n.area]
+		}
+	}
+	if err := two.stayed(one); err != nil {
+		return Bulletin{}, err
+	}
+	switch held, changed := two.difference(one, published); {
 	case !changed:
-		return errs.Tell(errs.Conflict, words.Later("Nothing in the figures of %d has changed.", c.season), nil)
+		return Bulletin{}, errs.Tell(errs.Conflict, words.Later("Nothing in the figures of %d has changed.", last.Season), nil)
 	case held != "":
-		return tooLittle(c.season)
+		return Bulletin{}, tooLittle(last.Season)
 	}
-	given := map[string]bool{}
-	for _, cell := range c.prior.Cells {
-		if revised(cell.Measure) && cell.Published {
-			given[cell.name()] = true
+	return two.revised(published, last)
+}
+
+// revised gives anew each survival that was given, and copies all else.
+func (c *composer) revised(published Bulletin, in Input) (Bulletin, error) {
+	c.assume(c.rateOf(only(c.nests, c.standards...), c.standards...))
+	for _, cell := range published.Cells {
+		if cell.Published && cell.Measure == DesignEffect {
+			c.effects.design = *cell.Estimate
+		}
+		if cell.Published && cell.Measure == OwnerSpread {
+			c.effects.spread = *cell.Estimate
 		}
 	}
-	var cells []Cell
-	for _, cell := range c.cells {
-		switch {
-		case !revised(cell.Measure):
+	c.settle(c.rateOf(only(c.nests, c.standards...), c.standards...))
+	for _, cell := range published.Cells {
+		if cell.Measure != Survival28 || !cell.Published {
+			c.cells = append(c.cells, cell)
 			continue
-		case cell.Published && !given[cell.name()]:
-			cell = Cell{Season: cell.Season, Area: cell.Area, Substrate: cell.Substrate, Measure: cell.Measure, HeldBecause: string(notBefore)}
-		case cell.Published:
-			delete(given, cell.name())
-			cell.Transects = nil // who differs was checked on nests, days and losses
 		}
-		cells = append(cells, cell)
+		covers := c.standards
+		if cell.Substrate != nil {
+			covers = []survey.Substrate{survey.Substrate(*cell.Substrate)}
+		}
+		nests := pick(only(c.nests, covers...), func(n *looked) bool { return cell.Area == nil || n.label == *cell.Area })
+		figure, held := c.rateFigure(c.rateOf(nests, covers...), c.behind(nests, covers...), cell.Estimate != nil)
+		if held != "" || (figure.Estimate == nil) != (cell.Estimate == nil) {
+			return Bulletin{}, tooLittle(c.season)
+		}
+		cell.Estimate, cell.Low, cell.High = figure.Estimate, figure.Low, figure.High
+		cell.Basis = Basis{} // who differs was checked on nests, days and losses
+		c.cells = append(c.cells, cell)
 	}
-	if len(given) > 0 {
-		return tooLittle(c.season)
-	}
-	for _, cell := range c.prior.Cells {
-		if !revised(cell.Measure) {
-			cells = append(cells, cell)
+	b := Bulletin{Season: in.Season, Edition: 2, Version: in.Version, Cells: c.cells, Covers: published.Covers, Places: published.Places, Log: published.Log}
+	return b, b.seal(in.Salt)
+}
+
+// stayed refuses a final revision where an owner or a ranch whose rows are in the first edition is counted no longer: they left, were
+// erased, or took back their yes. A figure made anew without them, laid beside the old one, would show what was theirs. So the
+// season stays as it is for good.
+func (c *composer) stayed(one *composer) error {
+	for ranch, m := range one.members {
+		if now, ok := c.members[ranch]; (!ok || now.entity != m.entity) && slices.ContainsFunc(one.nests, func(n *looked) bool { return n.Ranch == ranch }) {
+			return Gone(c.season)
 		}
 	}
-	c.cells = cells
-	c.log.Roster, c.log.RosterSince = c.prior.Log.Roster, c.prior.Log.RosterSince
 	return nil
 }
 
-// revised tells what a final revision gives anew. The totals of the crude rate are sums of those of the others, and so are
-// the differences of two editions.
-func revised(measure string) bool { return measure == Survival28 || measure == SurvivalCrude }
+// Gone says that a season has no final revision because somebody who was counted is counted no longer.
+func Gone(season int) error {
+	return errs.Tell(errs.Conflict, words.Later("The figures of %d stay as they are: not everybody who was counted in them is counted now, and figures without them would show what was theirs. What came later counts for the next bulletin.", season), nil)
+}
 
 func tooLittle(season int) error {
 	return errs.Tell(errs.Conflict, words.Later("Too few landowners' sheets have changed, or all of them alike, for a final revision of %d: the difference would show what changed. The figures stay as they are, and what came later counts for the next bulletin.", season), nil)
 }
 
-// difference checks, total by total, who differs from the first edition.
-func (c *composer) difference() (held disclosure.Reason, changed bool) {
-	known := map[string]bool{}
-	for _, m := range c.members {
-		if m.known {
-			known[c.token("entity", m.entity)] = true
-		}
-	}
-	before, after := versions(c.prior.Log.Totals), versions(c.log.Totals)
-	cells := maps.Clone(before)
-	maps.Copy(cells, after)
-	substrates := map[string]bool{} // in which something changed
-	for _, cell := range slices.Sorted(maps.Keys(cells)) {
-		if measureOf(cell) != Survival28 {
+// A version is what one entity has in a total.
+type version struct {
+	rows    string
+	amounts [3]float64 // nests, days and losses
+	known   bool
+}
+
+// versions gives what each entity has in the total of a cell.
+func (c *composer) versions(cell Cell) map[string]version {
+	all := map[string]version{}
+	for _, n := range only(c.nests, c.standards...) { // in an order of their own
+		if cell.Substrate != nil && *cell.Substrate != string(n.substrate) || cell.Area != nil && *cell.Area != n.label {
 			continue
 		}
-		who, by := disclosure.Amounts{}, []disclosure.Amounts{{}, {}, {}}
-		entities := maps.Clone(before[cell])
-		if entities == nil {
-			entities = map[string]version{}
+		v := all[n.entity]
+		v.rows += fmt.Sprint(n.substrate, n.nest.Intact, n.nest.Lost, n.taken.Lost, ";")
+		v.known = n.known
+		for i, x := range n.unit().Amounts {
+			v.amounts[i] += x
 		}
-		maps.Copy(entities, after[cell])
-		for e := range entities {
-			x, y := before[cell][e], after[cell][e]
-			if x.columns == y.columns {
+		if n.nest.Lost > 0 {
+			v.amounts[2]++
+		}
+		all[n.entity] = v
+	}
+	return all
+}
+
+// difference checks, total by total, who differs from the first edition.
+func (c *composer) difference(one *composer, published Bulletin) (held disclosure.Reason, changed bool) {
+	fail := func(why disclosure.Reason) {
+		if held == "" && why != disclosure.Nobody {
+			held = why
+		}
+	}
+	for _, cell := range published.Cells {
+		if cell.Measure != Survival28 || !cell.Published {
+			continue
+		}
+		before, after := one.versions(cell), c.versions(cell)
+		who, by := disclosure.Amounts{}, []disclosure.Amounts{{}, {}, {}}
+		entities := maps.Clone(before)
+		maps.Copy(entities, after)
+		for e, v := range entities {
+			x, y := before[e], after[e]
+			if x.rows == y.rows {
 				continue
 			}
-			changed, substrates[substrateOf(cell)] = true, true
-			if known[e] {
+			changed = true
+			if v.known {
 				continue
 			}
 			who[e] = 1
@@ -109,50 +168,24 @@ func (c *composer) difference() (held disclosure.Reason, changed bool) {
 				by[i][e] = math.Abs(x.amounts[i] - y.amounts[i])
 			}
 		}
-		if !c.policy.Revisions || len(who) == 0 {
+		if !c.policy.Revisions {
 			continue
 		}
-		for _, a := range append(by, who) {
-			if why := c.policy.Check(a); why != "" && why != disclosure.Nobody && held == "" {
-				held = why
+		if len(who) > 0 {
+			for _, a := range append(by, who) {
+				fail(c.policy.Check(a))
 			}
 		}
-	}
-	// Also of a place where nothing changed: beside two editions of the others' roundings, an open band is narrower.
-	for _, cell := range slices.Sorted(maps.Keys(cells)) {
-		if c.policy.Revisions && measureOf(cell) == Survival28 && substrates[substrateOf(cell)] {
-			held = cmp.Or(held, c.policy.AuditEditions(keptIn(before[cell], known), keptIn(after[cell], known)))
-		}
+		// Also of a place where nothing changed: beside two editions of the others' roundings, an open band is narrower.
+		fail(c.policy.AuditEditions(keptIn(before), keptIn(after)))
 	}
 	return held, changed
 }
 
 // keptIn gives each entity's nests in a total and those not lost.
-func keptIn(total map[string]version, known map[string]bool) (ps []disclosure.Part) {
+func keptIn(total map[string]version) (ps []disclosure.Part) {
 	for e, v := range total {
-		ps = append(ps, disclosure.Part{Entity: e, Known: known[e], Kept: v.amounts[0] - v.amounts[2], Of: v.amounts[0]})
+		ps = append(ps, disclosure.Part{Entity: e, Known: v.known, Kept: v.amounts[0] - v.amounts[2], Of: v.amounts[0]})
 	}
 	return ps
-}
-
-// A version is what one entity has in a total.
-type version struct {
-	columns string
-	amounts [3]float64
-}
-
-func versions(totals []LoggedTotal) map[string]map[string]version {
-	all := map[string]map[string]version{}
-	for _, t := range totals {
-		all[t.Cell] = map[string]version{}
-		for _, p := range t.Parts { // in order of entity and column
-			v := all[t.Cell][p.Entity]
-			v.columns += p.Column + "\n"
-			for i, x := range p.Amounts {
-				v.amounts[i] += x
-			}
-			all[t.Cell][p.Entity] = v
-		}
-	}
-	return all
 }

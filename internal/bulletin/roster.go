@@ -11,50 +11,37 @@ import (
 	"tussock/internal/survey"
 )
 
-// The levels of consent that matter here: from counted on, a ranch is in the figures; at showCase its owner publishes
+// The levels of consent that matter here: from Counted on, a ranch is in the figures; where it is Shown its owner publishes
 // the own figures by name, so that everybody is an insider there.
 const (
-	counted  = 1
-	showCase = 3
+	Counted = 1
+	Shown   = 3
 )
 
 // enrol takes the ranches that are counted. One owner under two spellings of the same words is one entity. An entity
-// that is new and that nobody vouched for is taken as known to all: in the figures and in no number of entities.
+// that is unsettled is taken as known to all: in the figures and in no number of entities. One is new where all its ranches are.
 func (c *composer) enrol(roster []Member) error {
 	c.members = map[string]member{}
-	listed, known, vouched := map[string]bool{}, map[string]bool{}, map[string]bool{}
-	before := c.before()
+	listed, known, old := map[string]bool{}, map[string]bool{}, map[string]bool{}
 	for _, m := range roster {
 		if listed[m.Ranch] {
 			return errs.New(errs.Invalid, fmt.Sprintf("The ranch %q is on the roster twice.", m.Ranch))
 		}
 		listed[m.Ranch] = true
-		if m.Consent < counted {
+		if m.Consent < Counted {
 			continue
 		}
 		entity := fold(cmp.Or(m.Entity, m.Ranch))
-		known[entity] = known[entity] || m.Consent >= showCase
-		vouched[entity] = vouched[entity] || !m.Unvouched || before[c.token("entity", entity)]
+		old[entity] = old[entity] || !m.New
+		known[entity] = known[entity] || m.Consent >= Shown || m.Unsettled
 		c.members[m.Ranch] = member{entity: entity, area: m.Area, id: cmp.Or(m.ID, m.Ranch)}
 	}
 	for ranch, m := range c.members {
-		m.known = known[m.entity] || c.policy.Established && !vouched[m.entity]
+		m.known = known[m.entity]
+		m.fresh = !old[m.entity]
 		c.members[ranch] = m
 	}
 	return nil
-}
-
-// before lists the entities, as tokens, that had results in a bulletin of an earlier season.
-func (c *composer) before() map[string]bool {
-	seen := map[string]bool{}
-	for _, b := range c.earlier {
-		for _, t := range b.Log.Totals {
-			for _, p := range t.Parts {
-				seen[p.Entity] = seen[p.Entity] || b.Season < c.season
-			}
-		}
-	}
-	return seen
 }
 
 func fold(name string) string { return strings.ToLower(strings.Join(strings.Fields(name), " ")) }
@@ -63,7 +50,7 @@ func fold(name string) string { return strings.ToLower(strings.Join(strings.Fiel
 // without an owner are their own entity. The area of a ranch is the region most of its sites are in, and areas have
 // no neighbours: a table names none. So one area that fails leaves figures for the whole cooperative only.
 func FromSites(d *survey.Data) ([]Member, []Area) {
-	owners, regions := map[string]tally{}, map[string]tally{}
+	owners, regions := map[string]votes{}, map[string]votes{}
 	ranches, spelling := map[string]bool{}, map[string]string{}
 	for _, s := range d.Sites {
 		ranches[s.Ranch] = true
@@ -84,7 +71,7 @@ func FromSites(d *survey.Data) ([]Member, []Area) {
 	var roster []Member
 	named := map[string]bool{}
 	for _, ranch := range slices.Sorted(maps.Keys(ranches)) {
-		m := Member{Ranch: ranch, Entity: cmp.Or(owners[ranch].most(), ranch), Area: spelling[regions[ranch].most()], Consent: counted}
+		m := Member{Ranch: ranch, Entity: cmp.Or(owners[ranch].most(), ranch), Area: spelling[regions[ranch].most()], Consent: Counted}
 		if m.Area != "" {
 			named[m.Area] = true
 		}
@@ -97,12 +84,12 @@ func FromSites(d *survey.Data) ([]Member, []Area) {
 	return roster, areas
 }
 
-// A tally counts words.
-type tally map[string]int
+// votes count words.
+type votes map[string]int
 
-func (t tally) add(word string) tally {
+func (t votes) add(word string) votes {
 	if t == nil {
-		t = tally{}
+		t = votes{}
 	}
 	if word != "" {
 		t[word]++
@@ -111,7 +98,7 @@ func (t tally) add(word string) tally {
 }
 
 // most returns the word counted most often, of several the first in the alphabet.
-func (t tally) most() string {
+func (t votes) most() string {
 	best := ""
 	for _, word := range slices.Sorted(maps.Keys(t)) {
 		if t[word] > t[best] {

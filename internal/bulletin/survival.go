@@ -2,522 +2,460 @@ package bulletin
 
 import (
 	"cmp"
-	"fmt"
 	"maps"
 	"math"
 	"slices"
 
 	"tussock/internal/disclosure"
 	"tussock/internal/stat/interval"
-	"tussock/internal/stat/standard"
 	"tussock/internal/stat/survival"
 	"tussock/internal/survey"
 )
 
-// commonShare is the share of the cooperative's nests that makes a substrate a standard one, so that a rare plant is
-// not given the weight of a common one. Ours.
-const commonShare = 0.10
-
-// elsewhere is the place of ranches without an area.
-const elsewhere = "elsewhere"
+const (
+	// commonShare is the share of the cooperative's nests that makes a substrate a standard one, so that a rare plant is
+	// not given the weight of a common one. Ours.
+	commonShare = 0.10
+	// mostly is the part of the nests not found again that a range allows to have been taken. Ours, and stated beside each figure.
+	mostly = 0.9
+	// freedom is that of Student's t in ranges, whose variance rests on two numbers that are rounded and partly assumed. Ours.
+	freedom = 60
+	// assumedSpread and assumedEffect stand in for what too few landowners would tell. Ours, on the safe side of what ranches
+	// of simulated nests show.
+	assumedSpread, assumedEffect, assumedMix = 0.3, 1.5, 1.25
+	// likeness is how much an attacker takes the nests of one owner to share their luck (intraclass correlation). Ours.
+	likeness = 0.1
+)
 
 // A looked is a nest that was looked at, of a ranch that is counted.
 type looked struct {
 	member
-	label     string // its place
+	label     string // its place, "" where no figure is given by place
 	substrate survey.Substrate
-	nest      survival.Nest // its Transect is the number of its entity: the cluster
+	nest      survival.Nest // its Transect is the number of its line
+	taken     survival.Nest // where it was not found again, as if it had been taken
+	density   float64       // clumps an acre where it was, 0 where it is not known
+	*survey.Nest
 }
 
 func (n *looked) unit() disclosure.Unit {
-	return disclosure.Unit{
-		Entity: n.entity, Known: n.known, At: []string{n.label},
-		Amounts: []float64{1, float64(max(n.nest.Intact, n.nest.Lost))}, // nests, exposure-days
-	}
+	return disclosure.Unit{Entity: n.entity, Known: n.known, New: n.fresh,
+		Amounts: []float64{1, float64(max(n.nest.Intact, n.nest.Lost))}} // nests, exposure-days
 }
 
-// survival adds the cells of survival to day 28, and settles the places.
-func (c *composer) survival() {
-	now := c.looked(c.season)
-	var plan []*looked
-	if c.plan > 0 {
-		plan = c.looked(c.plan)
+func units(nests []*looked) (us []disclosure.Unit) {
+	for _, n := range nests {
+		us = append(us, n.unit())
 	}
-	standards := c.standards(now, plan)
-	c.settle(now, plan, standards)
-	c.effect = c.policy.Scatter(disclosure.Rates, keptOf(now, standards)...)
-	c.over = c.effectOver(keptTogether(now, standards), len(standards))
-
-	figures := map[string][]*rate{} // by place, of the standard substrates in order
-	for _, h := range standards {
-		c.log.Standards = append(c.log.Standards, string(h))
-		for _, r := range c.rates(h, only(now, h), only(plan, h)) {
-			c.release(r)
-			figures[r.label] = append(figures[r.label], r)
-		}
-	}
-	transects := c.countsByPlace(c.transects(standards))
-	for _, label := range append([]string{""}, c.placeLabels()...) {
-		if len(standards) == 0 {
-			for _, measure := range []string{Survival28, SurvivalCrude} {
-				c.hold(c.cell(measure, label, ""), cmp.Or(c.safe(now), disclosure.TooFew))
-			}
-			continue
-		}
-		c.allSubstrates(label, figures[label], transects)
-	}
-	c.spread(now, standards)
-	c.listRare(now, standards)
+	return us
 }
 
-// looked reads the nests of a season that were looked at.
-func (c *composer) looked(season int) []*looked {
-	var nests []*looked
+// looked reads the season's nests that were looked at, in an order that does not depend on theirs.
+func (c *composer) looked() (nests []*looked) {
+	densities := c.siteDensities()
+	type line struct {
+		entity, ranch, site, name string
+	}
+	lineOf := func(n *looked) line { return line{n.entity, n.Ranch, n.Site, n.Transect} }
 	for i := range c.data.Nests {
 		n := &c.data.Nests[i]
 		m, counted := c.members[n.Ranch]
-		if !counted || n.Season != season {
+		if !counted || n.Season != c.season {
 			continue
 		}
-		if h := c.history(n); h.Intact > 0 || h.Lost > 0 {
-			nests = append(nests, &looked{member: m, substrate: n.Substrate, nest: h})
+		if h, taken := c.histories(n); h.Intact > 0 || taken.Lost > 0 {
+			nests = append(nests, &looked{member: m, substrate: n.Substrate, nest: h, taken: taken, density: densities.at(n), Nest: n})
 		}
 	}
 	slices.SortFunc(nests, func(a, b *looked) int {
-		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.area, b.area), cmp.Compare(a.substrate, b.substrate),
-			cmp.Compare(a.nest.Intact, b.nest.Intact), cmp.Compare(a.nest.Lost, b.nest.Lost))
+		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.Ranch, b.Ranch), cmp.Compare(a.Site, b.Site), cmp.Compare(a.Transect, b.Transect),
+			cmp.Compare(a.substrate, b.substrate), cmp.Compare(a.nest.Intact, b.nest.Intact), cmp.Compare(a.nest.Lost, b.nest.Lost), cmp.Compare(a.taken.Lost, b.taken.Lost))
 	})
-	for i, n := range nests { // in order of entity
+	for i, n := range nests {
 		if i > 0 {
 			n.nest.Transect = nests[i-1].nest.Transect
-			if n.entity != nests[i-1].entity {
+			if lineOf(n) != lineOf(nests[i-1]) {
 				n.nest.Transect++
 			}
 		}
+		n.taken.Transect = n.nest.Transect
 	}
 	return nests
 }
 
-// history reads one nest as package findings does for a ranch's own figure: all causes of loss, and a nest that was not
-// found again counts up to its last good look.
-func (c *composer) history(n *survey.Nest) survival.Nest {
-	h := survival.Nest{Intact: max(0, n.LastIntact())}
-	if n.Fate().Failed() {
-		last := n.Visits[len(n.Visits)-1]
-		h.Lost = c.first.LostBy(n, int(last.On-n.SetOn), h.Intact)
+// histories reads one nest as package findings does for a ranch's own figure: all causes of loss, and a nest that was not found
+// again counts up to its last good look. The second is the same but for a nest not found again: it had been taken by the day it
+// was looked for.
+func (c *composer) histories(n *survey.Nest) (h, taken survival.Nest) {
+	h.Intact = max(0, n.LastIntact())
+	taken = h
+	if len(n.Visits) == 0 {
+		return h, taken
 	}
-	return h
+	gone := c.first.LostBy(n, int(n.Visits[len(n.Visits)-1].On-n.SetOn), h.Intact)
+	switch {
+	case n.Fate().Failed():
+		h.Lost, taken.Lost = gone, gone
+	case n.Fate() == survey.Lost:
+		taken.Lost = gone
+	}
+	return h, taken
 }
 
-// standards returns the substrates that may be shown for the whole cooperative and are common in it, in order of name.
-func (c *composer) standards(now, plan []*looked) []survey.Substrate {
-	var standards []survey.Substrate
-	if c.prior != nil {
-		for _, h := range c.prior.Log.Standards {
-			standards = append(standards, survey.Substrate(h))
-		}
-		return standards
+// common returns the standard substrates: those that pass the rules and are common, in order of name.
+func (c *composer) common() (standards []survey.Substrate) {
+	present := map[survey.Substrate]bool{}
+	for _, n := range c.nests {
+		present[n.substrate] = true
 	}
-	base := now
-	if len(plan) > 0 {
-		base = plan
-	}
-	for _, h := range slices.Sorted(maps.Keys(bySubstrate(base))) {
-		n := len(only(base, h))
-		common := n >= c.policy.MinNests && float64(n) >= commonShare*float64(len(base))
-		if common && c.safe(only(now, h)) == "" && c.safe(only(base, h)) == "" {
+	for _, h := range slices.Sorted(maps.Keys(present)) {
+		list := only(c.nests, h)
+		held, _ := c.policy.CheckUnits(units(list))
+		if held == "" && len(list) >= c.policy.MinNests && float64(len(list)) >= commonShare*float64(len(c.nests)) {
 			standards = append(standards, h)
 		}
 	}
 	return standards
 }
 
-// A rate is the survival of a place in a substrate, on its way to be published or held.
-type rate struct {
-	label     string
-	substrate survey.Substrate
-	nests     []*looked
-	n         int
-	safe      bool // an atom or a union of atoms: held, if at all, for being unreliable
-	held      disclosure.Reason
-	coarse    bool // one of the same substrate is an open band: on its grid it would tell nearly everybody's
-	fit       survival.Estimate
-	figure    disclosure.Figure
+// survival adds all figures on survival, each where it fits into the budget beside those before it.
+func (c *composer) survival() {
+	whole := c.cell(Survival28, "", "")
+	listed := append([]survey.Substrate{survey.Bunchgrass, survey.PricklyPear, survey.Yucca, survey.Shrub, survey.Forb}, c.standards...)
+	slices.Sort(listed)
+	listed = slices.Compact(listed)
+	if len(c.standards) == 0 {
+		held, _ := c.policy.CheckUnits(units(c.nests))
+		c.hold(whole, cmp.Or(held, disclosure.TooFew))
+		c.byCover(listed, nil, 0, disclosure.TooFew)
+		c.steady(false, 0)
+		c.curve(nil, "")
+		return
+	}
+	all := c.rateOf(only(c.nests, c.standards...), c.standards...)
+	n := c.behind(c.nests, c.standards...)
+	budget := &budget{c: c, nests: all.nests}
+	exact := budget.fits(c.meanRow(""))
+	if exact {
+		c.measure(all, n)
+	} else {
+		c.assume(all)
+	}
+	whole.Nests = c.count(n, len(all.nests))
+	whole.Transects = c.countUnits(n, lines(all.nests))
+	if exact || budget.fitsWindow() {
+		c.give(whole, all, n, exact)
+	} else {
+		c.hold(whole, disclosure.TooMuch)
+	}
+
+	held := disclosure.TooMuch
+	if exact && budget.fits(c.coverRows()...) {
+		held = ""
+	}
+	c.byCover(listed, c.standards, n, held)
+	c.steady(exact, n)
+	c.curve(budget, held)
+	c.byPlace(budget, exact)
 }
 
-// rates returns the survival of one substrate for the whole cooperative and for each place.
-func (c *composer) rates(h survey.Substrate, now, plan []*looked) []*rate {
-	root := c.policy.Split(units(now), units(plan), 0)
-	whole := c.rate("", h, now, root)
-	var places []*rate
-	groups := byPlace(now, func(n *looked) string { return n.label })
-	for _, node := range root.Children {
-		places = append(places, c.rate(node.At[0], h, groups[node.At[0]], node))
+// behind is how many entities have nests in each of the covers.
+func (c *composer) behind(nests []*looked, covers ...survey.Substrate) int {
+	n := len(nests)
+	for _, h := range covers {
+		_, of := c.policy.CheckUnits(units(only(nests, h)))
+		n = min(n, of)
 	}
-	all := c.auditRates(whole, places)
-	for _, label := range c.placeLabels() {
-		if !slices.ContainsFunc(places, func(r *rate) bool { return r.label == label }) {
-			all = append(all, &rate{label: label, substrate: h, held: unsplit(root.Held, len(groups[label]))})
-		}
-	}
-	for _, r := range all {
-		if r.safe {
-			c.recordRate(r)
-		}
-	}
-	return all
+	return n
 }
 
-// auditRates is the interval audit. It is passed first as if every rounding could be undone: then it holds beside
-// anything else that is made of the same totals. A place that fails is given as an open band, and that only where the
-// others and the whole leave the band as wide as it must be; else the places are merged, as where amounts fail.
-func (c *composer) auditRates(whole *rate, places []*rate) []*rate {
-	all := append([]*rate{whole}, places...)
-	split := len(places) > 0 && places[0].safe // all of them, or none
-	banded := false
-	if split && slices.ContainsFunc(places, func(r *rate) bool { return !c.stands(r) }) {
-		if banded = c.bands(whole, places); !banded {
-			split = false
-			for _, r := range places {
-				r.safe, r.held = false, disclosure.Sibling
-				if !c.stands(r) {
-					r.held = disclosure.TooAlike
-				}
-			}
-		}
-	}
-	if !split && whole.safe && !c.stands(whole) {
-		banded = true
-		whole.openBand(c.policy)
-	}
-	for _, r := range all {
-		r.coarse = banded
-		if len(r.nests) > 0 {
-			c.step(c.cell(Survival28, r.label, string(r.substrate)).name(), "interval audit", r.held)
-		}
-	}
-	return all
-}
-
-// keptOf gives each entity's nests in each standard substrate, and those of them that lasted.
-func keptOf(nests []*looked, standards []survey.Substrate) (rates [][]disclosure.Part) {
+// byCover gives survival in each standard cover where nothing holds them all back. Where one of them would tell nearly everybody's, none is given: with
+// the mean over all, the others would.
+func (c *composer) byCover(listed, standards []survey.Substrate, n int, held disclosure.Reason) {
+	var rates []*rate
 	for _, h := range standards {
-		rates = append(rates, keptTogether(nests, []survey.Substrate{h}))
-	}
-	return rates
-}
-
-// keptTogether is keptOf over all the substrates as one.
-func keptTogether(nests []*looked, substrates []survey.Substrate) (ps []disclosure.Part) {
-	for _, n := range nests { // in order of entity
-		if !slices.Contains(substrates, n.substrate) {
-			continue
-		}
-		if len(ps) == 0 || ps[len(ps)-1].Entity != n.entity {
-			ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
-		}
-		last := &ps[len(ps)-1]
-		last.Of++
-		if n.nest.Lost == 0 {
-			last.Kept++
+		r := c.rateOf(only(c.nests, h), h)
+		rates = append(rates, r)
+		if held == "" && c.policy.Audit(r.parts(), r.s, r.s) != "" && len(standards) > 1 {
+			held = disclosure.TooAlike
 		}
 	}
-	return ps
-}
-
-// effectOver is the design effect of rates over all standard substrates. An owner's luck is the same in all of them, and
-// the more nests share it the more it counts: where it is not told from the data, each substrate adds what one alone has.
-func (c *composer) effectOver(ps []disclosure.Part, substrates int) float64 {
-	secret := 0
-	for _, p := range ps {
-		if !p.Known {
-			secret++
-		}
-	}
-	policy := c.policy
-	if policy.EffectRatio > 1 && secret < policy.EffectEntities {
-		policy.EffectFloor = 1 + float64(substrates)*(policy.EffectFloor-1)
-	}
-	return policy.Scatter(disclosure.Rates, ps)
-}
-
-// stands tells whether each entity's rate stays free though the rate of all is known exactly.
-func (c *composer) stands(r *rate) bool {
-	ps := parts(r)
-	kept, of := 0.0, 0.0
-	for _, p := range ps {
-		kept, of = kept+p.Kept, of+p.Of
-	}
-	return of == 0 || c.policy.Audit(ps, kept/of, kept/of) == ""
-}
-
-// bands gives the places that would tell too much as open bands, or returns false where that would not do.
-func (c *composer) bands(whole *rate, places []*rate) bool {
-	bounds := func(r *rate) (low, high float64) {
+	for _, h := range listed {
+		cell := c.cell(Survival28, "", string(h))
+		i := slices.Index(standards, h)
 		switch {
-		case r.held != "":
-			return 0, 1
-		case r.figure.Estimate == nil:
-			return *r.figure.Low, *r.figure.High
-		}
-		half := c.policy.Points(r.n) / 200
-		return max(0, *r.figure.Estimate-half), min(1, *r.figure.Estimate+half)
-	}
-	figures := make([]disclosure.Figure, len(places))
-	atoms := make([]disclosure.Rated, len(places))
-	for i, r := range places {
-		low, high := bounds(r)
-		if !c.stands(r) {
-			band, ok := c.policy.Extreme(r.fit.S28)
-			if !ok {
-				return false
-			}
-			figures[i], low, high = band, *band.Low, *band.High
-		}
-		atoms[i] = disclosure.Rated{Parts: parts(r), Low: low, High: high}
-	}
-	low, high := bounds(whole)
-	for _, held := range c.policy.AuditTogether(atoms, low, high) {
-		if held != "" {
-			return false
+		case i < 0:
+			why, _ := c.policy.CheckUnits(units(only(c.nests, h)))
+			c.hold(cell, cmp.Or(why, disclosure.TooSmall))
+		case held != "" && len(standards) > 1:
+			c.hold(cell, held)
+		default: // where there is one cover alone, it is the whole once more
+			of := c.behind(rates[i].nests, h)
+			cell.Nests = c.count(of, len(rates[i].nests))
+			c.give(cell, rates[i], of, held == "")
 		}
 	}
-	for i, r := range places {
-		if figures[i].Low != nil {
-			r.figure = figures[i]
-		}
-	}
-	return true
 }
 
-// recordRate logs the total behind a rate: who has nests in it, and of which version.
-func (c *composer) recordRate(r *rate) {
-	t := LoggedTotal{Cell: c.cell(Survival28, r.label, string(r.substrate)).name()}
-	type key struct{ entity, label string }
-	amounts, versions := map[key][]float64{}, map[key]string{}
-	for _, n := range r.nests { // sorted, so that a version does not depend on the order of rows
-		k := key{n.entity, n.label}
-		if amounts[k] == nil {
-			amounts[k] = make([]float64, 3)
-		}
-		for i, x := range n.unit().Amounts {
-			amounts[k][i] += x
-		}
-		if n.nest.Lost > 0 {
-			amounts[k][2]++
-		}
-		versions[k] += fmt.Sprint(n.nest.Intact, " ", n.nest.Lost, ";")
+// give puts a rate on the grid, or in a window where it is not exact; or, where it would tell nearly everybody's, an open band
+// at the end of the scale.
+func (c *composer) give(cell Cell, r *rate, n int, exact bool) {
+	figure, held := c.rateFigure(r, n, exact)
+	if held != "" {
+		c.hold(cell, held)
+		return
 	}
-	for k, a := range amounts {
-		column := fmt.Sprint(c.season, "|", k.label, "|", r.substrate, "|", digest(versions[k])[:12])
-		t.Parts = append(t.Parts, LoggedPart{Entity: c.token("entity", k.entity), Column: column, Amounts: a})
-	}
-	c.record(t)
+	c.publish(cell, n, figure)
 }
 
-func (c *composer) rate(label string, h survey.Substrate, nests []*looked, node *disclosure.Node) *rate {
-	r := &rate{label: label, substrate: h, nests: nests, n: node.N, held: node.Held, safe: node.Held == ""}
-	if !r.safe {
-		return r
+func (c *composer) rateFigure(r *rate, n int, exact bool) (disclosure.Figure, disclosure.Reason) {
+	if !r.told || len(r.nests) < c.policy.MinNests {
+		return disclosure.Figure{}, disclosure.TooSmall
 	}
-	r.fit = fit(nests)
-	r.figure, r.held = c.survivalFigure(r.n, nests, c.effect, standard.Stratum{Share: 1, Fit: r.fit})
-	return r
-}
-
-// fit estimates the survival of nests with chance's variance: how much owners differ comes in as one effect for all
-// intervals.
-func fit(nests []*looked) survival.Estimate {
-	histories := make([]survival.Nest, len(nests))
-	for i, n := range nests {
-		histories[i] = n.nest
-		histories[i].Transect = 0
-	}
-	return survival.Fit(histories)
-}
-
-// survivalFigure standardises over strata and puts the result on the grid, where it is reliable.
-func (c *composer) survivalFigure(n int, nests []*looked, effect float64, strata ...standard.Stratum) (disclosure.Figure, disclosure.Reason) {
-	failed := 0
-	for _, x := range nests {
-		if x.nest.Lost > 0 {
-			failed++
+	low, high := c.span(r, c.policy.Points(n))
+	why := c.policy.Reliable(len(r.nests), r.failed, r.s, low, high)
+	if why == "" && !exact {
+		window, holds := c.policy.Window(r.s, low, high)
+		if !holds {
+			return disclosure.Figure{}, disclosure.TooVague
+		}
+		if why = c.policy.Audit(r.parts(), *window.Low, *window.High); why == "" {
+			return window, ""
 		}
 	}
-	for _, s := range strata {
-		if !s.Fit.Told() {
-			return disclosure.Figure{}, disclosure.TooSmall
-		}
-	}
-	e := standard.Survival(strata)
-	low, high := e.Interval()
-	if e.SE > 0 && e.S28 > 0 && e.S28 < 1 {
-		s := interval.LogLog(e.S28, e.SE*math.Sqrt(effect), float64(n-1))
-		low, high = s.Interval(interval.Level)
-	}
-	why := c.policy.Reliable(len(nests), failed, e.S28, low, high)
 	if why == "" {
-		return c.policy.Rate(n, e.S28, low, high), ""
+		if why = c.policy.Audit(r.parts(), r.s, r.s); why == "" {
+			return c.policy.Rate(n, r.s, low, high), ""
+		}
 	}
-	if band, ok := c.policy.Extreme(e.S28); ok && len(nests) >= c.policy.MinNests { // too few losses for an interval
+	if band, ok := c.policy.Extreme(r.s); ok && why != disclosure.TooVague && c.policy.Audit(r.parts(), *band.Low, *band.High) == "" {
 		return band, ""
 	}
 	return disclosure.Figure{}, why
 }
 
-// parts gives each entity its nests, and the share of them that the fitted rate says lasted: nests that were not
+// A rate is the survival of some nests, standardised over covers in equal shares, with what its range is made of.
+type rate struct {
+	nests  []*looked
+	told   bool
+	failed int
+	s      float64
+	low    float64 // if the nests not found again had mostly been taken
+	chance float64 // variance by chance alone
+	// What a variance of 1 of the logarithm of the hazard between lines, and between owners, adds to the variance.
+	lines, owners float64
+	// What each line adds to the estimate, with its owner's number: the line's number is the index.
+	pulls []pull
+}
+
+type pull struct {
+	entity string
+	f      float64 // of the line's luck, in S
+	weight float64 // of a shift of the logarithm of the line's hazard, in S
+}
+
+// rateOf fits one survival for each cover and takes their mean.
+func (c *composer) rateOf(nests []*looked, covers ...survey.Substrate) *rate {
+	r := &rate{nests: nests, told: true}
+	if len(nests) > 0 {
+		r.pulls = make([]pull, nests[len(nests)-1].nest.Transect+1)
+	}
+	share := 1 / float64(len(covers))
+	for _, h := range covers {
+		list := only(nests, h)
+		histories, taken := make([]survival.Nest, len(list)), make([]survival.Nest, len(list))
+		for i, n := range list {
+			histories[i], taken[i] = n.nest, n.taken
+			if n.nest.Lost > 0 {
+				r.failed++
+			}
+		}
+		fit, other := survival.Fit(histories), survival.Fit(taken)
+		r.told = r.told && fit.Told()
+		if !r.told {
+			return r
+		}
+		r.s += share * fit.S28
+		r.low += share * (fit.S28 - mostly*max(0, fit.S28-other.S28))
+		r.chance += share * share * fit.ModelCov[1][1]
+		slope := share * steep(fit.S28)
+		for _, n := range list {
+			p := &r.pulls[n.nest.Transect]
+			p.entity = n.entity
+			p.weight += slope / float64(len(list))
+		}
+		for _, f := range fit.Influence {
+			r.pulls[f.Transect].f += share * f.S28
+		}
+	}
+	r.lines, r.owners = squares(r.pulls, func(p pull) float64 { return p.weight })
+	return r
+}
+
+// steep is how much survival to day 28 falls for a rise of 1 in the logarithm of the hazard.
+func steep(s float64) float64 {
+	if s <= 0 || s >= 1 {
+		return 0
+	}
+	return -s * math.Log(s)
+}
+
+// squares adds the squares of what each line has, and of what each owner has in all; pulls are in order of owner.
+func squares(pulls []pull, of func(pull) float64) (lines, owners float64) {
+	sum, entity := 0.0, ""
+	for _, p := range pulls {
+		if p.entity == "" {
+			continue // a line without such nests
+		}
+		if p.entity != entity {
+			owners += sum * sum
+			sum, entity = 0, p.entity
+		}
+		x := of(p)
+		lines += x * x
+		sum += x
+	}
+	return lines, owners + sum*sum
+}
+
+// parts gives each entity its nests, and the share of them that the rate says lasted: nests that were not
 // followed to day 28 count with the others.
-func parts(r *rate) []disclosure.Part {
-	at := map[string]int{}
-	var ps []disclosure.Part
+func (r *rate) parts() (ps []disclosure.Part) {
 	kept := 0.0
-	for _, n := range r.nests {
-		i, ok := at[n.entity]
-		if !ok {
-			i = len(ps)
-			at[n.entity] = i
+	for _, n := range r.nests { // in order of entity
+		if len(ps) == 0 || ps[len(ps)-1].Entity != n.entity {
 			ps = append(ps, disclosure.Part{Entity: n.entity, Known: n.known})
 		}
-		ps[i].Of++
+		p := &ps[len(ps)-1]
+		p.Of++
 		if n.nest.Lost == 0 {
-			ps[i].Kept++
+			p.Kept++
 			kept++
 		}
 	}
 	for i := range ps {
 		if kept > 0 {
-			ps[i].Kept = math.Min(ps[i].Of, ps[i].Kept*r.fit.S28*float64(len(r.nests))/kept)
+			ps[i].Kept = math.Min(ps[i].Of, ps[i].Kept*r.s*float64(len(r.nests))/kept)
 		}
 	}
 	return ps
 }
 
-// openBand replaces a rate that would tell too much by an open band at the end of the scale, or holds it.
-func (r *rate) openBand(p disclosure.Policy) {
-	band, ok := p.Extreme(r.fit.S28)
-	if !ok || p.Audit(parts(r), *band.Low, *band.High) != "" {
-		r.held, r.safe = disclosure.TooAlike, false
-		return
-	}
-	r.figure = band
-}
-
-func (c *composer) release(r *rate) {
-	cell := c.cell(Survival28, r.label, string(r.substrate))
-	if r.safe {
-		cell.N = r.n
-	}
-	if r.held != "" {
-		c.hold(cell, r.held)
-		return
-	}
-	cell.Nests = c.count(r.n, len(r.nests))
-	c.publish(cell, r.n, r.figure)
-}
-
-// allSubstrates adds the two figures of a place over its standard substrates: on the same footing, the mean of theirs, and
-// crude, the rate of all their nests as they stand. The number of entities is the least of theirs. They are given where all
-// substrates pass the rules, also where one by itself is not reliable enough to show: both are made of the same atoms'
-// totals, and together they may be reliable. The crude rate's total is the sum of totals that the span audit has, so that
-// it adds nothing there; and the interval audit supposes that these are known to the nest.
-func (c *composer) allSubstrates(label string, rates []*rate, transects map[string]int) {
-	n, coarse := math.MaxInt, false
-	var nests []*looked
-	var strata []standard.Stratum
-	for _, r := range rates {
-		if !r.safe {
-			c.hold(c.cell(Survival28, label, ""), r.held)
-			c.hold(c.cell(SurvivalCrude, label, ""), r.held)
-			return
-		}
-		coarse = coarse || r.coarse
-		n = min(n, r.n)
-		nests = append(nests, r.nests...)
-		strata = append(strata, standard.Stratum{Share: 1 / float64(len(rates)), Fit: r.fit})
-	}
-	give := func(measure string, strata ...standard.Stratum) {
-		cell := c.cell(measure, label, "")
-		cell.N, cell.Nests = n, c.count(n, len(nests))
-		if t, ok := transects[label]; ok {
-			cell.Transects = c.count(n, t)
-		}
-		switch {
-		case coarse && sameBand(rates):
-			c.publish(cell, n, rates[0].figure) // a mean of rates in one band is in it
-			return
-		case coarse: // beside the others a figure would narrow the rate behind the band
-			c.hold(cell, disclosure.Sibling)
-			return
-		}
-		figure, why := c.survivalFigure(n, nests, c.over, strata...)
-		if why != "" {
-			c.hold(cell, why)
-			return
-		}
-		c.publish(cell, n, figure)
-	}
-	give(Survival28, strata...)
-	give(SurvivalCrude, standard.Stratum{Share: 1, Fit: fit(nests)})
-}
-
-func sameBand(rates []*rate) bool {
-	for _, r := range rates {
-		if r.held != "" || r.figure.Estimate != nil || *r.figure.Low != *rates[0].figure.Low {
-			return false
-		}
-	}
-	return true
-}
-
-// listRare lists the commonly named substrates that are not standard as held, used or not: that somebody has nests in
-// one says where. Any other word is listed only as a standard.
-func (c *composer) listRare(now []*looked, standards []survey.Substrate) {
-	for _, h := range []survey.Substrate{survey.Bunchgrass, survey.PricklyPear, survey.Yucca, survey.Shrub, survey.Forb} {
-		if !slices.Contains(standards, h) {
-			c.hold(c.cell(Survival28, "", string(h)), cmp.Or(c.safe(only(now, h)), disclosure.TooSmall))
-		}
-	}
-}
-
-// safe applies the rules to nests and exposure-days.
-func (c *composer) safe(nests []*looked) disclosure.Reason {
-	held, _ := c.policy.CheckUnits(units(nests))
-	return held
-}
-
-func units(nests []*looked) []disclosure.Unit {
-	if nests == nil {
-		return nil
-	}
-	us := make([]disclosure.Unit, len(nests))
+// lines is one unit for each line with nests.
+func lines(nests []*looked) (us []disclosure.Unit) {
 	for i, n := range nests {
-		us[i] = n.unit()
+		if i == 0 || n.nest.Transect != nests[i-1].nest.Transect {
+			us = append(us, disclosure.Unit{Entity: n.entity, Known: n.known, Amounts: []float64{1}})
+		}
 	}
 	return us
 }
 
-func only(nests []*looked, h survey.Substrate) []*looked {
-	return pick(nests, func(n *looked) bool { return n.substrate == h })
+// span is the range of a rate that is given on a grid of so many points.
+//
+// Its variance is chance's, more what lines and owners add by the published design effect and spread, and the grid's. The interval is
+// made on log(−log S). It reaches from the estimate upward, and downward from where the estimate would be had mostly all the
+// nests not found again been taken; how many standard errors, is what makes it hold the truth 95 times in 100 wherever in between that is
+// (Imbens and Manski 2004, Econometrica 72:1845-1857).
+func (c *composer) span(r *rate, points float64) (low, high float64) {
+	slope := steep(r.s)
+	if slope == 0 {
+		return 0, 1
+	}
+	v := r.chance + c.effects.lines*r.lines + c.effects.owners*r.owners + points*points/12e4
+	se := math.Sqrt(v) / slope
+	shift := logLog(max(r.low, 1e-6)) - logLog(r.s)
+	k := reach(shift / se)
+	return fromLogLog(logLog(r.s) + shift + k*se), fromLogLog(logLog(r.s) - k*se)
 }
 
-func bySubstrate(nests []*looked) map[survey.Substrate]bool {
-	present := map[survey.Substrate]bool{}
-	for _, n := range nests {
-		present[n.substrate] = true
-	}
-	return present
-}
-
-// pick returns the rows that match, nil where the list was nil.
-func pick[T any](rows []T, match func(T) bool) []T {
-	if rows == nil {
-		return nil
-	}
-	picked := []T{}
-	for _, r := range rows {
-		if match(r) {
-			picked = append(picked, r)
+// reach solves P(t ≤ k + shift) − P(t ≤ −k) = 0.95.
+func reach(shift float64) float64 {
+	low, high := 0.0, 10.0
+	for range 60 {
+		if k := (low + high) / 2; interval.CDF(k+shift, freedom)-interval.CDF(-k, freedom) < interval.Level {
+			low = k
+		} else {
+			high = k
 		}
 	}
-	return picked
+	return high
+}
+
+func logLog(s float64) float64     { return math.Log(-math.Log(s)) }
+func fromLogLog(x float64) float64 { return math.Exp(-math.Exp(x)) }
+
+// effects are the variances of the logarithm of the hazard between lines and between owners that all ranges of survival are made with, and
+// the two published numbers that say so.
+type effects struct {
+	lines, owners  float64
+	design, spread float64
+}
+
+// measure estimates the effects from how far lines and owners pull the estimate:
+//
+//	Σ f²     over lines   chance + (σ² + τ²)·Σ weight²
+//	Σ (Σ f)² over owners  chance + σ²·Σ weight² + τ²·Σ (Σ weight)²
+//
+// each times G/(G−1), with σ² the variance between lines of an owner and τ² that between owners. What is used is what is published, on coarse steps.
+func (c *composer) measure(r *rate, n int) {
+	byLine, byOwner := squares(r.pulls, func(p pull) float64 { return p.f })
+	lines, owners, last := 0.0, 0.0, ""
+	for _, p := range r.pulls {
+		if p.entity == "" {
+			continue
+		}
+		lines++
+		if p.entity != last {
+			owners, last = owners+1, p.entity
+		}
+	}
+	if !r.told || r.chance == 0 || r.lines == 0 || owners < 2 {
+		c.assume(r)
+		return
+	}
+	byLine, byOwner = byLine*lines/(lines-1), byOwner*owners/(owners-1)
+	spread := 0.0
+	if r.owners > r.lines {
+		spread = max(0, (byOwner-byLine)/(r.owners-r.lines))
+	}
+	c.effects.design = onStep(1+max(0, (byLine-r.chance)/r.lines-spread)*r.lines/r.chance, 1, 4, 0.25)
+	c.effects.spread = assumedSpread
+	if n >= c.policy.SpreadEntities { // steadied by eight landowners' worth of a usual spread
+		const usual, worth = 0.25, 8
+		c.effects.spread = onStep(math.Sqrt((owners*spread+worth*usual*usual)/(owners+worth)), 0.05, 0.8, 0.05)
+	}
+	c.settle(r)
+}
+
+func (c *composer) assume(r *rate) {
+	c.effects = effects{design: assumedEffect, spread: assumedSpread}
+	c.settle(r)
+}
+
+func (c *composer) settle(r *rate) {
+	c.effects.owners = c.effects.spread * c.effects.spread
+	if r.lines > 0 {
+		c.effects.lines = (c.effects.design - 1) * r.chance / r.lines
+	}
+}
+
+func onStep(x, least, most, step float64) float64 {
+	return math.Round(min(max(x, least), most)/step) * step
+}
+
+// steady gives the two numbers that ranges are made with.
+func (c *composer) steady(exact bool, n int) {
+	effect, spread := c.cell(DesignEffect, "", ""), c.cell(OwnerSpread, "", "")
+	if !exact {
+		c.hold(effect, disclosure.TooFew)
+		c.hold(spread, disclosure.TooFew)
+		return
+	}
+	c.publish(effect, n, disclosure.Figure{Estimate: new(c.effects.design)})
+	if n < c.policy.SpreadEntities {
+		c.hold(spread, disclosure.TooFew)
+		return
+	}
+	c.publish(spread, n, disclosure.Figure{Estimate: new(math.Round(100*c.effects.spread) / 100)})
 }

@@ -33,7 +33,7 @@ func TestBulletinsTellTheTruth(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		in.Earlier = append(in.Earlier, b)
+		in.Before = &b.Log
 		for _, cell := range b.Cells {
 			if !cell.Published {
 				held++

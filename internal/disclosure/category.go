@@ -33,13 +33,13 @@ func (p Policy) Categories(all []Category) (named []string, ok bool) {
 		}
 	}
 	for _, c := range all {
-		if c.Unnamed || !p.common(c.Events) {
+		if c.Unnamed || !p.Common(c.Events) {
 			merge(c)
 		} else {
 			keep = append(keep, c)
 		}
 	}
-	for merged < 2 || !p.common(rest) {
+	for merged < 2 || !p.Common(rest) {
 		if len(keep) == 0 {
 			return nil, false
 		}
@@ -53,9 +53,9 @@ func (p Policy) Categories(all []Category) (named []string, ok bool) {
 	return named, len(named) > 0
 }
 
-// common tells whether a category has enough events, no entity too many of them, and the p% rule is kept: with two insiders
+// Common tells whether a category has enough events, no entity too many of them, and the p% rule is kept: with two insiders
 // it takes four entities at least.
-func (p Policy) common(events Amounts) bool {
+func (p Policy) Common(events Amounts) bool {
 	xs := slices.Collect(maps.Values(events))
 	slices.SortFunc(xs, func(x, y float64) int { return cmp.Compare(y, x) })
 	all := total(events)

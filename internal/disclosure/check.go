@@ -19,12 +19,14 @@ const (
 	TooFew    Reason = "too few landowners"
 	Dominated Reason = "one or two landowners make up too much of it"
 	Guessable Reason = "landowners who pool what they know could come too close to another's amount"
-	Sibling   Reason = "with the rest shown, one that must stay hidden could be worked out"
+	Sibling   Reason = "beside the others it would tell too much"
 	TooAlike  Reason = "the figure would tell nearly every landowner's result"
 	TooSmall  Reason = "too few nests for a figure"
 	TooVague  Reason = "too uncertain for a figure"
 	TooRare   Reason = "fewer or none"
-	Exposed   Reason = "beside what is published already, somebody's results could be worked out"
+	TooMuch   Reason = "it would tell too much of some landowner's results"
+	TooNew    Reason = "too many of its landowners are new this season"
+	TooBroad  Reason = "too broad to tell one place from another"
 	Unsteady  Reason = "it hangs on one landowner's results"
 )
 

@@ -184,7 +184,7 @@ func TestT04Holdings(t *testing.T) {
 	ranches := func(owners string, nests ...float64) []disclosure.Unit {
 		var units []disclosure.Unit
 		for i, n := range nests {
-			units = append(units, disclosure.Unit{Entity: owners[i : i+1], At: []string{}, Amounts: []float64{n}})
+			units = append(units, disclosure.Unit{Entity: owners[i : i+1], Amounts: []float64{n}})
 		}
 		return units
 	}

@@ -1,19 +1,14 @@
-// Package disclosure decides which cells of a table may be published, and why not.
+// Package disclosure decides which figures may be published, and why not.
 //
-// The promise it keeps: nobody who reads a bulletin, alone or together with another landowner, works out a
-// neighbour's number from it. Three means keep it.
+// The promise it keeps: nobody who reads a bulletin, alone or together with up to three landowners, learns more than half a bit of
+// another's results from it. Four means keep it.
 //
-//   - Rules on each cell (Policy.Check): enough entities, none of them dominating, and enough left over once the
+//   - Rules on each cell (Policy.CheckUnits): enough entities, not too many of them new, none dominating, and enough left over once the
 //     largest other contributors pool what they know.
-//   - One partition a season and measure (Policy.Split). Its smallest cells, the atoms, all pass; only unions of
-//     atoms are published. Where cells would fail they are merged instead of hidden, so there is never a hole that
-//     a total minus the rest would fill.
-//   - Figures on a coarse grid (Policy.Rate, Share, Density), from which counts cannot be worked back.
-//
-// Why unions of safe atoms are safe. Everything published is a function of the atoms' totals. Atoms are disjoint,
-// so an entity's part in one atom can be isolated from that atom's total alone or not at all. And for any target t
-// and any two others, the rest of atom j is at least T_j less its three largest, at least half the largest, at
-// least half of t's part; summed over atoms the same holds for t's whole amount.
+//   - A budget of bits for all of a season's figures about the same results (Policy.Learned). It is reckoned from who is in
+//     which figure with how many rows, and from no result: whether it is kept says nothing of anybody.
+//   - The interval audit (Policy.Audit): where all do nearly alike, the figure itself would tell nearly everybody's.
+//   - Figures on a grid, once for each season, from rows that are frozen before anybody sees a figure.
 //
 // An entity is the person or company behind one or more ranches: holdings of one owner are one contributor
 // (Handbook on Statistical Disclosure Control, ESSnet, chapter 4: group holdings first).

@@ -20,14 +20,23 @@ type Policy struct {
 	Remainder float64
 	Coalition int
 
+	// Watchers is how many may pool what they know in the reckoning of bits, BitsMost how many bits figures that are
+	// published together may tell them of any entity's results, and BitsMean in the mean: see Learned. A bit is one question
+	// with two answers, as likely as each other, answered; half a bit, the promise, leaves a standard deviation 0.7 times as wide. What is
+	// allowed is less, for parts are not quite normal. Ours.
+	Watchers           int
+	BitsMost, BitsMean float64
+
+	// NewShare is the part of a cell's entities that may be new. More would let somebody fill a cell with entities of their own
+	// making between one season and the next. Ours.
+	NewShare float64
+
 	// SurvivalSteps and ShareSteps are the grids of rates, in percentage points by number of entities.
 	SurvivalSteps []Step
 	ShareSteps    []Step
-	// DensityBands are the lower ends of the density bands, clumps an acre, used below DensityDigitsFrom entities;
-	// from there on two significant digits. Each end is twice the one before; 300 is among them because it is the
-	// mark people know (common practice, no source).
-	DensityBands      []float64
-	DensityDigitsFrom int
+	// DensityBands are the lower ends of the density bands, clumps an acre, used where two significant digits would tell too
+	// much. Each end is twice the one before; 300 is among them because it is the mark people know (common practice, no source).
+	DensityBands []float64
 
 	// MinNests and MinFailures are what a survival figure and its interval must rest on, and MaxRelativeWidth bounds
 	// the width of a 95 % interval over the estimate: 30 from the NCHS home and hospice care survey's rule for
@@ -39,34 +48,21 @@ type Policy struct {
 	// scale for any other entity's rate.
 	MinRange float64
 
-	// EffectFloor is the design effect that intervals are published with, at least and below EffectEntities always, and
-	// EffectRatio the step between those above: see Scatter. The floor is that of owners of 20 nests whose rates
-	// correlate by 0.066: ours.
-	EffectFloor, EffectRatio float64
-	EffectEntities           int
+	// PlaceWidth is how wide the range of a place may be, as a fraction of 1: two places of that width that differ by 10
+	// points, the margin that matters, have an even chance of being told apart. Wider ones would tell their readers nothing
+	// that the whole does not, and everybody else something of each owner.
+	PlaceWidth float64
 
-	// Together turns on the interval audit of places beside each other and the whole: see AuditTogether.
-	Together bool
-
-	// SpanAudit turns the span audit on: see Span.
-	SpanAudit bool
-
-	// Established leaves entities out of every number of entities, as if their results were public, until they were in
-	// an earlier bulletin or the coordinator vouched for them: shells of one person could fill a cell otherwise.
-	Established bool
-
-	// RosterSeasons binds a figure that changes slowly to the contributors it was first given for. They are exchanged for
-	// those of today when so many seasons have passed and those who have changed make a cell by themselves, of MinEntities
-	// at least, whichever comes later. 0 is no roster: everybody with results is in.
-	RosterSeasons int
+	// SpreadEntities is from how many entities on the spread between owners is estimated and published. Ours.
+	SpreadEntities int
 
 	// Revisions holds a final revision to the rule for cells: who changed must be enough entities and none of them most
 	// of the change.
 	Revisions bool
 
-	// QuantileBeyond is how many entities must lie on each side of a published quantile: 5 gives the median from 10
-	// entities and the quartiles from 20.
-	QuantileBeyond int
+	// Waits makes whoever joins or leaves a figure that hardly changes from season to season wait for others who do, and
+	// whoever moves from place to place: MinEntities at once. Else two seasons' figures would tell the one's.
+	Waits bool
 
 	// CountStep and CountEntities are the rounding of published numbers of rows, and how many entities it takes to give one:
 	// tens from ten entities (Eurostat's farm statistics round counts to 10; the ABS, the ONS and UK practice want 10).
@@ -98,32 +94,30 @@ type Step struct {
 // Default returns the policy of the product.
 func Default() Policy {
 	return Policy{
-		MinEntities:       5,
-		Dominance:         []Dominance{{1, 50}, {2, 67}},
-		Remainder:         50,
-		Coalition:         2,
-		SurvivalSteps:     []Step{{5, 5}, {10, 2}, {30, 1}},
-		ShareSteps:        []Step{{5, 10}, {10, 5}},
-		DensityBands:      []float64{0, 75, 150, 300, 600},
-		DensityDigitsFrom: 10,
-		MinNests:          30,
-		MinFailures:       10,
-		MaxRelativeWidth:  1.6,
-		MinRange:          0.30,
-		EffectFloor:       2.25,
-		EffectRatio:       1.5,
-		EffectEntities:    10,
-		Together:          true,
-		SpanAudit:         true,
-		Established:       true,
-		RosterSeasons:     3,
-		Revisions:         true,
-		QuantileBeyond:    5,
-		CountStep:         10,
-		CountEntities:     10,
-		CategoryEvents:    10,
-		CategoryTop:       50,
-		ModelEntities:     10,
-		ModelTop:          25,
+		MinEntities:      5,
+		Dominance:        []Dominance{{1, 50}, {2, 67}},
+		Remainder:        50,
+		Coalition:        2,
+		Watchers:         3,
+		BitsMost:         0.4,
+		BitsMean:         0.15,
+		NewShare:         1.0 / 3,
+		SurvivalSteps:    []Step{{5, 5}, {10, 2}, {30, 1}},
+		ShareSteps:       []Step{{5, 10}, {10, 5}},
+		DensityBands:     []float64{0, 75, 150, 300, 600},
+		MinNests:         30,
+		MinFailures:      10,
+		MaxRelativeWidth: 1.6,
+		MinRange:         0.30,
+		PlaceWidth:       0.14,
+		SpreadEntities:   20,
+		Revisions:        true,
+		Waits:            true,
+		CountStep:        10,
+		CountEntities:    10,
+		CategoryEvents:   10,
+		CategoryTop:      50,
+		ModelEntities:    10,
+		ModelTop:         25,
 	}
 }

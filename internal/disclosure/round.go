@@ -2,7 +2,7 @@ package disclosure
 
 import "math"
 
-// A Figure is a number as it is published: on its grid, the interval rounded outward. Estimate is nil where only a
+// A Figure is a number as it is published, on its grid with the ends of its range. Estimate is nil where only a range or a
 // band is published, High where the band has no upper end.
 type Figure struct {
 	Estimate, Low, High *float64
@@ -32,18 +32,18 @@ func (p Policy) Extreme(rate float64) (Figure, bool) {
 	return Figure{}, false
 }
 
-// Density publishes clumps an acre of n entities: the band alone where they are few, else two significant digits.
-// Cover changes slowly, so two seasons with different contributors work like two versions of one figure; the coarse
-// grid is what keeps a newcomer's value from being their difference.
-func (p Policy) Density(n int, estimate, low, high float64) Figure {
-	if n < p.DensityDigitsFrom {
-		return p.Band(estimate)
-	}
-	return Figure{
-		Estimate: new(twoDigits(estimate, math.Round)),
-		Low:      new(twoDigits(low, floor)),
-		High:     new(twoDigits(high, ceil)),
-	}
+// Window publishes a rate by a range alone, of four tenths of the scale about a fifth of it that holds the rate: where an
+// estimate would tell too much. It returns false where the rate's own range does not lie in it.
+func (p Policy) Window(rate, low, high float64) (Figure, bool) {
+	fifth := min(math.Floor(5*rate), 4)
+	from, to := max(0, fifth/5-0.1), min(1, fifth/5+0.3)
+	from, to = math.Round(10*from)/10, math.Round(10*to)/10
+	return Figure{Low: &from, High: &to}, low >= from && high <= to
+}
+
+// Density publishes clumps an acre with two significant digits.
+func (p Policy) Density(estimate, low, high float64) Figure {
+	return Figure{Estimate: new(twoDigits(estimate)), Low: new(twoDigits(low)), High: new(twoDigits(high))}
 }
 
 // Band returns the density band the estimate falls in. It has no estimate: a midpoint would look like one.
@@ -88,26 +88,21 @@ func points(steps []Step, n int) float64 {
 }
 
 func onGrid(points, estimate, low, high float64) Figure {
-	at := func(x float64, round func(float64) float64) *float64 {
-		return new(min(1, max(0, round(100*x/points)*points/100)))
-	}
-	return Figure{Estimate: at(estimate, math.Round), Low: at(low, floor), High: at(high, ceil)}
+	// The ends to the nearest step as well: outward they would be a step too wide, and roundings are taken for undone anyhow.
+	at := func(x float64) *float64 { return new(min(1, max(0, math.Round(100*x/points)*points/100))) }
+	return Figure{Estimate: at(estimate), Low: at(low), High: at(high)}
 }
 
 // twoDigits rounds x to two significant digits.
-func twoDigits(x float64, round func(float64) float64) float64 {
+func twoDigits(x float64) float64 {
 	if x <= 0 {
 		return 0
 	}
 	exponent := int(math.Floor(math.Log10(x))) - 1
 	if exponent < 0 { // dividing by a power of ten is exact where multiplying by its inverse is not
 		scale := math.Pow10(-exponent)
-		return round(x*scale) / scale
+		return math.Round(x*scale) / scale
 	}
 	scale := math.Pow10(exponent)
-	return round(x/scale) * scale
+	return math.Round(x/scale) * scale
 }
-
-// floor and ceil take a number that is a whole one but for the last bits of its computation as that whole number.
-func floor(x float64) float64 { return math.Floor(x + 1e-9) }
-func ceil(x float64) float64  { return math.Ceil(x - 1e-9) }

@@ -27,22 +27,22 @@ func TestGrids(t *testing.T) {
 		got  disclosure.Figure
 		want string
 	}{
-		{"5 entities", p.Rate(5, 0.537, 0.412, 0.671), "0.55 0.4 0.7"},
-		{"9 entities", p.Rate(9, 0.5249, 0.45, 0.55), "0.5 0.45 0.55"},
-		{"10 entities", p.Rate(10, 0.537, 0.412, 0.671), "0.54 0.4 0.68"},
+		{"5 entities", p.Rate(5, 0.537, 0.412, 0.671), "0.55 0.4 0.65"},
+		{"9 entities", p.Rate(9, 0.5249, 0.45, 0.58), "0.5 0.45 0.6"},
+		{"10 entities", p.Rate(10, 0.537, 0.412, 0.671), "0.54 0.42 0.68"},
 		{"29 entities", p.Rate(29, 0.5499, 0.501, 0.599), "0.54 0.5 0.6"},
-		{"30 entities", p.Rate(30, 0.537, 0.412, 0.671), "0.54 0.41 0.68"},
+		{"30 entities", p.Rate(30, 0.537, 0.412, 0.671), "0.54 0.41 0.67"},
 		{"ends", p.Rate(5, 0.99, 0.96, 1), "1 0.95 1"},
 		{"share of 5", p.Share(5, 0.537, 0.412, 0.671), "0.5 0.4 0.7"},
-		{"share of 10", p.Share(10, 0.537, 0.412, 0.671), "0.55 0.4 0.7"},
-		{"density of 9", p.Density(9, 212, 180, 260), "- 150 300"},
-		{"density of 9 at an end", p.Density(9, 300, 280, 320), "- 300 600"},
-		{"density of 9, none", p.Density(9, 0, 0, 3), "- 0 75"},
-		{"density of 9, high", p.Density(9, 2000, 1500, 2500), "- 600 -"},
-		{"density of 10", p.Density(10, 212.4, 187.2, 261.3), "210 180 270"},
-		{"density of 10, low", p.Density(10, 6.24, 5.81, 6.82), "6.2 5.8 6.9"},
-		{"density of 10, very low", p.Density(10, 0.0624, 0.05, 0.07), "0.062 0.05 0.07"},
-		{"density of 10 on the grid", p.Density(10, 210, 180, 260), "210 180 260"},
+		{"share of 10", p.Share(10, 0.537, 0.412, 0.671), "0.55 0.4 0.65"},
+		{"band", p.Band(212), "- 150 300"},
+		{"band at an end", p.Band(300), "- 300 600"},
+		{"band, none", p.Band(0), "- 0 75"},
+		{"band, high", p.Band(2000), "- 600 -"},
+		{"density", p.Density(212.4, 187.2, 261.3), "210 190 260"},
+		{"density, low", p.Density(6.24, 5.81, 6.87), "6.2 5.8 6.9"},
+		{"density, very low", p.Density(0.0624, 0.05, 0.07), "0.062 0.05 0.07"},
+		{"density on the grid", p.Density(210, 180, 260), "210 180 260"},
 	} {
 		if got := show(tt.got); got != tt.want {
 			t.Errorf("%s: got %s, want %s", tt.name, got, tt.want)
@@ -110,6 +110,28 @@ func TestRandomRoundingAveragesOut(t *testing.T) {
 	for range 200 {
 		if again := show(disclosure.Default().Rate(6, 0.5123, 0.43, 0.59)); again != first {
 			t.Fatalf("got %s after %s", again, first)
+		}
+	}
+}
+
+// TestWindow: four tenths of the scale about the fifth that holds the rate, and no more than is left at its ends; nothing where
+// the rate's own range does not lie in it.
+func TestWindow(t *testing.T) {
+	for _, tt := range []struct {
+		rate, low, high float64
+		want            string
+		fits            bool
+	}{
+		{0.5, 0.35, 0.65, "- 0.3 0.7", true},
+		{0.41, 0.31, 0.69, "- 0.3 0.7", true},
+		{0.5, 0.29, 0.65, "- 0.3 0.7", false},
+		{0.5, 0.35, 0.71, "- 0.3 0.7", false},
+		{0.1, 0, 0.3, "- 0 0.3", true},
+		{1, 0.9, 1, "- 0.7 1", true},
+	} {
+		got, fits := disclosure.Default().Window(tt.rate, tt.low, tt.high)
+		if show(got) != tt.want || fits != tt.fits {
+			t.Errorf("%v from %v to %v: got %s, %v, want %s, %v", tt.rate, tt.low, tt.high, show(got), fits, tt.want, tt.fits)
 		}
 	}
 }

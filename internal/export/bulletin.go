@@ -19,25 +19,16 @@ type Bulletin struct {
 	Hash           string // of the whole publication, as frozen
 	Places         []bulletin.Place
 	Cells          []bulletin.Cell
-	Figures        []bulletin.Figure // from models and of quality; those of other seasons are left out
 }
 
 // Sheets returns a ZIP of CSV files with the bulletin's figures, described by a data package.
 func (b Bulletin) Sheets() ([]byte, error) {
-	tables, err := b.tables()
-	if err != nil {
-		return nil, err
-	}
-	return sheets(b.meta(), tables)
+	return sheets(b.meta(), b.tables())
 }
 
 // Parquet returns a ZIP of Parquet files with the same tables.
 func (b Bulletin) Parquet() ([]byte, error) {
-	tables, err := b.tables()
-	if err != nil {
-		return nil, err
-	}
-	return parquets(b.meta(), tables)
+	return parquets(b.meta(), b.tables())
 }
 
 // Rights says what a reader may do with the figures.
@@ -47,23 +38,29 @@ func (b Bulletin) meta() meta {
 	return meta{About: b.About, name: fmt.Sprintf("bulletin-%d", b.Season), title: fmt.Sprintf("%s: bulletin %d, season %d", b.Cooperative, b.Number, b.Season),
 		version: strconv.Itoa(b.Number) + ".0.0", rights: bulletinRights(b.About, b.Season, b.Number), rightsName: "LicenseRef-Tussock-Bulletin",
 		bulletin: &bulletinNumber{b.Season, b.Number, b.PublishedAt.UTC().Format(time.DateOnly), b.Hash},
-		meaning: "Rounded figures that rest on at least five landowners, with 95 % intervals: survival of simulated nests to day 28, clumps an acre, and the share of each predator; and what the regional models of the season say. " +
+		meaning: "Rounded figures that rest on at least five landowners, with 95 % intervals: survival of simulated nests to day 28, clumps an acre, the share of each predator, and how well the season was carried out. Of one season's results alone. " +
 			"Published once and never changed. What is not here was not published for you, and nothing follows from that."}
 }
 
 // entityBands are the only numbers of landowners ever shown.
 var entityBands = []string{"5-9", "10-19", "20-49", "50+"}
 
+// MeasuresMean says what each measure of a bulletin is.
+const MeasuresMean = "survival_28: the share of simulated nests intact on day 28, a fraction of 1, with a range that is widened for nests lost from view; survival_28_at_clumps: the same in a cover where there are so many clumps an acre; " +
+	"clumps_per_acre: clumps big enough to nest in, an acre; predator_share: the share of a predator in the taken nests that left remains; sign_share: the shares of taken nests by what they showed; " +
+	"design_effect: how many times lines widen the variance that nests with luck of their own would have; owner_spread: the standard deviation of the logarithm of the daily hazard between landowners; " +
+	"first_checks_on_day and those after it: shares of checks, nests or ranches, how well the season was carried out."
+
 var cellColumns = []column{
 	seasonColumn,
 	{name: "area", kind: text, en: "Area", es: "Zona", meaning: "The published place, see the table places; empty is the whole cooperative."},
-	{name: "substrate", kind: text, en: "Nest cover", es: "Cobertura del nido", meaning: "What the nests sit in; empty is all substrates, standardised but for survival_28_crude."},
-	{name: "measure", kind: word, en: "Measure", es: "Medida", meaning: "survival_28: the share of simulated nests intact on day 28, a fraction of 1; survival_28_crude: the same with each nest weighing the same, not each kind of cover; clumps_per_acre: clumps big enough to nest in, an acre; survival_28_spread: the median (estimate) and the quartiles (low, high) of the landowners' own survivals; predator_share: the share of a predator in the taken nests that left remains, a fraction of 1.",
-		needed: true, choices: []string{bulletin.Survival28, bulletin.SurvivalCrude, bulletin.SurvivalSpread, bulletin.ClumpsPerAcre, bulletin.PredatorShare}},
-	{name: "predator", kind: text, en: "Predator", es: "Depredador", meaning: "For predator_share, else empty."},
-	{name: "estimate", kind: number, en: "Estimate", es: "Estimación", meaning: "Rounded; empty where only the band from low to high is published.", least: ptr(0)},
-	{name: "low", kind: number, en: "Low", es: "Mínimo", meaning: "Lower end of the 95 % interval, rounded outward.", least: ptr(0)},
-	{name: "high", kind: number, en: "High", es: "Máximo", meaning: "Upper end of the 95 % interval, rounded outward; empty beside a low is “or more”.", least: ptr(0)},
+	{name: "substrate", kind: text, en: "Nest cover", es: "Cobertura del nido", meaning: "What the nests sit in; empty is all of the season's standard covers in equal shares."},
+	{name: "measure", kind: word, en: "Measure", es: "Medida", meaning: MeasuresMean, needed: true, choices: bulletin.Measures},
+	{name: "predator", kind: text, en: "Predator", es: "Depredador", meaning: "For predator_share; for sign_share what a taken nest showed: no sign left, fits several, fits one; else empty."},
+	{name: "clumps", kind: number, en: "Clumps an acre", es: "Matas por acre", meaning: "For survival_28_at_clumps: where there are so many clumps an acre; else empty.", least: ptr(0)},
+	{name: "estimate", kind: number, en: "Estimate", es: "Estimación", meaning: "Rounded; empty where only the range from low to high is published.", least: ptr(0)},
+	{name: "low", kind: number, en: "Low", es: "Mínimo", meaning: "Lower end of the 95 % interval, rounded.", least: ptr(0)},
+	{name: "high", kind: number, en: "High", es: "Máximo", meaning: "Upper end of the 95 % interval, rounded; empty beside a low is “or more”.", least: ptr(0)},
 	{name: "entities", kind: word, en: "Landowners", es: "Dueños", meaning: "The band of the number of landowners behind the figure.", needed: true, choices: entityBands},
 	nestsBehind, transectsBehind, beltsBehind,
 }
@@ -93,14 +90,14 @@ var placeColumns = []column{
 	{name: "label", kind: text, en: "Published as", es: "Publicada como", meaning: "The place under which the area's figures stand in the table cells; empty: in those of the whole cooperative only."},
 }
 
-func (b Bulletin) tables() ([]table, error) {
+func (b Bulletin) tables() []table {
 	cells := table{name: "cells", en: "Figures", es: "Cifras", meaning: "One row a published figure.", columns: cellColumns,
-		unique: []string{"season", "area", "substrate", "measure", "predator"}}
+		unique: []string{"season", "area", "substrate", "measure", "predator", "clumps"}}
 	for _, c := range b.Cells {
 		if c.Season != b.Season || !c.Published {
 			continue
 		}
-		cells.rows = append(cells.rows, append([]any{c.Season, pointed(c.Area), pointed(c.Substrate), c.Measure, textOr(c.Predator),
+		cells.rows = append(cells.rows, append([]any{c.Season, pointed(c.Area), pointed(c.Substrate), c.Measure, textOr(c.Predator), numberOr(c.Clumps),
 			numberOr(c.Estimate), numberOr(c.Low), numberOr(c.High), c.Entities}, behind(c.Basis)...))
 	}
 	places := table{name: "places", en: "Places", es: "Lugares", meaning: "One row an area: under which name its figures are published.", columns: placeColumns,
@@ -112,8 +109,7 @@ func (b Bulletin) tables() ([]table, error) {
 	for _, p := range list {
 		places.rows = append(places.rows, []any{b.Season, p.Area, textOr(p.Label)})
 	}
-	models, err := b.models()
-	return []table{cells, models, places}, err
+	return []table{cells, places}
 }
 
 func pointed(s *string) any {

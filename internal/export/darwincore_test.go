@@ -172,7 +172,7 @@ func TestBulletinArchiveHasNoOccurrence(t *testing.T) {
 	}
 	sheets := unzipped(t, made(t, sampleBulletin().Sheets))
 	events, figures := read(t, files["event.csv"]), read(t, files["extendedmeasurementorfact.csv"])
-	if got, want := len(figures)-1, len(read(t, sheets["cells.csv"]))-1+len(read(t, sheets["models.csv"]))-1-1; got != want { // a crossing that is none has no number
+	if got, want := len(figures)-1, len(read(t, sheets["cells.csv"]))-1; got != want {
 		t.Errorf("%d measurements, want %d", got, want)
 	}
 	ids := map[string]bool{}

@@ -33,7 +33,6 @@ func (s *server) apiRoutes() []route {
 		get(apiRoot+"/bulletins", access.TakeFiles, s.apiBulletins),
 		get(apiRoot+"/bulletins/:season", access.TakeFiles, s.apiBulletin),
 		get(apiRoot+"/bulletins/:season/cells", access.TakeFiles, s.apiCells),
-		get(apiRoot+"/bulletins/:season/models", access.TakeFiles, s.apiModels),
 		get(apiRoot+"/ranches", access.TakeRanch, s.apiRanches),
 		get(apiRoot+"/ranches/:id/seasons/:season/findings", access.TakeRanch, s.apiFindings),
 	}
@@ -191,6 +190,7 @@ type apiCell struct {
 	Substrate *string  `json:"substrate"`
 	Measure   string   `json:"measure"`
 	Predator  *string  `json:"predator"`
+	Clumps    *float64 `json:"clumps"`
 	Estimate  *float64 `json:"estimate"`
 	Low       *float64 `json:"low"`
 	High      *float64 `json:"high"`
@@ -199,7 +199,7 @@ type apiCell struct {
 }
 
 func apiCellOf(c bulletin.Cell) apiCell {
-	cell := apiCell{Season: c.Season, Area: c.Area, Substrate: c.Substrate, Measure: c.Measure, Estimate: c.Estimate, Low: c.Low, High: c.High, Entities: c.Entities, Basis: c.Basis}
+	cell := apiCell{Season: c.Season, Area: c.Area, Substrate: c.Substrate, Measure: c.Measure, Clumps: c.Clumps, Estimate: c.Estimate, Low: c.Low, High: c.High, Entities: c.Entities, Basis: c.Basis}
 	if c.Predator != "" {
 		cell.Predator = &c.Predator
 	}
@@ -218,23 +218,6 @@ func (s *server) apiCells(c *fiber.Ctx, a access.Actor) error {
 	}{headOf(b), s.stated(b), []apiCell{}}
 	for _, cell := range b.Cells {
 		answer.Cells = append(answer.Cells, apiCellOf(cell))
-	}
-	return c.JSON(answer)
-}
-
-// apiModels gives the figures from models, as the files have them.
-func (s *server) apiModels(c *fiber.Ctx, a access.Actor) error {
-	b, err := s.asked(c, a)
-	if err != nil {
-		return err
-	}
-	answer := struct {
-		apiHead
-		stated
-		Models []export.Model `json:"models"`
-	}{apiHead: headOf(b), stated: s.stated(b)}
-	if answer.Models, err = b.Models(); err != nil {
-		return err
 	}
 	return c.JSON(answer)
 }

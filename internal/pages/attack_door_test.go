@@ -211,7 +211,7 @@ func TestSecretsAreOfOneKind(t *testing.T) {
 // that we are called.
 func TestLinksNameUs(t *testing.T) {
 	for _, tt := range []struct{ url, want string }{{home, home}, {"", "http://127.0.0.1:8080"}} {
-		st := newStage(t)
+		st := sharedStage(t)
 		rosa := st.cooperative("Sandhill Grass")
 		ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 		ada := rosa.invites(access.Landowner, ranch)

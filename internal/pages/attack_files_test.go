@@ -31,7 +31,7 @@ var starts = []string{"=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－",
 // TestFormulasInNoExport: a sheet, and names, full of formulas come out of every file that any page leads to as plain
 // text: CSV, whatever is packed in archives, and workbooks.
 func TestFormulasInNoExport(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("=1+1")
 	ranch := rosa.adds("=HYPERLINK(\"http://evil.example\",\"x\")", "@SUM(A1:A9)")
 	rosa.does(func(tx *postgres.Tx) error { return tx.SaveArea("+44", "-2") })
@@ -124,7 +124,7 @@ func noFormulas(t *testing.T, name, kind string, data []byte) (cells int) {
 
 // TestHeadersCannotBeSplit: no name, no path and no field ends a header line or starts another, in any answer.
 func TestHeadersCannotBeSplit(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	split := "a\r\nSet-Cookie: evil=1\r\nX-Evil: 1\r\n\r\n<script>"
 	ranch := rosa.adds("Draw "+strings.ReplaceAll(split, "\x00", ""), "Ada Marsh")
@@ -162,7 +162,7 @@ func TestHeadersCannotBeSplit(t *testing.T) {
 
 // TestPathTricks: no spelling of a path leads out of the static files, past a right or to another's file.
 func TestPathTricks(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	for _, path := range []string{
@@ -222,7 +222,7 @@ func lying(data []byte) []byte {
 // TestBombs: what is small as sent and huge as unpacked is refused in words, quickly, without the memory to hold it:
 // archives, archives in archives, workbooks, and those that lie about their size.
 func TestBombs(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	zeros := strings.Repeat("\x00", 30<<20)
@@ -306,7 +306,7 @@ func TestPicturesAreNotTaken(t *testing.T) {
 // TestBodiesHaveAnEnd: a body that says it is huge, that is, or that never comes costs the server nothing: it is refused or
 // its connection ends, and others are answered in the meantime.
 func TestBodiesHaveAnEnd(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	st.cooperative("Sandhill Grass")
 	if got := st.app.Server().ReadTimeout; got <= 0 || got > time.Minute {
 		t.Errorf("a request may take %v to arrive", got)
@@ -393,7 +393,7 @@ func TestBodiesHaveAnEnd(t *testing.T) {
 // TestOnlyMembersAreWaitedFor: of a body that is announced as a season's sheets nothing is kept where no member sends it: the
 // answer comes before the body. Nor is more than a form's worth of a form's. (OWASP ASVS 5.0, 5.2.1)
 func TestOnlyMembersAreWaitedFor(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, mine)

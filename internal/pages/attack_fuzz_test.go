@@ -406,7 +406,7 @@ func (a *attacker) keep(t testing.TB) (left bool) {
 
 // TestFuzzedRoutes is the quick form that is the same every time; -fuzz FuzzRoutes looks for more.
 func TestFuzzedRoutes(t *testing.T) {
-	n := 700
+	n := 400
 	if testing.Short() {
 		n = 200
 	}

@@ -15,6 +15,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
+	"tussock/internal/press/presstest"
 )
 
 // atOnce asks several times in the same moment.
@@ -158,13 +159,17 @@ func TestChangesAtOnce(t *testing.T) {
 		return n
 	}
 
-	var order access.ID
-	rosa.does(func(tx *postgres.Tx) (err error) { order, err = tx.OrderPress(2026, postgres.PublishKind); return err })
-	all := append([]*member{rosa}, others...) // who ordered it has no second word
-	path := "/cooperative/bulletins/orders/" + string(order)
-	got := atOnce(len(all), func(i int) answer { return all[i].posts(path + "/approve") })
-	if count(got, http.StatusSeeOther) != 1 || got[0].status == http.StatusSeeOther || sql("SELECT state || ' ' || (approved_by <> ordered_by) FROM tussock.press_order WHERE id = $1", order) != "waiting true" {
-		t.Errorf("%d approved at once; whoever ordered it got %d", count(got, http.StatusSeeOther), got[0].status)
+	// Two words of four are needed and one says no: whatever the order in which they come, it stays in.
+	st.db.Vouch(t, rosa.actor.Coop)
+	st.db.Open(t, rosa.actor.Coop, 2026)
+	st.db.Cut(t, rosa.actor.Coop, 2026)
+	presstest.Compose(t, st.db)
+	all := append([]*member{rosa}, others...)
+	says := func(i int) string { return map[bool]string{true: "no", false: "yes"}[i == 2] }
+	got := atOnce(len(all), func(i int) answer { return all[i].posts("/cooperative/bulletins/2026/1", "says", says(i)) })
+	out, words := sql("SELECT count(*)::text FROM pub.bulletin WHERE published_at IS NOT NULL"), sql("SELECT count(*)::text FROM tussock.approval")
+	if done := count(got, http.StatusSeeOther); out == "0" && (words != "4" || done != 4) || out == "1" && got[2].status == http.StatusSeeOther && words == "4" {
+		t.Errorf("%d said their word at once, %s are kept, %s is out", done, words, out)
 	}
 
 	got = atOnce(5, func(int) answer { return ada.sends([]sheet{{"nests.csv", plain}}) })

@@ -100,9 +100,6 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 		if err := tx.SaveArea("Far "+string(ranch[:4]), ""); err != nil {
 			return err
 		}
-		if _, err := tx.OrderPress(2026, postgres.PreviewKind); err != nil {
-			return err
-		}
 		_, err := tx.Invite(access.Biologist, "", "", nil)
 		return err
 	})
@@ -123,6 +120,7 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 		}
 	}
 	coop := boss.actor.Coop
+	seed("INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on) VALUES ($1, 2025, '2025-03-01', '2025-09-01', '2025-09-02', '2025-09-14') ON CONFLICT DO NOTHING", coop)
 	seed("INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash) VALUES ($1, 2025, 4, '2025-12-01', 'h') ON CONFLICT DO NOTHING", coop)
 	seed(`INSERT INTO tussock.passkey (coop_id, person_id, key_id, credential, name) VALUES ($1, $2, sha256('k'), '{}', 'phone')`, coop, owner.actor.Person)
 	seed(`INSERT INTO tussock.device (coop_id, person_id, device_hash, agent, trusted_at, trusted_until) VALUES ($1, $2, sha256('d'), 'phone', now(), now() + interval '90 days')`, coop, owner.actor.Person)
@@ -201,7 +199,7 @@ func (w *world) near() map[string][]access.ID {
 }
 
 // pathWords are what stands in a path for what is no id.
-var pathWords = map[string]string{":season": "2025", ":file": "sheets.zip", ":place": "north"}
+var pathWords = map[string]string{":season": "2025", ":edition": "1", ":file": "sheets.zip", ":place": "north"}
 
 var parameter = regexp.MustCompile(`:\w+`)
 

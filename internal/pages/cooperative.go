@@ -34,7 +34,8 @@ type cooperativeState struct {
 	invitations []postgres.Invitation
 	status      []postgres.Status
 	bulletins   []postgres.BulletinHead
-	orders      []postgres.PressOrder
+	seasons     []postgres.Season
+	editions    []postgres.Edition
 	requests    []postgres.Introduction
 	alarms      []postgres.Alarm
 	late        []postgres.LateLine
@@ -62,7 +63,10 @@ func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
 	if st.alarms, err = tx.Alarms(); err != nil {
 		return err
 	}
-	st.orders, err = tx.PressOrders()
+	if st.seasons, err = tx.SeasonDates(); err != nil {
+		return err
+	}
+	st.editions, err = tx.Editions()
 	return err
 }
 
@@ -103,17 +107,16 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 
 	n := len(recent(st.alarms, now))
 	add(n, words.LaterCount("%d person took much at once in the last week", "%d times somebody took much at once in the last week", n), "/cooperative/log")
-	asked := map[int]bool{} // seasons whose bulletin waits for a second coordinator's word
-	for _, o := range st.orders {
-		if o.State != postgres.Unapproved || o.Mine {
+	for _, e := range st.editions {
+		mine := slices.ContainsFunc(e.Approvals, func(x postgres.Approval) bool { return x.Mine })
+		if e.ComposedAt.IsZero() || !e.PublishedAt.IsZero() || e.Note != "" || mine {
 			continue
 		}
-		asked[o.Season] = true
-		text := words.Later("The bulletin of %d waits for your word", o.Season)
-		if o.Kind == postgres.FinalKind {
-			text = words.Later("The final revision of %d waits for your word", o.Season)
+		text := words.Later("The bulletin of %d waits for your word", e.Season)
+		if e.Edition == 2 {
+			text = words.Later("The final revision of %d waits for your word", e.Season)
 		}
-		add(1, text, "/cooperative/bulletins/orders/"+string(o.ID))
+		add(1, text, editionPath(e))
 	}
 
 	season := newestSeason(st.status, now)
@@ -137,10 +140,8 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 	add(n, words.LaterCount("%d ranch has nobody who can sign in for it", "%d ranches have nobody who can sign in for them", n), "/cooperative/members")
 	n = count(st.ranches, func(r postgres.Ranch) bool { return r.Area == "" })
 	add(n, words.LaterCount("%d ranch is in no area", "%d ranches are in no area", n), "/cooperative/ranches")
-	for _, year := range unpublished(st) {
-		if !asked[year] {
-			add(1, words.Later("The bulletin of %d is not out yet", year), "/cooperative/bulletins")
-		}
+	for _, year := range undated(st) {
+		add(1, words.Later("The season %d has no dates", year), "/cooperative/bulletins")
 	}
 
 	if missing == 0 && len(st.ranches) > 0 {
@@ -199,12 +200,13 @@ func ownerless(st cooperativeState) []string {
 	return list
 }
 
-// unpublished lists the seasons that have sheets and no bulletin, newest first.
-func unpublished(st cooperativeState) []int {
+// undated lists the seasons that have sheets and neither dates nor a bulletin, newest first.
+func undated(st cooperativeState) []int {
 	var years []int
 	for _, status := range st.status {
-		out := slices.ContainsFunc(st.bulletins, func(b postgres.BulletinHead) bool { return b.Season == status.Season })
-		if status.State == postgres.Current && status.Season != 0 && !out && !slices.Contains(years, status.Season) {
+		known := slices.ContainsFunc(st.bulletins, func(b postgres.BulletinHead) bool { return b.Season == status.Season }) ||
+			slices.ContainsFunc(st.seasons, func(x postgres.Season) bool { return x.Year == status.Season })
+		if status.State == postgres.Current && status.Season != 0 && !known && !slices.Contains(years, status.Season) {
 			years = append(years, status.Season)
 		}
 	}

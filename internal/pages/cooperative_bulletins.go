@@ -2,110 +2,127 @@ package pages
 
 import (
 	"cmp"
+	"errors"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
-	"tussock/internal/bulletin"
-	"tussock/internal/disclosure"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
 
-// refreshEvery is how often a page about work under way asks again, in seconds.
-const refreshEvery = "3"
-
-// cooperativeBulletinsPage lists the seasons with what can be done for each.
+// cooperativeBulletinsPage lists the seasons with their dates, and how far each is.
 type cooperativeBulletinsPage struct {
 	base
-	Seasons   []bulletinSeason
-	Unvouched []postgres.Entity // owners who count to no number of landowners yet
+	Seasons []bulletinSeason
+	Form    seasonForm
+	Problem string
 }
 
-// bulletinSeason is one season: published, or on its way there.
+// bulletinSeason is one season: with dates, cut off, composed, out.
 type bulletinSeason struct {
-	Season  int
-	Head    *postgres.BulletinHead // where it is out
-	Preview *postgres.PressOrder   // the newest preview that is ready
-	Under   *postgres.PressOrder   // an order that is under way
-	Failed  *postgres.PressOrder   // the newest order, where it failed
-	// FailedNote says why it did.
-	FailedNote string
-	Final      bool // may have its final revision ordered
-	Sheets     int  // current ones
-	Open       int  // of these, with open questions
+	Season    int
+	Dates     *seasonDates           // nil where none were set
+	Head      *postgres.BulletinHead // where it is out
+	Editions  []editionLine          // on their way, or refused
+	Late      string                 // until when late sheets are waited for; "" where there is no more final revision
+	Sheets    int                    // current ones
+	Open      int                    // of these, with open questions
+	Droppable bool                   // the dates can still be taken back
 }
 
-// pressOrderPage shows how an order stands and, for a preview that is ready, what would be published. It never holds
-// a figure: the coordinator sees what passes and what is held, and the figures when everybody does.
-type pressOrderPage struct {
+// seasonDates are the four dates as they are read.
+type seasonDates struct {
+	Opens, CutOff, Composed, Published string
+	Opened                             bool
+}
+
+func datesOf(say words.Speaker, x postgres.Season) seasonDates {
+	return seasonDates{say.Day(x.Opens), say.Day(x.CutOff), say.Day(x.Composed), say.Day(x.Published), x.Opened}
+}
+
+// editionLine is one edition, in a line.
+type editionLine struct{ Text, Path string }
+
+// seasonForm is what was typed.
+type seasonForm struct{ Year, Opens, CutOff, Composed, Published string }
+
+// editionPage is what a coordinator goes by who says yes or no to an edition: the print itself, how much is behind it, and what
+// changed about the roster.
+type editionPage struct {
 	base
-	Order     postgres.PressOrder
-	Note      string // why it failed
-	Under     bool
-	Asked     bool // waits for a second coordinator's word
-	Published []previewGroup
-	Held      []previewGroup
-	Models    []previewGroup // numbers of figures from models that would be held
-	Shown     int            // of those, how many would be shown
-	Out       bool           // the season's bulletin is published already
-}
-
-// previewGroup is what would be published, or held for one reason, of one measure.
-type previewGroup struct {
-	Measure string
-	Reason  string
-	Places  []string // "Northfork: all together, yucca"
-}
-
-// publishPage asks once more before a season's figures are fixed for good.
-type publishPage struct {
-	base
-	Season  int
-	Sheets  int
-	Open    int
-	Preview *postgres.PressOrder
+	Season, Edition int
+	Facts           []string
+	Rows            []neighbourGroup
+	Changes         []changeRow
+	Approvals       []string
+	May             bool   // there is something to say
+	Said            string // what the reader said, "" for nothing
+	Note            string // why there is none
+	Out             bool
 }
 
 func (s *server) cooperativeBulletins(c *fiber.Ctx, a access.Actor) error {
-	seasons, err := s.bulletinSeasons(c, a)
-	if err != nil {
+	return s.showBulletins(c, a, fiber.StatusOK, cooperativeBulletinsPage{})
+}
+
+func (s *server) showBulletins(c *fiber.Ctx, a access.Actor, status int, page cooperativeBulletinsPage) error {
+	var st cooperativeState
+	if err := s.DB.As(c.UserContext(), a, st.load); err != nil {
 		return err
 	}
 	say := s.speaker(c)
-	title := say.Say("No season has sheets yet")
-	if len(seasons) > 0 {
-		out := count(seasons, func(b bulletinSeason) bool { return b.Head != nil })
-		title = say.Say("%d of %d bulletins are out", out, len(seasons))
+	page.Seasons = bulletinSeasons(say, st, s.Now())
+	if page.Form.Year == "" {
+		page.Form = proposed(st, s.Now())
 	}
-	for i, b := range seasons {
-		if b.Failed != nil {
-			seasons[i].FailedNote = failedWords(say, *b.Failed)
-		}
+	title := say.Say("No season has dates yet")
+	if len(page.Seasons) > 0 {
+		out := count(page.Seasons, func(b bulletinSeason) bool { return b.Head != nil })
+		title = say.Say("%d of %d bulletins are out", out, len(page.Seasons))
 	}
-	page := cooperativeBulletinsPage{base: s.base(c, a, title), Seasons: seasons}
-	if page.Unvouched, err = s.unvouched(c, a); err != nil {
-		return err
-	}
-	return s.render(c, fiber.StatusOK, "cooperative_bulletins", page)
+	page.base = s.base(c, a, title)
+	return s.render(c, status, "cooperative_bulletins", page)
 }
 
-// bulletinSeasons lists the seasons that have sheets or a bulletin, newest first.
-func (s *server) bulletinSeasons(c *fiber.Ctx, a access.Actor) ([]bulletinSeason, error) {
-	var st cooperativeState
-	if err := s.DB.As(c.UserContext(), a, st.load); err != nil {
-		return nil, err
+// proposed are dates for the next season that has none: it opens next first of March, or tomorrow where that is past.
+func proposed(st cooperativeState, now time.Time) seasonForm {
+	year := now.Year()
+	for slices.ContainsFunc(st.seasons, func(x postgres.Season) bool { return x.Year == year }) || slices.ContainsFunc(st.bulletins, func(h postgres.BulletinHead) bool { return h.Season == year }) {
+		year++
 	}
+	opens := time.Date(year, time.March, 1, 0, 0, 0, 0, time.UTC)
+	if !opens.After(now) {
+		opens = now.UTC().Truncate(24*time.Hour).AddDate(0, 0, 1)
+	}
+	cut := time.Date(year, time.September, 1, 0, 0, 0, 0, time.UTC)
+	if cut.Before(opens.AddDate(0, 0, 28)) {
+		cut = opens.AddDate(0, 0, 28)
+	}
+	day := func(t time.Time) string { return t.Format(time.DateOnly) }
+	return seasonForm{strconv.Itoa(year), day(opens), day(cut), day(cut.AddDate(0, 0, 1)), day(cut.AddDate(0, 0, 14))}
+}
+
+// bulletinSeasons lists the seasons that have dates, sheets or a bulletin, newest first.
+func bulletinSeasons(say words.Speaker, st cooperativeState, now time.Time) []bulletinSeason {
 	of := map[int]*bulletinSeason{}
 	season := func(year int) *bulletinSeason {
 		if of[year] == nil {
 			of[year] = &bulletinSeason{Season: year}
 		}
 		return of[year]
+	}
+	for _, x := range st.seasons {
+		b := season(x.Year)
+		dates := datesOf(say, x)
+		b.Dates = &dates
+		b.Droppable = !x.Opened && x.Opens.After(now)
 	}
 	for _, status := range st.status {
 		if status.Season == 0 || status.State != postgres.Current {
@@ -120,332 +137,204 @@ func (s *server) bulletinSeasons(c *fiber.Ctx, a access.Actor) ([]bulletinSeason
 	for i, head := range st.bulletins { // the latest season first
 		b := season(head.Season)
 		b.Head = &head
-		b.Final = i == 0 && head.RevisedAt.IsZero() && !s.Now().Before(head.PublishedAt.Add(postgres.FinalAfter))
-	}
-	slices.SortFunc(st.orders, func(x, y postgres.PressOrder) int { return y.OrderedAt.Compare(x.OrderedAt) })
-	newest := map[int]bool{}
-	for _, order := range st.orders {
-		b := of[order.Season]
-		if b == nil {
-			continue
+		again := slices.ContainsFunc(st.editions, func(e postgres.Edition) bool {
+			return e.Season > head.Season || e.Season == head.Season && e.Edition == 2
+		})
+		if late := head.PublishedAt.Add(postgres.FinalAfter); i == 0 && !again && b.Dates != nil && now.Before(late) {
+			b.Late = say.Day(late)
 		}
-		switch {
-		case order.State == postgres.Waiting || order.State == postgres.Working || order.State == postgres.Unapproved:
-			b.Under = &order
-		case order.State == postgres.Done && order.Kind == postgres.PreviewKind && b.Preview == nil:
-			b.Preview = &order
-		case order.State == postgres.Failed && !newest[order.Season]:
-			b.Failed = &order
-		}
-		newest[order.Season] = true
 	}
-
+	for _, e := range st.editions {
+		if e.PublishedAt.IsZero() {
+			b := season(e.Season)
+			b.Editions = append(b.Editions, editionLine{editionWords(say, e), editionPath(e)})
+		}
+	}
 	list := make([]bulletinSeason, 0, len(of))
 	for _, b := range of {
 		list = append(list, *b)
 	}
 	slices.SortFunc(list, func(x, y bulletinSeason) int { return cmp.Compare(y.Season, x.Season) })
-	return list, nil
-}
-
-// unpublishedSeason finds the season in the path, where it can still be published.
-func (s *server) unpublishedSeason(c *fiber.Ctx, a access.Actor) (bulletinSeason, error) {
-	year, err := strconv.Atoi(c.Params("season"))
-	if err != nil {
-		return bulletinSeason{}, errNothing
-	}
-	seasons, err := s.bulletinSeasons(c, a)
-	if err != nil {
-		return bulletinSeason{}, err
-	}
-	i := slices.IndexFunc(seasons, func(b bulletinSeason) bool { return b.Season == year })
-	if i < 0 {
-		return bulletinSeason{}, errNothing
-	}
-	if seasons[i].Head != nil {
-		return bulletinSeason{}, errs.Tell(errs.Conflict, words.Later("The bulletin of %d is out and stays as it is. Sheets that came later count for the next one.", year), nil)
-	}
-	return seasons[i], nil
-}
-
-// orderPreview asks the press what a bulletin would hold.
-func (s *server) orderPreview(c *fiber.Ctx, a access.Actor) error {
-	return s.order(c, a, postgres.PreviewKind)
-}
-
-// publish asks the press to freeze the season's bulletin.
-func (s *server) publish(c *fiber.Ctx, a access.Actor) error {
-	return s.order(c, a, postgres.PublishKind)
-}
-
-func (s *server) order(c *fiber.Ctx, a access.Actor, kind string) error {
-	b, err := s.unpublishedSeason(c, a)
-	if err != nil {
-		return err
-	}
-	if b.Under != nil && b.Under.Kind == kind { // pressed twice
-		return s.see(c, "/cooperative/bulletins/orders/"+string(b.Under.ID))
-	}
-	var id access.ID
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		id, err = tx.OrderPress(b.Season, kind)
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	return s.see(c, "/cooperative/bulletins/orders/"+string(id))
-}
-
-// publishForm asks before publishing.
-func (s *server) publishForm(c *fiber.Ctx, a access.Actor) error {
-	b, err := s.unpublishedSeason(c, a)
-	if err != nil {
-		return err
-	}
-	page := publishPage{base: s.base(c, a, s.speaker(c).Say("Publish the bulletin of %d?", b.Season)),
-		Season: b.Season, Sheets: b.Sheets, Open: b.Open, Preview: b.Preview}
-	return s.render(c, fiber.StatusOK, "cooperative_publish", page)
-}
-
-// pressOrder shows an order. While the press is at work the page asks again by itself, and can be left.
-func (s *server) pressOrder(c *fiber.Ctx, a access.Actor) error {
-	id := access.ID(c.Params("id"))
-	page := pressOrderPage{}
-	var cells []bulletin.Cell
-	var verdicts []bulletin.Verdict
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		orders, err := tx.PressOrders()
-		if err != nil {
-			return err
-		}
-		i := slices.IndexFunc(orders, func(o postgres.PressOrder) bool { return o.ID == id })
-		if i < 0 {
-			return errNothing
-		}
-		page.Order = orders[i]
-		heads, err := tx.Bulletins()
-		if err != nil {
-			return err
-		}
-		page.Out = slices.ContainsFunc(heads, func(h postgres.BulletinHead) bool { return h.Season == page.Order.Season })
-		if page.Order.State == postgres.Done && page.Order.Kind == postgres.PreviewKind {
-			if cells, err = tx.Preview(id); err != nil {
-				return err
-			}
-			verdicts, err = tx.PreviewFigures(id)
-		}
-		return err
-	})
-	if err != nil {
-		return err
-	}
-
-	page.Asked = page.Order.State == postgres.Unapproved
-	page.Under = page.Order.State == postgres.Waiting || page.Order.State == postgres.Working
-	if page.Under {
-		c.Set("Refresh", refreshEvery)
-	}
-	say := s.speaker(c)
-	page.Note = noteWords(say, page.Order)
-	page.Published, page.Held = previewGroups(say, cells)
-	page.Models, page.Shown = heldFigures(say, verdicts)
-	page.base = s.base(c, a, orderTitle(say, page.Order, cells))
-	return s.render(c, fiber.StatusOK, "cooperative_order", page)
-}
-
-func orderTitle(say words.Speaker, o postgres.PressOrder, cells []bulletin.Cell) string {
-	what := orderWords(say, o)
-	switch {
-	case o.State == postgres.Unapproved:
-		return say.Say("Another coordinator’s word is needed for %s", what)
-	case o.State == postgres.Waiting || o.State == postgres.Working:
-		return say.Say("Working on %s", what)
-	case o.State == postgres.Failed:
-		return say.Say("No luck with %s", what)
-	case o.Kind == postgres.PublishKind:
-		return say.Say("The bulletin of %d is out", o.Season)
-	case o.Kind == postgres.FinalKind:
-		return say.Say("The final revision of %d is out", o.Season)
-	}
-	passed := count(cells, func(c bulletin.Cell) bool { return c.Published })
-	return say.Say("%d of %d figures of %d would be published", passed, len(cells), o.Season)
-}
-
-// orderWords say what was ordered, in the middle of a sentence.
-func orderWords(say words.Speaker, o postgres.PressOrder) string {
-	switch o.Kind {
-	case postgres.PublishKind:
-		return say.Say("the bulletin of %d", o.Season)
-	case postgres.FinalKind:
-		return say.Say("the final revision of %d", o.Season)
-	}
-	return say.Say("the preview of %d", o.Season)
-}
-
-// failedWords say of an order that failed what it was and why it did.
-func failedWords(say words.Speaker, o postgres.PressOrder) string {
-	return strings.TrimSpace(say.Say("No luck with %s", orderWords(say, o)) + ". " + noteWords(say, o))
-}
-
-// noteWords say why an order failed. The note is kept in English, with its season or a name filled in.
-func noteWords(say words.Speaker, o postgres.PressOrder) string {
-	if name, ok := strings.CutSuffix(o.Note, " turned it down."); ok {
-		return say.Say("%s turned it down.", name)
-	}
-	if text := strings.Replace(o.Note, strconv.Itoa(o.Season), "%d", 1); text != o.Note && say.Has(text) {
-		return say.Say(text, o.Season)
-	}
-	return say.Say(o.Note)
-}
-
-// previewGroups sorts the cells into those that pass and those that are held, by measure, by reason and by place.
-func previewGroups(say words.Speaker, cells []bulletin.Cell) (published, held []previewGroup) {
-	var pass, stay groups
-	for _, c := range cells {
-		list := &stay
-		if c.Published {
-			list = &pass
-		}
-		part := ""
-		if c.Substrate != nil {
-			part = say.Say(*c.Substrate)
-		}
-		if c.Predator != "" {
-			part = say.Say(c.Predator)
-		}
-		list.add(measureWords[c.Measure], c.HeldBecause, text(c.Area), part)
-	}
-	return pass.said(say), stay.said(say)
-}
-
-// heldFigures sorts the numbers of figures from models that would be held by figure, reason and place, and counts the
-// others.
-func heldFigures(say words.Speaker, verdicts []bulletin.Verdict) (held []previewGroup, shown int) {
-	var stay groups
-	for _, v := range verdicts {
-		if v.HeldBecause == "" {
-			shown++
-			continue
-		}
-		stay.add(figureWords[v.Kind], v.HeldBecause, text(v.Place), numberName(say, v.Number))
-	}
-	return stay.said(say), shown
-}
-
-// numberName says which number of a figure is meant. It is kept in English: "2024, yucca", "against shrub at 300 clumps an
-// acre".
-func numberName(say words.Speaker, number string) string {
-	if other, ok := strings.CutPrefix(number, "against "); ok {
-		if kind, what, ok := strings.Cut(other, ": "); ok {
-			return say.Say("against %s: %s", say.Say(kind), say.Say(what))
-		}
-		if kind, density, ok := strings.Cut(strings.TrimSuffix(other, " clumps an acre"), " at "); ok {
-			return say.Say("against %s at %s clumps an acre", say.Say(kind), density)
-		}
-	}
-	if season, kind, ok := strings.Cut(number, ", "); ok {
-		return season + " " + say.Say(kind)
-	}
-	return say.Say(number)
-}
-
-// groups are made in the order in which they come.
-type groups []group
-
-type group struct {
-	what, why string
-	places    []placeParts
-}
-
-// placeParts is what of a place ("" is the whole cooperative) is in a group.
-type placeParts struct {
-	place string
-	parts []string // "" is all together
-}
-
-func (gs *groups) add(what, why, place, part string) {
-	i := slices.IndexFunc(*gs, func(g group) bool { return g.what == what && g.why == why })
-	if i < 0 {
-		*gs, i = append(*gs, group{what: what, why: why}), len(*gs)
-	}
-	g := &(*gs)[i]
-	j := slices.IndexFunc(g.places, func(p placeParts) bool { return p.place == place })
-	if j < 0 {
-		g.places, j = append(g.places, placeParts{place: place}), len(g.places)
-	}
-	g.places[j].parts = append(g.places[j].parts, part)
-}
-
-// parted tells whether any place has more in the group than all together.
-func (g group) parted() bool {
-	return slices.ContainsFunc(g.places, func(p placeParts) bool {
-		return slices.ContainsFunc(p.parts, func(part string) bool { return part != "" })
-	})
-}
-
-func (gs groups) said(say words.Speaker) []previewGroup {
-	var list []previewGroup
-	for _, g := range gs {
-		p := previewGroup{Measure: say.Say(g.what), Reason: say.Say(cmp.Or(heldWords[disclosure.Reason(g.why)], g.why))}
-		for _, at := range g.places {
-			line := cmp.Or(at.place, say.Say(wholeCooperative))
-			if g.parted() {
-				for i, part := range at.parts {
-					at.parts[i] = cmp.Or(part, say.Say("all together"))
-				}
-				line += ": " + strings.Join(at.parts, ", ")
-			}
-			p.Places = append(p.Places, line)
-		}
-		list = append(list, p)
-	}
 	return list
 }
 
-// heldWords say to the coordinator why a figure would be held back.
-var heldWords = map[disclosure.Reason]string{
-	disclosure.Nobody:    words.Mark("Nobody has results here."),
-	disclosure.TooFew:    words.Mark("Too few landowners."),
-	disclosure.Dominated: words.Mark("One or two landowners make up too much of it."),
-	disclosure.Guessable: words.Mark("Landowners who pool what they know could come too close to another’s amount."),
-	disclosure.Sibling:   words.Mark("With the rest shown, one that must stay hidden could be worked out."),
-	disclosure.TooAlike:  words.Mark("The figure would tell nearly every landowner’s result."),
-	disclosure.TooSmall:  words.Mark("Too few nests for a figure."),
-	disclosure.TooVague:  words.Mark("Too uncertain for a figure."),
-	disclosure.TooRare:   words.Mark("Seen too seldom to be named, or never. They count among what nobody can tell."),
-	disclosure.Exposed:   words.Mark("Beside what is published already, somebody’s results could be worked out."),
-	disclosure.Unsteady:  words.Mark("It hangs on one landowner’s results."),
+func editionPath(e postgres.Edition) string {
+	return fmt.Sprintf("/cooperative/bulletins/%d/%d", e.Season, e.Edition)
 }
 
-var figureWords = map[string]string{
-	"":                        words.Mark("All of them"),
-	bulletin.StandardisedKind: words.Mark("Survival on the same footing"),
-	bulletin.TrendKind:        words.Mark("From year to year"),
-	bulletin.CoverKind:        words.Mark("What cover goes together with"),
-	bulletin.LimitsKind:       words.Mark("What seems to hold nests back"),
-	bulletin.QualityKind:      words.Mark("How well the season was carried out"),
+// editionName says which edition is meant.
+func editionName(say words.Speaker, e postgres.Edition) string {
+	if e.Edition == 2 {
+		return say.Say("The final revision of %d", e.Season)
+	}
+	return say.Say("The bulletin of %d", e.Season)
 }
 
-var measureWords = map[string]string{
-	bulletin.Survival28:     words.Mark("Nests that lasted four weeks"),
-	bulletin.SurvivalCrude:  words.Mark("Nests that lasted, crude"),
-	bulletin.SurvivalSpread: words.Mark("How far landowners lie apart"),
-	bulletin.ClumpsPerAcre:  words.Mark("Clumps an acre"),
-	bulletin.PredatorShare:  words.Mark("What took the eggs"),
+// editionWords say how far an edition is.
+func editionWords(say words.Speaker, e postgres.Edition) string {
+	name := editionName(say, e)
+	switch {
+	case !e.PublishedAt.IsZero():
+		return say.Say("%s is out", name)
+	case e.Note != "":
+		return say.Say("%s: there is none", name)
+	case e.ComposedAt.IsZero():
+		return say.Say("%s: the results are copied, nothing is composed yet", name)
+	}
+	yes := count(e.Approvals, func(x postgres.Approval) bool { return x.Yes })
+	return say.Say("%s waits: %d of %d coordinators have said yes", name, yes, e.Words)
 }
 
-// cellName says which figure is meant: "Northfork, yucca".
-func cellName(say words.Speaker, c bulletin.Cell) string {
-	name := say.Say("whole cooperative")
-	if c.Area != nil {
-		name = *c.Area
+// setSeason sets a season's four dates.
+func (s *server) setSeason(c *fiber.Ctx, a access.Actor) error {
+	form := seasonForm{c.FormValue("year"), c.FormValue("opens"), c.FormValue("cut"), c.FormValue("composed"), c.FormValue("published")}
+	season, err := form.season()
+	if err == nil {
+		err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SetSeason(season) })
 	}
-	if c.Substrate != nil {
-		name += ", " + say.Say(*c.Substrate)
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict)) {
+		return s.showBulletins(c, a, fiber.StatusUnprocessableEntity, cooperativeBulletinsPage{Problem: message, Form: form})
 	}
-	if c.Predator != "" {
-		name += ", " + say.Say(c.Predator)
+	if err != nil {
+		return err
 	}
-	return name
+	return s.see(c, "/cooperative/bulletins")
+}
+
+func (f seasonForm) season() (x postgres.Season, err error) {
+	if x.Year, err = strconv.Atoi(strings.TrimSpace(f.Year)); err != nil {
+		return x, errs.New(errs.Invalid, words.Mark("The season must be a year, such as 2026."))
+	}
+	for _, field := range []struct {
+		text string
+		date *time.Time
+	}{{f.Opens, &x.Opens}, {f.CutOff, &x.CutOff}, {f.Composed, &x.Composed}, {f.Published, &x.Published}} {
+		if *field.date, err = time.Parse(time.DateOnly, strings.TrimSpace(field.text)); err != nil {
+			return x, errs.New(errs.Invalid, words.Mark("Give each date as year, month and day, such as 2027-03-01."))
+		}
+	}
+	return x, nil
+}
+
+// dropSeason takes the dates of a season back that has not opened.
+func (s *server) dropSeason(c *fiber.Ctx, a access.Actor) error {
+	year, err := strconv.Atoi(c.Params("season"))
+	if err != nil {
+		return errNothing
+	}
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.DropSeason(year) }); err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/bulletins")
+}
+
+// edition shows an edition to a coordinator: the print itself once it is composed.
+func (s *server) edition(c *fiber.Ctx, a access.Actor) error {
+	e, page, err := s.findEdition(c, a)
+	if err != nil {
+		return err
+	}
+	say := s.speaker(c)
+	page.base = s.base(c, a, editionWords(say, e))
+	return s.render(c, fiber.StatusOK, "cooperative_edition", page)
+}
+
+func (s *server) findEdition(c *fiber.Ctx, a access.Actor) (e postgres.Edition, page editionPage, err error) {
+	season, err1 := strconv.Atoi(c.Params("season"))
+	nth, err2 := strconv.Atoi(c.Params("edition"))
+	if err1 != nil || err2 != nil {
+		return e, page, errNothing
+	}
+	say := s.speaker(c)
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		list, err := tx.Editions()
+		if err != nil {
+			return err
+		}
+		i := slices.IndexFunc(list, func(x postgres.Edition) bool { return x.Season == season && x.Edition == nth })
+		if i < 0 {
+			return errNothing
+		}
+		e = list[i]
+		cells, err := tx.Print(season, nth)
+		if err != nil {
+			return err
+		}
+		seasons, err := tx.SeasonDates()
+		if err != nil {
+			return err
+		}
+		changes, err := tx.RosterChanges(lastOpening(seasons, season))
+		page = newEditionPage(say, e, groupsOf(say, cells), changesOf(say, changes))
+		return err
+	})
+	return e, page, err
+}
+
+// lastOpening is when the season before opened: what changed since is new in this one.
+func lastOpening(seasons []postgres.Season, season int) (at time.Time) {
+	var opened time.Time
+	for _, x := range seasons {
+		if x.Year == season {
+			opened = x.Opens
+		}
+	}
+	for _, x := range seasons {
+		if x.Opens.Before(opened) && x.Opens.After(at) {
+			at = x.Opens
+		}
+	}
+	return at
+}
+
+func newEditionPage(say words.Speaker, e postgres.Edition, rows []neighbourGroup, changes []changeRow) editionPage {
+	page := editionPage{Season: e.Season, Edition: e.Edition, Rows: rows, Changes: changes, Out: !e.PublishedAt.IsZero(), Note: noteWords(say, e)}
+	page.Facts = []string{
+		say.Say("Results were copied on %s. What came later is in no figure of it.", say.Day(e.CutAt)),
+		say.Say("%d of %d ranches on the roster have results in it.", e.Sheets, e.Ranches),
+		say.Count("%d landowner counts: two people vouched for them, and they said yes.", "%d landowners count: two people vouched for each, and they said yes.", e.Owners),
+	}
+	if !e.ComposedAt.IsZero() {
+		page.Facts = append(page.Facts, say.Count("It was composed %d time. Composed again from the same copy it would come to the same bytes.", "It was composed %d times. Composed again from the same copy it would come to the same bytes.", e.Tries),
+			say.Count("%d figure is held back. Which and why is told to nobody.", "%d figures are held back. Which and why is told to nobody.", e.Held))
+	}
+	for _, x := range e.Approvals {
+		if x.Mine {
+			page.Said = "no"
+			if x.Yes {
+				page.Said = "yes"
+			}
+		}
+		if x.Yes {
+			page.Approvals = append(page.Approvals, say.Say("%s said yes on %s.", x.Name, say.Day(x.At)))
+		} else {
+			page.Approvals = append(page.Approvals, say.Say("%s said not yet on %s. While that stands it does not come out.", x.Name, say.Day(x.At)))
+		}
+	}
+	page.May = !e.ComposedAt.IsZero() && e.Note == "" && !page.Out
+	return page
+}
+
+// noteWords say why there is no edition. The note is kept in English, with its season filled in.
+func noteWords(say words.Speaker, e postgres.Edition) string {
+	if text := strings.Replace(e.Note, strconv.Itoa(e.Season), "%d", 1); text != e.Note && say.Has(text) {
+		return say.Say(text, e.Season)
+	}
+	return say.Say(e.Note)
+}
+
+// approve is a coordinator's yes or no.
+func (s *server) approve(c *fiber.Ctx, a access.Actor) error {
+	e, _, err := s.findEdition(c, a)
+	if err != nil {
+		return err
+	}
+	says := c.FormValue("says")
+	if says != "yes" && says != "no" {
+		return errs.New(errs.Invalid, words.Mark("Choose yes or not yet."))
+	}
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.Approve(e.Season, e.Edition, says == "yes") }); err != nil {
+		return err
+	}
+	return s.see(c, editionPath(e))
 }

@@ -8,69 +8,83 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
+	"tussock/internal/press/presstest"
 )
 
-// TestTwoCoordinators: one orders, another approves, and nobody their own.
+// TestTwoCoordinators: what waits for two words is read by both as it will come out, with what is behind it and what changed; one word
+// lets nothing out, and nobody else has one.
 func TestTwoCoordinators(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
-	for i := range 6 {
+	var ada *member
+	for i := range 8 {
 		ranch := rosa.adds(fmt.Sprintf("Made-up Ranch %d", i), "")
-		owner := rosa.invites(access.Landowner, ranch)
-		owner.does(func(tx *postgres.Tx) error { return tx.SetConsent(ranch, 1) })
-		owner.kept(owner.sends([]sheet{{"nests.csv", season(i, 2+i%2)}}))
+		ada = rosa.invites(access.Landowner, ranch)
+		ada.does(func(tx *postgres.Tx) error { return tx.SetConsent(ranch, 1) })
+		ada.kept(ada.sends([]sheet{{"nests.csv", season(i, 2+i%2)}}))
 	}
 	ines := rosa.invites(access.Coordinator)
 
-	list := rosa.opens("/cooperative/bulletins")
-	rosa.want(list, http.StatusOK, "Do you know these landowners?", "Made-up Ranch 0")
-	rosa.want(rosa.posts("/cooperative/bulletins/vouch"), http.StatusUnprocessableEntity, "Tick the landowners")
+	// Coordinators and landowners vouch; a planner does not.
+	list := rosa.opens("/changes")
+	rosa.want(list, http.StatusOK, "Do you know these landowners?", "added the ranches Made-up Ranch 0 (area none, owner Made-up Ranch 0)")
+	planner := rosa.invites(access.Planner)
+	if got := planner.opens("/changes"); strings.Contains(got.text(), "Do you know") || !strings.Contains(got.text(), "added the ranches") {
+		t.Error("a planner is asked to vouch, or reads no changes")
+	}
+	planner.want(planner.posts("/changes/vouch"), http.StatusForbidden)
 	var fields []string
 	rosa.does(func(tx *postgres.Tx) error {
-		owners, err := tx.Entities()
+		owners, err := tx.OwnersToVouch()
 		for _, o := range owners {
 			fields = append(fields, "owner", string(o.ID))
 		}
 		return err
 	})
-	rosa.posts("/cooperative/bulletins/vouch", fields...)
-	if got := rosa.opens("/cooperative/bulletins"); strings.Contains(got.text(), "Do you know") {
-		t.Error("the owners vouched for are still asked about")
-	}
+	rosa.posts("/changes/vouch", fields...)
+	ada.posts("/changes/vouch", fields...) // all but her own
+	rosa.want(rosa.opens("/changes"), http.StatusOK, "vouched for the owners Person 2, Person 3", "– counts", "1 person vouches")
 
-	order := rosa.posts("/cooperative/bulletins/2026/publish").header.Get("Location")
-	rosa.want(rosa.opens(order), http.StatusOK, "Another coordinator’s word is needed", "Ask another coordinator", "Take the order back")
-	rosa.want(rosa.posts(order+"/approve"), http.StatusForbidden, "another coordinator must approve")
-	again := rosa.posts("/cooperative/bulletins/2026/publish").header.Get("Location")
-	if again != order {
-		t.Errorf("ordered twice: got %s, want %s", again, order)
+	coop := rosa.actor.Coop
+	st.db.Open(t, coop, 2026)
+	st.db.Cut(t, coop, 2026)
+	const path = "/cooperative/bulletins/2026/1"
+	rosa.want(rosa.opens(path), http.StatusOK, "nothing is composed yet", "8 of 8 ranches on the roster", "7 landowners count", "vouched for the owners")
+	presstest.Compose(t, st.db)
+	for _, m := range []*member{rosa, ines} {
+		m.want(m.opens(path), http.StatusOK, "0 of 2 coordinators have said yes", "It was composed 1 time", "figures are held back", "Lasted four weeks, of 100", "This is the bulletin itself")
+		m.want(m.opens("/cooperative"), http.StatusOK, "The bulletin of 2026 waits for your word")
 	}
-	ines.want(ines.opens(order), http.StatusOK, "Approve and publish")
-	ines.posts(order + "/decline")
-	rosa.want(rosa.opens(order), http.StatusOK, "turned it down")
-
-	order = rosa.posts("/cooperative/bulletins/2026/publish").header.Get("Location")
-	ines.posts(order + "/approve")
-	if got := ines.opens(order); got.header.Get("Refresh") == "" {
-		t.Errorf("an approved order does not wait for the press: %s", got.text())
+	for _, m := range []*member{ada, planner} {
+		m.want(m.opens(path), http.StatusForbidden)
+		m.want(m.posts(path, "says", "yes"), http.StatusForbidden)
+		m.want(m.opens("/region"), http.StatusOK, "No bulletin is published yet")
 	}
-	ines.want(ines.posts(order+"/approve"), http.StatusNotFound)
+	rosa.want(rosa.posts(path, "says", "perhaps"), http.StatusUnprocessableEntity)
+	rosa.posts(path, "says", "yes")
+	rosa.want(rosa.opens(path), http.StatusOK, "1 of 2 coordinators have said yes", "You have said yes")
+	ines.posts(path, "says", "no")
+	ada.want(ada.opens("/region"), http.StatusOK, "No bulletin is published yet")
+	ines.posts(path, "says", "yes")
+	rosa.want(rosa.opens(path), http.StatusOK, "The bulletin of 2026 is out")
+	ada.want(ada.opens("/region"), http.StatusOK, "nests lasted four weeks")
+	rosa.want(rosa.posts(path, "says", "no"), http.StatusConflict)
 }
 
 // TestTakeBack: a figure goes with what it is part of, for everybody, and the region says which and when.
 func TestTakeBack(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var ada *member
-	for i := range 6 {
+	for i := range 12 {
 		ranch := rosa.adds(fmt.Sprintf("Made-up Ranch %d", i), "")
 		ada = rosa.invites(access.Landowner, ranch)
 		ada.does(func(tx *postgres.Tx) error { return tx.SetConsent(ranch, 1) })
 		ada.kept(ada.sends([]sheet{{"nests.csv", season(i, 2+i%2)}}))
 	}
 	rosa.publishes()
-	rosa.want(rosa.posts("/cooperative/bulletins/2026/final"), http.StatusConflict, "30 days")
-	rosa.want(rosa.opens("/cooperative/bulletins/2026/retract"), http.StatusOK, "whole cooperative, yucca")
+	rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "Sheets that come late are waited for until")
+	rosa.want(rosa.opens("/cooperative/bulletins/2026/retract"), http.StatusOK, "whole cooperative: Lasted four weeks, of 100: yucca")
 	rosa.want(rosa.posts("/cooperative/bulletins/2026/retract", "figure", "99"), http.StatusUnprocessableEntity, "Choose the figure")
 	rosa.want(rosa.opens("/cooperative/bulletins/1999/retract"), http.StatusNotFound)
 	before := ada.opens("/region/2026/cells.csv").body
@@ -91,7 +105,7 @@ func TestTakeBack(t *testing.T) {
 	after := ada.opens("/region/2026/cells.csv").body
 	gone := strings.Count(before, "\n") - strings.Count(after, "\n")
 	if gone != 3 || strings.Contains(after, "yucca") || !strings.Contains(after, "bunchgrass") {
-		t.Errorf("%d figures went, want yucca and all substrates, standardised and crude:\n%s", gone, after)
+		t.Errorf("%d figures went, want yucca, all covers, and what their ranges are made with:\n%s", gone, after)
 	}
-	ada.want(ada.opens("/region"), http.StatusOK, "Taken back on", "whole cooperative, yucca", "None comes in its place")
+	ada.want(ada.opens("/region"), http.StatusOK, "Taken back on", "whole cooperative: Lasted four weeks, of 100: yucca", "None comes in its place")
 }

@@ -8,7 +8,6 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
-	"tussock/internal/disclosure"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
@@ -31,13 +30,9 @@ func cooperativePages(say words.Speaker) map[string]any {
 	waits, done := waits(say, st, sampleDay)
 	sheets := uploadLines(say, st, 2026)
 
-	preview := postgres.PressOrder{ID: "o1", Season: 2026, Kind: postgres.PreviewKind, State: postgres.Done, OrderedAt: sampleDay, FinishedAt: sampleDay}
-	failed := preview
-	failed.State, failed.Note = postgres.Failed, "Rosa Lind turned it down."
-	head := postgres.BulletinHead{Season: 2025, Number: 2, PublishedAt: sampleDay, RevisedAt: sampleDay}
-	published, held := previewGroups(say, sampleCells())
-	models, shown := heldFigures(say, []bulletin.Verdict{{Kind: bulletin.TrendKind}, {Kind: bulletin.StandardisedKind, Number: "2024, yucca", HeldBecause: string(disclosure.Unsteady)},
-		{Kind: bulletin.CoverKind, Number: "against shrub at 300 clumps an acre", HeldBecause: string(disclosure.Unsteady)}, {Kind: bulletin.CoverKind, Number: "against shrub: where they are alike", HeldBecause: string(disclosure.Unsteady)}})
+	edition := postgres.Edition{Season: 2026, Edition: 1, CutAt: sampleDay, ComposedAt: sampleDay, Ranches: 14, Sheets: 12, Owners: 11, Tries: 1, Held: 7, Words: 2,
+		Approvals: []postgres.Approval{{Name: "Rosa Lind", Yes: true, At: sampleDay, Mine: true}, {Name: "Marta Lind", At: sampleDay}}}
+	changes := changesOf(say, sampleChanges())
 
 	request := postgres.Introduction{ID: "i", By: "Cass Reed", Email: "cass@example.org", Purpose: "Caminar un potrero.", AskedAt: sampleDay, State: postgres.AskWaiting}
 	answered := request
@@ -68,13 +63,32 @@ func cooperativePages(say words.Speaker) map[string]any {
 		"cooperative_log": cooperativeLogPage{base: at(say.Count("%d alarm in the last 30 days", "%d alarms in the last 30 days", 1), "/log"),
 			Alarms:  []alarmRow{{"Cass Reed", say.Say(string(access.Planner)), much(say, postgres.Alarm{InHour: true}), say.Day(sampleDay)}},
 			Denials: []denialRow{{say.Say(deniedWords[deniedPage]), say.Say("not signed in"), 1, 2}}},
-		"cooperative_bulletins": cooperativeBulletinsPage{at(say.Say("%d of %d bulletins are out", 1, 2), "/bulletins"),
-			[]bulletinSeason{{Season: 2026, Sheets: 14, Open: 2, Preview: &preview, Failed: &failed, FailedNote: failedWords(say, failed)}, {Season: 2025, Head: &head, Final: true}}, []postgres.Entity{{ID: "e1", Name: "Bo Flat"}}},
-		"cooperative_order":   pressOrderPage{base: at(orderTitle(say, preview, sampleCells()), "/bulletins/orders/o1"), Order: preview, Published: published, Held: held, Models: models, Shown: shown},
-		"cooperative_publish": publishPage{base: at(say.Say("Publish the bulletin of %d?", 2026), "/bulletins/2026/publish"), Season: 2026, Sheets: 14, Open: 2, Preview: &preview},
+		"cooperative_bulletins": cooperativeBulletinsPage{base: at(say.Say("%d of %d bulletins are out", 1, 2), "/bulletins"), Seasons: bulletinSeasons(say, st, sampleDay), Form: proposed(st, sampleDay),
+			Problem: say.Say("A season must open on a later day than today.")},
+		"cooperative_edition": func() editionPage {
+			page := newEditionPage(say, edition, groupsOf(say, append(sampleCells(), sampleFigures()...)), changes)
+			page.base = at(editionWords(say, edition), "/bulletins/2026/1")
+			return page
+		}(),
+		"changes": changesPage{base: at(say.Say("Seasons and changes"), "/changes"), Seasons: seasonRows(say, st.seasons), Changes: changes, Saved: true,
+			Owners: []postgres.LandOwner{{ID: "e1", Name: "Bo Flat", Ranches: "Antelope Flat", Words: 1}, {ID: "e2", Name: "Ada Marsh", Ranches: "North Breaks", Words: 2, Mine: true, Settled: true}}},
 		"cooperative_retract": retractPage{at(say.Say("Take back a figure of %d", 2026), "/bulletins/2026/retract"), 2026,
 			retractChoices(say, []bulletin.Cell{{Season: 2026, Measure: bulletin.Survival28}, {Season: 2026, Measure: bulletin.ClumpsPerAcre}}), say.Say("Choose the figure to take back.")},
 	}
+}
+
+// sampleChanges has one of each kind, and several at once of those that come in numbers.
+func sampleChanges() []postgres.RosterChange {
+	var list []postgres.RosterChange
+	for _, kind := range []string{postgres.RanchAdded, postgres.RanchRenamed, postgres.RanchMoved, postgres.RanchOwner, postgres.RanchErased, postgres.AreaAdded, postgres.AreaRenamed, postgres.AreaGrouped, postgres.Vouched, postgres.VouchEnded, postgres.PaperYes} {
+		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: kind, What: "Antelope Flat", Was: "Sandhill", Became: "Breaks", Mine: kind == postgres.RanchMoved})
+	}
+	for _, kind := range []string{postgres.RanchAdded, postgres.AreaAdded, postgres.Vouched} {
+		for _, what := range []string{"North Breaks", "Antelope Flat"} {
+			list = append(list, postgres.RosterChange{At: sampleDay, By: "Marta Lind", Kind: kind, What: what, Became: "Ada Marsh"})
+		}
+	}
+	return append(list, postgres.RosterChange{At: sampleDay, Kind: postgres.RanchOwner, What: "Antelope Flat", Was: "Bo Flat", Became: "Ada Marsh"})
 }
 
 // sampleState is a small cooperative in which something of every kind waits.
@@ -89,7 +103,8 @@ func sampleState() cooperativeState {
 		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Open: 3, OpenKinds: map[string]int{"date-order": 1, "zero": 2}},
 			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}, {Ranch: "r3", Season: 2025, SentAt: sampleDay, State: postgres.Current}},
 		bulletins:   []postgres.BulletinHead{{Season: 2025, Number: 2, PublishedAt: sampleDay}},
-		orders:      []postgres.PressOrder{{ID: "o2", Season: 2025, Kind: postgres.FinalKind, State: postgres.Unapproved}},
+		editions:    []postgres.Edition{{Season: 2025, Edition: 2, CutAt: sampleDay, ComposedAt: sampleDay, Words: 2}, {Season: 2025, Edition: 1, CutAt: sampleDay, ComposedAt: sampleDay, PublishedAt: sampleDay}},
+		seasons:     []postgres.Season{{Year: 2027, Opens: sampleDay.AddDate(0, 7, 0), CutOff: sampleDay.AddDate(1, 0, 0), Composed: sampleDay.AddDate(1, 0, 1), Published: sampleDay.AddDate(1, 0, 14)}, {Year: 2025, Opened: true}},
 		requests:    []postgres.Introduction{{State: postgres.AskWaiting}},
 		invitations: []postgres.Invitation{{State: "open", ExpiresAt: sampleDay.Add(time.Hour)}},
 		alarms:      []postgres.Alarm{{At: sampleDay}},
@@ -102,7 +117,7 @@ func TestWaits(t *testing.T) {
 	list, done := waits(words.Speaker{}, sampleState(), sampleDay)
 	want := []waiting{
 		{"1 person took much at once in the last week", "/cooperative/log"},
-		{"The final revision of 2025 waits for your word", "/cooperative/bulletins/orders/o2"},
+		{"The final revision of 2025 waits for your word", "/cooperative/bulletins/2025/2"},
 		{"1 ranch is late with a check day", "/cooperative/late"},
 		{"1 ranch has a sheet with open questions", "/cooperative/uploads"},
 		{"1 ranch has sent nothing for 2026", "/cooperative/uploads"},
@@ -110,7 +125,7 @@ func TestWaits(t *testing.T) {
 		{"1 invitation is not taken up yet", "/cooperative/members"},
 		{"1 ranch has nobody who can sign in for it", "/cooperative/members"},
 		{"1 ranch is in no area", "/cooperative/ranches"},
-		{"The bulletin of 2026 is not out yet", "/cooperative/bulletins"},
+		{"The season 2026 has no dates", "/cooperative/bulletins"},
 	}
 	if len(list) != len(want) {
 		t.Fatalf("got %v, want %v", list, want)
@@ -129,14 +144,23 @@ func TestWaits(t *testing.T) {
 func TestNoteWords(t *testing.T) {
 	spanish := sampleServer(t).book.In(words.Spanish)
 	for note, want := range map[string]string{
-		"Rosa Lind turned it down.":                   "Rosa Lind no lo aprobó.",
 		"Nothing in the figures of 2026 has changed.": "No cambió nada en las cifras de 2026.",
-		"This season has had its final revision.":     "Esta temporada ya tuvo su revisión final.",
 		"Something of 2026 that no catalogue has":     "Something of 2026 that no catalogue has",
 		"": "",
 	} {
-		if got := noteWords(spanish, postgres.PressOrder{Season: 2026, Note: note}); got != want {
+		if got := noteWords(spanish, postgres.Edition{Season: 2026, Note: note}); got != want {
 			t.Errorf("got %q, want %q", got, want)
 		}
+	}
+}
+
+// TestManyChangesAreOneRow: what somebody did several times on one day is one sentence with all the names in it; the rest has one each.
+func TestManyChangesAreOneRow(t *testing.T) {
+	rows := changesOf(words.Speaker{}, sampleChanges())
+	if got, want := len(rows), 11+3+1; got != want {
+		t.Fatalf("%d rows, want %d", got, want)
+	}
+	if got, want := rows[11].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }

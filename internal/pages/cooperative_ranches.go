@@ -33,6 +33,7 @@ type cooperativeRanchPage struct {
 	Form    ranchForm
 	People  []rosterPerson // who can open it, or could with its owner's yes
 	Others  []rosterPerson // landowners and hands who cannot
+	Owned   bool           // an owner has an account
 	Problem string         // with the form for another
 }
 
@@ -148,6 +149,7 @@ func (s *server) showRanch(c *fiber.Ctx, a access.Actor, status int, page cooper
 		case m.Left || m.Role != access.Landowner && m.Role != access.Hand:
 		case p.Waits || slices.Contains(m.Ranches, ranch):
 			page.People = append(page.People, p)
+			page.Owned = page.Owned || m.Role == access.Landowner && !p.Waits
 		default:
 			page.Others = append(page.Others, p)
 		}

@@ -11,7 +11,7 @@ import (
 )
 
 func TestCooperative(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 
 	t.Run("Areas", func(t *testing.T) {
@@ -128,24 +128,26 @@ func TestCooperative(t *testing.T) {
 	})
 
 	t.Run("Bulletins", func(t *testing.T) {
-		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "0 of 1 bulletins are out", "Preview")
-		got := rosa.posts("/cooperative/bulletins/2026/preview")
-		to := got.header.Get("Location")
-		if got.status != http.StatusSeeOther || !strings.HasPrefix(to, "/cooperative/bulletins/orders/") {
-			t.Fatalf("ordering a preview gave %d %q: %s", got.status, to, got.text())
+		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "0 of 1 bulletins are out", "No dates are set")
+		dates := func(year, opens, cut string) answer {
+			return rosa.posts("/cooperative/bulletins", "year", year, "opens", opens, "cut", cut, "composed", cut, "published", cut)
 		}
-		page := rosa.opens(to)
-		rosa.want(page, http.StatusOK, "Working on the preview of 2026", "You can leave it")
-		if page.header.Get("Refresh") == "" {
-			t.Error("the page does not ask again by itself")
+		for _, bad := range [][3]string{{"soon", "2099-03-01", "2099-09-01"}, {"2026", "2099-13-01", "2099-09-01"}, {"2026", "2020-03-01", "2099-09-01"}, {"2026", "2099-03-01", "2099-02-01"}} {
+			if got := dates(bad[0], bad[1], bad[2]); got.status != http.StatusUnprocessableEntity {
+				t.Errorf("dates %v gave %d", bad, got.status)
+			}
 		}
-		if again := rosa.posts("/cooperative/bulletins/2026/preview").header.Get("Location"); again != to {
-			t.Errorf("pressing twice made a second order: %q", again)
+		for _, cut := range []string{"2099-09-01", "2099-10-01"} {
+			if got := dates("2026", "2099-03-01", cut); got.status != http.StatusSeeOther {
+				t.Fatalf("setting dates gave %d: %s", got.status, got.text())
+			}
 		}
-		rosa.want(rosa.opens("/cooperative/bulletins/2026/publish"), http.StatusOK, "Publish the bulletin of 2026?", "stays as it is for good")
-		for _, season := range []string{"1999", "soon"} {
-			rosa.want(rosa.posts("/cooperative/bulletins/"+season+"/preview"), http.StatusNotFound)
-		}
+		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "Opens 1 March 2099", "Cut-off 1 October 2099", "Take the dates of 2026 back")
+		ada.want(ada.opens("/changes"), http.StatusOK, "1 October 2099")
+		ada.want(ada.posts("/cooperative/bulletins", "year", "2030"), http.StatusForbidden)
+		rosa.want(rosa.opens("/cooperative/bulletins/2026/1"), http.StatusNotFound)
+		rosa.posts("/cooperative/bulletins/2026/drop")
+		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "No dates are set")
 	})
 }
 
@@ -167,7 +169,7 @@ func (m *member) ranch(name string) (id access.ID) {
 }
 
 func TestHand(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	rosa.adds("Antelope Flat", "Bo Flat")

@@ -85,7 +85,7 @@ func (p *fieldPhone) sends(looks ...fieldwork.Look) answer {
 // TestFieldLinkPages: a link opens the form for its line and nothing else of the service; photos come in without what a
 // file carries; what it sends is counted by the owner; cut off, it is nobody.
 func TestFieldLinkPages(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	boss := st.cooperative("Sandhill Grass")
 	ranch := boss.adds("Cottonwood Draw", "Ada Marsh")
 	owner := boss.invites(access.Landowner, ranch)

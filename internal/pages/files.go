@@ -133,11 +133,7 @@ func bulletinGroup(say words.Speaker, b export.Bulletin) (fileGroup, error) {
 	if len(b.Cells) == 0 {
 		return g, nil
 	}
-	models, err := b.Models()
-	if err != nil {
-		return g, err
-	}
-	g.Rows = say.Count("%d figure", "%d figures", len(b.Cells)+len(models))
+	g.Rows = say.Count("%d figure", "%d figures", len(b.Cells))
 	for _, f := range bulletinFiles {
 		data, err := f.make(b)
 		if err != nil {
@@ -224,9 +220,6 @@ func (s *server) published(tx *postgres.Tx, h postgres.BulletinHead) (export.Bul
 	about.Made = h.PublishedAt // a bulletin never changes, so neither do its files
 	b := export.Bulletin{About: about, Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash}
 	if b.Cells, err = tx.Cells(h.Season); err != nil {
-		return b, err
-	}
-	if b.Figures, err = tx.Figures(h.Season, ""); err != nil {
 		return b, err
 	}
 	b.Places, err = tx.Places(h.Season)

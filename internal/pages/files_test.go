@@ -102,7 +102,7 @@ func values(m map[string]string) (list []string) {
 
 // Taking a ranch's rows is a look, which the owner's list of who looked shows.
 func TestTakingIsALook(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, ranch)
@@ -126,7 +126,7 @@ func TestTakingIsALook(t *testing.T) {
 
 // Who has nothing yet reads so.
 func TestNoFilesYet(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	rosa.want(rosa.opens("/files"), http.StatusOK, "No bulletin is published yet")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))

@@ -13,7 +13,7 @@ import (
 // Whatever role asks for whatever thing of somebody else's, the answer is that of a thing that does not exist: the
 // same status, the same bytes.
 func TestForeignIDs(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	theirs := rosa.adds("Antelope Flat", "Bo Flat")
@@ -28,12 +28,8 @@ func TestForeignIDs(t *testing.T) {
 	far := ines.adds("Far Breaks", "Cy Far")
 	cy := ines.invites(access.Landowner, far)
 	id, _ = cy.kept(cy.sends([]sheet{{"nests.csv", plain}}))
-	var order access.ID
-	ines.does(func(tx *postgres.Tx) (err error) {
-		if order, err = tx.OrderPress(2026, postgres.PreviewKind); err != nil {
-			return err
-		}
-		_, err = tx.Invite(access.Biologist, "", "", nil)
+	ines.does(func(tx *postgres.Tx) error {
+		_, err := tx.Invite(access.Biologist, "", "", nil)
 		return err
 	})
 	ines.does(func(tx *postgres.Tx) error {
@@ -53,7 +49,7 @@ func TestForeignIDs(t *testing.T) {
 		}
 		return err
 	})
-	foreign = append(foreign, far, id, order, cy.actor.Person, ines.actor.Person)
+	foreign = append(foreign, far, id, cy.actor.Person, ines.actor.Person)
 
 	members := map[string]*member{
 		"coordinator": rosa, "landowner": ada, "hand": rosa.invites(access.Hand, mine),
@@ -103,7 +99,7 @@ func TestForeignIDs(t *testing.T) {
 
 // What an upload of somebody else's might be put in place of, or sent for, does not exist either.
 func TestSendForForeignRanch(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine, theirs := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
 	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)

@@ -167,25 +167,13 @@ func TestLeavingByPost(t *testing.T) {
 	}
 }
 
-// Owners are written to about a yes that is to be given again, and when a coordinator takes them off their ranch: once, in
-// both tongues.
+// Owners are written to when a coordinator changes what the roster says of their ranches, or takes them off one: once, in both
+// languages.
 func TestOwnersAreTold(t *testing.T) {
 	st, box, _ := newPostedStage(t)
-	now := time.Now().UTC()
-	st.db.DB.Now = func() time.Time { return now }
 	rosa := st.cooperative("Sandhill Grass")
 	north, south := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Long Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, north, south)
-	var yes postgres.Consent
-	ada.does(func(tx *postgres.Tx) (err error) {
-		for _, ranch := range []access.ID{north, south} {
-			if err := tx.SetConsent(ranch, 1); err != nil {
-				return err
-			}
-		}
-		yes, err = tx.Consent(north)
-		return err
-	})
 	tell := func(want int) {
 		t.Helper()
 		if n, err := st.accounts.TellOwners(context.Background()); err != nil || n != want {
@@ -193,18 +181,23 @@ func TestOwnersAreTold(t *testing.T) {
 		}
 	}
 	tell(0)
-	now = yes.AskAgain().Add(time.Hour)
+	for ranch, name := range map[access.ID]string{north: "Upper Draw", south: "Lower Draw"} {
+		rosa.does(func(tx *postgres.Tx) error {
+			_, err := tx.SaveRanch(postgres.Ranch{ID: ranch, Name: name, Owner: "Ada Marsh"})
+			return err
+		})
+	}
 	tell(1) // one for both ranches
 	tell(0)
 	letter := box.Wait(t, 1)
-	for _, say := range []string{"Cottonwood Draw", "Long Draw", "It is good through 30 April", "Vale hasta el", "/who"} {
+	for _, say := range []string{"changed the name of Cottonwood Draw to Upper Draw", "cambió el nombre de Long Draw a Lower Draw", "It counts from the next season that opens.", "/changes"} {
 		if !strings.Contains(letter.Text, say) {
 			t.Errorf("the letter does not say %q: %s", say, letter.Text)
 		}
 	}
 	rosa.does(func(tx *postgres.Tx) error { return tx.Unassign(ada.actor.Person, north) })
 	tell(1)
-	if letter = box.Wait(t, 2); letter.To != "person2@example.org" || !strings.Contains(letter.Text, rosa.actor.Name+" took you off Cottonwood Draw") {
+	if letter = box.Wait(t, 2); letter.To != "person2@example.org" || !strings.Contains(letter.Text, rosa.actor.Name+" took you off Upper Draw") {
 		t.Errorf("got %+v", letter)
 	}
 }

@@ -16,7 +16,7 @@ import (
 
 // Whatever shows or hands out a ranch's results leaves a line that its owner reads, in plain words.
 func TestWhoLookedAtWhatIsMine(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	boss := st.cooperative("Bluestem")
 	ranch := boss.adds("Dry Fork", "Marsh family")
 	owner, hand := boss.invites(access.Landowner, ranch), boss.invites(access.Hand, ranch)
@@ -51,7 +51,7 @@ func TestWhoLookedAtWhatIsMine(t *testing.T) {
 
 // What is refused is counted for the coordinator by kind: no id, no name, no file.
 func TestRefusedIsCounted(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	boss := st.cooperative("Bluestem")
 	mine, theirs := boss.adds("Dry Fork", "Marsh family"), boss.adds("Long Draw", "Hill family")
 	eve := boss.invites(access.Landowner, mine)

@@ -44,7 +44,6 @@ type outreachPlace struct {
 	Label, Name, Slug string // Label is "" for the whole cooperative
 	Areas             []string
 	Lasted, Cover     regionRow
-	GainCell          tableCell // of 100 nests, were cover at the mark
 	Limits            limitsView
 	Query             string // "?season=2024" where it is not the newest
 }
@@ -84,30 +83,9 @@ func (p outreachPlace) In() string {
 	return p.say.Say("In %s", p.Name)
 }
 
-// limitsView is what seems to hold nests back in a place, in words.
-type limitsView struct {
-	Shown   bool
-	Verdict string // of package bulletin
-	Words   string // "Cover is short"
-	Sure    string // "about 90 in 100"
-	Fill    chart.Fill
-	Body    bulletin.Limits
-}
-
 type legendRow struct {
 	Swatch template.HTML
 	Words  string
-}
-
-// verdicts say in words what limits nests, and have the pattern that marks it. Their order is that of the legend.
-var verdicts = []struct {
-	verdict, words string
-	fill           chart.Fill
-}{
-	{bulletin.CoverShort, words.Mark("Cover is short"), chart.Dotted},
-	{bulletin.LossesHigh, words.Mark("Cover is fine, losses are high"), chart.Crossed},
-	{bulletin.LastingWell, words.Mark("Lasting well"), chart.Lined},
-	{bulletin.CannotTell, words.Mark("Can’t tell yet"), chart.Plain},
 }
 
 // outreachData is what the outreach pages are made from, loaded in one transaction.
@@ -118,7 +96,6 @@ type outreachData struct {
 	head        postgres.BulletinHead   // of the season in front; its Season is 0 without one
 	cells       []bulletin.Cell         // of all seasons, those that may be told outside
 	places      []bulletin.Place
-	figures     []bulletin.Figure // of the season in front
 	areas       []postgres.Area
 	shapes      []geo.Named
 }
@@ -132,7 +109,7 @@ func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err
 			return err
 		}
 		slices.SortFunc(d.heads, func(x, y postgres.BulletinHead) int { return cmp.Compare(y.Season, x.Season) })
-		season, err := seasonOf(c.Query("season"), d.heads)
+		season, err := seasonInFront(c.Query("season"), d.heads)
 		if err != nil {
 			return err
 		}
@@ -141,9 +118,6 @@ func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err
 			return err
 		}
 		if d.places, err = tx.Places(d.head.Season); err != nil {
-			return err
-		}
-		if d.figures, err = tx.Figures(d.head.Season, ""); err != nil {
 			return err
 		}
 		if d.areas, err = tx.Areas(); err != nil {
@@ -155,28 +129,26 @@ func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err
 		d.cooperative, err = tx.CooperativeName()
 		return err
 	})
-	d.cells, d.figures = toldOutside(d.cells, d.figures)
+	d.cells = toldOutside(d.cells)
 	return d, err
 }
 
 // toldOutside leaves out what rests on fewer than ten landowners: it does not leave the cooperative, whoever prints it. A
 // coordinator reads such cells; for a planner they are not there. Where one place's is left out, so are the other places' of
-// that measure and season, and their figures: with the whole they would tell it.
-func toldOutside(cells []bulletin.Cell, figures []bulletin.Figure) ([]bulletin.Cell, []bulletin.Figure) {
+// that measure and season: with the whole they would tell it.
+func toldOutside(cells []bulletin.Cell) []bulletin.Cell {
 	type group struct {
 		season             int
 		measure, substrate string
 	}
 	of := func(c bulletin.Cell) group { return group{c.Season, c.Measure, text(c.Substrate)} }
-	short, seasons := map[group]bool{}, map[int]bool{}
+	short := map[group]bool{}
 	for _, c := range cells {
 		if c.Area != nil && c.Entities == fewest {
-			short[of(c)], seasons[c.Season] = true, true
+			short[of(c)] = true
 		}
 	}
-	cells = slices.DeleteFunc(cells, func(c bulletin.Cell) bool { return c.Entities == fewest || c.Area != nil && short[of(c)] })
-	figures = slices.DeleteFunc(figures, func(f bulletin.Figure) bool { return f.Place != nil && seasons[f.Season] })
-	return cells, figures
+	return slices.DeleteFunc(cells, func(c bulletin.Cell) bool { return c.Entities == fewest || c.Area != nil && short[of(c)] })
 }
 
 // staysInside is one sentence for everything that is not shown, whatever the reason: the reason says something about the
@@ -196,10 +168,7 @@ func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
 	if page.Empty {
 		return s.render(c, fiber.StatusOK, "outreach", page)
 	}
-	all, err := d.outreachPlaces()
-	if err != nil {
-		return err
-	}
+	all := d.outreachPlaces()
 	page.Whole, page.Places = all[0], all[1:]
 	page.Seasons = d.seasons("/outreach")
 	page.Title, page.Lead = outreachTitle(d.say, page.Places, d.head.Season)
@@ -235,13 +204,12 @@ func (s *server) outreachOutlines(c *fiber.Ctx, a access.Actor) error {
 
 // outreachPlaces lays out the whole cooperative first, then each published place, neighbours beside each other. An area
 // that is in no published place stands by itself, as one of which nothing is shown.
-func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
+func (d *outreachData) outreachPlaces() []outreachPlace {
 	group := map[string]string{}
 	labels := map[string]string{}
 	for _, p := range d.places {
 		labels[p.Area] = p.Label
 	}
-	var err error
 	list := []outreachPlace{{Name: d.say.Say(wholeCooperative), Slug: "cooperative"}}
 	for _, area := range d.areas {
 		group[area.Name] = area.Group
@@ -271,24 +239,14 @@ func (d *outreachData) outreachPlaces() ([]outreachPlace, error) {
 		lasted, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.Survival28, "")
 		cover, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.ClumpsPerAcre, "")
 		p.Lasted, p.Cover = rateRow(d.say, p.Name, lasted), densityRow(d.say, p.Name, cover)
-		if p.GainCell, err = d.gainCell(p.Label); err != nil {
-			return nil, err
-		}
-		if p.Limits, err = limitsOf(d.say, d.figures, d.head.Season, p.Label); err != nil {
-			return nil, err
-		}
+		p.Limits = limitsOf(d.say, d.cells, d.head.Season, p.Label)
 	}
-	return list, nil
+	return list
 }
 
-// gainCell reads how many of 100 nests more or fewer would last were cover at the mark.
-func (d *outreachData) gainCell(label string) (tableCell, error) {
-	var cover bulletin.Cover
-	ok, err := d.figure(bulletin.CoverKind, label, &cover)
-	if err != nil || !ok || cover.Gain.Estimate == nil {
-		return tableCell{Figure: d.say.Say(notShown)}, err
-	}
-	return tableCell{signed(tidy(100 * *cover.Gain.Estimate)), signedRange(d.say, cover.Gain)}, nil
+// region is the same as the region's pages have it.
+func (d *outreachData) region() regionData {
+	return regionData{say: d.say, heads: d.heads, cells: d.cells, season: d.head.Season}
 }
 
 // query is what a link carries to stay in the season in front; "" in the newest.
@@ -313,65 +271,12 @@ func (d *outreachData) seasons(path string) []navLink {
 
 // find returns the place of a path, or NotFound in the words of any other page that does not exist.
 func (d *outreachData) find(word string) (outreachPlace, error) {
-	all, err := d.outreachPlaces()
-	if err != nil {
-		return outreachPlace{}, err
-	}
+	all := d.outreachPlaces()
 	i := slices.IndexFunc(all, func(p outreachPlace) bool { return p.Slug == word })
 	if i < 0 || d.head.Season == 0 {
 		return outreachPlace{}, errNothing
 	}
 	return all[i], nil
-}
-
-// figure decodes the season's figure of a kind for a place into body, and tells whether there is one.
-func (d *outreachData) figure(kind, label string, body any) (bool, error) {
-	return findFigure(d.figures, d.head.Season, kind, label, body)
-}
-
-// findFigure decodes a season's figure of a kind for a place ("" is the whole cooperative) into body, and tells whether
-// there is one.
-func findFigure(figures []bulletin.Figure, season int, kind, label string, body any) (bool, error) {
-	for _, f := range figures {
-		if f.Season == season && f.Kind == kind && text(f.Place) == label {
-			return true, f.Into(body)
-		}
-	}
-	return false, nil
-}
-
-// limitsOf reads what seems to hold nests back in a place and season.
-func limitsOf(say words.Speaker, figures []bulletin.Figure, season int, label string) (v limitsView, err error) {
-	v.Words, v.Fill = say.Say(notShown), chart.Hatched
-	if v.Shown, err = findFigure(figures, season, bulletin.LimitsKind, label, &v.Body); err != nil || !v.Shown {
-		return v, err
-	}
-	v.Verdict = v.Body.Verdict
-	for _, x := range verdicts {
-		if x.verdict == v.Verdict {
-			v.Words, v.Fill = say.Say(x.words), x.fill
-		}
-	}
-	if p := v.chance(); p != nil {
-		v.Sure = chances(say, *p)
-	}
-	return v, nil
-}
-
-// chance is the probability of the verdict, nil where nobody can tell.
-func (v limitsView) chance() *float64 {
-	return map[string]*float64{bulletin.CoverShort: v.Body.CoverShort, bulletin.LossesHigh: v.Body.LossesHigh, bulletin.LastingWell: v.Body.LastingWell}[v.Verdict]
-}
-
-// chances reads a rounded probability; nothing is ever certain.
-func chances(say words.Speaker, p float64) string {
-	switch {
-	case p > 0.95:
-		return say.Say("more than 95 in 100")
-	case p < 0.05:
-		return say.Say("fewer than 5 in 100")
-	}
-	return say.Say("about %s in 100", percent(p))
 }
 
 // pathWord is how a place is named in a path. used keeps the paths apart.
@@ -393,7 +298,7 @@ func outreachTitle(say words.Speaker, places []outreachPlace, season int) (title
 			continue
 		}
 		shown++
-		if p.Limits.Verdict == bulletin.CoverShort {
+		if p.Limits.Verdict == shortOfCover {
 			short++
 		}
 	}
@@ -443,7 +348,7 @@ func (d *outreachData) tableMethod(places []outreachPlace) []string {
 	}
 	say := d.say
 	method := []string{say.Say("Lasted: %s", say.Say(methodSurvival)), say.Say("Clumps an acre: %s", say.Say(methodCover))}
-	method = append(append(method, say.TellAll(limitsWords)...), say.Say("At the mark: %s", say.Tell(gainWords[0])), say.Tell(gainWords[1]))
+	method = append(method, say.TellAll(limitsWords)...)
 	return append(method, say.Say(methodRange), say.Say(methodRates), bases(say, counts), landowners(say, bands), frozenLine(say, d.heads, season))
 }
 

@@ -33,9 +33,7 @@ func (s *server) showIntroductions(c *fiber.Ctx, a access.Actor, status int, pag
 	if err != nil {
 		return err
 	}
-	if page.Places, err = d.outreachPlaces(); err != nil {
-		return err
-	}
+	page.Places = d.outreachPlaces()
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		page.Requests, err = tx.Introductions()
 		return err
@@ -54,10 +52,7 @@ func (s *server) askIntroduction(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	places, err := d.outreachPlaces()
-	if err != nil {
-		return err
-	}
+	places := d.outreachPlaces()
 	i := slices.IndexFunc(places, func(p outreachPlace) bool { return p.Slug == page.Chosen })
 	if i < 0 {
 		return errNothing

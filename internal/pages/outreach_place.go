@@ -3,7 +3,6 @@ package pages
 import (
 	"cmp"
 	"html/template"
-	"math"
 	"slices"
 	"strings"
 
@@ -11,6 +10,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
@@ -26,14 +26,13 @@ type outreachPlacePage struct {
 	Never   []string
 	Bar     template.HTML // how likely each of the three is
 	Chances []share
-	Gain    string // what goes with more cover; "" where not shown
 	Mark    string // "300"
 	Talk    talkView
 	Behind  string // the band of landowners
 	Asks    bool
 	Inside  string // why a place may not be shown
 	// How the figures are made.
-	ClaimsMethod, LimitsMethod, GainMethod []string
+	ClaimsMethod, LimitsMethod []string
 }
 
 // A talkView is the field day that fits: never a prescription.
@@ -41,14 +40,14 @@ type talkView struct{ Title, First, NotFirst string }
 
 // talkTitles name the field day that fits a verdict.
 var talkTitles = map[string]string{
-	bulletin.CoverShort:  words.Mark("Grazing and rest for nesting cover"),
-	bulletin.LossesHigh:  words.Mark("Walking the edges: how cover is spread"),
-	bulletin.LastingWell: words.Mark("What is working here"),
-	bulletin.CannotTell:  words.Mark("Counting clumps and checking nests together"),
+	shortOfCover: words.Mark("Grazing and rest for nesting cover"),
+	highLosses:   words.Mark("Walking the edges: how cover is spread"),
+	lastsWell:    words.Mark("What is working here"),
+	nobodyKnows:  words.Mark("Counting clumps and checking nests together"),
 }
 
 // againTalk is what there is to talk over where nobody can tell: common practice, no source.
-var againTalk = talkView{talkTitles[bulletin.CannotTell], words.Mark("Running it again, with more lines rather than more nests on a line."), words.Mark("Any costly step.")}
+var againTalk = talkView{talkTitles[nobodyKnows], words.Mark("Running it again, with more lines rather than more nests on a line."), words.Mark("Any costly step.")}
 
 func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	d, err := s.outreachData(c, a)
@@ -69,18 +68,9 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	page.Talk = talkOf(place.Limits)
 	page.Behind = d.behind(place.Label)
 	page.ClaimsMethod = d.claimsMethod(place)
-	page.LimitsMethod = limitsMethod(d.say, d.heads, d.head.Season, place.Limits.Body)
-	if page.Chances = chancesOf(d.say, place.Limits.Body); page.Chances != nil {
+	page.LimitsMethod = limitsMethod(d.region(), place.Limits.limitsRead)
+	if page.Chances = chancesOf(d.say, place.Limits.limitsRead); page.Chances != nil {
 		page.Bar = mixBar(page.Chances, d.say.Say("How likely each is"))
-	}
-	var cover bulletin.Cover
-	ok, err := d.figure(bulletin.CoverKind, place.Label, &cover)
-	if err != nil {
-		return err
-	}
-	if ok {
-		page.Gain, page.Mark = gain(place, cover.Gain), whole(cover.Mark)
-		page.GainMethod = gainMethod(d.say, basisLine(d.say, cover.Basis, d.head.Season), landownersLine(d.say, cover.Entities), d.heads, d.head.Season)
 	}
 	return s.render(c, fiber.StatusOK, "outreach_place", page)
 }
@@ -92,10 +82,10 @@ func story(p outreachPlace, season int) string {
 		first = p.say.Say("%s simulated nests were watched in %d", p.In(), season)
 	}
 	second := map[string]string{
-		bulletin.CoverShort:  words.Mark("cover to nest in seems short there"),
-		bulletin.LossesHigh:  words.Mark("there seems to be cover enough, and yet most eggs went"),
-		bulletin.LastingWell: words.Mark("there seems to be cover enough, and a fair part of the eggs lasted"),
-		bulletin.CannotTell:  words.Mark("what holds nests back there cannot be told yet"),
+		shortOfCover: words.Mark("cover to nest in seems short there"),
+		highLosses:   words.Mark("there seems to be cover enough, and yet most eggs went"),
+		lastsWell:    words.Mark("there seems to be cover enough, and a fair part of the eggs lasted"),
+		nobodyKnows:  words.Mark("what holds nests back there cannot be told yet"),
 	}[p.Limits.Verdict]
 	if second == "" {
 		return first + "."
@@ -207,53 +197,16 @@ var neverSay = []string{
 	words.Mark("which animal is to blame: remains tell that a nest was taken and poorly by whom"),
 }
 
-// chancesOf lists how likely each of the three is, where they are shown.
-func chancesOf(say words.Speaker, l bulletin.Limits) []share {
-	if l.CoverShort == nil || l.LossesHigh == nil || l.LastingWell == nil {
-		return nil
-	}
-	values := map[string]float64{bulletin.CoverShort: *l.CoverShort, bulletin.LossesHigh: *l.LossesHigh, bulletin.LastingWell: *l.LastingWell}
-	var list []share
-	for i, v := range verdicts[:3] {
-		p := values[v.verdict]
-		list = append(list, share{Name: say.Say(v.words), ranged: ranged{Estimate: 100 * p}, Number: i + 1, Fill: string(v.fill), Figure: chances(say, p)})
-	}
-	return list
-}
-
 func talkOf(l limitsView) talkView {
 	if !l.Shown {
 		return talkView{}
 	}
-	if l.Body.Talk == nil {
+	kind, ok := map[string]string{shortOfCover: findings.FewClumps, highLosses: findings.LossesDespiteCover, lastsWell: findings.LeaveIt}[l.Verdict]
+	if !ok {
 		return againTalk
 	}
-	return talkView{talkTitles[l.Verdict], l.Body.Talk.First, l.Body.Talk.NotFirst}
-}
-
-// gain reads what survival goes together with the mark. It is an association, and its sentence says so.
-func gain(p outreachPlace, g bulletin.Value) string {
-	if g.Estimate == nil || g.Low == nil || g.High == nil {
-		return ""
-	}
-	of := func(x float64) string {
-		switch n := math.Round(100 * x); {
-		case n > 0:
-			return p.say.Say("%s more", whole(n))
-		case n < 0:
-			return p.say.Say("%s fewer", whole(-n))
-		}
-		return p.say.Say("none")
-	}
-	sentence := p.say.Say("%s, were every site below the mark at it, about %s of 100 nests would last, going by sites of that density elsewhere; the range is %s to %s.",
-		p.In(), of(*g.Estimate), of(*g.Low), of(*g.High))
-	if math.Round(100**g.Estimate) == 0 {
-		sentence = p.say.Say("%s, were every site below the mark at it, about as many of 100 nests would last as do, going by sites of that density elsewhere; the range is %s to %s.", p.In(), of(*g.Low), of(*g.High))
-	}
-	if math.Round(100**g.Low) <= 0 {
-		sentence += " " + p.say.Say("It may be nothing at all.")
-	}
-	return sentence
+	talk := findings.CommonTalk(kind)
+	return talkView{talkTitles[l.Verdict], talk.First, talk.NotFirst}
 }
 
 // behind is the band of landowners whose nests the place's figure rests on.

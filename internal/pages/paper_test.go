@@ -17,7 +17,7 @@ import (
 // TestPaper: a planned line is printed, keyed with a slip, mended, keyed again by somebody else; a neighbor
 // and a biologist come nowhere near it.
 func TestPaper(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill")
 	draw, breaks := rosa.adds("Cottonwood Draw", "Marsh"), rosa.adds("North Breaks", "Bell")
 	ada, ben := rosa.invites(access.Landowner, draw), rosa.invites(access.Landowner, breaks)

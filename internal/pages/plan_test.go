@@ -62,7 +62,7 @@ func planned(fields ...string) []string {
 // An owner plans a season: without a map, then with one; draws a line again for a reason; takes the files along. The hand
 // reads and changes nothing, the neighbour and the coordinator find nothing.
 func TestPlan(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, ranch)
@@ -182,7 +182,7 @@ func lineCode(a answer) string {
 
 // The days come by themselves: a calendar under a secret address, taken back at once; the coordinator calls who is late.
 func TestPlanReminders(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, ranch)

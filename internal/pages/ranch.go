@@ -42,7 +42,6 @@ type ranchPage struct {
 	Waiting int    // looks from the field that are not counted yet
 	InField string // the page that shows them
 	Heirs   bool   // the reader's word is asked about the new owner of another
-	Renew   string // the owner's yes is asked for again, or has lapsed
 }
 
 // openQuestions reminds the sender of what is still to be answered.
@@ -111,7 +110,6 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 	page.Waiting, page.InField = d.waiting, fmt.Sprintf("/field/results/%s/%d", id, d.inField)
 	page.Heirs = slices.ContainsFunc(d.heirs, func(h postgres.Heir) bool { return !h.Mine })
 	page.Alarm = slices.ContainsFunc(recent(d.alarms, s.Now()), func(x postgres.Alarm) bool { return slices.Contains(x.Ranches, id) })
-	page.Renew = renewal(page.Say, d.ranch.Name, d.consent, s.Now())
 	return s.render(c, fiber.StatusOK, "ranch", page)
 }
 
@@ -197,7 +195,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 // sameFooting computes the season's survival with the mix of cover that the season's bulletin is standardised to.
 func sameFooting(d *ranchData, season int) *findings.Result {
 	nests := slices.DeleteFunc(slices.Clone(d.survey.Nests), func(n survey.Nest) bool { return n.Season != season })
-	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: bulletin.Mix(d.cells, season), Predators: func(string, string, int) bool { return false }})
+	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: standardMix(d.heads, season), Predators: func(string, string, int) bool { return false }})
 }
 
 // seasonsOf lists the seasons with nests or belts, in order.

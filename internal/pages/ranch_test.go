@@ -18,7 +18,7 @@ import (
 
 // A season with results: what the page says is what findings gives for the same rows.
 func TestRanchSaysWhatFindingsFound(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, mine)
@@ -65,7 +65,7 @@ func TestRanchSaysWhatFindingsFound(t *testing.T) {
 }
 
 func TestRanchWithoutResultsSaysHowToSendThem(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, mine)
@@ -73,7 +73,7 @@ func TestRanchWithoutResultsSaysHowToSendThem(t *testing.T) {
 }
 
 func TestWhoKeepsTheOwnersChoice(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, mine)
@@ -115,7 +115,7 @@ func (st *stage) knocks(email, password string) answer {
 }
 
 func TestTheDoorTellsNothingOfWhoIsAMember(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	st.cooperative("Sandhill Grass")
 	wrong := st.knocks("person1@example.org", "not the password")
 	unknown := st.knocks("nobody1@example.org", "not the password")
@@ -135,7 +135,7 @@ func TestTheDoorTellsNothingOfWhoIsAMember(t *testing.T) {
 }
 
 func TestSignOutEndsTheSession(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	if got := rosa.opens("/"); got.header.Get("Location") != "/cooperative" {
 		t.Errorf("first page = %q, want /cooperative", got.header.Get("Location"))
@@ -149,7 +149,7 @@ func TestSignOutEndsTheSession(t *testing.T) {
 }
 
 func TestJoinByInvitation(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	var token string

@@ -53,7 +53,6 @@ type regionArea struct {
 	Parts      string // the cooperative's own areas published under this name, where there are several
 	Limits     *limitsPart
 	Survival   regionTable
-	Crude      regionTable // of the same nests, not for landowners
 	Spread     *spreadPart // of the whole cooperative alone
 	Substrates regionTable
 	Density    regionTable
@@ -116,18 +115,13 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 	if page.Areas, err = regionAreas(say, d.cells, d.places, d.season); err != nil {
 		return page, err
 	}
-	noteMethods(say, page.Areas, d.heads, d.cells, d.season)
+	noteMethods(d, page.Areas)
 	for i := range page.Areas {
 		label := page.Areas[i].Name
 		if i == 0 {
 			label = ""
 		}
-		if page.Areas[i].Limits, err = limitsPartOf(d, label); err != nil {
-			return page, err
-		}
-		if role == access.Landowner {
-			page.Areas[i].Crude = regionTable{}
-		}
+		page.Areas[i].Limits = limitsPartOf(d, label)
 	}
 	page.Areas[0].Spread = spreadOf(d)
 	page.Lead = regionLead(page.Areas[0], d)
@@ -139,7 +133,7 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 	if page.Mixes, err = mixesOf(say, d.heads, d.cells); err != nil {
 		return page, err
 	}
-	page.Models, err = modelsOf(say, d.figures, d.cells, d.heads, d.season)
+	page.Models, err = modelsOf(d)
 	return page, err
 }
 
@@ -180,13 +174,13 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 	var b strings.Builder
 	w := csv.NewWriter(&b)
 	w.UseCRLF = true // RFC 4180
-	rows := [][]string{{"season", "area", "substrate", "measure", "predator", "estimate", "low", "high", "entities", "nests", "transects", "belts"}}
+	rows := [][]string{{"season", "area", "substrate", "measure", "predator", "clumps", "estimate", "low", "high", "entities", "nests", "transects", "belts"}}
 	for _, cell := range d.cells {
 		if cell.Season != d.season || !cell.Published {
 			continue
 		}
 		rows = append(rows, []string{strconv.Itoa(cell.Season), inert(text(cell.Area)), inert(text(cell.Substrate)),
-			cell.Measure, inert(cell.Predator), number(cell.Estimate), number(cell.Low), number(cell.High), cell.Entities,
+			cell.Measure, inert(cell.Predator), number(cell.Clumps), number(cell.Estimate), number(cell.Low), number(cell.High), cell.Entities,
 			tens(cell.Nests), tens(cell.Transects), tens(cell.Belts)})
 	}
 	if err := w.WriteAll(rows); err != nil {
@@ -199,13 +193,12 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 
 // regionData is what the region's pages are made from.
 type regionData struct {
-	say     words.Speaker
-	heads   []postgres.BulletinHead // the latest season first
-	cells   []bulletin.Cell         // of all seasons
-	figures []bulletin.Figure       // of all seasons
-	places  []bulletin.Place        // of the season in front
-	back    []postgres.Retraction   // of all seasons
-	season  int
+	say    words.Speaker
+	heads  []postgres.BulletinHead // the latest season first
+	cells  []bulletin.Cell         // of all seasons
+	places []bulletin.Place        // of the season in front
+	back   []postgres.Retraction   // of all seasons
+	season int
 }
 
 // bulletins loads what the region's pages need. A season in the path that has no bulletin is NotFound, in the same words
@@ -217,13 +210,10 @@ func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (d regionData, err erro
 			return err
 		}
 		slices.SortFunc(d.heads, func(x, y postgres.BulletinHead) int { return y.Season - x.Season })
-		if d.season, err = seasonOf(c.Params("season"), d.heads); err != nil {
+		if d.season, err = seasonInFront(c.Params("season"), d.heads); err != nil {
 			return err
 		}
 		if d.cells, err = tx.Cells(0); err != nil {
-			return err
-		}
-		if d.figures, err = tx.Figures(0, ""); err != nil {
 			return err
 		}
 		if d.back, err = tx.Retractions(); err != nil {
@@ -235,7 +225,7 @@ func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (d regionData, err erro
 	return d, err
 }
 
-func seasonOf(param string, heads []postgres.BulletinHead) (int, error) {
+func seasonInFront(param string, heads []postgres.BulletinHead) (int, error) {
 	if param == "" {
 		return heads[0].Season, nil
 	}
@@ -305,8 +295,7 @@ func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Pla
 		if len(parts[name]) > 1 {
 			area.Parts = strings.Join(parts[name], ", ")
 		}
-		area.Survival = survivalTable(say, cells, bulletin.Survival28, name, seasons)
-		area.Crude = survivalTable(say, cells, bulletin.SurvivalCrude, name, seasons)
+		area.Survival = survivalTable(say, cells, name, seasons)
 		var err error
 		if area.Survival.Options, err = survivalChart(say, cells, name, seasons); err != nil {
 			return nil, fmt.Errorf("draw survival of %q: %w", area.Name, err)
@@ -361,15 +350,11 @@ func predatorName(say words.Speaker, name string) string {
 	return say.Say(name)
 }
 
-// survivalTable has a row a season: of the figure over all plants alike or, crude, of what stood in the nests' own mix of
-// plants, for whoever wants the figures before they are put on the same footing.
-func survivalTable(say words.Speaker, cells []bulletin.Cell, measure, area string, seasons []int) regionTable {
+// survivalTable has a row a season.
+func survivalTable(say words.Speaker, cells []bulletin.Cell, area string, seasons []int) regionTable {
 	t := regionTable{ID: "survival", Caption: say.Say("How many nests lasted four weeks?"), Heading: say.Say("Season")}
-	if measure == bulletin.SurvivalCrude {
-		t.ID, t.Caption = "crude", say.Say("Every nest weighing the same, whatever it was put in")
-	}
 	for _, season := range slices.Backward(seasons) {
-		cell, _ := findCell(cells, season, area, "", measure, "")
+		cell, _ := findCell(cells, season, area, "", bulletin.Survival28, "")
 		t.add(rateRow(say, strconv.Itoa(season), cell))
 	}
 	return t

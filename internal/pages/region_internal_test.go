@@ -136,23 +136,28 @@ func TestMixStartsWithCantTell(t *testing.T) {
 	}
 }
 
-// The coordinator's preview says what passes and what is held, and no figure.
-func TestPreviewHoldsNoFigure(t *testing.T) {
-	published, held := previewGroups(words.Speaker{}, sampleCells())
-	if len(published) == 0 || len(held) == 0 {
-		t.Fatalf("previewGroups = %d and %d groups, want some of each", len(published), len(held))
+// TestPrintTellsHowManyAreHeld: what a coordinator sees of an edition is the print itself and how many figures are held, never which, where or why.
+func TestPrintTellsHowManyAreHeld(t *testing.T) {
+	cells := sampleCells()
+	for i := range cells {
+		if !cells[i].Published {
+			cells[i].HeldBecause = "only Antelope Flat and Cottonwood Draw"
+		}
 	}
-	page := pressOrderPage{base: sampleBase("x", "/cooperative/bulletins/orders/1", access.Coordinator),
-		Order: postgres.PressOrder{Season: 2026, Kind: postgres.PreviewKind, State: postgres.Done}, Published: published, Held: held}
+	page := newEditionPage(words.Speaker{}, postgres.Edition{Season: 2026, Edition: 1, CutAt: sampleDay, ComposedAt: sampleDay, Tries: 1, Held: 7, Ranches: 14, Sheets: 12, Owners: 11, Words: 2}, groupsOf(words.Speaker{}, cells), nil)
+	page.base = sampleBase("x", "/cooperative/bulletins/2026/1", access.Coordinator)
 	var b bytes.Buffer
-	if err := sampleServer(t).views.Render(&b, "en/cooperative_order", page); err != nil {
+	if err := sampleServer(t).views.Render(&b, "en/cooperative_edition", page); err != nil {
 		t.Fatal(err)
 	}
-	main := b.String()[strings.Index(b.String(), "<main"):strings.Index(b.String(), "</main")]
-	visible := regexp.MustCompile(`<[^>]*>`).ReplaceAllString(main, " ")
-	for _, figure := range []string{"44", "56", "68", "220", "240", "260", "0.4"} {
-		if regexp.MustCompile(`\b` + regexp.QuoteMeta(figure) + `\b`).MatchString(visible) {
-			t.Errorf("the preview holds the figure %s", figure)
+	for _, never := range []string{"Antelope", "too few", "not shown"} {
+		if strings.Contains(b.String(), never) {
+			t.Errorf("the page holds %q", never)
+		}
+	}
+	for _, want := range []string{"7 figures are held back", "12 of 14 ranches", "11 landowners count", "It was composed 1 time"} {
+		if !strings.Contains(b.String(), want) {
+			t.Errorf("the page does not hold %q", want)
 		}
 	}
 }

@@ -2,66 +2,195 @@ package pages
 
 import (
 	"html/template"
+	"math"
 
 	"tussock/internal/bulletin"
+	"tussock/internal/chart"
+	"tussock/internal/stat/interval"
+	"tussock/internal/stat/shrink"
 	"tussock/internal/words"
 )
+
+// The three things that may hold nests back, or not, and that nobody can tell.
+const (
+	shortOfCover = "cover is short"
+	highLosses   = "losses are high"
+	lastsWell    = "lasting well"
+	nobodyKnows  = "cannot tell"
+)
+
+// A limitsRead is how likely each of the three is, in steps of 10 of 100: read off the published survival and clumps an acre of a place
+// with their ranges, and off nothing else. Chances is nil where one of the two is not given by a figure.
+type limitsRead struct {
+	Verdict string
+	Chances map[string]float64
+	cells   [2]bulletin.Cell
+}
+
+// readLimits tells whether the season's survival and cover are both published for the place.
+func readLimits(cells []bulletin.Cell, season int, label string) (l limitsRead, ok bool) {
+	survival, okS := findCell(cells, season, label, "", bulletin.Survival28, "")
+	cover, okC := findCell(cells, season, label, "", bulletin.ClumpsPerAcre, "")
+	if !okS || !okC {
+		return limitsRead{}, false
+	}
+	l = limitsRead{Verdict: nobodyKnows, cells: [2]bulletin.Cell{survival, cover}}
+	enough, okC := chanceAbove(cover, coverMark, math.Log)
+	lasts, okS := chanceAbove(survival, 0.5, func(s float64) float64 { return -shrink.LogLog(s) })
+	if !okC || !okS {
+		return l, true
+	}
+	l.Chances = map[string]float64{}
+	for verdict, chance := range map[string]float64{shortOfCover: 1 - enough, highLosses: enough * (1 - lasts), lastsWell: enough * lasts} {
+		l.Chances[verdict] = min(max(math.Round(10*chance)/10, 0.1), 0.9)
+		if chance >= 0.8 {
+			l.Verdict = verdict
+		}
+	}
+	return l, true
+}
+
+// chanceAbove is the chance that the truth behind a published figure is above a mark, on a rising scale on which it is nearly normal: what
+// its range says; or where a range or a band alone is given, whether it lies to one side.
+func chanceAbove(c bulletin.Cell, mark float64, scale func(float64) float64) (chance float64, ok bool) {
+	positive := func(x *float64) bool {
+		return x != nil && *x > 0 && !math.IsInf(scale(*x), 0) && !math.IsNaN(scale(*x))
+	}
+	switch {
+	case positive(c.Estimate) && positive(c.Low) && positive(c.High) && *c.High > *c.Low:
+		se := (scale(*c.High) - scale(*c.Low)) / (2 * normal95)
+		return interval.CDF((scale(*c.Estimate)-scale(mark))/se, 0), true
+	case c.Low != nil && *c.Low >= mark:
+		return 0.95, true
+	case c.High != nil && *c.High <= mark:
+		return 0.05, true
+	}
+	return 0, false
+}
+
+// limitsView is what seems to hold nests back in a place, in words.
+type limitsView struct {
+	Shown   bool
+	Verdict string
+	Words   string // "Cover is short"
+	Sure    string // "about 90 in 100"
+	Fill    chart.Fill
+	limitsRead
+}
+
+// verdicts say in words what limits nests, and have the pattern that marks it. Their order is that of the legend.
+var verdicts = []struct {
+	verdict, words string
+	fill           chart.Fill
+}{
+	{shortOfCover, words.Mark("Cover is short"), chart.Dotted},
+	{highLosses, words.Mark("Cover is fine, losses are high"), chart.Crossed},
+	{lastsWell, words.Mark("Lasting well"), chart.Lined},
+	{nobodyKnows, words.Mark("Can’t tell yet"), chart.Plain},
+}
+
+// limitsOf reads what seems to hold nests back in a place and season.
+func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string) (v limitsView) {
+	v.Words, v.Fill = say.Say(notShown), chart.Hatched
+	if v.limitsRead, v.Shown = readLimits(cells, season, label); !v.Shown {
+		return v
+	}
+	v.Verdict = v.limitsRead.Verdict
+	for _, x := range verdicts {
+		if x.verdict == v.Verdict {
+			v.Words, v.Fill = say.Say(x.words), x.fill
+		}
+	}
+	if p, ok := v.Chances[v.Verdict]; ok {
+		v.Sure = say.Say("about %s in 100", percent(p))
+	}
+	return v
+}
 
 // limitsPart says what seems to hold nests back in a place, with the chance of each of the three.
 type limitsPart struct {
 	Sentence string
-	Bar      template.HTML // "" where a chance of the three is not shown
+	Bar      template.HTML // "" where the chances are not told
 	Chances  []share
 	Method   []string
 }
 
 // limitsPartOf returns nil where nothing of it is shown.
-func limitsPartOf(d regionData, label string) (*limitsPart, error) {
-	v, err := limitsOf(d.say, d.figures, d.season, label)
-	if err != nil || !v.Shown {
-		return nil, err
+func limitsPartOf(d regionData, label string) *limitsPart {
+	v := limitsOf(d.say, d.cells, d.season, label)
+	if !v.Shown {
+		return nil
 	}
-	p := &limitsPart{Sentence: limitsSentence(d.say, v), Chances: chancesOf(d.say, v.Body), Method: limitsMethod(d.say, d.heads, d.season, v.Body)}
+	p := &limitsPart{Sentence: limitsSentence(d.say, v), Chances: chancesOf(d.say, v.limitsRead), Method: limitsMethod(d, v.limitsRead)}
 	if p.Chances != nil {
 		p.Bar = mixBar(p.Chances, d.say.Say("How likely each is"))
 	}
-	return p, nil
+	return p
 }
 
 func limitsSentence(say words.Speaker, v limitsView) string {
 	switch {
 	case v.Sure != "":
 		return say.Say("%s: chances are %s.", v.Words, v.Sure)
-	case chancesOf(say, v.Body) != nil:
+	case v.Chances != nil:
 		return say.Say("Nobody can tell yet: none of the three has four chances in five.")
 	}
 	return say.Say("Nobody can tell yet. More lines, or another season, may tell.")
 }
 
+// chancesOf are the parts of the bar; nil where the chances are not told.
+func chancesOf(say words.Speaker, l limitsRead) []share {
+	if l.Chances == nil {
+		return nil
+	}
+	var list []share
+	total := 0.0
+	for _, v := range verdicts[:3] {
+		total += l.Chances[v.verdict]
+	}
+	for i, v := range verdicts[:3] {
+		p := l.Chances[v.verdict]
+		list = append(list, share{Name: say.Say(v.words), ranged: ranged{Estimate: 100 * p / total, Low: 100 * p / total, High: 100 * p / total}, Fill: string(v.fill), Number: i + 1, Figure: say.Say("about %s in 100", percent(p))})
+	}
+	return list
+}
+
+// limitsMethod is how what limits nests is told, on the region's pages and on outreach's.
+func limitsMethod(d regionData, l limitsRead) []string {
+	say := d.say
+	counts := []string{}
+	for _, c := range l.cells {
+		counts = countsOf(say, counts, text(c.Area), c.Basis)
+	}
+	return append(say.TellAll(limitsWords), bases(say, counts), landownersLine(say, l.cells[0].Entities), frozenLine(say, d.heads, d.season))
+}
+
+// limitsWords say what each of the three is.
+var limitsWords = []words.Phrase{
+	words.Later("Cover short: the chance of fewer than 300 clumps an acre. Losses high: that of 300 or more, times that of half of the nests or fewer lasting to day 28. Lasting well: that of 300 or more, times that of more than half lasting. Cover and survival are taken as independent."),
+	words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
+	words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named from four chances in five on; none is ever called certain. 300 clumps and half of the nests are common practice, no law of nature."),
+}
+
 // spreadPart says how far landowners lie apart, without any one of them.
 type spreadPart struct {
 	Sentence string
-	Mark     template.HTML
-	Axis     template.HTML
 	Method   []string
 }
 
 // spreadOf returns nil where the season's spread is not shown.
 func spreadOf(d regionData) *spreadPart {
-	cell, ok := findCell(d.cells, d.season, "", "", bulletin.SurvivalSpread, "")
-	if !ok || cell.Estimate == nil {
+	spread, ok := findCell(d.cells, d.season, "", "", bulletin.OwnerSpread, "")
+	survival, also := findCell(d.cells, d.season, "", "", bulletin.Survival28, "")
+	if !ok || !also || spread.Estimate == nil || !inside(survival.Estimate) {
 		return nil
 	}
-	say := d.say
-	p := &spreadPart{Sentence: say.Say("On the middle landowner’s ground %s lasted.", ofHundred(say, *cell.Estimate)), Axis: rateAxis(say)}
-	if cell.Low != nil && cell.High != nil {
-		p.Sentence += " " + say.Say("Half of the landowners lie between %s and %s, a quarter below and a quarter above.", percent(*cell.Low), percent(*cell.High))
-		p.Mark = rateStrip(cell, p.Sentence)
-	}
+	say, at := d.say, shrink.LogLog(*survival.Estimate)
+	p := &spreadPart{Sentence: say.Say("On the ground of about two in three landowners between %s and %s of 100 would last, were there nests enough to see it.",
+		percent(shrink.FromLogLog(at+*spread.Estimate)), percent(shrink.FromLogLog(at-*spread.Estimate)))}
 	p.Method = []string{
-		say.Say("The median of the landowners’ own survivals to day 28, and from twenty landowners on the quartiles: each landowner’s the mean over the standard kinds of cover, of those with five nests in each."),
-		say.Say("Each holds the luck of that landowner’s own nests, few or many, so that they lie further apart here than their ground does. The stripe is no range of what could be true: it is where half of them were."),
-		say.Say(methodRates), basisLine(say, cell.Basis, d.season), landownersLine(say, cell.Entities), frozenLine(say, d.heads, d.season),
+		say.Say("The spread between landowners is that of the logarithm of the daily hazard, %s here, on steps of 0.05: two in three lie within it. It is given from twenty landowners on and steadied by eight landowners’ worth of a usual spread. The two ends are where the published survival lies moved by it.", number(spread.Estimate)),
+		landownersLine(say, spread.Entities), frozenLine(say, d.heads, d.season),
 	}
 	return p
 }

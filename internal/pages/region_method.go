@@ -17,23 +17,12 @@ import (
 
 // The sentences that several figures share.
 var (
-	methodRange  = words.Mark("Range: 95 %. Nests of one landowner share their luck, which widens it: by one rounded factor for all figures of a season in one kind of cover and by another for those over all kinds, fixed ones below ten landowners, since a factor for each would tell whether landowners did alike. Where few landowners differ much, that is too little. Ends rounded outward to the grid.")
+	methodRange  = words.Mark("Range: 95 %, on the scale log(−log S): from what chance alone would do, widened by two published numbers on coarse steps, the design effect of lines and the spread between landowners (below twenty landowners a fixed one), and by the grid.")
+	methodLost   = words.Mark("Nests not found again count up to their last good look. The range reaches down to where the figure would be if nine in ten of them had been taken.")
 	methodRates  = words.Mark("Steps: 5 of 100 with five to nine landowners behind a figure, 2 with ten to 29, 1 from 30.")
 	methodNoSeed = words.Mark("No random numbers are used.")
 	methodLeast  = words.Mark("At least five landowners and 30 nests, no landowner with most of them.")
 )
-
-// limitsMethod is how what limits nests is told, on the region's pages and on outreach's.
-func limitsMethod(say words.Speaker, heads []postgres.BulletinHead, season int, l bulletin.Limits) []string {
-	return append(say.TellAll(limitsWords), say.Say(methodModels), basisLine(say, l.Basis, season), landownersLine(say, l.Entities), frozenLine(say, heads, season))
-}
-
-// limitsWords say what each of the three is.
-var limitsWords = []words.Phrase{
-	words.Later("Cover short: the chance of fewer than 300 clumps an acre. Losses high: that of 300 or more, times that of half of the nests or fewer lasting to day 28. Lasting well: that of 300 or more, times that of more than half lasting. Cover and survival are taken as independent."),
-	words.Later("Survival is that of the regional model on the same footing, in the season; clumps an acre are as in the bulletin, all kinds together; each with its own uncertainty."),
-	words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named from four chances in five on; none is ever called certain. 300 clumps and half of the nests are common practice, no law of nature."),
-}
 
 // The definitions that the region's and outreach's notes share.
 var (
@@ -42,8 +31,9 @@ var (
 )
 
 // noteMethods puts the note behind each table of the areas.
-func noteMethods(say words.Speaker, areas []regionArea, heads []postgres.BulletinHead, cells []bulletin.Cell, season int) {
-	standards := standardsIn(say, cells, season)
+func noteMethods(d regionData, areas []regionArea) {
+	say, heads, cells, season := d.say, d.heads, d.cells, d.season
+	standards := standardsIn(say, heads, season)
 	for i := range areas {
 		a := &areas[i]
 		name := a.Name
@@ -52,35 +42,50 @@ func noteMethods(say words.Speaker, areas []regionArea, heads []postgres.Bulleti
 		}
 		a.Survival.Method = []string{
 			say.Say(methodSurvival),
-			say.Say("Each standard kind of cover weighs the same, in every season and place: %s. Kinds that few ranches have are in no figure. Kinds of ground are not evened out here; the figures on the same footing are.", standards),
-			say.Say(methodRange), say.Say(methodRates), say.Say(methodLeast), basesLine(say, cells, name, "", bulletin.Survival28), bandsLine(say, cells, name, "", bulletin.Survival28), bulletinsLine(say, heads),
-		}
-		a.Crude.Method = []string{
-			say.Say(methodSurvival),
-			say.Say("Of all nests in the standard kinds of cover of the season as they were put out, each nest weighing the same: %s. It moves with what nests are put in, from season to season and from place to place: to compare, take the figure on the same footing. Nests in other kinds are in no figure, for all nests less these would be theirs.", standards),
-			say.Say(methodRange), say.Say(methodRates), say.Say(methodLeast), basesLine(say, cells, name, "", bulletin.SurvivalCrude), bandsLine(say, cells, name, "", bulletin.SurvivalCrude), bulletinsLine(say, heads),
+			say.Say("Each standard kind of cover weighs the same: %s. Kinds that few ranches have are in no figure.", standards),
+			say.Say(methodRange), say.Say(methodLost), say.Say(methodRates), say.Say(methodLeast), effectLine(say, cells, season),
+			basesLine(say, cells, name, "", bulletin.Survival28), bandsLine(say, cells, name, "", bulletin.Survival28), bulletinsLine(say, heads),
 		}
 		a.Substrates.Method = []string{
 			say.Say("As for all kinds of cover together, from the nests in one kind alone and not adjusted for anything else."),
-			say.Say(methodRange), say.Say(methodRates), say.Say(methodLeast), basesBySubstrate(say, cells, name, season), bandsBySubstrate(say, cells, name, season), frozenLine(say, heads, season),
+			say.Say(methodRange), say.Say(methodLost), say.Say(methodRates), say.Say(methodLeast), basesBySubstrate(say, cells, name, season), bandsBySubstrate(say, cells, name, season), frozenLine(say, heads, season),
 		}
 		a.Density.Method = []string{
 			say.Say(methodCover),
-			say.Say("Below ten landowners only a band is published. From ten on two digits, for one list of ranches that stays the same for three seasons at least; where one of them is gone, a band."),
+			say.Say("Two digits, with a range from the spread between landowners. Whoever comes new to the belts waits until five have changed; where one to four of few are gone, only a band is published."),
 			basesLine(say, cells, name, "", bulletin.ClumpsPerAcre), bandsLine(say, cells, name, "", bulletin.ClumpsPerAcre), bulletinsLine(say, heads),
 		}
 		a.Mix.Method = []string{
-			say.Say("Shares of the taken nests that left remains or were seen by a camera. From ten landowners on the shares are those under which all remains together are likeliest, so that what the key confuses is undone; below, each nest is read by itself."),
+			say.Say("Shares of the taken nests that left remains or were seen by a camera. From ten landowners on the shares are those under which all remains together are likeliest, so that what the key confuses is undone; below, each nest counts for the animal that it looks most like."),
 			say.Say("An animal is named from four landowners and ten losses on, and where no landowner has most of them; all others, and what no remains tell, are in the first part."),
-			say.Say("Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 %, widened for shared luck like that of survival."),
+			say.Say("Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 %, widened for shared luck by one fixed factor."),
 			basisOfMix(say, cells, name, season), bandsOfMix(say, cells, name, season), frozenLine(say, heads, season),
 		}
 	}
 }
 
+// effectLine gives the number by which ranges are widened.
+func effectLine(say words.Speaker, cells []bulletin.Cell, season int) string {
+	cell, ok := findCell(cells, season, "", "", bulletin.DesignEffect, "")
+	if !ok || cell.Estimate == nil {
+		return ""
+	}
+	return say.Say("Nests of one line share their luck: in %d that makes a variance %s times as large as that of nests with luck of their own.", season, number(cell.Estimate))
+}
+
+// standardMix is the standard mix of cover of a season's bulletin, nil where there is none.
+func standardMix(heads []postgres.BulletinHead, season int) map[survey.Substrate]float64 {
+	for _, h := range heads {
+		if h.Season == season {
+			return bulletin.Mix(h.Covers)
+		}
+	}
+	return nil
+}
+
 // standardsIn lists the kinds of cover that a season is standardised to.
-func standardsIn(say words.Speaker, cells []bulletin.Cell, season int) string {
-	kinds := slices.Sorted(maps.Keys(bulletin.Mix(cells, season)))
+func standardsIn(say words.Speaker, heads []postgres.BulletinHead, season int) string {
+	kinds := slices.Sorted(maps.Keys(standardMix(heads, season)))
 	if len(kinds) == 0 {
 		return say.Say("those that enough landowners have")
 	}
@@ -234,14 +239,11 @@ func bulletinsLine(say words.Speaker, heads []postgres.BulletinHead) string {
 	return line + " " + made
 }
 
-// madeBy names the program that made a bulletin, and the seed of its random numbers.
+// madeBy names the program that made a bulletin.
 func madeBy(say words.Speaker, h postgres.BulletinHead) string {
 	made := say.Say("Which version of Tussock made it was not noted.")
 	if h.Version != "" && h.Version != "(devel)" {
 		made = say.Say("Made by Tussock %s.", h.Version)
-	}
-	if h.Seed != 0 {
-		return made + " " + say.Say("Random numbers from seed %d.", h.Seed)
 	}
 	return made + " " + say.Say(methodNoSeed)
 }

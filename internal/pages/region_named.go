@@ -168,7 +168,7 @@ func perSeason(d namedData) map[int]*findings.Result {
 	}
 	results := map[int]*findings.Result{}
 	for season, part := range parts {
-		results[season] = findings.Compute(part, findings.Options{Mix: bulletin.Mix(d.cells, season), Replicates: 1})
+		results[season] = findings.Compute(part, findings.Options{Mix: standardMix(d.heads, season), Replicates: 1})
 	}
 	return results
 }
@@ -291,7 +291,7 @@ func funnelOf(d namedData, results map[int]*findings.Result, season int) (*named
 	say, target := d.say, *cell.Estimate
 	f := &namedFunnel{}
 	var inside []balanced
-	mix := bulletin.Mix(d.cells, season)
+	mix := standardMix(d.heads, season)
 	for _, sh := range d.sharings {
 		if b, ok := balance(r, sh.RanchName, season, mix); ok {
 			inside = append(inside, b)
@@ -408,7 +408,7 @@ func funnelMethod(d namedData, season int, cell bulletin.Cell, wide widening) []
 func namedMethod(d namedData, season int) []string {
 	say := d.say
 	footing := say.Say("Substrates weigh alike, each as much as another among those present: no bulletin of the season gives a standard mix.")
-	if mix := bulletin.Mix(d.cells, season); mix != nil {
+	if mix := standardMix(d.heads, season); mix != nil {
 		footing = say.Say("Standardised to equal shares of %s, as that season’s bulletin is, so that the two stand beside each other; each season to its own bulletin’s.", kindsWords(say, slices.Sorted(maps.Keys(mix))))
 	}
 	return []string{

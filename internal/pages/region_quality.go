@@ -21,7 +21,6 @@ type qualityPage struct {
 	Season  int
 	Seasons []navLink
 	Whole   *qualityList  // the checklist of the whole cooperative
-	Places  *qualityTable // place beside place
 	Past    *qualityTable // season beside season, of the whole cooperative
 }
 
@@ -35,7 +34,7 @@ type qualityRow struct {
 	Bar                template.HTML // "" where not shown
 }
 
-// qualityTable has a column for each place or season.
+// qualityTable has a column for each season.
 type qualityTable struct {
 	Columns []string
 	Rows    []qualityTableRow
@@ -48,17 +47,14 @@ type qualityTableRow struct {
 }
 
 // checks are the points of the list, as they are read out.
-var checks = []struct {
-	name, hint string
-	share      func(bulletin.Quality) *float64
-}{
-	{words.Mark("First checks on day 11 to 17"), words.Mark("Two weeks after the eggs were set, give or take three days."), func(q bulletin.Quality) *float64 { return q.FirstOnDay }},
-	{words.Mark("Second checks on day 25 to 31"), words.Mark("Four weeks, give or take three days. Other days count too: the days are in the figures."), func(q bulletin.Quality) *float64 { return q.SecondOnDay }},
-	{words.Mark("Nests followed to a known end"), words.Mark("A loss, or eggs all there on day 25 or later."), func(q bulletin.Quality) *float64 { return q.KnownEnd }},
-	{words.Mark("Nests not found again"), words.Mark("Counted up to the last good look. The fewer, the better."), func(q bulletin.Quality) *float64 { return q.LostFromView }},
-	{words.Mark("Nests with a second look"), words.Mark("A second person looked on the same day, alone. A few nests a season are enough to say how well two people agree."), func(q bulletin.Quality) *float64 { return q.SecondLooks }},
-	{words.Mark("Second looks that agree"), words.Mark("Both found the same. Told where enough landowners had second looks."), func(q bulletin.Quality) *float64 { return q.SecondAgree }},
-	{words.Mark("Ranches with questions still open"), words.Mark("Their sheets count as read so far. The fewer, the better."), func(q bulletin.Quality) *float64 { return q.OpenQuestions }},
+var checks = []struct{ name, hint, measure string }{
+	{words.Mark("First checks on day 11 to 17"), words.Mark("Two weeks after the eggs were set, give or take three days."), bulletin.FirstOnDay},
+	{words.Mark("Second checks on day 25 to 31"), words.Mark("Four weeks, give or take three days. Other days count too: the days are in the figures."), bulletin.SecondOnDay},
+	{words.Mark("Nests followed to a known end"), words.Mark("A loss, or eggs all there on day 25 or later."), bulletin.KnownEnd},
+	{words.Mark("Nests not found again"), words.Mark("Counted up to the last good look. The fewer, the better."), bulletin.LostFromView},
+	{words.Mark("Nests with a second look"), words.Mark("A second person looked on the same day, alone. A few nests a season are enough to say how well two people agree."), bulletin.SecondLooks},
+	{words.Mark("Second looks that agree"), words.Mark("Both found the same. Told where enough landowners had second looks."), bulletin.SecondAgree},
+	{words.Mark("Ranches with questions still open"), words.Mark("Their sheets count as read so far. The fewer, the better."), bulletin.OpenQuestions},
 }
 
 func (s *server) regionQuality(c *fiber.Ctx, a access.Actor) error {
@@ -66,56 +62,59 @@ func (s *server) regionQuality(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page, err := newQualityPage(d, a.Role)
-	if err != nil {
-		return err
-	}
+	page := newQualityPage(d, a.Role)
 	page.base = s.base(c, a, d.say.Say("How good are the data?"))
 	return s.render(c, fiber.StatusOK, "region_quality", page)
 }
 
-func newQualityPage(d regionData, role access.Role) (qualityPage, error) {
+func newQualityPage(d regionData, role access.Role) qualityPage {
 	page := qualityPage{Views: regionViews(role, "/region/quality"), Season: d.season}
 	for _, h := range d.heads {
 		page.Seasons = append(page.Seasons, navLink{strconv.Itoa(h.Season), fmt.Sprintf("/region/quality/%d", h.Season), h.Season == d.season})
 	}
-	var front []placed[bulletin.Quality]
-	past := map[int]bulletin.Quality{} // of the whole cooperative
-	for _, f := range d.figures {
-		if f.Kind != bulletin.QualityKind {
-			continue
-		}
-		list, err := read[bulletin.Quality](nil, f)
-		if err != nil {
-			return page, err
-		}
-		if f.Season == d.season {
-			front = append(front, list...)
-		}
-		if f.Place == nil {
-			past[f.Season] = list[0].body
-		}
-	}
-	if i := slices.IndexFunc(front, func(p placed[bulletin.Quality]) bool { return p.name == "" }); i >= 0 {
-		page.Whole = qualityListOf(front[i].body, d)
-		front = slices.Delete(front, i, i+1)
-	}
-	page.Places = qualityPlacesOf(front, d)
-	page.Past = qualityPastOf(past, d)
-	return page, nil
+	page.Whole, page.Past = qualityListOf(d), qualityPastOf(d)
+	return page
 }
 
-func qualityListOf(q bulletin.Quality, d regionData) *qualityList {
+// checkOf is a season's share at a point of the list.
+func (d regionData) checkOf(season int, measure string) (bulletin.Cell, bool) {
+	return findCell(d.cells, season, "", "", measure, "")
+}
+
+// checked lists the seasons of which any point is shown, in order.
+func (d regionData) checked() (seasons []int) {
+	for _, h := range d.heads {
+		for _, check := range checks {
+			if _, ok := d.checkOf(h.Season, check.measure); ok && !slices.Contains(seasons, h.Season) {
+				seasons = append(seasons, h.Season)
+			}
+		}
+	}
+	slices.Sort(seasons)
+	return seasons
+}
+
+// qualityListOf returns nil where nothing of the season is shown.
+func qualityListOf(d regionData) *qualityList {
+	if !slices.Contains(d.checked(), d.season) {
+		return nil
+	}
 	say := d.say
-	list := &qualityList{Method: qualityMethod(d, basisLine(say, q.Basis, d.season), landownersLine(say, q.Entities))}
+	var list qualityList
+	var any bulletin.Cell
 	for _, check := range checks {
-		row := qualityRow{Name: say.Say(check.name), Hint: say.Say(check.hint), Figure: shareWords(say, check.share(q))}
-		if share := check.share(q); share != nil {
-			row.Bar = shareBar(100**share, row.Name+": "+row.Figure)
+		cell, ok := d.checkOf(d.season, check.measure)
+		if ok {
+			any = cell
+		}
+		row := qualityRow{Name: say.Say(check.name), Hint: say.Say(check.hint), Figure: shareWords(say, cell.Estimate)}
+		if cell.Estimate != nil {
+			row.Bar = shareBar(100**cell.Estimate, row.Name+": "+row.Figure)
 		}
 		list.Rows = append(list.Rows, row)
 	}
-	return list
+	list.Method = qualityMethod(d, basisLine(say, any.Basis, d.season), landownersLine(say, any.Entities))
+	return &list
 }
 
 func qualityMethod(d regionData, counts, landowners string) []string {
@@ -127,28 +126,6 @@ func qualityMethod(d regionData, counts, landowners string) []string {
 		say.Say("Steps: 5 of 100 or coarser; at the ends “few or none” and “all or nearly”, since a plain 0 or 100 would tell of every one. Published from ten landowners on, none with more than a quarter of the nests, and only where leaving out any one landowner moves it by no more than one step."),
 		counts, landowners, frozenLine(say, d.heads, d.season),
 	}
-}
-
-// qualityPlacesOf sets the places beside each other; nil where none is shown.
-func qualityPlacesOf(places []placed[bulletin.Quality], d regionData) *qualityTable {
-	if len(places) == 0 {
-		return nil
-	}
-	t, say := &qualityTable{}, d.say
-	var bands, counts []string
-	for _, p := range places {
-		t.Columns = append(t.Columns, p.name)
-		bands, counts = append(bands, placeBand(say, p.name, p.body.Entities)), countsOf(say, counts, p.name, p.body.Basis)
-	}
-	for _, check := range checks {
-		row := qualityTableRow{Name: say.Say(check.name)}
-		for _, p := range places {
-			row.Figures = append(row.Figures, shareWords(say, check.share(p.body)))
-		}
-		t.Rows = append(t.Rows, row)
-	}
-	t.Method = qualityMethod(d, bases(say, counts), landowners(say, bands))
-	return t
 }
 
 // shareWords reads a share of 100; its ends stand for all that round to them.
@@ -165,51 +142,29 @@ func shareWords(say words.Speaker, share *float64) string {
 }
 
 // qualityPastOf returns nil where there is only one season to show.
-func qualityPastOf(bySeason map[int]bulletin.Quality, d regionData) *qualityTable {
-	if len(bySeason) < 2 {
+func qualityPastOf(d regionData) *qualityTable {
+	seasons := d.checked()
+	if len(seasons) < 2 {
 		return nil
 	}
 	t, say := &qualityTable{}, d.say
-	var seasons []int
-	var counts []string
-	for season, q := range bySeason {
-		counts = countsOf(say, counts, strconv.Itoa(season), q.Basis)
-	}
-	for _, h := range d.heads {
-		seasons = append(seasons, h.Season)
-	}
-	slices.Sort(seasons)
 	for _, season := range seasons {
 		t.Columns = append(t.Columns, strconv.Itoa(season))
 	}
 	for _, check := range checks {
 		row := qualityTableRow{Name: say.Say(check.name)}
 		for _, season := range seasons {
-			row.Figures = append(row.Figures, shareWords(say, check.share(bySeason[season])))
+			cell, _ := d.checkOf(season, check.measure)
+			row.Figures = append(row.Figures, shareWords(say, cell.Estimate))
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	row := qualityTableRow{Name: say.Say("Ranches with results")}
-	for _, season := range seasons {
-		row.Figures = append(row.Figures, ranchBand(say, bySeason, season))
-	}
-	t.Rows = append(t.Rows, row)
 	t.Method = []string{
-		say.Say("Each season as its own bulletin has it; the number of ranches with results as a band."),
+		say.Say("Each season as its own bulletin has it."),
 		say.Say("A season carried out otherwise than the others is the first thing to look at where a figure jumps."),
-		bases(say, counts), bulletinsLine(say, d.heads),
+		bulletinsLine(say, d.heads),
 	}
 	return t
-}
-
-// ranchBand is the number of ranches of a season, as its own bulletin says.
-func ranchBand(say words.Speaker, bySeason map[int]bulletin.Quality, season int) string {
-	for _, r := range bySeason[season].Ranches {
-		if r.Season == season && r.Ranches != "" {
-			return bandWords(say, r.Ranches)
-		}
-	}
-	return say.Say(notShown)
 }
 
 // shareBar draws a share of 100 as the filled part of a bar.

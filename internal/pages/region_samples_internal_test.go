@@ -4,9 +4,9 @@ package pages
 
 import (
 	"bytes"
-	"encoding/json"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -28,18 +28,15 @@ func regionPages(t *testing.T, say words.Speaker) map[string]any {
 		b.Say = say
 		return b
 	}
-	heads := []postgres.BulletinHead{{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "9f86d081884c7d65"}, {Season: 2025, Number: 2, PublishedAt: sampleDay}, {Season: 2024, Number: 1, PublishedAt: sampleDay}}
-	cells := append(sampleCells(), sampleMix(2025)...)
-	d := regionData{say: say, heads: heads, cells: cells, figures: sampleFigures(t), places: samplePlaces(), season: 2026}
+	heads := []postgres.BulletinHead{{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "9f86d081884c7d65", Covers: []string{"bunchgrass", "yucca"}}, {Season: 2025, Number: 2, PublishedAt: sampleDay}, {Season: 2024, Number: 1, PublishedAt: sampleDay}}
+	cells := slices.Concat(sampleCells(), sampleMix(2025), sampleFigures())
+	d := regionData{say: say, heads: heads, cells: cells, places: samplePlaces(), season: 2026}
 	region, err := newRegionPage(d, access.Biologist)
 	if err != nil {
 		t.Fatal(err)
 	}
 	region.base = at(region.title(d), "/region")
-	quality, err := newQualityPage(d, access.Biologist)
-	if err != nil {
-		t.Fatal(err)
-	}
+	quality := newQualityPage(d, access.Biologist)
 	quality.base = at(say.Say("How good are the data?"), "/region/quality")
 	named, err := newNamedPage(namedData{say: say, sharings: []postgres.Sharing{
 		{RanchName: "Cottonwood Draw", Area: "Sandhill", Purpose: "burn plan", Through: sampleDay}, {RanchName: "North Breaks", Purpose: "cover study", Through: sampleDay}},
@@ -52,35 +49,35 @@ func regionPages(t *testing.T, say words.Speaker) map[string]any {
 	return map[string]any{"region": region, "region_quality": quality, "region_named": named}
 }
 
-// sampleFigures are made up, of 2026 but for one.
-func sampleFigures(t *testing.T) []bulletin.Figure {
-	t.Helper()
-	var list []bulletin.Figure
-	add := func(season int, kind string, place *string, body any) {
-		b, err := json.Marshal(body)
-		if err != nil {
-			t.Fatal(err)
+// sampleFigures are made up: two more seasons, a curve, what taken nests showed, and how well the season was carried out.
+func sampleFigures() []bulletin.Cell {
+	cell := func(season int, measure string, estimate, low, high float64) bulletin.Cell {
+		return bulletin.Cell{Season: season, Measure: measure, Published: true, Estimate: &estimate, Low: &low, High: &high, Entities: "20-49", N: 7319}
+	}
+	list := []bulletin.Cell{cell(2024, bulletin.Survival28, 0.5, 0.44, 0.56), cell(2025, bulletin.Survival28, 0.55, 0.5, 0.6)}
+	for _, clumps := range bulletin.Clumps[:4] {
+		for i, kind := range []string{"bunchgrass", "yucca"} {
+			c := cell(2026, bulletin.SurvivalAt, 0.4+clumps/2000+float64(i)/10, 0.3+clumps/2000, 0.6+clumps/2000)
+			c.Clumps, c.Substrate = &clumps, &kind
+			list = append(list, c)
 		}
-		list = append(list, bulletin.Figure{Season: season, Kind: kind, Place: place, Body: b, N: 7319})
 	}
-	v := func(estimate, low, high float64) bulletin.Value {
-		return bulletin.Value{Estimate: &estimate, Low: &low, High: &high}
+	for i, sign := range bulletin.Signs {
+		c := cell(2026, bulletin.SignShare, []float64{0.1, 0.3, 0.6}[i], 0.05, 0.7)
+		c.Predator = sign
+		list = append(list, c)
 	}
-	add(2026, bulletin.TrendKind, nil, bulletin.Trend{Entities: "20-49", Seasons: []int{2022, 2023, 2024, 2025, 2026}, Yearly: v(0.98, 0.85, 1.13), Verdict: bulletin.NoClearChange,
-		Ranks: bulletin.TrendRanks{Tau: new(0.1), Slope: new(0.02), Chance: new(0.2)}})
-	add(2026, bulletin.TrendKind, new("Sandhill"), bulletin.Trend{Entities: "10-19", Yearly: v(1.2, 1.05, 1.4), Verdict: bulletin.Worse})
-	var rates []bulletin.StandardisedRate
+	for _, measure := range []string{bulletin.DesignEffect, bulletin.OwnerSpread} {
+		c := cell(2026, measure, map[string]float64{bulletin.DesignEffect: 1.5, bulletin.OwnerSpread: 0.3}[measure], 0, 0)
+		c.Low, c.High = nil, nil
+		list = append(list, c)
+	}
 	for _, season := range []int{2025, 2026} {
-		rates = append(rates, bulletin.StandardisedRate{Season: season, Value: v(0.55, 0.5, 0.6)}, bulletin.StandardisedRate{Season: season, Substrate: new("bunchgrass"), Value: v(0.5, 0.44, 0.56)},
-			bulletin.StandardisedRate{Season: season, Substrate: new("yucca")})
-	}
-	add(2026, bulletin.StandardisedKind, nil, bulletin.Standardised{Entities: "20-49", Substrates: []string{"bunchgrass", "yucca"}, Rates: rates})
-	add(2026, bulletin.CoverKind, nil, bulletin.Cover{Entities: "20-49", Mark: 300, Gain: v(0.06, -0.02, 0.14), Gaps: []bulletin.CoverGap{{A: "bunchgrass", B: "yucca",
-		Curve:    []bulletin.CoverPoint{{Density: 100, Value: v(2.2, 1.4, 3.4)}, {Density: 200, Value: v(1.4, 1.1, 1.8)}, {Density: 300, Value: v(1.05, 0.8, 1.3)}, {Density: 400}},
-		Crossing: bulletin.CoverCrossing{Said: bulletin.CrossingFound, Value: v(320, 240, 480)}}}})
-	for _, season := range []int{2025, 2026} {
-		add(season, bulletin.QualityKind, nil, bulletin.Quality{Entities: "20-49", FirstOnDay: new(0.85), SecondOnDay: new(0.8), LostFromView: new(0.05), KnownEnd: new(0.9),
-			Ranches: []bulletin.QualitySeason{{Season: season, Ranches: "20-49"}}})
+		for i, measure := range []string{bulletin.FirstOnDay, bulletin.SecondOnDay, bulletin.LostFromView, bulletin.KnownEnd} {
+			c := cell(season, measure, []float64{0.85, 0.8, 0.05, 0.9}[i], 0, 0)
+			c.Low, c.High = nil, nil
+			list = append(list, c)
+		}
 	}
 	return list
 }
@@ -153,47 +150,23 @@ func TestRegionPagesHoldNothingMore(t *testing.T) {
 	}
 }
 
-func TestTrendSentence(t *testing.T) {
-	v := func(estimate, low, high float64) bulletin.Value {
-		return bulletin.Value{Estimate: &estimate, Low: &low, High: &high}
+// TestTrendIsReadOffWhatIsPublished: three seasons at least, and only those up to the one in front; one that is not shown in full is not in it.
+func TestTrendIsReadOffWhatIsPublished(t *testing.T) {
+	d := regionData{season: 2026, heads: []postgres.BulletinHead{{Season: 2026}}}
+	for i, s := range []float64{0.52, 0.44, 0.47, 0.38, 0.35, 0.9} {
+		d.cells = append(d.cells, bulletin.Cell{Season: 2022 + i, Measure: bulletin.Survival28, Published: true, Estimate: new(s), Low: new(s - 0.05), High: new(s + 0.05)})
 	}
-	for _, tt := range []struct {
-		name string
-		in   bulletin.Trend
-		want string
-	}{
-		{"Better", bulletin.Trend{Seasons: []int{2022, 2026}, Yearly: v(0.9, 0.85, 0.95), Verdict: bulletin.Better},
-			"Nests are lost more slowly from year to year from 2022 to 2026: each year’s daily losses are 0.9 times the year’s before, a fair range 0.85 to 0.95."},
-		{"NotShown", bulletin.Trend{Verdict: bulletin.CannotTell}, "Nobody can tell yet whether losses rise or fall."},
-	} {
-		if got := trendSentence(words.Speaker{}, tt.in); got != tt.want {
-			t.Errorf("%s: got %q, want %q", tt.name, got, tt.want)
-		}
+	want := "Nests are lost faster from year to year from 2022 to 2026: each year’s daily losses are 1.12 times the year’s before, a fair range 1.03 to 1.22."
+	if got := trendPartOf(d); got == nil || got.Sentence != want {
+		t.Errorf("got %+v, want %q", got, want)
 	}
-}
-
-func TestGapSentence(t *testing.T) {
-	v := func(estimate, low, high float64) bulletin.Value {
-		return bulletin.Value{Estimate: &estimate, Low: &low, High: &high}
+	d.cells[0].Estimate = nil
+	if got := trendPartOf(d); got == nil || !strings.Contains(got.Sentence, "from 2023 to 2026") {
+		t.Errorf("without the first: %+v", got)
 	}
-	curve := func(first, last bulletin.Value) []bulletin.CoverPoint {
-		return []bulletin.CoverPoint{{Density: 100, Value: first}, {Density: 250}, {Density: 400, Value: last}}
-	}
-	for _, tt := range []struct {
-		name string
-		in   bulletin.CoverGap
-		want string
-	}{
-		{"Crosses", bulletin.CoverGap{A: "bunchgrass", B: "yucca", Curve: curve(v(2, 1.5, 3), v(0.8, 0.5, 0.9)), Crossing: bulletin.CoverCrossing{Said: bulletin.CrossingFound, Value: v(310, 250, 380)}},
-			"At 100 clumps an acre nests in bunchgrass are lost faster, at 400 more slowly. The two do alike at about 310 clumps an acre, a fair range 250 to 380."},
-		{"OpenInterval", bulletin.CoverGap{A: "bunchgrass", B: "yucca", Curve: curve(v(2, 1.5, 3), v(1, 0.5, 2)), Crossing: bulletin.CoverCrossing{Said: bulletin.CrossingFound, Value: bulletin.Value{Estimate: new(310.0)}}},
-			"At 100 clumps an acre nests in bunchgrass are lost faster; at 400 nobody can tell. The two do alike at about 310 clumps an acre, but the data do not say between which densities."},
-		{"Never", bulletin.CoverGap{A: "bunchgrass", B: "yucca", Curve: curve(v(1, 0.5, 3), v(1, 0.5, 2)), Crossing: bulletin.CoverCrossing{Said: bulletin.NoCrossing}},
-			"At neither end of the range seen can one tell which is lost faster. Where the two would do alike lies outside the densities seen."},
-	} {
-		if got := gapSentence(words.Speaker{}, tt.in); got != tt.want {
-			t.Errorf("%s: got %q, want %q", tt.name, got, tt.want)
-		}
+	d.season = 2024
+	if got := trendPartOf(d); got != nil {
+		t.Errorf("of two seasons: %+v", got)
 	}
 }
 

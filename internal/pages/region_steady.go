@@ -17,31 +17,16 @@ import (
 // normal95 is how many standard errors a 95 % interval reaches to either side.
 const normal95 = 1.959963984540054
 
-// othersBySeason reads each season's published survival and quartiles as how landowners lie on the scale log(−log S). A
+// othersBySeason reads each season's published survival and owner spread as how landowners lie on the scale log(−log S). A
 // season of which one of them is not shown is not in it.
 func othersBySeason(d namedData, results map[int]*findings.Result) map[int]shrink.Others {
 	all := map[int]shrink.Others{}
-	for season, r := range results {
+	for season := range results {
 		mean, ok := findCell(d.cells, season, "", "", bulletin.Survival28, "")
-		spread, also := findCell(d.cells, season, "", "", bulletin.SurvivalSpread, "")
-		if !ok || !also || !inside(mean.Estimate) || !inside(spread.Low) || !inside(spread.High) || *spread.Low >= *spread.High {
-			continue
+		spread, also := findCell(d.cells, season, "", "", bulletin.OwnerSpread, "")
+		if ok && also && inside(mean.Estimate) && spread.Estimate != nil && *spread.Estimate > 0 {
+			all[season] = shrink.Others{Mean: shrink.LogLog(*mean.Estimate), SD: *spread.Estimate}
 		}
-		// The luck of a landowner's own nests is in the quartiles: about that of the ranches at hand.
-		var errors []float64
-		for _, sh := range d.sharings {
-			if s, ok := r.SurvivalOf(sh.RanchName, season); ok {
-				if se, ok := ownError(s.Day28.Range); ok {
-					errors = append(errors, se)
-				}
-			}
-		}
-		if len(errors) == 0 {
-			continue
-		}
-		slices.Sort(errors)
-		// The scale falls as survival rises.
-		all[season] = shrink.FromQuartiles(shrink.LogLog(*mean.Estimate), shrink.LogLog(*spread.High), shrink.LogLog(*spread.Low), errors[len(errors)/2])
 	}
 	return all
 }
@@ -72,7 +57,7 @@ func steadied(say words.Speaker, own findings.Range, others shrink.Others) (figu
 
 func steadyMethod(say words.Speaker, published map[int]shrink.Others) []string {
 	if len(published) == 0 {
-		return []string{say.Say("Not steadied: of none of these seasons are both the cooperative’s survival and its quartiles published for you.")}
+		return []string{say.Say("Not steadied: of none of these seasons are both the cooperative’s survival and the spread between landowners published for you.")}
 	}
 	var spreads []string
 	for season, o := range published {
@@ -81,7 +66,7 @@ func steadyMethod(say words.Speaker, published map[int]shrink.Others) []string {
 	slices.Sort(spreads)
 	return []string{
 		say.Say("Steadied: the ranch’s own figure drawn towards the season’s published survival of the whole cooperative, the more so the less its own nests say, on the scale log(−log S): weights 1 ÷ own variance and 1 ÷ variance between landowners. Only this ranch’s rows and published figures go in."),
-		say.Say("Between landowners: from the published quartiles, less the luck that a ranch’s own figure holds (taken from the ranches here), a quarter of the variance at least. Standard deviations on that scale: %s.", strings.Join(spreads, "; ")),
+		say.Say("Between landowners: the published spread on that scale, within which two in three lie: %s.", strings.Join(spreads, "; ")),
 		say.Say("Its range is conditional: 95 % where the published figure and the spread between landowners are as they are taken to be. Both stand on the bulletin’s steps."),
 	}
 }

@@ -43,23 +43,20 @@ func TestSteadied(t *testing.T) {
 	}
 }
 
-// What nobody published steadies nothing: without the quartiles, or without the figure, there is none.
+// What nobody published steadies nothing: without the spread, or without the figure, there is none.
 func TestSteadiedByWhatIsPublished(t *testing.T) {
 	survival := bulletin.Cell{Season: 2026, Measure: bulletin.Survival28, Published: true, Estimate: new(0.6), Low: new(0.55), High: new(0.65), Entities: "20-49"}
-	spread := bulletin.Cell{Season: 2026, Measure: bulletin.SurvivalSpread, Published: true, Estimate: new(0.6), Low: new(0.5), High: new(0.7), Entities: "20-49"}
-	median := spread
-	median.Low, median.High = nil, nil
+	spread := bulletin.Cell{Season: 2026, Measure: bulletin.OwnerSpread, Published: true, Estimate: new(0.3), Entities: "20-49"}
 	held := spread
 	held.Published = false
 	for name, tt := range map[string]struct {
 		cells []bulletin.Cell
 		want  int
 	}{
-		"both":          {[]bulletin.Cell{survival, spread}, 1},
-		"no figure":     {[]bulletin.Cell{spread}, 0},
-		"no spread":     {[]bulletin.Cell{survival}, 0},
-		"a median only": {[]bulletin.Cell{survival, median}, 0},
-		"held":          {[]bulletin.Cell{survival, held}, 0},
+		"both":      {[]bulletin.Cell{survival, spread}, 1},
+		"no figure": {[]bulletin.Cell{spread}, 0},
+		"no spread": {[]bulletin.Cell{survival}, 0},
+		"held":      {[]bulletin.Cell{survival, held}, 0},
 	} {
 		d := namedData{sharings: []postgres.Sharing{{RanchName: "Cottonwood Draw"}}, survey: SampleSurvey("Cottonwood Draw"), cells: tt.cells}
 		if got := len(othersBySeason(d, perSeason(d))); got != tt.want {

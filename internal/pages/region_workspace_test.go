@@ -16,7 +16,7 @@ import (
 // TestRegionWorkspace: with twelve landowners a biologist has figures to work with, each with its note, nothing beyond
 // what was published, and the same ones whoever shares a ranch by name.
 func TestRegionWorkspace(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var owners []*member
 	for i := range 12 {
@@ -44,8 +44,8 @@ func TestRegionWorkspace(t *testing.T) {
 		}
 	}
 	// The same figures for programs, as they are described.
-	got := ruth.calls(ruth.token(), http.MethodGet, "/api/v1/bulletins/2026/models")
-	describe(t).fits(t, "/api/v1/bulletins/:season/models", got)
+	got := ruth.calls(ruth.token(), http.MethodGet, "/api/v1/bulletins/2026/cells")
+	describe(t).fits(t, "/api/v1/bulletins/:season/cells", got)
 	if got.status != http.StatusOK || !strings.Contains(got.body, "first_checks_on_day") {
 		t.Errorf("the interface gives %d %s", got.status, got.body)
 	}

@@ -44,7 +44,7 @@ func (m *member) sent(ranch access.ID) (list []postgres.Upload) {
 }
 
 func TestSend(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, ranch)
@@ -118,7 +118,7 @@ func TestSend(t *testing.T) {
 
 // Several CSV files are one sending: nests stand in one, their checks in another.
 func TestSendSeveralFiles(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	nests := sheet{"nests.csv", "transect,nest,substrate,set_on\nA,1,yucca,2026-04-28\n"}
@@ -136,7 +136,7 @@ func TestSendSeveralFiles(t *testing.T) {
 
 // What is no sheet at all, by its bytes, is not kept, and the form says what to do.
 func TestSendUnreadable(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, ranch)
@@ -194,7 +194,7 @@ func TestSendNothingToRead(t *testing.T) {
 
 // Rows of a ranch that is not the sender's own are refused, in the same words whether there is such a ranch or not.
 func TestSendForeignRows(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	rosa.invites(access.Landowner, rosa.adds("Antelope Flat", "Bo Flat"))
@@ -218,7 +218,7 @@ func TestSendForeignRows(t *testing.T) {
 
 // One sheet with rows of two of one's ranches is sent once, and every row counts once, where it belongs.
 func TestSendForTwoRanches(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	one, two := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, one, two)
@@ -239,7 +239,7 @@ func TestSendForTwoRanches(t *testing.T) {
 
 // A question is asked, answered once and asked again on wish; a word that was explained is remembered for the ranch.
 func TestAnswers(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	odd := columns + "A,1,tasajillo,2026-04-28,2026-05-12,intact,2026-05-26,taken\n" +
@@ -285,7 +285,7 @@ func TestAnswers(t *testing.T) {
 
 // What we tidied can be taken back and tidied after all, and the whole sheet be read the other way round.
 func TestTidiedAndSettings(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	id, page := ada.kept(ada.sends([]sheet{{"nests.csv", columns + "A,1,PP,04/05/2026,18/05/2026,ok,,\n"}}, "date_order", "day"))
@@ -318,7 +318,7 @@ func TestTidiedAndSettings(t *testing.T) {
 
 // A word explained once is not asked about in the next season's sheet.
 func TestWordsAreRemembered(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	in := func(year string) string {
@@ -366,7 +366,7 @@ func questions(page answer) (list []asked) {
 }
 
 func TestBlankSheet(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	got := ada.opens("/send/blank.xlsx")

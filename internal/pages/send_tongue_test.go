@@ -37,7 +37,7 @@ func (m *member) wantNoEnglish(a answer) {
 
 // A sender who reads Spanish reads it everywhere, and the same sheet is said again in English to somebody else.
 func TestSendInSpanish(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ranch := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada, luis := rosa.invites(access.Landowner, ranch), rosa.invites(access.Hand, ranch)

@@ -14,7 +14,7 @@ import (
 
 // TestNamedSharing: a landowner shares one ranch with one biologist, sees that they looked, and ends it.
 func TestNamedSharing(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	mine, theirs := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
 	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)

@@ -456,8 +456,7 @@ func TestProofForWhatMatters(t *testing.T) {
 	member, ranch := "/cooperative/members/"+string(ada.actor.Person), "/cooperative/ranches/"+string(mine)
 	for _, path := range []string{member + "/remove", member + "/sign-out", member + "/suspend", member + "/restore", "/cooperative/invitations",
 		ranch, ranch + "/people", ranch + "/people/" + string(ada.actor.Person) + "/end",
-		"/cooperative/bulletins/2026/publish", "/cooperative/bulletins/2026/final", "/cooperative/bulletins/2026/retract", "/cooperative/bulletins/vouch",
-		"/cooperative/bulletins/orders/" + string(mine) + "/approve", "/cooperative/bulletins/orders/" + string(mine) + "/decline"} {
+		ranch + "/paper", "/cooperative/bulletins", "/cooperative/bulletins/2026/drop", "/cooperative/bulletins/2026/retract", "/cooperative/bulletins/2026/1", "/changes/vouch"} {
 		if got := rosa.posts(path, "role", "coordinator", "name", "Friend"); got.status != http.StatusForbidden || !strings.Contains(got.body, "Is it still you?") {
 			t.Errorf("%s asks for no proof: %d", path, got.status)
 		}

@@ -39,9 +39,20 @@ type stage struct {
 	people   int
 }
 
+// newStage has a database of its own.
 func newStage(t testing.TB) *stage {
 	t.Helper()
-	f := pgtest.New(t)
+	return newStageOn(t, pgtest.New(t))
+}
+
+// sharedStage is newStage among other tests' cooperatives.
+func sharedStage(t testing.TB) *stage {
+	t.Helper()
+	return newStageOn(t, pgtest.Shared(t))
+}
+
+func newStageOn(t testing.TB, f *pgtest.Fixture) *stage {
+	t.Helper()
 	st := &stage{t: t, db: f, accounts: account.New(f.DB, account.Options{})}
 	app, err := pages.New(pages.Config{DB: f.DB, Account: st.accounts, Now: time.Now})
 	if err != nil {

@@ -20,6 +20,7 @@ type whoPage struct {
 	Waits   []whoNewcomer // for the reader's yes
 	Offers  []whoOffer    // ranches that are handed over to the reader
 	Under   []leaveNotice // ways out under way
+	Changes []changeRow   // about the reader's ranches, of the last 30 days
 	Saved   bool          // a choice was just kept
 	Shared  bool          // a ranch was just shared by name
 	Ended   bool          // a sharing, or somebody's access, was just ended
@@ -31,9 +32,7 @@ type whoRanch struct {
 	Name    string
 	People  []whoPerson
 	Joins   bool         // counted in the anonymous comparisons
-	Since   string       // who chose that, when, and how long it is good for
-	Renew   string       // a yes that is asked for again: its last day
-	Lapsed  string       // a yes that nobody renewed: its last day
+	Since   string       // who chose that, and when
 	Glad    bool         // glad to hear from planners of field days
 	Owner   bool         // the reader may choose
 	Several bool         // it has several owners
@@ -95,6 +94,11 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	p.Under = noticesOf(p.Say, under)
+	changes, err := tx.RosterChanges(now.AddDate(0, 0, -30))
+	if err != nil {
+		return err
+	}
+	p.Changes = changesOf(p.Say, slices.DeleteFunc(changes, func(x postgres.RosterChange) bool { return !x.Mine }))
 	glad, err := tx.Welcoming()
 	if err != nil {
 		return err
@@ -104,7 +108,7 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	for _, r := range ranches {
-		d := whoData{ranch: r, sends: sends, now: now, glad: slices.Contains(glad, r.ID)}
+		d := whoData{ranch: r, sends: sends, glad: slices.Contains(glad, r.ID)}
 		if d.people, err = tx.People(r.ID); err != nil {
 			return err
 		}
@@ -131,7 +135,6 @@ type whoData struct {
 	shown    []postgres.Showing
 	sends    []postgres.SendingConsent // of all ranches
 	glad     bool
-	now      time.Time
 }
 
 func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
@@ -142,12 +145,6 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 		if x.Ranch == r.ID {
 			w.Sends = say.Day(x.Through)
 		}
-	}
-	if d.consent.Due(d.now) {
-		w.Renew = say.Day(d.consent.Through)
-	}
-	if d.consent.Lapsed(d.now) {
-		w.Lapsed = say.Day(d.consent.Through)
 	}
 	w.Shared, w.Past = sharingsOf(say, d.sharings)
 	owners := 0
@@ -165,17 +162,6 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	return w
 }
 
-// renewal reminds an owner of a yes that is about to lapse, or has; "" where there is nothing to remind of.
-func renewal(say words.Speaker, ranch string, c postgres.Consent, now time.Time) string {
-	switch {
-	case c.Due(now):
-		return say.Say("The yes for %s is good through %s. If you do nothing it is private from then on, and the next bulletin is made without it.", ranch, say.Day(c.Through))
-	case c.Lapsed(now):
-		return say.Say("The yes for %s was good through %s, and nobody renewed it. It is private now: the next bulletin is made without it.", ranch, say.Day(c.Through))
-	}
-	return ""
-}
-
 // sinceOf says who chose last, and when.
 func sinceOf(say words.Speaker, c postgres.Consent) string {
 	by := c.By
@@ -188,7 +174,10 @@ func sinceOf(say words.Speaker, c postgres.Consent) string {
 	case c.Level == 0:
 		return say.Say("No since %s, said by %s.", say.Day(c.At.UTC()), by)
 	}
-	return say.Say("Yes since %s, said by %s. Good through %s; we ask again from %s on.", say.Day(c.At.UTC()), by, say.Day(c.Through), say.Day(c.AskAgain()))
+	if c.Paper {
+		return say.Say("Yes on paper, written down by %[2]s on %[1]s.", say.Day(c.At.UTC()), by)
+	}
+	return say.Say("Yes since %s, said by %s.", say.Day(c.At.UTC()), by)
 }
 
 // dayOr says a day in the reader's tongue.

@@ -1,8 +1,6 @@
 package pages
 
 import (
-	"time"
-
 	"tussock/internal/access"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
@@ -17,8 +15,8 @@ func whoPages() map[string]any {
 				{ID: "l", Name: "Luis Ortega", Role: access.Hand, Since: sampleDay}},
 				sharings: []postgres.Sharing{{ID: "s1", Name: "Ruth Bell", Purpose: "cover study", GivenAt: sampleDay, Through: sampleDay.AddDate(1, 0, 0), Open: true},
 					{ID: "s0", Name: "Ruth Bell", Purpose: "burn plan", GivenAt: sampleDay, Through: sampleDay, EndedAt: sampleDay}},
-				consent: postgres.Consent{Level: 1, By: "Ada Marsh", At: sampleDay, Through: time.Date(2027, 4, 30, 0, 0, 0, 0, time.UTC)}, now: time.Date(2027, 3, 1, 0, 0, 0, 0, time.UTC),
-				shown: []postgres.Showing{{}}}, access.Actor{Role: access.Landowner})},
+				consent: postgres.Consent{Level: 1, By: "Ada Marsh", At: sampleDay},
+				shown:   []postgres.Showing{{}}}, access.Actor{Role: access.Landowner})},
 			Under:  []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", Due: "18 August 2026"}},
 			Offers: []whoOffer{{ID: "o", RanchName: "North Breaks", From: "Cy Far", Due: "18 August 2026", Rows: true}}},
 		"who_neighbour": whoNeighbourPage{base: sampleBase("Your page as a neighbour sees it", "/who/neighbour", access.Landowner), Name: "Cottonwood Draw", Joins: true, Season: 2026,

@@ -2,7 +2,6 @@ package pages
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 
@@ -85,59 +84,78 @@ func newNeighbourPage(b base, ranch postgres.Ranch, d regionData) whoNeighbourPa
 			page.Label = p.Label
 		}
 	}
-	places := []string{""}
-	if page.Label != "" {
-		places = []string{page.Label, ""}
-	}
-	for _, place := range places {
-		g := neighbourGroup{Title: place}
-		if place == "" {
-			g.Title = page.Say.Say(wholeCooperative)
-		}
-		for _, cell := range d.cells {
-			if cell.Season == d.season && text(cell.Area) == place && cell.Published {
-				g.Rows = append(g.Rows, neighbourRowOf(page.Say, cell))
-			}
-		}
-		if len(g.Rows) > 0 {
-			page.Groups = append(page.Groups, g)
-		}
-	}
+	page.Groups = groupsOf(page.Say, slices.DeleteFunc(slices.Clone(d.cells), func(c bulletin.Cell) bool {
+		return c.Season != d.season || c.Area != nil && *c.Area != page.Label
+	}))
 	return page
+}
+
+// groupsOf lists cells as rows, those of each place by themselves, the whole cooperative first.
+func groupsOf(say words.Speaker, cells []bulletin.Cell) (groups []neighbourGroup) {
+	at := map[string]int{}
+	for _, c := range cells {
+		if !c.Published {
+			continue
+		}
+		place := text(c.Area)
+		i, ok := at[place]
+		if !ok {
+			i, at[place] = len(groups), len(groups)
+			groups = append(groups, neighbourGroup{Title: placeTitle(say, place)})
+		}
+		groups[i].Rows = append(groups[i].Rows, neighbourRowOf(say, c))
+	}
+	return groups
 }
 
 // measured names what a cell says, as its column of the page.
 var measured = map[string]string{
-	bulletin.Survival28:     words.Mark("Lasted four weeks, of 100"),
-	bulletin.SurvivalCrude:  words.Mark("Lasted four weeks, each nest weighing the same, of 100"),
-	bulletin.SurvivalSpread: words.Mark("The middle landowner, of 100"),
-	bulletin.ClumpsPerAcre:  words.Mark("Clumps an acre"),
-	bulletin.PredatorShare:  words.Mark("Taken by, of 100"),
+	bulletin.Survival28:    words.Mark("Lasted four weeks, of 100"),
+	bulletin.SurvivalAt:    words.Mark("Lasted four weeks at %s clumps an acre, of 100"),
+	bulletin.ClumpsPerAcre: words.Mark("Clumps an acre"),
+	bulletin.PredatorShare: words.Mark("Taken by, of 100"),
+	bulletin.SignShare:     words.Mark("Taken nests, of 100"),
+	bulletin.DesignEffect:  words.Mark("How much lines widen a variance, times"),
+	bulletin.OwnerSpread:   words.Mark("Spread between landowners"),
 }
 
 func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
-	row := neighbourRow{Name: say.Say(measured[c.Measure]), Behind: strings.ReplaceAll(c.Entities, "-", "–")}
-	if kind := text(c.Substrate); kind != "" {
-		row.Name += ": " + say.Say(kind)
+	row := neighbourRow{Behind: strings.ReplaceAll(c.Entities, "-", "–")}
+	switch name := measured[c.Measure]; {
+	case c.Clumps != nil:
+		row.Name = say.Say(name, whole(*c.Clumps))
+	case name != "":
+		row.Name = say.Say(name)
+	default: // of quality
+		row.Name = c.Measure
+		for _, check := range checks {
+			if check.measure == c.Measure {
+				row.Name = say.Say("%s, of 100", say.Say(check.name))
+			}
+		}
 	}
-	if c.Predator != "" {
-		row.Name += ": " + say.Say(c.Predator)
+	for _, of := range []string{text(c.Substrate), c.Predator} {
+		if of != "" {
+			row.Name += ": " + say.Say(of)
+		}
 	}
-	unit := 100.0
-	if c.Measure == bulletin.ClumpsPerAcre {
-		unit = 1
+	written := func(x float64) string { return whole(100 * x) }
+	switch c.Measure {
+	case bulletin.ClumpsPerAcre:
+		written = whole
+	case bulletin.DesignEffect, bulletin.OwnerSpread:
+		written = func(x float64) string { return number(&x) }
 	}
-	number := func(x float64) string { return fmt.Sprint(int(math.Round(x * unit))) }
 	switch {
 	case c.Estimate != nil:
-		row.Figure = number(*c.Estimate)
+		row.Figure = written(*c.Estimate)
 		if c.Low != nil && c.High != nil {
-			row.Range = say.Say("%s to %s", number(*c.Low), number(*c.High))
+			row.Range = say.Say("%s to %s", written(*c.Low), written(*c.High))
 		}
 	case c.Low != nil && c.High != nil:
-		row.Figure = say.Say("%s to %s", number(*c.Low), number(*c.High))
+		row.Figure = say.Say("%s to %s", written(*c.Low), written(*c.High))
 	case c.Low != nil:
-		row.Figure = say.Say("%s or more", number(*c.Low))
+		row.Figure = say.Say("%s or more", written(*c.Low))
 	default:
 		row.Figure = say.Say("not shown")
 	}

@@ -13,7 +13,7 @@ import (
 
 // A ranch whose owner is removed: the next owner sees nothing before two landowners have said yes on their page.
 func TestNewOwner(t *testing.T) {
-	st := newStage(t)
+	st := sharedStage(t)
 	boss := st.cooperative("Bluestem")
 	dry := boss.adds("Dry Fork", "Marsh family")
 	ada := boss.invites(access.Landowner, dry)
@@ -23,7 +23,7 @@ func TestNewOwner(t *testing.T) {
 		neighbours[i] = boss.invites(access.Landowner, boss.adds(name, "Owner of "+name))
 		neighbours[i].kept(neighbours[i].sends([]sheet{{"nests.csv", plain}}))
 	}
-	boss.does((*postgres.Tx).VouchAll)
+	st.db.Vouch(t, boss.actor.Coop)
 	exec := func(statement string) {
 		t.Helper()
 		if _, err := st.db.Owner.Exec(context.Background(), statement); err != nil {
@@ -34,6 +34,7 @@ func TestNewOwner(t *testing.T) {
 	if got := boss.posts("/cooperative/members/" + string(ada.actor.Person) + "/remove"); got.status != http.StatusSeeOther {
 		t.Fatalf("removed: %d", got.status)
 	}
+	st.db.Vouch(t, boss.actor.Coop) // by those who are left
 	var token string
 	boss.does(func(tx *postgres.Tx) (err error) {
 		token, err = tx.Invite(access.Landowner, "Heir", "heir@example.org", []access.ID{dry})

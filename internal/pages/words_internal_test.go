@@ -36,7 +36,7 @@ var spokenPages = []string{
 	"pages/account_phone", "pages/sign_in_letter", "shared/remembered", "shared/one_proof",
 	"shared/cooperative_nav", "shared/ranch_form",
 	"pages/cooperative", "pages/cooperative_areas", "pages/cooperative_bulletins", "pages/cooperative_introductions", "pages/cooperative_late", "pages/cooperative_log", "pages/cooperative_map",
-	"pages/cooperative_members", "pages/cooperative_old", "pages/cooperative_old_sent", "pages/cooperative_order", "pages/cooperative_publish", "pages/cooperative_ranch", "pages/cooperative_ranches", "pages/cooperative_retract", "pages/cooperative_uploads",
+	"pages/cooperative_members", "pages/cooperative_old", "pages/cooperative_old_sent", "pages/cooperative_edition", "pages/changes", "shared/changes", "pages/cooperative_ranch", "pages/cooperative_ranches", "pages/cooperative_retract", "pages/cooperative_uploads",
 	"pages/outreach", "pages/outreach_introductions", "pages/outreach_place", "pages/outreach_poster",
 	"pages/send", "pages/sent", "pages/upload", "pages/upload_rows", "pages/uploads", "pages/hand", "shared/sheet_grid",
 	"pages/paper", "pages/keys", "pages/key", "pages/key_again", "pages/quiz", "shared/keying",
@@ -108,8 +108,8 @@ func surveyWords(said func(where, one, many string)) {
 	for _, s := range []survey.Substrate{survey.Bunchgrass, survey.PricklyPear, survey.Yucca, survey.Shrub, survey.Forb} {
 		said("survey", string(s), "")
 	}
-	for _, verdict := range []string{bulletin.CoverShort, bulletin.LossesHigh, bulletin.LastingWell, bulletin.Better, bulletin.Worse, bulletin.NoClearChange, bulletin.CannotTell} {
-		said("bulletin", verdict, "")
+	for _, sign := range bulletin.Signs {
+		said("bulletin", sign, "")
 	}
 	for _, r := range access.Roles {
 		said("access", string(r), "")

@@ -329,8 +329,20 @@ func (c *Clerk) once(ctx context.Context, t *Task, done statement, keep func(pgx
 	return err == nil, err
 }
 
-// keepRows writes the rows and the sums of a reading.
+// keepRows writes the rows and the sums of a reading. The upload comes first: what is due to be copied of a season is copied before
+// an upload changes, and so with the rows that it had.
 func (c *Clerk) keepRows(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error {
+	kinds, err := json.Marshal(r.OpenKinds)
+	if err != nil {
+		return err
+	}
+	if r.OpenKinds == nil {
+		kinds = []byte("{}")
+	}
+	if _, err := tx.Exec(ctx, `UPDATE tussock.upload SET season = $4, seasons = $5, open_count = $6, open_kinds = $7, accepted_at = NULL, accepted_by = NULL
+		WHERE coop_id = $1 AND ranch_id = $2 AND id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload), seasonOf(r.Season, r.Rows), seasonsOf(r.Rows), r.Open, string(kinds)); err != nil {
+		return err
+	}
 	for _, forget := range []statement{
 		"DELETE FROM tussock.nest WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3",
 		"DELETE FROM tussock.belt WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3",
@@ -348,13 +360,6 @@ func (c *Clerk) keepRows(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error
 			return err
 		}
 	}
-	kinds, err := json.Marshal(r.OpenKinds)
-	if err != nil {
-		return err
-	}
-	if r.OpenKinds == nil {
-		kinds = []byte("{}")
-	}
 	settled := slices.Clone(t.Settled)
 	for word := range r.Words {
 		settled = append(settled, word)
@@ -365,8 +370,6 @@ func (c *Clerk) keepRows(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error
 		return err
 	}
 	var batch pgx.Batch
-	batch.Queue(`UPDATE tussock.upload SET season = $4, seasons = $5, open_count = $6, open_kinds = $7, accepted_at = NULL, accepted_by = NULL
-		WHERE coop_id = $1 AND ranch_id = $2 AND id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload), seasonOf(r.Season, r.Rows), seasonsOf(r.Rows), r.Open, string(kinds))
 	batch.Queue(`UPDATE tussock.reading SET nests = $4, belts = $5, refused = $6, settled = $7
 		WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload), len(r.Rows.Nests), len(r.Rows.Belts), r.Refused, string(settledJSON))
 	for word, meaning := range r.Words {
@@ -400,27 +403,27 @@ func queuePages(batch *pgx.Batch, t *Task, pages map[string][]byte) {
 	}
 }
 
-// A source says where the file of a sheet that is being filed lies, as a part of a statement, with its arguments from $5 on.
-type source struct {
+// A fileAt says where the file of a sheet that is being filed lies, as a part of a statement, with its arguments from $5 on.
+type fileAt struct {
 	from statement
 	args []any
 }
 
-func fromUpload(t *Task) source {
-	return source{`SELECT f.name, f.size, f.sha256, f.data, u.sent_by, u.sent_at, u.sending_id, g.settings FROM tussock.upload_file f
+func fromUpload(t *Task) fileAt {
+	return fileAt{`SELECT f.name, f.size, f.sha256, f.data, u.sent_by, u.sent_at, u.sending_id, g.settings FROM tussock.upload_file f
 		JOIN tussock.upload u ON u.coop_id = f.coop_id AND u.ranch_id = f.ranch_id AND u.id = f.upload_id
 		JOIN tussock.reading g ON g.coop_id = f.coop_id AND g.ranch_id = f.ranch_id AND g.upload_id = f.upload_id
 		WHERE f.coop_id = $1 AND f.ranch_id = $5 AND f.upload_id = $6`, []any{string(t.Ranch), string(t.Upload)}}
 }
 
-func fromUnfiled(t *Task) source {
-	return source{`SELECT x.name, x.size, sha256(x.data) AS sha256, x.data, x.person_id AS sent_by, x.sent_at, x.sending_id, x.settings FROM tussock.unfiled x
+func fromUnfiled(t *Task) fileAt {
+	return fileAt{`SELECT x.name, x.size, sha256(x.data) AS sha256, x.data, x.person_id AS sent_by, x.sent_at, x.sending_id, x.settings FROM tussock.unfiled x
 		WHERE x.coop_id = $1 AND x.person_id = $5 AND x.id = $6`, []any{string(t.SentBy), string(t.unfiled)}}
 }
 
 // fileUnder makes an upload of a ranch of a file that lies elsewhere, to be read for it. Where the ranch has the very bytes
 // already, held is the upload that has them, and nothing is made.
-func fileUnder(ctx context.Context, tx pgx.Tx, t *Task, ranch access.ID, from source) (held access.ID, err error) {
+func fileUnder(ctx context.Context, tx pgx.Tx, t *Task, ranch access.ID, from fileAt) (held access.ID, err error) {
 	if _, err := tx.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtextextended('files of ' || $1, 0))", string(ranch)); err != nil {
 		return "", err
 	}

@@ -18,7 +18,7 @@ var (
 	errNoArea       = errs.New(errs.NotFound, "There is no such area.")
 	errNoMember     = errs.New(errs.NotFound, "There is no such member.")
 	errNoInvitation = errs.New(errs.NotFound, "There is no such invitation.")
-	errNoOrder      = errs.New(errs.NotFound, "There is no such order.")
+	errNoSeason     = errs.New(errs.NotFound, "There is no such season.")
 )
 
 // sentences says what a broken constraint means to the person who broke it.
@@ -28,12 +28,12 @@ var sentences = map[string]string{
 	"area_name_key":              words.Mark("There is already an area of that name."),
 	"entity_name_key":            words.Mark("There is already an owner of that name."),
 	"ranch_name_key":             words.Mark("There is already a ranch of that name."),
-	"press_order_newcomer_check": words.Mark("One of you has been a coordinator for less than a week, and there is or was a third within the last month. Wait until the week is over, or have the third approve it."),
 	"owner_vouch_week_check":     words.Mark("Everybody gets a week to read of it first. Come back when it is over; a no counts at any time."),
 	"person_coordinator_check":   words.Mark("The cooperative would have no coordinator left. Invite another first; when they have come in, do this again."),
 	"season_line_name_key":       words.Mark("Two lines of one pasture have the same name. Give each its own."),
 	"upload_season_check":        words.Mark("The season must be a year, such as 2026."),
-	"press_order_season_check":   "The season must be a year, such as 2026.",
+	"season_year_check":          words.Mark("The season must be a year, such as 2026."),
+	"season_order_check":         words.Mark("Give the four dates in order: the opening, then the cut-off, then composing and publishing on that day or later."),
 	"consent_level_check":        "Choose one of the levels on the page.",
 	"departure_ranch":            words.Mark("Something is under way for this ranch already. Call it off first, then ask again."),
 	"departure_person":           words.Mark("You have asked to leave already."),
@@ -43,11 +43,9 @@ var sentences = map[string]string{
 	"sharing_purpose_check":      words.Mark("Say what the results are for, in 300 letters or fewer."),
 	"introduction_purpose_check": words.Mark("Say what you would like to do there, in 600 letters or fewer."),
 	"introduction_reply_check":   words.Mark("Keep the reply to 600 letters or fewer."),
-	"revision_pkey":              words.Mark("This season has had its final revision."),
 	"look_line_fkey":             words.Mark("There are looks from the field on this line, so it cannot be taken away. Close it instead."),
 	"photo_line_fkey":            words.Mark("There are photos from the field on this line, so it cannot be taken away. Close it instead."),
 	"photo_room_check":           words.Mark("There are as many photos of this ranch here as we can keep. What you tapped is safe; the photo stays on this phone."),
-	"bulletin_pkey":              words.Mark("This season's bulletin is published already. A published bulletin is never changed."),
 }
 
 // translate gives errors of the driver a kind and a sentence. The driver's own words, which may carry values of rows,

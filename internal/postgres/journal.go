@@ -131,8 +131,8 @@ var undone = map[string]struct {
 	"put on":      {told: "%[2]s was put on %[1]s"},
 	"shared":      {told: "%[1]s was shared with %[2]s: it must be shared again"},
 	"address":     {told: "%[2]s has another address to sign in with: change it back only when they say so"},
-	"published":   {told: "the bulletin of season %[3]s was published. It is not in this backup: do not publish that season again, two bulletins of one season tell what changed between them"},
-	"revised":     {told: "season %[3]s had its final revision. It is not in this backup: do not make another"},
+	"published":   {"the bulletin of season %[3]s was composed and may have been read. It is not in this backup, and none is made again: two bulletins of one season tell what changed between them", "SELECT tussock.close_edition($1, $4::integer, 1::smallint) WHERE $2::text IS NULL AND $3::text IS NULL"},
+	"revised":     {"season %[3]s had its final revision. It is not in this backup, and none is made again", "SELECT tussock.close_edition($1, $4::integer, 2::smallint) WHERE $2::text IS NULL AND $3::text IS NULL"},
 	"taken back":  {told: "figures of season %[3]s were taken back: take them back again"},
 }
 

@@ -12,140 +12,46 @@ import (
 	"tussock/internal/postgres"
 )
 
-// One of two coordinators cannot be rid of the other, by removing, suspending or outvoting them, and publish alone.
-func TestTwoWords(t *testing.T) {
-	ctx := context.Background()
-	order := func(t *testing.T, s *stage, who access.Actor) (id access.ID, state string) {
-		t.Helper()
-		s.As(t, who, func(tx *postgres.Tx) (err error) {
-			if id, err = tx.OrderPress(2026, postgres.PublishKind); err != nil {
-				return err
-			}
-			list, err := tx.PressOrders()
-			for _, o := range list {
-				if o.ID == id {
-					state = o.State
-				}
-			}
-			return err
-		})
-		return id, state
-	}
-	approve := func(s *stage, who access.Actor, id access.ID) error {
-		return s.DB.As(ctx, who, func(tx *postgres.Tx) error { return tx.ApproveOrder(id) })
-	}
-	waits := func(t *testing.T, s *stage, who access.Actor) access.ID {
-		t.Helper()
-		id, state := order(t, s, who)
-		if state != postgres.Unapproved {
-			t.Errorf("the order is %q, want that it waits for another's word", state)
-		}
-		return id
-	}
-	settle := func(t *testing.T, s *stage) { // everybody has been here for long
-		t.Helper()
-		s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
-	}
-
-	t.Run("Alone", func(t *testing.T) {
-		s := newStage(t)
-		if _, state := order(t, s, s.boss); state != postgres.Waiting {
-			t.Errorf("the only coordinator's order is %q", state)
-		}
-	})
-	t.Run("Removed", func(t *testing.T) {
-		s := newStage(t)
-		second := s.Member(t, s.boss, access.Coordinator, "Second")
-		settle(t, s)
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(second.Person) })
-		id := waits(t, s, s.boss)
-		friend := s.Member(t, s.boss, access.Coordinator, "Friend")
-		if err := approve(s, friend, id); !errors.Is(err, errs.Invalid) {
-			t.Errorf("a friend brought in on the day approves: %v", err)
-		}
-		s.seed(t, "UPDATE tussock.person SET joined_at = now() - interval '8 days' WHERE id = $1", friend.Person)
-		if err := approve(s, friend, id); err != nil {
-			t.Errorf("a coordinator of eight days: %v", err)
-		}
-		// What happened is there for every member to read.
-		for _, who := range []access.Actor{s.a, s.hand, s.planner} {
-			s.As(t, who, func(tx *postgres.Tx) error {
-				list, err := tx.CoordinatorChanges()
-				if len(list) != 2 || list[0].Name != "Second" || list[0].Came || list[1].Name != "Friend" || !list[1].Came {
-					t.Errorf("%s reads %+v", who.Name, list)
-				}
-				return err
-			})
-		}
-		s.As(t, s.stranger, func(tx *postgres.Tx) error {
+// TestCoordinatorsComeAndGo: who became a coordinator or stopped being one is there for every member to read, and no statement dates it
+// back.
+func TestCoordinatorsComeAndGo(t *testing.T) {
+	s := newStage(t)
+	second := s.Member(t, s.boss, access.Coordinator, "Second")
+	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(second.Person) })
+	s.Member(t, s.boss, access.Coordinator, "Friend")
+	for _, who := range []access.Actor{s.a, s.hand, s.planner} {
+		s.As(t, who, func(tx *postgres.Tx) error {
 			list, err := tx.CoordinatorChanges()
-			for _, c := range list {
-				if c.Name == "Second" {
-					t.Error("another cooperative's member reads of it")
-				}
+			if len(list) != 2 || list[0].Name != "Friend" || !list[0].Came || list[1].Name != "Second" || list[1].Came {
+				t.Errorf("%s reads %+v", who.Name, list)
 			}
 			return err
 		})
-	})
-	t.Run("AfterThirtyDays", func(t *testing.T) {
-		s := newStage(t)
-		second := s.Member(t, s.boss, access.Coordinator, "Second")
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(second.Person) })
-		s.seed(t, "UPDATE tussock.person SET left_at = now() - interval '31 days' WHERE id = $1", second.Person)
-		if _, state := order(t, s, s.boss); state != postgres.Waiting {
-			t.Errorf("a month after, the order is %q", state)
-		}
-	})
-	t.Run("Suspended", func(t *testing.T) {
-		s := newStage(t)
-		second := s.Member(t, s.boss, access.Coordinator, "Second")
-		settle(t, s)
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(second.Person) })
-		waits(t, s, s.boss)
-	})
-	t.Run("LeftOutByAFriend", func(t *testing.T) {
-		s := newStage(t)
-		s.Member(t, s.boss, access.Coordinator, "Second")
-		settle(t, s)
-		friend := s.Member(t, s.boss, access.Coordinator, "Friend")
-		if err := approve(s, friend, waits(t, s, s.boss)); !errors.Is(err, errs.Invalid) {
-			t.Errorf("the friend approves: %v", err)
-		}
-		s.As(t, s.boss, func(tx *postgres.Tx) error {
-			list, err := tx.PressOrders()
-			return errors.Join(err, tx.DeclineOrder(list[0].ID))
-		})
-		if err := approve(s, s.boss, waits(t, s, friend)); !errors.Is(err, errs.Invalid) {
-			t.Errorf("the friend orders, the other approves: %v", err)
-		}
-	})
-	t.Run("FirstTwo", func(t *testing.T) {
-		s := newStage(t)
-		second := s.Member(t, s.boss, access.Coordinator, "Second")
-		if err := approve(s, second, waits(t, s, s.boss)); err != nil {
-			t.Errorf("the second of the first two approves: %v", err)
-		}
-	})
-	t.Run("ByAStatement", func(t *testing.T) {
-		s := newStage(t)
-		s.Member(t, s.boss, access.Coordinator, "Second")
-		s.raw(t, s.boss.Session, func(tx pgx.Tx) {
-			for _, statement := range []string{
-				"UPDATE tussock.person SET joined_at = now() - interval '1 year'",
-				"UPDATE tussock.person SET left_at = now() - interval '1 year', role = 'planner'",
-				"INSERT INTO tussock.press_order (coop_id, season, kind, state, ordered_by, ordered_at) SELECT coop_id, 2026, 'publish', 'waiting', id, now() FROM tussock.person WHERE id = tussock.my_person()",
-			} {
-				if got := try(t, tx, statement); got != refused {
-					t.Errorf("%s: got %v, want %v", statement, got, refused)
-				}
+	}
+	s.As(t, s.stranger, func(tx *postgres.Tx) error {
+		list, err := tx.CoordinatorChanges()
+		for _, c := range list {
+			if c.Name == "Second" {
+				t.Error("another cooperative's member reads of it")
 			}
-			// A coordinator may write when somebody left, but not in the past.
-			if got := try(t, tx, "UPDATE tussock.person SET left_at = now() - interval '1 year' WHERE name = 'Second'"); got == 1 {
-				if n := count(t, tx, "(SELECT 1 WHERE tussock.coordinators() = 1) x"); n != 0 {
-					t.Error("a coordinator dates the other's leaving back and publishes alone")
-				}
+		}
+		return err
+	})
+	s.raw(t, s.boss.Session, func(tx pgx.Tx) {
+		for _, statement := range []string{
+			"UPDATE tussock.person SET joined_at = now() - interval '1 year'",
+			"UPDATE tussock.person SET left_at = now() - interval '1 year', role = 'planner'",
+			"INSERT INTO tussock.approval (coop_id, season, edition, person_id, yes) SELECT coop_id, 2025, 1, id, true FROM tussock.person",
+		} {
+			if got := try(t, tx, statement); got != refused {
+				t.Errorf("%s: got %v, want %v", statement, got, refused)
 			}
-		})
+		}
+		try(t, tx, "UPDATE tussock.person SET left_at = now() - interval '1 year' WHERE name = 'Friend'")
+		if n := count(t, tx, "(SELECT 1 FROM tussock.person WHERE name = 'Friend' AND left_at < now() - interval '1 day') x"); n != 0 {
+			t.Error("a coordinator dates another's leaving back")
+		}
 	})
 }
 
@@ -181,8 +87,9 @@ func TestHeir(t *testing.T) {
 		if puppets, err = tx.SaveRanch(postgres.Ranch{Name: "Puppet"}); err != nil {
 			return err
 		}
-		return errors.Join(tx.Assign(puppet.Person, puppets), tx.VouchAll())
+		return tx.Assign(puppet.Person, puppets)
 	})
+	s.Vouch(t, s.boss.Coop)
 	s.fill(t, s.Again(t, puppet), puppets)
 
 	say := func(who access.Actor, yes bool) (in bool, err error) {

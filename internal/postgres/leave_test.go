@@ -172,7 +172,7 @@ func TestErase(t *testing.T) {
 	}
 	s.As(t, s.boss, func(tx *postgres.Tx) error {
 		ranches, err := tx.AllRanches()
-		entities, err2 := tx.Entities()
+		entities, err2 := tx.OwnersToVouch()
 		if len(ranches) != 1 || len(entities) != 1 {
 			t.Errorf("the coordinator still has %v of %v", ranches, entities)
 		}
@@ -352,45 +352,4 @@ func TestTwoOwners(t *testing.T) {
 		}
 		return err
 	})
-}
-
-// TestConsentIsDated: a yes is good through a 30 April, ten months ahead at least, and lapses.
-func TestConsentIsDated(t *testing.T) {
-	s := newStage(t)
-	for given, through := range map[string]string{
-		"2026-11-25": "2028-04-30", "2027-02-01": "2028-04-30", "2027-04-30": "2028-04-30", "2027-06-30": "2028-04-30", "2027-07-01": "2029-04-30",
-	} {
-		if got := s.text(t, "SELECT tussock.good_through($1::date)", given); !strings.HasPrefix(got, through) {
-			t.Errorf("a yes of %s is good through %s, want %s", given, got, through)
-		}
-	}
-	level := func(now time.Time) int {
-		s.DB.Now = func() time.Time { return now }
-		defer func() { s.DB.Now = nil }()
-		var r postgres.Ranch
-		s.As(t, s.a, func(tx *postgres.Tx) (err error) { r, err = tx.Ranch(s.ranchA); return err })
-		return r.Consent
-	}
-	var c postgres.Consent
-	s.As(t, s.a, func(tx *postgres.Tx) (err error) { c, err = tx.Consent(s.ranchA); return err })
-	if c.Level != 1 || c.By != s.a.Name || c.At.IsZero() || c.Through.Format("01-02") != "04-30" || c.AskAgain().Format("01-02") != "02-01" {
-		t.Fatalf("consent is %+v", c)
-	}
-	if level(c.Through.Add(23*time.Hour)) != 1 || level(c.Through.AddDate(0, 0, 1)) != 0 {
-		t.Error("it does not hold through its last day, or not lapse with the next")
-	}
-	if !c.Due(c.AskAgain()) || c.Due(c.AskAgain().Add(-time.Hour)) || c.Due(c.Through.AddDate(0, 0, 1)) || !c.Lapsed(c.Through.AddDate(0, 0, 1)) {
-		t.Error("it is asked for again at other times than from the first of February to the thirtieth of April")
-	}
-	p := s.Press(t)
-	p.Now = func() time.Time { return c.Through.AddDate(0, 0, 1) }
-	in, err := p.Load(context.Background(), postgres.Order{Coop: s.boss.Coop, Season: 2026})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, m := range in.Roster {
-		if m.Consent != 0 {
-			t.Errorf("the press counts %s, whose yes was not renewed", m.Ranch)
-		}
-	}
 }

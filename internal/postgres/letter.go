@@ -1,43 +1,6 @@
 package postgres
 
-import (
-	"context"
-	"time"
-)
-
-// A ConsentLetter is due to an owner about the yes for one ranch.
-type ConsentLetter struct {
-	Email       string
-	Cooperative string
-	Ranch       string
-	Stage       string    // ConsentAsked, ConsentLast or ConsentLapsed
-	Through     time.Time // the last day of the yes, midnight in UTC
-}
-
-// When an owner is written to about a yes.
-const (
-	ConsentAsked  = "ask"    // three months before it lapses
-	ConsentLast   = "last"   // in its last fortnight
-	ConsentLapsed = "lapsed" // when nobody renewed it
-)
-
-// ConsentLetters returns the letters that are due by the clock of db, each once. For package account alone.
-func (db *DB) ConsentLetters(ctx context.Context) ([]ConsentLetter, error) {
-	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, stage, through FROM tussock.consent_letters($1)", db.now())
-	if err != nil {
-		return nil, translate(err)
-	}
-	defer rows.Close()
-	var list []ConsentLetter
-	for rows.Next() {
-		var l ConsentLetter
-		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.Stage, &l.Through); err != nil {
-			return nil, translate(err)
-		}
-		list = append(list, l)
-	}
-	return list, translate(rows.Err())
-}
+import "context"
 
 // A KeeperLetter is due to somebody who owns a ranch, or did until lately.
 type KeeperLetter struct {
@@ -86,6 +49,34 @@ func (db *DB) SentForLetters(ctx context.Context) ([]SentForLetter, error) {
 	for rows.Next() {
 		var l SentForLetter
 		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.By, &l.Files); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, l)
+	}
+	return list, translate(rows.Err())
+}
+
+// A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area.
+type RosterLetter struct {
+	Email       string
+	Cooperative string
+	Ranch       string
+	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes
+	Was, Became string
+	By          string
+}
+
+// RosterLetters returns the letters that are due, each once. For package account alone.
+func (db *DB) RosterLetters(ctx context.Context) ([]RosterLetter, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, kind, was, became, by_name FROM tussock.roster_letters()")
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []RosterLetter
+	for rows.Next() {
+		var l RosterLetter
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.Kind, &l.Was, &l.Became, &l.By); err != nil {
 			return nil, translate(err)
 		}
 		list = append(list, l)

@@ -261,6 +261,13 @@ func (o *Owner) FirstInvitation(ctx context.Context, name string) (token string,
 	return token, translate(tx.Commit())
 }
 
+// PutSeason writes down the dates of a season that is past, as the demo has them. A coordinator can only set dates to come.
+func (o *Owner) PutSeason(ctx context.Context, coop access.ID, s Season) error {
+	_, err := o.pool.ExecContext(ctx, "INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on) VALUES ($1, $2, $3, $4, $5, $6)",
+		coop, s.Year, s.Opens, s.CutOff, s.Composed, s.Published)
+	return translate(err)
+}
+
 // MemberOf returns the member who signs in with an address; the one who joined first, where several cooperatives have one.
 // errs.NotFound where nobody does, or they have left or are suspended.
 func (o *Owner) MemberOf(ctx context.Context, email string) (Known, error) {

@@ -3,21 +3,19 @@ package postgres
 import (
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"time"
 
 	"github.com/jackc/pgx/v5"
-	"github.com/jackc/pgx/v5/pgconn"
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/survey"
 )
 
-// Press composes bulletins: it reads the rows of all ranches and adds to what is published, and can change nothing
-// there. It has one connection and no reader.
+// Press composes bulletins: it reads the copies of results that were made at the cut-off, and neither results nor roster nor
+// consents themselves; it adds to what is published, and can change nothing there. It has one connection and no reader.
 type Press struct {
-	Now func() time.Time // stamps what is published; nil is time.Now
 	// Version of the program goes into what is published.
 	Version string
 
@@ -25,12 +23,11 @@ type Press struct {
 	conn *pgx.Conn
 }
 
-// An Order is a press order in hand.
-type Order struct {
-	Coop   access.ID
-	ID     access.ID
-	Season int
-	Kind   string
+// A Print is an edition to be composed.
+type Print struct {
+	Coop    access.ID
+	Season  int
+	Edition int
 }
 
 // OpenPress connects as tussock_press. It refuses a superuser, a role that bypasses policies and an owner of tables.
@@ -60,40 +57,37 @@ func (p *Press) reconnect(ctx context.Context) error {
 	if err != nil {
 		return fmt.Errorf("connect as the press: %w", err)
 	}
-	_, err = p.conn.Exec(ctx, "LISTEN "+orders)
-	return err
+	return nil
 }
 
 // Close ends the connection.
 func (p *Press) Close() { p.conn.Close(context.Background()) }
 
-// Next waits for an order and takes it. A second press on the same database waits until the first is gone, and then
-// takes over what that one left half done.
-func (p *Press) Next(ctx context.Context) (Order, error) {
+// pause is how often the press looks whether a day has come.
+const pause = time.Second
+
+// Next waits for an edition whose day has come. Until then it opens seasons, copies results at their cut-offs, and lets out what is
+// approved. A second press on the same database waits until the first is gone, and then takes over what that one left half done.
+func (p *Press) Next(ctx context.Context) (Print, error) {
 	for {
 		if p.conn.IsClosed() {
 			if err := p.reconnect(ctx); err != nil {
-				return Order{}, err
+				return Print{}, err
 			}
 		}
 		o, ok, err := p.take(ctx)
 		if err != nil || ok {
 			return o, err
 		}
-		// The wake-up is a courtesy; the look every few seconds is what counts.
-		wait, cancel := context.WithTimeout(ctx, 2*time.Second)
-		_, err = p.conn.WaitForNotification(wait)
-		cancel()
-		if ctx.Err() != nil {
-			return Order{}, ctx.Err()
-		}
-		if err != nil && !pgconn.Timeout(err) {
-			return Order{}, err
+		select {
+		case <-time.After(pause):
+		case <-ctx.Done():
+			return Print{}, ctx.Err()
 		}
 	}
 }
 
-func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
+func (p *Press) take(ctx context.Context) (o Print, ok bool, err error) {
 	var mine bool
 	// A lock taken twice by the same session must be released twice, so it is asked for only where it is not held.
 	err = p.conn.QueryRow(ctx, `SELECT CASE WHEN EXISTS (
@@ -102,67 +96,98 @@ func (p *Press) take(ctx context.Context) (o Order, ok bool, err error) {
 	if err != nil || !mine {
 		return o, false, err
 	}
-	err = p.conn.QueryRow(ctx, `UPDATE tussock.press_order SET state = 'working' WHERE (coop_id, id) = (
-			SELECT coop_id, id FROM tussock.press_order WHERE state IN ('waiting', 'working') ORDER BY ordered_at, id LIMIT 1)
-		RETURNING coop_id::text, id::text, season, kind`).Scan(&o.Coop, &o.ID, &o.Season, &o.Kind)
-	if errors.Is(err, pgx.ErrNoRows) {
-		return o, false, nil
+	for _, due := range []statement{"SELECT tussock.freeze_due(NULL)", "SELECT tussock.publish_due(NULL)"} {
+		if _, err := p.conn.Exec(ctx, due.text()); err != nil {
+			return o, false, err
+		}
 	}
-	return o, err == nil, err
+	var coop *string
+	var season, edition *int
+	err = p.conn.QueryRow(ctx, "SELECT coop::text, season, edition FROM tussock.print_due($1)", p.Version).Scan(&coop, &season, &edition)
+	if err != nil || coop == nil {
+		return o, false, err
+	}
+	return Print{access.ID(*coop), *season, *edition}, true, nil
 }
 
-// consentLevel is a ranch's level for the press: 0 where its owner said no, or did not renew a yes; 3 where that owner shows,
-// or once showed, a figure under any ranch's name, so that everybody is taken to know all of theirs.
-const consentLevel = `coalesce((SELECT CASE WHEN c.through < ($2::timestamptz AT TIME ZONE 'UTC')::date OR c.level = 0 THEN 0
-				WHEN EXISTS (SELECT 1 FROM tussock.showcase s WHERE s.coop_id = r.coop_id AND s.entity_id = r.entity_id) THEN 3
-				ELSE c.level END
-			FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.seq DESC LIMIT 1), 0)`
-
-// Load returns what a bulletin of the order's season is composed from: the whole roster with each ranch's consent, the
-// rows of the ranches that consent, and what is published already.
-func (p *Press) Load(ctx context.Context, o Order) (in bulletin.Input, err error) {
-	in.Season, in.Final, in.WithFigures, in.Version = o.Season, o.Kind == FinalKind, true, p.Version
+// Load returns what an edition is composed from: the copy made at its cut-off, of the ranches on the roster as it stood when the season
+// opened, each under its own id. It tells whether the copy is whole: whoever was erased since is not in it.
+func (p *Press) Load(ctx context.Context, o Print) (in bulletin.Input, whole bool, err error) {
+	in.Season, in.Version = o.Season, p.Version
 	if in.Salt, err = p.salt(ctx, o.Coop); err != nil {
-		return in, err
+		return in, false, err
 	}
 	tx, err := p.conn.BeginTx(ctx, pgx.TxOptions{IsoLevel: pgx.RepeatableRead, AccessMode: pgx.ReadOnly})
 	if err != nil {
-		return in, err
+		return in, false, err
 	}
 	defer tx.Rollback(ctx)
-	roster := map[access.ID]Ranch{}
-	rows, err := tx.Query(ctx, `SELECT r.name, e.name, coalesce(a.name, ''),
-			`+consentLevel+`,
-			e.vouched_at IS NULL, r.id::text
-		FROM tussock.ranch r
-		LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
-		JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-		WHERE r.coop_id = $1 AND r.erased_at IS NULL ORDER BY r.name`, string(o.Coop), p.now())
+	if in.Before, err = logBefore(ctx, tx, o); err != nil {
+		return in, false, err
+	}
+	rows, err := tx.Query(ctx, `SELECT x.ranch_id::text, s.counts_as::text, s.area, s.group_name, NOT bool_or(s.settled) OVER one, bool_and(s.fresh) OVER one, x.shown, x.open
+		FROM tussock.snapshot x JOIN tussock.season_ranch s ON s.coop_id = x.coop_id AND s.season = x.season AND s.ranch_id = x.ranch_id
+		WHERE x.coop_id = $1 AND x.season = $2 AND x.edition = $3
+		WINDOW one AS (PARTITION BY s.counts_as) ORDER BY x.ranch_id`, string(o.Coop), o.Season, o.Edition)
 	if err != nil {
-		return in, err
+		return in, false, err
 	}
-	if in.Roster, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Member]); err != nil {
-		return in, err
-	}
-	for _, m := range in.Roster {
-		if m.Consent > 0 {
-			roster[access.ID(m.ID)] = Ranch{ID: access.ID(m.ID), Name: m.Ranch, Area: m.Area, Owner: m.Entity, Consent: m.Consent}
+	var m bulletin.Member
+	var area bulletin.Area
+	var shown, open bool
+	roster, areas := map[access.ID]Ranch{}, map[string]bool{}
+	in.Open = map[string]bool{}
+	_, err = pgx.ForEachRow(rows, []any{&m.ID, &m.Entity, &area.Name, &area.Group, &m.Unsettled, &m.New, &shown, &open}, func() error {
+		m.Ranch, m.Area, m.Consent = m.ID, area.Name, bulletin.Counted
+		if shown {
+			m.Consent = bulletin.Shown
 		}
+		in.Roster = append(in.Roster, m)
+		in.Open[m.ID] = open
+		roster[access.ID(m.ID)] = Ranch{ID: access.ID(m.ID), Name: m.ID, Area: m.Area, Owner: m.Entity}
+		if area.Name != "" && !areas[area.Name] {
+			areas[area.Name] = true
+			in.Areas = append(in.Areas, area)
+		}
+		return nil
+	})
+	if err != nil {
+		return in, false, err
 	}
-	if rows, err = tx.Query(ctx, "SELECT name, group_name FROM tussock.area WHERE coop_id = $1 ORDER BY name", string(o.Coop)); err != nil {
-		return in, err
+	var counted int
+	if err := tx.QueryRow(ctx, "SELECT coalesce(counted, 0) FROM tussock.edition WHERE coop_id = $1 AND season = $2 AND edition = $3",
+		string(o.Coop), o.Season, o.Edition).Scan(&counted); err != nil {
+		return in, false, err
 	}
-	if in.Areas, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Area]); err != nil {
-		return in, err
+	in.Data, err = loadCopy(ctx, p.conn, o, roster)
+	return in, len(in.Roster) == counted, err
+}
+
+// logBefore returns the log of the bulletin before this season's, nil where there is none.
+func logBefore(ctx context.Context, tx pgx.Tx, o Print) (*bulletin.Log, error) {
+	rows, err := tx.Query(ctx, `SELECT l.log FROM tussock.gate_log l JOIN pub.bulletin b ON b.coop_id = l.coop_id AND b.season = l.season
+		WHERE l.coop_id = $1 AND b.number < coalesce((SELECT x.number FROM pub.bulletin x WHERE x.coop_id = $1 AND x.season = $2), 2147483647)
+		ORDER BY b.number DESC LIMIT 1`, string(o.Coop), o.Season)
+	if err != nil {
+		return nil, err
 	}
-	if in.Earlier, err = published(ctx, tx, o.Coop); err != nil {
-		return in, err
+	list, err := pgx.CollectRows(rows, pgx.RowTo[string])
+	if err != nil || len(list) == 0 {
+		return nil, err
 	}
-	if in.Open, err = openQuestions(ctx, tx, o); err != nil {
-		return in, err
-	}
-	in.Data, err = load(ctx, p.conn, false, o.Coop, roster, 0, o.Season)
-	return in, err
+	var log bulletin.Log
+	return &log, json.Unmarshal([]byte(list[0]), &log)
+}
+
+func loadCopy(ctx context.Context, c *pgx.Conn, o Print, roster map[access.ID]Ranch) (*survey.Data, error) {
+	return load(ctx, c, source{
+		nests: "nest",
+		rows: func(table statement) statement {
+			return ` FROM tussock.snapshot s CROSS JOIN LATERAL jsonb_populate_recordset(NULL::tussock.` + table + `, s.` + table + `s) WITH ORDINALITY x
+				WHERE s.coop_id = $1 AND s.ranch_id = ANY ($2::uuid[]) AND s.season = $3 AND s.edition = $4 ORDER BY s.ranch_id, x.ordinality`
+		},
+		args: []any{string(o.Coop), idsOf(roster), o.Season, o.Edition},
+	}, roster)
 }
 
 // salt returns the cooperative's key for the tokens in the log, making one where there is none.
@@ -174,134 +199,73 @@ func (p *Press) salt(ctx context.Context, coop access.ID) (salt string, err erro
 	return salt, err
 }
 
-// published returns the frozen bulletins of a cooperative with their logs, oldest first, a final revision after what it
-// revised. What was taken back is among them: it has been seen.
-func published(ctx context.Context, tx pgx.Tx, coop access.ID) ([]bulletin.Bulletin, error) {
-	rows, err := tx.Query(ctx, `SELECT x.season, x.edition, x.hash, x.version, x.seed, coalesce(l.log, '{}') FROM (
-			SELECT season, 1::smallint AS edition, hash, version, seed FROM pub.bulletin WHERE coop_id = $1
-			UNION ALL SELECT season, edition, hash, version, seed FROM pub.revision WHERE coop_id = $1) x
-		LEFT JOIN tussock.gate_log l ON l.coop_id = $1 AND l.season = x.season AND l.edition = x.edition
-		ORDER BY x.season, x.edition`, string(coop))
+// First returns the first edition of a season as it is out: without what was taken back.
+func (p *Press) First(ctx context.Context, o Print) (b bulletin.Bulletin, err error) {
+	b.Season, b.Edition = o.Season, 1
+	coop := string(o.Coop)
+	if err := p.conn.QueryRow(ctx, "SELECT covers, hash, version FROM pub.bulletin WHERE coop_id = $1 AND season = $2", coop, o.Season).Scan(&b.Covers, &b.Hash, &b.Version); err != nil {
+		return b, err
+	}
+	rows, err := p.conn.Query(ctx, "SELECT area, label FROM pub.place WHERE coop_id = $1 AND season = $2 ORDER BY area", coop, o.Season)
 	if err != nil {
-		return nil, err
+		return b, err
 	}
-	list, err := pgx.CollectRows(rows, func(row pgx.CollectableRow) (b bulletin.Bulletin, err error) {
-		var log []byte
-		var seed int64
-		if err = row.Scan(&b.Season, &b.Edition, &b.Hash, &b.Version, &seed, &log); err != nil {
-			return b, err
-		}
-		b.Seed = uint64(seed)
-		return b, json.Unmarshal(log, &b.Log)
-	})
+	if b.Places, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Place]); err != nil {
+		return b, err
+	}
+	rows, err = p.conn.Query(ctx, `SELECT c.season, c.area, c.substrate, c.measure, c.predator, c.clumps, true, c.estimate, c.low, c.high, c.entities, c.nests, c.transects, c.belts, '', c.n, c.n
+		FROM pub.cell c WHERE c.coop_id = $1 AND c.season = $2 AND c.edition = 1
+		AND NOT EXISTS (SELECT 1 FROM pub.retraction x WHERE x.coop_id = c.coop_id AND x.season = c.season AND x.edition = 1 AND x.row = c.row) ORDER BY c.row`, coop, o.Season)
 	if err != nil {
-		return nil, err
+		return b, err
 	}
-	for i := range list {
-		b := &list[i]
-		if rows, err = tx.Query(ctx, "SELECT area, label FROM pub.place WHERE coop_id = $1 AND season = $2 ORDER BY area", string(coop), b.Season); err != nil {
-			return nil, err
-		}
-		if b.Places, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Place]); err != nil {
-			return nil, err
-		}
-		if rows, err = tx.Query(ctx, `SELECT season, area, substrate, measure, predator, true, estimate, low, high, entities, nests, transects, belts, '', n, n
-			FROM pub.cell WHERE coop_id = $1 AND season = $2 AND edition = $3 ORDER BY row`, string(coop), b.Season, b.Edition); err != nil {
-			return nil, err
-		}
-		if b.Cells, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Cell]); err != nil {
-			return nil, err
-		}
-	}
-	for i := range list {
-		if list[i].Figures, err = frozenFigures(ctx, tx, coop, list[i].Season); err != nil {
-			return nil, err
-		}
-	}
-	return list, nil
+	b.Cells, err = pgx.CollectRows(rows, pgx.RowToStructByPos[bulletin.Cell])
+	return b, err
 }
 
-// SavePreview keeps what would be published and held, and why, and drops every value. It finishes the order.
-func (p *Press) SavePreview(ctx context.Context, o Order, b bulletin.Bulletin) error {
-	return p.finish(ctx, o, func(tx pgx.Tx) error {
+// Keep keeps a composed edition for good, whole or not at all, with the log of the gate. It is not out yet.
+func (p *Press) Keep(ctx context.Context, o Print, b bulletin.Bulletin) error {
+	err := pgx.BeginFunc(ctx, p.conn, func(tx pgx.Tx) error {
 		var batch pgx.Batch
-		for i, c := range b.Cells {
-			batch.Queue(`INSERT INTO tussock.press_preview (coop_id, order_id, row, season, area, substrate, measure, predator, published, entities, held_because)
-				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
-				string(o.Coop), string(o.ID), i+1, c.Season, c.Area, c.Substrate, c.Measure, c.Predator, c.Published, c.Entities, c.HeldBecause)
+		coop := string(o.Coop)
+		if b.Edition == 1 {
+			batch.Queue(`INSERT INTO pub.bulletin (coop_id, season, number, hash, version, covers, held)
+				SELECT $1, $2, coalesce(max(number), 0) + 1, $3, $4, $5, $6 FROM pub.bulletin WHERE coop_id = $1`, coop, b.Season, b.Hash, b.Version, b.Covers, b.Held())
+			for _, place := range b.Places {
+				batch.Queue("INSERT INTO pub.place (coop_id, season, area, label) VALUES ($1, $2, $3, $4)", coop, b.Season, place.Area, place.Label)
+			}
+			log, err := json.Marshal(b.Log)
+			if err != nil {
+				return err
+			}
+			batch.Queue("INSERT INTO tussock.gate_log (coop_id, season, edition, log) VALUES ($1, $2, 1, $3)", coop, b.Season, string(log))
+		} else {
+			batch.Queue("INSERT INTO pub.revision (coop_id, season, edition, hash, version, held) SELECT $1, $2, 2, $3, $4, held FROM pub.bulletin WHERE coop_id = $1 AND season = $2", coop, b.Season, b.Hash, b.Version)
 		}
-		for i, v := range b.Verdicts {
-			batch.Queue("INSERT INTO tussock.press_preview_figure (coop_id, order_id, row, kind, place, number, held_because) VALUES ($1, $2, $3, $4, $5, $6, $7)",
-				string(o.Coop), string(o.ID), i+1, v.Kind, v.Place, v.Number, v.HeldBecause)
-		}
-		return tx.SendBatch(ctx, &batch).Close()
-	})
-}
-
-// Freeze publishes a bulletin for good, whole or not at all, with the log of the gate, and finishes the order.
-// errs.Conflict where the season has one, or has had its final revision: that stays as it is.
-func (p *Press) Freeze(ctx context.Context, o Order, b bulletin.Bulletin) error {
-	return p.finish(ctx, o, func(tx pgx.Tx) error {
-		head := statement(`INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash, version, seed)
-			SELECT $1, $2, count(*) + 1, $3, $4, $5, $6 FROM pub.bulletin WHERE coop_id = $1`)
-		if b.Edition > 1 {
-			head = "INSERT INTO pub.revision (coop_id, season, edition, published_at, hash, version, seed) VALUES ($1, $2, 2, $3, $4, $5, $6)"
-		}
-		if _, err := tx.Exec(ctx, head.text(), string(o.Coop), b.Season, p.now(), b.Hash, b.Version, int64(b.Seed)); err != nil {
-			return err
-		}
-		var batch pgx.Batch
 		row := 0
 		for _, c := range b.Cells {
 			if !c.Published {
 				continue
 			}
 			row++
-			batch.Queue(`INSERT INTO pub.cell (coop_id, season, edition, row, area, substrate, measure, predator, estimate, low, high, entities, n, nests, transects, belts)
-				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16)`,
-				string(o.Coop), b.Season, b.Edition, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Estimate, c.Low, c.High, c.Entities, c.Gate,
-				c.Nests, c.Transects, c.Belts)
+			batch.Queue(`INSERT INTO pub.cell (coop_id, season, edition, row, area, substrate, measure, predator, clumps, estimate, low, high, entities, n, nests, transects, belts)
+				VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17)`,
+				coop, b.Season, b.Edition, row, c.Area, c.Substrate, c.Measure, c.Predator, c.Clumps, c.Estimate, c.Low, c.High, c.Entities, c.Gate, c.Nests, c.Transects, c.Belts)
 		}
-		if b.Edition == 1 {
-			for _, place := range b.Places {
-				batch.Queue("INSERT INTO pub.place (coop_id, season, area, label) VALUES ($1, $2, $3, $4)", string(o.Coop), b.Season, place.Area, place.Label)
-			}
-		}
-		if b.Edition == 1 {
-			queueFigures(&batch, o.Coop, b)
-		}
-		log, err := json.Marshal(b.Log)
-		if err != nil {
-			return err
-		}
-		batch.Queue("INSERT INTO tussock.gate_log (coop_id, season, edition, hash, log) VALUES ($1, $2, $3, $4, $5)",
-			string(o.Coop), b.Season, b.Edition, b.Log.Hash, string(log))
+		batch.Queue("UPDATE tussock.edition SET composed_at = now(), note = '' WHERE coop_id = $1 AND season = $2 AND edition = $3", coop, o.Season, o.Edition)
 		return tx.SendBatch(ctx, &batch).Close()
-	})
-}
-
-// Fail finishes an order with a sentence for the coordinator.
-func (p *Press) Fail(ctx context.Context, o Order, note string) error {
-	_, err := p.conn.Exec(ctx, "UPDATE tussock.press_order SET state = 'failed', finished_at = $3, note = $4 WHERE coop_id = $1 AND id = $2",
-		string(o.Coop), string(o.ID), p.now(), note)
-	return err
-}
-
-func (p *Press) finish(ctx context.Context, o Order, fn func(pgx.Tx) error) error {
-	err := pgx.BeginFunc(ctx, p.conn, func(tx pgx.Tx) error {
-		if err := fn(tx); err != nil {
-			return err
-		}
-		_, err := tx.Exec(ctx, "UPDATE tussock.press_order SET state = 'done', finished_at = $3 WHERE coop_id = $1 AND id = $2",
-			string(o.Coop), string(o.ID), p.now())
-		return err
 	})
 	return translate(err)
 }
 
-func (p *Press) now() time.Time {
-	if p.Now == nil {
-		return time.Now().UTC().Truncate(time.Microsecond)
-	}
-	return p.Now().UTC().Truncate(time.Microsecond)
+// Refuse ends an edition that there is none of, with a sentence for the coordinator that says why.
+func (p *Press) Refuse(ctx context.Context, o Print, why string) error {
+	_, err := p.conn.Exec(ctx, "UPDATE tussock.edition SET composed_at = now(), note = $4 WHERE coop_id = $1 AND season = $2 AND edition = $3", string(o.Coop), o.Season, o.Edition, why)
+	return err
+}
+
+// Fail leaves an edition to a later version of the program, with a sentence for the coordinator.
+func (p *Press) Fail(ctx context.Context, o Print, why string) error {
+	_, err := p.conn.Exec(ctx, "UPDATE tussock.edition SET note = $4 WHERE coop_id = $1 AND season = $2 AND edition = $3", string(o.Coop), o.Season, o.Edition, why)
+	return err
 }

@@ -21,25 +21,10 @@ type Ranch struct {
 
 // A Consent is what an owner chose for a ranch, and when.
 type Consent struct {
-	Level   int
-	By      string // their name; "" for somebody who has gone
-	At      time.Time
-	Through time.Time // the last day that a yes is good for, midnight in UTC
-}
-
-// AskAgain is the day from which a yes is asked for again: three months before it would lapse.
-func (c Consent) AskAgain() time.Time {
-	return time.Date(c.Through.Year(), c.Through.Month()-2, 1, 0, 0, 0, 0, time.UTC)
-}
-
-// Lapsed tells whether nobody has renewed a yes in time.
-func (c Consent) Lapsed(now time.Time) bool {
-	return c.Level > 0 && !now.Before(c.Through.AddDate(0, 0, 1))
-}
-
-// Due tells whether a yes that still holds is asked for again.
-func (c Consent) Due(now time.Time) bool {
-	return c.Level > 0 && !c.Lapsed(now) && !now.Before(c.AskAgain())
+	Level int
+	By    string // their name; "" for somebody who has gone
+	At    time.Time
+	Paper bool // given on paper, and written down by a coordinator
 }
 
 // A Person is somebody who can open a ranch's results.
@@ -51,11 +36,9 @@ type Person struct {
 	LastLooked time.Time // zero where they never did
 }
 
-// A ranch's consent is the latest level given, and none where a yes was not renewed in time; a roster's owner column is
-// the entity. What was erased is nobody's any more.
+// A ranch's consent is the latest level given; a roster's owner column is the entity. What was erased is nobody's any more.
 const ranchColumns = `SELECT r.id, r.name, coalesce(a.name, '') AS area, coalesce(e.name, '') AS owner,
-		coalesce((SELECT CASE WHEN c.through >= (CAST(@now AS timestamptz) AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
-		          FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.seq DESC LIMIT 1), 0) AS consent
+		coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.seq DESC LIMIT 1), 0) AS consent
 	FROM tussock.ranch r
 	LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
 	LEFT JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
@@ -131,9 +114,9 @@ func (tx *Tx) RememberWords(ranch access.ID, words map[string]string) error {
 	return nil
 }
 
-// SetConsent records what a ranch's owner chooses: 0 private, 1 in all anonymous comparisons. It holds for bulletins to
-// come; those published stay as they are. A yes is good through the next 30 April that is ten months away, and giving it
-// again renews it. Level 0 ends every sharing by name at once. Only the owner: anybody else gets errs.NotFound.
+// SetConsent records what a ranch's owner chooses: 0 private, 1 in all anonymous comparisons. A yes counts from the next season
+// that opens, a no until a bulletin is composed; those published stay as they are. Level 0 ends every sharing by name at once.
+// Only the owner: anybody else gets errs.NotFound.
 func (tx *Tx) SetConsent(ranch access.ID, level int) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
@@ -165,19 +148,15 @@ func (tx *Tx) Consent(ranch access.ID) (Consent, error) {
 		Level   int
 		By      string
 		GivenAt time.Time
-		Through *time.Time
+		Paper   bool
 	}
-	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.through
+	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.paper
 		FROM tussock.consent c LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.given_by
 		WHERE c.coop_id = @coop AND c.ranch_id = @ranch ORDER BY c.seq DESC LIMIT 1`, map[string]any{"ranch": ranch})
 	if err != nil || !ok {
 		return Consent{}, err
 	}
-	c := Consent{Level: row.Level, By: row.By, At: row.GivenAt}
-	if row.Through != nil {
-		c.Through = *row.Through
-	}
-	return c, nil
+	return Consent{Level: row.Level, By: row.By, At: row.GivenAt, Paper: row.Paper}, nil
 }
 
 // People lists who can open a ranch now, owners first and biologists it is shared with last, and when they last looked.

@@ -166,7 +166,7 @@ func (tx *Tx) Survey(ranches []access.ID, season int) (*survey.Data, error) {
 	}
 	var d *survey.Data
 	err := native(tx.conn, func(c *pgx.Conn) (err error) {
-		d, err = load(tx.ctx, c, true, tx.actor.Coop, roster, season, season)
+		d, err = load(tx.ctx, c, current(tx.actor.Coop, roster, season), roster)
 		return err
 	})
 	return d, err
@@ -180,21 +180,43 @@ func errRows(table string, err error) error {
 	return fmt.Errorf("read rows of %s: %w", table, err)
 }
 
-// load reads the rows of current uploads of the ranches on the roster, of the seasons from..to (0: no limit). The
-// press may not read files, nor what only leads back to a nest: private is false for it.
-func load(ctx context.Context, c *pgx.Conn, private bool, coop access.ID, roster map[access.ID]Ranch, from, to int) (*survey.Data, error) {
+// A source is where the rows x of a table come from, those of later uploads first.
+type source struct {
+	nests   statement                       // the table of nests, or a function that gives the same rows without what is private
+	private bool                            // with what leads back to a nest, or to its place in a file
+	rows    func(table statement) statement // from FROM on; $1 and so on are args
+	args    []any
+}
+
+// current is the rows of current uploads of the ranches on the roster, of a season or (0) of all.
+func current(coop access.ID, roster map[access.ID]Ranch, season int) source {
+	return source{nests: "nest", private: true, args: []any{string(coop), idsOf(roster), season}, rows: func(table statement) statement {
+		seasons := statement(" AND ($3 = 0 OR x.season = $3)")
+		if table == "site" {
+			seasons = " AND $3 >= 0" // sites are of no season
+		}
+		return " FROM tussock." + table + ` x
+			JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
+			WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current'` + seasons + `
+			ORDER BY x.ranch_id, u.seq DESC, x.row`
+	}}
+}
+
+func idsOf(roster map[access.ID]Ranch) []string {
 	ids := make([]string, 0, len(roster))
 	for id := range roster {
 		ids = append(ids, string(id))
 	}
-	if to == 0 {
-		to = 1 << 30
-	}
+	return ids
+}
+
+// load reads the rows of the ranches on the roster.
+func load(ctx context.Context, c *pgx.Conn, from source, roster map[access.ID]Ranch) (*survey.Data, error) {
 	d := &survey.Data{}
 	for _, read := range []func() error{
-		func() error { return loadNests(ctx, c, "nest", private, coop, ids, roster, from, to, d) },
-		func() error { return loadBelts(ctx, c, coop, ids, roster, from, to, d) },
-		func() error { return loadSites(ctx, c, coop, ids, roster, d) },
+		func() error { return loadNests(ctx, c, from, roster, d) },
+		func() error { return loadBelts(ctx, c, from, roster, d) },
+		func() error { return loadSites(ctx, c, from, roster, d) },
 	} {
 		if err := read(); err != nil {
 			return nil, err
@@ -203,31 +225,20 @@ func load(ctx context.Context, c *pgx.Conn, private bool, coop access.ID, roster
 	return d, nil
 }
 
-// currentRows selects the rows x of current uploads u, those of later uploads first.
-func currentRows(table, seasons statement) statement {
-	return " FROM tussock." + table + ` x
-	JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-	WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current'` + seasons + `
-	ORDER BY x.ranch_id, u.seq DESC, x.row`
-}
-
-const inSeasons = " AND x.season BETWEEN $3 AND $4"
-
-// loadNests reads the table of nests, or a function that gives the same rows without what is private.
-func loadNests(ctx context.Context, c *pgx.Conn, table statement, private bool, coop access.ID, ids []string, roster map[access.ID]Ranch, from, to int, d *survey.Data) error {
+func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.ID]Ranch, d *survey.Data) error {
 	hidden := statement("'', '', '', '', '', 0")
-	if private {
+	if from.private {
 		hidden = "coalesce(x.steps, ''), coalesce(x.bearing, ''), coalesce(x.spot, ''), coalesce(x.notes, ''), coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)"
 	}
 	second := statement("x.visit_second")
-	if table != "nest" { // ranches shared by name: what nobody sees there is not asked for
+	if from.nests == "shared_nest()" { // ranches shared by name: what nobody sees there is not asked for
 		second = "NULL::text[]"
 	}
 	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.number, x.substrate, coalesce(x.plant, ''),
 		x.set_on, x.visit_on, x.visit_state, ` + second + `,
 		coalesce(x.bits, ''), coalesce(x.bits_far, ''), coalesce(x.heaps, ''), coalesce(x.opened_at, ''), coalesce(x.bite_way, ''),
 		coalesce(x.holes, ''), coalesce(x.inside, ''), coalesce(x.ground, ''), coalesce(x.bowl, ''), coalesce(x.trace, ''),
-		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), ` + hidden + currentRows(table, inSeasons)).text(), string(coop), ids, from, to)
+		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), ` + hidden + from.rows(from.nests)).text(), from.args...)
 	if err != nil {
 		return errRows("nest", err)
 	}
@@ -267,9 +278,9 @@ func loadNests(ctx context.Context, c *pgx.Conn, table statement, private bool, 
 	return errRows("nest", rows.Err())
 }
 
-func loadBelts(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, roster map[access.ID]Ranch, from, to int, d *survey.Data) error {
+func loadBelts(ctx context.Context, c *pgx.Conn, from source, roster map[access.ID]Ranch, d *survey.Data) error {
 	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.length_ft, x.width_ft, x.counts,
-		coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)` + currentRows("belt", inSeasons)).text(), string(coop), ids, from, to)
+		coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)` + from.rows("belt")).text(), from.args...)
 	if err != nil {
 		return errRows("belt", err)
 	}
@@ -293,9 +304,9 @@ func loadBelts(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, r
 }
 
 // loadSites adds a row for each ranch itself where no sheet had one: owner and area come from the roster alone.
-func loadSites(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, roster map[access.ID]Ranch, d *survey.Data) error {
+func loadSites(ctx context.Context, c *pgx.Conn, from source, roster map[access.ID]Ranch, d *survey.Data) error {
 	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, coalesce(x.name, ''), coalesce(x.site_type, ''), x.acres, coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)` +
-		currentRows("site", "")).text(), string(coop), ids)
+		from.rows("site")).text(), from.args...)
 	if err != nil {
 		return errRows("site", err)
 	}
@@ -317,8 +328,7 @@ func loadSites(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, r
 	if err := rows.Err(); err != nil {
 		return errRows("site", err)
 	}
-	for _, id := range ids {
-		r := roster[access.ID(id)]
+	for _, r := range roster {
 		if !seen[[2]string{r.Name, ""}] {
 			d.Sites = append(d.Sites, survey.Site{Ranch: r.Name, Owner: r.Owner, Region: r.Area})
 		}

@@ -4,17 +4,19 @@ TABLE pub.bulletin ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
     number integer NOT NULL
-    published_at timestamp with time zone NOT NULL
+    published_at timestamp with time zone
     hash text NOT NULL
     version text NOT NULL DEFAULT ''::text
-    seed bigint NOT NULL DEFAULT 0
+    composed_at timestamp with time zone NOT NULL DEFAULT now()
+    covers text[] NOT NULL DEFAULT '{}'::text[]
+    held integer NOT NULL DEFAULT 0
     CONSTRAINT bulletin_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT bulletin_pkey PRIMARY KEY (coop_id, season)
     CONSTRAINT bulletin_number_key UNIQUE (coop_id, number)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
-    POLICY reader FOR SELECT TO tussock_app USING (( SELECT tussock.my_least() AS my_least) IS NOT NULL)
+    POLICY reader FOR SELECT TO tussock_app USING ((( SELECT tussock.my_least() AS my_least) IS NOT NULL) AND ((published_at IS NOT NULL) OR (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
     GRANT INSERT TO tussock_press
@@ -36,6 +38,7 @@ TABLE pub.cell ROW LEVEL SECURITY FORCED
     nests integer
     transects integer
     belts integer
+    clumps double precision
     CONSTRAINT cell_counts_check CHECK (((COALESCE(nests, transects, belts) IS NULL) OR ((n >= 10) AND ((COALESCE(nests, 0) % 10) = 0) AND ((COALESCE(transects, 0) % 10) = 0) AND ((COALESCE(belts, 0) % 10) = 0))))
     CONSTRAINT cell_edition_check CHECK ((edition = ANY (ARRAY[1, 2])))
     CONSTRAINT cell_n_check CHECK ((n >= 5))
@@ -45,53 +48,23 @@ TABLE pub.cell ROW LEVEL SECURITY FORCED
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
     POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
-    POLICY stands RESTRICTIVE FOR SELECT TO tussock_app USING ((NOT (EXISTS ( SELECT 1
+    POLICY stands RESTRICTIVE FOR SELECT TO tussock_app USING (
+CASE edition
+    WHEN 1 THEN (EXISTS ( SELECT 1
+       FROM pub.bulletin b
+      WHERE ((b.coop_id = cell.coop_id) AND (b.season = cell.season))))
+    ELSE (EXISTS ( SELECT 1
+       FROM pub.revision v
+      WHERE ((v.coop_id = cell.coop_id) AND (v.season = cell.season) AND (v.edition = cell.edition))))
+END AND (NOT (EXISTS ( SELECT 1
    FROM pub.revision v
-  WHERE ((v.coop_id = cell.coop_id) AND (v.season = cell.season) AND (v.edition > cell.edition))))) AND (NOT (EXISTS ( SELECT 1
+  WHERE ((v.coop_id = cell.coop_id) AND (v.season = cell.season) AND (v.edition > cell.edition) AND (v.published_at IS NOT NULL))))) AND (NOT (EXISTS ( SELECT 1
    FROM pub.retraction x
   WHERE ((x.coop_id = cell.coop_id) AND (x.season = cell.season) AND (x.edition = cell.edition) AND (x."row" = cell."row"))))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities, edition, nests, transects, belts) TO tussock_app
+    GRANT SELECT (coop_id, season, row, area, substrate, measure, predator, estimate, low, high, entities, edition, nests, transects, belts, clumps) TO tussock_app
     GRANT INSERT TO tussock_press
     GRANT SELECT TO tussock_press
-TABLE pub.figure ROW LEVEL SECURITY FORCED
-    coop_id uuid NOT NULL
-    season integer NOT NULL
-    row integer NOT NULL
-    kind text NOT NULL
-    place text
-    body jsonb NOT NULL
-    n integer NOT NULL
-    CONSTRAINT figure_kind_check CHECK ((kind = ANY (ARRAY['standardised'::text, 'trend'::text, 'cover'::text, 'limits'::text, 'quality'::text])))
-    CONSTRAINT figure_n_check CHECK ((n >= 5))
-    CONSTRAINT figure_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
-    CONSTRAINT figure_pkey PRIMARY KEY (coop_id, season, "row")
-    POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
-    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
-    POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
-    POLICY stands RESTRICTIVE FOR SELECT TO tussock_app USING (NOT (EXISTS ( SELECT 1
-   FROM pub.figure_retraction x
-  WHERE ((x.coop_id = figure.coop_id) AND (x.season = figure.season) AND (x."row" = figure."row")))))
-    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, season, row, kind, place, body) TO tussock_app
-    GRANT INSERT TO tussock_press
-    GRANT SELECT TO tussock_press
-TABLE pub.figure_retraction ROW LEVEL SECURITY FORCED
-    coop_id uuid NOT NULL
-    season integer NOT NULL
-    row integer NOT NULL
-    retracted_at timestamp with time zone NOT NULL
-    retracted_by uuid NOT NULL
-    kind text NOT NULL
-    place text
-    n integer NOT NULL
-    CONSTRAINT figure_retraction_figure_fkey FOREIGN KEY (coop_id, season, "row") REFERENCES pub.figure(coop_id, season, "row")
-    CONSTRAINT figure_retraction_pkey PRIMARY KEY (coop_id, season, "row")
-    POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
-    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, season, row, retracted_at, kind, place) TO tussock_app
 TABLE pub.place ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
@@ -102,7 +75,9 @@ TABLE pub.place ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
-    POLICY reader FOR SELECT TO tussock_app USING (( SELECT tussock.my_least() AS my_least) IS NOT NULL)
+    POLICY reader FOR SELECT TO tussock_app USING ((( SELECT tussock.my_least() AS my_least) IS NOT NULL) AND (EXISTS ( SELECT 1
+   FROM pub.bulletin b
+  WHERE ((b.coop_id = place.coop_id) AND (b.season = place.season)))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
     GRANT INSERT TO tussock_press
@@ -119,27 +94,31 @@ TABLE pub.retraction ROW LEVEL SECURITY FORCED
     measure text NOT NULL
     predator text NOT NULL
     n integer NOT NULL
+    clumps double precision
     CONSTRAINT retraction_cell_fkey FOREIGN KEY (coop_id, season, edition, "row") REFERENCES pub.cell(coop_id, season, edition, "row")
     CONSTRAINT retraction_pkey PRIMARY KEY (coop_id, season, edition, "row")
     POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
     POLICY reader FOR SELECT TO tussock_app USING ((n >= ( SELECT tussock.my_least() AS my_least)) AND ((n - ( SELECT tussock.my_known() AS my_known)) >= 4))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, season, edition, row, retracted_at, area, substrate, measure, predator) TO tussock_app
+    GRANT SELECT (coop_id, season, edition, row, retracted_at, area, substrate, measure, predator, clumps) TO tussock_app
+    GRANT SELECT TO tussock_press
 TABLE pub.revision ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
     edition smallint NOT NULL
-    published_at timestamp with time zone NOT NULL
+    published_at timestamp with time zone
     hash text NOT NULL
     version text NOT NULL DEFAULT ''::text
-    seed bigint NOT NULL DEFAULT 0
+    composed_at timestamp with time zone NOT NULL DEFAULT now()
+    held integer NOT NULL DEFAULT 0
     CONSTRAINT revision_edition_check CHECK ((edition = 2))
     CONSTRAINT revision_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
     CONSTRAINT revision_pkey PRIMARY KEY (coop_id, season, edition)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY press FOR SELECT TO tussock_press USING true
     POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
-    POLICY reader FOR SELECT TO tussock_app USING (( SELECT tussock.my_least() AS my_least) IS NOT NULL)
+    POLICY reader FOR SELECT TO tussock_app USING ((( SELECT tussock.my_least() AS my_least) IS NOT NULL) AND ((published_at IS NOT NULL) OR (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
     GRANT INSERT TO tussock_press
@@ -200,6 +179,20 @@ TABLE tussock.api_token ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT (coop_id, person_id, id, name, made_at, used_at, expires_at, revoked_at) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
+TABLE tussock.approval ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    edition smallint NOT NULL
+    person_id uuid NOT NULL
+    yes boolean NOT NULL
+    said_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT approval_edition_fkey FOREIGN KEY (coop_id, season, edition) REFERENCES tussock.edition(coop_id, season, edition)
+    CONSTRAINT approval_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT approval_pkey PRIMARY KEY (coop_id, season, edition, person_id)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
 TABLE tussock.area ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -212,12 +205,10 @@ TABLE tussock.area ROW LEVEL SECURITY FORCED
     POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY member FOR SELECT TO tussock_app USING true
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name, group_name) TO tussock_app
-    GRANT SELECT TO tussock_press
 TABLE tussock.area_shape ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     area_id uuid NOT NULL
@@ -276,7 +267,6 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
    FROM tussock.upload u
   WHERE ((u.coop_id = belt.coop_id) AND (u.ranch_id = belt.ranch_id) AND (u.id = belt.upload_id) AND (u.state = 'current'::text)))))
@@ -287,7 +277,14 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_clerk
     GRANT INSERT TO tussock_clerk
     GRANT SELECT TO tussock_clerk
-    GRANT SELECT TO tussock_press
+TABLE tussock.browser ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    device_hash bytea NOT NULL
+    CONSTRAINT browser_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT browser_pkey PRIMARY KEY (coop_id, person_id, device_hash)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.calendar ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -334,22 +331,22 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     level smallint NOT NULL
     given_by uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
-    through date
     seq integer NOT NULL
+    paper boolean NOT NULL DEFAULT false
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
-    CONSTRAINT consent_through_check CHECK (((level = 0) = (through IS NULL)))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT consent_pkey PRIMARY KEY (coop_id, ranch_id, seq)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
-    POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)) AND (NOT paper))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY paper FOR INSERT TO tussock_app WITH CHECK (paper AND (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (given_by = ( SELECT tussock.my_person() AS my_person)) AND (NOT (EXISTS ( SELECT 1
+   FROM tussock.assignment a
+  WHERE ((a.coop_id = consent.coop_id) AND (a.ranch_id = consent.ranch_id) AND (a.kind = 'owner'::text) AND (a.confirmed_at IS NOT NULL))))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, ranch_id, level, given_by) TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, level, given_by, paper) TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT SELECT TO tussock_press
 TABLE tussock.coop ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL DEFAULT gen_random_uuid()
     name text NOT NULL
@@ -359,11 +356,9 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     POLICY coordinator FOR UPDATE TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY member FOR SELECT TO tussock_app USING true
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name) TO tussock_app
-    GRANT SELECT TO tussock_press
 TABLE tussock.denial ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     day date NOT NULL
@@ -430,12 +425,33 @@ TABLE tussock.device ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT SELECT (coop_id, person_id, id, agent, trusted_at, trusted_until) TO tussock_app
+TABLE tussock.edition ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    edition smallint NOT NULL
+    cut_at timestamp with time zone NOT NULL DEFAULT now()
+    on_roster integer NOT NULL
+    sheets integer NOT NULL
+    owners integer NOT NULL
+    counted integer
+    tries integer NOT NULL DEFAULT 0
+    version text NOT NULL DEFAULT ''::text
+    composed_at timestamp with time zone
+    note text NOT NULL DEFAULT ''::text
+    CONSTRAINT edition_edition_check CHECK ((edition = ANY (ARRAY[1, 2])))
+    CONSTRAINT edition_season_fkey FOREIGN KEY (coop_id, season) REFERENCES tussock.season(coop_id, year)
+    CONSTRAINT edition_pkey PRIMARY KEY (coop_id, season, edition)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press TO tussock_press USING true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
+    GRANT SELECT TO tussock_press
+    GRANT UPDATE (composed_at, note) TO tussock_press
 TABLE tussock.entity ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
     name text NOT NULL
-    vouched_at timestamp with time zone
-    vouched_by uuid
     CONSTRAINT entity_name_check CHECK ((name <> ''::text))
     CONSTRAINT entity_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT entity_pkey PRIMARY KEY (coop_id, id)
@@ -443,12 +459,10 @@ TABLE tussock.entity ROW LEVEL SECURITY FORCED
     POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_entities() AS my_entities)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (vouched_at, vouched_by) TO tussock_app
-    GRANT SELECT TO tussock_press
+    GRANT UPDATE (........pg.dropped.4........, ........pg.dropped.5........) TO tussock_app
 TABLE tussock.field_link ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -508,7 +522,6 @@ TABLE tussock.gate_log ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
     edition smallint NOT NULL
-    hash text NOT NULL
     log text NOT NULL
     CONSTRAINT gate_log_bulletin_fkey FOREIGN KEY (coop_id, season) REFERENCES pub.bulletin(coop_id, season)
     CONSTRAINT gate_log_pkey PRIMARY KEY (coop_id, season, edition)
@@ -705,7 +718,6 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
@@ -713,7 +725,6 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_clerk
     GRANT INSERT TO tussock_clerk
     GRANT SELECT TO tussock_clerk
-    GRANT SELECT (coop_id, ranch_id, upload_id, row, site, season, transect, number, substrate, plant, set_on, visit_on, visit_state, bits, bits_far, heaps, opened_at, bite_way, holes, inside, ground, bowl, trace, guess, camera, eggs_left, visit_second) TO tussock_press
 TABLE tussock.owner_letter ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -764,6 +775,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     seen_at timestamp with time zone
     left_at timestamp with time zone
     suspended_at timestamp with time zone
+    invited_by uuid
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -796,79 +808,6 @@ TABLE tussock.photo ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT (coop_id, ranch_id, id, line_id, data, sent_by) TO tussock_app
     GRANT SELECT TO tussock_app
-TABLE tussock.press_order ROW LEVEL SECURITY FORCED
-    coop_id uuid NOT NULL
-    id uuid NOT NULL DEFAULT gen_random_uuid()
-    season integer NOT NULL
-    kind text NOT NULL
-    state text NOT NULL DEFAULT 'waiting'::text
-    ordered_by uuid NOT NULL
-    ordered_at timestamp with time zone NOT NULL
-    finished_at timestamp with time zone
-    note text NOT NULL DEFAULT ''::text
-    approved_by uuid
-    approved_at timestamp with time zone
-    CONSTRAINT press_order_kind_check CHECK ((kind = ANY (ARRAY['preview'::text, 'publish'::text, 'final'::text])))
-    CONSTRAINT press_order_season_check CHECK (((season >= 1900) AND (season <= 2200)))
-    CONSTRAINT press_order_state_check CHECK ((state = ANY (ARRAY['asked'::text, 'waiting'::text, 'working'::text, 'done'::text, 'failed'::text])))
-    CONSTRAINT press_order_two_check CHECK (((approved_by IS NULL) OR (approved_by <> ordered_by)))
-    CONSTRAINT press_order_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
-    CONSTRAINT press_order_person_fkey FOREIGN KEY (coop_id, ordered_by) REFERENCES tussock.person(coop_id, id)
-    CONSTRAINT press_order_pkey PRIMARY KEY (coop_id, id)
-    CREATE INDEX press_order_waiting ON tussock.press_order USING btree (ordered_at) WHERE (state = ANY (ARRAY['waiting'::text, 'working'::text]))
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
-    POLICY coordinator_order FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (ordered_by = ( SELECT tussock.my_person() AS my_person)) AND (approved_by IS NULL) AND (state =
-CASE
-    WHEN ((kind = 'preview'::text) OR (( SELECT tussock.coordinators() AS coordinators) < 2)) THEN 'waiting'::text
-    ELSE 'asked'::text
-END))
-    POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press TO tussock_press USING true
-    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT TO tussock_app
-    GRANT SELECT TO tussock_app
-    GRANT SELECT TO tussock_press
-    GRANT UPDATE (state, finished_at, note) TO tussock_press
-TABLE tussock.press_preview ROW LEVEL SECURITY FORCED
-    coop_id uuid NOT NULL
-    order_id uuid NOT NULL
-    row integer NOT NULL
-    season integer NOT NULL
-    area text
-    substrate text
-    measure text NOT NULL
-    predator text NOT NULL
-    published boolean NOT NULL
-    entities text NOT NULL
-    held_because text NOT NULL
-    CONSTRAINT press_preview_order_fkey FOREIGN KEY (coop_id, order_id) REFERENCES tussock.press_order(coop_id, id) ON DELETE CASCADE
-    CONSTRAINT press_preview_pkey PRIMARY KEY (coop_id, order_id, "row")
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
-    POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
-    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
-    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT TO tussock_app
-    GRANT INSERT TO tussock_press
-    GRANT SELECT TO tussock_press
-TABLE tussock.press_preview_figure ROW LEVEL SECURITY FORCED
-    coop_id uuid NOT NULL
-    order_id uuid NOT NULL
-    row integer NOT NULL
-    kind text NOT NULL
-    place text
-    number text NOT NULL
-    held_because text NOT NULL
-    CONSTRAINT press_preview_figure_order_fkey FOREIGN KEY (coop_id, order_id) REFERENCES tussock.press_order(coop_id, id) ON DELETE CASCADE
-    CONSTRAINT press_preview_figure_pkey PRIMARY KEY (coop_id, order_id, "row")
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
-    POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
-    POLICY press_add FOR INSERT TO tussock_press WITH CHECK true
-    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT TO tussock_app
-    GRANT INSERT TO tussock_press
-    GRANT SELECT TO tussock_press
 TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -886,14 +825,12 @@ TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY shared FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_shared_ranches() AS my_shared_ranches)::uuid[]))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name, area_id, entity_id) TO tussock_app
     GRANT SELECT (coop_id, id, name) TO tussock_clerk
-    GRANT SELECT TO tussock_press
 TABLE tussock.readback ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -992,6 +929,49 @@ TABLE tussock.reminder ROW LEVEL SECURITY FORCED
     GRANT INSERT (coop_id, person_id, named, tongue) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (named, tongue) TO tussock_app
+TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
+    person_id uuid
+    kind text NOT NULL
+    ranch_id uuid
+    area_id uuid
+    what text NOT NULL
+    was text NOT NULL DEFAULT ''::text
+    became text NOT NULL DEFAULT ''::text
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text])))
+    CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
+    CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
+    CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+TABLE tussock.season ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    year integer NOT NULL
+    opens_on date NOT NULL
+    cut_off_on date NOT NULL
+    composed_on date NOT NULL
+    published_on date NOT NULL
+    set_by uuid
+    set_at timestamp with time zone NOT NULL DEFAULT now()
+    opened_at timestamp with time zone
+    words smallint
+    CONSTRAINT season_opened_check CHECK (((opened_at IS NULL) = (words IS NULL)))
+    CONSTRAINT season_order_check CHECK (((opens_on < cut_off_on) AND (cut_off_on <= composed_on) AND (composed_on <= published_on)))
+    CONSTRAINT season_year_check CHECK (((year >= 1900) AND (year <= 2200)))
+    CONSTRAINT season_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
+    CONSTRAINT season_pkey PRIMARY KEY (coop_id, year)
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (set_by = ( SELECT tussock.my_person() AS my_person)) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date) AND tussock.season_open(year))
+    POLICY coordinator_change FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (opened_at IS NULL) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date)) WITH CHECK ((set_by = ( SELECT tussock.my_person() AS my_person)) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date))
+    POLICY coordinator_drop FOR DELETE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (opened_at IS NULL) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date))
+    POLICY member FOR SELECT TO tussock_app USING true
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (opens_on, cut_off_on, composed_on, published_on, set_by) TO tussock_app
 TABLE tussock.season_line ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1098,6 +1078,27 @@ TABLE tussock.season_plan ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE TO tussock_app
+TABLE tussock.season_ranch ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    ranch_id uuid NOT NULL
+    entity_id uuid NOT NULL
+    yes boolean NOT NULL
+    owners uuid[] NOT NULL
+    settled boolean NOT NULL
+    fresh boolean NOT NULL
+    area text NOT NULL
+    group_name text NOT NULL
+    counts_as uuid
+    CONSTRAINT season_ranch_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT season_ranch_season_fkey FOREIGN KEY (coop_id, season) REFERENCES tussock.season(coop_id, year)
+    CONSTRAINT season_ranch_pkey PRIMARY KEY (coop_id, season, ranch_id)
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT (coop_id, season, ranch_id, yes, settled, area, group_name) TO tussock_app
+    GRANT SELECT TO tussock_press
 TABLE tussock.sending_consent ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1195,7 +1196,6 @@ TABLE tussock.showcase ROW LEVEL SECURITY FORCED
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_end FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NULL)) WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NOT NULL))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY reader FOR SELECT TO tussock_app USING ((ended_at IS NULL) AND (( SELECT tussock.my_least() AS my_least) IS NOT NULL) AND (EXISTS ( SELECT 1
    FROM pub.bulletin b
   WHERE ((b.coop_id = showcase.coop_id) AND (b.season = showcase.season) AND (b.published_at > showcase.put_at)))))
@@ -1205,7 +1205,6 @@ TABLE tussock.showcase ROW LEVEL SECURITY FORCED
     GRANT INSERT (coop_id, ranch_id, entity_id, name, season, item, estimate, low, high, put_by) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (ended_at) TO tussock_app
-    GRANT SELECT (coop_id, entity_id) TO tussock_press
 TABLE tussock.site ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1221,7 +1220,6 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
    FROM tussock.upload u
   WHERE ((u.coop_id = site.coop_id) AND (u.ranch_id = site.ranch_id) AND (u.id = site.upload_id) AND (u.state = 'current'::text)))))
@@ -1232,6 +1230,22 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_clerk
     GRANT INSERT TO tussock_clerk
     GRANT SELECT TO tussock_clerk
+TABLE tussock.snapshot ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    edition smallint NOT NULL
+    ranch_id uuid NOT NULL
+    shown boolean NOT NULL
+    open boolean NOT NULL
+    nests jsonb NOT NULL
+    belts jsonb NOT NULL
+    sites jsonb NOT NULL
+    CONSTRAINT snapshot_edition_fkey FOREIGN KEY (coop_id, season, edition) REFERENCES tussock.edition(coop_id, season, edition)
+    CONSTRAINT snapshot_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT snapshot_pkey PRIMARY KEY (coop_id, season, edition, ranch_id)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_press
 TABLE tussock.step ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -1347,7 +1361,6 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_send FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY press FOR SELECT TO tussock_press USING true
     POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
@@ -1356,7 +1369,6 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
     GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called) TO tussock_clerk
     GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_at, state, open_count, seasons, seq) TO tussock_press
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1402,6 +1414,23 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT (coop_id, ranch_id, person_id, looked_at, what, item) TO tussock_app
     GRANT SELECT TO tussock_app
+TABLE tussock.vouch ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    owner_id uuid NOT NULL
+    person_id uuid NOT NULL
+    given_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT vouch_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT vouch_pkey PRIMARY KEY (coop_id, owner_id, person_id)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY give FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND ( SELECT tussock.may_vouch() AS may_vouch) AND (owner_id IN ( SELECT o.owner_id
+   FROM tussock.others() o(owner_id, entity_id, ranch_id))))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY take_back FOR DELETE TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, owner_id, person_id) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.welcome ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1445,7 +1474,7 @@ AS $function$
         WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL AND now() < i.expires_at
         RETURNING i.*
     ), joined AS (
-        INSERT INTO tussock.person (coop_id, name, role) SELECT u.coop_id, called, u.role FROM used u
+        INSERT INTO tussock.person (coop_id, name, role, invited_by) SELECT u.coop_id, called, u.role, u.invited_by FROM used u
         RETURNING person.coop_id, person.id
     ), secured AS (
         INSERT INTO tussock.account (coop_id, person_id, email, phone, password_hash)
@@ -1512,37 +1541,39 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.approve_order(called uuid)
+CREATE OR REPLACE FUNCTION tussock.approve(which integer, nth smallint, says boolean)
  RETURNS boolean
  LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
-    me record;
-    other record;
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
 BEGIN
-    SELECT p.coop_id, p.id, p.joined_at INTO me
-    FROM tussock.viewer() v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id WHERE v.role = 'coordinator';
-    IF NOT FOUND THEN
+    IF me IS NULL OR NOT tussock.may_approve(coop, which, nth, me)
+       OR NOT EXISTS (SELECT 1 FROM pub.bulletin b WHERE b.coop_id = coop AND b.season = which AND nth = 1 AND b.published_at IS NULL
+                      UNION ALL SELECT 1 FROM pub.revision r WHERE r.coop_id = coop AND r.season = which AND r.edition = nth AND r.published_at IS NULL) THEN
         RETURN false;
     END IF;
-    SELECT o.ordered_by AS id, p.joined_at INTO other
-    FROM tussock.press_order o JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.ordered_by
-    WHERE o.coop_id = me.coop_id AND o.id = called AND o.state = 'asked' AND o.ordered_by <> me.id FOR UPDATE OF o;
-    IF NOT FOUND THEN
-        RETURN false;
-    END IF;
-    IF greatest(me.joined_at, other.joined_at) > now() - interval '7 days' AND EXISTS (
-        SELECT 1 FROM tussock.person p WHERE p.coop_id = me.coop_id AND p.role = 'coordinator' AND p.id NOT IN (me.id, other.id)
-          AND (p.left_at IS NULL OR p.left_at > now() - interval '30 days')) THEN
-        RAISE EXCEPTION 'a coordinator has been here for less than a week' USING ERRCODE = '23514', CONSTRAINT = 'press_order_newcomer_check';
-    END IF;
-    UPDATE tussock.press_order o SET state = 'waiting', approved_by = me.id, approved_at = now() WHERE o.coop_id = me.coop_id AND o.id = called;
+    INSERT INTO tussock.approval (coop_id, season, edition, person_id, yes) VALUES (coop, which, nth, me, says)
+    ON CONFLICT ON CONSTRAINT approval_pkey DO UPDATE SET yes = EXCLUDED.yes, said_at = now();
+    PERFORM tussock.publish_due(coop);
     RETURN true;
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.approved(coop uuid, which integer, nth smallint)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT count(*) FILTER (WHERE a.yes) >= (SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = which) AND count(*) FILTER (WHERE NOT a.yes) = 0
+        FROM tussock.approval a WHERE a.coop_id = coop AND a.season = which AND a.edition = nth AND tussock.may_approve(coop, which, nth, a.person_id));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.ask_owner()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1676,6 +1707,20 @@ BEGIN
     CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0, NULL::date), ('first', l.first_check, l.slack, NULL),
         ('last', l.last_check, l.slack, CASE WHEN l.first_check < l.last_check THEN l.first_check + (l.last_check - l.first_check) / 2 ELSE l.last_check - l.slack END)) c (what, due, slack, since)
     WHERE NOT l.closed AND c.due IS NOT NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.close_edition(coop uuid, which integer, nth smallint)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on, opened_at, words)
+    VALUES (coop, which, tussock.today() - 3, tussock.today() - 2, tussock.today() - 2, tussock.today() - 2, now(), 1) ON CONFLICT DO NOTHING;
+    INSERT INTO tussock.edition AS e (coop_id, season, edition, on_roster, sheets, owners, composed_at, note)
+    VALUES (coop, which, nth, 0, 0, 0, now(), 'It was composed before this database was restored from a backup, and may have been read. None is composed again.')
+    ON CONFLICT ON CONSTRAINT edition_pkey DO UPDATE SET composed_at = coalesce(e.composed_at, EXCLUDED.composed_at), note = EXCLUDED.note;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.close_heir()
@@ -1823,40 +1868,6 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM confirmed)
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.consent_letters(at timestamp with time zone)
- RETURNS TABLE(address text, coop_name text, ranch_name text, stage text, through date)
- LANGUAGE plpgsql
- SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-DECLARE today date := (at AT TIME ZONE 'UTC')::date;
-BEGIN
-    RETURN QUERY
-    WITH latest AS (
-        SELECT DISTINCT ON (c.coop_id, c.ranch_id) c.coop_id, c.ranch_id, c.level, c.through
-        FROM tussock.consent c ORDER BY c.coop_id, c.ranch_id, c.seq DESC
-    ), due AS (
-        SELECT l.coop_id, l.ranch_id, o.person_id, l.through,
-            CASE WHEN today > l.through THEN 'lapsed' WHEN today > l.through - 14 THEN 'last' ELSE 'ask' END AS stage
-        FROM latest l
-        JOIN tussock.assignment o ON o.coop_id = l.coop_id AND o.ranch_id = l.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL
-        WHERE l.level > 0 AND today >= date_trunc('month', l.through)::date - interval '2 months' AND today <= l.through + 30
-    ), told AS (
-        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
-        SELECT d.coop_id, d.ranch_id, d.person_id, 'yes ' || d.stage || ' ' || d.through FROM due d
-        ON CONFLICT DO NOTHING
-        RETURNING coop_id, ranch_id, person_id
-    )
-    SELECT e.email, c.name, r.name, d.stage, d.through
-    FROM told t
-    JOIN due d ON d.coop_id = t.coop_id AND d.ranch_id = t.ranch_id AND d.person_id = t.person_id
-    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
-    JOIN tussock.coop c ON c.coop_id = t.coop_id
-    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
-    ORDER BY e.email, r.name;
-END
-$function$
-    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.coordinator_changes()
  RETURNS TABLE(name text, came boolean, changed_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -1869,18 +1880,6 @@ BEGIN
     FROM tussock.person p CROSS JOIN LATERAL (VALUES (true, p.joined_at), (false, coalesce(p.left_at, p.suspended_at))) c (came, at)
     WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.role = 'coordinator' AND c.at > now() - interval '30 days'
     ORDER BY c.at DESC;
-END
-$function$
-    GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.coordinators()
- RETURNS integer
- LANGUAGE plpgsql
- STABLE SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-BEGIN
-    RETURN (SELECT count(*)::integer FROM tussock.person p
-        WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.role = 'coordinator' AND (p.left_at IS NULL OR p.left_at > now() - interval '30 days'));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -1910,6 +1909,50 @@ AS $function$
     ORDER BY p.joined_at
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.cut_off(coop uuid, which integer, nth smallint)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE opened timestamptz := (SELECT s.opened_at FROM tussock.season s WHERE s.coop_id = coop AND s.year = which);
+BEGIN
+    IF nth = 1 THEN -- entities with people, a mailbox, a telephone or a browser in common are one, over however many steps
+        WITH RECURSIVE trace AS (
+            SELECT s.entity_id, t.trace
+            FROM (SELECT x.entity_id, array_agg(x.ranch_id) AS ranches FROM tussock.season_ranch x WHERE x.coop_id = coop AND x.season = which GROUP BY x.entity_id) s
+            CROSS JOIN LATERAL unnest(tussock.owners_traces(coop, s.ranches, opened) || ('entity ' || s.entity_id)) t (trace)
+        ), link AS (
+            SELECT DISTINCT x.entity_id AS a, y.entity_id AS b FROM trace x JOIN trace y ON y.trace = x.trace
+        ), reach AS (
+            SELECT a, b FROM link UNION SELECT r.a, l.b FROM reach r JOIN link l ON l.a = r.b
+        )
+        UPDATE tussock.season_ranch s SET counts_as = x.b
+        FROM (SELECT a, min(b::text)::uuid AS b FROM reach GROUP BY a) x
+        WHERE s.coop_id = coop AND s.season = which AND s.entity_id = x.a;
+    END IF;
+    INSERT INTO tussock.edition (coop_id, season, edition, on_roster, sheets, owners)
+    SELECT coop, which, nth, count(*), 0, count(DISTINCT s.counts_as) FILTER (WHERE s.yes AND s.settled)
+    FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which;
+    INSERT INTO tussock.snapshot (coop_id, season, edition, ranch_id, shown, open, nests, belts, sites)
+    SELECT coop, which, nth, s.ranch_id,
+        EXISTS (SELECT 1 FROM tussock.showcase w JOIN tussock.season_ranch o ON o.coop_id = w.coop_id AND o.entity_id = w.entity_id AND o.season = which
+                WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
+        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0),
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+         FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+         FROM tussock.belt x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+         FROM tussock.site x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND u.state = 'current')
+    FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which AND s.yes AND tussock.says_yes(coop, s.ranch_id);
+    UPDATE tussock.edition e SET sheets = (SELECT count(*) FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = which AND x.edition = nth AND x.nests <> '[]')
+    WHERE e.coop_id = coop AND e.season = which AND e.edition = nth;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.date_consent()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1920,25 +1963,9 @@ BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.seq := 1 + coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id), 0);
     NEW.given_at := clock_timestamp();
-    NEW.through := CASE WHEN NEW.level > 0 THEN tussock.good_through((NEW.given_at AT TIME ZONE 'UTC')::date) END;
     RETURN NEW;
 END
 $function$
-CREATE OR REPLACE FUNCTION tussock.decline_order(called uuid)
- RETURNS boolean
- LANGUAGE sql
- SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-    WITH declined AS (
-        UPDATE tussock.press_order o SET state = 'failed', finished_at = now(), note = p.name || ' turned it down.'
-        FROM tussock.viewer() v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-        WHERE o.coop_id = v.coop_id AND o.id = called AND v.role = 'coordinator' AND o.state = 'asked'
-        RETURNING 1
-    )
-    SELECT EXISTS (SELECT 1 FROM declined)
-$function$
-    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.depart(coop uuid, person uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2158,16 +2185,59 @@ BEGIN
     FOR t IN
         SELECT left(encode(sha256(convert_to(k.salt || E'\n' || x.kind || E'\n' || x.name, 'UTF8')), 'hex'), 20) AS token,
                left(md5(gen_random_uuid()::text), 20) AS blank
-        FROM tussock.ranch r
-        JOIN tussock.gate_key k ON k.coop_id = r.coop_id
-        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-        CROSS JOIN LATERAL (VALUES ('ranch', r.id::text), ('entity', lower(btrim(regexp_replace(e.name, '\s+', ' ', 'g'))))) x (kind, name)
-        WHERE r.coop_id = coop AND r.id = ranch
-          AND (x.kind = 'ranch' OR NOT EXISTS (SELECT 1 FROM tussock.ranch o WHERE o.coop_id = r.coop_id AND o.entity_id = r.entity_id AND o.id <> r.id
-               AND (SELECT c.level FROM tussock.consent c WHERE c.coop_id = o.coop_id AND c.ranch_id = o.id ORDER BY c.seq DESC LIMIT 1) > 0))
+        FROM tussock.gate_key k
+        CROSS JOIN LATERAL (
+            SELECT 'ranch' AS kind, ranch::text AS name
+            UNION SELECT 'entity', s.counts_as::text FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.ranch_id = ranch AND NOT EXISTS (
+                SELECT 1 FROM tussock.season_ranch o WHERE o.coop_id = coop AND o.counts_as = s.counts_as AND o.ranch_id <> ranch AND tussock.says_yes(coop, o.ranch_id))) x
+        WHERE k.coop_id = coop AND x.name IS NOT NULL
     LOOP
         UPDATE tussock.gate_log l SET log = replace(l.log, t.token, t.blank) WHERE l.coop_id = coop;
     END LOOP;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.freeze_due(coop uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE s record;
+BEGIN
+    FOR s IN SELECT x.coop_id, x.year FROM tussock.season x WHERE (coop IS NULL OR x.coop_id = coop) AND x.opened_at IS NULL AND x.opens_on <= tussock.today()
+        ORDER BY x.opens_on, x.year FOR UPDATE
+    LOOP
+        PERFORM tussock.open_season(s.coop_id, s.year);
+    END LOOP;
+    FOR s IN SELECT x.coop_id, x.year FROM tussock.season x WHERE (coop IS NULL OR x.coop_id = coop) AND x.cut_off_on <= tussock.today()
+        AND NOT EXISTS (SELECT 1 FROM tussock.edition e WHERE e.coop_id = x.coop_id AND e.season = x.year)
+        ORDER BY x.cut_off_on, x.year FOR UPDATE
+    LOOP
+        IF NOT EXISTS (SELECT 1 FROM tussock.edition e WHERE e.coop_id = s.coop_id AND e.season = s.year) THEN -- who had the lock before may have done it
+            PERFORM tussock.cut_off(s.coop_id, s.year, 1::smallint);
+        END IF;
+    END LOOP;
+    FOR s IN SELECT x.coop_id, x.year FROM tussock.season x JOIN pub.bulletin b ON b.coop_id = x.coop_id AND b.season = x.year
+        WHERE (coop IS NULL OR x.coop_id = coop) AND b.published_at <= now() - interval '30 days'
+        AND NOT EXISTS (SELECT 1 FROM tussock.edition e WHERE e.coop_id = x.coop_id AND (e.season = x.year AND e.edition = 2 OR e.season > x.year))
+        FOR UPDATE OF x
+    LOOP
+        IF NOT EXISTS (SELECT 1 FROM tussock.edition e WHERE e.coop_id = s.coop_id AND e.season = s.year AND e.edition = 2) THEN
+            PERFORM tussock.cut_off(s.coop_id, s.year, 2::smallint);
+        END IF;
+    END LOOP;
+END
+$function$
+    GRANT EXECUTE TO tussock_press
+CREATE OR REPLACE FUNCTION tussock.freeze_first()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM tussock.freeze_due(tussock.my_coop());
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.give_code()
@@ -2189,19 +2259,6 @@ BEGIN
         EXIT WHEN NOT EXISTS (SELECT 1 FROM tussock.season_line l WHERE l.coop_id = NEW.coop_id AND l.code = NEW.code);
     END LOOP;
     RETURN NEW;
-END
-$function$
-CREATE OR REPLACE FUNCTION tussock.good_through(given date)
- RETURNS date
- LANGUAGE plpgsql
- IMMUTABLE
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-DECLARE
-    earliest date := given + interval '10 months';
-    april date := make_date(extract(year FROM earliest)::integer, 4, 30);
-BEGIN
-    RETURN CASE WHEN april >= earliest THEN april ELSE april + interval '1 year' END;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.hand_over(coop uuid, ranch uuid, asker uuid, heir_id uuid, keep boolean)
@@ -2432,6 +2489,17 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.keep_browser()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.browser (coop_id, person_id, device_hash) VALUES (NEW.coop_id, NEW.person_id, NEW.device_hash) ON CONFLICT DO NOTHING;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.keep_coordinator()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2571,6 +2639,92 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.log_area()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    IF TG_OP = 'INSERT' THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, area_id, what, became) VALUES (NEW.coop_id, me, 'area', NEW.id, NEW.name, NEW.group_name);
+        RETURN NULL;
+    END IF;
+    IF NEW.name <> OLD.name THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, area_id, what, was, became) VALUES (NEW.coop_id, me, 'area name', NEW.id, NEW.name, OLD.name, NEW.name);
+    END IF;
+    IF NEW.group_name <> OLD.group_name THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, area_id, what, was, became) VALUES (NEW.coop_id, me, 'area group', NEW.id, NEW.name, OLD.group_name, NEW.group_name);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_paper()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what)
+    SELECT NEW.coop_id, NEW.given_by, 'paper', r.id, r.name FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_ranch()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := tussock.my_person();
+    area_was text := '';
+    area_is text := coalesce((SELECT a.name FROM tussock.area a WHERE a.coop_id = NEW.coop_id AND a.id = NEW.area_id), '');
+    owner_is text := (SELECT e.name FROM tussock.entity e WHERE e.coop_id = NEW.coop_id AND e.id = NEW.entity_id);
+BEGIN
+    IF TG_OP = 'INSERT' THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, became) VALUES (NEW.coop_id, me, 'ranch', NEW.id, NEW.name, area_is, owner_is);
+        RETURN NULL;
+    END IF;
+    IF NEW.erased_at IS NOT NULL THEN -- nobody reads its name any more
+        IF OLD.erased_at IS NULL THEN
+            INSERT INTO tussock.roster_change (coop_id, kind, what) VALUES (NEW.coop_id, 'ranch erased', '');
+        END IF;
+        RETURN NULL;
+    END IF;
+    IF NEW.name <> OLD.name THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, became) VALUES (NEW.coop_id, me, 'ranch name', NEW.id, NEW.name, OLD.name, NEW.name);
+    END IF;
+    IF NEW.area_id IS DISTINCT FROM OLD.area_id THEN
+        area_was := coalesce((SELECT a.name FROM tussock.area a WHERE a.coop_id = OLD.coop_id AND a.id = OLD.area_id), '');
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, became) VALUES (NEW.coop_id, me, 'ranch area', NEW.id, NEW.name, area_was, area_is);
+    END IF;
+    IF NEW.entity_id <> OLD.entity_id THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, became)
+        VALUES (NEW.coop_id, me, 'ranch owner', NEW.id, NEW.name, (SELECT e.name FROM tussock.entity e WHERE e.coop_id = OLD.coop_id AND e.id = OLD.entity_id), owner_is);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_vouch()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE v tussock.vouch := CASE TG_OP WHEN 'INSERT' THEN NEW ELSE OLD END;
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what)
+    SELECT v.coop_id, v.person_id, CASE TG_OP WHEN 'INSERT' THEN 'vouched' ELSE 'vouch ended' END, r.id, coalesce(p.name, r.name)
+    FROM tussock.ranch r
+    LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.person_id = v.owner_id AND a.kind = 'owner'
+    LEFT JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+    WHERE r.coop_id = v.coop_id AND r.erased_at IS NULL AND (p.id IS NOT NULL OR r.id = v.owner_id) ORDER BY r.id LIMIT 1;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.made_device(hash bytea)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2595,6 +2749,37 @@ AS $function$
         RETURNING 1
     )
     SELECT new.secret FROM new, made
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.may_approve(coop uuid, which integer, nth smallint, who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (
+        SELECT 1 FROM tussock.person p JOIN tussock.edition e ON e.coop_id = p.coop_id AND e.season = which AND e.edition = nth
+        JOIN tussock.season s ON s.coop_id = e.coop_id AND s.year = e.season
+        WHERE p.coop_id = coop AND p.id = who AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
+          AND (p.joined_at < e.cut_at OR greatest(e.composed_at, s.published_on) < now() - interval '30 days'));
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.may_vouch()
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    own uuid[] := tussock.my_own_ranches();
+BEGIN
+    RETURN tussock.my_role() = 'coordinator' OR tussock.my_role() = 'landowner' AND cardinality(own) > 0 AND (
+        NOT EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL)
+        OR EXISTS (SELECT 1 FROM tussock.season_ranch s JOIN tussock.ranch r ON r.coop_id = s.coop_id AND r.entity_id = s.entity_id
+                   WHERE s.coop_id = coop AND s.settled AND s.yes AND NOT s.fresh AND r.id = ANY (own)));
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_coop()
@@ -2656,9 +2841,7 @@ BEGIN
         SELECT CASE
             WHEN v.role = 'coordinator' THEN 5
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
-                AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL
-                AND (SELECT c.level > 0 AND c.through >= (now() AT TIME ZONE 'UTC')::date FROM tussock.consent c
-                     WHERE c.coop_id = a.coop_id AND c.ranch_id = a.ranch_id ORDER BY c.seq DESC LIMIT 1)) THEN 5
+                AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL AND tussock.says_yes(a.coop_id, a.ranch_id)) THEN 5
             WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
 END
 $function$
@@ -2851,8 +3034,7 @@ BEGIN
         WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id
           AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-          AND (SELECT CASE WHEN c.through >= (now() AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
-               FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.seq DESC LIMIT 1) >= 1);
+          AND tussock.says_yes(s.coop_id, s.ranch_id));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2862,15 +3044,18 @@ CREATE OR REPLACE FUNCTION tussock.my_word()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    own uuid[] := tussock.my_own_ranches();
 BEGIN
     RETURN (
         SELECT r.entity_id
-        FROM tussock.viewer() v
-        JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-        JOIN tussock.ranch r ON r.coop_id = v.coop_id AND r.id = ANY ((SELECT tussock.my_own_ranches())::uuid[])
-        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-        WHERE p.joined_at <= now() - interval '30 days' AND e.vouched_at IS NOT NULL
+        FROM tussock.person p
+        JOIN tussock.ranch r ON r.coop_id = p.coop_id AND r.id = ANY (own)
+        WHERE p.coop_id = coop AND p.id = me AND p.joined_at <= now() - interval '30 days'
           AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current')
+          AND tussock.vouched(coop, r.entity_id)
         ORDER BY r.entity_id LIMIT 1);
 END
 $function$
@@ -2929,6 +3114,32 @@ AS $function$
     SELECT new.secret FROM new, opened
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.open_season(coop uuid, which integer)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    first timestamptz := coalesce((SELECT min(s.opened_at) FROM tussock.season s WHERE s.coop_id = coop), now());
+    opens date := (SELECT s.opens_on FROM tussock.season s WHERE s.coop_id = coop AND s.year = which);
+BEGIN
+    INSERT INTO tussock.season_ranch (coop_id, season, ranch_id, entity_id, yes, owners, settled, fresh, area, group_name)
+    SELECT r.coop_id, which, r.id, r.entity_id, tussock.says_yes(coop, r.id), e.owners, e.settled,
+        first <> now() AND NOT EXISTS (
+            SELECT 1 FROM tussock.season_ranch o JOIN tussock.season x ON x.coop_id = o.coop_id AND x.year = o.season
+            WHERE o.coop_id = coop AND o.settled AND o.owners && e.owners AND (x.opened_at = first OR x.opens_on <= opens - 300 AND EXISTS (
+                SELECT 1 FROM tussock.snapshot c WHERE c.coop_id = coop AND c.season = o.season AND c.edition = 1 AND c.ranch_id = o.ranch_id AND (c.nests <> '[]' OR c.belts <> '[]')))),
+        coalesce(a.name, ''), coalesce(a.group_name, '')
+    FROM tussock.ranch r
+    LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
+    JOIN (SELECT x.id, tussock.owners_of(coop, x.id) AS owners, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = r.entity_id
+    WHERE r.coop_id = coop AND r.erased_at IS NULL;
+    UPDATE tussock.season s SET opened_at = now(), words = least(2, greatest(1, (
+        SELECT count(*) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.left_at IS NULL)))
+    WHERE s.coop_id = coop AND s.year = which;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.open_session(coop uuid, person uuid, unused interval, longest interval, called text)
  RETURNS text
  LANGUAGE sql
@@ -2960,6 +3171,24 @@ AS $function$
     VALUES (coalesce(coop, '00000000-0000-0000-0000-000000000000'), hash, person, what, now() + lasts)
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.others()
+ RETURNS TABLE(owner_id uuid, entity_id uuid, ranch_id uuid)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    own uuid[] := tussock.my_entities();
+BEGIN
+    RETURN QUERY
+    SELECT coalesce(a.person_id, r.id), r.entity_id, r.id
+    FROM tussock.ranch r
+    LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+    WHERE r.coop_id = coop AND r.erased_at IS NULL AND NOT r.entity_id = ANY (own) AND (a.person_id IS NOT NULL OR r.id = ANY (tussock.owners_of(coop, r.entity_id)));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.ownerless_waits()
  RETURNS TABLE(person uuid, name text, ranch uuid, ranch_name text, since timestamp with time zone, opens_at timestamp with time zone, words integer, mine boolean)
  LANGUAGE plpgsql
@@ -2985,6 +3214,61 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.owners_of(coop uuid, entity uuid)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN ARRAY(
+        SELECT a.person_id FROM tussock.ranch r
+        JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+        WHERE r.coop_id = coop AND r.entity_id = entity AND r.erased_at IS NULL
+        UNION SELECT r.id FROM tussock.ranch r
+        WHERE r.coop_id = coop AND r.entity_id = entity AND r.erased_at IS NULL AND NOT EXISTS (
+            SELECT 1 FROM tussock.assignment a WHERE a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL));
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.owners_to_vouch()
+ RETURNS TABLE(id uuid, name text, ranches text, words integer, mine boolean, settled boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+BEGIN
+    IF NOT coalesce(tussock.may_vouch(), false) THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT o.owner_id, coalesce(p.name, min(e.name)), string_agg(r.name, ', ' ORDER BY r.name),
+        (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id),
+        EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me),
+        bool_and(e.settled)
+    FROM tussock.others() o
+    JOIN tussock.ranch r ON r.coop_id = coop AND r.id = o.ranch_id
+    JOIN (SELECT x.id, x.name, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = o.entity_id
+    LEFT JOIN tussock.person p ON p.coop_id = coop AND p.id = o.owner_id
+    GROUP BY o.owner_id, p.name ORDER BY 2, 3;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.owners_traces(coop uuid, ranches uuid[], from_then timestamp with time zone)
+ RETURNS text[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN ARRAY(
+        SELECT DISTINCT t.trace
+        FROM tussock.assignment a CROSS JOIN LATERAL unnest(tussock.traces(coop, a.person_id)) t (trace)
+        WHERE a.coop_id = coop AND a.ranch_id = ANY (ranches) AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND (a.until IS NULL OR a.until > from_then));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.passkeys_of(coop uuid, person uuid)
  RETURNS TABLE(id uuid, credential jsonb)
  LANGUAGE sql
@@ -3009,6 +3293,28 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.print_due(program text, OUT coop uuid, OUT season integer, OUT edition smallint)
+ RETURNS record
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    SELECT e.coop_id, e.season, e.edition INTO coop, season, edition
+    FROM tussock.edition e JOIN tussock.season s ON s.coop_id = e.coop_id AND s.year = e.season
+    WHERE e.composed_at IS NULL AND (e.edition = 2 OR s.composed_on <= tussock.today()) AND (e.note = '' OR e.version <> program)
+    ORDER BY s.composed_on, e.season, e.coop_id LIMIT 1 FOR UPDATE OF e;
+    IF FOUND THEN
+        IF (SELECT x.counted IS NULL FROM tussock.edition x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition) THEN
+            DELETE FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition AND NOT tussock.says_yes(coop, x.ranch_id);
+            UPDATE tussock.edition x SET counted = (SELECT count(*) FROM tussock.snapshot y WHERE y.coop_id = coop AND y.season = x.season AND y.edition = x.edition)
+            WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition;
+        END IF;
+        UPDATE tussock.edition x SET tries = x.tries + 1, version = program WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition;
+    END IF;
+END
+$function$
+    GRANT EXECUTE TO tussock_press
 CREATE OR REPLACE FUNCTION tussock.prove(coop uuid, person uuid, handle text)
  RETURNS void
  LANGUAGE sql
@@ -3027,6 +3333,21 @@ AS $function$
     SELECT sha256(substring(bit_send(('x' || right(current_setting('tussock.viewer', true), 64))::bit(256)
         # ('x' || encode(sha256(kept || xid8send(pg_current_xact_id_if_assigned())), 'hex'))::bit(256)) FROM 5)) = kept
 $function$
+CREATE OR REPLACE FUNCTION tussock.publish_due(coop uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE pub.bulletin b SET published_at = now() FROM tussock.season s
+    WHERE (coop IS NULL OR b.coop_id = coop) AND b.published_at IS NULL AND s.coop_id = b.coop_id AND s.year = b.season AND s.published_on <= tussock.today()
+      AND tussock.approved(b.coop_id, b.season, 1::smallint);
+    UPDATE pub.revision r SET published_at = now()
+    WHERE (coop IS NULL OR r.coop_id = coop) AND r.published_at IS NULL AND tussock.approved(r.coop_id, r.season, r.edition);
+END
+$function$
+    GRANT EXECUTE TO tussock_press
 CREATE OR REPLACE FUNCTION tussock.purge(coop uuid, ranch uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -3163,30 +3484,25 @@ CREATE OR REPLACE FUNCTION tussock.retract(year integer, which integer[])
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
-    viewer record;
-    measures text[];
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    current smallint := coalesce((SELECT max(v.edition) FROM pub.revision v WHERE v.coop_id = coop AND v.season = year AND v.published_at IS NOT NULL), 1);
     taken integer;
 BEGIN
-    SELECT v.coop_id, v.person_id, v.role INTO viewer FROM tussock.viewer() v;
-    IF viewer.role IS DISTINCT FROM 'coordinator' THEN
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
         RETURN 0;
     END IF;
     WITH gone AS (
-        INSERT INTO pub.retraction (coop_id, season, edition, row, retracted_at, retracted_by, area, substrate, measure, predator, n)
-        SELECT c.coop_id, c.season, c.edition, c.row, now(), viewer.person_id, c.area, c.substrate, c.measure, c.predator, c.n
-        FROM pub.cell c
-        WHERE c.coop_id = viewer.coop_id AND c.season = year AND c.row = ANY (which)
-          AND c.edition = (SELECT max(x.edition) FROM pub.cell x WHERE x.coop_id = c.coop_id AND x.season = c.season)
+        INSERT INTO pub.retraction (coop_id, season, edition, row, retracted_at, retracted_by, area, substrate, measure, predator, clumps, n)
+        SELECT c.coop_id, c.season, c.edition, c.row, now(), me, c.area, c.substrate, c.measure, c.predator, c.clumps, c.n
+        FROM pub.cell t
+        JOIN pub.cell c ON c.coop_id = t.coop_id AND c.season = t.season AND c.measure = t.measure AND c.predator = t.predator
+            AND c.area IS NOT DISTINCT FROM t.area AND c.substrate IS NOT DISTINCT FROM t.substrate AND c.clumps IS NOT DISTINCT FROM t.clumps
+        WHERE t.coop_id = coop AND t.season = year AND t.edition = current AND t.row = ANY (which)
         ON CONFLICT DO NOTHING
-        RETURNING measure
+        RETURNING edition
     )
-    SELECT array_agg(measure), count(*)::integer INTO measures, taken FROM gone;
-    INSERT INTO pub.figure_retraction (coop_id, season, row, retracted_at, retracted_by, kind, place, n)
-    SELECT f.coop_id, f.season, f.row, now(), viewer.person_id, f.kind, f.place, f.n
-    FROM pub.figure f
-    WHERE f.coop_id = viewer.coop_id AND f.season >= year
-      AND (measures && ARRAY['survival_28', 'survival_28_crude', 'survival_28_spread'] OR 'clumps_per_acre' = ANY (measures) AND f.kind IN ('cover', 'limits'))
-    ON CONFLICT DO NOTHING;
+    SELECT count(*) FILTER (WHERE edition = current)::integer INTO taken FROM gone;
     RETURN taken;
 END
 $function$
@@ -3221,6 +3537,52 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.roster_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, kind text, was text, became text, by_name text)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH due AS (
+        SELECT x.coop_id, r.id AS ranch_id, o.person_id, 'roster ' || x.id AS about, x.at, x.kind, x.was, x.became, x.person_id AS by_id
+        FROM tussock.roster_change x
+        JOIN tussock.ranch r ON r.coop_id = x.coop_id AND (r.id = x.ranch_id OR r.area_id = x.area_id)
+        JOIN tussock.assignment o ON o.coop_id = r.coop_id AND o.ranch_id = r.id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
+        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper') AND o.since < x.at
+    ), told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id, about
+    )
+    SELECT e.email, c.name, r.name, d.kind, d.was, d.became, coalesce(b.name, '')
+    FROM told t
+    JOIN due d ON d.coop_id = t.coop_id AND d.ranch_id = t.ranch_id AND d.person_id = t.person_id AND d.about = t.about
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop c ON c.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    LEFT JOIN tussock.person b ON b.coop_id = d.coop_id AND b.id = d.by_id
+    ORDER BY e.email, d.at;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone)
+ RETURNS TABLE(at timestamp with time zone, by_name text, kind text, what text, was text, became text, mine boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE own uuid[] := tussock.my_own_ranches();
+BEGIN
+    RETURN QUERY
+    SELECT x.at, coalesce(p.name, ''), x.kind, x.what, x.was, x.became, coalesce(x.ranch_id = ANY (own), false)
+    FROM tussock.roster_change x LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.person_id
+    WHERE x.coop_id = tussock.my_coop() AND x.at >= from_then ORDER BY x.at DESC, x.id;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.same_people(coop uuid, one uuid, other uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3236,6 +3598,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_clerk
+CREATE OR REPLACE FUNCTION tussock.says_yes(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.season_open(year integer)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3244,8 +3616,8 @@ CREATE OR REPLACE FUNCTION tussock.season_open(year integer)
 AS $function$
 BEGIN
     RETURN NOT EXISTS (SELECT 1 FROM pub.bulletin b WHERE b.coop_id = (SELECT tussock.my_coop()) AND b.season = year)
-       AND NOT EXISTS (SELECT 1 FROM tussock.press_order o WHERE o.coop_id = (SELECT tussock.my_coop()) AND o.season = year
-                       AND o.kind = 'publish' AND o.state IN ('asked', 'waiting', 'working'));
+       AND NOT EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = (SELECT tussock.my_coop()) AND s.year = season_open.year AND (s.cut_off_on <= tussock.today()
+            OR EXISTS (SELECT 1 FROM tussock.edition e WHERE e.coop_id = s.coop_id AND e.season = s.year)));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3462,6 +3834,29 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.today()
+ RETURNS date
+ LANGUAGE sql
+ STABLE
+AS $function$ SELECT (now() AT TIME ZONE 'UTC')::date $function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.traces(coop uuid, person uuid)
+ RETURNS text[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN ARRAY(
+        SELECT 'person ' || person
+        UNION ALL SELECT 'mailbox ' || split_part(split_part(a.email, '@', 1), '+', 1) || '@' || split_part(a.email, '@', 2)
+        FROM tussock.account a WHERE a.coop_id = coop AND a.person_id = person
+        UNION ALL SELECT 'telephone ' || right(x.digits, 10)
+        FROM tussock.account a CROSS JOIN LATERAL (SELECT regexp_replace(a.phone, '[^0-9]', '', 'g') AS digits) x
+        WHERE a.coop_id = coop AND a.person_id = person AND length(x.digits) >= 7
+        UNION ALL SELECT 'browser ' || encode(b.device_hash, 'hex') FROM tussock.browser b WHERE b.coop_id = coop AND b.person_id = person);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.trust_device(coop uuid, person uuid, hash bytea, called text, lasts interval)
  RETURNS void
  LANGUAGE plpgsql
@@ -3610,6 +4005,27 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.vouched(coop uuid, entity uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    owners uuid[] := tussock.owners_of(coop, entity);
+    own text[] := tussock.owners_traces(coop, ARRAY(SELECT r.id FROM tussock.ranch r WHERE r.coop_id = coop AND r.entity_id = entity), now());
+BEGIN
+    RETURN EXISTS (
+        WITH voucher AS (
+            SELECT v.owner_id, p.id, p.role, p.invited_by, tussock.traces(coop, p.id) AS traces
+            FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
+            WHERE v.coop_id = coop AND v.owner_id = ANY (owners)
+        )
+        SELECT 1 FROM voucher a JOIN voucher b ON a.owner_id = b.owner_id AND a.id < b.id
+        WHERE (a.role <> 'coordinator' OR b.role <> 'coordinator') AND a.invited_by IS DISTINCT FROM b.invited_by
+          AND NOT a.traces && b.traces AND NOT a.traces && own AND NOT b.traces && own);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.whoami()
  RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
  LANGUAGE sql

@@ -63,8 +63,17 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.belt", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.site", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.view_log", [9]any{1, 1, 0, 0, 0, 0, 0, 0, 1}},
-		{"tussock.press_order", [9]any{0, 0, 0, 1, 0, 0, 0, 0, 0}},
-		{"tussock.press_preview", [9]any{0, 0, 0, 1, 0, 0, 0, 0, 0}},
+		{"tussock.season", [9]any{2, 2, 2, 2, 2, 2, 0, 0, 2}},
+		{"(SELECT area FROM tussock.season_ranch) x", [9]any{2, 2, 2, 0, 0, 0, 0, 0, 2}},
+		{"(SELECT counts_as FROM tussock.season_ranch) x", [9]any{no, no, no, no, no, no, no, no, no}},
+		{"tussock.edition", [9]any{0, 0, 0, 1, 0, 0, 0, 0, 0}},
+		{"tussock.approval", [9]any{0, 0, 0, 1, 0, 0, 0, 0, 0}},
+		{"tussock.snapshot", [9]any{no, no, no, no, no, no, no, no, no}},
+		{"tussock.vouch", [9]any{1, 1, 0, 4, 0, 0, 0, 0, 0}},
+		{"tussock.browser", [9]any{no, no, no, no, no, no, no, no, no}},
+		{"tussock.roster_change", [9]any{no, no, no, no, no, no, no, no, no}},
+		{"tussock.roster_log('2000-01-01')", [9]any{8, 8, 8, 8, 8, 8, 0, 0, 2}},
+		{"tussock.owners_to_vouch()", [9]any{1, 1, 0, 2, 0, 0, 0, 0, 0}},
 		{"pub.bulletin", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"pub.place", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"(SELECT estimate FROM pub.cell) x", [9]any{3, 3, 0, 3, 1, 1, 0, 0, 3}}, // on 5, 9 and 10 entities
@@ -105,7 +114,6 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"the hand erases", s.hand, "INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)", []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
 		{"a page carries out", s.a, "SELECT tussock.carry_out('2099-01-01')", nil, refused},
 		{"a page erases", s.a, "SELECT tussock.erase($1, $2, $3)", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
-		{"a yes for longer", s.a, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, through) VALUES ($1, $2, 1, $3, '2099-01-01')", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a neighbour on show", s.a, insertShowing, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
 		{"a ranch under another name", s.a, insertShowing, []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a landowner takes a ranch", s.a, insertAssignment, []any{s.a.Coop, s.a.Person, s.ranchB}, refused},
@@ -116,8 +124,22 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"another's password", s.a, "UPDATE tussock.account SET password_hash = 'x' WHERE person_id = $1", []any{s.b.Person}, 0},
 		{"the coordinator sets a password", s.boss, "UPDATE tussock.account SET password_hash = 'x' WHERE person_id = $1", []any{s.b.Person}, 0},
 		{"a landowner invites", s.a, insertInvitation, []any{s.a.Coop, s.a.Person}, refused},
-		{"a landowner orders the press", s.a, insertOrder, []any{s.a.Coop, s.a.Person}, refused},
-		{"an order that calls itself done", s.boss, "UPDATE tussock.press_order SET state = 'done'", nil, refused},
+		{"a landowner sets a season", s.a, insertSeason, []any{s.a.Coop, s.a.Person}, refused},
+		{"a season of today", s.boss, "INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) SELECT $1, 2030, d, d + 1, d + 1, d + 1, $2 FROM (SELECT current_date AS d) x", []any{s.a.Coop, s.boss.Person}, refused},
+		{"a season that has opened is moved", s.boss, "UPDATE tussock.season SET cut_off_on = cut_off_on + 1, published_on = published_on + 9, composed_on = composed_on + 9, set_by = $1", []any{s.boss.Person}, 0},
+		{"a season that has opened is dropped", s.boss, "DELETE FROM tussock.season", nil, 0},
+		{"a season is opened", s.boss, "UPDATE tussock.season SET opened_at = now()", nil, refused},
+		{"a word in another's name", s.boss, "INSERT INTO tussock.approval (coop_id, season, edition, person_id, yes) VALUES ($1, 2026, 1, $2, true)", []any{s.a.Coop, s.a.Person}, refused},
+		{"a landowner approves", s.a, "INSERT INTO tussock.approval (coop_id, season, edition, person_id, yes) VALUES ($1, 2026, 1, $2, true)", []any{s.a.Coop, s.a.Person}, refused},
+		{"a page freezes", s.boss, "SELECT tussock.freeze_due(NULL)", nil, refused},
+		{"a page publishes", s.boss, "SELECT tussock.publish_due(NULL)", nil, refused},
+		{"an owner vouches for themselves", s.a, "INSERT INTO tussock.vouch (coop_id, owner_id, person_id) VALUES ($1, $2, $2)", []any{s.a.Coop, s.a.Person}, refused},
+		{"a hand vouches", s.hand, "INSERT INTO tussock.vouch (coop_id, owner_id, person_id) VALUES ($1, $2, $3)", []any{s.a.Coop, s.b.Person, s.hand.Person}, refused},
+		{"a vouch in another's name", s.boss, "INSERT INTO tussock.vouch (coop_id, owner_id, person_id) VALUES ($1, $2, $3)", []any{s.a.Coop, s.a.Person, s.b.Person}, refused},
+		{"a yes on paper for whom has an account", s.boss, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, paper) VALUES ($1, $2, 1, $3, true)", []any{s.a.Coop, s.ranchA, s.boss.Person}, refused},
+		{"an owner's own yes as one on paper", s.a, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, paper) VALUES ($1, $2, 1, $3, true)", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
+		{"the roster's log is wiped", s.boss, "DELETE FROM tussock.roster_change", nil, refused},
+		{"browsers are forgotten", s.a, "DELETE FROM tussock.browser", nil, refused},
 		{"a look is wiped", s.a, "DELETE FROM tussock.view_log", nil, refused},
 		{"a look in another's name", s.hand, "INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at) VALUES ($1, $2, $3, now())", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a bulletin is changed", s.boss, "UPDATE pub.cell SET estimate = 1", nil, refused},
@@ -162,7 +184,7 @@ const (
 	insertShowing        = `INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) VALUES ($1, $2, gen_random_uuid(), 'Long Draw', 2026, 'cover', $3)`
 	insertAssignment     = `INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES ($1, $2, $3, gen_random_uuid(), 'owner')`
 	insertInvitation     = `INSERT INTO tussock.invitation (coop_id, token_hash, role, invited_by, expires_at) VALUES ($1, sha256('x'), 'coordinator', $2, now() + interval '1 day')`
-	insertOrder          = `INSERT INTO tussock.press_order (coop_id, season, kind, ordered_by, ordered_at) VALUES ($1, 2026, 'publish', $2, now())`
+	insertSeason         = `INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) VALUES ($1, 2090, '2090-01-01', '2090-02-01', '2090-02-01', '2090-02-01', $2)`
 )
 
 // TestPressRights: the press reads figures and adds bulletins; it sees no name of a person, no file and no way to a
@@ -184,9 +206,11 @@ func TestPressRights(t *testing.T) {
 		statement string
 		want      any
 	}{
-		{"SELECT substrate FROM tussock.nest", 9},
-		{"SELECT steps FROM tussock.nest", refused},
-		{"SELECT notes FROM tussock.nest", refused},
+		{"SELECT nests FROM tussock.snapshot", 3},
+		{"SELECT substrate FROM tussock.nest", refused},
+		{"SELECT level FROM tussock.consent", refused},
+		{"SELECT name FROM tussock.ranch", refused},
+		{"SELECT name FROM tussock.entity", refused},
 		{"SELECT name FROM tussock.person", refused},
 		{"SELECT email FROM tussock.account", refused},
 		{"SELECT data FROM tussock.upload_file", refused},
@@ -198,7 +222,9 @@ func TestPressRights(t *testing.T) {
 		{"DELETE FROM pub.bulletin", refused},
 		{"UPDATE pub.bulletin SET hash = ''", refused},
 		{"TRUNCATE pub.cell", refused},
-		{"UPDATE tussock.nest SET season = 1", refused},
+		{"UPDATE pub.bulletin SET published_at = now()", refused},
+		{"INSERT INTO tussock.approval (coop_id, season, edition, person_id, yes) SELECT coop_id, 2026, 1, coop_id, true FROM tussock.edition", refused},
+		{"UPDATE tussock.snapshot SET nests = '[]'", refused},
 		{"INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) SELECT coop_id, ranch_id, 1, given_by FROM tussock.consent", refused},
 		{"SET ROLE tussock_owner", refused},
 	} {
@@ -369,7 +395,7 @@ func TestForeignIDs(t *testing.T) {
 		"Answer":     func(tx *postgres.Tx, _, x access.ID) error { return tx.AnswerOffer(x, true) },
 		"InviteHeir": func(tx *postgres.Tx, _, x access.ID) error { _, err := tx.InviteHeir(x); return err },
 		"Show": func(tx *postgres.Tx, r, _ access.ID) error {
-			return tx.Show(postgres.Showing{Ranch: r, Season: 2026, Item: postgres.ShowCover, Estimate: 300})
+			return tx.Show(postgres.Showing{Ranch: r, Season: 2027, Item: postgres.ShowCover, Estimate: 300})
 		},
 		"Showings": func(tx *postgres.Tx, r, _ access.ID) error { _, err := tx.OwnShowings(r); return err },
 		"TakeDown": func(tx *postgres.Tx, _, x access.ID) error { return tx.TakeDown(x) },

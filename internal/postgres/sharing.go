@@ -1,7 +1,6 @@
 package postgres
 
 import (
-	"context"
 	"slices"
 	"strings"
 	"time"
@@ -98,8 +97,7 @@ const openSharing = `(s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'U
 	AND EXISTS (SELECT 1 FROM tussock.person b WHERE b.coop_id = s.coop_id AND b.id = s.person_id AND b.role = 'biologist' AND b.left_at IS NULL)
 	AND EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = s.coop_id AND o.ranch_id = s.ranch_id AND o.person_id = s.given_by
 	            AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
-	AND coalesce((SELECT CASE WHEN c.through >= (now() AT TIME ZONE 'UTC')::date THEN c.level ELSE 0 END
-	              FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.seq DESC LIMIT 1), 0) >= 1)`
+	AND coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.seq DESC LIMIT 1), 0) >= 1)`
 
 type sharingRow struct {
 	ID, RanchID, PersonID access.ID
@@ -170,7 +168,6 @@ func (tx *Tx) NamedSurvey(ranches []access.ID) (*survey.Data, error) {
 		return nil, err
 	}
 	roster := map[access.ID]Ranch{}
-	ids := make([]string, 0, len(ranches))
 	for _, id := range ranches {
 		at := slices.IndexFunc(named, func(s Sharing) bool { return s.Ranch == id })
 		if at < 0 {
@@ -181,23 +178,16 @@ func (tx *Tx) NamedSurvey(ranches []access.ID) (*survey.Data, error) {
 			return nil, err
 		}
 		roster[id] = Ranch{ID: id, Name: named[at].RanchName, Area: named[at].Area}
-		ids = append(ids, string(id))
 	}
-	d := &survey.Data{}
-	if len(ids) == 0 {
-		return d, nil
+	if len(roster) == 0 {
+		return &survey.Data{}, nil
 	}
-	err = native(tx.conn, func(c *pgx.Conn) error { return loadNamed(tx.ctx, c, tx.actor.Coop, ids, roster, d) })
+	from := current(tx.actor.Coop, roster, 0)
+	from.nests, from.private = "shared_nest()", false
+	var d *survey.Data
+	err = native(tx.conn, func(c *pgx.Conn) (err error) {
+		d, err = load(tx.ctx, c, from, roster)
+		return err
+	})
 	return d, err
-}
-
-func loadNamed(ctx context.Context, c *pgx.Conn, coop access.ID, ids []string, roster map[access.ID]Ranch, d *survey.Data) error {
-	const from, to = 0, 1 << 30 // all seasons
-	if err := loadNests(ctx, c, "shared_nest()", false, coop, ids, roster, from, to, d); err != nil {
-		return err
-	}
-	if err := loadBelts(ctx, c, coop, ids, roster, from, to, d); err != nil {
-		return err
-	}
-	return loadSites(ctx, c, coop, ids, roster, d)
 }

@@ -122,10 +122,6 @@ func TestSharingEnds(t *testing.T) {
 			s.Erase(t, s.ranchA)
 			return nil
 		}},
-		{"NotRenewed", func(s *stage, _ access.ID) error {
-			_, err := s.Owner.Exec(ctx, "UPDATE tussock.consent SET through = (now() AT TIME ZONE 'UTC')::date - 1 WHERE level > 0")
-			return err
-		}},
 		{"Sold", func(s *stage, _ access.ID) error {
 			return s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.a.Person, s.ranchA) })
 		}},

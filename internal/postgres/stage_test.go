@@ -20,7 +20,6 @@ type stage struct {
 	boss, a, b, hand, biologist, planner access.Actor // of the first cooperative; a owns ranchA, hand works there
 	ranchA, ranchB                       access.ID
 	uploadA, uploadB                     access.ID
-	order                                access.ID
 	stranger                             access.Actor // a landowner of the second cooperative, on ranchX
 	ranchX                               access.ID
 }
@@ -42,11 +41,15 @@ func newStage(t testing.TB) *stage {
 	s.ranchX, s.stranger = s.Ranch(t, other, postgres.Ranch{Name: "Dry Fork", Owner: "Marsh family"})
 	s.fill(t, s.stranger, s.ranchX)
 
-	s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
-		s.order, err = tx.OrderPress(2026, postgres.PreviewKind)
-		return err
-	})
-	s.seed(t, "INSERT INTO tussock.press_preview (coop_id, order_id, row, season, measure, predator, published, entities, held_because) VALUES ($1, $2, 1, 2026, 'survival_28', '', false, '', 'few')", s.boss.Coop, s.order)
+	for _, coop := range []access.ID{s.boss.Coop, other.Coop} {
+		s.Vouch(t, coop)
+		s.Open(t, coop, 2026)
+		s.Cut(t, coop, 2026)
+		s.Open(t, coop, 2027)
+	}
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.SaveArea("North", "Lower") })
+	s.seed(t, "INSERT INTO tussock.approval (coop_id, season, edition, person_id, yes) VALUES ($1, 2026, 1, $2, true)", s.boss.Coop, s.boss.Person)
+	s.seed(t, "INSERT INTO tussock.browser (coop_id, person_id, device_hash) VALUES ($1, $2, sha256('the browser of A'))", s.boss.Coop, s.a.Person)
 	for _, coop := range []access.ID{s.boss.Coop, other.Coop} {
 		s.bulletin(t, coop, 2025, 5, 9, 10)
 	}

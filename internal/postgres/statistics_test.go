@@ -61,7 +61,7 @@ func TestStatisticsAreClosed(t *testing.T) {
 		_, err := tx.Survey([]access.ID{s.ranchA}, 0)
 		return err
 	})
-	if o, err := s.Press(t).Next(t.Context()); err != nil || o.ID != s.order {
+	if o, err := s.Press(t).Next(t.Context()); err != nil || o.Season != 2026 || o.Edition != 1 {
 		t.Errorf("the press takes %v, %v", o, err)
 	}
 }

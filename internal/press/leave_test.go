@@ -9,23 +9,21 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
-	"tussock/internal/survey"
+	"tussock/internal/press/presstest"
 )
 
 // TestT12Withdrawal: one landowner asks to be erased. When the server has carried it out, the bulletin that is out is the
 // same for every reader; no final revision is made without them, however many late sheets there are; the next season's is
 // made without them; and nothing that readers see has the day in it.
 func TestT12Withdrawal(t *testing.T) {
-	c := newCoop(t, 8)
-	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
-		t.Fatalf("publish: %s", o.Note)
-	}
-	c.exec(t, "UPDATE pub.bulletin SET published_at = now() - interval '31 days'")
-	frozen, seen := c.frozen(t), c.cells(t, c.owners[0], 2026)
-	c.As(t, c.owners[7], func(tx *postgres.Tx) error {
-		_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: c.ranches[7]})
+	t.Parallel()
+	c := newCoop(t, 9)
+	presstest.Publish(t, c.Fixture, c.boss.Coop, 2026)
+	c.As(t, c.owners[8], func(tx *postgres.Tx) error {
+		_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: c.ranches[8]})
 		return err
 	})
+	frozen, seen := c.frozen(t), c.cells(t, c.owners[0], 2026)
 	c.DB.Now = func() time.Time { return time.Now().AddDate(0, 0, 15) }
 	done, err := c.DB.CarryOut(context.Background())
 	c.DB.Now = nil
@@ -36,38 +34,24 @@ func TestT12Withdrawal(t *testing.T) {
 		t.Error("the bulletin that is out has changed")
 	}
 	for i := range 5 {
-		c.late(t, i)
+		c.mend(t, i)
 	}
-	if o := c.order(t, 2026, postgres.FinalKind); o.State != postgres.Failed || !strings.Contains(o.Note, "stay as they are") {
-		t.Errorf("a final revision without them: %s, %q", o.State, o.Note)
+	c.Later(t, c.boss.Coop, 2026)
+	frozen = c.frozen(t)
+	presstest.Compose(t, c.Fixture)
+	if e := c.editions(t)[0]; e.Edition != 2 || !strings.Contains(e.Note, "stay as they are") {
+		t.Errorf("a final revision without them: %+v", e)
 	}
 	if c.frozen(t) != frozen {
 		t.Error("the refused revision left something behind")
 	}
 
-	for i := range 7 {
-		d := rows(t, i)
-		for n := range d.Nests {
-			nest := &d.Nests[n]
-			nest.Season, nest.SetOn = 2027, nest.SetOn+365
-			for v := range nest.Visits {
-				nest.Visits[v].On += 365
-			}
-		}
-		for b := range d.Belts {
-			d.Belts[b].Season = 2027
-		}
-		c.As(t, c.owners[i], func(tx *postgres.Tx) error {
-			_, _, err := tx.Send(postgres.Sending{Ranch: c.ranches[i], File: "next.csv", Data: []byte("next season"), Rows: d})
-			return err
-		})
+	for i := range 8 {
+		c.send(t, i, rowsOf(t, i, 2027), "")
 	}
-	in, err := c.Press(t).Load(context.Background(), postgres.Order{Coop: c.boss.Coop, Season: 2027})
-	if err != nil || len(in.Roster) != 7 {
-		t.Errorf("the next roster has %d ranches, %v; want 7", len(in.Roster), err)
-	}
-	if o := c.order(t, 2027, postgres.PublishKind); o.State != postgres.Done {
-		t.Fatalf("publish the next season: %s", o.Note)
+	presstest.Publish(t, c.Fixture, c.boss.Coop, 2027)
+	if in := c.due(t, 2027, 1); len(in.Roster) != 8 {
+		t.Errorf("the next roster has %d ranches, want 8", len(in.Roster))
 	}
 	cells := c.cells(t, c.owners[0], 2027)
 	if len(cells) == 0 {
@@ -80,9 +64,24 @@ func TestT12Withdrawal(t *testing.T) {
 	}
 }
 
+// TestT12NoBeforeComposition: a no that comes after the cut-off and before the bulletin is composed is heeded: the copy goes.
+func TestT12NoBeforeComposition(t *testing.T) {
+	t.Parallel()
+	c := newCoop(t, 8)
+	c.Vouch(t, c.boss.Coop)
+	c.Open(t, c.boss.Coop, 2026)
+	c.Cut(t, c.boss.Coop, 2026)
+	c.As(t, c.owners[3], func(tx *postgres.Tx) error { return tx.SetConsent(c.ranches[3], 0) })
+	presstest.Compose(t, c.Fixture)
+	if got := c.text(t, "SELECT counted || ' ' || (SELECT count(*) FROM tussock.snapshot WHERE ranch_id = $1) FROM tussock.edition", c.ranches[3]); got != "7 0" {
+		t.Errorf("composed from, and left of who said no: %s, want 7 0", got)
+	}
+}
+
 // TestT37ShowCase: an owner who shows a figure under the ranch's name protects nobody. Five landowners of whom one is
 // known to all are four, so nothing is published; the same five without that are.
 func TestT37ShowCase(t *testing.T) {
+	t.Parallel()
 	for _, shown := range []bool{false, true} {
 		c := newCoop(t, 5)
 		if shown {
@@ -96,17 +95,11 @@ func TestT37ShowCase(t *testing.T) {
 				return err
 			})
 		}
-		in, err := c.Press(t).Load(context.Background(), postgres.Order{Coop: c.boss.Coop, Season: 2026})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, m := range in.Roster {
-			if want := map[bool]int{false: 1, true: 3}[shown && m.Ranch == "Ranch 00"]; m.Consent != want {
+		presstest.Publish(t, c.Fixture, c.boss.Coop, 2026)
+		for _, m := range c.due(t, 2026, 1).Roster {
+			if want := map[bool]int{false: bulletin.Counted, true: bulletin.Shown}[shown && m.Ranch == string(c.ranches[0])]; m.Consent != want {
 				t.Errorf("shown %v: the press has %s at level %d, want %d", shown, m.Ranch, m.Consent, want)
 			}
-		}
-		if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
-			t.Fatalf("publish: %s", o.Note)
 		}
 		cells := c.cells(t, c.owners[1], 2026)
 		if (len(cells) > 0) == shown {
@@ -147,57 +140,28 @@ func TestT37ShowCase(t *testing.T) {
 			}
 			return err
 		})
-		in, err = c.Press(t).Load(context.Background(), postgres.Order{Coop: c.boss.Coop, Season: 2027})
-		if err != nil || in.Roster[0].Consent != 3 {
-			t.Errorf("taken down, the owner counts as unknown again: %+v, %v", in.Roster, err)
-		}
-	}
-	// The pure rule, with the bulletin's own types.
-	roster := []bulletin.Member{}
-	data := &survey.Data{}
-	for i := range 5 {
-		name := string(rune('A' + i))
-		roster = append(roster, bulletin.Member{Ranch: name, Area: "North", Consent: 1})
-		d := rows(t, i)
-		for n := range d.Nests {
-			d.Nests[n].Ranch = name
-		}
-		data.Nests = append(data.Nests, d.Nests...)
-	}
-	published := func() (n int) {
-		b, err := bulletin.Compose(bulletin.Input{Data: data, Roster: roster, Areas: []bulletin.Area{{Name: "North"}}, Season: 2026})
-		if err != nil {
-			t.Fatal(err)
-		}
-		for _, cell := range b.Cells {
-			if cell.Published {
-				n++
+		presstest.Publish(t, c.Fixture, c.boss.Coop, 2027)
+		for _, m := range c.due(t, 2027, 1).Roster {
+			if m.Ranch == string(c.ranches[0]) && m.Consent != bulletin.Shown {
+				t.Errorf("taken down, the owner counts as unknown again: %+v", m)
 			}
 		}
-		return n
-	}
-	if published() == 0 {
-		t.Error("five landowners give nothing")
-	}
-	roster[2].Consent = 3
-	if n := published(); n != 0 {
-		t.Errorf("five of whom one is known to all give %d cells", n)
 	}
 }
 
 // TestNoRevisionWithoutARanch: the same where an owner of two ranches takes back the yes for one of them.
 func TestNoRevisionWithoutARanch(t *testing.T) {
-	c := newCoop(t, 8)
+	t.Parallel()
+	c := newCoop(t, 9)
 	c.exec(t, "UPDATE tussock.ranch SET entity_id = (SELECT entity_id FROM tussock.ranch WHERE name = 'Ranch 06') WHERE name = 'Ranch 07'")
-	if o := c.order(t, 2026, postgres.PublishKind); o.State != postgres.Done {
-		t.Fatalf("publish: %s", o.Note)
-	}
-	c.exec(t, "UPDATE pub.bulletin SET published_at = now() - interval '31 days'")
+	presstest.Publish(t, c.Fixture, c.boss.Coop, 2026)
 	c.As(t, c.owners[7], func(tx *postgres.Tx) error { return tx.SetConsent(c.ranches[7], 0) })
 	for i := range 5 {
-		c.late(t, i)
+		c.mend(t, i)
 	}
-	if o := c.order(t, 2026, postgres.FinalKind); o.State != postgres.Failed || !strings.Contains(o.Note, "stay as they are") {
-		t.Errorf("a final revision without one of two ranches: %s, %q", o.State, o.Note)
+	c.Later(t, c.boss.Coop, 2026)
+	presstest.Compose(t, c.Fixture)
+	if e := c.editions(t)[0]; e.Edition != 2 || !strings.Contains(e.Note, "stay as they are") {
+		t.Errorf("a final revision without one of two ranches: %+v", e)
 	}
 }

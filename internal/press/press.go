@@ -1,12 +1,12 @@
-// Package press composes and publishes bulletins on the coordinator's orders, as a role of the database that no page
-// has.
+// Package press composes bulletins, each once and by itself when its day has come, as a role of the database that no page has.
 //
-// It is the only place where the rows of several ranches come together, and it has no reader: what leaves it are the
-// cells of a bulletin, which package disclosure let pass, and for the coordinator a list of what was held and why.
+// It is the only place where the rows of several ranches come together, and it has no reader: what leaves it are the cells of a
+// bulletin, which package disclosure let pass, and how many were held.
 package press
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"time"
@@ -20,14 +20,10 @@ import (
 // patience is how long the press waits when the database does not answer.
 const patience = 2 * time.Second
 
-// Run waits for orders and carries them out until ctx is done. An order that cannot be carried out fails with a
-// sentence for the coordinator. Where the database does not answer, the press waits until it does.
+// Run composes what is due until ctx is done. Where the database does not answer, the press waits until it does.
 func Run(ctx context.Context, p *postgres.Press, log *slog.Logger) error {
 	for {
-		o, err := p.Next(ctx)
-		if err == nil {
-			err = carryOut(ctx, p, o, log)
-		}
+		err := next(ctx, p, log)
 		if ctx.Err() != nil {
 			return nil
 		}
@@ -43,50 +39,71 @@ func Run(ctx context.Context, p *postgres.Press, log *slog.Logger) error {
 	}
 }
 
-// carryOut composes the bulletin that the order asks for and keeps it, or fails the order.
-func carryOut(ctx context.Context, p *postgres.Press, o postgres.Order, log *slog.Logger) error {
+// Once composes the next edition that is due.
+func Once(ctx context.Context, p *postgres.Press) error {
+	return next(ctx, p, slog.New(slog.DiscardHandler))
+}
+
+func next(ctx context.Context, p *postgres.Press, log *slog.Logger) error {
+	o, err := p.Next(ctx)
+	if err != nil {
+		return err
+	}
+	return carryOut(ctx, p, o, log)
+}
+
+// carryOut composes an edition and keeps it, or notes why there is none.
+func carryOut(ctx context.Context, p *postgres.Press, o postgres.Print, log *slog.Logger) error {
 	start := time.Now()
-	err := compose(ctx, p, o)
+	b, err := Compose(ctx, p, o)
 	if err == nil {
-		log.Info("press", "order", o.ID, "kind", o.Kind, "season", o.Season, "took", time.Since(start).Round(time.Millisecond))
+		err = p.Keep(ctx, o, b)
+	}
+	if err == nil {
+		log.Info("press", "season", o.Season, "edition", o.Edition, "took", time.Since(start).Round(time.Millisecond))
 		return nil
 	}
 	if ctx.Err() != nil {
-		return ctx.Err() // the order stays in hand for the press that comes next
+		return ctx.Err() // the edition stays in hand for the press that comes next
 	}
-	note, ok := errs.Message(err)
-	if !ok {
-		note = words.Mark("The bulletin could not be composed. Whoever runs the server finds the reason in its log.")
+	if why, ok := errs.Message(err); ok && errors.Is(err, errs.Conflict) {
+		log.Info("press", "season", o.Season, "edition", o.Edition, "none", why)
+		return p.Refuse(ctx, o, why)
 	}
-	log.Warn("press", "order", o.ID, "kind", o.Kind, "season", o.Season, "err", err)
-	if err := p.Fail(ctx, o, note); err != nil {
-		return fmt.Errorf("fail order %s: %w", o.ID, err)
+	if errors.Is(err, errFigures) {
+		log.Error("press", "season", o.Season, "edition", o.Edition, "err", err)
+		return p.Fail(ctx, o, words.Mark("The bulletin could not be composed. Whoever runs the server finds the reason in its log."))
 	}
-	return nil
+	return fmt.Errorf("season %d, edition %d: %w", o.Season, o.Edition, err)
 }
 
-func compose(ctx context.Context, p *postgres.Press, o postgres.Order) (err error) {
-	// A fault in the figures must not take the press down, or the order would be taken up again for ever.
+// errFigures is a fault of the program: no use in trying again before it is mended.
+var errFigures = errors.New("figures")
+
+// Compose makes an edition from the copies that were made at its cut-offs. It depends on these alone: made again it is the same to the byte.
+func Compose(ctx context.Context, p *postgres.Press, o postgres.Print) (b bulletin.Bulletin, err error) {
 	defer func() {
 		if r := recover(); r != nil {
-			err = fmt.Errorf("compose: %v", r)
+			err = fmt.Errorf("%w: %v", errFigures, r)
 		}
 	}()
-	in, err := p.Load(ctx, o)
+	in, _, err := p.Load(ctx, o)
 	if err != nil {
-		return fmt.Errorf("load season %d: %w", o.Season, err)
+		return b, fmt.Errorf("load season %d: %w", o.Season, err)
 	}
-	for _, b := range in.Earlier {
-		if b.Season == o.Season && o.Kind != postgres.FinalKind {
-			return errs.New(errs.Conflict, words.Mark("This season's bulletin is published already. A published bulletin is never changed."))
-		}
+	if o.Edition == 1 {
+		return bulletin.Compose(in)
 	}
-	b, err := bulletin.Compose(in)
+	first, whole, err := p.Load(ctx, postgres.Print{Coop: o.Coop, Season: o.Season, Edition: 1})
 	if err != nil {
-		return fmt.Errorf("compose season %d: %w", o.Season, err)
+		return b, fmt.Errorf("load the first edition of %d: %w", o.Season, err)
 	}
-	if o.Kind == postgres.PreviewKind {
-		return p.SavePreview(ctx, o, b)
+	if !whole {
+		return b, bulletin.Gone(o.Season)
 	}
-	return p.Freeze(ctx, o, b)
+	published, err := p.First(ctx, o)
+	if err != nil {
+		return b, fmt.Errorf("read the first edition of %d: %w", o.Season, err)
+	}
+	return bulletin.Revise(published, first, in)
 }

@@ -103,11 +103,18 @@ func (r *reader) alignedBare(g *grid, from int) (end int, cuts []int) {
 	return end, cuts
 }
 
-// withoutStrays takes out lines of one or two pieces, such as a count below the table, that lie across its columns, and any
-// such line at its end.
+// withoutStrays takes out lines of few pieces, such as a count below the table or the title of its next page, that lie across
+// its columns, and any such line at its end.
 func withoutStrays(rows []int, texts [][]rune) ([]int, [][]rune) {
+	pieces := func(k int) int { return len(wideGap.Split(strings.TrimSpace(string(texts[k])), -1)) }
+	var usual []int
+	for k := range texts {
+		usual = append(usual, pieces(k))
+	}
+	slices.Sort(usual)
+	few := max(2, usual[len(usual)/2]/2)
 	for k := len(rows) - 1; k > 0; k-- {
-		if len(wideGap.Split(strings.TrimSpace(string(texts[k])), -1)) > 2 && k < len(rows)-1 {
+		if pieces(k) > few && k < len(rows)-1 {
 			continue
 		}
 		others := slices.Delete(slices.Clone(texts), k, k+1)

@@ -1,6 +1,9 @@
 package reading
 
 import (
+	"maps"
+	"slices"
+
 	"tussock/internal/lexicon"
 	"tussock/internal/narration"
 	"tussock/internal/survey"
@@ -12,13 +15,17 @@ func (r *reader) asideBelts(sink Sink) {
 	t := &told{days: map[narration.Span]survey.Date{}, blocks: map[int]*block{}}
 	var passages []narration.Passage
 	var from []*caption
+	only := r.onlyLines()
 	for _, c := range r.captions {
 		if c.used != "" && c.used != "line" && c.used != "rule" || r.told != nil && r.told.blocks[c.g.index] != nil && r.told.blocks[c.g.index].kind == proseTable {
 			continue
 		}
-		p := narration.Passage{Text: wholeText(c.c), Line: c.scope.lineName(), Gap: true, New: t.blocks[c.g.index] == nil}
-		if n := len(from); n > 0 && from[n-1].g == c.g {
-			p.Gap = c.row > from[n-1].row+1
+		p := narration.Passage{Text: wholeText(c.c), Line: c.scope.lineName(), New: true}
+		if p.Line == "" {
+			p.Line = only[c.g.index]
+		}
+		if n := len(from); n > 0 && from[n-1].g == c.g { // only lines that stand together are one talk
+			p.New = c.row > from[n-1].row+1
 		}
 		t.places = append(t.places, toldPlace{c.g, c.c, c.scope})
 		t.blocks[c.g.index] = &block{g: c.g, top: c.scope}
@@ -33,9 +40,36 @@ func (r *reader) asideBelts(sink Sink) {
 		return d.On(false, 2000)
 	}, false)
 	for _, b := range t.account.Belts {
+		if r.told != nil && r.told.tells(b) {
+			continue
+		}
 		r.toldBelt(t, t.account, b, sink)
 		from[b.At.Passage].used = "belt"
 	}
+}
+
+// onlyLines returns, by grid, the one line that the lines of text beside its tables name, where they name no other.
+func (r *reader) onlyLines() map[int]string {
+	names := map[int][]string{}
+	for _, c := range r.captions {
+		for _, it := range r.scan(c.c.text) {
+			if it.is == aLine {
+				names[c.g.index] = append(names[c.g.index], it.list...)
+			}
+		}
+	}
+	only := map[int]string{}
+	for grid, list := range names {
+		if slices.Sort(list); len(slices.Compact(list)) == 1 {
+			only[grid] = list[0]
+		}
+	}
+	for _, b := range r.blocks {
+		if b.has(lexicon.Line) {
+			delete(only, b.g.index)
+		}
+	}
+	return only
 }
 
 // keyedCovers returns the words for covers that keys of the batch explain.
@@ -52,4 +86,11 @@ func (r *reader) keyedCovers() map[string]survey.Substrate {
 		}
 	}
 	return covers
+}
+
+// tells tells whether the running text of the batch tells of a belt too.
+func (t *told) tells(b *narration.Belt) bool {
+	return slices.ContainsFunc(t.account.Belts, func(o *narration.Belt) bool {
+		return o.Line == b.Line && o.Length == b.Length && maps.Equal(o.Counts, b.Counts)
+	})
 }

@@ -17,6 +17,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 		return
 	}
 	any, ended := false, false
+	above := ""
 	for k := range e.b.visits {
 		v := &e.b.visits[k]
 		if v.found < 0 {
@@ -30,10 +31,13 @@ func (e *emitter) looks(l *line, sc *scope) {
 		}
 		text := c.text
 		if text != "" && e.kindOf(text).ditto {
-			text = e.last[col.at]
+			if text = e.last[col.at]; e.b.g.turn && k > 0 && above != "" { // on its side the check before stands above
+				text = above
+			}
 		} else if text != "" {
 			e.last[col.at] = text
 		}
+		above = text
 		s := e.sight(text, c, col)
 		if v.eggs >= 0 {
 			if t := l.at(e.b.cols[v.eggs].at).text; t != "" && text == "" && v.on >= 0 && l.at(e.b.cols[v.on].at).text == "" {

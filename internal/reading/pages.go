@@ -6,6 +6,16 @@ import "slices"
 // whose first page lost its headings.
 func (r *reader) lendHeads() {
 	for k := 1; k < len(r.blocks); k++ {
+		above, b := r.blocks[k-1], r.blocks[k]
+		if above.g == b.g && len(above.heads) > 0 && len(b.heads) > 0 && above.left == b.left && above.right == b.right && r.alike(above, b) {
+			for i := range b.cols { // a line's head that was taken for headings leaves some columns without
+				if b.cols[i].head.Text == "" {
+					b.cols[i].head = above.cols[i].head
+				}
+			}
+		}
+	}
+	for k := 1; k < len(r.blocks); k++ {
 		bare, b := r.blocks[k-1], r.blocks[k]
 		if bare.g != b.g || len(bare.heads) > 0 || len(b.heads) == 0 || len(bare.records) < 2 || len(b.records) < 2 || bare.left != b.left || bare.right > b.right || !r.alike(bare, b) {
 			continue

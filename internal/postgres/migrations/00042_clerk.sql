@@ -18,7 +18,6 @@ ALTER TABLE tussock.reading ADD COLUMN settled jsonb NOT NULL DEFAULT '[]'; -- t
 GRANT UPDATE (settled) ON tussock.reading TO tussock_app;
 CREATE INDEX upload_sending ON tussock.upload (coop_id, sending_id) WHERE sending_id IS NOT NULL;
 GRANT UPDATE (seasons, accepted_at, accepted_by) ON tussock.upload TO tussock_app;
-GRANT SELECT (seasons) ON tussock.upload TO tussock_press;
 
 -- The sheets that wait to be read, or are being read. A clerk that dies leaves its row, and when taken_until is past
 -- another takes it up.

@@ -76,36 +76,78 @@ func Watched(t testing.TB) (f *Fixture, log string) {
 	return f, log
 }
 
+// Shared returns a database that all tests of the binary share who ask for it, each with cooperatives of its own: making a database
+// takes longer than most tests. A test that looks at what is the same for all cooperatives (sign-ins by address, letters, what the
+// server counts, a log) wants one of its own. It is inspected after each test.
+func Shared(t testing.TB) *Fixture {
+	t.Helper()
+	if os.Getenv("TUSSOCK_DATABASE_URL") != "" { // where nothing would remove it
+		return New(t)
+	}
+	f, err := shared()
+	skip(t, err)
+	t.Cleanup(func() { f.inspect(t) })
+	return f
+}
+
+var shared = sync.OnceValues(func() (*Fixture, error) {
+	c, err := cluster()
+	if err != nil {
+		return nil, err
+	}
+	return c.create(context.Background())
+})
+
 // fresh makes a database on a server for one test.
 func fresh(t testing.TB, c *server, err error) *Fixture {
 	t.Helper()
+	skip(t, err)
 	ctx := context.Background()
+	f, err := c.create(ctx)
 	if err != nil {
-		if _, ok := errs.Message(err); ok && os.Getenv("REQUIRE_DB") != "1" {
-			t.Skip(err)
-		}
 		t.Fatal(err)
 	}
-	name := "tussock_test_" + postgres.NewToken()[:16]
-	if err := c.exec(ctx, "CREATE DATABASE "+name+" TEMPLATE "+c.template); err != nil {
-		t.Fatalf("make a database: %v", err)
-	}
-	f := &Fixture{AppURL: c.url("tussock_app", name), DoorURL: c.url("tussock_door", name), PressURL: c.url("tussock_press", name), ClerkURL: c.url("tussock_clerk", name), AdminURL: c.url("", name)}
+	db := f.DB // a test may put another in its place
 	t.Cleanup(func() {
-		if err := c.exec(ctx, "DROP DATABASE "+name); err != nil {
+		f.inspect(t)
+		f.Owner.Close()
+		db.Close()
+		u, err := url.Parse(f.AdminURL)
+		if err == nil {
+			err = c.exec(ctx, "DROP DATABASE "+strings.TrimPrefix(u.Path, "/"))
+		}
+		if err != nil {
 			t.Errorf("drop the database, which something still uses: %v", err)
 		}
 	})
-	if f.DB, err = postgres.Open(ctx, f.AppURL, f.DoorURL); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(f.DB.Close)
-	if f.Owner, err = postgres.OpenOwner(ctx, f.AdminURL); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(f.Owner.Close)
-	t.Cleanup(func() { f.inspect(t) })
 	return f
+}
+
+// skip skips the test where there is no PostgreSQL, or fails it where REQUIRE_DB=1.
+func skip(t testing.TB, err error) {
+	t.Helper()
+	if err == nil {
+		return
+	}
+	if _, ok := errs.Message(err); ok && os.Getenv("REQUIRE_DB") != "1" {
+		t.Skip(err)
+	}
+	t.Fatal(err)
+}
+
+// create makes a database and opens it.
+func (s *server) create(ctx context.Context) (*Fixture, error) {
+	name := "tussock_test_" + postgres.NewToken()[:16]
+	if err := s.exec(ctx, "CREATE DATABASE "+name+" TEMPLATE "+s.template); err != nil {
+		return nil, fmt.Errorf("make a database: %w", err)
+	}
+	f := &Fixture{AppURL: s.url("tussock_app", name), DoorURL: s.url("tussock_door", name), PressURL: s.url("tussock_press", name), ClerkURL: s.url("tussock_clerk", name), AdminURL: s.url("", name)}
+	var err error
+	if f.DB, err = postgres.Open(ctx, f.AppURL, f.DoorURL); err != nil {
+		return nil, err
+	}
+	f.Owner, err = postgres.OpenOwner(ctx, f.AdminURL)
+	return f, err
 }
 
 // Press connects as the press; it is closed with the test.
@@ -181,15 +223,13 @@ func (f *Fixture) Again(t testing.TB, a access.Actor) access.Actor {
 	return a
 }
 
-// Ranch makes a ranch and its owner, vouched for, and a landowner who is signed in.
+// Ranch makes a ranch and its owner, and a landowner who is signed in.
 func (f *Fixture) Ranch(t testing.TB, coordinator access.Actor, r postgres.Ranch) (access.ID, access.Actor) {
 	t.Helper()
 	var id access.ID
 	f.As(t, coordinator, func(tx *postgres.Tx) (err error) {
-		if id, err = tx.SaveRanch(r); err != nil {
-			return err
-		}
-		return tx.VouchAll()
+		id, err = tx.SaveRanch(r)
+		return err
 	})
 	return id, f.Member(t, coordinator, access.Landowner, "Owner of "+r.Name, id)
 }

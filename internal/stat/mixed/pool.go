@@ -3,7 +3,6 @@ package mixed
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 )
@@ -15,10 +14,6 @@ type Options struct {
 	SubstrateMix, SiteTypeMix map[string]float64
 
 	Level float64 // of the intervals; 0 is 0.95
-
-	// Near is the result for a longer list, of which this is a part: the search starts where that one ended, and no
-	// ranch effects are given. See [Model.Near].
-	Near *Result
 }
 
 // Effect is a fixed effect on the complementary log-log scale, where a difference is the logarithm of a hazard ratio.
@@ -58,9 +53,6 @@ type Result struct {
 	Freedom             float64      // degrees of freedom of the intervals of these two
 	RanchEffects        []RanchEffect
 	Notes               []string
-
-	fit  *Fit
-	pool *pool
 }
 
 // Pool fits the regional model to the visit intervals of a region: substrate, period, season and type of site as
@@ -75,44 +67,9 @@ func Pool(list []Interval, opt Options) *Result {
 		return p.out
 	}
 	p.run()
-	p.out.pool = p
 	p.fixed()
 	p.standardise()
-	if opt.Near == nil {
-		p.ranches()
-	}
-	return p.out
-}
-
-// Less is the result without some ranches by one Newton step: Standardised, OverSubstrates and Freedom alone, as [Fit.Less]
-// has them. It is nil where one step is not enough.
-func (r *Result) Less(ranches []string) *Result {
-	if r.pool == nil || !r.pool.fitted() {
-		return nil
-	}
-	p := *r.pool
-	gone := make(map[int]bool)
-	var which []int
-	for i, name := range p.g.Ranches {
-		if slices.Contains(ranches, name) {
-			gone[i] = true
-			which = append(which, i)
-		}
-	}
-	if p.fit = p.fit.Less(which); p.fit == nil {
-		return nil
-	}
-	left := *p.g
-	left.Counts = nil
-	for _, c := range p.g.Counts {
-		if !gone[left.Of[c.Transect]] {
-			left.Counts = append(left.Counts, c)
-		}
-	}
-	p.g, p.out = &left, &Result{Converged: true}
-	p.out.Freedom = p.freedom()
-	p.predict = p.fit.Predictor(p.over, p.opt.Level, p.out.Freedom)
-	p.standardise()
+	p.ranches()
 	return p.out
 }
 
@@ -177,12 +134,8 @@ func name(level string) string {
 func (p *pool) run() {
 	periods := p.rest.Periods()
 	p.period, p.over = periods.Apart, periods
-	if model := p.rest.Model(p.columns, periods); p.opt.Near != nil && p.opt.Near.fit != nil {
-		p.fit = model.Near(p.opt.Near.fit)
-	} else {
-		p.fit = model.Run()
-	}
-	p.out.fit, p.out.Freedom = p.fit, p.freedom()
+	p.fit = p.rest.Model(p.columns, periods).Run()
+	p.out.Freedom = p.freedom()
 	p.predict = p.fit.Predictor(periods, p.opt.Level, p.out.Freedom)
 	p.out.RanchSD, p.out.TransectSD = p.fit.RanchSD, p.fit.TransectSD
 	p.out.LogLik, p.out.Converged = p.fit.LogLik, p.fit.Converged

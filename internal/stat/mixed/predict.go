@@ -69,23 +69,6 @@ func (p *Predictor) Ranch(r int, parts []Part) Estimate {
 	return p.mean(parts, &p.fit.Ranches[r])
 }
 
-// Change is by how much the survival expected in the region is higher over the parts to than over the parts from, the
-// weights of each being taken as shares. The interval is symmetric, by the delta method: what the two have in common
-// drops out.
-func (p *Predictor) Change(from, to []Part) Estimate {
-	before, after := p.sum(from, nil), p.sum(to, nil)
-	if before.weight == 0 || after.weight == 0 {
-		return Estimate{Low: -1, High: 1}
-	}
-	for j := range after.grad {
-		after.grad[j] = after.grad[j]/after.weight - before.grad[j]/before.weight
-	}
-	g := mat.NewVecDense(len(after.grad), after.grad)
-	change := after.s/after.weight - before.s/before.weight
-	half := p.width * math.Sqrt(max(0, mat.Inner(g, p.fit.Cov, g)))
-	return Estimate{change, max(-1, change-half), min(1, change+half)}
-}
-
 // mean is the weighted mean of the parts' survivals. The interval is made on log(−log S) by the delta method with the
 // covariances of all parameters.
 func (p *Predictor) mean(parts []Part, ranch *RanchMode) Estimate {

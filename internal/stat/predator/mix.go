@@ -42,11 +42,8 @@ func Mix(nests []Nest, b Bootstrap) []Share {
 		return nil
 	}
 	kinds, kind := distinct(nests)
-	times := make([]float64, len(kinds))
-	for _, k := range kind {
-		times[k]++
-	}
-	mix := maximum(kinds, times, nil)
+	_, times := counted(nests)
+	mix := maximum(kinds, times, nil, 1e-9)
 
 	shares := make([]Share, len(mix))
 	resampled := resample(kinds, transects(nests, kind), mix, b)
@@ -68,10 +65,19 @@ func Mix(nests []Nest, b Bootstrap) []Share {
 // to the likelihood, which is then faster to compute.
 func distinct(nests []Nest) (kinds []Nest, kind []int) {
 	kind = make([]int, len(nests))
+	at := map[float64][]int{} // by a sum, so that few have to be compared
 	for i, n := range nests {
-		kind[i] = slices.IndexFunc(kinds, func(k Nest) bool { return slices.Equal(k.Likelihood, n.Likelihood) })
+		key := sum(n.Likelihood)
+		kind[i] = -1
+		for _, k := range at[key] {
+			if slices.Equal(kinds[k].Likelihood, n.Likelihood) {
+				kind[i] = k
+				break
+			}
+		}
 		if kind[i] < 0 {
 			kind[i] = len(kinds)
+			at[key] = append(at[key], len(kinds))
 			kinds = append(kinds, n)
 		}
 	}
@@ -156,7 +162,36 @@ func Estimate(nests []Nest) []float64 {
 	if len(nests) == 0 {
 		return nil
 	}
-	return maximum(nests, ones(len(nests)), nil)
+	kinds, times := counted(nests)
+	return maximum(kinds, times, nil, 1e-9)
+}
+
+// Near is Estimate for nests whose shares are near those of others, to five digits: faster, because EM starts there.
+func Near(nests []Nest, others []float64) []float64 {
+	if len(nests) == 0 {
+		return nil
+	}
+	kinds, times := counted(nests)
+	return maximum(kinds, times, spreadOut(others), 1e-6)
+}
+
+// counted returns the different nests and how many there are of each.
+func counted(nests []Nest) (kinds []Nest, times []float64) {
+	kinds, kind := distinct(nests)
+	times = make([]float64, len(kinds))
+	for _, k := range kind {
+		times[k]++
+	}
+	return kinds, times
+}
+
+// spreadOut spreads a tenth of a mix over all animals: EM cannot leave a share of 0.
+func spreadOut(mix []float64) []float64 {
+	start := make([]float64, len(mix))
+	for k := range start {
+		start[k] = 0.9*mix[k] + 0.1/float64(len(mix))
+	}
+	return start
 }
 
 // Prior returns the mix with which single nests are read: the shares among the losses that cameras settled, with one
@@ -211,7 +246,7 @@ func Differ(a, b []Nest, boot Bootstrap) (statistic, p float64) {
 				}
 			}
 		}
-		return 2 * (logLik(all, wa, maximum(all, wa, nil)) + logLik(all, wb, maximum(all, wb, nil)) - together)
+		return 2 * (logLik(all, wa, maximum(all, wa, nil, 1e-9)) + logLik(all, wb, maximum(all, wb, nil, 1e-9)) - together)
 	}
 
 	statistic = math.Max(0, gain(inA))
@@ -239,11 +274,7 @@ func resample(nests []Nest, transects [][]int, mix []float64, b Bootstrap) [][]f
 	for k := range draws {
 		draws[k] = make([]float64, 0, b.replicates())
 	}
-	// EM cannot leave a share of 0, so each replicate starts from the mix with a tenth spread over all animals.
-	start := make([]float64, len(mix))
-	for k := range start {
-		start[k] = 0.9*mix[k] + 0.1/float64(len(mix))
-	}
+	start := spreadOut(mix)
 	rng := rand.New(rand.NewPCG(b.Seed, 1))
 	weights := make([]float64, len(nests))
 	for range b.replicates() {
@@ -253,7 +284,7 @@ func resample(nests []Nest, transects [][]int, mix []float64, b Bootstrap) [][]f
 				weights[i]++
 			}
 		}
-		for k, share := range maximum(nests, weights, start) {
+		for k, share := range maximum(nests, weights, start, 1e-4) { // enough for a range, which other draws would move by more
 			draws[k] = append(draws[k], share)
 		}
 	}
@@ -261,13 +292,11 @@ func resample(nests []Nest, transects [][]int, mix []float64, b Bootstrap) [][]f
 }
 
 // maximum runs EM from the given shares, or from equal ones, until no share moves by more than the tolerance.
-func maximum(nests []Nest, weights, start []float64) []float64 {
+func maximum(nests []Nest, weights, start []float64, stop float64) []float64 {
 	const most = 20000
 	kinds := len(nests[0].Likelihood)
 	mix := slices.Clone(start)
-	stop := 1e-4 // enough for a range, which other draws would move by more
 	if mix == nil {
-		stop = 1e-9
 		mix = make([]float64, kinds)
 		for k := range mix {
 			mix[k] = 1 / float64(kinds)

@@ -24,20 +24,6 @@ func Towards(own, se float64, others Others) (steadied, conditional float64) {
 	return others.Mean + weight*(own-others.Mean), math.Sqrt(weight) * se
 }
 
-// quartileSD is how many standard deviations of a normal distribution lie between its quartiles: 2·Φ⁻¹(0.75).
-const quartileSD = 1.3489795003921634
-
-// leastShare is the share of the variance between the published quartiles that is always taken for how the others
-// differ, where their own luck would account for all of it. Ours.
-const leastShare = 0.25
-
-// FromQuartiles returns how the others' true figures lie, from the quartiles of their own ones, which hold each one's luck
-// as well: luck is the standard error that such a figure has, and its variance is taken off.
-func FromQuartiles(mean, lower, upper, luck float64) Others {
-	total := math.Pow((upper-lower)/quartileSD, 2)
-	return Others{mean, math.Sqrt(max(total-luck*luck, leastShare*total))}
-}
-
 // LogLog is the scale that survival is steadied on; FromLogLog leads back. LogLog falls as survival rises.
 func LogLog(survival float64) float64 { return math.Log(-math.Log(survival)) }
 

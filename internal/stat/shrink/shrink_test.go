@@ -56,14 +56,6 @@ func TestTowardsAtTheEnds(t *testing.T) {
 	shrink.Towards(3, 0, shrink.Others{Mean: 1})
 }
 
-// Quartiles of a normal distribution lie 0.6744897502 standard deviations from its middle (R: qnorm(0.75)).
-func TestFromQuartiles(t *testing.T) {
-	const q = 0.6744897501960817
-	near(t, "no luck", shrink.FromQuartiles(0, -2*q, 2*q, 0).SD, 2, 1e-12)
-	near(t, "luck taken off", shrink.FromQuartiles(0, -5*q, 5*q, 3).SD, 4, 1e-12)
-	near(t, "all luck", shrink.FromQuartiles(0, -2*q, 2*q, 7).SD, 1, 1e-12)
-}
-
 func TestScale(t *testing.T) {
 	for _, s := range []float64{0.01, 0.3, 0.5, 0.99} {
 		near(t, "there and back", shrink.FromLogLog(shrink.LogLog(s)), s, 1e-12)

@@ -26,11 +26,6 @@ type Yearly struct {
 	Seasons []int
 	Clear   bool // whether the interval leaves out "no change"
 	Notes   []string
-
-	level float64
-	fits  []*mixed.Fit // in the order they were made, for Without and Less
-	names []string     // the ranches
-	at    int          // the place of the year among the effects
 }
 
 // Enough seasons for a line, and for one on each ranch.
@@ -40,13 +35,8 @@ const (
 )
 
 // Fit fits the regional model with the season as a number. level is that of the interval: 0.95 for 95 %.
-func Fit(list []mixed.Interval, level float64) *Yearly { return fit(list, level, nil) }
-
-// Without is Fit for part of the list that y was fitted to: the searches start where y's ended. See [mixed.Model.Near].
-func (y *Yearly) Without(list []mixed.Interval) *Yearly { return fit(list, y.level, y.fits) }
-
-func fit(list []mixed.Interval, level float64, near []*mixed.Fit) *Yearly {
-	y := &Yearly{HazardRatio: 1, Low: 0, High: math.MaxFloat64, level: level}
+func Fit(list []mixed.Interval, level float64) *Yearly {
+	y := &Yearly{HazardRatio: 1, Low: 0, High: math.MaxFloat64}
 	whole := mixed.Group(apart(list))
 	for _, s := range mixed.BySeason().Levels(whole.Settings) {
 		if year, err := strconv.Atoi(s); err == nil {
@@ -63,7 +53,6 @@ func fit(list []mixed.Interval, level float64, near []*mixed.Fit) *Yearly {
 	}
 	over := g.Periods()
 	line, at := y.columns(g, false)
-	y.names, y.at = whole.Ranches, at
 	model := g.Model(line, over)
 	if len(y.Seasons) >= seasonsForSlope {
 		for _, s := range g.Settings {
@@ -72,7 +61,7 @@ func fit(list []mixed.Interval, level float64, near []*mixed.Fit) *Yearly {
 	} else {
 		y.note("With fewer than five seasons every ranch is taken to change alike.")
 	}
-	f := y.run(model, near)
+	f := model.Run()
 	y.Notes = append(y.Notes, f.Notes...)
 	if f.Lookups == 0 || !f.Known[at] {
 		y.note("What changes from year to year cannot be told.")
@@ -80,7 +69,7 @@ func fit(list []mixed.Interval, level float64, near []*mixed.Fit) *Yearly {
 	}
 	y.Known = true
 	y.Slope, y.SE, y.SlopeSD = f.Coef[at], f.SE(at), f.SlopeSD
-	y.scatter(g, over, near)
+	y.scatter(g, over)
 	y.interval(level, y.freedom(f))
 	return y
 }
@@ -91,35 +80,6 @@ func (y *Yearly) freedom(f *mixed.Fit) float64 {
 		return math.Max(1, float64(f.RanchesSeen-1))
 	}
 	return math.Inf(1)
-}
-
-// Less is y without some ranches by one Newton step of each model, as [mixed.Fit.Less] has it; nil where that is not
-// enough.
-func (y *Yearly) Less(ranches []string) *Yearly {
-	if !y.Known {
-		return nil
-	}
-	var which []int
-	for i, name := range y.names {
-		if slices.Contains(ranches, name) {
-			which = append(which, i)
-		}
-	}
-	less := &Yearly{Known: true, Seasons: y.Seasons}
-	for _, f := range y.fits {
-		f = f.Less(which)
-		if f == nil {
-			return nil
-		}
-		less.fits = append(less.fits, f)
-	}
-	f := less.fits[0]
-	less.Slope, less.SE, less.SlopeSD = f.Coef[y.at], f.SE(y.at), f.SlopeSD
-	if len(less.fits) == 3 {
-		less.Scatter = max(0, 2*(less.fits[1].LogLik-less.fits[2].LogLik)/float64(len(y.Seasons)-2))
-	}
-	less.interval(y.level, less.freedom(f))
-	return less
 }
 
 func (y *Yearly) note(format string, a ...any) { y.Notes = append(y.Notes, fmt.Sprintf(format, a...)) }
@@ -150,26 +110,15 @@ func (y *Yearly) columns(g *mixed.Grouped, free bool) (columns []mixed.Column, a
 }
 
 // scatter compares the line with free seasons, without slopes by ranch in either.
-func (y *Yearly) scatter(g *mixed.Grouped, over mixed.Periods, near []*mixed.Fit) {
+func (y *Yearly) scatter(g *mixed.Grouped, over mixed.Periods) {
 	left := len(y.Seasons) - 2
 	if left < 1 {
 		return
 	}
 	line, _ := y.columns(g, false)
 	free, _ := y.columns(g, true)
-	gain := y.run(g.Model(free, over), near).LogLik - y.run(g.Model(line, over), near).LogLik
+	gain := g.Model(free, over).Run().LogLik - g.Model(line, over).Run().LogLik
 	y.Scatter = max(0, 2*gain/float64(left))
-}
-
-// run fits a model, from near by where there is a fit in its place.
-func (y *Yearly) run(model *mixed.Model, near []*mixed.Fit) *mixed.Fit {
-	i := len(y.fits)
-	if i < len(near) {
-		y.fits = append(y.fits, model.Near(near[i]))
-	} else {
-		y.fits = append(y.fits, model.Run())
-	}
-	return y.fits[i]
 }
 
 // interval makes the interval at level with Student's t on df degrees of freedom, or fewer where the seasons scatter.

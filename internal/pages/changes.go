@@ -1,0 +1,193 @@
+package pages
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"github.com/gofiber/fiber/v2"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/postgres"
+	"tussock/internal/words"
+)
+
+// changesPage tells every member when each season opens and ends, and what changed about roster, areas and owners; and lets those
+// vouch for owners who may.
+type changesPage struct {
+	base
+	Seasons []seasonRow
+	Changes []changeRow
+	Owners  []postgres.LandOwner
+	Saved   bool
+}
+
+// seasonRow is one season's dates.
+type seasonRow struct {
+	Year int
+	seasonDates
+}
+
+// changeRow is one change, as it is read.
+type changeRow struct {
+	Day, Text string
+	Mine      bool // about a ranch of the reader's
+}
+
+func (s *server) changes(c *fiber.Ctx, a access.Actor) error {
+	say := s.speaker(c)
+	page := changesPage{Saved: c.Query("saved") != ""}
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		seasons, err := tx.SeasonDates()
+		if err != nil {
+			return err
+		}
+		page.Seasons = seasonRows(say, seasons)
+		list, err := tx.RosterChanges(time.Time{})
+		if err != nil {
+			return err
+		}
+		page.Changes = changesOf(say, list)
+		page.Owners, err = tx.OwnersToVouch()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	page.base = s.base(c, a, say.Say("Seasons and changes"))
+	return s.render(c, fiber.StatusOK, "changes", page)
+}
+
+func seasonRows(say words.Speaker, seasons []postgres.Season) (rows []seasonRow) {
+	for _, x := range seasons {
+		rows = append(rows, seasonRow{x.Year, datesOf(say, x)})
+	}
+	return rows
+}
+
+// changesOf says what changed. What somebody did several times on one day is one row.
+func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
+	for i := 0; i < len(list); {
+		x, end := list[i], i+1
+		for end < len(list) && list[end].Kind == x.Kind && list[end].By == x.By && say.Day(list[end].At) == say.Day(x.At) {
+			end++
+		}
+		if text := changesWords(say, list[i:end]); text != "" {
+			rows = append(rows, changeRow{say.Day(x.At), text, slices.ContainsFunc(list[i:end], func(x postgres.RosterChange) bool { return x.Mine })})
+		} else {
+			for _, x := range list[i:end] {
+				rows = append(rows, changeRow{say.Day(x.At), changeWords(say, x), x.Mine})
+			}
+		}
+		i = end
+	}
+	return rows
+}
+
+// changesWords say in one sentence what somebody did to several, "" where that takes a sentence each.
+func changesWords(say words.Speaker, list []postgres.RosterChange) string {
+	if len(list) < 2 {
+		return ""
+	}
+	var names []string
+	for _, x := range list {
+		name := x.What
+		if x.Kind == postgres.RanchAdded {
+			name = say.Say("%s (area %s, owner %s)", x.What, cmp.Or(x.Was, say.Say("none")), x.Became)
+		}
+		names = append(names, name)
+	}
+	slices.Sort(names)
+	by := cmp.Or(list[0].By, say.Say("The server"))
+	switch list[0].Kind {
+	case postgres.Vouched:
+		return say.Say("%s vouched for the owners %s.", by, say.List(names))
+	case postgres.RanchAdded:
+		return say.Say("%s added the ranches %s.", by, say.List(names))
+	case postgres.AreaAdded:
+		return say.Say("%s added the areas %s.", by, say.List(names))
+	}
+	return ""
+}
+
+// changeWords say what changed and who did it.
+func changeWords(say words.Speaker, x postgres.RosterChange) string {
+	by := cmp.Or(x.By, say.Say("The server"))
+	none := func(name string) string { return cmp.Or(name, say.Say("none")) }
+	switch x.Kind {
+	case postgres.RanchAdded:
+		return say.Say("%s added the ranch %s: area %s, owner %s.", by, x.What, none(x.Was), x.Became)
+	case postgres.RanchRenamed:
+		return say.Say("%s changed the name of the ranch %s to %s.", by, x.Was, x.Became)
+	case postgres.RanchMoved:
+		return say.Say("%s moved the ranch %s to another area: from %s to %s.", by, x.What, none(x.Was), none(x.Became))
+	case postgres.RanchOwner:
+		return say.Say("%s changed the owner of the ranch %s: from %s to %s.", by, x.What, x.Was, x.Became)
+	case postgres.RanchErased:
+		return say.Say("A ranch was erased, as its owner wished.")
+	case postgres.AreaAdded:
+		return say.Say("%s added the area %s.", by, x.What)
+	case postgres.AreaRenamed:
+		return say.Say("%s changed the name of the area %s to %s.", by, x.Was, x.Became)
+	case postgres.AreaGrouped:
+		return say.Say("%s changed the group of the area %s: from %s to %s.", by, x.What, none(x.Was), none(x.Became))
+	case postgres.Vouched:
+		return say.Say("%s vouched for the owner %s.", by, x.What)
+	case postgres.VouchEnded:
+		return say.Say("%s no longer vouches for the owner %s.", by, x.What)
+	}
+	return say.Say("%s wrote down a yes on paper for the ranch %s.", by, x.What)
+}
+
+// vouch vouches for the owners that are ticked, and for no others any more.
+func (s *server) vouch(c *fiber.Ctx, a access.Actor) error {
+	ticked := map[access.ID]bool{}
+	for _, v := range c.Request().PostArgs().PeekMulti("owner") {
+		ticked[access.ID(v)] = true
+	}
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		owners, err := tx.OwnersToVouch()
+		if err != nil {
+			return err
+		}
+		if len(owners) == 0 {
+			return errs.New(errs.Forbidden, words.Mark("A landowner can vouch for others once their own ranch has been counted for a season."))
+		}
+		for _, o := range owners {
+			switch {
+			case ticked[o.ID] && !o.Mine:
+				err = tx.Vouch(o.ID)
+			case !ticked[o.ID] && o.Mine:
+				err = tx.EndVouch(o.ID)
+			}
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/changes?saved=1")
+}
+
+// keepPaper records what an owner without an account said on paper.
+func (s *server) keepPaper(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	says := c.FormValue("says")
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if _, err := ranchName(tx, id); err != nil {
+			return err
+		}
+		if says != "yes" && says != "no" {
+			return errs.New(errs.Invalid, words.Mark("Choose yes or no."))
+		}
+		return tx.KeepPaper(id, says == "yes")
+	})
+	if err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/ranches/"+string(id))
+}
