@@ -498,3 +498,35 @@ func TestSendForOwner(t *testing.T) {
 		t.Errorf("after the owner is gone: %v", err)
 	}
 }
+
+// What is copied of a season on its day has the rows that a sheet had until then, also where the sheet is read anew before the copy
+// is made: an answer that comes too late waits for the revision. A question in a sheet of several seasons is open for each.
+func TestClerkAfterCutOff(t *testing.T) {
+	r := newReadingRoom(t)
+	clerk := r.Clerk(t)
+	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.SetConsent(r.ranch, 1) })
+	id := r.sends(t, r.owner, r.ranch, "sheet")
+	rows := season(t, "Dry Fork")
+	rows.Nests[2].Season = 2025
+	r.keeps(t, clerk, takes(t, clerk), postgres.Read{Rows: rows, Open: 1, OpenKinds: map[string]int{"zero": 1}})
+	r.Vouch(t, r.owner.Coop)
+	for _, year := range []int{2025, 2026} {
+		r.Open(t, r.owner.Coop, year)
+	}
+	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.ReadAgain(id, postgres.Answers{}, words.English) })
+	task := takes(t, clerk)
+	r.exec(t, `UPDATE tussock.season SET opens_on = d - 3, cut_off_on = d - 2, composed_on = d - 2, published_on = d - 2
+		FROM (SELECT (now() AT TIME ZONE 'UTC')::date AS d) x WHERE coop_id = $1`, string(r.owner.Coop))
+	later := season(t, "Dry Fork")
+	later.Nests = later.Nests[:1]
+	if !r.keeps(t, clerk, task, postgres.Read{Rows: later}) {
+		t.Fatal("what was read is not kept")
+	}
+	for year, want := range map[int]string{2026: "2 open", 2025: "1 open"} {
+		got, err := r.Owner.Text(context.Background(), `SELECT jsonb_array_length(nests) || CASE WHEN open THEN ' open' ELSE '' END
+			FROM tussock.snapshot WHERE coop_id = $1 AND season = $2 AND ranch_id = $3`, r.owner.Coop, year, r.ranch)
+		if err != nil || got != want {
+			t.Errorf("the copy of %d has %q nests (%v), want %q", year, got, err, want)
+		}
+	}
+}
