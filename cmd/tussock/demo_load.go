@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -13,13 +14,12 @@ import (
 	"tussock/internal/demo"
 	"tussock/internal/fieldwork"
 	"tussock/internal/geo"
-	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
 )
 
-// A loader fills an empty database with the demo by the road that everybody takes: members accept invitations, and each
-// landowner's sheets are read by intake and sent as that landowner.
+// A loader fills an empty database with the demo by the road that everybody takes: members accept invitations, each
+// landowner's sheets are sent as that landowner, and the clerk reads them.
 type loader struct {
 	db        *postgres.DB
 	coop      *demo.Cooperative
@@ -285,22 +285,31 @@ func (l *loader) practise(tx *postgres.Tx) error {
 	return err
 }
 
+// send sends one sheet, for the clerk to read.
 func (l *loader) send(ctx context.Context, actor access.Actor, s demo.Sheet, f demo.File) error {
-	read, err := intake.Read([]intake.File{{Name: f.Name, Data: f.Data}}, intake.Options{
-		Ranch: s.Ranch, OnlyRanches: []string{s.Ranch}, Season: s.Season,
-	})
-	if err != nil {
-		return err
-	}
-	sending := postgres.Sending{Ranch: l.ranches[s.Ranch], File: f.Name, Data: f.Data, Season: s.Season, Rows: &read.Data,
-		Refused: len(read.Refused), Open: len(read.Questions), OpenKinds: map[string]int{}}
-	for _, q := range read.Questions {
-		sending.OpenKinds[q.Kind]++
-	}
 	return l.db.As(ctx, actor, func(tx *postgres.Tx) error {
-		_, _, err := tx.Send(sending)
+		_, _, err := tx.Send(postgres.Sending{Ranch: l.ranches[s.Ranch], File: f.Name, Data: f.Data, Season: s.Season, Settings: postgres.Settings{Season: s.Season}})
 		return err
 	})
+}
+
+// awaitClerk waits until every sheet has been read.
+func awaitClerk(ctx context.Context, db *postgres.DB, coordinator access.Actor) error {
+	for {
+		var sent []postgres.Status
+		err := db.As(ctx, coordinator, func(tx *postgres.Tx) (err error) {
+			sent, err = tx.UploadStatus(0)
+			return err
+		})
+		if err != nil || !slices.ContainsFunc(sent, func(st postgres.Status) bool { return st.Waits }) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
 }
 
 // publishDemo lets each season pass, oldest first: its dates are written down, the press carries them out, and the coordinator says

@@ -39,6 +39,7 @@ type whoRanch struct {
 	Shared  []whoSharing // with one biologist by name, now
 	Past    []whoSharing // and before
 	Shown   int          // figures on show under its name, or to be
+	Sends   string       // until when the coordinator may send old sheets for it, "" where not
 }
 
 type whoPerson struct {
@@ -102,8 +103,12 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	sends, err := tx.SendingConsents()
+	if err != nil {
+		return err
+	}
 	for _, r := range ranches {
-		d := whoData{ranch: r, glad: slices.Contains(glad, r.ID)}
+		d := whoData{ranch: r, sends: sends, glad: slices.Contains(glad, r.ID)}
 		if d.people, err = tx.People(r.ID); err != nil {
 			return err
 		}
@@ -128,6 +133,7 @@ type whoData struct {
 	sharings []postgres.Sharing
 	consent  postgres.Consent
 	shown    []postgres.Showing
+	sends    []postgres.SendingConsent // of all ranches
 	glad     bool
 }
 
@@ -135,6 +141,11 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	r := d.ranch
 	w := whoRanch{ID: r.ID, Name: r.Name, Joins: r.Consent >= 1, Owner: a.Role == access.Landowner, Glad: d.glad, Shown: len(d.shown)}
 	w.Since = sinceOf(say, d.consent)
+	for _, x := range d.sends {
+		if x.Ranch == r.ID {
+			w.Sends = say.Day(x.Through)
+		}
+	}
 	w.Shared, w.Past = sharingsOf(say, d.sharings)
 	owners := 0
 	for _, p := range d.people {

@@ -264,6 +264,7 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     from_row integer
     CONSTRAINT belt_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT belt_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, "row")
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
@@ -273,6 +274,9 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.browser ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -711,12 +715,16 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     CONSTRAINT nest_visits_check CHECK ((cardinality(visit_on) = cardinality(visit_state)))
     CONSTRAINT nest_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT nest_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, "row")
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.owner_letter ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -813,6 +821,7 @@ TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     CONSTRAINT ranch_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
     CONSTRAINT ranch_pkey PRIMARY KEY (coop_id, id)
     CONSTRAINT ranch_name_key UNIQUE (coop_id, name)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
@@ -821,6 +830,41 @@ TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name, area_id, entity_id) TO tussock_app
+    GRANT SELECT (coop_id, id, name) TO tussock_clerk
+TABLE tussock.readback ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    upload_id uuid NOT NULL
+    language text NOT NULL
+    body bytea NOT NULL
+    CONSTRAINT readback_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT readback_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT readback_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, language)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (body) TO tussock_clerk
+TABLE tussock.readback_part ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    upload_id uuid NOT NULL
+    part integer NOT NULL
+    body bytea NOT NULL
+    CONSTRAINT readback_part_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT readback_part_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, part)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.reading ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -831,14 +875,19 @@ TABLE tussock.reading ROW LEVEL SECURITY FORCED
     answers jsonb NOT NULL DEFAULT '{}'::jsonb
     undone jsonb NOT NULL DEFAULT '[]'::jsonb
     settings jsonb NOT NULL DEFAULT '{}'::jsonb
+    settled jsonb NOT NULL DEFAULT '[]'::jsonb
     CONSTRAINT reading_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT reading_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (nests, belts, refused, answers, undone, settings) TO tussock_app
+    GRANT UPDATE (nests, belts, refused, answers, undone, settings, settled) TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (nests, belts, refused, settled) TO tussock_clerk
 TABLE tussock.recovery_code ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -1050,6 +1099,26 @@ TABLE tussock.season_ranch ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT (coop_id, season, ranch_id, yes, settled, area, group_name) TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.sending_consent ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    given_by uuid NOT NULL
+    given_at timestamp with time zone NOT NULL DEFAULT now()
+    through date NOT NULL DEFAULT (((now() AT TIME ZONE 'UTC'::text))::date + 90)
+    ended_at timestamp with time zone
+    CONSTRAINT sending_consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT sending_consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT sending_consent_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_end FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NULL)) WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NOT NULL))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, id, given_by) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (ended_at) TO tussock_app
 TABLE tussock.session ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     token_hash bytea NOT NULL
@@ -1148,6 +1217,7 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     from_row integer
     CONSTRAINT site_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT site_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, "row")
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
@@ -1157,6 +1227,9 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.snapshot ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
@@ -1198,6 +1271,64 @@ TABLE tussock.throttle ROW LEVEL SECURITY FORCED
     CREATE INDEX throttle_last ON tussock.throttle USING btree (last_at)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+TABLE tussock.to_read ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    upload_id uuid NOT NULL
+    asked integer NOT NULL DEFAULT 1
+    asked_at timestamp with time zone NOT NULL DEFAULT now()
+    language text NOT NULL
+    size integer NOT NULL
+    begun_at timestamp with time zone
+    taken_until timestamp with time zone
+    tries smallint NOT NULL DEFAULT 0
+    rest boolean NOT NULL DEFAULT false
+    CONSTRAINT to_read_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT to_read_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT to_read_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, upload_id, language, size) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (asked, language, taken_until, tries, rest) TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE TO tussock_clerk
+TABLE tussock.unfiled ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    sending_id uuid NOT NULL
+    name text NOT NULL
+    size integer NOT NULL
+    data bytea NOT NULL
+    settings jsonb NOT NULL DEFAULT '{}'::jsonb
+    language text NOT NULL
+    sent_at timestamp with time zone NOT NULL DEFAULT now()
+    begun_at timestamp with time zone
+    taken_until timestamp with time zone
+    tries smallint NOT NULL DEFAULT 0
+    unclear text NOT NULL DEFAULT ''::text
+    held uuid
+    problem jsonb NOT NULL DEFAULT '{}'::jsonb
+    CONSTRAINT unfiled_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT unfiled_unclear_check CHECK ((unclear = ANY (ARRAY[''::text, 'ranch'::text, 'unreadable'::text, 'held'::text, 'full'::text])))
+    CONSTRAINT unfiled_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT unfiled_pkey PRIMARY KEY (coop_id, person_id, id)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, person_id, id, sending_id, name, size, data, settings, language) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (begun_at, taken_until, tries, unclear, held, problem) TO tussock_clerk
 TABLE tussock.upload ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1209,14 +1340,22 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     replaces uuid
     open_count integer NOT NULL DEFAULT 0
     open_kinds jsonb NOT NULL DEFAULT '{}'::jsonb
+    seasons integer[] NOT NULL DEFAULT '{}'::integer[]
+    sending_id uuid
+    called text NOT NULL DEFAULT ''::text
+    accepted_at timestamp with time zone
+    accepted_by uuid
     seq integer NOT NULL
     CONSTRAINT upload_season_check CHECK (((season = 0) OR ((season >= 1900) AND (season <= 2200))))
     CONSTRAINT upload_state_check CHECK ((state = ANY (ARRAY['current'::text, 'replaced'::text, 'undone'::text])))
+    CONSTRAINT upload_accepted_fkey FOREIGN KEY (coop_id, accepted_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT upload_replaces_fkey FOREIGN KEY (coop_id, ranch_id, replaces) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE SET NULL (replaces)
     CONSTRAINT upload_pkey PRIMARY KEY (coop_id, ranch_id, id)
     CONSTRAINT upload_seq_key UNIQUE (coop_id, ranch_id, seq)
+    CREATE INDEX upload_sending ON tussock.upload USING btree (coop_id, sending_id) WHERE (sending_id IS NOT NULL)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
@@ -1226,7 +1365,10 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (season, state, open_count, open_kinds) TO tussock_app
+    GRANT UPDATE (season, state, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called) TO tussock_clerk
+    GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1239,11 +1381,14 @@ TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     CONSTRAINT upload_file_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT upload_file_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
     CONSTRAINT upload_file_sha256_key UNIQUE (coop_id, ranch_id, sha256)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid
@@ -1308,12 +1453,16 @@ TABLE tussock.word ROW LEVEL SECURITY FORCED
     meaning text NOT NULL
     CONSTRAINT word_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT word_pkey PRIMARY KEY (coop_id, ranch_id, word)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (meaning) TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (meaning) TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.accept_invitation(hash bytea, called text, address text, telephone text, secret text)
  RETURNS TABLE(coop_id uuid, person_id uuid, coop_name text)
  LANGUAGE sql
@@ -1789,7 +1938,7 @@ BEGIN
     SELECT coop, which, nth, s.ranch_id,
         EXISTS (SELECT 1 FROM tussock.showcase w JOIN tussock.season_ranch o ON o.coop_id = w.coop_id AND o.entity_id = w.entity_id AND o.season = which
                 WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
-        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND u.season = which AND u.state = 'current' AND u.open_count > 0),
+        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0),
         (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
          FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
          WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
@@ -2835,6 +2984,23 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_sendable()
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT s.ranch_id), '{}')
+        FROM tussock.viewer() v
+        JOIN tussock.sending_consent s ON s.coop_id = v.coop_id
+        JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
+        WHERE v.role = 'coordinator' AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
+          AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_sessions()
  RETURNS TABLE(which text, this boolean, agent text, opened_at timestamp with time zone, seen_at timestamp with time zone)
  LANGUAGE sql
@@ -3227,6 +3393,23 @@ BEGIN
     UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()), name = '', estimate = NULL, low = NULL, high = NULL WHERE s.coop_id = coop AND s.ranch_id = ranch;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.ranches_of(coop uuid, sender uuid)
+ RETURNS TABLE(id uuid, name text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT DISTINCT r.id, r.name
+    FROM tussock.person p
+    JOIN tussock.assignment a ON a.coop_id = p.coop_id AND a.person_id = p.id AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
+    WHERE p.coop_id = coop AND p.id = sender AND p.role IN ('landowner', 'hand') AND p.left_at IS NULL AND p.suspended_at IS NULL
+    ORDER BY r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.reader()
  RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
  LANGUAGE sql
@@ -3400,6 +3583,21 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.same_people(coop uuid, one uuid, other uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN NOT EXISTS (
+        SELECT 1 FROM tussock.assignment a
+        WHERE a.coop_id = coop AND a.ranch_id IN (one, other) AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+          AND NOT EXISTS (SELECT 1 FROM tussock.assignment b WHERE b.coop_id = coop AND b.person_id = a.person_id AND b.ranch_id = CASE a.ranch_id WHEN one THEN other ELSE one END
+                          AND b.until IS NULL AND b.confirmed_at IS NOT NULL));
+END
+$function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.says_yes(coop uuid, ranch uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3423,6 +3621,68 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.send_for_owner(which uuid, sending uuid, file_name text, contents bytea, said_in text, how jsonb)
+ RETURNS text
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := (SELECT tussock.my_coop());
+    me uuid := (SELECT tussock.my_person());
+    new_id uuid := gen_random_uuid();
+BEGIN
+    IF NOT which = ANY (tussock.my_sendable()) THEN
+        RETURN NULL;
+    END IF;
+    PERFORM pg_advisory_xact_lock(hashtextextended('files of ' || which::text, 0));
+    IF EXISTS (SELECT 1 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which AND f.sha256 = sha256(contents)) THEN
+        RETURN 'already';
+    END IF;
+    IF (SELECT count(*) >= 1000 OR coalesce(sum(f.size), 0) + length(contents) > 500 * 1024 * 1024 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which) THEN
+        RETURN 'full';
+    END IF;
+    INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id, called)
+    VALUES (coop, which, new_id, 0, me, now(), sending, file_name);
+    INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data)
+    VALUES (coop, which, new_id, file_name, length(contents), sha256(contents), contents);
+    INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, settings) VALUES (coop, which, new_id, 0, 0, 0, how);
+    INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) VALUES (coop, which, new_id, said_in, length(contents));
+    PERFORM pg_notify('tussock_clerk', '');
+    RETURN 'sent';
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.sent_for_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, by_name text, files bigint)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH came AS (
+        SELECT u.coop_id, u.ranch_id, u.sending_id, u.sent_by, count(*) AS files
+        FROM tussock.upload u WHERE u.called <> '' AND u.sent_at > now() - interval '7 days'
+        GROUP BY u.coop_id, u.ranch_id, u.sending_id, u.sent_by
+        HAVING max(u.sent_at) < now() - interval '1 minute'
+    ), told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT c.coop_id, c.ranch_id, o.person_id, 'sent for ' || c.sending_id FROM came c
+        JOIN tussock.assignment o ON o.coop_id = c.coop_id AND o.ranch_id = c.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id, about
+    )
+    SELECT e.email, k.name, r.name, coalesce(p.name, ''), c.files
+    FROM told t
+    JOIN came c ON c.coop_id = t.coop_id AND c.ranch_id = t.ranch_id AND t.about = 'sent for ' || c.sending_id
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop k ON k.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.sent_by;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.shared_nest()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
  LANGUAGE sql
