@@ -19,7 +19,7 @@ var layers = []struct {
 	name     string
 	packages []string // below internal/; "stat/..." is stat and everything under it
 }{
-	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "lexicon", "inquiry", "reading", "intake", "readback", "fieldwork", "paper", "scan", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
+	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "lexicon", "narration", "inquiry", "reading", "intake", "readback", "fieldwork", "paper", "scan", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
 	{"storage", []string{"postgres/...", "mail/..."}},
 	{"application", []string{"press/...", "clerk", "account", "reminder"}},
 	{"presentation", []string{"chart", "export", "print", "pages"}},
@@ -64,8 +64,10 @@ var rules = []rule{
 		"the vocabulary knows no files and no results"},
 	{[]string{"internal/sheet"}, nil, []string{module + "internal/survey", module + "internal/lexicon", module + "internal/inquiry", module + "internal/reading", module + "internal/intake"},
 		"sheet knows files, not nests; reading and intake make nests of its rows"},
-	{[]string{"internal/lexicon"}, nil, []string{module + "internal/inquiry", module + "internal/reading", module + "internal/intake"},
+	{[]string{"internal/lexicon"}, nil, []string{module + "internal/narration", module + "internal/inquiry", module + "internal/reading", module + "internal/intake"},
 		"the lexicon says what one cell can mean; what it does mean is told by what stands around it, in reading"},
+	{[]string{"internal/narration"}, nil, []string{module + "internal/sheet", module + "internal/inquiry", module + "internal/reading", module + "internal/intake"},
+		"narration knows sentences, not files; reading hands it the text and makes rows and questions of what it tells"},
 	{[]string{"internal/inquiry"}, nil, []string{module + "internal/sheet", module + "internal/lexicon", module + "internal/reading", module + "internal/intake"},
 		"inquiry gathers what a reader of sheets has to say and knows none of them"},
 	{[]string{"internal/reading"}, nil, []string{module + "internal/intake", module + "internal/findings"},
