@@ -148,7 +148,12 @@ func (e *emitter) noteCause() {
 	if len(row.Looks) == 0 || row.Notes == "" && row.Remains.Trace == "" {
 		return
 	}
-	last := &row.Looks[len(row.Looks)-1]
+	last := &row.Looks[0]
+	for i := range row.Looks {
+		if row.Looks[i].Mark != lexicon.Blank {
+			last = &row.Looks[i]
+		}
+	}
 	if !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs >= 0) {
 		return
 	}

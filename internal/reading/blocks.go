@@ -738,6 +738,9 @@ func (s *bandScan) beltLine(l *line, first *cell) bool {
 	if hasDigits(first.text) {
 		return between(s.r.scan(first.text), aMeasure)
 	}
+	if second := s.secondCell(l, s.left); l.filled(s.left, s.right) == 2 && countOf(s.r.scan(second.text), aMeasure) >= 2 { // "Belt | 290 paces x 6 ft"
+		return true
+	}
 	numbers, names := 0, 0
 	for col := first.col + 1; col < min(s.right, len(l.cells)); col++ {
 		switch k := s.r.kindOf(l.cells[col].text); {

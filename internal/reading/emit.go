@@ -306,6 +306,10 @@ func (e *emitter) record(l *line, sc *scope) {
 		e.setAsideLine(l, "unfilled")
 		return
 	}
+	if named && e.sumsRow(l, nestText) {
+		e.setAsideLine(l, "total")
+		return
+	}
 	if e.strangeRow(l, nestText) {
 		e.setAsideLine(l, "other-point")
 		return

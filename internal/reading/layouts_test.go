@@ -20,6 +20,9 @@ func TestLayouts(t *testing.T) {
 <tr><td>1st (May 20)</td><td>2nd (June 3)</td></tr>
 <tr><td>2</td><td>1</td><td>grass</td><td>5/6/2024</td><td>good</td><td>gone</td></tr><tr><td>2</td><td>2</td><td>yucca</td><td>5/6/2024</td><td>gone</td><td></td></tr></table>`, twoNests},
 		"days of the year under checks": {"nests 2024.csv", "Line,Nest,Cover,Set,Check 1,Fate 1,Check 2,Fate 2\n2,1,grass,127,141,good,155,gone\n2,2,yucca,127,141,gone,,\n", twoNests},
+		"sums among nests":              {"nests.csv", "Line 2,,,,,,\nNest,Cover,Set,1st visit,Found,2nd visit,Found\n1,grass,5/6/2024,5/20/2024,good,6/3/2024,gone\n2,yucca,5/6/2024,5/20/2024,gone,,\n3,yucca,5/6/2024,5/20/2024,good,6/3/2024,good\nSub-total line 2,,,,6,,3\n,,,,,,\nLine 3,,,,,,\nNest,Cover,Set,1st visit,Found,2nd visit,Found\n1,grass,5/6/2024,5/20/2024,gone,,\n", "2/1 bunchgrass set 2024-05-06 2024-05-20 intact 2024-06-03 taken\n2/2 yucca set 2024-05-06 2024-05-20 taken\n2/3 yucca set 2024-05-06 2024-05-20 intact 2024-06-03 intact\n3/1 bunchgrass set 2024-05-06 2024-05-20 taken"},
+		"what was left, in words":       {"nests 2024.csv", "Line 2\nSet 5/6\nnest,plant,5/20,6/3,what it looked like\n1,grass,ok,gone,dug up\n2,yucca,gone,,shells all over\n", twoNests},
+		"a belt under a label":          {"nests 2024.csv", "Line 2\nSet 5/6\nnest,plant,5/20,6/3\n1,grass,ok,gone\n2,yucca,gone,\n\nBelt,\"290 paces x 6 ft, pace = 2.5 ft\"\ngrass,28\nyucca,7\n", twoNests + "\nbelt 2 725 by 6 map[bunchgrass:28 yucca:7]"},
 		"nobody went any more":          {"nests.csv", "Line,Nest,Cover,Set,Look 1,Found,Look 2,Found\n2,1,grass,5/6/2024,5/20/2024,good,6/3/2024,gone\n2,2,yucca,5/6/2024,5/20/2024,gone,done,\n2,3,yucca,5/6/2024,5/20/2024,good,6/3/2024,good\n", twoNests + "\n2/3 yucca set 2024-05-06 2024-05-20 intact 2024-06-03 intact"},
 	} {
 		if got := blankLooks.ReplaceAllString(readFile(t, tt.file, tt.text), ""); got != tt.want {

@@ -34,6 +34,8 @@ func (r *reader) findVisits(b *block) {
 			days = append(days, i)
 		case r.isStateColumn(b, c):
 			states = append(states, i)
+		case c.role == lexicon.Found: // what is left to see of the nest, beside checks with days in their headings
+			c.role = lexicon.Trace
 		}
 	}
 	if len(days) == 0 {
@@ -132,7 +134,7 @@ func (r *reader) isStateColumn(b *block, c *column) bool {
 	asked := c.head.Date.Form != lexicon.NoDate || c.head.After > 0 || c.head.Visit != 0
 	switch c.role {
 	case lexicon.Found:
-		return true
+		return asked || c.head.Sure == 1 || !r.datedHeads(b)
 	case lexicon.Check:
 		return c.head.Visit != 0 || asked || c.mayTell() || c.colors || c.n == 0 || c.codes != nil
 	case lexicon.EggsLeft:
