@@ -682,7 +682,7 @@ func mayBeCover(c *column) bool {
 		return true
 	case lexicon.Nest:
 		return c.share(c.whole+c.id) < 0.2
-	case lexicon.Line, lexicon.Count:
+	case lexicon.Line, lexicon.Count, lexicon.Ranch, lexicon.Owner, lexicon.Region: // "Yucca Bench" is a name
 		return false
 	}
 	return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9 // a heading that lies
