@@ -95,6 +95,7 @@ func (s *server) routes() []route {
 		post("/who/owners/:id", access.CompareRanch, s.fresh(s.giveWord)),
 		get("/who/share", access.CompareRanch, s.shareForm),
 		post("/who/newcomers/:id", access.CompareRanch, s.fresh(s.answerNewcomer)),
+		post("/who/gates/:id", access.CompareRanch, s.fresh(s.comeOnto)),
 		post("/who/share", access.CompareRanch, s.fresh(s.share)),
 		post("/who/share/:id/end", access.CompareRanch, s.endShare),
 		get("/who/neighbour", access.CompareRanch, s.whoNeighbour),
@@ -102,7 +103,7 @@ func (s *server) routes() []route {
 		post("/who/showcase", access.CompareRanch, s.fresh(s.putOnShow)),
 		post("/who/showcase/:id/end", access.CompareRanch, s.takeDown),
 		post("/who/offers/:id", access.CompareRanch, s.fresh(s.answerOffer)),
-		post("/who/people/:id/end", access.CompareRanch, s.endPerson),
+		post("/who/people/:id/end", access.CompareRanch, s.fresh(s.endPerson)),
 		post("/who/:id", access.CompareRanch, s.fresh(s.setConsent)),
 		post("/who/:id/welcome", access.CompareRanch, s.setWelcome),
 
