@@ -46,7 +46,7 @@ func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop 
 	if err != nil {
 		return access.Actor{}, fmt.Errorf("set up the roster: %w", err)
 	}
-	// Hands first: once a ranch has an owner, whoever comes onto it waits for the owner's yes.
+	// Hands first: an owner who comes lets in whoever waits.
 	for i, p := range l.coop.People[1:] {
 		if p.Role == access.Hand {
 			if _, err := l.join(ctx, p, invitations[i+1]); err != nil {
@@ -209,9 +209,18 @@ func (l *loader) signIn(ctx context.Context, p demo.Person, credentials postgres
 	return l.db.ActorOf(ctx, session)
 }
 
-// landowner says yes or no for each ranch and sends its sheets, season after season; then signs out.
+// landowner lets in the hands who wait, says yes or no for each ranch and sends its sheets, season after season; then signs out.
 func (l *loader) landowner(ctx context.Context, actor access.Actor, p demo.Person) error {
 	err := l.db.As(ctx, actor, func(tx *postgres.Tx) error {
+		hands, err := tx.Newcomers()
+		if err != nil {
+			return err
+		}
+		for _, h := range hands {
+			if err := tx.LetOnto(h.Person, h.Ranch); err != nil {
+				return err
+			}
+		}
 		for _, r := range l.coop.Ranches {
 			if r.Owner == p.Name {
 				if err := tx.SetConsent(l.ranches[r.Name], r.Consent); err != nil {

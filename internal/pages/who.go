@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"errors"
 	"slices"
 	"strconv"
 	"time"
@@ -18,12 +19,14 @@ type whoPage struct {
 	base
 	Ranches []whoRanch
 	Waits   []whoNewcomer // for the reader's yes
+	Gates   []whoGate     // ranches that the reader may come onto as a further owner
 	Offers  []whoOffer    // ranches that are handed over to the reader
 	Under   []leaveNotice // ways out under way
 	Changes []changeRow   // about the reader's ranches, of the last 30 days
 	Saved   bool          // a choice was just kept
 	Shared  bool          // a ranch was just shared by name
 	Ended   bool          // a sharing, or somebody's access, was just ended
+	Asked   bool          // for another owner to be taken off, just now
 	Sees    string        // what the reader's own part lets them see
 }
 
@@ -46,6 +49,7 @@ type whoPerson struct {
 	ID                              access.ID
 	Name, Part, Sees, Since, Looked string
 	Hand                            bool // whose access an owner can end
+	Fellow                          bool // another owner
 }
 
 // seesOfRanch says what each role sees of a ranch it can open.
@@ -64,7 +68,7 @@ var seesInAll = map[access.Role]string{
 }
 
 func (s *server) who(c *fiber.Ctx, a access.Actor) error {
-	page := whoPage{base: s.base(c, a, ""), Saved: c.Query("kept") != "", Shared: c.Query("shared") != "", Ended: c.Query("ended") != ""}
+	page := whoPage{base: s.base(c, a, ""), Saved: c.Query("kept") != "", Shared: c.Query("shared") != "", Ended: c.Query("ended") != "", Asked: c.Query("asked") != ""}
 	page.Title, page.Sees = page.Say.Say("Who can see this"), page.Say.Say(seesInAll[a.Role])
 	if !a.Role.Has(access.ViewRanch) {
 		return s.render(c, fiber.StatusOK, "who", page)
@@ -82,6 +86,9 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	if p.Waits, err = newcomers(tx, a, p.Say); err != nil {
+		return err
+	}
+	if p.Gates, err = gates(tx, p.Say); err != nil {
 		return err
 	}
 	offers, err := tx.Offers()
@@ -156,7 +163,7 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 			owners++
 		}
 		w.People = append(w.People, whoPerson{ID: p.ID, Name: p.Name, Part: say.Say(capital(roleWords[p.Role])), Sees: say.Say(seesOfRanch[p.Role]),
-			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand})
+			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand, Fellow: p.Role == access.Landowner && p.ID != a.Person})
 	}
 	w.Several = owners > 1
 	return w
@@ -188,16 +195,45 @@ func dayOr(say words.Speaker, t time.Time, none string) string {
 	return say.Day(t.UTC())
 }
 
-// endPerson ends a hand's access to a ranch, at once.
+// endPerson ends a hand's access to a ranch, at once, and asks for another owner's to end.
 func (s *server) endPerson(c *fiber.Ctx, a access.Actor) error {
 	person, ranch := access.ID(c.Params("id")), access.ID(c.FormValue("ranch"))
 	if !a.CanRanch(access.CompareRanch, ranch) {
 		return errNothing
 	}
-	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.Unassign(person, ranch) }); err != nil {
+	asked, err := s.takeOff(c, a, person, ranch)
+	if err != nil {
 		return err
 	}
+	if asked {
+		return s.see(c, "/who?asked=1")
+	}
 	return s.see(c, "/who?ended=1#r"+string(ranch))
+}
+
+// takeOff ends somebody's access to a ranch at once, or where they own it asks for that, and tells the owners.
+func (s *server) takeOff(c *fiber.Ctx, a access.Actor, person, ranch access.ID) (asked bool, err error) {
+	var id access.ID
+	var d postgres.Departure
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if err = tx.Unassign(person, ranch); !errors.Is(err, errs.NotFound) {
+			return err
+		}
+		if id, err = tx.TakeOff(person, ranch); err != nil {
+			return err
+		}
+		list, err := tx.Departures()
+		for _, x := range list {
+			if x.ID == id {
+				d = x
+			}
+		}
+		return err
+	})
+	if err == nil && id != "" {
+		s.Account.TellDeparture(a, d, false)
+	}
+	return id != "", err
 }
 
 // setWelcome keeps whether the owner would be glad to hear from planners of field days.

@@ -37,7 +37,7 @@ func TestDepartureOfAFormerOwner(t *testing.T) {
 				if kind == postgres.HandOverKind {
 					s.As(t, heir, func(tx *postgres.Tx) error { return tx.AnswerOffer(id, true) })
 				}
-				s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.a.Person, s.ranchA) })
+				s.TakeOff(t, s.boss, s.a.Person, s.ranchA)
 				done := s.later(t, 15*24*time.Hour)
 				if shared != (len(done) == 0) {
 					t.Fatalf("done: %+v", done)
@@ -146,7 +146,7 @@ func TestFieldLinkWithoutItsMaker(t *testing.T) {
 	check("its maker is kept out", false)
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Restore(s.a.Person) })
 	check("and is back", true)
-	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.a.Person, s.ranchA) })
+	s.TakeOff(t, s.boss, s.a.Person, s.ranchA)
 	check("its maker is off the ranch", false)
 }
 

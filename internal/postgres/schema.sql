@@ -233,13 +233,17 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     confirmed_at timestamp with time zone
     confirmed_by uuid
     ended_by uuid
+    let_in_at timestamp with time zone
+    let_in_by uuid
     CONSTRAINT assignment_kind_check CHECK ((kind = ANY (ARRAY['owner'::text, 'hand'::text])))
     CONSTRAINT assignment_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
     CONSTRAINT assignment_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT assignment_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT assignment_pkey PRIMARY KEY (coop_id, person_id, ranch_id, since)
     CREATE INDEX assignment_ranch ON tussock.assignment USING btree (coop_id, ranch_id)
-    POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_end FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND ((kind = 'hand'::text) OR (confirmed_at IS NULL))) WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_decline FOR UPDATE TO tussock_app USING ((confirmed_at IS NULL) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
     POLICY own_end FOR UPDATE TO tussock_app USING ((kind = 'hand'::text) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
@@ -333,6 +337,7 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     given_at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
     seq integer NOT NULL
     paper boolean NOT NULL DEFAULT false
+    closing boolean NOT NULL DEFAULT false
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
@@ -387,23 +392,31 @@ TABLE tussock.departure ROW LEVEL SECURITY FORCED
     called_off_at timestamp with time zone
     called_off_by uuid
     done_at timestamp with time zone
+    whom uuid
     CONSTRAINT departure_address_check CHECK (((kind <> 'hand over'::text) OR (done_at IS NOT NULL) OR (called_off_at IS NOT NULL) OR ((heir = lower(heir)) AND (heir ~~ '%_@_%'::text))))
     CONSTRAINT departure_heir_check CHECK (((kind = 'hand over'::text) OR ((heir = ''::text) AND (NOT with_rows))))
-    CONSTRAINT departure_kind_check CHECK ((kind = ANY (ARRAY['leave'::text, 'erase'::text, 'hand over'::text])))
+    CONSTRAINT departure_kind_check CHECK ((kind = ANY (ARRAY['leave'::text, 'erase'::text, 'hand over'::text, 'take off'::text])))
     CONSTRAINT departure_ranch_check CHECK (((kind = 'leave'::text) = (ranch_id IS NULL)))
+    CONSTRAINT departure_whom_check CHECK ((((kind = 'take off'::text) = (whom IS NOT NULL)) AND (whom <> person_id)))
     CONSTRAINT departure_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT departure_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT departure_whom_fkey FOREIGN KEY (coop_id, whom) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT departure_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX departure_due ON tussock.departure USING btree (due_at) WHERE ((done_at IS NULL) AND (called_off_at IS NULL))
+    CREATE UNIQUE INDEX departure_owner ON tussock.departure USING btree (coop_id, ranch_id, whom, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'take off'::text))
     CREATE UNIQUE INDEX departure_person ON tussock.departure USING btree (coop_id, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'leave'::text))
-    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind <> 'leave'::text))
-    POLICY ask FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_role() AS my_role) = 'landowner'::text) AND ((ranch_id IS NULL) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))))
-    POLICY call_off FOR UPDATE TO tussock_app USING ((done_at IS NULL) AND (called_off_at IS NULL) AND ((person_id = ( SELECT tussock.my_person() AS my_person)) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))) WITH CHECK ((called_off_at IS NOT NULL) AND (called_off_by = ( SELECT tussock.my_person() AS my_person)))
+    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = ANY (ARRAY['erase'::text, 'hand over'::text])))
+    POLICY ask FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND
+CASE kind
+    WHEN 'take off'::text THEN tussock.may_be_asked_off(ranch_id, whom)
+    ELSE ((( SELECT tussock.my_role() AS my_role) = 'landowner'::text) AND ((ranch_id IS NULL) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))))
+END)
+    POLICY call_off FOR UPDATE TO tussock_app USING ((done_at IS NULL) AND (called_off_at IS NULL) AND ((person_id = ( SELECT tussock.my_person() AS my_person)) OR ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND ((kind <> 'take off'::text) OR (NOT tussock.my_fellow(ranch_id, person_id)))))) WITH CHECK ((called_off_at IS NOT NULL) AND (called_off_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, kind, ranch_id, person_id, with_rows, heir) TO tussock_app
+    GRANT INSERT (coop_id, kind, ranch_id, person_id, with_rows, heir, whom) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (called_off_at, called_off_by) TO tussock_app
 TABLE tussock.device ROW LEVEL SECURITY FORCED
@@ -940,7 +953,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     what text NOT NULL
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1584,14 +1597,24 @@ BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.confirmed_at := NULL;
     NEW.confirmed_by := NULL;
-    IF NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id)
-       AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
-                       AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
+    IF tussock.first_on(NEW.coop_id, NEW.ranch_id, NEW.person_id, NEW.kind) THEN
         NEW.confirmed_at := now();
     END IF;
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.asked_by(which uuid)
+ RETURNS text
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT p.name FROM tussock.departure d JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+        WHERE d.coop_id = tussock.my_coop() AND d.id = which AND (d.person_id = tussock.my_person() OR d.ranch_id = ANY (tussock.my_own_ranches())));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.biologists()
  RETURNS TABLE(id uuid, name text)
  LANGUAGE sql
@@ -1634,14 +1657,19 @@ AS $function$
 DECLARE d tussock.departure;
 BEGIN
     UPDATE tussock.departure x SET called_off_at = at
-    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind <> 'leave'
+    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind IN ('erase', 'hand over')
       AND (SELECT count(*) > 0 AND count(*) FILTER (WHERE o.person_id = x.person_id) = 0 FROM tussock.assignment o
            WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL);
+    UPDATE tussock.departure x SET called_off_at = at -- who asked has no say any more, or there is nobody to take off
+    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.kind = 'take off'
+      AND NOT (tussock.owns(x.coop_id, x.ranch_id, x.whom) AND (tussock.owns(x.coop_id, x.ranch_id, x.person_id) OR EXISTS (
+          SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.person_id AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL)));
     FOR d IN
         SELECT * FROM tussock.departure x
         WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at
           AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
                AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
+          AND (x.kind <> 'take off' OR NOT tussock.disputed(x.coop_id, x.ranch_id, x.whom))
         ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
     LOOP
         BEGIN
@@ -1654,6 +1682,7 @@ BEGIN
                 WHEN 'leave' THEN PERFORM tussock.depart(d.coop_id, d.person_id);
                 WHEN 'erase' THEN PERFORM tussock.erase(d.coop_id, d.ranch_id, d.person_id);
                 WHEN 'hand over' THEN PERFORM tussock.hand_over(d.coop_id, d.ranch_id, d.person_id, d.agreed_by, d.with_rows);
+                WHEN 'take off' THEN PERFORM tussock.take_off(d.coop_id, d.ranch_id, d.whom, d.person_id);
             END CASE;
             UPDATE tussock.departure x SET done_at = at, heir = '' WHERE x.coop_id = d.coop_id AND x.id = d.id;
         EXCEPTION WHEN OTHERS THEN
@@ -1852,6 +1881,23 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.come_onto(ranch uuid, yes boolean)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH said AS (
+        UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
+        FROM tussock.viewer() v
+        WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.ranch_id = come_onto.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
+          AND (NOT yes OR EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.person_id = a.let_in_by
+               AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL))
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM said)
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
  RETURNS boolean
  LANGUAGE sql
@@ -1859,9 +1905,10 @@ CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
     WITH confirmed AS (
-        UPDATE tussock.assignment a SET confirmed_at = now(), confirmed_by = v.person_id
+        UPDATE tussock.assignment a SET let_in_at = now(), let_in_by = v.person_id,
+            confirmed_at = CASE a.kind WHEN 'hand' THEN now() END, confirmed_by = CASE a.kind WHEN 'hand' THEN v.person_id END
         FROM tussock.viewer() v
-        WHERE a.coop_id = v.coop_id AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL
+        WHERE a.coop_id = v.coop_id AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL
           AND ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) AND a.person_id <> v.person_id
         RETURNING 1
     )
@@ -1948,7 +1995,7 @@ BEGIN
         (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
          FROM tussock.site x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
          WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND u.state = 'current')
-    FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which AND s.yes AND tussock.says_yes(coop, s.ranch_id);
+    FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which AND s.yes AND tussock.said_yes(coop, s.ranch_id);
     UPDATE tussock.edition e SET sheets = (SELECT count(*) FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = which AND x.edition = nth AND x.nests <> '[]')
     WHERE e.coop_id = coop AND e.season = which AND e.edition = nth;
 END
@@ -2019,6 +2066,19 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.disputed(coop uuid, ranch uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (
+        SELECT 1 FROM tussock.departure x JOIN tussock.departure y ON y.coop_id = x.coop_id AND y.ranch_id = x.ranch_id AND y.whom = x.person_id AND y.person_id = x.whom
+           AND y.kind = 'take off' AND y.done_at IS NULL AND y.called_off_at IS NULL
+        WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.whom = person AND x.kind = 'take off' AND x.done_at IS NULL AND x.called_off_at IS NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.erase(coop uuid, ranch uuid, asker uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2174,6 +2234,21 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.first_on(coop uuid, ranch uuid, person uuid, part text)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = ranch)
+       AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+                       AND (a.kind = 'owner' OR part = 'hand'))
+       AND (part = 'hand' OR tussock.named_on(
+            (SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch),
+            (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person)));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2393,7 +2468,9 @@ CREATE OR REPLACE FUNCTION tussock.journal_departure()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE NEW.kind WHEN 'erase' THEN 'erased' WHEN 'leave' THEN 'gone' ELSE 'handed over' END, NEW.ranch_id, NEW.person_id);
+    IF NEW.kind <> 'take off' THEN -- which the end of the assignment tells
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE NEW.kind WHEN 'erase' THEN 'erased' WHEN 'leave' THEN 'gone' ELSE 'handed over' END, NEW.ranch_id, NEW.person_id);
+    END IF;
     RETURN NULL;
 END
 $function$
@@ -2520,6 +2597,26 @@ BEGIN
         NEW.left_at := CASE WHEN NEW.left_at IS NOT NULL THEN now() END;
     END IF;
     RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_owner()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    IF OLD.left_at IS NULL AND NEW.left_at IS NOT NULL AND me IS NOT NULL AND me <> NEW.id AND EXISTS (
+        SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
+        RAISE EXCEPTION 'an owner is not removed' USING ERRCODE = '23505', CONSTRAINT = 'person_owner_check';
+    END IF;
+    IF OLD.suspended_at IS NULL AND NEW.suspended_at IS NOT NULL THEN
+        UPDATE tussock.departure d SET called_off_at = now(), called_off_by = me
+        WHERE d.coop_id = NEW.coop_id AND d.whom = NEW.id AND d.kind = 'take off' AND d.done_at IS NULL AND d.called_off_at IS NULL
+          AND NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id);
+    END IF;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.keeper_letters()
@@ -2708,6 +2805,21 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_take_off()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF TG_OP = 'INSERT' OR OLD.called_off_at IS NULL AND NEW.called_off_at IS NOT NULL THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, tussock.my_person(), CASE TG_OP WHEN 'INSERT' THEN 'take off' ELSE 'take off ended' END, r.id, r.name, p.name
+        FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = NEW.whom WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_vouch()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2765,6 +2877,19 @@ BEGIN
           AND (p.joined_at < e.cut_at OR greatest(e.composed_at, s.published_on) < now() - interval '30 days'));
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.may_be_asked_off(which_ranch uuid, owner uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    RETURN tussock.owns(coop, which_ranch, owner) AND (which_ranch = ANY (tussock.my_own_ranches()) OR tussock.my_role() = 'coordinator'
+        AND EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = coop AND p.id = owner AND p.suspended_at IS NULL));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.may_vouch()
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2807,6 +2932,38 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_fellow(which_ranch uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN which_ranch = ANY (tussock.my_own_ranches()) AND tussock.owns(tussock.my_coop(), which_ranch, person);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_gates()
+ RETURNS TABLE(ranch uuid, ranch_name text, by_name text, name text, role text, email text, inviter text, since timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT r.id, r.name, b.name, p.name, p.role, coalesce(e.email, ''), coalesce(i.name, ''), o.since
+    FROM tussock.viewer() v
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
+    JOIN tussock.assignment o ON o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.until IS NULL AND o.confirmed_at IS NOT NULL
+    JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.person_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
+    ORDER BY r.name, r.id, p.role DESC, p.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_known()
  RETURNS integer
  LANGUAGE plpgsql
@@ -2843,6 +3000,26 @@ BEGIN
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
                 AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL AND tussock.says_yes(a.coop_id, a.ranch_id)) THEN 5
             WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_newcomers()
+ RETURNS TABLE(person uuid, name text, role text, ranch uuid, ranch_name text, since timestamp with time zone, email text, inviter text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.id, p.name, p.role, r.id, r.name, a.since, coalesce(e.email, ''), coalesce(i.name, '')
+    FROM tussock.assignment a
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
+    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL AND p.left_at IS NULL
+      AND r.id = ANY (tussock.my_own_ranches())
+    ORDER BY a.since, p.name, p.id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3060,6 +3237,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.named_on(record text, called text)
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT regexp_split_to_array(lower(record), '[[:space:],.&/()]+') && array(
+        SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
+        WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
+          AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
+$function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
@@ -3189,8 +3377,25 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.owner_comes()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF TG_OP = 'UPDATE' AND OLD.confirmed_at IS NOT NULL OR EXISTS (
+        SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id <> NEW.person_id
+           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
+        RETURN NULL;
+    END IF;
+    UPDATE tussock.assignment a SET confirmed_at = NULL, confirmed_by = NULL
+    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id <> NEW.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.ownerless_waits()
- RETURNS TABLE(person uuid, name text, ranch uuid, ranch_name text, since timestamp with time zone, opens_at timestamp with time zone, words integer, mine boolean)
+ RETURNS TABLE(person uuid, name text, ranch uuid, ranch_name text, since timestamp with time zone, opens_at timestamp with time zone, words integer, mine boolean, email text, inviter text, there boolean, lost text, lost_at timestamp with time zone)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -3201,15 +3406,21 @@ BEGIN
            (SELECT count(DISTINCT w.entity_id)::integer FROM tussock.owner_vouch w
             WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since),
            EXISTS (SELECT 1 FROM tussock.owner_vouch w
-            WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since AND w.voucher_id = v.person_id)
+            WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since AND w.voucher_id = v.person_id),
+           coalesce(e.email, ''), coalesce(i.name, ''), a.confirmed_at IS NOT NULL, coalesce(l.name, ''), l.until
     FROM tussock.viewer() v
     JOIN tussock.assignment a ON a.coop_id = v.coop_id
     JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
+    LEFT JOIN LATERAL (SELECT q.name, o.until FROM tussock.assignment o JOIN tussock.person q ON q.coop_id = o.coop_id AND q.id = o.person_id
+        WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NOT NULL ORDER BY o.until DESC LIMIT 1) l ON true
     WHERE (v.role = 'coordinator' OR (SELECT tussock.my_word()) IS NOT NULL)
-      AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND p.left_at IS NULL AND p.id <> v.person_id
-      AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id
+      AND a.kind = 'owner' AND a.until IS NULL AND p.left_at IS NULL AND p.id <> v.person_id
+      AND (a.confirmed_at IS NULL AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id
                       AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+           OR a.confirmed_at IS NOT NULL AND tussock.disputed(a.coop_id, a.ranch_id, a.person_id))
     ORDER BY a.since, p.name;
 END
 $function$
@@ -3269,6 +3480,16 @@ BEGIN
         WHERE a.coop_id = coop AND a.ranch_id = ANY (ranches) AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND (a.until IS NULL OR a.until > from_then));
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.owns(coop uuid, ranch uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = person AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.passkeys_of(coop uuid, person uuid)
  RETURNS TABLE(id uuid, credential jsonb)
  LANGUAGE sql
@@ -3306,7 +3527,7 @@ BEGIN
     ORDER BY s.composed_on, e.season, e.coop_id LIMIT 1 FOR UPDATE OF e;
     IF FOUND THEN
         IF (SELECT x.counted IS NULL FROM tussock.edition x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition) THEN
-            DELETE FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition AND NOT tussock.says_yes(coop, x.ranch_id);
+            DELETE FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition AND NOT tussock.said_yes(coop, x.ranch_id);
             UPDATE tussock.edition x SET counted = (SELECT count(*) FROM tussock.snapshot y WHERE y.coop_id = coop AND y.season = x.season AND y.edition = x.edition)
             WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition;
         END IF;
@@ -3422,6 +3643,21 @@ AS $function$
     JOIN tussock.api_token t ON t.coop_id = p.coop_id AND t.person_id = p.id AND t.token_hash = v.shown
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.record_mended()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.assignment a SET confirmed_at = now()
+    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.until IS NULL AND (a.person_id, a.since) = (
+        SELECT x.person_id, x.since FROM tussock.assignment x
+        WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.id AND x.kind = 'owner' AND x.until IS NULL AND x.confirmed_at IS NULL
+          AND tussock.first_on(x.coop_id, x.ranch_id, x.person_id, x.kind) ORDER BY x.since, x.person_id LIMIT 1);
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.remember_device(coop uuid, person uuid, hash bytea)
  RETURNS void
  LANGUAGE sql
@@ -3583,6 +3819,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.said_yes(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing ORDER BY c.seq DESC LIMIT 1), false);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.same_people(coop uuid, one uuid, other uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3726,6 +3972,25 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM taken)
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.take_off(coop uuid, ranch uuid, owner uuid, asker uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    before integer := coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch), 0);
+BEGIN
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = owner AND a.until IS NULL;
+    UPDATE tussock.assignment a SET ended_by = asker WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = owner AND a.ended_by IS NULL AND a.until IS NOT NULL;
+    IF (SELECT c.level > 0 AND c.given_by = owner FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1) THEN
+        INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (coop, ranch, 0, owner);
+    END IF;
+    UPDATE tussock.consent c SET closing = true WHERE c.coop_id = coop AND c.ranch_id = ranch AND c.seq > before;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+    SELECT coop, asker, 'taken off', r.id, r.name, p.name FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = owner WHERE r.coop_id = coop AND r.id = ranch;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.take_recovery_code(coop uuid, person uuid, hash bytea)
  RETURNS boolean
  LANGUAGE sql
@@ -3976,12 +4241,12 @@ DECLARE
     me uuid := (SELECT tussock.my_person());
     a record;
 BEGIN
-    SELECT x.coop_id, x.since, r.entity_id INTO a
+    SELECT x.coop_id, x.since, x.confirmed_at IS NOT NULL AS there, r.entity_id INTO a
     FROM tussock.assignment x JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id
-    WHERE x.coop_id = (SELECT tussock.my_coop()) AND x.person_id = newcomer AND x.ranch_id = which AND x.kind = 'owner'
-      AND x.until IS NULL AND x.confirmed_at IS NULL
-      AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id
+    WHERE x.coop_id = (SELECT tussock.my_coop()) AND x.person_id = newcomer AND x.ranch_id = which AND x.kind = 'owner' AND x.until IS NULL
+      AND (x.confirmed_at IS NULL AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id
                       AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+           OR x.confirmed_at IS NOT NULL AND yes AND tussock.disputed(x.coop_id, x.ranch_id, x.person_id))
     FOR UPDATE OF x;
     IF NOT FOUND OR word IS NULL OR word = a.entity_id OR me = newcomer THEN
         RETURN NULL;
@@ -3998,6 +4263,11 @@ BEGIN
     IF (SELECT count(DISTINCT w.entity_id) FROM tussock.owner_vouch w
         WHERE w.coop_id = a.coop_id AND w.person_id = newcomer AND w.ranch_id = which AND w.since = a.since) < 2 THEN
         RETURN 'counted';
+    END IF;
+    IF a.there THEN -- the other one's asking ends; theirs goes on, and is carried out when it is due
+        UPDATE tussock.departure d SET called_off_at = now(), called_off_by = me
+        WHERE d.coop_id = a.coop_id AND d.ranch_id = which AND d.whom = newcomer AND d.kind = 'take off' AND d.done_at IS NULL AND d.called_off_at IS NULL;
+        RETURN 'in';
     END IF;
     UPDATE tussock.assignment x SET confirmed_at = now(), confirmed_by = me
     WHERE x.coop_id = a.coop_id AND x.person_id = newcomer AND x.ranch_id = which AND x.since = a.since;

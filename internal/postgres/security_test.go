@@ -344,7 +344,7 @@ func TestGate(t *testing.T) {
 			}
 			// What somebody once saw they still know.
 			for _, r := range tt.ranches {
-				f.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(a.Person, r) })
+				f.TakeOff(t, s.boss, a.Person, r)
 			}
 			if again := f.Again(t, a); again.Known != tt.known || len(again.Ranches) != 0 || cells() != outside {
 				t.Errorf("after leaving the ranches: knows %d, opens %d, sees %d cells", again.Known, len(again.Ranches), cells())
@@ -583,7 +583,8 @@ func TestSessionEnds(t *testing.T) {
 			return err
 		},
 		"removed": func(a access.Actor) error {
-			return s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(a.Person) })
+			s.Remove(t, s.boss, a.Person)
+			return nil
 		},
 	} {
 		t.Run(name, func(t *testing.T) {

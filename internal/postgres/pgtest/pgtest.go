@@ -245,6 +245,24 @@ func (f *Fixture) Member(t testing.TB, coordinator access.Actor, role access.Rol
 	return f.Join(t, token, name)
 }
 
+// TakeOff takes an owner off a ranch as whoever asked, as the server does when the days to think it over have passed.
+func (f *Fixture) TakeOff(t testing.TB, asker access.Actor, owner, ranch access.ID) {
+	t.Helper()
+	if _, err := f.Owner.Exec(context.Background(), "SELECT tussock.take_off($1, $2, $3, $4)", asker.Coop, ranch, owner, asker.Person); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Remove takes a member off every ranch that they own, as the server does when the days to think it over have passed, and removes them.
+func (f *Fixture) Remove(t testing.TB, coordinator access.Actor, person access.ID) {
+	t.Helper()
+	if _, err := f.Owner.Exec(context.Background(), `SELECT tussock.take_off(a.coop_id, a.ranch_id, a.person_id, $1) FROM tussock.assignment a
+		WHERE a.person_id = $2 AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL`, coordinator.Person, person); err != nil {
+		t.Fatal(err)
+	}
+	f.As(t, coordinator, func(tx *postgres.Tx) error { return tx.RemoveMember(person) })
+}
+
 // Erase erases a ranch at once, as the server does when the days to think it over have passed.
 func (f *Fixture) Erase(t testing.TB, ranch access.ID) {
 	t.Helper()
