@@ -1612,6 +1612,9 @@ AS $function$
     UPDATE tussock.api_token t SET revoked_at = now()
     FROM tussock.viewer() v
     WHERE t.coop_id = v.coop_id AND t.person_id = v.person_id AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE c.coop_id = v.coop_id AND c.person_id = v.person_id AND c.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v WHERE d.coop_id = v.coop_id AND d.person_id = v.person_id;
     DELETE FROM tussock.step s USING tussock.viewer() v WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id;
     UPDATE tussock.session s SET closed_at = now()
@@ -1655,6 +1658,9 @@ AS $function$
     UPDATE tussock.api_token t SET revoked_at = now()
     FROM tussock.viewer() v
     WHERE v.role = 'coordinator' AND t.coop_id = v.coop_id AND t.person_id = person AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE v.role = 'coordinator' AND c.coop_id = v.coop_id AND c.person_id = person AND c.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v
     WHERE v.role = 'coordinator' AND d.coop_id = v.coop_id AND d.person_id = person;
     DELETE FROM tussock.step s USING tussock.viewer() v
