@@ -106,9 +106,6 @@ func (s *server) fieldSeason(c *fiber.Ctx, a access.Actor) (fieldSeason, error) 
 		if f.looks, err = tx.Looks(id, year); err != nil {
 			return err
 		}
-		if err = tx.Looked(id); err != nil {
-			return err
-		}
 		if f.sent, err = tx.Uploads(id); err != nil {
 			return err
 		}

@@ -169,6 +169,7 @@ func TestFieldLinkPages(t *testing.T) {
 	if got := owner.opens("/field/photos/" + photo); got.status != http.StatusOK || strings.Contains(got.body, "Exif") || !strings.HasPrefix(got.body, "\xff\xd8") {
 		t.Errorf("the owner's photo: %d, %d bytes", got.status, len(got.body))
 	}
+	owner.want(owner.opens("/who/log"), http.StatusOK, "opened what was sent (photo.jpg)")
 	if got := phone.opens("/field/photos/" + photo); got.status == http.StatusOK {
 		t.Error("a link shows photos")
 	}

@@ -200,6 +200,9 @@ func (db *DB) Field(ctx context.Context, session string) (Field, error) {
 			return err
 		}
 		f = v
+		if _, err := tx.exec("SELECT tussock.field_looked()", nil); err != nil {
+			return err
+		}
 		var rows []lineRow
 		if err := tx.rows(&rows, `SELECT id, ranch_id, season, name, code, pasture, site_kind, placed, lon, lat, bearing, stops, spacing, pace, covers,
 			set_on, first_check, last_check, slack, belt_width, belt_length, redrawn, earlier, coalesce(walked::text, '') AS walked, closed

@@ -1247,14 +1247,15 @@ TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
 TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid
-    person_id uuid NOT NULL
+    person_id uuid
     looked_at timestamp with time zone NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
     what text NOT NULL DEFAULT 'page'::text
     item text NOT NULL DEFAULT ''::text
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
+    CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1975,6 +1976,22 @@ BEGIN
           AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.field_looked()
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+    SELECT v.coop_id, v.ranch_id, NULL, now(), 'phone', v.name
+    FROM tussock.field_viewer() v
+    WHERE v.reading AND NOT EXISTS (SELECT 1 FROM tussock.view_log l WHERE l.coop_id = v.coop_id AND l.ranch_id = v.ranch_id
+        AND l.person_id IS NULL AND l.what = 'phone' AND l.item = v.name
+        AND l.looked_at >= date_trunc('day', now() AT TIME ZONE 'UTC') AT TIME ZONE 'UTC');
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.field_looks()
  RETURNS TABLE(id uuid, ranch_id uuid, season integer, line_id uuid, stop integer, kind text, who text, device text, seq integer, at timestamp with time zone, answers text, undoes text, received_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -2939,6 +2956,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.named_calendars(ranch uuid)
+ RETURNS TABLE(name text, role text, made_at timestamp with time zone, used_at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.name, p.role, c.made_at, c.used_at
+    FROM tussock.viewer() v
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL
+    JOIN tussock.calendar c ON c.coop_id = p.coop_id AND c.person_id = p.id AND c.named AND c.revoked_at IS NULL
+    WHERE ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[])
+    ORDER BY p.name, c.made_at;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
@@ -3378,9 +3413,10 @@ AS $function$
 DECLARE
     limits record;
     taken record;
+    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
-    IF NEW.ranch_id IS NULL OR NEW.what IN ('page', 'sent') THEN
+    IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
         RETURN NULL;
     END IF;
     FOR limits IN SELECT * FROM (VALUES ('hour', interval '1 hour', 30), ('day', interval '1 day', 100)) v (span, long, most) LOOP
@@ -3388,7 +3424,7 @@ BEGIN
         SELECT count(DISTINCT l.looked_at) AS n, array_agg(DISTINCT l.ranch_id) AS ranches
         INTO taken FROM tussock.view_log l
         WHERE l.coop_id = NEW.coop_id AND l.person_id = NEW.person_id AND l.looked_at > NEW.looked_at - limits.long AND l.looked_at <= NEW.looked_at
-          AND l.ranch_id IS NOT NULL AND l.what NOT IN ('page', 'sent');
+          AND l.ranch_id IS NOT NULL AND l.what <> ALL (work);
         CONTINUE WHEN taken.n <= limits.most;
         UPDATE tussock.alarm a SET ranches = ARRAY(SELECT DISTINCT r FROM unnest(a.ranches || taken.ranches) r)
         WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.person_id AND a.span = limits.span AND a.rung_at > NEW.looked_at - limits.long;
