@@ -11,6 +11,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
@@ -43,6 +44,8 @@ type whoRanch struct {
 	Past    []whoSharing // and before
 	Shown   int          // figures on show under its name, or to be
 	Sends   string       // until when the coordinator may send old sheets for it, "" where not
+	Links   []whoLink    // field links that are good, or can still send
+	Feeds   []whoFeed    // calendars that say its name
 }
 
 type whoPerson struct {
@@ -51,6 +54,18 @@ type whoPerson struct {
 	Hand                            bool // whose access an owner can end
 	Fellow                          bool // another owner
 }
+
+// whoLink is whom a field link is for.
+type whoLink struct {
+	Name, From, Through, Looked string
+	Lines                       int
+}
+
+// whoFeed is whose a calendar is.
+type whoFeed struct{ Name, Part, Made, Used string }
+
+// linkSends is how many days after its last day a link still takes what was written down before.
+const linkSends = 60
 
 // seesOfRanch says what each role sees of a ranch it can open.
 var seesOfRanch = map[access.Role]string{
@@ -128,6 +143,14 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		if d.shown, err = tx.OwnShowings(r.ID); err != nil {
 			return err
 		}
+		if d.links, err = tx.FieldLinks(r.ID); err != nil {
+			return err
+		}
+		if d.feeds, err = tx.NamedFeeds(r.ID); err != nil {
+			return err
+		}
+		today := survey.DateFrom(now)
+		d.links = slices.DeleteFunc(d.links, func(l postgres.FieldLink) bool { return l.Through+linkSends < today })
 		p.Ranches = append(p.Ranches, whoRanchOf(p.Say, d, a))
 	}
 	return nil
@@ -142,6 +165,8 @@ type whoData struct {
 	shown    []postgres.Showing
 	sends    []postgres.SendingConsent // of all ranches
 	glad     bool
+	links    []postgres.FieldLink
+	feeds    []postgres.NamedFeed
 }
 
 func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
@@ -166,6 +191,12 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand, Fellow: p.Role == access.Landowner && p.ID != a.Person})
 	}
 	w.Several = owners > 1
+	for _, l := range d.links {
+		w.Links = append(w.Links, whoLink{l.Name, say.Day(l.From.Time()), say.Day(l.Through.Time()), dayOr(say, l.SeenAt, say.Say("never yet")), len(l.Lines)})
+	}
+	for _, f := range d.feeds {
+		w.Feeds = append(w.Feeds, whoFeed{f.Name, say.Say(capital(roleWords[f.Role])), say.Day(f.MadeAt.UTC()), dayOr(say, f.UsedAt, say.Say("never yet"))})
+	}
 	return w
 }
 

@@ -292,7 +292,7 @@ func spanishPages(t *testing.T, say words.Speaker) map[string]any {
 		"sign_in_link":      signInLinkPage{base: at("A link instead of a password", "/sign-in/link", ""), Sent: true},
 		"sign_in_link_open": signInLinkOpenPage{base: at("That link is over", "/sign-in/link/x", ""), Link: link, Token: "x"},
 		"join":              joinPage{base: at("Your name", "/join/x", ""), Token: "x", Invitation: invitation, Asks: joinAsks(say, invitation), Sees: say.Say(parts[invitation.Role].sees)},
-		"account": accountPage{base: said("Your name"), Email: "ada@example.org", Part: say.Say("Owner"), Changed: true, Tokens: true, Letters: true,
+		"account": accountPage{base: said("Your name"), Feeds: []feedRow{{"1", true, say.Day(sampleDay), say.Say("never yet")}}, Email: "ada@example.org", Part: say.Say("Owner"), Changed: true, Tokens: true, Letters: true,
 			Sessions: []sessionRow{{"a", device, say.Day(sampleDay), say.Day(sampleDay), true}, {"b", device, say.Day(sampleDay), say.Day(sampleDay), false}}},
 		"account_passkeys":     accountPasskeysPage{base: said("Passkeys"), Can: true, Added: true, Name: device, Passkeys: []passkeyRow{{"1", device, say.Day(sampleDay), say.Say("never yet")}}},
 		"account_codes":        codes,

@@ -350,7 +350,7 @@ func (tx *Tx) SetPasswordHash(hash string) error {
 	return tx.must(errNoMember, "UPDATE tussock.account SET password_hash = @hash WHERE coop_id = @coop AND person_id = @me", map[string]any{"hash": hash})
 }
 
-// EndSessions ends the actor's sessions, all or all but this one.
+// EndSessions ends the actor's sessions, all or all but this one, and with them tokens, calendars and remembered browsers.
 func (tx *Tx) EndSessions(butThis bool) error {
 	_, err := tx.exec("SELECT tussock.close_my_sessions(@but_this)", map[string]any{"but_this": butThis})
 	return err

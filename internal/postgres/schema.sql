@@ -1405,14 +1405,15 @@ TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
 TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid
-    person_id uuid NOT NULL
+    person_id uuid
     looked_at timestamp with time zone NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
     what text NOT NULL DEFAULT 'page'::text
     item text NOT NULL DEFAULT ''::text
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
+    CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1790,6 +1791,9 @@ AS $function$
     UPDATE tussock.api_token t SET revoked_at = now()
     FROM tussock.viewer() v
     WHERE t.coop_id = v.coop_id AND t.person_id = v.person_id AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE c.coop_id = v.coop_id AND c.person_id = v.person_id AND c.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v WHERE d.coop_id = v.coop_id AND d.person_id = v.person_id;
     DELETE FROM tussock.step s USING tussock.viewer() v WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id;
     UPDATE tussock.session s SET closed_at = now()
@@ -1833,6 +1837,9 @@ AS $function$
     UPDATE tussock.api_token t SET revoked_at = now()
     FROM tussock.viewer() v
     WHERE v.role = 'coordinator' AND t.coop_id = v.coop_id AND t.person_id = person AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE v.role = 'coordinator' AND c.coop_id = v.coop_id AND c.person_id = person AND c.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v
     WHERE v.role = 'coordinator' AND d.coop_id = v.coop_id AND d.person_id = person;
     DELETE FROM tussock.step s USING tussock.viewer() v
@@ -2178,6 +2185,22 @@ BEGIN
           AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.field_looked()
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+    SELECT v.coop_id, v.ranch_id, NULL, now(), 'phone', v.name
+    FROM tussock.field_viewer() v
+    WHERE v.reading AND NOT EXISTS (SELECT 1 FROM tussock.view_log l WHERE l.coop_id = v.coop_id AND l.ranch_id = v.ranch_id
+        AND l.person_id IS NULL AND l.what = 'phone' AND l.item = v.name
+        AND l.looked_at >= date_trunc('day', now() AT TIME ZONE 'UTC') AT TIME ZONE 'UTC');
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.field_looks()
  RETURNS TABLE(id uuid, ranch_id uuid, season integer, line_id uuid, stop integer, kind text, who text, device text, seq integer, at timestamp with time zone, answers text, undoes text, received_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -2186,15 +2209,39 @@ CREATE OR REPLACE FUNCTION tussock.field_looks()
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT k.id, k.ranch_id, k.season, k.line_id, k.stop, k.kind, '', k.device, k.seq, k.at,
-        (SELECT coalesce(jsonb_object_agg(e.key, e.value), '{}') FROM jsonb_each(k.answers) e
-         WHERE e.key IN ('cover', 'cover_plant', 'set_on', 'eggs_set', 'steps', 'bearing', 'place', 'camera_here', 'flags_set', 'markers_set',
-             'looked_on', 'found', 'eggs_left', 'eggs_fresh_put', 'keep'))::text,
-        coalesce(k.undoes::text, ''), k.received_at
-    FROM tussock.field_viewer() v
-    JOIN tussock.look k ON k.coop_id = v.coop_id AND k.ranch_id = v.ranch_id AND k.line_id = ANY (v.lines)
-    WHERE v.reading AND k.kind IN ('set', 'check', 'undo', 'choose')
-    ORDER BY k.at, k.device, k.seq, k.id;
+    WITH here AS (
+        SELECT k.*, k.link_id IS NOT DISTINCT FROM v.link_id AS own
+        FROM tussock.field_viewer() v
+        JOIN tussock.look k ON k.coop_id = v.coop_id AND k.ranch_id = v.ranch_id AND k.line_id = ANY (v.lines)
+        WHERE v.reading
+    ), live AS (
+        SELECT h.* FROM here h WHERE NOT EXISTS (SELECT 1 FROM here u WHERE u.kind = 'undo' AND u.undoes = h.id)
+    ), checks AS ( -- a later look by the same hand on the same day mends the one before
+        SELECT DISTINCT ON (l.line_id, l.stop, l.device, l.answers->>'looked_on') l.*, l.answers->>'looked_on' AS looked_on, l.answers->>'found' AS found
+        FROM live l
+        WHERE l.kind = 'check' AND l.answers->>'found' <> 'not_checked' AND l.answers->>'looked_on' <> ''
+        ORDER BY l.line_id, l.stop, l.device, l.answers->>'looked_on', l.seq DESC, l.id
+    ), stops AS (
+        SELECT (array_agg(c.id ORDER BY c.looked_on DESC, c.at DESC, c.id) FILTER (WHERE NOT c.own))[1] AS last,
+            bool_or(c.found IN ('some', 'lost')) OR count(DISTINCT c.looked_on) > 1
+                OR (array_agg(c.found ORDER BY c.looked_on DESC, c.at DESC, c.id))[1] = 'not_found' AS done
+        FROM checks c GROUP BY c.line_id, c.stop HAVING NOT bool_and(c.own)
+    ), told AS (
+        SELECT h.id, h.answers FROM here h WHERE h.own AND h.kind <> 'choose'
+        UNION ALL
+        SELECT u.id, '{}' FROM here u JOIN here h ON h.id = u.undoes AND h.own WHERE u.kind = 'undo' AND NOT u.own
+        UNION ALL
+        SELECT l.id, (SELECT coalesce(jsonb_object_agg(e.key, e.value), '{}') FROM jsonb_each(l.answers) e
+            WHERE e.key IN ('cover', 'cover_plant', 'set_on', 'eggs_set', 'steps', 'bearing', 'place', 'camera_here', 'flags_set', 'markers_set'))
+        FROM live l WHERE l.kind = 'set' AND NOT l.own
+        UNION ALL
+        SELECT s.last, CASE WHEN s.done THEN jsonb_build_object('done', 'yes') ELSE jsonb_build_object('looked_on', c.looked_on) END
+        FROM stops s JOIN checks c ON c.id = s.last
+    )
+    SELECT h.id, h.ranch_id, h.season, h.line_id, h.stop, h.kind, '', CASE WHEN h.own THEN h.device ELSE '' END, h.seq, h.at, t.answers::text,
+        coalesce(h.undoes::text, ''), h.received_at
+    FROM told t JOIN here h ON h.id = t.id
+    ORDER BY h.at, h.device, h.seq, h.id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2837,6 +2884,21 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.look_in_time()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.field_link l
+        WHERE l.coop_id = NEW.coop_id AND l.ranch_id = NEW.ranch_id AND l.id = NEW.link_id
+          AND least(nullif(NEW.answers->>'set_on', '')::date, nullif(NEW.answers->>'looked_on', '')::date, nullif(NEW.answers->>'belt_on', '')::date) < l.from_on) THEN
+        RAISE EXCEPTION 'before the link''s first day' USING ERRCODE = '23514', CONSTRAINT = 'look_before_link_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.made_device(hash bytea)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3248,6 +3310,24 @@ AS $function$
         WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
           AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
 $function$
+CREATE OR REPLACE FUNCTION tussock.named_calendars(ranch uuid)
+ RETURNS TABLE(name text, role text, made_at timestamp with time zone, used_at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.name, p.role, c.made_at, c.used_at
+    FROM tussock.viewer() v
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL
+    JOIN tussock.calendar c ON c.coop_id = p.coop_id AND c.person_id = p.id AND c.named AND c.revoked_at IS NULL
+    WHERE ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[])
+    ORDER BY p.name, c.made_at;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
@@ -3752,9 +3832,10 @@ AS $function$
 DECLARE
     limits record;
     taken record;
+    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
-    IF NEW.ranch_id IS NULL OR NEW.what IN ('page', 'sent') THEN
+    IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
         RETURN NULL;
     END IF;
     FOR limits IN SELECT * FROM (VALUES ('hour', interval '1 hour', 30), ('day', interval '1 day', 100)) v (span, long, most) LOOP
@@ -3762,7 +3843,7 @@ BEGIN
         SELECT count(DISTINCT l.looked_at) AS n, array_agg(DISTINCT l.ranch_id) AS ranches
         INTO taken FROM tussock.view_log l
         WHERE l.coop_id = NEW.coop_id AND l.person_id = NEW.person_id AND l.looked_at > NEW.looked_at - limits.long AND l.looked_at <= NEW.looked_at
-          AND l.ranch_id IS NOT NULL AND l.what NOT IN ('page', 'sent');
+          AND l.ranch_id IS NOT NULL AND l.what <> ALL (work);
         CONTINUE WHEN taken.n <= limits.most;
         UPDATE tussock.alarm a SET ranches = ARRAY(SELECT DISTINCT r FROM unnest(a.ranches || taken.ranches) r)
         WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.person_id AND a.span = limits.span AND a.rung_at > NEW.looked_at - limits.long;
