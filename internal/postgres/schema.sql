@@ -3299,17 +3299,6 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.named_on(record text, called text)
- RETURNS boolean
- LANGUAGE sql
- IMMUTABLE
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-    SELECT regexp_split_to_array(lower(record), '[[:space:],.&/()]+') && array(
-        SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
-        WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
-          AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
-$function$
 CREATE OR REPLACE FUNCTION tussock.named_calendars(ranch uuid)
  RETURNS TABLE(name text, role text, made_at timestamp with time zone, used_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -3328,6 +3317,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.named_on(record text, called text)
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT regexp_split_to_array(lower(record), '[[:space:],.&/()]+') && array(
+        SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
+        WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
+          AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
+$function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
