@@ -23,7 +23,7 @@ log=$(mktemp)
 trap 'rm -f "$log"' EXIT
 [ $# -gt 0 ] || set -- ./...
 set +e
-REQUIRE_DB=1 REQUIRE_BROWSER=1 REQUIRE_TOOLS=1 go test -v -count=1 -timeout 20m "$@" 2>&1 </dev/null | tee "$log" |
+REQUIRE_DB=1 REQUIRE_BROWSER=1 REQUIRE_TOOLS=1 go test -v -count=1 -timeout 60m "$@" 2>&1 </dev/null | tee "$log" |
   grep -Ev '^ *(=== (RUN|PAUSE|CONT|NAME)|--- PASS)|^PASS$|no test files'
 status=${PIPESTATUS[0]}
 set -e

@@ -44,6 +44,7 @@ func TestBrowser(t *testing.T) {
 		{"WithoutScripts", testWithoutScripts},
 		{"Keyboard", testKeyboard},
 		{"Upload", testUpload},
+		{"Sheet", testSheet},
 		{"Neighbour", testNeighbour},
 		{"Caches", testCaches},
 	} {
@@ -294,11 +295,12 @@ func testUpload(t *testing.T, b *browser, base string) {
 	home := p.path()
 	p.visit("/send")
 	p.do(
-		chromedp.Click(chromedp.CSS(`fieldset label.choice:first-of-type input[name="ranch"]`)),
+		chromedp.Click(chromedp.CSS(`fieldset label.choice:nth-of-type(2) input[name="ranch"]`)),
 		chromedp.SetUploadFiles(chromedp.CSS(`input[type="file"]`), []string{sheet}),
 		chromedp.Click(chromedp.CSS(`form:has(input[type="file"]) [type="submit"]`)),
 	)
 	p.await("/uploads/")
+	read(t, p)
 	said := eval[string](p, `document.querySelector('main').innerText`)
 	if !strings.Contains(said, "147 nests") {
 		t.Errorf("the answer does not say that 147 nests were read:\n%.600s", said)

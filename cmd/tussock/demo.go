@@ -95,12 +95,15 @@ func fillDemo(ctx context.Context, s *service) error {
 		return err
 	}
 	coop := demo.Generate(demo.Seed)
+	if err := s.startHelpers(); err != nil {
+		return err
+	}
 	coordinator, err := loadDemo(ctx, owner, s.db, coop, hash)
+	if err == nil {
+		err = awaitClerk(ctx, s.db, coordinator)
+	}
 	if err != nil {
 		return fmt.Errorf("load the demo: %w", err)
-	}
-	if err := s.startPress(); err != nil {
-		return err
 	}
 	return publishDemo(ctx, owner, s.db, coordinator, coop.Seasons)
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"time"
 
 	"golang.org/x/sync/errgroup"
@@ -13,13 +14,12 @@ import (
 	"tussock/internal/demo"
 	"tussock/internal/fieldwork"
 	"tussock/internal/geo"
-	"tussock/internal/intake"
 	"tussock/internal/postgres"
 	"tussock/internal/survey"
 )
 
-// A loader fills an empty database with the demo by the road that everybody takes: members accept invitations, and each
-// landowner's sheets are read by intake and sent as that landowner.
+// A loader fills an empty database with the demo by the road that everybody takes: members accept invitations, each
+// landowner's sheets are sent as that landowner, and the clerk reads them.
 type loader struct {
 	db        *postgres.DB
 	coop      *demo.Cooperative
@@ -46,7 +46,7 @@ func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop 
 	if err != nil {
 		return access.Actor{}, fmt.Errorf("set up the roster: %w", err)
 	}
-	// Hands first: once a ranch has an owner, whoever comes onto it waits for the owner's yes.
+	// Hands first: an owner who comes lets in whoever waits.
 	for i, p := range l.coop.People[1:] {
 		if p.Role == access.Hand {
 			if _, err := l.join(ctx, p, invitations[i+1]); err != nil {
@@ -209,9 +209,18 @@ func (l *loader) signIn(ctx context.Context, p demo.Person, credentials postgres
 	return l.db.ActorOf(ctx, session)
 }
 
-// landowner says yes or no for each ranch and sends its sheets, season after season; then signs out.
+// landowner lets in the hands who wait, says yes or no for each ranch and sends its sheets, season after season; then signs out.
 func (l *loader) landowner(ctx context.Context, actor access.Actor, p demo.Person) error {
 	err := l.db.As(ctx, actor, func(tx *postgres.Tx) error {
+		hands, err := tx.Newcomers()
+		if err != nil {
+			return err
+		}
+		for _, h := range hands {
+			if err := tx.LetOnto(h.Person, h.Ranch); err != nil {
+				return err
+			}
+		}
 		for _, r := range l.coop.Ranches {
 			if r.Owner == p.Name {
 				if err := tx.SetConsent(l.ranches[r.Name], r.Consent); err != nil {
@@ -285,22 +294,31 @@ func (l *loader) practise(tx *postgres.Tx) error {
 	return err
 }
 
+// send sends one sheet, for the clerk to read.
 func (l *loader) send(ctx context.Context, actor access.Actor, s demo.Sheet, f demo.File) error {
-	read, err := intake.Read([]intake.File{{Name: f.Name, Data: f.Data}}, intake.Options{
-		Ranch: s.Ranch, OnlyRanches: []string{s.Ranch}, Season: s.Season,
-	})
-	if err != nil {
-		return err
-	}
-	sending := postgres.Sending{Ranch: l.ranches[s.Ranch], File: f.Name, Data: f.Data, Season: s.Season, Rows: &read.Data,
-		Refused: len(read.Refused), Open: len(read.Questions), OpenKinds: map[string]int{}}
-	for _, q := range read.Questions {
-		sending.OpenKinds[q.Kind]++
-	}
 	return l.db.As(ctx, actor, func(tx *postgres.Tx) error {
-		_, _, err := tx.Send(sending)
+		_, _, err := tx.Send(postgres.Sending{Ranch: l.ranches[s.Ranch], File: f.Name, Data: f.Data, Season: s.Season, Settings: postgres.Settings{Season: s.Season}})
 		return err
 	})
+}
+
+// awaitClerk waits until every sheet has been read.
+func awaitClerk(ctx context.Context, db *postgres.DB, coordinator access.Actor) error {
+	for {
+		var sent []postgres.Status
+		err := db.As(ctx, coordinator, func(tx *postgres.Tx) (err error) {
+			sent, err = tx.UploadStatus(0)
+			return err
+		})
+		if err != nil || !slices.ContainsFunc(sent, func(st postgres.Status) bool { return st.Waits }) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
 }
 
 // publishDemo lets each season pass, oldest first: its dates are written down, the press carries them out, and the coordinator says

@@ -147,6 +147,7 @@ type fieldWorld struct {
 func newFieldWorld(t *testing.T) *fieldWorld {
 	t.Helper()
 	f := &fieldWorld{t: t, db: pgtest.New(t)}
+	opensDesk(t, f.db, f.now)
 	boss := f.db.Cooperative(t, "Sandhill Grass")
 	f.ranch, f.owner = f.db.Ranch(t, boss, postgres.Ranch{Name: "Cottonwood Draw", Owner: "Ada Marsh"})
 	today := survey.DateFrom(time.Now())

@@ -20,7 +20,7 @@ import (
 )
 
 // keep serves the pages in a process of their own and stays beside it until ctx is done. This process has the owner's password,
-// the press's and the key file; the one that answers requests is told the pages' and the door's and no more, can reach no file
+// the press's, the clerk's and the key file; the one that answers requests is told the pages' and the door's and no more, can reach no file
 // of ours, and where we are root runs as another user.
 func (s *service) keep(ctx context.Context, stderr io.Writer, ready func(address string) error) error {
 	if err := s.sealSecrets(ctx, account.New(s.db, account.Options{Keys: s.cfg.Keys})); err != nil {
@@ -39,7 +39,7 @@ func (s *service) keep(ctx context.Context, stderr io.Writer, ready func(address
 		return err
 	}
 	defer file.Close()
-	if err := s.startPress(); err != nil {
+	if err := s.startHelpers(); err != nil {
 		return err
 	}
 	scratch, err := os.MkdirTemp("", "tussock-pages-")
@@ -134,7 +134,7 @@ func lesserUser(n int) (*syscall.Credential, error) {
 		return nil, nil
 	}
 	var found []*syscall.Credential
-	for _, name := range []string{"tussock", "nobody", "daemon", "bin"} {
+	for _, name := range []string{"tussock", "nobody", "daemon", "bin", "mail"} {
 		u, err := user.Lookup(name)
 		if err != nil || name == "nobody" && !exists("postgres") { // then the database runs as nobody
 			continue
@@ -150,7 +150,7 @@ func lesserUser(n int) (*syscall.Credential, error) {
 		found = append(found, &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)})
 	}
 	if n >= len(found) {
-		return nil, errors.New("there is no user tussock, nobody, daemon or bin to run the pages and the press as; start Tussock as another user than root")
+		return nil, errors.New("there is no user tussock, nobody, daemon, bin or mail to run the pages, the press and the clerk as; start Tussock as another user than root")
 	}
 	return found[n], nil
 }

@@ -1,5 +1,5 @@
-// Command tussock is the whole service in one binary: the pages, the press that composes bulletins, the database's
-// upkeep, and the analysis of season sheets without any of them.
+// Command tussock is the whole service in one binary: the pages, the clerk that reads sheets, the press that composes
+// bulletins, the database's upkeep, and the analysis of season sheets without any of them.
 package main
 
 import (
@@ -33,6 +33,7 @@ func commands() []command {
 		{"template", "write a blank season workbook", runTemplate},
 		{"demo", "run the service with an invented cooperative", runDemo},
 		{"serve", "run the service", runServe},
+		{"clerk", "read the sheets that members send", runClerk},
 		{"press", "compose the bulletins that the coordinator orders", runPress},
 		{"admit", "let a member in whom nobody else can help in", runAdmit},
 		{"migrate", "bring the database up to date", runMigrate},

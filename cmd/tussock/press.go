@@ -35,12 +35,7 @@ func runPress(ctx context.Context, args []string, env func(string) string, stdou
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	if *tethered {
-		go func() {
-			io.Copy(io.Discard, os.Stdin)
-			cancel()
-			time.Sleep(5 * time.Second)
-			os.Exit(1) // nobody is left to wait for us
-		}()
+		go endWithInput(cancel)
 	}
 	p, err := postgres.OpenPress(ctx, address)
 	if err != nil {
@@ -56,4 +51,12 @@ func runPress(ctx context.Context, args []string, env func(string) string, stdou
 		return fail(stderr, "press", err)
 	}
 	return 0
+}
+
+// endWithInput ends a process whose parent holds the other end of its standard input, when the parent is gone.
+func endWithInput(cancel context.CancelFunc) {
+	io.Copy(io.Discard, os.Stdin)
+	cancel()
+	time.Sleep(5 * time.Second)
+	os.Exit(1) // nobody is left to wait for us
 }

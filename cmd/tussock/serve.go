@@ -119,18 +119,20 @@ type service struct {
 	private  *private.Server // nil with a database of your own
 	adminURL string          // "" where we are not told the owner's
 	pressURL string          // "" where the press runs apart
+	clerkURL string          // "" where the clerk runs apart
 	app      string          // addresses for the pages and the door
 	door     string
 	db       *postgres.DB
-	listener net.Listener  // where the keeper handed us one
-	press    *pressProcess // nil until startPress
-	newKey   bool          // made at this start
+	listener net.Listener // where the keeper handed us one
+	press    *helper      // nil until startHelpers
+	clerk    *helper      // nil until startHelpers
+	newKey   bool         // made at this start
 }
 
 // openService starts or finds the database, migrates it and connects. With throwaway, the data folder is removed at
 // the end.
 func openService(ctx context.Context, cfg config, throwaway bool, log *slog.Logger) (*service, error) {
-	s := &service{cfg: cfg, log: log, adminURL: cfg.Database, pressURL: cfg.Press}
+	s := &service{cfg: cfg, log: log, adminURL: cfg.Database, pressURL: cfg.Press, clerkURL: cfg.Clerk}
 	if err := s.openDatabase(ctx, throwaway); err != nil {
 		s.close()
 		return nil, err
@@ -215,7 +217,7 @@ func (s *service) openDatabase(ctx context.Context, throwaway bool) (err error) 
 		err = naming("TUSSOCK_APP_URL, TUSSOCK_DOOR_URL", err)
 	case s.cfg.Database != "" && err != nil:
 		err = fmt.Errorf("tussock_app and tussock_door cannot come in to the database of TUSSOCK_DATABASE_URL; "+
-			"set TUSSOCK_APP_URL, TUSSOCK_DOOR_URL and TUSSOCK_PRESS_URL to addresses by which they can (deploy/roles.sql): %w", err)
+			"set TUSSOCK_APP_URL, TUSSOCK_DOOR_URL, TUSSOCK_PRESS_URL and TUSSOCK_CLERK_URL to addresses by which they can (deploy/roles.sql): %w", err)
 	}
 	return err
 }
@@ -234,8 +236,9 @@ func (s *service) startPrivate(ctx context.Context, throwaway bool) (app, door s
 		return "", "", err
 	}
 	s.adminURL = s.private.URL(private.Admin, private.Database)
-	s.pressURL = s.private.URL("tussock_press", private.Database)
-	err = postgres.Setup(ctx, s.adminURL, postgres.Roles{App: s.private.Password("tussock_app"), Door: s.private.Password("tussock_door"), Press: s.private.Password("tussock_press")})
+	s.pressURL, s.clerkURL = s.private.URL("tussock_press", private.Database), s.private.URL("tussock_clerk", private.Database)
+	err = postgres.Setup(ctx, s.adminURL, postgres.Roles{App: s.private.Password("tussock_app"), Door: s.private.Password("tussock_door"),
+		Press: s.private.Password("tussock_press"), Clerk: s.private.Password("tussock_clerk")})
 	return s.private.URL("tussock_app", private.Database), s.private.URL("tussock_door", private.Database), err
 }
 
@@ -245,10 +248,14 @@ func (s *service) takeOver(ctx context.Context) (app, door string, err error) {
 	if err != nil {
 		return "", "", err
 	}
-	if s.pressURL != "" {
-		passwords.Press = ""
-	} else {
-		if s.pressURL, err = withUser(s.cfg.Database, "tussock_press", passwords.Press); err != nil {
+	for _, role := range []struct {
+		name     string
+		password *string
+		url      *string
+	}{{"tussock_press", &passwords.Press, &s.pressURL}, {"tussock_clerk", &passwords.Clerk, &s.clerkURL}} {
+		if *role.url != "" {
+			*role.password = ""
+		} else if *role.url, err = withUser(s.cfg.Database, role.name, *role.password); err != nil {
 			return "", "", err
 		}
 	}
@@ -262,10 +269,10 @@ func (s *service) takeOver(ctx context.Context) (app, door string, err error) {
 	return app, door, err
 }
 
-// derivePasswords makes the passwords of the three roles from the owner's: kept nowhere, and the same on every server that
+// derivePasswords makes the passwords of the four roles from the owner's: kept nowhere, and the same on every server that
 // is told the same owner, so that two do not lock each other out. Where the owner comes in without a password there is
 // nothing to derive from, and none is set: then the database must trust the roles as it trusts the owner, or
-// TUSSOCK_APP_URL, TUSSOCK_DOOR_URL and TUSSOCK_PRESS_URL must say how they come in.
+// TUSSOCK_APP_URL, TUSSOCK_DOOR_URL, TUSSOCK_PRESS_URL and TUSSOCK_CLERK_URL must say how they come in.
 func derivePasswords(ownerURL string) (postgres.Roles, error) {
 	own, err := postgres.Password(ownerURL)
 	if err != nil || own == "" {
@@ -276,7 +283,7 @@ func derivePasswords(ownerURL string) (postgres.Roles, error) {
 		err = errors.Join(err, failed)
 		return hex.EncodeToString(key)
 	}
-	roles := postgres.Roles{App: derive("tussock_app"), Door: derive("tussock_door"), Press: derive("tussock_press")}
+	roles := postgres.Roles{App: derive("tussock_app"), Door: derive("tussock_door"), Press: derive("tussock_press"), Clerk: derive("tussock_clerk")}
 	return roles, err
 }
 
@@ -336,7 +343,7 @@ func (s *service) welcome(ctx context.Context, address string, stdout io.Writer)
 	return nil
 }
 
-// serve shows the pages until ctx is done, and then ends in order: no new page, the pages under way, the press.
+// serve shows the pages until ctx is done, and then ends in order: no new page, the pages under way, the press and the clerk.
 func (s *service) serve(ctx context.Context, ready func(address string) error) error {
 	post, err := s.openMail()
 	if err != nil {
@@ -372,7 +379,7 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 		listener.Close()
 		return fmt.Errorf("make the pages: %w", err)
 	}
-	if err := s.startPress(); err != nil {
+	if err := s.startHelpers(); err != nil {
 		listener.Close()
 		return err
 	}
@@ -390,6 +397,7 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 		s.log.Warn("some pages were still under way", "err", err)
 	}
 	s.press.stop()
+	s.clerk.stop()
 	return nil
 }
 
@@ -405,6 +413,7 @@ func (s *service) openMail() (*mail.Sender, error) {
 // close ends everything, in the order in which one needs the other.
 func (s *service) close() {
 	s.press.stop()
+	s.clerk.stop()
 	if s.db != nil {
 		s.db.Close()
 	}
@@ -449,51 +458,59 @@ func ownHash() string {
 	return hex.EncodeToString(sum.Sum(nil))[:12]
 }
 
-// A pressProcess keeps the press running as a process of its own, so that the one that answers requests has no
-// connection that may read other people's rows. Its standard input is a tether: when this process ends, however it
-// does, the press ends.
-type pressProcess struct {
+// A helper keeps a command of ours running as a process of its own, so that the one that answers requests has no connection
+// that may read other people's rows, and none waits for its work. Its standard input is a tether: when this process ends,
+// however it does, the helper ends.
+type helper struct {
 	cancel context.CancelFunc
 	done   chan struct{}
 }
 
-// startPress starts the press once; not where it runs apart.
-func (s *service) startPress() error {
-	if s.press != nil || s.pressURL == "" {
-		return nil
+// startHelpers starts the press and the clerk once each; not where they run apart.
+func (s *service) startHelpers() (err error) {
+	if s.press == nil && s.pressURL != "" {
+		s.press, err = s.startHelper("press", "TUSSOCK_PRESS_URL="+s.pressURL, 1)
 	}
+	if err == nil && s.clerk == nil && s.clerkURL != "" {
+		s.clerk, err = s.startHelper("clerk", "TUSSOCK_CLERK_URL="+s.clerkURL, 2)
+	}
+	return err
+}
+
+// startHelper keeps a command of ours running as a process of its own; where we are root, as the nth of the lesser users.
+func (s *service) startHelper(command, setting string, user int) (*helper, error) {
 	self, err := os.Executable()
 	if err != nil {
-		return fmt.Errorf("start the press: %w", err)
+		return nil, fmt.Errorf("start the %s: %w", command, err)
 	}
 	ctx, cancel := context.WithCancel(context.Background())
-	s.press = &pressProcess{cancel, make(chan struct{})}
+	h := &helper{cancel, make(chan struct{})}
 	go func() {
-		defer close(s.press.done)
+		defer close(h.done)
 		for ctx.Err() == nil {
-			err := runTethered(ctx, self, s.pressURL, !s.log.Enabled(ctx, slog.LevelInfo))
+			err := runTethered(ctx, self, command, setting, user, !s.log.Enabled(ctx, slog.LevelInfo))
 			if ctx.Err() != nil {
 				return
 			}
-			s.log.Error("the press ended and is started again", "err", err)
+			s.log.Error("the "+command+" ended and is started again", "err", err)
 			select {
 			case <-time.After(time.Second):
 			case <-ctx.Done():
 			}
 		}
 	}()
-	return nil
+	return h, nil
 }
 
-func runTethered(ctx context.Context, self, pressURL string, quiet bool) error {
-	cmd := exec.CommandContext(ctx, self, "press", "--tethered", fmt.Sprintf("--quiet=%t", quiet))
-	cmd.Env = []string{"TUSSOCK_PRESS_URL=" + pressURL, "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
+func runTethered(ctx context.Context, self, command, setting string, user int, quiet bool) error {
+	cmd := exec.CommandContext(ctx, self, command, "--tethered", fmt.Sprintf("--quiet=%t", quiet))
+	cmd.Env = []string{setting, "PATH=" + os.Getenv("PATH"), "HOME=" + os.Getenv("HOME")}
 	cmd.Stderr = os.Stderr
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true} // Ctrl-C is for us to pass on
 	cmd.Cancel = func() error { return cmd.Process.Signal(syscall.SIGTERM) }
 	cmd.WaitDelay = 5 * time.Second
 	var err error
-	if cmd.SysProcAttr.Credential, err = lesserUser(1); err != nil {
+	if cmd.SysProcAttr.Credential, err = lesserUser(user); err != nil {
 		return err
 	}
 	if cmd.SysProcAttr.Credential != nil {
@@ -513,10 +530,10 @@ func runTethered(ctx context.Context, self, pressURL string, quiet bool) error {
 	return cmd.Wait()
 }
 
-func (p *pressProcess) stop() {
-	if p == nil {
+func (h *helper) stop() {
+	if h == nil {
 		return
 	}
-	p.cancel()
-	<-p.done
+	h.cancel()
+	<-h.done
 }

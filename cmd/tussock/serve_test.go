@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"sync"
 	"syscall"
@@ -26,13 +27,14 @@ import (
 	"tussock/internal/postgres/private"
 )
 
-// TestMain lets the test binary be the press and the pages: serve starts its own executable again, and in a test that is this one.
+// TestMain lets the test binary be the press, the clerk and the pages: serve starts its own executable again, and in a test that is
+// this one.
 func TestMain(m *testing.M) {
 	if len(os.Args) > 1 && os.Args[1] == "probe" {
 		probe(os.Args[2:])
 		os.Exit(0)
 	}
-	if len(os.Args) > 1 && (os.Args[1] == "press" || os.Args[1] == "serve") {
+	if len(os.Args) > 1 && slices.Contains([]string{"press", "clerk", "serve"}, os.Args[1]) {
 		os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdout, os.Stderr))
 	}
 	os.Exit(m.Run())

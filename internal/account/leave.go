@@ -55,6 +55,9 @@ func done(d postgres.Departed) (en, es string) {
 	case postgres.EraseKind:
 		return fmt.Sprintf("Everything that was sent to %s for %s has been deleted. Bulletins that are out stay as they are. Copies in the operator's backups go with the oldest of those.", d.Cooperative, d.RanchName),
 			fmt.Sprintf("Se borró todo lo que se mandó a %s de %s. Los boletines que ya salieron quedan como están. Las copias en los respaldos de quien opera el servicio se van con el más viejo de ellos.", d.Cooperative, d.RanchName)
+	case postgres.TakeOffKind:
+		return fmt.Sprintf("An owner of %s at %s has been taken off it, as was asked 14 days ago.", d.RanchName, d.Cooperative),
+			fmt.Sprintf("Un dueño de %s en %s ya no está en él, como se pidió hace 14 días.", d.RanchName, d.Cooperative)
 	case postgres.HandOverKind:
 		return fmt.Sprintf("%s has gone to its new owner at %s. It is private until they choose otherwise.", d.RanchName, d.Cooperative),
 			fmt.Sprintf("%s pasó a su nuevo dueño en %s. Queda privado mientras no decida otra cosa.", d.RanchName, d.Cooperative)
@@ -93,6 +96,9 @@ func asked(d postgres.Departure) (en, es string) {
 	case postgres.EraseKind:
 		return fmt.Sprintf("%s asked to delete everything that was sent for %s.", d.By, d.RanchName),
 			fmt.Sprintf("%s pidió borrar todo lo que se mandó de %s.", d.By, d.RanchName)
+	case postgres.TakeOffKind:
+		return fmt.Sprintf("%s asked to take %s off %s: they would no longer open its results. If you are that owner and it is not right, say no; until then you can take everything along, or have it deleted. If another owner asked, ask the same of them: then two landowners of other ranches say which of you owns it.", d.By, d.WhomName, d.RanchName),
+			fmt.Sprintf("%s pidió quitar a %s de %s: ya no abriría sus resultados. Si usted es ese dueño y no está bien, diga que no; hasta entonces puede llevarse todo o mandar borrarlo. Si lo pidió otro dueño, pida lo mismo de él: entonces dos dueños de otros ranchos dicen cuál de los dos es el dueño.", d.By, d.WhomName, d.RanchName)
 	case postgres.HandOverKind:
 		return fmt.Sprintf("%s asked to hand %s over to a new owner.", d.By, d.RanchName),
 			fmt.Sprintf("%s pidió pasar %s a un nuevo dueño.", d.By, d.RanchName)

@@ -12,8 +12,9 @@ import (
 )
 
 // TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
-// it, or that the roster says something else of it. It tells how many letters it handed over. Each is written once, by whichever
-// server comes first, in both languages: which one a reader has is known of a browser alone.
+// it, that the roster says something else of it, or that the coordinator has sent sheets for them. It tells how many letters it
+// handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
+// browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	if s.mail == nil {
 		return 0, nil
@@ -25,10 +26,14 @@ func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	}
 	changes, err2 := s.db.RosterLetters(ctx)
 	letters = append(letters, s.rosterLetters(changes)...)
+	sent, err3 := s.db.SentForLetters(ctx)
+	for _, l := range sent {
+		letters = append(letters, s.sentForLetter(l))
+	}
 	for _, l := range letters {
 		s.later(l)
 	}
-	return len(letters), errors.Join(err, err2)
+	return len(letters), errors.Join(err, err2, err3)
 }
 
 // rosterLetters writes one letter a reader for all that was changed about their ranches.
@@ -88,4 +93,12 @@ func (s *Service) keeperLetter(l postgres.KeeperLetter) mail.Letter {
 		"In %s, %s is to be an owner of %s and to see its results. They see nothing yet: an owner must say yes first, or where there is none two other landowners, a week from now at the earliest. Where you are an owner, say yes or no on the page “Who can see this”. Where you were one and know nothing of it, speak with the coordinator and with landowners you know: one no is enough.\n\n"+
 			"En %s, %s va a ser dueño de %s y ver sus resultados. Todavía no ve nada: antes tiene que decir que sí un dueño o, donde no hay, otros dos dueños, en una semana a lo más pronto. Si usted es dueño, diga que sí o que no en la página «Quién puede ver esto». Si lo fue y no sabe nada de esto, hable con la coordinación y con dueños que conozca: basta un no.\n\n%s/who\n",
 		l.Cooperative, l.Proposed, l.Ranch, l.Cooperative, l.Proposed, l.Ranch, s.url)}
+}
+
+// sentForLetter tells an owner that the coordinator has sent sheets for a ranch.
+func (s *Service) sentForLetter(l postgres.SentForLetter) mail.Letter {
+	return mail.Letter{To: l.Email, Subject: "Tussock: sheets were sent for you / se mandaron planillas por usted", Text: fmt.Sprintf(
+		"In %s, the coordinator %s has sent %d sheets of earlier years for %s, as you allowed. What is on them is yours alone: the coordinator sees that they were read and what is still asked. Look them over, answer what is asked, or take any of them back on the page “What was sent”. You can end this on the page “Who can see this”.\n\n"+
+			"En %s, %s, de la coordinación, mandó %d planillas de años anteriores de %s, como usted lo permitió. Lo que dicen es solo de usted: la coordinación ve que se leyeron y lo que falta por contestar. Revíselas, conteste lo que se pregunta o retire la que quiera en la página «Lo que se mandó». Puede terminar esto en la página «Quién puede ver esto».\n\n%s/uploads\n",
+		l.Cooperative, l.By, l.Files, l.Ranch, l.Cooperative, l.By, l.Files, l.Ranch, s.url)}
 }

@@ -197,6 +197,11 @@ func TestSites(t *testing.T) {
 	if s := res.Data.Sites[0]; s.Ranch != "R" || s.Name != "" || s.Owner != "Ann LLC" || s.Region != "upper" || s.Type != "sandy" || s.Acres != 640 {
 		t.Errorf("first site = %+v", s)
 	}
+	// A name that reads like a cover misspelled ("bunches") stays a name.
+	res = mustRead(t, csv("ranch,site,owner,region,site_type,area,area_unit\nR,Home,Ann LLC,Chalk Benches,loamy,640,acre\n"), intake.Options{})
+	if len(res.Data.Sites) != 1 || res.Data.Sites[0].Region != "Chalk Benches" {
+		t.Errorf("names like covers: got %+v", res.Data.Sites)
+	}
 }
 
 func TestBadFileBesideAGood(t *testing.T) {

@@ -50,6 +50,7 @@ var dateFillers = map[string]bool{
 	"mon": true, "tue": true, "tues": true, "wed": true, "weds": true, "thu": true, "thur": true, "thurs": true, "fri": true, "sat": true, "sun": true,
 	"monday": true, "tuesday": true, "wednesday": true, "thursday": true, "friday": true, "saturday": true, "sunday": true,
 	"lunes": true, "martes": true, "miercoles": true, "jueves": true, "viernes": true, "sabado": true, "domingo": true,
+	"early": true, "late": true, "noon": true, "afternoon": true, "night": true, "after": true, "lunch": true, "church": true, "manana": true, "tarde": true, "en": true, "la": true, "e": true, "d": true,
 	"lun": true, "mie": true, "jue": true, "vie": true, "sab": true, "dom": true,
 }
 
@@ -106,8 +107,30 @@ func readDate(s string, date1904 bool) Date {
 			}
 		}
 	}
-	return wordy(s)
+	if d := wordy(s); d.Form != NoDate {
+		return d
+	}
+	return aside(s)
 }
+
+// aside reads a day in figures with a day of the week, a time of day or a mark beside it: Mon 5/8, 5/14 am, 4/28*.
+func aside(s string) Date {
+	m := slashDay.FindStringIndex(s)
+	if m == nil {
+		return Date{}
+	}
+	for _, t := range Tokens(timeOfDay.ReplaceAllString(s[:m[0]]+" "+s[m[1]:], " ")) {
+		if !dateFillers[t] && !oneOf(t, ".", ",", ":", "-", "(", ")", "[", "]", "'") {
+			return Date{}
+		}
+	}
+	day := strings.NewReplacer("\\", "/", "'", "").Replace(s[m[0]:m[1]])
+	d, _ := numbers(day, strings.FieldsFunc(day, func(c rune) bool { return c == '/' || c == '-' }))
+	return d
+}
+
+var slashDay = regexp.MustCompile(`\b\d{1,2}[/\\]\d{1,2}(?:[/\\](?:\d{4}|\d{2}))?\b|\b\d{1,2}-\d{1,2}-'?\d\d\b`)
+var timeOfDay = regexp.MustCompile(`(?i)\b\d{1,2}:\d\d(?::\d\d)?(?: ?[ap]m)?\b|\b\d{1,4} ?[ap]m\b|[+-]\d{4}\b`)
 
 func full(y, m, d int) Date {
 	day := survey.DateOf(y, time.Month(m), d)

@@ -117,7 +117,7 @@ var headingWords = map[Role][]string{
 	Area:       {"area", "superficie", "size", "acreage"},
 	AreaUnit:   {"areaunit", "unidaddearea", "unidaddesuperficie", "areaunits"},
 	RowNumber:  {"id", "rowid", "row", "record", "recno", "recordid", "submission", "submissionid", "objectid", "fid", "oid", "uuid", "globalid", "index", "instanceid", "registro", "folio", "entry", "formid"},
-	Passed:     {"lat", "latitude", "latitud", "lon", "long", "lng", "longitude", "longitud", "accuracy", "accuracym", "elev", "elevation", "altitude", "easting", "northing", "utm", "weather", "clima", "wind", "viento", "temp", "temperature", "temperatura", "sky", "time", "hora", "timestamp", "started", "finished", "start_time", "end_time", "deviceid", "device", "phone", "formrev", "photo", "photos", "foto", "picture", "symbol", "rain", "lluvia", "humidity", "eggs put", "shell", "eggcolor", "lot", "egglot", "ended", "end", "endtime", "starttime", "startedat", "endedat", "created", "createdat", "modified", "updated", "submittedat", "battery", "appversion", "version"},
+	Passed:     {"lat", "latitude", "latitud", "lon", "long", "lng", "longitude", "accuracy", "accuracym", "elev", "elevation", "altitude", "easting", "northing", "utm", "weather", "clima", "wind", "viento", "temp", "temperature", "temperatura", "sky", "time", "hora", "timestamp", "started", "finished", "start_time", "end_time", "deviceid", "device", "phone", "formrev", "photo", "photos", "foto", "picture", "symbol", "rain", "lluvia", "humidity", "eggs put", "shell", "eggcolor", "lot", "egglot", "ended", "end", "endtime", "starttime", "startedat", "endedat", "created", "createdat", "modified", "updated", "submittedat", "battery", "appversion", "version"},
 }
 
 // featureWords lists other spellings of the columns of survey.Features.
@@ -325,7 +325,7 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 			total++
 			continue
 		}
-		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && isNumber(tokens[i-1]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") {
+		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") {
 			continue
 		}
 		total++

@@ -1,37 +1,29 @@
 package lexicon
 
 import (
-	"sort"
+	"maps"
+	"slices"
 	"strings"
+	"sync"
 
 	"tussock/internal/survey"
 )
 
-// A Lexicon holds the words. It is made once a reading and only read afterwards.
+// A Lexicon holds the words. It is only read once it is made.
 type Lexicon struct {
-	phrases     *matcher
-	singles     []single // one-word phrases long enough to be misspelled
-	covers      map[string]coverEntry
-	animals     map[string]survey.Predator
-	animalWords []string
-	features    []map[string]string
-	headings    map[string]Role
+	states   *stateLexicon
+	animals  *animals
+	covers   map[string]coverEntry
+	features []map[string]string
+	headings map[string]Role
 }
 
-type single struct {
-	word string
-	mark Mark
-}
+// New returns the lexicon. It is made once and shared.
+func New() *Lexicon { return shared() }
 
-// New makes the lexicon.
-func New() *Lexicon {
-	l := &Lexicon{phrases: newMatcher(), covers: map[string]coverEntry{}, animals: map[string]survey.Predator{}, headings: map[string]Role{}}
-	for w, m := range l.phrases.marks {
-		if len(w) >= 5 && !strings.Contains(w, " ") {
-			l.singles = append(l.singles, single{w, m})
-		}
-	}
-	sort.Slice(l.singles, func(i, j int) bool { return l.singles[i].word < l.singles[j].word })
+var shared = sync.OnceValue(func() *Lexicon {
+	l := &Lexicon{animals: newAnimals(), covers: map[string]coverEntry{}, headings: map[string]Role{}}
+	l.states = newStateLexicon(l.animals.rob)
 	add := func(words map[survey.Substrate]string, plant bool) {
 		for s, list := range words {
 			for w := range strings.SplitSeq(list, ";") {
@@ -43,19 +35,6 @@ func New() *Lexicon {
 	}
 	add(plantWords, true)
 	add(coverWords, false)
-	for p, list := range predatorWords {
-		for _, w := range list {
-			l.animals[strings.Join(squeeze(Tokens(w)), " ")] = p
-		}
-		l.animals[strings.Join(squeeze(Tokens(string(p))), " ")] = p
-	}
-	delete(l.animals, "other")
-	for w := range l.animals {
-		if len(w) >= 5 && !strings.Contains(w, " ") {
-			l.animalWords = append(l.animalWords, w)
-		}
-	}
-	sort.Strings(l.animalWords)
 	for _, f := range survey.Features {
 		m := map[string]string{}
 		for _, c := range f.Choices {
@@ -66,68 +45,15 @@ func New() *Lexicon {
 		}
 		l.features = append(l.features, m)
 	}
-	for r, list := range headingWords {
-		for _, w := range list {
-			l.headings[w] = r
+	for _, r := range slices.Sorted(maps.Keys(headingWords)) { // of two roles of one word the first holds: long
+		for _, w := range headingWords[r] {
+			if _, twice := l.headings[w]; !twice {
+				l.headings[w] = r
+			}
 		}
 	}
 	return l
-}
-
-// predatorWords are the animals of the key under their other names.
-var predatorWords = map[survey.Predator][]string{
-	survey.Raccoon:   {"raccoons", "racoon", "racoons", "coon", "coons", "mapache", "mapaches"},
-	survey.Skunk:     {"skunks", "striped skunk", "zorrillo", "zorrillos"},
-	survey.Opossum:   {"opossums", "possum", "possums", "tlacuache"},
-	survey.Coyote:    {"coyotes"},
-	survey.Fox:       {"foxes", "gray fox", "grey fox", "red fox", "swift fox", "kit fox", "zorra", "zorro", "zorra gris"},
-	survey.Bobcat:    {"bobcats", "gato montes"},
-	survey.Badger:    {"badgers", "tlalcoyote"},
-	survey.Armadillo: {"armadillos"},
-	survey.Hog:       {"hog", "hogs", "pig", "pigs", "feral hogs", "feral pig", "feral pigs", "wild hog", "wild hogs", "wild pig", "wild pigs", "marrano", "marranos", "marrano alzado"},
-	survey.Bird:      {"birds", "crow", "crows", "raven", "ravens", "turkey", "wild turkey", "jay", "magpie", "magpies", "corvid", "hawk", "roadrunner", "gull", "gulls", "cuervo", "urraca", "correcaminos", "guajolote", "guajolote silvestre", "cocono silvestre", "ave"},
-	survey.Snake:     {"snakes", "rat snake", "ratsnake", "bullsnake", "bull snake", "gopher snake", "coachwhip", "culebra", "culebra ratonera", "vibora", "serpiente"},
-	survey.Rodent:    {"rodents", "roedor", "roedores", "rat", "rats", "woodrat", "wood rat", "packrat", "pack rat", "cotton rat", "mouse", "mice", "squirrel", "ground squirrel", "gopher", "ardilla", "ardilla de tierra", "rata", "rata de campo", "raton"},
-	survey.Other:     {"dog", "dogs", "cat", "cats", "fire ant", "fire ants", "javelina", "peccary", "weasel", "mink", "perro", "gato", "hormiga", "hormigas", "hormiga brava", "jabalina", "pecari", "people or dog", "gente o perro", "domestic dog"},
-}
-
-// noAnimal are entries under predator or camera that name none.
-var noAnimal = []string{"", "none", "no", "yes", "y", "n", "si", "nothing", "unknown", "unk", "?", "can't tell", "cant tell", "cant_tell", "not sure", "no se sabe", "no se", "nada", "na", "n/a", "not seen", "no idea", "dont know", "don't know"}
-
-// Predator reads the name of an animal. Known without an animal are entries such as "unknown".
-func (l *Lexicon) Predator(raw string) (p survey.Predator, known bool) {
-	w := Words(raw)
-	if oneOf(w, noAnimal...) {
-		return "", true
-	}
-	p, ok := l.animals[strings.Join(squeeze(Tokens(raw)), " ")]
-	return p, ok
-}
-
-// NamesAnimal tells whether a text names an animal of the key anywhere.
-func (l *Lexicon) NamesAnimal(raw string) bool {
-	words := squeeze(Tokens(raw))
-	for i := range words {
-		if _, n := l.animalAt(words, i); n > 0 {
-			return true
-		}
-	}
-	return false
-}
-
-// Cause tells whether an entry under predator or "how lost" names an end that no animal of the key brought.
-func (l *Lexicon) Cause(raw string) (survey.State, bool) {
-	if _, animal := l.Predator(raw); animal {
-		return "", false
-	}
-	switch s := l.Sight(raw); s.Mark {
-	case Trampled, Flooded, Spoiled:
-		if s.Animal == "" {
-			return s.Mark.State(), true
-		}
-	}
-	return "", false
-}
+})
 
 // remainsWords are other spellings of the answers about remains, folded.
 var remainsWords = map[string]map[string]string{

@@ -252,70 +252,6 @@ func IsDitto(s string) bool {
 	return false
 }
 
-// near tells whether two words differ by a slip of the hand: one letter wrong, missing, added or changed with its
-// neighbor, two in a long word (optimal string alignment distance).
-func near(a, b string) bool {
-	if len(a) >= 4 && len(b) >= 4 && sound(a) == sound(b) {
-		return true
-	}
-	allowed := 1
-	switch n := min(len(a), len(b)); {
-	case n < 4:
-		return a == b
-	case n < 6 && len(a) == len(b): // of two short words with another letter each is a word: cross and crows
-		return a == b || sameLetters(a, b)
-	case n >= 8:
-		allowed = 2
-	}
-	if d := len(a) - len(b); d > allowed || d < -allowed {
-		return false
-	}
-	var two, one, cur [40]int
-	if len(a) >= len(cur) || len(b) >= len(cur) {
-		return false
-	}
-	for j := 0; j <= len(b); j++ {
-		one[j] = j
-	}
-	for i := 1; i <= len(a); i++ {
-		cur[0] = i
-		best := cur[0]
-		for j := 1; j <= len(b); j++ {
-			cost := 1
-			if a[i-1] == b[j-1] {
-				cost = 0
-			}
-			cur[j] = min(one[j]+1, cur[j-1]+1, one[j-1]+cost)
-			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
-				cur[j] = min(cur[j], two[j-2]+1)
-			}
-			best = min(best, cur[j])
-		}
-		if best > allowed {
-			return false
-		}
-		two, one = one, cur
-	}
-	return one[len(b)] <= allowed
-}
-
-// sameLetters tells whether two words of one length have the same letters in another order.
-func sameLetters(a, b string) bool {
-	var n [256]int
-	for i := range len(a) {
-		n[a[i]]++
-		n[b[i]]--
-	}
-	return n == [256]int{}
-}
-
-// sound writes a word the way it sounds in the Spanish of the border: palmiya is palmilla, sacate zacate, alle halle.
-func sound(s string) string {
-	return soundOf.Replace(s)
-}
-
-var soundOf = strings.NewReplacer("ll", "y", "qu", "k", "ce", "se", "ci", "si", "ch", "ch", "c", "k", "z", "s", "h", "", "v", "b", "np", "mp", "nb", "mb", "gue", "ge", "gui", "gi", "ge", "je", "gi", "ji")
-
 func oneOf(s string, list ...string) bool {
 	for _, l := range list {
 		if s == l {
@@ -324,3 +260,27 @@ func oneOf(s string, list ...string) bool {
 	}
 	return false
 }
+
+// set makes a set of the words of a list.
+func set(words string) map[string]bool {
+	m := map[string]bool{}
+	for w := range strings.FieldsSeq(words) {
+		m[w] = true
+	}
+	return m
+}
+
+// squeeze takes out the words that change nothing, and the sentence marks.
+func squeeze(tokens []string) []string {
+	out := make([]string, 0, len(tokens))
+	for _, t := range tokens {
+		if littleSet[t] || droppedInProse[t] || oneOf(t, ".", ",", ";", ":", "\n", "(", ")", "[", "]", "#", "…", "&") {
+			continue
+		}
+		out = append(out, t)
+	}
+	return out
+}
+
+// droppedInProse are little words that do say something in a cell about a nest.
+var droppedInProse = set("of to de del i we")

@@ -1,3 +1,5 @@
+// Package narration reads running text, as somebody tells, writes or dictates a season, into lines, nests, looks and belts.
+// What it cannot read stands in the account beside them, with its place in the text.
 package narration
 
 import (

@@ -21,6 +21,7 @@ type accountPage struct {
 	Problem  string
 	Sessions []sessionRow
 	Tokens   bool // the member may have some
+	Feeds    []feedRow
 	Letters  bool // can be sent: a link instead of a forgotten password
 
 	Remembered []rememberedRow // where no letters can be sent, they make no difference, and none are shown
@@ -38,11 +39,15 @@ func (s *server) account(c *fiber.Ctx, a access.Actor) error {
 func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page accountPage) error {
 	var me postgres.Member
 	var sessions []postgres.Session
+	var feeds []postgres.Feed
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if me, err = tx.Me(); err != nil {
 			return err
 		}
-		sessions, err = tx.Sessions()
+		if sessions, err = tx.Sessions(); err != nil {
+			return err
+		}
+		feeds, err = tx.Feeds()
 		return err
 	})
 	if err != nil {
@@ -54,6 +59,7 @@ func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page acco
 	for _, o := range sessions {
 		page.Sessions = append(page.Sessions, sessionRow{o.ID, device(page.Say, o.Agent), page.Say.Day(o.OpenedAt), page.Say.Day(o.SeenAt), o.This})
 	}
+	page.Feeds = feedRows(page.Say, feeds)
 	if page.Letters {
 		if page.Remembered, err = s.remembered(c, a); err != nil {
 			return err

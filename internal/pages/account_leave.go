@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 	"strings"
@@ -45,6 +46,9 @@ type leaveNotice struct {
 	ID        access.ID
 	Said, Due string
 	Waits     bool // for the new owner's yes
+	Fellow    bool // another owner asked, which nobody else calls off
+	Whom      access.ID
+	Ranch     access.ID
 }
 
 // askedFor says what was asked for: by whom, of which ranch.
@@ -52,6 +56,7 @@ var askedFor = map[string]string{
 	postgres.LeaveKind:    words.Mark("%[1]s asked to leave the cooperative."),
 	postgres.EraseKind:    words.Mark("%[1]s asked to delete everything that was sent for %[2]s."),
 	postgres.HandOverKind: words.Mark("%[1]s asked to hand %[2]s over to the owner of the address %[3]s."),
+	postgres.TakeOffKind:  words.Mark("%[1]s asked to take %[3]s off %[2]s."),
 }
 
 func (s *server) accountLeave(c *fiber.Ctx, a access.Actor) error {
@@ -92,15 +97,17 @@ func (p *accountLeavePage) take(list []postgres.Departure) {
 	p.Under = noticesOf(p.Say, list)
 	for _, d := range list {
 		p.Leaving = p.Leaving || d.Kind == postgres.LeaveKind
-		p.busy[d.Ranch]++
+		if d.Kind != postgres.TakeOffKind {
+			p.busy[d.Ranch]++
+		}
 	}
 }
 
 func noticesOf(say words.Speaker, list []postgres.Departure) (notices []leaveNotice) {
 	for _, d := range list {
-		args := []any{d.By, d.RanchName, d.Heir}
+		args := []any{d.By, d.RanchName, cmp.Or(d.Heir, d.WhomName)}
 		notices = append(notices, leaveNotice{ID: d.ID, Said: say.Say(askedFor[d.Kind], args[:strings.Count(askedFor[d.Kind], "%")]...), Due: say.Day(d.DueAt.UTC()),
-			Waits: d.Kind == postgres.HandOverKind && !d.Agreed})
+			Waits: d.Kind == postgres.HandOverKind && !d.Agreed, Fellow: d.Fellow, Whom: d.Whom, Ranch: d.Ranch})
 	}
 	return notices
 }

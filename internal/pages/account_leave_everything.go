@@ -87,7 +87,7 @@ func (s *server) takeRanch(tx *postgres.Tx, id access.ID) (t takenRanch, err err
 		return t, err
 	}
 	for _, photo := range photos {
-		data, err := tx.Photo(photo)
+		_, data, err := tx.Photo(photo)
 		if err != nil {
 			return t, err
 		}

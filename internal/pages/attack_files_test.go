@@ -266,9 +266,13 @@ func TestBombs(t *testing.T) {
 			runtime.ReadMemStats(&before)
 			begun := time.Now()
 			got := ada.sends([]sheet{tt.file})
+			if got.status == http.StatusSeeOther { // for the clerk to find out
+				_, got = ada.kept(got)
+				ada.want(got, http.StatusOK, "Nothing in this sheet could be read")
+			}
 			took := time.Since(begun)
 			runtime.ReadMemStats(&after)
-			if got.status != http.StatusUnprocessableEntity || strings.Contains(got.body, "root:") || strings.Contains(got.body, "hahahaha") {
+			if strings.Contains(got.body, "root:") || strings.Contains(got.body, "hahahaha") {
 				t.Errorf("%d KB of %s: %d %s", len(tt.file.data)>>10, tt.name, got.status, got.text())
 			}
 			if mb := (after.TotalAlloc - before.TotalAlloc) >> 20; mb > 600 || took > 10*time.Second {
@@ -276,8 +280,8 @@ func TestBombs(t *testing.T) {
 			}
 		})
 	}
-	if got := ada.sent(ada.actor.Ranches[0]); len(got) != 0 {
-		t.Errorf("%d of them were kept", len(got))
+	if got := len(ada.rows()); got != 0 {
+		t.Errorf("%d nests of them count", got)
 	}
 }
 

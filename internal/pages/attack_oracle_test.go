@@ -12,6 +12,7 @@ import (
 	"net/url"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -319,6 +320,38 @@ func TestSessionsEndOnTheServer(t *testing.T) {
 		tt.ends(m, other)
 		if in(m) || in(other) {
 			t.Errorf("%s: a session lives on", name)
+		}
+	}
+}
+
+// TestCalendarsEndWithSessions: a calendar's address opens without a sign-in, is listed on the account, and ends where all
+// sign-ins do.
+func TestCalendarsEndWithSessions(t *testing.T) {
+	w := newWorld(t)
+	hand := w.members[access.Hand]
+	stranger := &member{stage: w.stage}
+	for name, ends := range map[string]func(m *member){
+		"Everywhere": func(m *member) { m.posts("/account/sessions/end") },
+		"Password": func(m *member) {
+			m.posts("/account/password", "old", "four plain words here", "new", "five plain words for here")
+		},
+		"ByTheCoordinator": func(m *member) {
+			w.members[access.Coordinator].posts("/cooperative/members/" + string(m.actor.Person) + "/sign-out")
+		},
+	} {
+		session, err := w.db.DB.OpenSession(t.Context(), postgres.NewSession{Coop: hand.actor.Coop, Person: hand.actor.Person, Idle: time.Hour, Max: 2 * time.Hour})
+		if err != nil {
+			t.Fatal(err)
+		}
+		m := &member{stage: w.stage, session: session, actor: hand.actor}
+		address := regexp.MustCompile(`/calendar/[0-9a-f]{64}\.ics`).FindString(m.posts("/plan/calendar", "named", "1").body)
+		if got := stranger.opens(address); got.status != http.StatusOK {
+			t.Fatalf("%s: the calendar gives %d", name, got.status)
+		}
+		m.want(m.opens("/account"), http.StatusOK, "Calendars", "says the ranch", "Take this address back", "Your calendars’ addresses end too.")
+		ends(m)
+		if got := stranger.opens(address); got.status != http.StatusNotFound {
+			t.Errorf("%s: the calendar lives on: %d", name, got.status)
 		}
 	}
 }

@@ -69,6 +69,7 @@ func newWorldOn(t testing.TB, f *pgtest.Fixture) *world {
 	if w.app, err = pages.NewUnpaced(pages.Config{DB: f.DB, Account: w.accounts, Now: time.Now, Log: logger}); err != nil {
 		t.Fatal(err)
 	}
+	opensDesk(t, f)
 	rosa := w.cooperative("Sandhill Grass")
 	w.mine, w.theirs = rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("Antelope Flat", "Bo Flat")
 	ada := rosa.invites(access.Landowner, w.mine)
@@ -140,6 +141,8 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 	seed(`INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers) SELECT $1, $2, gen_random_uuid(), 2026, id, 1, 'note', 'AM', 'phone', 1, now(), '{}' `+line, coop, ranch)
 	seed(`INSERT INTO tussock.photo (coop_id, ranch_id, id, line_id, data) SELECT $1, $2, gen_random_uuid(), id, 'x' `+line, coop, ranch)
 	seed(`INSERT INTO tussock.field_link (coop_id, ranch_id, token_hash, name, lines, from_on, through, made_by) SELECT $1, $2, sha256('x'), 'summer hand', ARRAY[id], current_date, current_date + 30, $3 `+line, coop, ranch, by)
+	seed(`INSERT INTO tussock.unfiled (coop_id, person_id, sending_id, name, size, data, language, unclear) VALUES ($1, $2, gen_random_uuid(), 'old.csv', 1, 'x', 'en', 'ranch')`, coop, by)
+	seed(`INSERT INTO tussock.sending_consent (coop_id, ranch_id, given_by) VALUES ($1, $2, $3)`, coop, ranch, by)
 	for row, place := range []any{nil, "North"} {
 		seed(`INSERT INTO pub.cell (coop_id, season, row, area, measure, predator, estimate, low, high, entities, n)
 			VALUES ($1, 2025, $2, $3, 'survival_28', '', 0.5, 0.4, 0.6, '10-19', 12) ON CONFLICT DO NOTHING`, coop, row, place)

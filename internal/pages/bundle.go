@@ -5,29 +5,30 @@ import (
 	"bytes"
 	"cmp"
 	"fmt"
-	"io"
 	"path"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
 
 	"tussock/internal/errs"
 	"tussock/internal/intake"
+	"tussock/internal/sheet"
 	"tussock/internal/words"
 )
 
-// Limits on what one sending may hold.
+// Limits on what one sending may hold. What archives unpack to is limited where they are unpacked.
 const (
-	maxSending = 20 << 20 // bytes of all files together, as sent or as unpacked
-	maxFiles   = 20
+	maxSending = 20 << 20 // bytes of all files together, as sent
+	maxFiles   = 200
 )
 
 // bundleName is what a sending of several files is called.
 const bundleName = "season sheets.zip"
 
 // bundle makes one file of a sending, since a sending is kept, dated, replaced and undone as a whole: a single file is
-// kept byte for byte as it came, several go unchanged into an uncompressed archive. The same files give the same
-// bytes in whatever order they were chosen, so that sending them twice is noticed.
+// kept byte for byte as it came, several go unchanged into an archive. The same files give the same bytes in whatever order
+// they were chosen, so that sending them twice is noticed.
 func bundle(files []intake.File) (name string, data []byte, err error) {
 	if len(files) == 1 {
 		return files[0].Name, files[0].Data, nil
@@ -36,10 +37,17 @@ func bundle(files []intake.File) (name string, data []byte, err error) {
 	files = slices.SortedFunc(slices.Values(files), func(a, b intake.File) int {
 		return cmp.Or(cmp.Compare(a.Name, b.Name), bytes.Compare(a.Data, b.Data))
 	})
+	method, size := zip.Store, 0
+	for _, f := range files {
+		size += len(f.Data)
+	}
+	if size > maxSending-maxSending/20 { // what was unpacked may be more than a file may be
+		method = zip.Deflate
+	}
 	var buf bytes.Buffer
 	w := zip.NewWriter(&buf)
 	for _, f := range files {
-		part, err := w.CreateHeader(&zip.FileHeader{Name: f.Name, Method: zip.Store})
+		part, err := w.CreateHeader(&zip.FileHeader{Name: f.Name, Method: method})
 		if err != nil {
 			return "", nil, fmt.Errorf("bundle %q: %w", f.Name, err)
 		}
@@ -53,54 +61,57 @@ func bundle(files []intake.File) (name string, data []byte, err error) {
 	return bundleName, buf.Bytes(), nil
 }
 
-// unbundle gives back the files of a sending: those of an archive, made by bundle or by the sender, or the file itself.
-func unbundle(name string, data []byte, say words.Speaker) ([]intake.File, error) {
-	if !strings.EqualFold(path.Ext(name), ".zip") {
-		return []intake.File{{Name: name, Data: data}}, nil
-	}
-
-	r, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
-	if err != nil {
-		return nil, errs.Hide(errs.Invalid, say.Say("This .zip file does not open. Send the sheets themselves, .xlsx or .csv."), err)
-	}
-	var files []intake.File
-	left := int64(maxSending)
-	for _, f := range r.File {
-		base := path.Base(f.Name)
-		if f.FileInfo().IsDir() || strings.HasPrefix(base, ".") || strings.HasPrefix(f.Name, "__MACOSX/") {
-			continue
-		}
-		if len(files) == maxFiles {
-			return nil, errs.New(errs.TooLarge, say.Say("There are more than %d files in this .zip. Send the season’s sheets only.", maxFiles))
-		}
-		part, err := unpack(f, left, say)
+// unpacked takes the files out of the archives among those that were sent.
+func unpacked(files []intake.File, say words.Speaker) ([]intake.File, error) {
+	var all []intake.File
+	for _, f := range files {
+		inside, err := sheet.Unpack(f.Name, f.Data, say)
 		if err != nil {
 			return nil, err
 		}
-		left -= int64(len(part))
-		files = append(files, intake.File{Name: safeName(base), Data: part})
+		for _, f := range inside {
+			all = append(all, intake.File(f))
+		}
 	}
-	if len(files) == 0 {
-		return nil, errs.New(errs.Invalid, say.Say("There is no sheet in this .zip file. Send the sheets themselves, .xlsx or .csv."))
+	if len(all) > maxFiles {
+		return nil, errs.New(errs.TooLarge, say.Say("Those are more than %d files. Send fewer at a time.", maxFiles))
 	}
-	return files, nil
+	return all, nil
 }
 
-// unpack reads one file of an archive and stops at limit bytes, whatever size the archive claims.
-func unpack(f *zip.File, limit int64, say words.Speaker) ([]byte, error) {
-	r, err := f.Open()
-	if err != nil {
-		return nil, errs.Hide(errs.Invalid, say.Say("This .zip file does not open; it may have a password. Send the sheets themselves, .xlsx or .csv."), err)
+// yearIn finds a season's year in the name of a file or its folder.
+var yearIn = regexp.MustCompile(`(?:^|[^0-9])((?:19|20)[0-9]{2})(?:[^0-9]|$)`)
+
+// seasonsApart sorts old sheets into sendings: a workbook is one by itself; text files that name the same year are one
+// together, since nests, checks and belts of a season may stand in a file each; any other text file is one by itself.
+func seasonsApart(files []intake.File) (groups [][]intake.File) {
+	at := map[string]int{}
+	for _, f := range files {
+		found := yearIn.FindStringSubmatch(f.Name)
+		if found == nil || sheet.KindOf(f.Data) != sheet.Text {
+			groups = append(groups, []intake.File{f})
+			continue
+		}
+		i, ok := at[found[1]]
+		if !ok {
+			i = len(groups)
+			at[found[1]] = i
+			groups = append(groups, nil)
+		}
+		groups[i] = append(groups[i], f)
 	}
-	defer r.Close()
-	data, err := io.ReadAll(io.LimitReader(r, limit+1))
-	if err != nil {
-		return nil, errs.Hide(errs.Invalid, say.Say("This .zip file is damaged. Send the sheets themselves, .xlsx or .csv."), err)
+	return groups
+}
+
+// oldName is what a group of old files is called: one by its own name, several by their year.
+func oldName(group []intake.File, name string) string {
+	if len(group) == 1 {
+		return safeName(group[0].Name)
 	}
-	if int64(len(data)) > limit {
-		return nil, tooLarge(say)
+	if found := yearIn.FindStringSubmatch(group[0].Name); found != nil {
+		return found[1] + " " + name
 	}
-	return data, nil
+	return name
 }
 
 // safeName keeps of a file's name what is safe to show and to hand back: the last part of the path, without control

@@ -6,6 +6,7 @@ import (
 	"archive/zip"
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"strings"
 	"testing"
@@ -32,12 +33,12 @@ func TestBundle(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		got, err := unbundle(name, data, words.Speaker{})
+		got, err := unpacked([]intake.File{{Name: name, Data: data}}, words.Speaker{})
 		if err != nil {
 			t.Fatal(err)
 		}
 		if diff := cmp.Diff([]intake.File{belts, nests}, got); diff != "" {
-			t.Errorf("unbundle (-want +got):\n%s", diff)
+			t.Errorf("unpacked (-want +got):\n%s", diff)
 		}
 	})
 	t.Run("OrderDoesNotMatter", func(t *testing.T) {
@@ -69,7 +70,8 @@ func TestBundle(t *testing.T) {
 	})
 }
 
-func TestUnbundleRefuses(t *testing.T) {
+// What is too much for a file or a sending is refused, in words, and before it is kept.
+func TestUnpackedRefuses(t *testing.T) {
 	packed := func(write func(*zip.Writer)) []byte {
 		var b bytes.Buffer
 		w := zip.NewWriter(&b)
@@ -82,10 +84,7 @@ func TestUnbundleRefuses(t *testing.T) {
 	for _, tt := range []struct {
 		name string
 		data []byte
-		want error
 	}{
-		{"NoArchive", []byte("PK but no archive"), errs.Invalid},
-		{"Empty", packed(func(*zip.Writer) {}), errs.Invalid},
 		{"Bomb", packed(func(w *zip.Writer) {
 			f, err := w.Create("nests.csv")
 			if err != nil {
@@ -94,24 +93,43 @@ func TestUnbundleRefuses(t *testing.T) {
 			if _, err := io.CopyN(f, zeros{}, maxSending+1); err != nil {
 				t.Fatal(err)
 			}
-		}), errs.TooLarge},
+		})},
 		{"TooMany", packed(func(w *zip.Writer) {
 			for i := range maxFiles + 1 {
-				if _, err := w.Create(strings.Repeat("a", i+1) + ".csv"); err != nil {
+				if _, err := w.Create(fmt.Sprint(i, ".csv")); err != nil {
 					t.Fatal(err)
 				}
 			}
-		}), errs.TooLarge},
+		})},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			_, err := unbundle("season.ZIP", tt.data, words.Speaker{})
-			if !errors.Is(err, tt.want) {
-				t.Errorf("unbundle = %v, want %v", err, tt.want)
+			_, err := unpacked([]intake.File{{Name: "season.ZIP", Data: tt.data}}, words.Speaker{})
+			if !errors.Is(err, errs.TooLarge) {
+				t.Errorf("unpacked = %v, want too large", err)
 			}
 			if _, ok := errs.Message(err); !ok {
 				t.Error("the error has no sentence for the sender")
 			}
 		})
+	}
+}
+
+// Old sheets: a workbook by itself, text files of one year together, in whatever folder they lay.
+func TestSeasonsApart(t *testing.T) {
+	text := func(name string) intake.File { return intake.File{Name: name, Data: []byte("a,b\n1,2\n")} }
+	book := intake.File{Name: "2019 nests.xlsx", Data: []byte("PK\x03\x04 as a workbook begins")}
+	groups := seasonsApart([]intake.File{text("2019/nests.csv"), book, text("belts-2019.csv"), text("nests.csv"), text("more.csv"), text("2020 nests.csv"), text("plot 120195.csv")})
+	var got []string
+	for _, g := range groups {
+		line := oldName(g, bundleName) + ":"
+		for _, f := range g {
+			line += " " + f.Name
+		}
+		got = append(got, line)
+	}
+	want := []string{"2019 season sheets.zip: 2019/nests.csv belts-2019.csv", "2019 nests.xlsx: 2019 nests.xlsx", "nests.csv: nests.csv", "more.csv: more.csv", "2020 nests.csv: 2020 nests.csv", "plot 120195.csv: plot 120195.csv"}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("seasons apart (-want +got):\n%s", diff)
 	}
 }
 

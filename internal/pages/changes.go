@@ -134,6 +134,12 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s changed the group of the area %s: from %s to %s.", by, x.What, none(x.Was), none(x.Became))
 	case postgres.Vouched:
 		return say.Say("%s vouched for the owner %s.", by, x.What)
+	case postgres.OwnerAsked:
+		return say.Say("%s asked to take %s off the ranch %s, in 14 days.", by, x.Was, x.What)
+	case postgres.OwnerStays:
+		return say.Say("%s stays on the ranch %s: the asking was called off.", x.Was, x.What)
+	case postgres.OwnerOff:
+		return say.Say("%s, an owner of the ranch %s, was taken off it, as %s had asked.", x.Was, x.What, by)
 	case postgres.VouchEnded:
 		return say.Say("%s no longer vouches for the owner %s.", by, x.What)
 	}

@@ -35,12 +35,14 @@ type cooperativeRanchPage struct {
 	Others  []rosterPerson // landowners and hands who cannot
 	Owned   bool           // an owner has an account
 	Problem string         // with the form for another
+	Asked   bool           // for an owner to be taken off, just now
 }
 
 type rosterPerson struct {
 	ID         access.ID
 	Name, Part string
 	Waits      bool // for the yes of the ranch's owner
+	Owner      bool // who is not taken off at once
 }
 
 // ranchForm is the form for a ranch, new or not, with what was typed.
@@ -116,7 +118,7 @@ func (s *server) cooperativeRanch(c *fiber.Ctx, a access.Actor) error {
 	if !ok {
 		return errNothing
 	}
-	return s.showRanch(c, a, fiber.StatusOK, cooperativeRanchPage{Form: form})
+	return s.showRanch(c, a, fiber.StatusOK, cooperativeRanchPage{Form: form, Asked: c.Query("asked") != ""})
 }
 
 // formOf is the form of a ranch on the roster as it stands.
@@ -144,10 +146,11 @@ func (s *server) showRanch(c *fiber.Ctx, a access.Actor, status int, page cooper
 	}
 	say := s.speaker(c)
 	for _, m := range members {
-		p := rosterPerson{m.ID, m.Name, say.Say(roleWords[m.Role]), slices.Contains(m.Waiting, ranch)}
+		p := rosterPerson{ID: m.ID, Name: m.Name, Part: say.Say(roleWords[m.Role]), Waits: slices.Contains(m.Waiting, ranch)}
 		switch {
 		case m.Left || m.Role != access.Landowner && m.Role != access.Hand:
 		case p.Waits || slices.Contains(m.Ranches, ranch):
+			p.Owner = m.Role == access.Landowner && !p.Waits
 			page.People = append(page.People, p)
 			page.Owned = page.Owned || m.Role == access.Landowner && !p.Waits
 		default:
@@ -199,17 +202,27 @@ func (s *server) assignRanch(c *fiber.Ctx, a access.Actor) error {
 	return s.see(c, "/cooperative/ranches/"+string(id))
 }
 
-// unassignRanch takes the ranch away from somebody again, at once.
+// unassignRanch takes the ranch away from somebody again, at once; where they own it, it asks for that.
 func (s *server) unassignRanch(c *fiber.Ctx, a access.Actor) error {
 	id, person := access.ID(c.Params("id")), access.ID(c.Params("person"))
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		if _, err := ranchName(tx, id); err != nil {
-			return err
-		}
-		return tx.Unassign(person, id)
-	})
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { _, err := ranchName(tx, id); return err })
 	if err != nil {
 		return err
+	}
+	asked, err := s.takeOff(c, a, person, id)
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Conflict) {
+		ranches, areas, err := s.roster(c, a)
+		if err != nil {
+			return err
+		}
+		form, _ := formOf(ranches, areas, id)
+		return s.showRanch(c, a, fiber.StatusUnprocessableEntity, cooperativeRanchPage{Form: form, Problem: message})
+	}
+	if err != nil {
+		return err
+	}
+	if asked {
+		return s.see(c, "/cooperative/ranches/"+string(id)+"?asked=1")
 	}
 	return s.see(c, "/cooperative/ranches/"+string(id))
 }

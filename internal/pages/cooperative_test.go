@@ -74,9 +74,14 @@ func TestCooperative(t *testing.T) {
 		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusNotFound)
 		rosa.posts(path+"/people", "person", person)
 		rosa.want(rosa.opens(path), http.StatusOK, "Take the ranch away from "+ada.actor.Name)
+		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusNotFound) // the record names somebody else
+		st.db.Confirm(t)
+		rosa.want(rosa.opens(path), http.StatusOK, "Ask for "+ada.actor.Name+" to be taken off")
 		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusOK, "North Breaks")
 		ada.want(ada.posts(path+"/people/"+person+"/end"), http.StatusForbidden)
 		rosa.posts(path + "/people/" + person + "/end")
+		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusOK, "North Breaks")
+		st.db.TakeOff(t, rosa.actor, ada.actor.Person, breaks) // fourteen days later
 		rosa.want(rosa.opens(path), http.StatusOK, "Nobody yet")
 		ada.want(ada.opens("/ranch/"+string(breaks)), http.StatusNotFound)
 

@@ -262,6 +262,9 @@ func (s *server) packOfMember(c *fiber.Ctx, a access.Actor, p *fieldPack) error 
 			if len(years) == 0 {
 				continue
 			}
+			if err := tx.Took(r.ID, postgres.TookPhone, ""); err != nil {
+				return err
+			}
 			lines, err := tx.Lines(r.ID, years[0])
 			if err != nil {
 				return err
@@ -391,9 +394,13 @@ func (s *server) keepFieldPhoto(c *fiber.Ctx, a access.Actor) error {
 func (s *server) fieldPhoto(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
 	var data []byte
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		data, err = tx.Photo(id)
-		return err
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		ranch, found, err := tx.Photo(id)
+		if err != nil {
+			return err
+		}
+		data = found
+		return tx.Took(ranch, postgres.LookSent, "photo.jpg")
 	})
 	if err != nil {
 		return err

@@ -70,7 +70,6 @@ type fieldSeason struct {
 	lines  []season.Line
 	looks  []fieldwork.Look
 	sent   []postgres.Upload
-	words  map[string]string
 	seen   []int
 	folded fieldwork.Folded
 }
@@ -235,13 +234,7 @@ func (s *server) countField(c *fiber.Ctx, a access.Actor) error {
 	if err := f.folded.WriteWorkbook(&b); err != nil {
 		return err
 	}
-	r := reading{ranch: f.ranch, name: f.fileName(), data: b.Bytes(), words: f.words, settings: postgres.Settings{Season: f.year}, say: s.speaker(c)}
-	res, err := r.read(s.today())
-	if err != nil {
-		return err
-	}
-	sending := postgres.Sending{Ranch: f.ranch.ID, File: r.name, Data: r.data, Season: f.year, Rows: &res.Data, Refused: len(res.Refused),
-		Open: len(res.Questions), OpenKinds: openKinds(res), Settings: r.settings}
+	sending := postgres.Sending{Ranch: f.ranch.ID, File: f.fileName(), Data: b.Bytes(), Season: f.year, Settings: postgres.Settings{Season: f.year}, Language: s.speaker(c).Tongue}
 	if old := f.counted(); old != nil {
 		sending.Replaces = old.ID
 	}
@@ -254,6 +247,9 @@ func (s *server) countField(c *fiber.Ctx, a access.Actor) error {
 		return backTo(tx, id, sending.Replaces)
 	})
 	if err != nil {
+		return err
+	}
+	if err := s.await(c.UserContext(), a, id); err != nil {
 		return err
 	}
 	return s.see(c, "/uploads/"+string(id))

@@ -102,7 +102,7 @@ func TestFieldLinkPages(t *testing.T) {
 		return err
 	})
 
-	made := owner.posts("/field/links", "ranch", string(ranch), "name", "Lupe", "line", string(lines[0].ID), "from", today.String(), "through", (today + 30).String())
+	made := owner.posts("/field/links", "ranch", string(ranch), "name", "Lupe", "line", string(lines[0].ID), "from", (today - 20).String(), "through", (today + 30).String())
 	secret := regexp.MustCompile(`/field/open/([0-9a-f]{64})`).FindStringSubmatch(made.body)
 	if secret == nil {
 		t.Fatalf("no link on the page: %d %s", made.status, made.text())
@@ -149,6 +149,9 @@ func TestFieldLinkPages(t *testing.T) {
 			t.Fatalf("sending gives %d %s", a.status, a.body)
 		}
 	}
+	if a := phone.sends(look(lines[0], 1, fieldwork.Check, map[string]string{"found": "lost", "looked_on": (today - 21).String()})); a.status != http.StatusUnprocessableEntity || !strings.Contains(a.body, "dated before the first day of the link") {
+		t.Errorf("a look of before the link's first day gives %d %s", a.status, a.body)
+	}
 	if a := phone.sends(look(lines[1], 1, fieldwork.Note, map[string]string{"note": "x"})); a.status != http.StatusNotFound {
 		t.Errorf("a look at another line gives %d %s", a.status, a.body)
 	}
@@ -166,6 +169,7 @@ func TestFieldLinkPages(t *testing.T) {
 	if got := owner.opens("/field/photos/" + photo); got.status != http.StatusOK || strings.Contains(got.body, "Exif") || !strings.HasPrefix(got.body, "\xff\xd8") {
 		t.Errorf("the owner's photo: %d, %d bytes", got.status, len(got.body))
 	}
+	owner.want(owner.opens("/who/log"), http.StatusOK, "opened what was sent (photo.jpg)")
 	if got := phone.opens("/field/photos/" + photo); got.status == http.StatusOK {
 		t.Error("a link shows photos")
 	}
@@ -200,6 +204,17 @@ func TestFieldLinkPages(t *testing.T) {
 		}
 		return err
 	})
+
+	owner.does(func(tx *postgres.Tx) error {
+		_, err := tx.KeepLooks([]fieldwork.Look{look(lines[0], 3, fieldwork.Check, map[string]string{"found": "not_found", "looked_on": (today - 6).String()})})
+		return err
+	})
+	if a := phone.opens("/field/pack"); strings.Contains(a.body, `"found":"not_found"`) || !strings.Contains(a.body, `"done":"yes"`) || !strings.Contains(a.body, `"found":"all"`) {
+		t.Error("the link's pack tells what others found")
+	}
+	if a := hand.opens("/field/pack"); !strings.Contains(a.body, `"found":"not_found"`) {
+		t.Error("the hand's pack lacks what was found")
+	}
 
 	revoke := regexp.MustCompile(`/field/links/[0-9a-f-]{36}/revoke`).FindString(owner.opens("/field/links").body)
 	owner.posts(revoke)

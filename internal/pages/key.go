@@ -161,6 +161,9 @@ func (s *server) loadKeyed(c *fiber.Ctx, a access.Actor) (keyed, error) {
 			return err
 		}
 		k.ranch = r.Name
+		if err := tx.Took(k.line.Ranch, postgres.LookKeyed, k.line.Name); err != nil {
+			return err
+		}
 		if k.looks, err = tx.Looks(k.line.Ranch, k.line.Season); err != nil {
 			return err
 		}

@@ -195,7 +195,7 @@ func TestOwnersAreTold(t *testing.T) {
 			t.Errorf("the letter does not say %q: %s", say, letter.Text)
 		}
 	}
-	rosa.does(func(tx *postgres.Tx) error { return tx.Unassign(ada.actor.Person, north) })
+	st.db.TakeOff(t, rosa.actor, ada.actor.Person, north)
 	tell(1)
 	if letter = box.Wait(t, 2); letter.To != "person2@example.org" || !strings.Contains(letter.Text, rosa.actor.Name+" took you off Upper Draw") {
 		t.Errorf("got %+v", letter)

@@ -109,6 +109,10 @@ var did = map[string]string{
 	postgres.TookSheet:    words.Mark("took a sheet as it was sent"),
 	postgres.TookProgram:  words.Mark("read with a program"),
 	postgres.TookBulletin: words.Mark("took a bulletin’s figures"),
+	postgres.TookPhone:    words.Mark("took the lines onto a phone"),
+	postgres.LookKeyed:    words.Mark("opened a line’s sheet"),
+	postgres.UndidSheet:   words.Mark("took a sheet back"),
+	postgres.LetSheet:     words.Mark("let a sheet count again"),
 }
 
 // recentAlarm is how long an alarm stands on the first page of whom it concerns.

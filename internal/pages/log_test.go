@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -12,6 +14,8 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/pages"
 	"tussock/internal/postgres"
+	fieldseason "tussock/internal/season"
+	"tussock/internal/survey"
 )
 
 // Whatever shows or hands out a ranch's results leaves a line that its owner reads, in plain words.
@@ -35,7 +39,37 @@ func TestWhoLookedAtWhatIsMine(t *testing.T) {
 	if a := owner.asks(r); a.status != http.StatusOK {
 		t.Fatalf("the program got %d: %s", a.status, a.body)
 	}
+	var line fieldseason.Line
+	today := survey.DateFrom(time.Now())
+	year := time.Now().Year()
+	owner.does(func(tx *postgres.Tx) error {
+		plan := fieldseason.Plan{Ranch: ranch, Season: year, Purpose: fieldseason.Trend, Lines: 1, Stops: 4, First: 14, Last: 28, SetOn: today}
+		if err := tx.SaveLines(ranch, year, plan, []fieldseason.Line{{Ranch: ranch, Season: year, Name: "Seven", Stops: 4, SetOn: today}}); err != nil {
+			return err
+		}
+		lines, err := tx.Lines(ranch, year)
+		line = lines[0]
+		return err
+	})
+	hand.want(hand.opens("/field/pack"), http.StatusOK)
+	hand.want(hand.opens("/key/"+line.Code), http.StatusOK)
+	hand.posts("/plan/calendar", "named", "1")
+	made := owner.posts("/field/links", "ranch", string(ranch), "name", "Lupe Ortega", "line", string(line.ID), "from", today.String(), "through", (today + 30).String())
+	phone := &fieldPhone{st, map[string]string{}}
+	path := regexp.MustCompile(`/field/open/[0-9a-f]{64}`).FindString(made.body)
+	phone.posts(path, url.Values{"csrf": {regexp.MustCompile(`name="csrf" value="([0-9a-f]+)"`).FindStringSubmatch(phone.opens(path).body)[1]}})
+	for range 2 {
+		if a := phone.opens("/field/pack"); a.status != http.StatusOK {
+			t.Fatalf("the link's pack gives %d", a.status)
+		}
+	}
+	owner.want(owner.opens("/who"), http.StatusOK, "Lupe Ortega Field link Sees 1 line and which nests still need a look", hand.actor.Name+" Calendar A calendar address of theirs says the ranch")
+	if a := hand.opens("/who"); strings.Contains(a.text(), "Lupe Ortega") || strings.Contains(a.text(), "Calendar A calendar") {
+		t.Error("the hand reads who has links and calendars")
+	}
+
 	page := owner.opens("/who/log")
+	owner.want(page, http.StatusOK, hand.actor.Name+" Hand took the lines onto a phone;", "Lupe Ortega Field link took the lines onto a phone;", hand.actor.Name+" Hand opened a line’s sheet (Seven);")
 	owner.want(page, http.StatusOK, "Dry Fork", hand.actor.Name, "opened the ranch’s page", "opened what was sent (spring sheet.csv)",
 		"took a sheet as it was sent (spring sheet.csv)", "took a file (darwin-core.zip)", "read with a program (my program)")
 	for name, m := range map[string]*member{"coordinator": boss, "hand": hand} {

@@ -8,6 +8,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // remindersPage is where a member chooses how check days come to them: by mail, and in their own calendar.
@@ -46,14 +47,20 @@ func (s *server) showReminders(c *fiber.Ctx, a access.Actor, status int, page re
 	say := s.speaker(c)
 	page.base = s.base(c, a, say.Say("Check days, by themselves"))
 	page.Letters = s.Account.HasMail()
+	page.Feeds = feedRows(say, feeds)
+	return s.render(c, status, "plan_reminders", page)
+}
+
+func feedRows(say words.Speaker, feeds []postgres.Feed) []feedRow {
+	var rows []feedRow
 	for _, f := range feeds {
 		row := feedRow{ID: f.ID, Named: f.Named, Made: say.Day(f.MadeAt), Used: say.Say("never yet")}
 		if !f.UsedAt.IsZero() {
 			row.Used = say.Day(f.UsedAt)
 		}
-		page.Feeds = append(page.Feeds, row)
+		rows = append(rows, row)
 	}
-	return s.render(c, status, "plan_reminders", page)
+	return rows
 }
 
 // setReminders keeps whether the member wants letters. They come in the tongue in which they were asked for.

@@ -26,6 +26,7 @@ type base struct {
 	Path     string
 	Charts   bool // the page has a chart: load the chart library
 	Sheet    bool // printed on one sheet, in two columns
+	Refresh  int  // seconds after which the browser loads the page again; 0 for never
 	Version  string
 	Year     int // of today
 	Say      words.Speaker

@@ -1,12 +1,13 @@
 package pages
 
 import (
+	"context"
 	"errors"
 	"mime"
 	"mime/multipart"
-	"path"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -14,6 +15,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/intake"
 	"tussock/internal/postgres"
+	"tussock/internal/sheet"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -22,11 +24,13 @@ func tooLarge(say words.Speaker) error {
 	return errs.New(errs.TooLarge, say.Say("That is more than 20 MB, more than a season’s sheets need. Leave out pictures and old seasons, and send it again. Nothing was kept; your file is as it was."))
 }
 
-// sendPage is the form a season’s sheets are sent with.
+// sendPage is the form a season’s sheets are sent with, or old seasons by the armful.
 type sendPage struct {
 	base
+	Action    string // where the form goes
+	Old       bool   // many seasons, each file by itself
 	Ranches   []postgres.Ranch
-	Chosen    access.ID
+	Chosen    access.ID // "" is whichever the sheet says
 	Season    string
 	DateOrder string
 	Replaces  *postgres.Upload // what the next file takes the place of
@@ -40,7 +44,10 @@ func (s *server) sendForm(c *fiber.Ctx, a access.Actor) error {
 
 func (s *server) showSendForm(c *fiber.Ctx, a access.Actor, status int, page sendPage, replaces access.ID) error {
 	page.base = s.base(c, a, "")
-	page.Title = page.Say.Say("Send a season’s results")
+	page.Action, page.Title = "/send", page.Say.Say("Send a season’s results")
+	if page.Old {
+		page.Action, page.Title = "/send/old", page.Say.Say("Send old seasons, all at once")
+	}
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if page.Ranches, err = tx.Ranches(); err != nil || replaces == "" {
 			return err
@@ -69,8 +76,8 @@ func (s *server) blankSheet(c *fiber.Ctx, _ access.Actor) error {
 	return intake.WriteTemplate(c.Response().BodyWriter(), say)
 }
 
-// sendFiles keeps what was sent and reads it. A file of which nothing at all can be read is not kept: the form comes
-// back with what to do, and the sender's own file is still where it was. A file with open questions is kept.
+// sendFiles keeps what was sent, for the clerk to read, and goes on to the page that shows what was read. A file of a kind
+// that nobody can read is not kept: the form comes back with what to do, and the sender's own file is still where it was.
 func (s *server) sendFiles(c *fiber.Ctx, a access.Actor) error {
 	page := sendPage{
 		Chosen:    access.ID(c.FormValue("ranch")),
@@ -79,7 +86,7 @@ func (s *server) sendFiles(c *fiber.Ctx, a access.Actor) error {
 	}
 	replaces := access.ID(c.FormValue("replaces"))
 
-	id, already, err := s.keep(c, a, page, replaces)
+	to, err := s.keep(c, a, page, replaces)
 	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge)) {
 		page.Problem = message
 		return s.showSendForm(c, a, fiber.StatusUnprocessableEntity, page, replaces)
@@ -87,57 +94,106 @@ func (s *server) sendFiles(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	if already {
-		return s.see(c, "/uploads/"+string(id)+"?held=1")
-	}
-	return s.see(c, "/uploads/"+string(id))
+	return s.see(c, to)
 }
 
-// keep reads the sheets before anything is stored, so that no database transaction waits for a spreadsheet.
-func (s *server) keep(c *fiber.Ctx, a access.Actor, page sendPage, replaces access.ID) (id access.ID, already bool, err error) {
+// keep stores one sending and returns the page that shows it.
+func (s *server) keep(c *fiber.Ctx, a access.Actor, page sendPage, replaces access.ID) (to string, err error) {
 	say := s.speaker(c)
 	files, err := filesOf(c, say)
 	if err != nil {
-		return "", false, err
+		return "", err
 	}
-	r := reading{settings: postgres.Settings{DateOrder: page.DateOrder}, say: say}
-	if r.settings.Season, err = seasonHint(page.Season, s.Now().Year(), say); err != nil {
-		return "", false, err
+	sending := postgres.Sending{Settings: postgres.Settings{DateOrder: dateOrder(page.DateOrder)}, Language: say.Tongue, Replaces: replaces}
+	if sending.Settings.Season, err = seasonHint(page.Season, s.Now().Year(), say); err != nil {
+		return "", err
+	}
+	if len(files) > 1 {
+		if files, err = unpacked(files, say); err != nil {
+			return "", err
+		}
+	}
+	if sending.File, sending.Data, err = bundle(files); err != nil {
+		return "", err
+	}
+	if len(sending.Data) > sheet.MaxBytes {
+		return "", tooLarge(say)
 	}
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		chosen := page.Chosen
 		if replaces != "" {
 			old, err := tx.Upload(replaces)
 			if err != nil {
 				return err
 			}
-			page.Chosen = old.Ranch
+			chosen = old.Ranch
 		}
-		if r.ranch, err = chosenRanch(tx, a, page.Chosen, say); err != nil {
+		if chosen == "" && len(a.Ranches) > 1 {
+			sending.Together = postgres.NewSending()
+			to = "/sent/" + string(sending.Together)
+			return tx.SendUnfiled(sending)
+		}
+		ranch, err := chosenRanch(tx, a, chosen, say)
+		if err != nil {
 			return err
 		}
-		r.words, err = wordsOf(tx, r.ranch.ID)
+		sending.Ranch = ranch.ID
+		id, already, err := tx.Send(sending)
+		if to = "/uploads/" + string(id); already {
+			to += "?held=1"
+		}
 		return err
 	})
 	if err != nil {
-		return "", false, err
+		return "", err
 	}
-	if r.name, r.data, err = bundle(files); err != nil {
-		return "", false, err
+	if id, ok := strings.CutPrefix(to, "/sent/"); ok {
+		return to, s.awaitFiled(c.UserContext(), a, access.ID(id))
 	}
-	res, err := r.read(s.today())
-	if err != nil {
-		return "", false, err
-	}
+	id, _, _ := strings.Cut(strings.TrimPrefix(to, "/uploads/"), "?")
+	return to, s.await(c.UserContext(), a, access.ID(id))
+}
 
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		id, already, err = tx.Send(postgres.Sending{
-			Ranch: r.ranch.ID, File: r.name, Data: r.data, Season: mainSeason(res, r.settings.Season),
-			Rows: &res.Data, Refused: len(res.Refused), Open: len(res.Questions), OpenKinds: openKinds(res),
-			Settings: r.settings, Replaces: replaces,
-		})
-		return err
+// How long a page waits for the clerk before it shows that the sheet is being read, and how often it looks.
+const (
+	awaits = 2500 * time.Millisecond
+	looks  = 25 * time.Millisecond
+)
+
+// await returns when an upload has been read, or when that takes too long to wait for.
+func (s *server) await(ctx context.Context, a access.Actor, id access.ID) error {
+	return s.until(ctx, a, func(tx *postgres.Tx) (bool, error) {
+		p, err := tx.Progress(id)
+		return !p.Waits, err
 	})
-	return id, already, err
+}
+
+// awaitFiled returns when every file of a sending is filed or is the sender's to file, and read.
+func (s *server) awaitFiled(ctx context.Context, a access.Actor, sending access.ID) error {
+	return s.until(ctx, a, func(tx *postgres.Tx) (bool, error) {
+		filed, unfiled, err := loadSending(tx, sending)
+		return !underWay(filed, unfiled), err
+	})
+}
+
+// until asks again and again, in a transaction of its own each time, for a while.
+func (s *server) until(ctx context.Context, a access.Actor, done func(*postgres.Tx) (bool, error)) error {
+	end := time.Now().Add(awaits)
+	for wait := looks; ; wait = min(2*wait, 8*looks) {
+		ready := false
+		err := s.DB.As(ctx, a, func(tx *postgres.Tx) (err error) {
+			ready, err = done(tx)
+			return err
+		})
+		if err != nil || ready || time.Now().After(end) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-time.After(wait):
+		}
+	}
 }
 
 // chosenRanch returns the ranch the sheets are for: the one chosen, or the only one there is.
@@ -179,35 +235,33 @@ func filesOf(c *fiber.Ctx, say words.Speaker) ([]intake.File, error) {
 		return nil, errs.New(errs.Invalid, say.Say("No file was chosen. Choose your season’s sheet and send it again."))
 	}
 	if len(files) > maxFiles {
-		return nil, errs.New(errs.TooLarge, say.Say("Those are more than %d files. Send one season at a time.", maxFiles))
+		return nil, errs.New(errs.TooLarge, say.Say("Those are more than %d files. Send fewer at a time.", maxFiles))
 	}
 	return files, nil
 }
 
-// kindHelp says what to do with a file of a kind we do not read.
-var kindHelp = map[string]string{
-	".xls":     words.Mark("Open “%s” in your spreadsheet program and save it as .xlsx, then send that one."),
-	".ods":     words.Mark("Open “%s” in your spreadsheet program and save it as .xlsx, then send that one."),
-	".numbers": words.Mark("Open “%s” and export it as Excel (.xlsx), then send that one."),
-	".pdf":     words.Mark("“%s” is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from."),
-	".doc":     words.Mark("“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that."),
-	".docx":    words.Mark("“%s” is a letter, not a sheet. Copy the table into a spreadsheet and send that."),
-	".jpg":     words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
-	".jpeg":    words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
-	".heic":    words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
-	".png":     words.Mark("“%s” is a picture, and we cannot read numbers off it. Type it into the blank sheet, or ask your coordinator for a hand with it."),
-}
-
+// fileOf takes one file and refuses, by its bytes and whatever its name says, what nobody can read.
 func fileOf(h *multipart.FileHeader, say words.Speaker) (intake.File, error) {
 	name := safeName(h.Filename)
-	if help, ok := kindHelp[strings.ToLower(path.Ext(name))]; ok {
-		return intake.File{}, errs.New(errs.Invalid, say.Say(help, name)+" "+say.Say("Nothing was kept; your file is as it was."))
-	}
-	if h.Size == 0 {
-		return intake.File{}, errs.New(errs.Invalid, say.Say("“%s” is empty. Was it still being saved? Open it to see, then send it again.", name))
-	}
 	data, err := contents(h, maxSending)
-	return intake.File{Name: name, Data: data}, err
+	if err != nil {
+		return intake.File{}, err
+	}
+	if !readable(sheet.KindOf(data)) {
+		if _, err := sheet.Open(name, data, say); err != nil {
+			return intake.File{}, err
+		}
+	}
+	return intake.File{Name: name, Data: data}, nil
+}
+
+// readable tells whether the clerk may make something of a kind of file.
+func readable(k sheet.Kind) bool {
+	switch k {
+	case sheet.Text, sheet.XLSX, sheet.ODS, sheet.FODS, sheet.XLS, sheet.XMLSS, sheet.HTML, sheet.Archive:
+		return true
+	}
+	return false
 }
 
 // seasonHint reads the year the sender gives for dates that have none; "" is no hint.
@@ -222,32 +276,12 @@ func seasonHint(s string, thisYear int, say words.Speaker) (int, error) {
 	return year, nil
 }
 
-// mainSeason returns the season most rows of a sending are of, or the hint where no row could be dated.
-func mainSeason(res *intake.Result, hint int) int {
-	rows := map[int]int{}
-	for i := range res.Data.Nests {
-		rows[res.Data.Nests[i].Season]++
+// dateOrder keeps one of the orders that a form offers.
+func dateOrder(s string) string {
+	if s == "month" || s == "day" {
+		return s
 	}
-	for i := range res.Data.Belts {
-		rows[res.Data.Belts[i].Season]++
-	}
-	best := hint
-	for season, n := range rows {
-		if season != 0 && (n > rows[best] || n == rows[best] && season > best) {
-			best = season
-		}
-	}
-	return best
-}
-
-// openKinds counts the open questions by kind. A kind is a fixed word and holds nothing out of the sheet: it is all
-// that the coordinator sees of a sending.
-func openKinds(res *intake.Result) map[string]int {
-	kinds := map[string]int{}
-	for _, q := range res.Questions {
-		kinds[q.Kind]++
-	}
-	return kinds
+	return ""
 }
 
 // today is the calendar day by the server's clock.

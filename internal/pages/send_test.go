@@ -3,6 +3,7 @@ package pages_test
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"fmt"
 	"net/http"
 	"regexp"
 	"strings"
@@ -50,7 +51,7 @@ func TestSend(t *testing.T) {
 
 	ada.want(ada.opens("/send"), http.StatusOK, "Send a season’s results", "For Cottonwood Draw")
 	id, page := ada.kept(ada.sends([]sheet{{"../nests 2026.csv", plain}}))
-	ada.want(page, http.StatusOK, "We read 3 nests on 1 transect", "Right?", "See your page", "nests 2026.csv")
+	ada.want(page, http.StatusOK, "3 nests on 1 line: 1 with all eggs at the last check, 2 taken.", "It is right: accept it", "Right?", "See your page", "nests 2026.csv")
 	if got := page.title(); got != "Your sheet is in" {
 		t.Errorf("title = %q", got)
 	}
@@ -133,7 +134,7 @@ func TestSendSeveralFiles(t *testing.T) {
 	}
 }
 
-// What cannot be read at all is not kept, and the form says what to do.
+// What is no sheet at all, by its bytes, is not kept, and the form says what to do.
 func TestSendUnreadable(t *testing.T) {
 	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
@@ -147,10 +148,7 @@ func TestSendUnreadable(t *testing.T) {
 		{"NoFile", nil, "No file"},
 		{"Empty", []sheet{{"nests.csv", ""}}, "is empty"},
 		{"Picture", []sheet{{"field sheet.JPG", "\xff\xd8\xff"}}, "is a picture"},
-		{"PrintedPage", []sheet{{"nests.pdf", "%PDF-1.7"}}, "printed page"},
-		{"OldFormat", []sheet{{"nests.xls", "\xd0\xcf\x11\xe0"}}, "save it as .xlsx"},
-		{"NotAWorkbook", []sheet{{"nests.xlsx", "this is no workbook"}}, "nests.xlsx"},
-		{"NotASheet", []sheet{{"letter.csv", "Dear Ada,\nthank you for the eggs.\n"}}, ""},
+		{"PrintedPage", []sheet{{"nests.pdf", "%PDF-1.7"}}, "is a PDF"},
 		{"TooLarge", []sheet{{"nests.csv", strings.Repeat("x", 20<<20+1)}}, "more than 20 MB"},
 		{"BadSeason", []sheet{{"nests.csv", plain}}, "The season is a year"},
 	} {
@@ -171,22 +169,45 @@ func TestSendUnreadable(t *testing.T) {
 	}
 }
 
+// A file in which the clerk finds nothing to read is kept, counts for nothing, and its page says what to do.
+func TestSendNothingToRead(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	for _, tt := range []struct {
+		name  string
+		sheet sheet
+	}{
+		{"HalfAWorkbook", sheet{"nests.xls", "\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"}},
+		{"NotAWorkbook", sheet{"nests.xlsx", "this is no workbook"}},
+		{"NotASheet", sheet{"letter.csv", "Dear Ada,\nthank you for the eggs.\n"}},
+	} {
+		t.Run(tt.name, func(t *testing.T) {
+			_, page := ada.kept(ada.sends([]sheet{tt.sheet}))
+			ada.want(page, http.StatusOK, "Nothing in this sheet could be read", "Send another file in its place", "Take this sheet back")
+			if got := len(ada.rows()); got != 0 {
+				t.Errorf("%d nests count", got)
+			}
+		})
+	}
+}
+
 // Rows of a ranch that is not the sender's own are refused, in the same words whether there is such a ranch or not.
 func TestSendForeignRows(t *testing.T) {
 	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	rosa.invites(access.Landowner, rosa.adds("Antelope Flat", "Bo Flat"))
-	refused := func(ranch string) string {
+	asked := func(ranch string) string {
 		data := "ranch," + columns + "Cottonwood Draw,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n" +
 			ranch + ",A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"
 		_, page := ada.kept(ada.sends([]sheet{{"nests.csv", data}}))
-		ada.want(page, http.StatusOK, "Rows we could not use", "row 3")
-		table := regexp.MustCompile(`(?s)<tbody>.*?</tbody>`).FindString(page.body)
-		return strings.ReplaceAll(table, ranch, "…")
+		ada.want(page, http.StatusOK, "which is not the ranch you are sending for", "row 3")
+		text, _, _ := strings.Cut(page.text(), "Receipt")
+		return strings.ReplaceAll(text, ranch, "…")
 	}
-	if there, not := refused("Antelope Flat"), refused("Nowhere Flats"); there != not {
-		t.Errorf("a ranch that exists is refused as %q, one that does not as %q", there, not)
+	if there, not := asked("Antelope Flat"), asked("Nowhere Flats"); there != not {
+		t.Errorf("a ranch that exists is asked about as %q, one that does not as %q", there, not)
 	}
 	for _, n := range ada.rows() {
 		if n.Ranch != "Cottonwood Draw" {
@@ -195,21 +216,22 @@ func TestSendForeignRows(t *testing.T) {
 	}
 }
 
-// One sheet with rows of two of one's ranches is sent once for each: every row counts once, where it belongs.
+// One sheet with rows of two of one's ranches is sent once, and every row counts once, where it belongs.
 func TestSendForTwoRanches(t *testing.T) {
 	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	one, two := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, one, two)
-	both := []sheet{{"nests.csv", "ranch," + columns + "Cottonwood Draw,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n" +
-		"North Breaks,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"}}
-	for _, ranch := range []access.ID{one, two} {
-		_, page := ada.kept(ada.sends(both, "ranch", string(ranch)))
-		ada.want(page, http.StatusOK, "send the same file again for that one")
+	both := sheet{"nests.csv", "ranch," + columns + "Cottonwood Draw,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n" +
+		"North Breaks,A,2,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"}
+	_, page := ada.kept(ada.sends([]sheet{both}, "ranch", string(one)))
+	ada.want(page, http.StatusOK, "1 nest of North Breaks stand in this sheet, too. They count there.", "Nest 1 on line A")
+	if strings.Contains(page.text(), "Nest 2 on line A") {
+		t.Error("the nest of the other ranch is read back as this one's")
 	}
 	for _, ranch := range []access.ID{one, two} {
 		sent := ada.sent(ranch)
-		if len(sent) != 1 || sent[0].Nests != 1 || sent[0].Refused != 1 {
+		if len(sent) != 1 || sent[0].Nests != 1 {
 			t.Errorf("%s got %+v", ranch, sent)
 		}
 	}
@@ -300,7 +322,8 @@ func TestWordsAreRemembered(t *testing.T) {
 	rosa := st.cooperative("Sandhill Grass")
 	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
 	in := func(year string) string {
-		return columns + strings.ReplaceAll("A,1,tasajillo,2026-04-28,2026-05-12,intact,2026-05-26,taken\n", "2026", year)
+		const row = "A,%d,tasajillo,2026-04-28,2026-05-12,intact,2026-05-26,taken\n" // a plant of one nest alone is worth no question
+		return columns + strings.ReplaceAll(fmt.Sprintf(strings.Repeat(row, 4), 1, 2, 3, 4), "2026", year)
 	}
 	id, page := ada.kept(ada.sends([]sheet{{"2025.csv", in("2025")}}))
 	var fields []string
@@ -333,7 +356,7 @@ type asked struct {
 
 // questions reads the questions off a page.
 func questions(page answer) (list []asked) {
-	for _, m := range regexp.MustCompile(`name="q\.([^"]+)" value="([^"]+)"`).FindAllStringSubmatch(page.body, -1) {
+	for _, m := range regexp.MustCompile(`type="radio" name="q\.([^"]+)" value="([^"]+)"`).FindAllStringSubmatch(page.body, -1) {
 		if len(list) == 0 || list[len(list)-1].id != m[1] {
 			list = append(list, asked{id: m[1]})
 		}

@@ -52,21 +52,20 @@ func TestSendInSpanish(t *testing.T) {
 		}
 	}
 	picture := ada.sends([]sheet{{"hoja.JPG", "\xff\xd8\xff"}})
-	ada.want(picture, http.StatusUnprocessableEntity, "es una foto y no podemos leerle los números")
+	ada.want(picture, http.StatusUnprocessableEntity, "es una foto. No podemos leer números de una foto")
 	ada.wantNoEnglish(picture)
 
 	id, page := ada.kept(ada.sends([]sheet{{"nidos.csv", faulty}}))
-	ada.want(page, http.StatusOK, "Leímos", "¿Está bien?", "en zacate amacollado",
-		"no trae nota en una revisión de después", "es nuevo para nosotros como lugar de un nido", "¿Ya no había huevos, o no se pudo hallar el nido?",
-		"2042-05-12 todavía no llega.", "no es una palabra que conozcamos para lo encontrado", "no es el rancho del que está mandando",
-		"se revisó el 2026-05-12 pero se puso el 2026-05-28", "lo dejamos fuera y contamos los nidos nosotros", "La columna “boots” no se usó.",
-		"Nopal u otro cacto", "guardado tal como llegó")
+	ada.want(page, http.StatusOK, "¿Está bien?", "4 nidos en 1 línea: 1 con todos los huevos en la última revisión, 2 comidos, 1 no encontrado; 1 nido espera su respuesta.",
+		"¿Ya no había huevos, o no se pudo hallar el nido?", "¿Se trabó una tecla?", "que no es el rancho para el que manda", "Su hoja dice, en el renglón 10",
+		"Lo demás está bien: aceptarla con 4 preguntas abiertas", "Revisión 1: qué se halló", "no se usa", "Lo que dejamos aparte", "guardado tal como llegó")
+	page.body = regexp.MustCompile(`(?s)<tbody.*?</tbody>`).ReplaceAllString(page.body, "") // the sheet itself is the sender's
 	plain := strings.NewReplacer("Cottonwood Draw", "", ada.actor.Name, "", "check1_on", "", "check1", "", "check2", "", "Bar J", "", "TOTAL", "",
 		"frobbed", "", "set_on", "", "tasajillo", "").Replace(page.body)
 	ada.wantNoEnglish(answer{body: plain})
 
 	luis.speaks = ""
-	luis.want(luis.opens("/uploads/"+string(id)), http.StatusOK, "We read", "is new to us as a place for a nest", "2042-05-12 has not come yet.")
+	luis.want(luis.opens("/uploads/"+string(id)), http.StatusOK, "4 nests on 1 line", "Did a key stick?", "Check 1: found")
 	luis.speaks = "es"
 	home := luis.opens("/hand")
 	luis.want(home, http.StatusOK, "Antes de salir", "Línea A")

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"html"
 	"io"
+	"log/slog"
 	"mime/multipart"
 	"net/http"
 	"net/http/httptest"
@@ -20,9 +21,12 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/account"
+	"tussock/internal/clerk"
 	"tussock/internal/pages"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
+	"tussock/internal/words"
+	"tussock/web"
 )
 
 // A stage is the whole application over a fresh database, for tests that read like a play: somebody opens a page,
@@ -55,7 +59,27 @@ func newStageOn(t testing.TB, f *pgtest.Fixture) *stage {
 		t.Fatal(err)
 	}
 	st.app = app
+	opensDesk(t, f)
 	return st
+}
+
+// opensDesk has a clerk read what is sent until the test ends.
+func opensDesk(t testing.TB, f *pgtest.Fixture) {
+	t.Helper()
+	book, err := words.Open(web.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	desk := &clerk.Desk{DB: f.Clerk(t), Book: book, Now: time.Now, Log: slog.New(slog.DiscardHandler)}
+	go func() { done <- desk.Run(ctx) }()
+	t.Cleanup(func() {
+		cancel()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
 }
 
 // A member is somebody at a browser.
@@ -244,7 +268,12 @@ func (m *member) kept(a answer) (id access.ID, page answer) {
 	if a.status != http.StatusSeeOther || !strings.HasPrefix(to, "/uploads/") {
 		m.t.Fatalf("sending gave %d %q: %s", a.status, to, a.text())
 	}
-	page = m.opens(to)
+	for end := time.Now().Add(time.Minute); ; {
+		page = m.opens(to)
+		if !strings.Contains(page.body, `http-equiv="refresh"`) || time.Now().After(end) {
+			break
+		}
+	}
 	if page.status != http.StatusOK {
 		m.t.Fatalf("%s gave %d: %s", to, page.status, page.text())
 	}

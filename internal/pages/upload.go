@@ -6,23 +6,23 @@ import (
 	"mime"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
-	"tussock/internal/inquiry"
-	"tussock/internal/intake"
 	"tussock/internal/postgres"
+	"tussock/internal/readback"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
-// maxQuestions is the most one screen asks; people give up on longer lists. The rest follow when these are answered.
-const maxQuestions = 7
-
 // errNothing is the answer for what does not exist and for what is somebody else's.
 var errNothing = errs.New(errs.NotFound, "There is nothing here, or it is not yours to open.")
+
+// refreshAfter is after how many seconds a page that shows something under way is loaded again.
+const refreshAfter = 2
 
 // uploadsPage lists what was sent for the actor's ranches.
 type uploadsPage struct {
@@ -39,118 +39,122 @@ type ranchUploads struct {
 type sentUpload struct {
 	postgres.Upload
 	Came string // what it came to: "Counts: 48 nests", "Taken back"
+	When string // "Seasons 2024 and 2023"
 }
 
-// uploadPage shows one sending: how it was read, what is asked, and its receipt.
+// uploadPage shows one sending to its sender: the sheet as it was read, what is asked, and its receipt.
 type uploadPage struct {
 	base
 	Upload    postgres.Upload
 	Later     access.ID // the upload that took this one's place
 	Held      bool      // the sender sent the very same file again
-	Summary   string    // what was read, in numbers
+	Reading   string    // how far the clerk is, while the sheet waits
+	Bare      bool      // its rows came without a reading that could be shown
+	Problem   string    // why nothing could be read
 	OwnPage   string    // where the results are shown
+	Accepted  string    // the day somebody found it right
+	Totals    []string  // what was read, a line a season
+	Sums      []string  // the sheet's own, as they stand in it
+	Elsewhere []elsewhere
+	Says      *elsewhere // the sheet names another of the sender's ranches
 	Sentences []string
 	Questions []question
-	More      int // questions that follow these
 	Answered  int
-	Tidied    []inquiry.Tidied
+	Tidied    []note
 	TakenBack int
-	Refused   []inquiry.Problem
-	NotUsed   []inquiry.Aside
+	Aside     []note
+	Refused   []note
+	Rows      int    // of data seen
+	Told      string // what is read as the ranch said before
 	Settings  postgres.Settings
+	Tables    []tableView
+	Elided    []tableView // tables that have no room on this page
 }
 
 // question is a question as the form shows it.
 type question struct {
-	inquiry.Question
-	Must   bool
-	Places string // where in the sheet
+	readback.Question
+	N       int
+	At      string // the id of the row on the page that it is about, or ""
+	Places  string // where in the sheet
+	Choices []choice
 }
 
-// reading is a sending with all that decides how its sheets are read.
-type reading struct {
-	upload   postgres.Upload
-	later    access.ID // the upload that took its place, or ""
-	ranch    postgres.Ranch
-	name     string
-	data     []byte
-	words    map[string]string
-	answers  map[string]string
-	undone   []string
-	settings postgres.Settings
-	say      words.Speaker // of whoever reads what is found in the sheets
+// choice is an answer, and what it would give where another would give something else.
+type choice struct {
+	ID, Label string
+	Gives     []string // the first nests that would result
+	Count     string   // how many nests would count
 }
 
-// load fills a reading from what is stored. Somebody else's sending is NotFound.
-func (r *reading) load(tx *postgres.Tx, id access.ID) (err error) {
-	if r.upload, err = tx.Upload(id); err != nil {
-		return err
+// note is something said of cells of the sheet, with the number by which the grid refers to it.
+type note struct {
+	readback.Note
+	N      int
+	Places string
+}
+
+// elsewhere is another ranch that the sheet has rows of.
+type elsewhere struct {
+	Name  string
+	Count string
+	Ranch access.ID // "" where it is not the reader's
+	Filed access.ID // the upload by which the sheet is filed there, or ""
+}
+
+// sheetData is what the page of an upload is made from.
+type sheetData struct {
+	upload  postgres.Upload
+	later   access.ID // the upload that took its place, or ""
+	answers postgres.Answers
+	page    *readback.Page // nil where nothing is kept
+	ranches []postgres.Ranch
+	twins   []postgres.Upload // the same file, filed under others of the reader's ranches
+	begun   time.Time
+}
+
+// loadSheet loads an upload with what was read of it. Somebody else's sending is NotFound.
+func loadSheet(tx *postgres.Tx, id access.ID, language words.Tongue) (d sheetData, err error) {
+	if d.upload, err = tx.Upload(id); err != nil {
+		return d, err
 	}
-	if r.ranch, err = tx.Ranch(r.upload.Ranch); err != nil {
-		return err
-	}
-	all, err := tx.Uploads(r.upload.Ranch)
+	all, err := tx.Uploads(d.upload.Ranch)
 	if err != nil {
-		return err
+		return d, err
 	}
 	for _, u := range all {
 		if u.Replaces == id && u.State != postgres.Undone {
-			r.later = u.ID
+			d.later = u.ID
 		}
 	}
-	if r.name, r.data, err = tx.UploadFile(id); err != nil {
-		return err
+	if d.answers, err = tx.Answers(id); err != nil {
+		return d, err
 	}
-	if r.words, err = wordsOf(tx, r.upload.Ranch); err != nil {
-		return err
+	progress, err := tx.Progress(id)
+	if d.begun = progress.Begun; err != nil || d.upload.Waits {
+		return d, err
 	}
-	r.answers, r.undone, r.settings, err = tx.Answers(id)
-	return err
-}
-
-// wordsOf returns the words explained for a ranch so far. A word with an empty meaning is one to be asked about again.
-func wordsOf(tx *postgres.Tx, ranch access.ID) (map[string]string, error) {
-	words, err := tx.Words(ranch)
-	maps.DeleteFunc(words, func(_, meaning string) bool { return meaning == "" })
-	return words, err
-}
-
-// forget drops all answers, and with them the words that they explained, so that everything is asked anew.
-func (r *reading) forget(today survey.Date) (words map[string]string, err error) {
-	known := r.words
-	r.words = nil // so that the answers explain them once more
-	res, err := r.read(today)
+	body, err := tx.Readback(id, language)
 	if err != nil {
-		return nil, err
+		return d, err
 	}
-	words = map[string]string{}
-	r.words, r.answers = maps.Clone(known), nil
-	for word := range res.Words {
-		delete(r.words, word)
-		words[word] = ""
+	if body == nil && progress.Rest {
+		d.upload.Waits = true // for this reader: it is being said in their language
+		return d, nil
 	}
-	return words, nil
-}
-
-// read reads the sheets with the answers given so far. Rows of any other ranch are refused: a sending is filed under
-// one ranch.
-func (r *reading) read(today survey.Date) (*intake.Result, error) {
-	files, err := unbundle(r.name, r.data, r.say)
-	if err != nil {
-		return nil, err
+	if body != nil {
+		if d.page, err = readback.Unpack(body); err != nil {
+			return d, fmt.Errorf("what was read of upload %s: %w", id, err)
+		}
 	}
-	return intake.Read(files, intake.Options{
-		Ranch:       r.ranch.Name,
-		OnlyRanches: []string{r.ranch.Name},
-		Season:      r.settings.Season,
-		DateOrder:   r.settings.DateOrder,
-		Zero:        survey.State(r.settings.Zero),
-		Words:       r.words,
-		Answers:     r.answers,
-		Undone:      r.undone,
-		Today:       today,
-		Say:         r.say,
-	})
+	if d.page == nil || len(d.page.Elsewhere) == 0 && d.page.Says == "" {
+		return d, nil
+	}
+	if d.ranches, err = tx.Ranches(); err != nil {
+		return d, err
+	}
+	d.twins, err = tx.Twins(d.upload)
+	return d, err
 }
 
 // uploads lists everything that was sent, with what each sending came to.
@@ -169,7 +173,7 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			}
 			of := ranchUploads{ID: r.ID, Name: r.Name}
 			for _, u := range sent {
-				of.Sent = append(of.Sent, sentUpload{u, cameTo(u, page.Say)})
+				of.Sent = append(of.Sent, sentUpload{u, cameTo(u, page.Say), seasonsSaid(u, page.Say)})
 			}
 			page.Ranches = append(page.Ranches, of)
 		}
@@ -195,6 +199,10 @@ func cameTo(u postgres.Upload, say words.Speaker) string {
 		holds = ": " + strings.Join(parts, ", ")
 	}
 	switch u.State {
+	case postgres.Current:
+		if u.Waits {
+			return say.Say("Being read")
+		}
 	case postgres.Replaced:
 		return say.Say("Replaced by a later file") + holds
 	case postgres.Undone:
@@ -203,78 +211,246 @@ func cameTo(u postgres.Upload, say words.Speaker) string {
 	return say.Say("Counts") + holds
 }
 
+// seasonsSaid names the seasons of a sending.
+func seasonsSaid(u postgres.Upload, say words.Speaker) string {
+	switch said := years(say, u.Seasons); {
+	case len(u.Seasons) > 1:
+		return say.Say("Seasons %s", said)
+	case said != "":
+		return say.Say("Season %s", said)
+	case u.Season != 0:
+		return say.Say("Season %s", fmt.Sprint(u.Season))
+	}
+	return ""
+}
+
 // upload shows one sending.
 func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
-	held := c.Query("held") != ""
-	r := reading{say: s.speaker(c)}
-	id := access.ID(c.Params("id"))
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		if err := r.load(tx, id); err != nil {
+	held, tab := c.Query("held") != "", c.QueryInt("tab", -1)
+	id, say := access.ID(c.Params("id")), s.speaker(c)
+	var d sheetData
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if d, err = loadSheet(tx, id, say.Tongue); err != nil || d.upload.Waits {
 			return err
 		}
-		return tx.Took(r.ranch.ID, postgres.LookSent, r.upload.File)
+		return tx.Took(d.upload.Ranch, postgres.LookSent, d.upload.File)
 	})
 	if err != nil {
 		return err
 	}
-	res, err := r.read(s.today())
-	if err != nil {
-		return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
+	page := newUploadPage(say, d, s.Now(), tab)
+	page.base, page.Held, page.OwnPage = s.base(c, a, uploadTitle(d, say)), held, ownPage(a, d.upload)
+	if d.upload.Waits {
+		page.Refresh = refreshAfter
 	}
-	page := newUploadPage(r, res)
-	page.base, page.Held, page.OwnPage = s.base(c, a, uploadTitle(r.upload, res, r.say)), held, ownPage(a, r.upload)
 	return s.render(c, fiber.StatusOK, "upload", page)
 }
 
-// reading loads the sending whose id stands in the path.
-func (s *server) reading(c *fiber.Ctx, a access.Actor) (reading, error) {
-	r := reading{say: s.speaker(c)}
-	id := access.ID(c.Params("id"))
-	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return r.load(tx, id) })
-	return r, err
-}
-
-func newUploadPage(r reading, res *intake.Result) uploadPage {
-	page := uploadPage{
-		Upload:    r.upload,
-		Later:     r.later,
-		Summary:   summary(res, r.say),
-		Sentences: res.Sentences,
-		Answered:  len(r.answers),
-		Tidied:    res.Tidied,
-		TakenBack: len(r.undone),
-		Refused:   res.Refused,
-		NotUsed:   res.NotUsed,
-		Settings:  r.settings,
+// newUploadPage fills the page but for its frame. Of many tables only that numbered tab is shown, or with -1 those that fit.
+func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploadPage {
+	page := uploadPage{Upload: d.upload, Later: d.later, Answered: len(d.answers.Given), TakenBack: len(d.answers.Undone), Settings: d.answers.Settings}
+	if d.upload.Accepted != nil {
+		page.Accepted = say.Day(*d.upload.Accepted)
 	}
-	asked := res.Questions
-	if len(asked) > maxQuestions {
-		page.More = len(asked) - maxQuestions
-		asked = asked[:maxQuestions]
+	p := d.page
+	switch {
+	case d.upload.Waits:
+		page.Reading = howFar(say, d.begun, now)
+		return page
+	case p == nil:
+		page.Bare = true
+		return page
+	case p.Problem != "":
+		page.Problem = p.Problem
+		return page
 	}
-	for _, q := range asked {
-		page.Questions = append(page.Questions, question{q, q.Weight == inquiry.MustAnswer, places(q.Cells, r.say)})
+	page.Rows, page.Sentences = p.Rows, p.Sentences
+	for _, season := range p.Seasons {
+		page.Totals = append(page.Totals, totals(say, season, len(p.Seasons) > 1))
+	}
+	for _, sum := range p.Sums {
+		page.Sums = append(page.Sums, sumSaid(say, sum, len(p.Tables) > 1))
+	}
+	for i, q := range p.Questions {
+		page.Questions = append(page.Questions, questionOf(say, i, q))
+	}
+	page.Tidied, page.Aside, page.Refused = notesOf(say, p.Tidied), notesOf(say, p.Aside), notesOf(say, p.Refused)
+	for _, e := range p.Elsewhere {
+		page.Elsewhere = append(page.Elsewhere, d.elsewhere(say, e))
+	}
+	if p.Says != "" {
+		says := d.elsewhere(say, readback.Place{Ranch: p.Says})
+		page.Says = &says
+	}
+	if len(p.Remembered) > 0 {
+		page.Told = say.Say("As you told us for an earlier sheet, we read %s the same way here.", quotedList(say, p.Remembered))
+	}
+	layout := newLayout(say)
+	page.Tables, page.Elided = layout.tables(d.upload.ID, p, tab)
+	for i := range page.Questions {
+		if layout.asked[i] {
+			page.Questions[i].At = placeID(i)
+		}
 	}
 	return page
 }
 
-// uploadTitle states how the sending stands.
-func uploadTitle(u postgres.Upload, res *intake.Result, say words.Speaker) string {
-	must := 0
-	for _, q := range res.Questions {
-		if q.Weight == inquiry.MustAnswer {
-			must++
+// howFar says how the reading of a sheet stands.
+func howFar(say words.Speaker, begun, now time.Time) string {
+	if begun.IsZero() {
+		return say.Say("It waits its turn.")
+	}
+	return say.Count("It has been read for %d second.", "It has been read for %d seconds.", max(1, int(now.Sub(begun)/time.Second)))
+}
+
+func quotedList(say words.Speaker, list []string) string {
+	var quoted []string
+	for _, s := range list {
+		quoted = append(quoted, "“"+s+"”")
+	}
+	return say.List(quoted)
+}
+
+// elsewhere says how many nests of another ranch stand in the sheet, and whether it is filed there.
+func (d *sheetData) elsewhere(say words.Speaker, p readback.Place) elsewhere {
+	e := elsewhere{Name: p.Ranch, Count: say.Count("%d nest", "%d nests", p.Nests)}
+	for _, r := range d.ranches {
+		if r.Name == p.Ranch {
+			e.Ranch = r.ID
 		}
 	}
-	switch {
+	for _, u := range d.twins {
+		if u.Ranch == e.Ranch && e.Ranch != "" {
+			e.Filed = u.ID
+		}
+	}
+	return e
+}
+
+func questionOf(say words.Speaker, i int, q readback.Question) question {
+	asked := question{Question: q, N: i + 1, Places: places(q.Cells, say)}
+	for _, c := range q.Choices {
+		shown := choice{ID: c.ID, Label: c.Label}
+		for k := range c.First {
+			shown.Gives = append(shown.Gives, readback.Nest(say, &c.First[k]))
+		}
+		if c.Tried {
+			shown.Count = say.Count("%d nest counts then.", "%d nests count then.", c.Nests)
+		}
+		asked.Choices = append(asked.Choices, shown)
+	}
+	alike := func(same func(a, b choice) bool) bool {
+		return !slices.ContainsFunc(asked.Choices, func(c choice) bool { return !same(c, asked.Choices[0]) })
+	}
+	counts := alike(func(a, b choice) bool { return a.Count == b.Count })
+	gives := alike(func(a, b choice) bool { return slices.Equal(a.Gives, b.Gives) })
+	for i := range asked.Choices {
+		if counts {
+			asked.Choices[i].Count = ""
+		}
+		if gives {
+			asked.Choices[i].Gives = nil
+		}
+	}
+	return asked
+}
+
+func notesOf(say words.Speaker, list []readback.Note) []note {
+	var notes []note
+	for i, n := range list {
+		notes = append(notes, note{n, i + 1, places(n.Cells, say)})
+	}
+	return notes
+}
+
+// totals says what was read of one season: "24 nests on 3 lines: 15 with all eggs at the last check, 8 taken, 1 not found".
+func totals(say words.Speaker, s readback.Season, several bool) string {
+	var all []string
+	if s.Nests > 0 {
+		text := say.Say("%s on %s", say.Count("%d nest", "%d nests", s.Nests), say.Count("%d line", "%d lines", s.Lines))
+		if fates := fatesSaid(say, s); len(fates) > 0 {
+			text = say.Say("%s: %s", text, strings.Join(fates, ", "))
+		}
+		all = append(all, text)
+	}
+	if s.Belts > 0 {
+		all = append(all, say.Count("%d belt", "%d belts", s.Belts))
+	}
+	if s.Waiting > 0 {
+		all = append(all, say.Count("%d nest waits for your answer", "%d nests wait for your answer", s.Waiting))
+	}
+	if len(all) == 0 {
+		return say.Say("No row could be used yet.")
+	}
+	text := strings.Join(all, "; ") + "."
+	if several {
+		text = say.Say("%s: %s", seasonName(say, s.Season), text)
+	}
+	return text
+}
+
+func seasonName(say words.Speaker, season int) string {
+	if season == 0 {
+		return say.Say("No season")
+	}
+	return fmt.Sprint(season)
+}
+
+// fatesSaid lists what became of nests by their last check, without those that there are none of.
+func fatesSaid(say words.Speaker, s readback.Season) []string {
+	var list []string
+	for _, f := range []struct {
+		n         int
+		one, many string
+	}{
+		{s.Intact, words.Mark("%d with all eggs at the last check"), words.Mark("%d with all eggs at the last check")},
+		{s.Taken, words.Mark("%d taken"), words.Mark("%d taken")},
+		{s.Spoiled, words.Mark("%d spoiled"), words.Mark("%d spoiled")},
+		{s.Trampled, words.Mark("%d trampled"), words.Mark("%d trampled")},
+		{s.Flooded, words.Mark("%d flooded"), words.Mark("%d flooded")},
+		{s.Lost, words.Mark("%d not found"), words.Mark("%d not found")},
+		{s.Unchecked, words.Mark("%d not checked yet"), words.Mark("%d not checked yet")},
+	} {
+		if f.n > 0 {
+			list = append(list, say.Count(f.one, f.many, f.n))
+		}
+	}
+	return list
+}
+
+// sumSaid repeats a row of sums as it stands in the sheet.
+func sumSaid(say words.Speaker, s readback.Sum, several bool) string {
+	cells := "“" + strings.Join(s.Cells, " · ") + "”"
+	if several && s.Sheet != "" {
+		return say.Say("Your sheet says, in row %d of tab “%s”: %s", s.Row, s.Sheet, cells)
+	}
+	return say.Say("Your sheet says, in row %d: %s", s.Row, cells)
+}
+
+// uploadTitle states how the sending stands.
+func uploadTitle(d sheetData, say words.Speaker) string {
+	must, asked := 0, 0
+	if d.page != nil {
+		asked = len(d.page.Questions)
+		for _, q := range d.page.Questions {
+			if q.Must {
+				must++
+			}
+		}
+	}
+	switch u := d.upload; {
+	case u.Waits:
+		return say.Say("Reading your sheet")
 	case u.State == postgres.Undone:
 		return say.Say("This sheet was taken back")
 	case u.State == postgres.Replaced:
 		return say.Say("This sheet was replaced by a later one")
+	case d.page != nil && d.page.Problem != "":
+		return say.Say("Nothing in this sheet could be read")
 	case must > 0:
-		return say.Count("%d thing on your sheet we could not read", "%d things on your sheet we could not read", must)
-	case len(res.Questions) > 0:
-		return say.Count("Your sheet is in, with %d question", "Your sheet is in, with %d questions", len(res.Questions))
+		return say.Count("Your sheet is in; %d thing needs you", "Your sheet is in; %d things need you", must)
+	case asked > 0:
+		return say.Count("Your sheet is in, with %d question", "Your sheet is in, with %d questions", asked)
 	}
 	return say.Say("Your sheet is in")
 }
@@ -285,32 +461,6 @@ func ownPage(a access.Actor, u postgres.Upload) string {
 		return "/hand"
 	}
 	return "/ranch/" + string(u.Ranch)
-}
-
-// summary says what was read: "24 nests on 4 transects and 4 belts".
-func summary(res *intake.Result, say words.Speaker) string {
-	transects := map[survey.TransectKey]bool{}
-	for i := range res.Data.Nests {
-		transects[res.Data.Nests[i].Key()] = true
-	}
-	var parts []string
-	if n := len(res.Data.Nests); n > 0 {
-		parts = append(parts, say.Say("%s on %s", say.Count("%d nest", "%d nests", n), say.Count("%d transect", "%d transects", len(transects))))
-	}
-	if n := len(res.Data.Belts); n > 0 {
-		parts = append(parts, say.Count("%d belt", "%d belts", n))
-	}
-	if n := len(res.Data.Sites); n > 0 {
-		parts = append(parts, say.Count("%d site", "%d sites", n))
-	}
-	if len(parts) == 0 {
-		return say.Say("No row could be used yet")
-	}
-	all := parts[0]
-	for _, part := range parts[1:] {
-		all = say.Say("%s and %s", all, part)
-	}
-	return say.Say("We read %s", all)
 }
 
 // places names the cells a question is about in the sheet's own numbering, the first few of them.
@@ -338,8 +488,8 @@ func places(cells []survey.Cell, say words.Speaker) string {
 	return strings.TrimSpace(b.String())
 }
 
-// answerUpload takes answers, takes back what we tidied, or takes the settings of the whole sheet; then the sheets are
-// read again and their rows replaced. The original file is never touched, so every answer can be given anew.
+// answerUpload takes answers, takes back what we tidied, or takes the settings of the whole sheet; then the sheet is read
+// again and its rows are replaced. The original file is never touched, so every answer can be given anew.
 func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 	given := map[string]string{}
 	c.Context().PostArgs().VisitAll(func(k, v []byte) {
@@ -348,73 +498,163 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 		}
 	})
 	takeBack, again := c.FormValue("take_back"), c.FormValue("again")
-	settings := postgres.Settings{DateOrder: c.FormValue("date_order"), Zero: c.FormValue("zero")}
+	settings := postgres.Settings{DateOrder: dateOrder(c.FormValue("date_order")), Zero: zeroMeans(c.FormValue("zero"))}
 	changeSettings := c.FormValue("settings") != ""
 
-	r, err := s.reading(c, a)
+	id, say := access.ID(c.Params("id")), s.speaker(c)
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		d, err := loadSheet(tx, id, say.Tongue)
+		if err != nil {
+			return err
+		}
+		answers := d.answers
+		if d.page != nil {
+			answers.Given = takeAnswers(answers.Given, given, d.page)
+			if slices.ContainsFunc(d.page.Tidied, func(t readback.Note) bool { return t.ID == takeBack }) {
+				answers.Undone = append(answers.Undone, takeBack)
+			}
+		}
+		switch again {
+		case "questions":
+			answers.Given = nil
+			if err := tx.RememberWords(d.upload.Ranch, forgotten(answers.Settled)); err != nil {
+				return err
+			}
+			answers.Settled = nil
+		case "tidied":
+			answers.Undone = nil
+		}
+		if changeSettings {
+			settings.Season, settings.PartLossIntact = answers.Settings.Season, answers.Settings.PartLossIntact
+			answers.Settings = settings
+		}
+		return tx.ReadAgain(id, answers, say.Tongue)
+	})
 	if err != nil {
 		return err
 	}
-	before, err := r.read(s.today())
-	if err != nil {
-		return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
+	if err := s.await(c.UserContext(), a, id); err != nil {
+		return err
 	}
-	r.answers = takeAnswers(r.answers, given, before.Questions)
-	if slices.ContainsFunc(before.Tidied, func(t inquiry.Tidied) bool { return t.ID == takeBack }) {
-		r.undone = append(r.undone, takeBack)
-	}
-	forgotten := map[string]string{}
-	switch again {
-	case "questions":
-		if forgotten, err = r.forget(s.today()); err != nil {
-			return fmt.Errorf("read upload %s again: %w", r.upload.ID, err)
-		}
-	case "tidied":
-		r.undone = nil
-	}
-	if changeSettings {
-		settings.Season = r.settings.Season
-		r.settings = settings
-	}
-	return s.reread(c, a, r, forgotten)
+	return s.see(c, "/uploads/"+string(id))
 }
 
-// takeAnswers adds to the answers those given to a question that was asked, with a choice it offers; anything else a
-// form carries is left aside.
-func takeAnswers(have, given map[string]string, asked []inquiry.Question) map[string]string {
+// zeroMeans keeps one of the meanings that the form offers.
+func zeroMeans(s string) string {
+	if s == string(survey.Intact) || s == string(survey.Taken) {
+		return s
+	}
+	return ""
+}
+
+// forgotten lets a ranch be asked about words again.
+func forgotten(settled []string) map[string]string {
+	words := map[string]string{}
+	for _, word := range settled {
+		words[word] = ""
+	}
+	return words
+}
+
+// takeAnswers adds to the answers those given to a question that was asked, with a choice it offers, and those that say what a
+// column holds; anything else a form carries is left aside.
+func takeAnswers(have, given map[string]string, page *readback.Page) map[string]string {
 	answers := maps.Clone(have)
 	if answers == nil {
 		answers = map[string]string{}
 	}
-	for _, q := range asked {
+	for _, q := range page.Questions {
 		choice, ok := given[q.ID]
-		if ok && slices.ContainsFunc(q.Choices, func(c inquiry.Choice) bool { return c.ID == choice }) {
+		if ok && slices.ContainsFunc(q.Choices, func(c readback.Choice) bool { return c.ID == choice }) {
 			answers[q.ID] = choice
+		}
+	}
+	for _, t := range page.Tables {
+		tags := slices.Clone(t.Side)
+		for _, h := range t.Heads {
+			tags = append(tags, h.Tags...)
+		}
+		for _, tag := range tags {
+			role, ok := given[tag.ID]
+			if ok && offered(role) && role != tag.Role && !(role == notUsed && tag.Role == "") { // what a form says anew
+				answers[tag.ID] = role
+			}
 		}
 	}
 	return answers
 }
 
-// reread reads the sheets again, replaces their rows and remembers the words that the answers explain.
-func (s *server) reread(c *fiber.Ctx, a access.Actor, r reading, words map[string]string) error {
-	res, err := r.read(s.today())
-	if err != nil {
-		return err
-	}
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		maps.Copy(words, res.Words)
-		if err := tx.RememberWords(r.ranch.ID, words); err != nil {
+// readAgain reads a sheet again as it is: one whose rows came in before readings were kept.
+func (s *server) readAgain(c *fiber.Ctx, a access.Actor) error {
+	id, say := access.ID(c.Params("id")), s.speaker(c)
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		answers, err := tx.Answers(id)
+		if err != nil {
 			return err
 		}
-		return tx.Reread(r.upload.ID, postgres.Reading{
-			Season: mainSeason(res, r.settings.Season), Rows: &res.Data, Refused: len(res.Refused), Open: len(res.Questions), OpenKinds: openKinds(res),
-			Answers: r.answers, Undone: r.undone, Settings: r.settings,
-		})
+		return tx.ReadAgain(id, answers, say.Tongue)
 	})
 	if err != nil {
 		return err
 	}
-	return s.see(c, "/uploads/"+string(r.upload.ID))
+	if err := s.await(c.UserContext(), a, id); err != nil {
+		return err
+	}
+	return s.see(c, "/uploads/"+string(id))
+}
+
+// acceptUpload notes that what was read is right, and goes on to the results.
+func (s *server) acceptUpload(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	var u postgres.Upload
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if u, err = tx.Upload(id); err != nil || u.Waits {
+			return err
+		}
+		return tx.Accept(id)
+	})
+	if err != nil {
+		return err
+	}
+	if u.Waits { // what was seen is not what will be there
+		return s.see(c, "/uploads/"+string(id))
+	}
+	return s.see(c, ownPage(a, u))
+}
+
+// fileElsewhere files the same sheet under another of the sender's ranches, beside this one or in its place.
+func (s *server) fileElsewhere(c *fiber.Ctx, a access.Actor) error {
+	id, ranch, instead := access.ID(c.Params("id")), access.ID(c.FormValue("ranch")), c.FormValue("instead") != ""
+	var other access.ID
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		u, err := tx.Upload(id)
+		if err != nil {
+			return err
+		}
+		if !a.CanRanch(access.SendResults, ranch) || ranch == u.Ranch {
+			return errNothing
+		}
+		name, data, err := tx.UploadFile(id)
+		if err != nil {
+			return err
+		}
+		answers, err := tx.Answers(id)
+		if err != nil {
+			return err
+		}
+		if other, _, err = tx.Send(postgres.Sending{Ranch: ranch, File: name, Data: data, Together: u.Sending, Language: s.speaker(c).Tongue,
+			Answers: answers.Given, Undone: answers.Undone, Settings: answers.Settings}); err != nil || !instead {
+			return err
+		}
+		return tx.UndoUpload(id)
+	})
+	if err != nil {
+		return err
+	}
+	if err := s.await(c.UserContext(), a, other); err != nil {
+		return err
+	}
+	return s.see(c, "/uploads/"+string(other))
 }
 
 // undoUpload takes a sending back: nothing in it counts any more, and it can be restored.

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"errors"
 	"slices"
 	"strconv"
 	"time"
@@ -10,6 +11,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
+	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
@@ -18,12 +20,14 @@ type whoPage struct {
 	base
 	Ranches []whoRanch
 	Waits   []whoNewcomer // for the reader's yes
+	Gates   []whoGate     // ranches that the reader may come onto as a further owner
 	Offers  []whoOffer    // ranches that are handed over to the reader
 	Under   []leaveNotice // ways out under way
 	Changes []changeRow   // about the reader's ranches, of the last 30 days
 	Saved   bool          // a choice was just kept
 	Shared  bool          // a ranch was just shared by name
 	Ended   bool          // a sharing, or somebody's access, was just ended
+	Asked   bool          // for another owner to be taken off, just now
 	Sees    string        // what the reader's own part lets them see
 }
 
@@ -39,13 +43,29 @@ type whoRanch struct {
 	Shared  []whoSharing // with one biologist by name, now
 	Past    []whoSharing // and before
 	Shown   int          // figures on show under its name, or to be
+	Sends   string       // until when the coordinator may send old sheets for it, "" where not
+	Links   []whoLink    // field links that are good, or can still send
+	Feeds   []whoFeed    // calendars that say its name
 }
 
 type whoPerson struct {
 	ID                              access.ID
 	Name, Part, Sees, Since, Looked string
 	Hand                            bool // whose access an owner can end
+	Fellow                          bool // another owner
 }
+
+// whoLink is whom a field link is for.
+type whoLink struct {
+	Name, From, Through, Looked string
+	Lines                       int
+}
+
+// whoFeed is whose a calendar is.
+type whoFeed struct{ Name, Part, Made, Used string }
+
+// linkSends is how many days after its last day a link still takes what was written down before.
+const linkSends = 60
 
 // seesOfRanch says what each role sees of a ranch it can open.
 var seesOfRanch = map[access.Role]string{
@@ -63,7 +83,7 @@ var seesInAll = map[access.Role]string{
 }
 
 func (s *server) who(c *fiber.Ctx, a access.Actor) error {
-	page := whoPage{base: s.base(c, a, ""), Saved: c.Query("kept") != "", Shared: c.Query("shared") != "", Ended: c.Query("ended") != ""}
+	page := whoPage{base: s.base(c, a, ""), Saved: c.Query("kept") != "", Shared: c.Query("shared") != "", Ended: c.Query("ended") != "", Asked: c.Query("asked") != ""}
 	page.Title, page.Sees = page.Say.Say("Who can see this"), page.Say.Say(seesInAll[a.Role])
 	if !a.Role.Has(access.ViewRanch) {
 		return s.render(c, fiber.StatusOK, "who", page)
@@ -81,6 +101,9 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	if p.Waits, err = newcomers(tx, a, p.Say); err != nil {
+		return err
+	}
+	if p.Gates, err = gates(tx, p.Say); err != nil {
 		return err
 	}
 	offers, err := tx.Offers()
@@ -102,8 +125,12 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	sends, err := tx.SendingConsents()
+	if err != nil {
+		return err
+	}
 	for _, r := range ranches {
-		d := whoData{ranch: r, glad: slices.Contains(glad, r.ID)}
+		d := whoData{ranch: r, sends: sends, glad: slices.Contains(glad, r.ID)}
 		if d.people, err = tx.People(r.ID); err != nil {
 			return err
 		}
@@ -116,6 +143,14 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		if d.shown, err = tx.OwnShowings(r.ID); err != nil {
 			return err
 		}
+		if d.links, err = tx.FieldLinks(r.ID); err != nil {
+			return err
+		}
+		if d.feeds, err = tx.NamedFeeds(r.ID); err != nil {
+			return err
+		}
+		today := survey.DateFrom(now)
+		d.links = slices.DeleteFunc(d.links, func(l postgres.FieldLink) bool { return l.Through+linkSends < today })
 		p.Ranches = append(p.Ranches, whoRanchOf(p.Say, d, a))
 	}
 	return nil
@@ -128,13 +163,21 @@ type whoData struct {
 	sharings []postgres.Sharing
 	consent  postgres.Consent
 	shown    []postgres.Showing
+	sends    []postgres.SendingConsent // of all ranches
 	glad     bool
+	links    []postgres.FieldLink
+	feeds    []postgres.NamedFeed
 }
 
 func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	r := d.ranch
 	w := whoRanch{ID: r.ID, Name: r.Name, Joins: r.Consent >= 1, Owner: a.Role == access.Landowner, Glad: d.glad, Shown: len(d.shown)}
 	w.Since = sinceOf(say, d.consent)
+	for _, x := range d.sends {
+		if x.Ranch == r.ID {
+			w.Sends = say.Day(x.Through)
+		}
+	}
 	w.Shared, w.Past = sharingsOf(say, d.sharings)
 	owners := 0
 	for _, p := range d.people {
@@ -145,9 +188,15 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 			owners++
 		}
 		w.People = append(w.People, whoPerson{ID: p.ID, Name: p.Name, Part: say.Say(capital(roleWords[p.Role])), Sees: say.Say(seesOfRanch[p.Role]),
-			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand})
+			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand, Fellow: p.Role == access.Landowner && p.ID != a.Person})
 	}
 	w.Several = owners > 1
+	for _, l := range d.links {
+		w.Links = append(w.Links, whoLink{l.Name, say.Day(l.From.Time()), say.Day(l.Through.Time()), dayOr(say, l.SeenAt, say.Say("never yet")), len(l.Lines)})
+	}
+	for _, f := range d.feeds {
+		w.Feeds = append(w.Feeds, whoFeed{f.Name, say.Say(capital(roleWords[f.Role])), say.Day(f.MadeAt.UTC()), dayOr(say, f.UsedAt, say.Say("never yet"))})
+	}
 	return w
 }
 
@@ -177,16 +226,45 @@ func dayOr(say words.Speaker, t time.Time, none string) string {
 	return say.Day(t.UTC())
 }
 
-// endPerson ends a hand's access to a ranch, at once.
+// endPerson ends a hand's access to a ranch, at once, and asks for another owner's to end.
 func (s *server) endPerson(c *fiber.Ctx, a access.Actor) error {
 	person, ranch := access.ID(c.Params("id")), access.ID(c.FormValue("ranch"))
 	if !a.CanRanch(access.CompareRanch, ranch) {
 		return errNothing
 	}
-	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.Unassign(person, ranch) }); err != nil {
+	asked, err := s.takeOff(c, a, person, ranch)
+	if err != nil {
 		return err
 	}
+	if asked {
+		return s.see(c, "/who?asked=1")
+	}
 	return s.see(c, "/who?ended=1#r"+string(ranch))
+}
+
+// takeOff ends somebody's access to a ranch at once, or where they own it asks for that, and tells the owners.
+func (s *server) takeOff(c *fiber.Ctx, a access.Actor, person, ranch access.ID) (asked bool, err error) {
+	var id access.ID
+	var d postgres.Departure
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		if err = tx.Unassign(person, ranch); !errors.Is(err, errs.NotFound) {
+			return err
+		}
+		if id, err = tx.TakeOff(person, ranch); err != nil {
+			return err
+		}
+		list, err := tx.Departures()
+		for _, x := range list {
+			if x.ID == id {
+				d = x
+			}
+		}
+		return err
+	})
+	if err == nil && id != "" {
+		s.Account.TellDeparture(a, d, false)
+	}
+	return id != "", err
 }
 
 // setWelcome keeps whether the owner would be glad to hear from planners of field days.

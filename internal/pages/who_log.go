@@ -92,6 +92,9 @@ func whoLogRanchOf(b base, r postgres.Ranch, notes []postgres.Note, alarms []pos
 		}
 		last := &w.Days[len(w.Days)-1]
 		note := whoLogNote{Name: n.Name, Part: b.Say.Say(capital(roleWords[n.Role])), Did: b.Say.Say(did[n.What]), Item: n.Item, At: n.Last.UTC().Format("15:04"), Times: n.Times}
+		if n.Link {
+			note.Name, note.Part, note.Item = n.Item, b.Say.Say("Field link"), ""
+		}
 		if note.Name == "" {
 			note.Name = b.Say.Say("Somebody who has left")
 		}

@@ -25,6 +25,9 @@ type heirRow struct {
 	Since, Opens    string
 	Words           int
 	Mine, Open      bool
+	Known           string
+	There           bool   // owns it now, and another owner would have them taken off
+	Lost, LostOn    string // the owner whom the ranch lost last, and when
 }
 
 func (s *server) whoOwners(c *fiber.Ctx, a access.Actor) error {
@@ -43,7 +46,11 @@ func (s *server) showHeirs(c *fiber.Ctx, a access.Actor, status int, page whoOwn
 	page.base = s.base(c, a, "")
 	page.Title = page.Say.Say("New owners for ranches that have none")
 	for _, h := range list {
-		page.Heirs = append(page.Heirs, heirRow{h.Person, h.Ranch, h.Name, h.RanchName, page.Say.Day(h.Since), page.Say.Day(h.OpensAt), h.Words, h.Mine, !s.Now().Before(h.OpensAt)})
+		row := heirRow{h.Person, h.Ranch, h.Name, h.RanchName, page.Say.Day(h.Since), page.Say.Day(h.OpensAt), h.Words, h.Mine, !s.Now().Before(h.OpensAt), knownBy(page.Say, h.Email, h.Inviter), h.There, h.Lost, ""}
+		if h.LostAt != nil {
+			row.LostOn = page.Say.Day(h.LostAt.UTC())
+		}
+		page.Heirs = append(page.Heirs, row)
 	}
 	return s.render(c, status, "who_owners", page)
 }

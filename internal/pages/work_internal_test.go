@@ -9,9 +9,8 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/disclosure"
-	"tussock/internal/inquiry"
-	"tussock/internal/intake"
 	"tussock/internal/postgres"
+	"tussock/internal/readback"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -42,36 +41,73 @@ func workPages(t *testing.T) map[string]any {
 	region.Charts = true
 
 	return map[string]any{
-		"send": sendPage{base: sampleBase("Send a season’s results", "/send", owner), Ranches: ranches[:2],
+		"send": sendPage{base: sampleBase("Send a season’s results", "/send", owner), Action: "/send", Ranches: ranches[:2],
 			Problem: "“field notes.pdf” is a printed page, and we cannot read numbers off it. Send the spreadsheet it was made from."},
-		"uploads": uploadsPage{sampleBase("What was sent", "/uploads", owner), []ranchUploads{{"r1", "Cottonwood Draw", []sentUpload{{upload, cameTo(upload, words.Speaker{})}, {undone, cameTo(undone, words.Speaker{})}}}, {"r2", "North Breaks", nil}}},
-		"upload":  sampleUpload(upload),
+		"uploads":     uploadsPage{sampleBase("What was sent", "/uploads", owner), []ranchUploads{{"r1", "Cottonwood Draw", []sentUpload{{upload, cameTo(upload, words.Speaker{}), "Season 2026"}, {undone, cameTo(undone, words.Speaker{}), ""}}}, {"r2", "North Breaks", nil}}},
+		"upload":      sampleUpload(upload),
+		"upload_rows": sampleRows(upload),
+		"sent": sentPage{base: sampleBase("4 sheets came in", "/sent/s1", owner), ID: "s1", Ranches: ranches[:2], Several: true,
+			Lines: []sentLine{sentLineOf(words.Speaker{}, upload), sentLineOf(words.Speaker{}, undone)},
+			Asked: []postgres.Unfiled{{ID: "x1", File: "nests.csv", Why: postgres.UnclearRanch}}, Unclear: []unclearLine{{postgres.Unfiled{ID: "x2", File: "letter.csv", Why: postgres.UnclearSheet}, "There is no table in it."}}},
+		"cooperative_old": cooperativeOldPage{base: sampleBase("Send old sheets for an owner", "/cooperative/old", access.Coordinator), Ranches: ranches[:2], Problem: "No file was chosen.",
+			Sent: []oldSending{{"s1", "Cottonwood Draw", "3 sheets, sent 4 August 2026"}}},
+		"cooperative_old_sent": cooperativeOldSentPage{base: sampleBase("2 sheets came in for Cottonwood Draw", "/cooperative/old/s1", access.Coordinator), Ranch: "Cottonwood Draw", Already: 1,
+			Lines: []oldLine{{"2014.xlsx", "2014", "2 questions open", []string{"2 about what a 0 means"}}, {"2015.xlsx", "", "being read", nil}}},
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
 			lines(sampleLines(), survey.DateFrom(sampleDay), words.Speaker{}), []postgres.Upload{upload}}}},
 		"region": region,
 	}
 }
 
-func sampleUpload(u postgres.Upload) uploadPage {
-	cells := []survey.Cell{{File: u.File, Sheet: "Line A", Row: 9, Column: "check2"}, {File: u.File, Sheet: "Line A", Row: 12, Column: "check2"}}
-	r := reading{upload: u, answers: map[string]string{"x": "y"}, undone: []string{"z"}}
-	res := &intake.Result{
-		Data: survey.Data{Nests: make([]survey.Nest, 48), Belts: make([]survey.Belt, 6)},
+// samplePage is a sheet read, with one of everything that can be said of it.
+func samplePage(file string) *readback.Page {
+	cells := []survey.Cell{{File: file, Sheet: "Line A", Row: 9, Column: "check2"}, {File: file, Sheet: "Line A", Row: 12, Column: "check2"}}
+	nest := survey.Nest{Transect: "A", Number: "6", Substrate: survey.Yucca, SetOn: survey.DateFrom(sampleDay) - 98, Visits: []survey.Visit{{On: survey.DateFrom(sampleDay) - 84, State: survey.Taken}}}
+	tags := []readback.Tag{{Column: 0, Heading: "Nest", Role: "nest", ID: "role-1"}, {Column: 1, Heading: "Look 1", Role: "check1", ID: "role-2"}, {Column: 2, Heading: "Boots", ID: "role-3"}}
+	return &readback.Page{
+		Rows:    48,
+		Seasons: []readback.Season{{Season: 2026, Nests: 48, Lines: 4, Belts: 6, Intact: 30, Taken: 12, Lost: 2, Spoiled: 1, Trampled: 1, Flooded: 1, Unchecked: 1, Waiting: 2}, {Season: 2025, Nests: 12, Lines: 1, Intact: 12}},
 		Sentences: []string{
 			"Nest 1 on line A, bunchgrass, set 28 April: eggs all there 12 May, taken 26 May.",
 			"Nest 2 on line A, yucca, set 28 April: eggs all there 12 May and 26 May.",
 			"Nest 3 on line A, bunchgrass, set 28 April: taken 12 May."},
-		Questions: []inquiry.Question{
-			{ID: "q1", Kind: "zero", Weight: inquiry.MustAnswer, Text: "0 appears 9 times. Is it “no eggs left” or “no damage”? One answer fixes all.", Cells: cells,
-				Choices: []inquiry.Choice{{ID: "taken", Label: "No eggs left"}, {ID: "intact", Label: "No damage"}}},
-			{ID: "q2", Kind: "blank", Weight: inquiry.PleaseLook, Text: "A-6 had eggs on 12 May and no later note.", Default: "until", Cells: cells[:1],
-				Choices: []inquiry.Choice{{ID: "until", Label: "Not checked: count it up to 12 May"}, {ID: "lost", Label: "Not found"}, {ID: "taken", Label: "Taken"}}}},
-		Tidied:  []inquiry.Tidied{{ID: "t1", Text: "“Line A” was written once for rows 4–9; we filled it down."}, {ID: "t2", Text: "Row 30 says “TOTAL”; we left it out."}},
-		Refused: []inquiry.Problem{{File: u.File, Sheet: "Line A", Row: 14, Column: "set_on", Value: "2042-05-02", Problem: "This day is still to come. Did a key stick? Put in the day the eggs were set."}},
-		NotUsed: []inquiry.Aside{{Text: "The column “boots” was not used."}},
+		Questions: []readback.Question{
+			{ID: "q1", Kind: "zero", Must: true, Text: "0 appears 9 times. Is it “no eggs left” or “no damage”? One answer fixes all.", Cells: cells,
+				Choices: []readback.Choice{{ID: "taken", Label: "No eggs left", Tried: true, Nests: 50, First: []survey.Nest{nest}}, {ID: "intact", Label: "No damage"}}},
+			{ID: "q2", Kind: "blank", Text: "A-6 had eggs on 12 May and no later note.", Default: "until", Cells: cells[:1],
+				Choices: []readback.Choice{{ID: "until", Label: "Not checked: count it up to 12 May"}, {ID: "lost", Label: "Not found"}, {ID: "taken", Label: "Taken"}}}},
+		Tidied:     []readback.Note{{ID: "t1", Text: "“Line A” was written once for rows 4–9; we filled it down.", Cells: cells, N: 6}, {ID: "t2", Text: "“PP” is prickly pear.", N: 2}},
+		Refused:    []readback.Note{{Text: "This day is still to come. Did a key stick? Put in the day the eggs were set.", Cells: cells, N: 14}},
+		Aside:      []readback.Note{{Text: "The column “Boots” was not used.", N: 48}, {Text: "Row 30 holds a total; we count the nests ourselves.", N: 3}},
+		Sums:       []readback.Sum{{Sheet: "Line A", Row: 30, Cells: []string{"TOTAL", "16", "24"}}},
+		Elsewhere:  []readback.Place{{Ranch: "North Breaks", Nests: 3}, {Ranch: "Antelope Flat", Nests: 1}},
+		Remembered: []string{"Look 1"},
+		Says:       "North Breaks",
+		Tables: []readback.Table{
+			{File: file, Sheet: "Line A", Width: 3, Count: 400, Parts: 2, Heads: []readback.Head{{Tags: tags}}, Rows: []readback.Row{
+				{N: 1, Cells: []readback.Cell{{Text: "Nest"}, {Text: "Look 1"}, {Text: "Boots"}}},
+				{N: 2, Cells: []readback.Cell{{Text: "1"}, {Text: "ok", Mark: readback.Tidied, Ref: 1}, {Text: "wet", Mark: readback.Aside}}},
+				{N: 3, Hidden: true, Cells: []readback.Cell{{Text: "2"}, {Text: "0", Mark: readback.Asked}, {Text: "We went by the tank and found the flag down, so we walked the line twice"}}},
+				{N: 30, Gap: 26, Mark: readback.Aside, Ref: 1, Cells: []readback.Cell{{Text: "TOTAL"}, {Text: "2026-05-12", Day: true, Mark: readback.Refused}, {Text: "out", Struck: true, Note: "asked Luis"}}}}},
+			{File: file, Sheet: "Old", Hidden: true, Width: 2, More: 3, Count: 1, Heads: []readback.Head{{}}, Side: []readback.Tag{{Row: 1, Heading: "Nest", Role: "nest", ID: "role-4"}}, Rows: []readback.Row{{N: 1, Cells: []readback.Cell{{Text: "Nest"}, {Text: "1"}}}}},
+			{File: file, Sheet: "Long", Width: 3, Count: 9000, Part: 2, Parts: 45, Heads: []readback.Head{{}}}},
 	}
-	page := newUploadPage(r, res)
-	page.base, page.OwnPage = sampleBase(uploadTitle(u, res, words.Speaker{}), "/uploads/u1", access.Landowner), "/ranch/r1"
+}
+
+func sampleUpload(u postgres.Upload) uploadPage {
+	d := sheetData{upload: u, answers: postgres.Answers{Given: map[string]string{"x": "y"}, Undone: []string{"z"}}, page: samplePage(u.File),
+		ranches: []postgres.Ranch{{ID: "r1", Name: "Cottonwood Draw"}, {ID: "r2", Name: "North Breaks"}}}
+	page := newUploadPage(words.Speaker{}, d, sampleDay, -1)
+	page.base, page.OwnPage = sampleBase(uploadTitle(d, words.Speaker{}), "/uploads/u1", access.Landowner), "/ranch/r1"
+	return page
+}
+
+func sampleRows(u postgres.Upload) uploadRowsPage {
+	p := samplePage(u.File)
+	page := uploadRowsPage{base: sampleBase("Rows 1 to 30 of Tab “Line A”", "/uploads/u1/rows/1", access.Landowner), Upload: u, Table: named(words.Speaker{}, u.ID, p, 0), From: 1, To: 30, N: 2, Of: 3,
+		Before: "/uploads/u1/rows/1", After: "/uploads/u1/rows/3", First: "/uploads/u1/rows/1", Last: "/uploads/u1/rows/3"}
+	page.Table.Pieces = newLayout(words.Speaker{}).pieces(&p.Tables[0], p.Tables[0].Rows)
+	page.Said = saidOf(notesOf(words.Speaker{}, p.Tidied), notesOf(words.Speaker{}, p.Aside), notesOf(words.Speaker{}, p.Refused), []readback.Ref{{Mark: readback.Asked}, {Mark: readback.Tidied, Ref: 1}}, p)
 	return page
 }
 

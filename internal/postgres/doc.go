@@ -5,6 +5,6 @@
 // none of them, and the actor is named by the session's token, which only the database can resolve. Without an actor
 // there are no rows. A row that the policies hide is a row that does not exist.
 //
-// Three roles and three types: DB serves pages (tussock_app), Press composes bulletins (tussock_press), Owner migrates
-// and seeds (tussock_owner). No page has a Press or an Owner.
+// Four roles and four types: DB serves pages (tussock_app), Clerk reads the sheets that were sent (tussock_clerk), Press
+// composes bulletins (tussock_press), Owner migrates and seeds (tussock_owner). No page has a Clerk, a Press or an Owner.
 package postgres

@@ -29,6 +29,8 @@ var sentences = map[string]string{
 	"entity_name_key":            words.Mark("There is already an owner of that name."),
 	"ranch_name_key":             words.Mark("There is already a ranch of that name."),
 	"owner_vouch_week_check":     words.Mark("Everybody gets a week to read of it first. Come back when it is over; a no counts at any time."),
+	"person_owner_check":         words.Mark("They own a ranch, and nobody removes an owner at once. Take them off on the page of the ranch first, which takes 14 days; keep them out meanwhile only if somebody else has their sign-in."),
+	"departure_owner":            words.Mark("You have asked for that already. It takes 14 days."),
 	"person_coordinator_check":   words.Mark("The cooperative would have no coordinator left. Invite another first; when they have come in, do this again."),
 	"season_line_name_key":       words.Mark("Two lines of one pasture have the same name. Give each its own."),
 	"upload_season_check":        words.Mark("The season must be a year, such as 2026."),
@@ -44,6 +46,7 @@ var sentences = map[string]string{
 	"introduction_purpose_check": words.Mark("Say what you would like to do there, in 600 letters or fewer."),
 	"introduction_reply_check":   words.Mark("Keep the reply to 600 letters or fewer."),
 	"look_line_fkey":             words.Mark("There are looks from the field on this line, so it cannot be taken away. Close it instead."),
+	"look_before_link_check":     words.Mark("This is dated before the first day of the link, so it is not taken. Ask for a link that begins earlier; what is on this phone stays on it."),
 	"photo_line_fkey":            words.Mark("There are photos from the field on this line, so it cannot be taken away. Close it instead."),
 	"photo_room_check":           words.Mark("There are as many photos of this ranch here as we can keep. What you tapped is safe; the photo stays on this phone."),
 }

@@ -44,7 +44,7 @@ type Field struct {
 	Name    string
 	Through survey.Date
 	Lines   []season.Line
-	Looks   []fieldwork.Look // those of others with what leads to a nest and whether it is still there, and no more
+	Looks   []fieldwork.Look // its own; of others where nests were put, and of each either the last day looked at or "done"
 }
 
 var errNoFieldLink = errs.New(errs.NotFound, "This link does not work, or not any more. Ask for a new one.")
@@ -200,6 +200,9 @@ func (db *DB) Field(ctx context.Context, session string) (Field, error) {
 			return err
 		}
 		f = v
+		if _, err := tx.exec("SELECT tussock.field_looked()", nil); err != nil {
+			return err
+		}
 		var rows []lineRow
 		if err := tx.rows(&rows, `SELECT id, ranch_id, season, name, code, pasture, site_kind, placed, lon, lat, bearing, stops, spacing, pace, covers,
 			set_on, first_check, last_check, slack, belt_width, belt_length, redrawn, earlier, coalesce(walked::text, '') AS walked, closed
@@ -225,7 +228,8 @@ func (db *DB) Field(ctx context.Context, session string) (Field, error) {
 
 // KeepFieldLooks adds looks that come by a link, as KeepLooks does for members. errs.Unauthenticated where the link was cut
 // off or is over; errs.NotFound, and nothing is kept, where
-// one is not of the link's lines, chooses between looks or takes back what did not come by this link.
+// one is not of the link's lines, chooses between looks or takes back what did not come by this link; errs.Invalid where one
+// is dated before the link's first day.
 func (db *DB) KeepFieldLooks(ctx context.Context, session string, looks []fieldwork.Look) (kept int, err error) {
 	if len(looks) > looksAtOnce {
 		return 0, errTooManyLooks

@@ -139,7 +139,7 @@ var undone = map[string]struct {
 const suspendAgain = `UPDATE tussock.person SET suspended_at = coalesce(suspended_at, now()) WHERE coop_id = $1 AND id = $3 AND left_at IS NULL AND $2::text IS NULL AND $4 = ''`
 
 // FinishRestore brings a restored database up to date and ends everything that came with it and opens something: sessions,
-// tokens, links of every kind, calendars, remembered browsers, recovery codes. Any of them may have been ended since the backup
+// tokens, links of every kind, calendars, remembered browsers, recovery codes, the leave to send old sheets. Any of them may have been ended since the backup
 // was made. Of the journal it does again what closed something since then, and tells the rest.
 func FinishRestore(ctx context.Context, adminURL string, journal []JournalNote) (r Restored, err error) {
 	if err := Setup(ctx, adminURL, Roles{}); err != nil {
@@ -213,6 +213,7 @@ func (o *Owner) endSecrets(ctx context.Context, r *Restored) error {
 		{"DELETE FROM tussock.step", nil},
 		{"DELETE FROM tussock.device", nil},
 		{"DELETE FROM tussock.recovery_code", nil},
+		{"UPDATE tussock.sending_consent SET ended_at = now() WHERE ended_at IS NULL", nil},
 	} {
 		res, err := tx.ExecContext(ctx, end.how.text())
 		if err != nil {

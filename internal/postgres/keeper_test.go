@@ -75,7 +75,7 @@ func TestHeir(t *testing.T) {
 	if level() != "1" {
 		t.Fatalf("the ranch starts at level %q", level())
 	}
-	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(s.a.Person) })
+	s.Remove(t, s.boss, s.a.Person)
 	if level() != "0" {
 		t.Error("the ranch is still counted after its owner has gone")
 	}
@@ -137,7 +137,7 @@ func TestHeir(t *testing.T) {
 	}
 
 	t.Run("No", func(t *testing.T) {
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(heir.Person, s.ranchA) })
+		s.TakeOff(t, s.boss, heir.Person, s.ranchA)
 		heir = s.joinsUnconfirmed(t, access.Landowner, "Another", s.ranchA)
 		if _, err := say(c, false); err != nil {
 			t.Fatal(err)

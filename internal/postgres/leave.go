@@ -16,6 +16,7 @@ const (
 	LeaveKind    = "leave"     // the member goes
 	EraseKind    = "erase"     // everything of a ranch is deleted
 	HandOverKind = "hand over" // a ranch goes to somebody who bought it
+	TakeOffKind  = "take off"  // an owner is taken off a ranch by somebody else
 )
 
 // A Departure is a way out that was asked for. It is carried out when it is due, and can be called off until then.
@@ -29,7 +30,10 @@ type Departure struct {
 	Heir      string // HandOverKind: the new owner's address
 	AskedAt   time.Time
 	DueAt     time.Time
-	Agreed    bool // HandOverKind: the new owner said yes
+	Agreed    bool      // HandOverKind: the new owner said yes
+	Whom      access.ID // TakeOffKind: the owner who is to go
+	WhomName  string
+	Fellow    bool // TakeOffKind: another owner asked, so that nobody else calls it off
 }
 
 // An Offer is a ranch that its owner hands over to the actor.
@@ -86,6 +90,28 @@ func (tx *Tx) checkHeir(d *Departure) error {
 	return err
 }
 
+// TakeOff asks for an owner to be taken off a ranch; it is due 14 days later by the database's clock, and the owner reads of it. Another
+// owner of the ranch, or a coordinator, whom the owner answers with a no; others, and for whoever owns nothing there or is suspended:
+// errs.NotFound. errs.Conflict where the actor has asked already.
+func (tx *Tx) TakeOff(owner, ranch access.ID) (id access.ID, err error) {
+	if !isID(owner) || !isID(ranch) || owner == tx.actor.Person {
+		return "", errNoMember
+	}
+	args := map[string]any{"ranch": ranch, "whom": owner}
+	var may bool
+	if _, err := tx.row(&may, "SELECT tussock.may_be_asked_off(@ranch, @whom)", args); err != nil {
+		return "", err
+	} else if !may {
+		return "", errNoMember
+	}
+	if _, err := tx.exec("INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id, whom) VALUES (@coop, 'take off', @ranch, @me, @whom)", args); err != nil {
+		return "", err
+	}
+	_, err = tx.row(&id, `SELECT id FROM tussock.departure WHERE coop_id = @coop AND person_id = @me AND kind = 'take off'
+		AND ranch_id = @ranch AND whom = @whom AND done_at IS NULL AND called_off_at IS NULL`, args)
+	return id, err
+}
+
 // InviteHeir makes a link by which the new owner of a hand-over comes in, where they are no member yet, and returns its
 // token. Who asked for the hand-over; others get errs.NotFound.
 func (tx *Tx) InviteHeir(id access.ID) (token string, err error) {
@@ -110,22 +136,26 @@ func (tx *Tx) Departures() ([]Departure, error) {
 		WithRows            bool
 		AskedAt, DueAt      time.Time
 		Agreed              bool
+		Whom, WhomName      string
+		Fellow              bool
 	}
-	err := tx.rows(&rows, `SELECT d.id, d.kind, coalesce(d.ranch_id::text, '') AS ranch, coalesce(r.name, '') AS called, coalesce(p.name, '') AS by,
-			d.with_rows, d.heir, d.asked_at, d.due_at, d.agreed_at IS NOT NULL AS agreed
+	err := tx.rows(&rows, `SELECT d.id, d.kind, coalesce(d.ranch_id::text, '') AS ranch, coalesce(r.name, '') AS called, coalesce(tussock.asked_by(d.id), '') AS by,
+			d.with_rows, d.heir, d.asked_at, d.due_at, d.agreed_at IS NOT NULL AS agreed, coalesce(d.whom::text, '') AS whom, coalesce(w.name, '') AS whom_name,
+			d.kind = 'take off' AND d.person_id <> @me AND tussock.my_fellow(d.ranch_id, d.person_id) AS fellow
 		FROM tussock.departure d
+		LEFT JOIN tussock.person w ON w.coop_id = d.coop_id AND w.id = d.whom
 		LEFT JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
-		LEFT JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
 		WHERE d.coop_id = @coop AND d.done_at IS NULL AND d.called_off_at IS NULL ORDER BY d.due_at, d.id`, nil)
 	list := make([]Departure, len(rows))
 	for i, r := range rows {
 		list[i] = Departure{ID: r.ID, Kind: r.Kind, Ranch: access.ID(r.Ranch), RanchName: r.Called, By: r.By, WithRows: r.WithRows, Heir: r.Heir,
-			AskedAt: r.AskedAt, DueAt: r.DueAt, Agreed: r.Agreed}
+			AskedAt: r.AskedAt, DueAt: r.DueAt, Agreed: r.Agreed, Whom: access.ID(r.Whom), WhomName: r.WhomName, Fellow: r.Fellow}
 	}
 	return list, err
 }
 
-// CallOff calls a departure off: who asked, and every owner of its ranch. errs.NotFound for others, and once it is done.
+// CallOff calls a departure off: who asked, and every owner of its ranch, but not where another owner asked to take one off. errs.NotFound
+// for others, and once it is done.
 func (tx *Tx) CallOff(id access.ID) error {
 	if !isID(id) {
 		return errNoDeparture

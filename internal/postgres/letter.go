@@ -29,6 +29,33 @@ func (db *DB) KeeperLetters(ctx context.Context) ([]KeeperLetter, error) {
 	return list, translate(rows.Err())
 }
 
+// A SentForLetter is due to an owner for whom the coordinator has sent sheets.
+type SentForLetter struct {
+	Email       string
+	Cooperative string
+	Ranch       string
+	By          string // the coordinator
+	Files       int
+}
+
+// SentForLetters returns the letters that are due, each once. For package account alone.
+func (db *DB) SentForLetters(ctx context.Context) ([]SentForLetter, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, by_name, files FROM tussock.sent_for_letters()")
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []SentForLetter
+	for rows.Next() {
+		var l SentForLetter
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.By, &l.Files); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, l)
+	}
+	return list, translate(rows.Err())
+}
+
 // A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area.
 type RosterLetter struct {
 	Email       string

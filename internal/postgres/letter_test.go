@@ -42,7 +42,7 @@ func TestKeeperLetters(t *testing.T) {
 	letters() // of those who were put onto the stage
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Assign(puppet.Person, s.ranchA) })
 	wants("proposed beside an owner", fmt.Sprintf("%s: Dry Fork, proposed %q, by %q", email(s.a), "Puppet", ""))
-	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.a.Person, s.ranchA) })
+	s.TakeOff(t, s.boss, s.a.Person, s.ranchA)
 	wants("taken off", fmt.Sprintf("%s: Dry Fork, proposed %q, by %q", email(s.a), "", s.boss.Name))
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Assign(second.Person, s.ranchA) })
 	wants("proposed after it", fmt.Sprintf("%s: Dry Fork, proposed %q, by %q", email(s.a), "Second puppet", ""))

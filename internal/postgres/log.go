@@ -17,6 +17,10 @@ const (
 	TookSheet    = "sheet"    // took a sheet as it was sent
 	TookProgram  = "program"  // read with a program
 	TookBulletin = "bulletin" // took a bulletin's figures as a file
+	TookPhone    = "phone"    // took its lines, and what was written down on them, onto a phone; by a field link item is whom it is for
+	LookKeyed    = "keyed"    // opened a line's sheet, to key it or to see what was keyed
+	UndidSheet   = "undone"   // took a sheet back
+	LetSheet     = "restored" // let a sheet that was taken back count again
 )
 
 // Limits of what one person takes before it is called much (migration 00021): files, answers to a program and looks at
@@ -33,6 +37,7 @@ const itemMost = 80
 type Note struct {
 	Ranch access.ID
 	Name  string      // who; "" where they are no longer known to the reader
+	Link  bool        // by a field link, with no member
 	Role  access.Role // what they are to the cooperative
 	What  string      // LookPage and so on
 	Item  string      // which file
@@ -72,10 +77,10 @@ func (tx *Tx) note(ranch access.ID, what, item string) error {
 // nothing.
 func (tx *Tx) Notes() ([]Note, error) {
 	var list []Note
-	err := tx.rows(&list, `SELECT l.ranch_id AS ranch, coalesce(p.name, '') AS name, coalesce(p.role, '') AS role, l.what, l.item, count(*) AS times, max(l.looked_at) AS last
+	err := tx.rows(&list, `SELECT l.ranch_id AS ranch, coalesce(p.name, '') AS name, coalesce(p.role, '') AS role, l.person_id IS NULL AS link, l.what, l.item, count(*) AS times, max(l.looked_at) AS last
 		FROM tussock.view_log l LEFT JOIN tussock.person p ON p.coop_id = l.coop_id AND p.id = l.person_id
 		WHERE l.coop_id = @coop AND l.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[])
-		GROUP BY l.ranch_id, p.id, p.name, p.role, l.what, l.item, (l.looked_at AT TIME ZONE 'UTC')::date
+		GROUP BY l.ranch_id, l.person_id, p.id, p.name, p.role, l.what, l.item, (l.looked_at AT TIME ZONE 'UTC')::date
 		ORDER BY last DESC, name, what, item LIMIT @most`, map[string]any{"most": notesMost})
 	return list, err
 }

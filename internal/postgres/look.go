@@ -124,15 +124,18 @@ func (tx *Tx) KeepPhoto(ranch, line, id access.ID, data []byte) error {
 	return err
 }
 
-// Photo returns a photo as JPEG. Those who may open its ranch; others get errs.NotFound.
-func (tx *Tx) Photo(id access.ID) ([]byte, error) {
+// Photo returns a photo as JPEG, and its ranch. Those who may open its ranch; others get errs.NotFound.
+func (tx *Tx) Photo(id access.ID) (ranch access.ID, data []byte, err error) {
 	if !isID(id) {
-		return nil, errNoPhoto
+		return "", nil, errNoPhoto
 	}
-	var photo struct{ Data []byte } // a bare slice would be read as a row for each byte
-	ok, err := tx.rowOfMine(&photo, "SELECT data FROM tussock.photo WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
+	var photo struct {
+		RanchID access.ID
+		Data    []byte
+	}
+	ok, err := tx.rowOfMine(&photo, "SELECT ranch_id, data FROM tussock.photo WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoPhoto
 	}
-	return photo.Data, err
+	return photo.RanchID, photo.Data, err
 }

@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 	"github.com/google/uuid"
 	"github.com/jackc/pgx/v5"
 
@@ -148,7 +150,7 @@ func TestFieldLink(t *testing.T) {
 	if err != nil || len(f.Lines) != 1 || f.Lines[0].ID != s.one.ID || len(f.Looks) != 1 {
 		t.Fatalf("the link shows %d lines and %d looks: %v", len(f.Lines), len(f.Looks), err)
 	}
-	if a := f.Looks[0].Answers; a["found"] != "lost" || len(a) != 2 || f.Looks[0].Who != "" {
+	if a := f.Looks[0].Answers; a["done"] != "yes" || len(a) != 1 || f.Looks[0].Who != "" {
 		t.Errorf("the link shows %v by %q", a, f.Looks[0].Who)
 	}
 	if _, err := s.DB.ActorOf(ctx, session); !errors.Is(err, errs.Unauthenticated) {
@@ -161,7 +163,7 @@ func TestFieldLink(t *testing.T) {
 		}
 	}
 
-	mine := s.look(s.one, fieldwork.Check, "looked_on", "2027-05-24", "found", "all")
+	mine := s.look(s.one, fieldwork.Check, "looked_on", today.String(), "found", "all")
 	for _, want := range []int{1, 0} {
 		if kept, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{mine}); err != nil || kept != want {
 			t.Errorf("kept %d, %v, want %d", kept, err, want)
@@ -207,6 +209,70 @@ func TestFieldLink(t *testing.T) {
 	}
 	if _, err := s.DB.OpenField(ctx, secret, ""); !errors.Is(err, errs.NotFound) {
 		t.Errorf("cut off, it still opens: %v", err)
+	}
+}
+
+// TestFieldLinkShowsNoResults: of what others found a link tells only where nests are and which want no more looks; what
+// came by it stands as it was written down.
+func TestFieldLinkShowsNoResults(t *testing.T) {
+	s := newLookStage(t)
+	ctx := context.Background()
+	today := survey.DateFrom(time.Now())
+	var secret string
+	s.As(t, s.a, func(tx *postgres.Tx) (err error) {
+		secret, err = tx.MakeFieldLink(postgres.FieldLink{Ranch: s.ranchA, Name: "Lupe", Lines: []access.ID{s.one.ID}, From: today - 30, Through: today + 30})
+		return err
+	})
+	session, err := s.DB.OpenField(ctx, secret, "a phone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := func(stop int, kind fieldwork.Kind, answers ...string) fieldwork.Look {
+		l := s.look(s.one, kind, answers...)
+		l.Stop, l.Seq = stop, stop
+		return l
+	}
+	day, later := (today - 14).String(), today.String()
+	check := func(stop int, on, found string, more ...string) fieldwork.Look {
+		return at(stop, fieldwork.Check, append([]string{"looked_on", on, "found", found}, more...)...)
+	}
+	wrong := check(6, day, "lost")
+	back := at(6, fieldwork.Undo)
+	back.Undoes = wrong.ID
+	mine, mineToo := check(7, day, "some", "eggs_left", "1", "lost_how", "animal"), check(8, day, "all")
+	if _, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{mine, mineToo}); err != nil {
+		t.Fatal(err)
+	}
+	s.As(t, s.hand, func(tx *postgres.Tx) error {
+		_, err := tx.KeepLooks([]fieldwork.Look{
+			at(1, fieldwork.Set, "cover", "yucca", "set_on", day, "place", "by the gate"),
+			check(1, day, "all"), check(2, day, "lost"), check(3, day, "some", "eggs_left", "2"), check(4, day, "all"), check(4, later, "all"),
+			check(5, day, "not_found"), wrong, back, check(8, later, "lost"), check(9, day, "not_checked"),
+		})
+		return err
+	})
+	f, err := s.DB.Field(ctx, session)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := map[int][]map[string]string{}
+	for _, l := range f.Looks {
+		if l.Kind == fieldwork.Check {
+			got[l.Stop] = append(got[l.Stop], l.Answers)
+		} else if l.Kind != fieldwork.Set || l.Answers["place"] != "by the gate" {
+			t.Errorf("the link shows %+v", l)
+		}
+	}
+	done := map[string]string{"done": "yes"}
+	want := map[int][]map[string]string{1: {{"looked_on": day}}, 2: {done}, 3: {done}, 4: {done}, 5: {done}, 7: {mine.Answers}, 8: {mineToo.Answers, done}}
+	if diff := cmp.Diff(want, got, cmpopts.SortSlices(func(a, b map[string]string) bool { return len(a) > len(b) })); diff != "" {
+		t.Errorf("the link's pack (-want +got):\n%s", diff)
+	}
+
+	for _, early := range []fieldwork.Look{check(1, (today - 31).String(), "all"), at(2, fieldwork.Set, "cover", "yucca", "set_on", (today - 31).String())} {
+		if _, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{early}); !errors.Is(err, errs.Invalid) {
+			t.Errorf("a look of before the link's first day: %v", err)
+		}
 	}
 }
 

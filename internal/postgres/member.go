@@ -105,7 +105,7 @@ const ranchNames = `(SELECT coalesce(jsonb_agg(DISTINCT r.name ORDER BY r.name),
 			 WHERE s.coop_id = p.coop_id AND s.person_id = p.id AND s.until IS NULL AND s.confirmed_at `
 
 // RemoveMember ends somebody's membership and with it, at once, all their sessions. The coordinator, and not of
-// themselves; others get errs.Forbidden.
+// themselves; others get errs.Forbidden. errs.Conflict for owners of ranches, who are taken off first (TakeOff).
 func (tx *Tx) RemoveMember(id access.ID) error {
 	if err := tx.coordinator(); err != nil {
 		return err
@@ -123,8 +123,9 @@ func (tx *Tx) RemoveMember(id access.ID) error {
 	return err
 }
 
-// Assign lets a landowner or hand open a ranch: from now on where it has no owner and nothing was sent for it, else once
-// one of its owners has said yes (LetOnto), or, for a new owner of a ranch that has none, two other landowners (GiveWord). The coordinator; others get errs.Forbidden. Doing it twice changes nothing.
+// Assign lets a landowner or hand open a ranch. At once comes in, where nothing was sent and no owner is there, an owner whom the
+// record names, or a hand where nobody else is. Everybody else waits: for the yes of an owner (LetOnto), and a further owner for
+// their own after it (ComeOnto); a new owner of a ranch that has none for that of two other landowners (GiveWord). The coordinator; others get errs.Forbidden. Doing it twice changes nothing.
 func (tx *Tx) Assign(person, ranch access.ID) error {
 	if err := tx.coordinator(); err != nil {
 		return err
@@ -158,8 +159,8 @@ func (tx *Tx) Assign(person, ranch access.ID) error {
 		SELECT r.coop_id, @person, r.id, r.entity_id, @kind FROM tussock.ranch r WHERE r.coop_id = @coop AND r.id = @ranch`, args)
 }
 
-// Unassign ends it, at once. The coordinator, and a ranch's owner for hands on it; for others nothing is there to
-// end: errs.NotFound.
+// Unassign ends it, at once. The coordinator, for hands and for whoever waits, and a ranch's owner for hands on it; for others, and for
+// owners (TakeOff), nothing is there to end: errs.NotFound.
 func (tx *Tx) Unassign(person, ranch access.ID) error {
 	if !isID(person) || !isID(ranch) {
 		return errNoMember
@@ -349,7 +350,7 @@ func (tx *Tx) SetPasswordHash(hash string) error {
 	return tx.must(errNoMember, "UPDATE tussock.account SET password_hash = @hash WHERE coop_id = @coop AND person_id = @me", map[string]any{"hash": hash})
 }
 
-// EndSessions ends the actor's sessions, all or all but this one.
+// EndSessions ends the actor's sessions, all or all but this one, and with them tokens, calendars and remembered browsers.
 func (tx *Tx) EndSessions(butThis bool) error {
 	_, err := tx.exec("SELECT tussock.close_my_sessions(@but_this)", map[string]any{"but_this": butThis})
 	return err

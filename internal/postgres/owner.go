@@ -41,7 +41,7 @@ func SchemaVersion() string {
 type Owner struct{ pool *sql.DB }
 
 // Roles are the passwords of the login roles. An empty one leaves the role's password as it is.
-type Roles struct{ App, Door, Press string }
+type Roles struct{ App, Door, Press, Clerk string }
 
 // Setup makes the roles where they are missing, gives the database to tussock_owner and migrates it. The address must
 // be of a role that may make roles and owns the database, or of a superuser. Running it again changes only passwords.
@@ -76,6 +76,7 @@ func setupRoles(ctx context.Context, admin *sql.DB, passwords Roles) error {
 		{"tussock_app", "LOGIN", passwords.App},
 		{"tussock_door", "LOGIN", passwords.Door},
 		{"tussock_press", "LOGIN", passwords.Press},
+		{"tussock_clerk", "LOGIN", passwords.Clerk},
 	} {
 		var there bool
 		if err := admin.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM pg_roles WHERE rolname = $1)", role.name.text()).Scan(&there); err != nil {
@@ -112,7 +113,7 @@ func setupRoles(ctx context.Context, admin *sql.DB, passwords Roles) error {
 		"GRANT tussock_owner TO CURRENT_USER",
 		"REVOKE ALL ON DATABASE " + database + " FROM PUBLIC",
 		"GRANT CONNECT, CREATE, TEMPORARY ON DATABASE " + database + " TO tussock_owner",
-		"GRANT CONNECT, TEMPORARY ON DATABASE " + database + " TO tussock_app",
+		"GRANT CONNECT, TEMPORARY ON DATABASE " + database + " TO tussock_app, tussock_clerk",
 		"GRANT CONNECT ON DATABASE " + database + " TO tussock_door, tussock_press",
 		"CREATE SCHEMA IF NOT EXISTS migration AUTHORIZATION tussock_owner",
 		statement(quiet),
@@ -143,7 +144,7 @@ func translateSetup(err error) error {
 	var pg *pgconn.PgError
 	if errors.As(err, &pg) && pg.Code == "42501" {
 		return errs.Hide(errs.Invalid, "The role in TUSSOCK_DATABASE_URL may not make roles or does not own the database. "+
-			"Give it those rights, or make the roles by hand with deploy/roles.sql and set TUSSOCK_APP_URL, TUSSOCK_DOOR_URL and TUSSOCK_PRESS_URL.", err)
+			"Give it those rights, or make the roles by hand with deploy/roles.sql and set TUSSOCK_APP_URL, TUSSOCK_DOOR_URL, TUSSOCK_PRESS_URL and TUSSOCK_CLERK_URL.", err)
 	}
 	return err
 }

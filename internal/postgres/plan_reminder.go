@@ -69,6 +69,33 @@ func (tx *Tx) Feeds() ([]Feed, error) {
 	return list, err
 }
 
+// A NamedFeed is a calendar that says a ranch's name.
+type NamedFeed struct {
+	Name   string // whose
+	Role   access.Role
+	MadeAt time.Time
+	UsedAt time.Time // zero where no calendar program ever asked
+}
+
+// NamedFeeds lists the calendars that say the name of one of the actor's own ranches, whoever has them; others see none.
+func (tx *Tx) NamedFeeds(ranch access.ID) ([]NamedFeed, error) {
+	var rows []struct {
+		Name   string
+		Role   access.Role
+		MadeAt time.Time
+		UsedAt *time.Time
+	}
+	err := tx.rows(&rows, "SELECT name, role, made_at, used_at FROM tussock.named_calendars(@ranch)", map[string]any{"ranch": ranch})
+	list := make([]NamedFeed, len(rows))
+	for i, r := range rows {
+		list[i] = NamedFeed{Name: r.Name, Role: r.Role, MadeAt: r.MadeAt}
+		if r.UsedAt != nil {
+			list[i].UsedAt = *r.UsedAt
+		}
+	}
+	return list, err
+}
+
 // RevokeFeed takes a calendar's address back at once. Only one's own: any other is errs.NotFound.
 func (tx *Tx) RevokeFeed(id access.ID) error {
 	if !isID(id) {

@@ -437,22 +437,19 @@ type Newcomer struct {
 	Ranch     access.ID
 	RanchName string
 	Since     time.Time
+	Email     string // tells more than a name
+	Inviter   string // "" for somebody who has gone
 }
 
 // Newcomers lists who waits for the actor's yes, longest first. Landowners; for others there is nobody.
 func (tx *Tx) Newcomers() ([]Newcomer, error) {
 	var list []Newcomer
-	err := tx.rows(&list, `SELECT p.id AS person, p.name, p.role, r.id AS ranch, r.name AS ranch_name, a.since
-		FROM tussock.assignment a
-		JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
-		JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
-		WHERE a.coop_id = @coop AND a.until IS NULL AND a.confirmed_at IS NULL AND p.left_at IS NULL
-		  AND r.id = ANY ((SELECT tussock.my_own_ranches())::uuid[])
-		ORDER BY a.since, p.name, p.id`, nil)
+	err := tx.rows(&list, "SELECT person, name, role, ranch, ranch_name, since, email, inviter FROM tussock.my_newcomers()", nil)
 	return list, err
 }
 
-// LetOnto lets somebody who waits onto a ranch. One of its owners; for anybody else nobody waits: errs.NotFound.
+// LetOnto lets somebody who waits onto a ranch: a hand at once, a further owner once they have said that they know who is there
+// (ComeOnto). One of its owners; for anybody else nobody waits: errs.NotFound.
 func (tx *Tx) LetOnto(person, ranch access.ID) error {
 	if !isID(person) || !isID(ranch) {
 		return errNoMember
@@ -476,6 +473,57 @@ func (tx *Tx) TurnAway(person, ranch access.ID) error {
 		map[string]any{"person": person, "ranch": ranch})
 }
 
+// A Gate is an owner's yes to the actor as a further owner of a ranch. Before the actor sees anything of it, or sends anything for
+// it, they read who will read that.
+type Gate struct {
+	Ranch         access.ID
+	RanchName, By string
+	People        []Company
+}
+
+// Company is somebody who is on a ranch.
+type Company struct {
+	Name    string
+	Role    access.Role
+	Email   string
+	Inviter string // who brought them in; "" for who was never invited, or by somebody who has gone
+	Since   time.Time
+}
+
+// Gates lists those that wait for the actor's own yes, by ranch.
+func (tx *Tx) Gates() ([]Gate, error) {
+	var rows []struct {
+		Ranch                         access.ID
+		RanchName, ByName, Name, Role string
+		Email, Inviter                string
+		Since                         time.Time
+	}
+	err := tx.rows(&rows, "SELECT ranch, ranch_name, by_name, name, role, email, inviter, since FROM tussock.my_gates()", nil)
+	var list []Gate
+	for _, r := range rows {
+		if len(list) == 0 || list[len(list)-1].Ranch != r.Ranch {
+			list = append(list, Gate{Ranch: r.Ranch, RanchName: r.RanchName, By: r.ByName})
+		}
+		w := &list[len(list)-1]
+		w.People = append(w.People, Company{r.Name, access.Role(r.Role), r.Email, r.Inviter, r.Since})
+	}
+	return list, err
+}
+
+// ComeOnto is the actor's own yes or no to a ranch that an owner would let them onto as a further owner. errs.NotFound where none
+// would.
+func (tx *Tx) ComeOnto(ranch access.ID, yes bool) error {
+	if !isID(ranch) {
+		return errNoRanch
+	}
+	var done bool
+	_, err := tx.row(&done, "SELECT tussock.come_onto(@ranch, @yes)", map[string]any{"ranch": ranch, "yes": yes})
+	if err == nil && !done {
+		err = errNoRanch
+	}
+	return err
+}
+
 // An Heir waits to own a ranch that has no owner. Two landowners of other owners' must give their word, no earlier than a
 // week after everybody could read of it.
 type Heir struct {
@@ -487,13 +535,18 @@ type Heir struct {
 	OpensAt   time.Time // from when on a yes counts
 	Words     int       // yeses so far
 	Mine      bool      // the actor's is among them
+	Email     string    // tells more than a name
+	Inviter   string    // "" for somebody who has gone
+	There     bool      // owns the ranch now, and another owner would have them taken off
+	Lost      string    // the owner whom the ranch lost last; "" where it had none
+	LostAt    *time.Time
 }
 
 // Heirs lists them, longest first: for landowners whose word counts, and for the coordinator to see how it stands. Others
 // have none.
 func (tx *Tx) Heirs() ([]Heir, error) {
 	var list []Heir
-	err := tx.rows(&list, "SELECT person, name, ranch, ranch_name, since, opens_at, words, mine FROM tussock.ownerless_waits()", nil)
+	err := tx.rows(&list, "SELECT person, name, ranch, ranch_name, since, opens_at, words, mine, email, inviter, there, lost, lost_at FROM tussock.ownerless_waits()", nil)
 	return list, err
 }
 

@@ -90,6 +90,10 @@ func TestOwnerSaysYes(t *testing.T) {
 				}
 				return errors.Join(err, err2, tx.LetOnto(eve.Person, s.ranchA))
 			})
+			if role == access.Landowner { // who says that they know who is there
+				blind("after the owner's yes alone")
+				s.As(t, eve, func(tx *postgres.Tx) error { return tx.ComeOnto(s.ranchA, true) })
+			}
 			if now := s.Again(t, eve); len(now.Ranches) != 1 || now.Known != 1 {
 				t.Errorf("after the yes: opens %v, knows %d", now.Ranches, now.Known)
 			}
@@ -116,12 +120,12 @@ func TestOwnerSaysYes(t *testing.T) {
 	})
 	t.Run("OwnerTakenOff", func(t *testing.T) {
 		s := newStage(t)
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.a.Person, s.ranchA) })
+		s.TakeOff(t, s.boss, s.a.Person, s.ranchA)
 		eve := s.joinsUnconfirmed(t, access.Landowner, "Eve", s.ranchA)
 		if len(eve.Ranches) != 0 {
 			t.Error("a coordinator took the owner off and put somebody else in to read")
 		}
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(s.b.Person) })
+		s.Remove(t, s.boss, s.b.Person)
 		if eve := s.joinsUnconfirmed(t, access.Hand, "Eve", s.ranchB); len(eve.Ranches) != 0 {
 			t.Error("a coordinator removed the owner and put somebody else in to read")
 		}
@@ -137,14 +141,18 @@ func TestOwnerSaysYes(t *testing.T) {
 		s := newStage(t)
 		var empty access.ID
 		s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
-			empty, err = tx.SaveRanch(postgres.Ranch{Name: "Empty"})
+			empty, err = tx.SaveRanch(postgres.Ranch{Name: "Empty", Owner: "Wrong"})
 			return err
 		})
 		wrong := s.joinsUnconfirmed(t, access.Landowner, "Wrong", empty)
 		if len(wrong.Ranches) != 1 {
 			t.Fatal("the first owner waits")
 		}
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(wrong.Person, empty) })
+		s.TakeOff(t, s.boss, wrong.Person, empty)
+		s.As(t, s.boss, func(tx *postgres.Tx) error {
+			_, err := tx.SaveRanch(postgres.Ranch{ID: empty, Name: "Empty", Owner: "Right"})
+			return err
+		})
 		if right := s.joinsUnconfirmed(t, access.Landowner, "Right", empty); len(right.Ranches) != 1 {
 			t.Error("a slip with a ranch for which nothing was sent cannot be mended")
 		}
@@ -153,7 +161,7 @@ func TestOwnerSaysYes(t *testing.T) {
 		s := newStage(t)
 		var empty access.ID
 		s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
-			empty, err = tx.SaveRanch(postgres.Ranch{Name: "Empty"})
+			empty, err = tx.SaveRanch(postgres.Ranch{Name: "Empty", Owner: "Eve"})
 			return err
 		})
 		var wg sync.WaitGroup

@@ -28,7 +28,10 @@ const (
 	AreaGrouped  = "area group"
 	Vouched      = "vouched"
 	VouchEnded   = "vouch ended"
-	PaperYes     = "paper" // a yes on paper, kept by a coordinator
+	PaperYes     = "paper"          // a yes on paper, kept by a coordinator
+	OwnerAsked   = "take off"       // somebody asked to take the owner Was off the ranch
+	OwnerStays   = "take off ended" // which was called off
+	OwnerOff     = "taken off"      // or done
 )
 
 // RosterChanges lists them from a time on, latest first: every member may.

@@ -233,13 +233,17 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     confirmed_at timestamp with time zone
     confirmed_by uuid
     ended_by uuid
+    let_in_at timestamp with time zone
+    let_in_by uuid
     CONSTRAINT assignment_kind_check CHECK ((kind = ANY (ARRAY['owner'::text, 'hand'::text])))
     CONSTRAINT assignment_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
     CONSTRAINT assignment_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT assignment_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT assignment_pkey PRIMARY KEY (coop_id, person_id, ranch_id, since)
     CREATE INDEX assignment_ranch ON tussock.assignment USING btree (coop_id, ranch_id)
-    POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_end FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND ((kind = 'hand'::text) OR (confirmed_at IS NULL))) WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_decline FOR UPDATE TO tussock_app USING ((confirmed_at IS NULL) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
     POLICY own_end FOR UPDATE TO tussock_app USING ((kind = 'hand'::text) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
@@ -264,6 +268,7 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     from_row integer
     CONSTRAINT belt_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT belt_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, "row")
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
@@ -273,6 +278,9 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.browser ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -329,6 +337,7 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     given_at timestamp with time zone NOT NULL DEFAULT clock_timestamp()
     seq integer NOT NULL
     paper boolean NOT NULL DEFAULT false
+    closing boolean NOT NULL DEFAULT false
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
@@ -383,23 +392,31 @@ TABLE tussock.departure ROW LEVEL SECURITY FORCED
     called_off_at timestamp with time zone
     called_off_by uuid
     done_at timestamp with time zone
+    whom uuid
     CONSTRAINT departure_address_check CHECK (((kind <> 'hand over'::text) OR (done_at IS NOT NULL) OR (called_off_at IS NOT NULL) OR ((heir = lower(heir)) AND (heir ~~ '%_@_%'::text))))
     CONSTRAINT departure_heir_check CHECK (((kind = 'hand over'::text) OR ((heir = ''::text) AND (NOT with_rows))))
-    CONSTRAINT departure_kind_check CHECK ((kind = ANY (ARRAY['leave'::text, 'erase'::text, 'hand over'::text])))
+    CONSTRAINT departure_kind_check CHECK ((kind = ANY (ARRAY['leave'::text, 'erase'::text, 'hand over'::text, 'take off'::text])))
     CONSTRAINT departure_ranch_check CHECK (((kind = 'leave'::text) = (ranch_id IS NULL)))
+    CONSTRAINT departure_whom_check CHECK ((((kind = 'take off'::text) = (whom IS NOT NULL)) AND (whom <> person_id)))
     CONSTRAINT departure_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT departure_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT departure_whom_fkey FOREIGN KEY (coop_id, whom) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT departure_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX departure_due ON tussock.departure USING btree (due_at) WHERE ((done_at IS NULL) AND (called_off_at IS NULL))
+    CREATE UNIQUE INDEX departure_owner ON tussock.departure USING btree (coop_id, ranch_id, whom, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'take off'::text))
     CREATE UNIQUE INDEX departure_person ON tussock.departure USING btree (coop_id, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'leave'::text))
-    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind <> 'leave'::text))
-    POLICY ask FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_role() AS my_role) = 'landowner'::text) AND ((ranch_id IS NULL) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))))
-    POLICY call_off FOR UPDATE TO tussock_app USING ((done_at IS NULL) AND (called_off_at IS NULL) AND ((person_id = ( SELECT tussock.my_person() AS my_person)) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))) WITH CHECK ((called_off_at IS NOT NULL) AND (called_off_by = ( SELECT tussock.my_person() AS my_person)))
+    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = ANY (ARRAY['erase'::text, 'hand over'::text])))
+    POLICY ask FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND
+CASE kind
+    WHEN 'take off'::text THEN tussock.may_be_asked_off(ranch_id, whom)
+    ELSE ((( SELECT tussock.my_role() AS my_role) = 'landowner'::text) AND ((ranch_id IS NULL) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))))
+END)
+    POLICY call_off FOR UPDATE TO tussock_app USING ((done_at IS NULL) AND (called_off_at IS NULL) AND ((person_id = ( SELECT tussock.my_person() AS my_person)) OR ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND ((kind <> 'take off'::text) OR (NOT tussock.my_fellow(ranch_id, person_id)))))) WITH CHECK ((called_off_at IS NOT NULL) AND (called_off_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, kind, ranch_id, person_id, with_rows, heir) TO tussock_app
+    GRANT INSERT (coop_id, kind, ranch_id, person_id, with_rows, heir, whom) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (called_off_at, called_off_by) TO tussock_app
 TABLE tussock.device ROW LEVEL SECURITY FORCED
@@ -711,12 +728,16 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     CONSTRAINT nest_visits_check CHECK ((cardinality(visit_on) = cardinality(visit_state)))
     CONSTRAINT nest_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT nest_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, "row")
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.owner_letter ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -813,6 +834,7 @@ TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     CONSTRAINT ranch_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
     CONSTRAINT ranch_pkey PRIMARY KEY (coop_id, id)
     CONSTRAINT ranch_name_key UNIQUE (coop_id, name)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
@@ -821,6 +843,41 @@ TABLE tussock.ranch ROW LEVEL SECURITY FORCED
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (name, area_id, entity_id) TO tussock_app
+    GRANT SELECT (coop_id, id, name) TO tussock_clerk
+TABLE tussock.readback ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    upload_id uuid NOT NULL
+    language text NOT NULL
+    body bytea NOT NULL
+    CONSTRAINT readback_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT readback_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT readback_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, language)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (body) TO tussock_clerk
+TABLE tussock.readback_part ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    upload_id uuid NOT NULL
+    part integer NOT NULL
+    body bytea NOT NULL
+    CONSTRAINT readback_part_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT readback_part_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, part)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.reading ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -831,14 +888,19 @@ TABLE tussock.reading ROW LEVEL SECURITY FORCED
     answers jsonb NOT NULL DEFAULT '{}'::jsonb
     undone jsonb NOT NULL DEFAULT '[]'::jsonb
     settings jsonb NOT NULL DEFAULT '{}'::jsonb
+    settled jsonb NOT NULL DEFAULT '[]'::jsonb
     CONSTRAINT reading_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT reading_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (nests, belts, refused, answers, undone, settings) TO tussock_app
+    GRANT UPDATE (nests, belts, refused, answers, undone, settings, settled) TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (nests, belts, refused, settled) TO tussock_clerk
 TABLE tussock.recovery_code ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -891,7 +953,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     what text NOT NULL
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1050,6 +1112,26 @@ TABLE tussock.season_ranch ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT (coop_id, season, ranch_id, yes, settled, area, group_name) TO tussock_app
     GRANT SELECT TO tussock_press
+TABLE tussock.sending_consent ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    given_by uuid NOT NULL
+    given_at timestamp with time zone NOT NULL DEFAULT now()
+    through date NOT NULL DEFAULT (((now() AT TIME ZONE 'UTC'::text))::date + 90)
+    ended_at timestamp with time zone
+    CONSTRAINT sending_consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT sending_consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT sending_consent_pkey PRIMARY KEY (coop_id, ranch_id, id)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY give FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (given_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_end FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NULL)) WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) AND (ended_at IS NOT NULL))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, id, given_by) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (ended_at) TO tussock_app
 TABLE tussock.session ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     token_hash bytea NOT NULL
@@ -1148,6 +1230,7 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     from_row integer
     CONSTRAINT site_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT site_pkey PRIMARY KEY (coop_id, ranch_id, upload_id, "row")
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
@@ -1157,6 +1240,9 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.snapshot ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     season integer NOT NULL
@@ -1198,6 +1284,64 @@ TABLE tussock.throttle ROW LEVEL SECURITY FORCED
     CREATE INDEX throttle_last ON tussock.throttle USING btree (last_at)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+TABLE tussock.to_read ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    upload_id uuid NOT NULL
+    asked integer NOT NULL DEFAULT 1
+    asked_at timestamp with time zone NOT NULL DEFAULT now()
+    language text NOT NULL
+    size integer NOT NULL
+    begun_at timestamp with time zone
+    taken_until timestamp with time zone
+    tries smallint NOT NULL DEFAULT 0
+    rest boolean NOT NULL DEFAULT false
+    CONSTRAINT to_read_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT to_read_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT to_read_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, ranch_id, upload_id, language, size) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT UPDATE (asked, language, taken_until, tries, rest) TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE TO tussock_clerk
+TABLE tussock.unfiled ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    person_id uuid NOT NULL
+    id uuid NOT NULL DEFAULT gen_random_uuid()
+    sending_id uuid NOT NULL
+    name text NOT NULL
+    size integer NOT NULL
+    data bytea NOT NULL
+    settings jsonb NOT NULL DEFAULT '{}'::jsonb
+    language text NOT NULL
+    sent_at timestamp with time zone NOT NULL DEFAULT now()
+    begun_at timestamp with time zone
+    taken_until timestamp with time zone
+    tries smallint NOT NULL DEFAULT 0
+    unclear text NOT NULL DEFAULT ''::text
+    held uuid
+    problem jsonb NOT NULL DEFAULT '{}'::jsonb
+    CONSTRAINT unfiled_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT unfiled_unclear_check CHECK ((unclear = ANY (ARRAY[''::text, 'ranch'::text, 'unreadable'::text, 'held'::text, 'full'::text])))
+    CONSTRAINT unfiled_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT unfiled_pkey PRIMARY KEY (coop_id, person_id, id)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT DELETE TO tussock_app
+    GRANT INSERT (coop_id, person_id, id, sending_id, name, size, data, settings, language) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT DELETE TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (begun_at, taken_until, tries, unclear, held, problem) TO tussock_clerk
 TABLE tussock.upload ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1209,14 +1353,22 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     replaces uuid
     open_count integer NOT NULL DEFAULT 0
     open_kinds jsonb NOT NULL DEFAULT '{}'::jsonb
+    seasons integer[] NOT NULL DEFAULT '{}'::integer[]
+    sending_id uuid
+    called text NOT NULL DEFAULT ''::text
+    accepted_at timestamp with time zone
+    accepted_by uuid
     seq integer NOT NULL
     CONSTRAINT upload_season_check CHECK (((season = 0) OR ((season >= 1900) AND (season <= 2200))))
     CONSTRAINT upload_state_check CHECK ((state = ANY (ARRAY['current'::text, 'replaced'::text, 'undone'::text])))
+    CONSTRAINT upload_accepted_fkey FOREIGN KEY (coop_id, accepted_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT upload_replaces_fkey FOREIGN KEY (coop_id, ranch_id, replaces) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE SET NULL (replaces)
     CONSTRAINT upload_pkey PRIMARY KEY (coop_id, ranch_id, id)
     CONSTRAINT upload_seq_key UNIQUE (coop_id, ranch_id, seq)
+    CREATE INDEX upload_sending ON tussock.upload USING btree (coop_id, sending_id) WHERE (sending_id IS NOT NULL)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
@@ -1226,7 +1378,10 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (season, state, open_count, open_kinds) TO tussock_app
+    GRANT UPDATE (season, state, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called) TO tussock_clerk
+    GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1239,22 +1394,26 @@ TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     CONSTRAINT upload_file_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT upload_file_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
     CONSTRAINT upload_file_sha256_key UNIQUE (coop_id, ranch_id, sha256)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid
-    person_id uuid NOT NULL
+    person_id uuid
     looked_at timestamp with time zone NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
     what text NOT NULL DEFAULT 'page'::text
     item text NOT NULL DEFAULT ''::text
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
+    CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1308,12 +1467,16 @@ TABLE tussock.word ROW LEVEL SECURITY FORCED
     meaning text NOT NULL
     CONSTRAINT word_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT word_pkey PRIMARY KEY (coop_id, ranch_id, word)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (meaning) TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
+    GRANT UPDATE (meaning) TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.accept_invitation(hash bytea, called text, address text, telephone text, secret text)
  RETURNS TABLE(coop_id uuid, person_id uuid, coop_name text)
  LANGUAGE sql
@@ -1435,14 +1598,24 @@ BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.confirmed_at := NULL;
     NEW.confirmed_by := NULL;
-    IF NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id)
-       AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
-                       AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
+    IF tussock.first_on(NEW.coop_id, NEW.ranch_id, NEW.person_id, NEW.kind) THEN
         NEW.confirmed_at := now();
     END IF;
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.asked_by(which uuid)
+ RETURNS text
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT p.name FROM tussock.departure d JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+        WHERE d.coop_id = tussock.my_coop() AND d.id = which AND (d.person_id = tussock.my_person() OR d.ranch_id = ANY (tussock.my_own_ranches())));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.biologists()
  RETURNS TABLE(id uuid, name text)
  LANGUAGE sql
@@ -1485,14 +1658,19 @@ AS $function$
 DECLARE d tussock.departure;
 BEGIN
     UPDATE tussock.departure x SET called_off_at = at
-    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind <> 'leave'
+    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind IN ('erase', 'hand over')
       AND (SELECT count(*) > 0 AND count(*) FILTER (WHERE o.person_id = x.person_id) = 0 FROM tussock.assignment o
            WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL);
+    UPDATE tussock.departure x SET called_off_at = at -- who asked has no say any more, or there is nobody to take off
+    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.kind = 'take off'
+      AND NOT (tussock.owns(x.coop_id, x.ranch_id, x.whom) AND (tussock.owns(x.coop_id, x.ranch_id, x.person_id) OR EXISTS (
+          SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.person_id AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL)));
     FOR d IN
         SELECT * FROM tussock.departure x
         WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at
           AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
                AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
+          AND (x.kind <> 'take off' OR NOT tussock.disputed(x.coop_id, x.ranch_id, x.whom))
         ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
     LOOP
         BEGIN
@@ -1505,6 +1683,7 @@ BEGIN
                 WHEN 'leave' THEN PERFORM tussock.depart(d.coop_id, d.person_id);
                 WHEN 'erase' THEN PERFORM tussock.erase(d.coop_id, d.ranch_id, d.person_id);
                 WHEN 'hand over' THEN PERFORM tussock.hand_over(d.coop_id, d.ranch_id, d.person_id, d.agreed_by, d.with_rows);
+                WHEN 'take off' THEN PERFORM tussock.take_off(d.coop_id, d.ranch_id, d.whom, d.person_id);
             END CASE;
             UPDATE tussock.departure x SET done_at = at, heir = '' WHERE x.coop_id = d.coop_id AND x.id = d.id;
         EXCEPTION WHEN OTHERS THEN
@@ -1612,6 +1791,9 @@ AS $function$
     UPDATE tussock.api_token t SET revoked_at = now()
     FROM tussock.viewer() v
     WHERE t.coop_id = v.coop_id AND t.person_id = v.person_id AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE c.coop_id = v.coop_id AND c.person_id = v.person_id AND c.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v WHERE d.coop_id = v.coop_id AND d.person_id = v.person_id;
     DELETE FROM tussock.step s USING tussock.viewer() v WHERE s.coop_id = v.coop_id AND s.person_id = v.person_id;
     UPDATE tussock.session s SET closed_at = now()
@@ -1655,6 +1837,9 @@ AS $function$
     UPDATE tussock.api_token t SET revoked_at = now()
     FROM tussock.viewer() v
     WHERE v.role = 'coordinator' AND t.coop_id = v.coop_id AND t.person_id = person AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now()
+    FROM tussock.viewer() v
+    WHERE v.role = 'coordinator' AND c.coop_id = v.coop_id AND c.person_id = person AND c.revoked_at IS NULL;
     DELETE FROM tussock.device d USING tussock.viewer() v
     WHERE v.role = 'coordinator' AND d.coop_id = v.coop_id AND d.person_id = person;
     DELETE FROM tussock.step s USING tussock.viewer() v
@@ -1703,6 +1888,23 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.come_onto(ranch uuid, yes boolean)
+ RETURNS boolean
+ LANGUAGE sql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    WITH said AS (
+        UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
+        FROM tussock.viewer() v
+        WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.ranch_id = come_onto.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
+          AND (NOT yes OR EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.person_id = a.let_in_by
+               AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL))
+        RETURNING 1
+    )
+    SELECT EXISTS (SELECT 1 FROM said)
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
  RETURNS boolean
  LANGUAGE sql
@@ -1710,9 +1912,10 @@ CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
     WITH confirmed AS (
-        UPDATE tussock.assignment a SET confirmed_at = now(), confirmed_by = v.person_id
+        UPDATE tussock.assignment a SET let_in_at = now(), let_in_by = v.person_id,
+            confirmed_at = CASE a.kind WHEN 'hand' THEN now() END, confirmed_by = CASE a.kind WHEN 'hand' THEN v.person_id END
         FROM tussock.viewer() v
-        WHERE a.coop_id = v.coop_id AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL
+        WHERE a.coop_id = v.coop_id AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL
           AND ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) AND a.person_id <> v.person_id
         RETURNING 1
     )
@@ -1789,7 +1992,7 @@ BEGIN
     SELECT coop, which, nth, s.ranch_id,
         EXISTS (SELECT 1 FROM tussock.showcase w JOIN tussock.season_ranch o ON o.coop_id = w.coop_id AND o.entity_id = w.entity_id AND o.season = which
                 WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
-        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND u.season = which AND u.state = 'current' AND u.open_count > 0),
+        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0),
         (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
          FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
          WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
@@ -1799,7 +2002,7 @@ BEGIN
         (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
          FROM tussock.site x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
          WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND u.state = 'current')
-    FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which AND s.yes AND tussock.says_yes(coop, s.ranch_id);
+    FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which AND s.yes AND tussock.said_yes(coop, s.ranch_id);
     UPDATE tussock.edition e SET sheets = (SELECT count(*) FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = which AND x.edition = nth AND x.nests <> '[]')
     WHERE e.coop_id = coop AND e.season = which AND e.edition = nth;
 END
@@ -1870,6 +2073,19 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.disputed(coop uuid, ranch uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (
+        SELECT 1 FROM tussock.departure x JOIN tussock.departure y ON y.coop_id = x.coop_id AND y.ranch_id = x.ranch_id AND y.whom = x.person_id AND y.person_id = x.whom
+           AND y.kind = 'take off' AND y.done_at IS NULL AND y.called_off_at IS NULL
+        WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.whom = person AND x.kind = 'take off' AND x.done_at IS NULL AND x.called_off_at IS NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.erase(coop uuid, ranch uuid, asker uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -1969,6 +2185,22 @@ BEGIN
           AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.field_looked()
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+    SELECT v.coop_id, v.ranch_id, NULL, now(), 'phone', v.name
+    FROM tussock.field_viewer() v
+    WHERE v.reading AND NOT EXISTS (SELECT 1 FROM tussock.view_log l WHERE l.coop_id = v.coop_id AND l.ranch_id = v.ranch_id
+        AND l.person_id IS NULL AND l.what = 'phone' AND l.item = v.name
+        AND l.looked_at >= date_trunc('day', now() AT TIME ZONE 'UTC') AT TIME ZONE 'UTC');
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.field_looks()
  RETURNS TABLE(id uuid, ranch_id uuid, season integer, line_id uuid, stop integer, kind text, who text, device text, seq integer, at timestamp with time zone, answers text, undoes text, received_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -1977,15 +2209,39 @@ CREATE OR REPLACE FUNCTION tussock.field_looks()
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT k.id, k.ranch_id, k.season, k.line_id, k.stop, k.kind, '', k.device, k.seq, k.at,
-        (SELECT coalesce(jsonb_object_agg(e.key, e.value), '{}') FROM jsonb_each(k.answers) e
-         WHERE e.key IN ('cover', 'cover_plant', 'set_on', 'eggs_set', 'steps', 'bearing', 'place', 'camera_here', 'flags_set', 'markers_set',
-             'looked_on', 'found', 'eggs_left', 'eggs_fresh_put', 'keep'))::text,
-        coalesce(k.undoes::text, ''), k.received_at
-    FROM tussock.field_viewer() v
-    JOIN tussock.look k ON k.coop_id = v.coop_id AND k.ranch_id = v.ranch_id AND k.line_id = ANY (v.lines)
-    WHERE v.reading AND k.kind IN ('set', 'check', 'undo', 'choose')
-    ORDER BY k.at, k.device, k.seq, k.id;
+    WITH here AS (
+        SELECT k.*, k.link_id IS NOT DISTINCT FROM v.link_id AS own
+        FROM tussock.field_viewer() v
+        JOIN tussock.look k ON k.coop_id = v.coop_id AND k.ranch_id = v.ranch_id AND k.line_id = ANY (v.lines)
+        WHERE v.reading
+    ), live AS (
+        SELECT h.* FROM here h WHERE NOT EXISTS (SELECT 1 FROM here u WHERE u.kind = 'undo' AND u.undoes = h.id)
+    ), checks AS ( -- a later look by the same hand on the same day mends the one before
+        SELECT DISTINCT ON (l.line_id, l.stop, l.device, l.answers->>'looked_on') l.*, l.answers->>'looked_on' AS looked_on, l.answers->>'found' AS found
+        FROM live l
+        WHERE l.kind = 'check' AND l.answers->>'found' <> 'not_checked' AND l.answers->>'looked_on' <> ''
+        ORDER BY l.line_id, l.stop, l.device, l.answers->>'looked_on', l.seq DESC, l.id
+    ), stops AS (
+        SELECT (array_agg(c.id ORDER BY c.looked_on DESC, c.at DESC, c.id) FILTER (WHERE NOT c.own))[1] AS last,
+            bool_or(c.found IN ('some', 'lost')) OR count(DISTINCT c.looked_on) > 1
+                OR (array_agg(c.found ORDER BY c.looked_on DESC, c.at DESC, c.id))[1] = 'not_found' AS done
+        FROM checks c GROUP BY c.line_id, c.stop HAVING NOT bool_and(c.own)
+    ), told AS (
+        SELECT h.id, h.answers FROM here h WHERE h.own AND h.kind <> 'choose'
+        UNION ALL
+        SELECT u.id, '{}' FROM here u JOIN here h ON h.id = u.undoes AND h.own WHERE u.kind = 'undo' AND NOT u.own
+        UNION ALL
+        SELECT l.id, (SELECT coalesce(jsonb_object_agg(e.key, e.value), '{}') FROM jsonb_each(l.answers) e
+            WHERE e.key IN ('cover', 'cover_plant', 'set_on', 'eggs_set', 'steps', 'bearing', 'place', 'camera_here', 'flags_set', 'markers_set'))
+        FROM live l WHERE l.kind = 'set' AND NOT l.own
+        UNION ALL
+        SELECT s.last, CASE WHEN s.done THEN jsonb_build_object('done', 'yes') ELSE jsonb_build_object('looked_on', c.looked_on) END
+        FROM stops s JOIN checks c ON c.id = s.last
+    )
+    SELECT h.id, h.ranch_id, h.season, h.line_id, h.stop, h.kind, '', CASE WHEN h.own THEN h.device ELSE '' END, h.seq, h.at, t.answers::text,
+        coalesce(h.undoes::text, ''), h.received_at
+    FROM told t JOIN here h ON h.id = t.id
+    ORDER BY h.at, h.device, h.seq, h.id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2025,6 +2281,21 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.first_on(coop uuid, ranch uuid, person uuid, part text)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = ranch)
+       AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+                       AND (a.kind = 'owner' OR part = 'hand'))
+       AND (part = 'hand' OR tussock.named_on(
+            (SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch),
+            (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person)));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2244,7 +2515,9 @@ CREATE OR REPLACE FUNCTION tussock.journal_departure()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE NEW.kind WHEN 'erase' THEN 'erased' WHEN 'leave' THEN 'gone' ELSE 'handed over' END, NEW.ranch_id, NEW.person_id);
+    IF NEW.kind <> 'take off' THEN -- which the end of the assignment tells
+        INSERT INTO migration.journal (coop_id, what, ranch, person) VALUES (NEW.coop_id, CASE NEW.kind WHEN 'erase' THEN 'erased' WHEN 'leave' THEN 'gone' ELSE 'handed over' END, NEW.ranch_id, NEW.person_id);
+    END IF;
     RETURN NULL;
 END
 $function$
@@ -2371,6 +2644,26 @@ BEGIN
         NEW.left_at := CASE WHEN NEW.left_at IS NOT NULL THEN now() END;
     END IF;
     RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_owner()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    IF OLD.left_at IS NULL AND NEW.left_at IS NOT NULL AND me IS NOT NULL AND me <> NEW.id AND EXISTS (
+        SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
+        RAISE EXCEPTION 'an owner is not removed' USING ERRCODE = '23505', CONSTRAINT = 'person_owner_check';
+    END IF;
+    IF OLD.suspended_at IS NULL AND NEW.suspended_at IS NOT NULL THEN
+        UPDATE tussock.departure d SET called_off_at = now(), called_off_by = me
+        WHERE d.coop_id = NEW.coop_id AND d.whom = NEW.id AND d.kind = 'take off' AND d.done_at IS NULL AND d.called_off_at IS NULL
+          AND NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id);
+    END IF;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.keeper_letters()
@@ -2559,6 +2852,21 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_take_off()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF TG_OP = 'INSERT' OR OLD.called_off_at IS NULL AND NEW.called_off_at IS NOT NULL THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, tussock.my_person(), CASE TG_OP WHEN 'INSERT' THEN 'take off' ELSE 'take off ended' END, r.id, r.name, p.name
+        FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = NEW.whom WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_vouch()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2574,6 +2882,21 @@ BEGIN
     LEFT JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
     WHERE r.coop_id = v.coop_id AND r.erased_at IS NULL AND (p.id IS NOT NULL OR r.id = v.owner_id) ORDER BY r.id LIMIT 1;
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.look_in_time()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.field_link l
+        WHERE l.coop_id = NEW.coop_id AND l.ranch_id = NEW.ranch_id AND l.id = NEW.link_id
+          AND least(nullif(NEW.answers->>'set_on', '')::date, nullif(NEW.answers->>'looked_on', '')::date, nullif(NEW.answers->>'belt_on', '')::date) < l.from_on) THEN
+        RAISE EXCEPTION 'before the link''s first day' USING ERRCODE = '23514', CONSTRAINT = 'look_before_link_check';
+    END IF;
+    RETURN NEW;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.made_device(hash bytea)
@@ -2616,6 +2939,19 @@ BEGIN
           AND (p.joined_at < e.cut_at OR greatest(e.composed_at, s.published_on) < now() - interval '30 days'));
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.may_be_asked_off(which_ranch uuid, owner uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    RETURN tussock.owns(coop, which_ranch, owner) AND (which_ranch = ANY (tussock.my_own_ranches()) OR tussock.my_role() = 'coordinator'
+        AND EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = coop AND p.id = owner AND p.suspended_at IS NULL));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.may_vouch()
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2658,6 +2994,38 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_fellow(which_ranch uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN which_ranch = ANY (tussock.my_own_ranches()) AND tussock.owns(tussock.my_coop(), which_ranch, person);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_gates()
+ RETURNS TABLE(ranch uuid, ranch_name text, by_name text, name text, role text, email text, inviter text, since timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT r.id, r.name, b.name, p.name, p.role, coalesce(e.email, ''), coalesce(i.name, ''), o.since
+    FROM tussock.viewer() v
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
+    JOIN tussock.assignment o ON o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.until IS NULL AND o.confirmed_at IS NOT NULL
+    JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.person_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
+    ORDER BY r.name, r.id, p.role DESC, p.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_known()
  RETURNS integer
  LANGUAGE plpgsql
@@ -2694,6 +3062,26 @@ BEGIN
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
                 AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL AND tussock.says_yes(a.coop_id, a.ranch_id)) THEN 5
             WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_newcomers()
+ RETURNS TABLE(person uuid, name text, role text, ranch uuid, ranch_name text, since timestamp with time zone, email text, inviter text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.id, p.name, p.role, r.id, r.name, a.since, coalesce(e.email, ''), coalesce(i.name, '')
+    FROM tussock.assignment a
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
+    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL AND p.left_at IS NULL
+      AND r.id = ANY (tussock.my_own_ranches())
+    ORDER BY a.since, p.name, p.id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -2835,6 +3223,23 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_sendable()
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (
+        SELECT coalesce(array_agg(DISTINCT s.ranch_id), '{}')
+        FROM tussock.viewer() v
+        JOIN tussock.sending_consent s ON s.coop_id = v.coop_id
+        JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
+        WHERE v.role = 'coordinator' AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
+          AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_sessions()
  RETURNS TABLE(which text, this boolean, agent text, opened_at timestamp with time zone, seen_at timestamp with time zone)
  LANGUAGE sql
@@ -2891,6 +3296,35 @@ BEGIN
           AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current')
           AND tussock.vouched(coop, r.entity_id)
         ORDER BY r.entity_id LIMIT 1);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.named_on(record text, called text)
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT regexp_split_to_array(lower(record), '[[:space:],.&/()]+') && array(
+        SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
+        WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
+          AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
+$function$
+CREATE OR REPLACE FUNCTION tussock.named_calendars(ranch uuid)
+ RETURNS TABLE(name text, role text, made_at timestamp with time zone, used_at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.name, p.role, c.made_at, c.used_at
+    FROM tussock.viewer() v
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL
+    JOIN tussock.calendar c ON c.coop_id = p.coop_id AND c.person_id = p.id AND c.named AND c.revoked_at IS NULL
+    WHERE ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[])
+    ORDER BY p.name, c.made_at;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3023,8 +3457,25 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.owner_comes()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF TG_OP = 'UPDATE' AND OLD.confirmed_at IS NOT NULL OR EXISTS (
+        SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id <> NEW.person_id
+           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
+        RETURN NULL;
+    END IF;
+    UPDATE tussock.assignment a SET confirmed_at = NULL, confirmed_by = NULL
+    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id <> NEW.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.ownerless_waits()
- RETURNS TABLE(person uuid, name text, ranch uuid, ranch_name text, since timestamp with time zone, opens_at timestamp with time zone, words integer, mine boolean)
+ RETURNS TABLE(person uuid, name text, ranch uuid, ranch_name text, since timestamp with time zone, opens_at timestamp with time zone, words integer, mine boolean, email text, inviter text, there boolean, lost text, lost_at timestamp with time zone)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -3035,15 +3486,21 @@ BEGIN
            (SELECT count(DISTINCT w.entity_id)::integer FROM tussock.owner_vouch w
             WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since),
            EXISTS (SELECT 1 FROM tussock.owner_vouch w
-            WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since AND w.voucher_id = v.person_id)
+            WHERE w.coop_id = a.coop_id AND w.person_id = a.person_id AND w.ranch_id = a.ranch_id AND w.since = a.since AND w.voucher_id = v.person_id),
+           coalesce(e.email, ''), coalesce(i.name, ''), a.confirmed_at IS NOT NULL, coalesce(l.name, ''), l.until
     FROM tussock.viewer() v
     JOIN tussock.assignment a ON a.coop_id = v.coop_id
     JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
+    LEFT JOIN LATERAL (SELECT q.name, o.until FROM tussock.assignment o JOIN tussock.person q ON q.coop_id = o.coop_id AND q.id = o.person_id
+        WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NOT NULL ORDER BY o.until DESC LIMIT 1) l ON true
     WHERE (v.role = 'coordinator' OR (SELECT tussock.my_word()) IS NOT NULL)
-      AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND p.left_at IS NULL AND p.id <> v.person_id
-      AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id
+      AND a.kind = 'owner' AND a.until IS NULL AND p.left_at IS NULL AND p.id <> v.person_id
+      AND (a.confirmed_at IS NULL AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id
                       AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+           OR a.confirmed_at IS NOT NULL AND tussock.disputed(a.coop_id, a.ranch_id, a.person_id))
     ORDER BY a.since, p.name;
 END
 $function$
@@ -3103,6 +3560,16 @@ BEGIN
         WHERE a.coop_id = coop AND a.ranch_id = ANY (ranches) AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND (a.until IS NULL OR a.until > from_then));
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.owns(coop uuid, ranch uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = person AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.passkeys_of(coop uuid, person uuid)
  RETURNS TABLE(id uuid, credential jsonb)
  LANGUAGE sql
@@ -3140,7 +3607,7 @@ BEGIN
     ORDER BY s.composed_on, e.season, e.coop_id LIMIT 1 FOR UPDATE OF e;
     IF FOUND THEN
         IF (SELECT x.counted IS NULL FROM tussock.edition x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition) THEN
-            DELETE FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition AND NOT tussock.says_yes(coop, x.ranch_id);
+            DELETE FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition AND NOT tussock.said_yes(coop, x.ranch_id);
             UPDATE tussock.edition x SET counted = (SELECT count(*) FROM tussock.snapshot y WHERE y.coop_id = coop AND y.season = x.season AND y.edition = x.edition)
             WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition;
         END IF;
@@ -3227,6 +3694,23 @@ BEGIN
     UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()), name = '', estimate = NULL, low = NULL, high = NULL WHERE s.coop_id = coop AND s.ranch_id = ranch;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.ranches_of(coop uuid, sender uuid)
+ RETURNS TABLE(id uuid, name text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT DISTINCT r.id, r.name
+    FROM tussock.person p
+    JOIN tussock.assignment a ON a.coop_id = p.coop_id AND a.person_id = p.id AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
+    WHERE p.coop_id = coop AND p.id = sender AND p.role IN ('landowner', 'hand') AND p.left_at IS NULL AND p.suspended_at IS NULL
+    ORDER BY r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.reader()
  RETURNS TABLE(coop_id uuid, person_id uuid, name text, role text, ranches uuid[], known integer)
  LANGUAGE sql
@@ -3239,6 +3723,21 @@ AS $function$
     JOIN tussock.api_token t ON t.coop_id = p.coop_id AND t.person_id = p.id AND t.token_hash = v.shown
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.record_mended()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.assignment a SET confirmed_at = now()
+    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.until IS NULL AND (a.person_id, a.since) = (
+        SELECT x.person_id, x.since FROM tussock.assignment x
+        WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.id AND x.kind = 'owner' AND x.until IS NULL AND x.confirmed_at IS NULL
+          AND tussock.first_on(x.coop_id, x.ranch_id, x.person_id, x.kind) ORDER BY x.since, x.person_id LIMIT 1);
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.remember_device(coop uuid, person uuid, hash bytea)
  RETURNS void
  LANGUAGE sql
@@ -3333,9 +3832,10 @@ AS $function$
 DECLARE
     limits record;
     taken record;
+    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
-    IF NEW.ranch_id IS NULL OR NEW.what IN ('page', 'sent') THEN
+    IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
         RETURN NULL;
     END IF;
     FOR limits IN SELECT * FROM (VALUES ('hour', interval '1 hour', 30), ('day', interval '1 day', 100)) v (span, long, most) LOOP
@@ -3343,7 +3843,7 @@ BEGIN
         SELECT count(DISTINCT l.looked_at) AS n, array_agg(DISTINCT l.ranch_id) AS ranches
         INTO taken FROM tussock.view_log l
         WHERE l.coop_id = NEW.coop_id AND l.person_id = NEW.person_id AND l.looked_at > NEW.looked_at - limits.long AND l.looked_at <= NEW.looked_at
-          AND l.ranch_id IS NOT NULL AND l.what NOT IN ('page', 'sent');
+          AND l.ranch_id IS NOT NULL AND l.what <> ALL (work);
         CONTINUE WHEN taken.n <= limits.most;
         UPDATE tussock.alarm a SET ranches = ARRAY(SELECT DISTINCT r FROM unnest(a.ranches || taken.ranches) r)
         WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.person_id AND a.span = limits.span AND a.rung_at > NEW.looked_at - limits.long;
@@ -3400,6 +3900,31 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.said_yes(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing ORDER BY c.seq DESC LIMIT 1), false);
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.same_people(coop uuid, one uuid, other uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN NOT EXISTS (
+        SELECT 1 FROM tussock.assignment a
+        WHERE a.coop_id = coop AND a.ranch_id IN (one, other) AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+          AND NOT EXISTS (SELECT 1 FROM tussock.assignment b WHERE b.coop_id = coop AND b.person_id = a.person_id AND b.ranch_id = CASE a.ranch_id WHEN one THEN other ELSE one END
+                          AND b.until IS NULL AND b.confirmed_at IS NOT NULL));
+END
+$function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.says_yes(coop uuid, ranch uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3423,6 +3948,68 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.send_for_owner(which uuid, sending uuid, file_name text, contents bytea, said_in text, how jsonb)
+ RETURNS text
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := (SELECT tussock.my_coop());
+    me uuid := (SELECT tussock.my_person());
+    new_id uuid := gen_random_uuid();
+BEGIN
+    IF NOT which = ANY (tussock.my_sendable()) THEN
+        RETURN NULL;
+    END IF;
+    PERFORM pg_advisory_xact_lock(hashtextextended('files of ' || which::text, 0));
+    IF EXISTS (SELECT 1 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which AND f.sha256 = sha256(contents)) THEN
+        RETURN 'already';
+    END IF;
+    IF (SELECT count(*) >= 1000 OR coalesce(sum(f.size), 0) + length(contents) > 500 * 1024 * 1024 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which) THEN
+        RETURN 'full';
+    END IF;
+    INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id, called)
+    VALUES (coop, which, new_id, 0, me, now(), sending, file_name);
+    INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data)
+    VALUES (coop, which, new_id, file_name, length(contents), sha256(contents), contents);
+    INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, settings) VALUES (coop, which, new_id, 0, 0, 0, how);
+    INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) VALUES (coop, which, new_id, said_in, length(contents));
+    PERFORM pg_notify('tussock_clerk', '');
+    RETURN 'sent';
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.sent_for_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, by_name text, files bigint)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH came AS (
+        SELECT u.coop_id, u.ranch_id, u.sending_id, u.sent_by, count(*) AS files
+        FROM tussock.upload u WHERE u.called <> '' AND u.sent_at > now() - interval '7 days'
+        GROUP BY u.coop_id, u.ranch_id, u.sending_id, u.sent_by
+        HAVING max(u.sent_at) < now() - interval '1 minute'
+    ), told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT c.coop_id, c.ranch_id, o.person_id, 'sent for ' || c.sending_id FROM came c
+        JOIN tussock.assignment o ON o.coop_id = c.coop_id AND o.ranch_id = c.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id, about
+    )
+    SELECT e.email, k.name, r.name, coalesce(p.name, ''), c.files
+    FROM told t
+    JOIN came c ON c.coop_id = t.coop_id AND c.ranch_id = t.ranch_id AND t.about = 'sent for ' || c.sending_id
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop k ON k.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.sent_by;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.shared_nest()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
  LANGUAGE sql
@@ -3466,6 +4053,25 @@ AS $function$
     SELECT EXISTS (SELECT 1 FROM taken)
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.take_off(coop uuid, ranch uuid, owner uuid, asker uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    before integer := coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch), 0);
+BEGIN
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = owner AND a.until IS NULL;
+    UPDATE tussock.assignment a SET ended_by = asker WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = owner AND a.ended_by IS NULL AND a.until IS NOT NULL;
+    IF (SELECT c.level > 0 AND c.given_by = owner FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1) THEN
+        INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (coop, ranch, 0, owner);
+    END IF;
+    UPDATE tussock.consent c SET closing = true WHERE c.coop_id = coop AND c.ranch_id = ranch AND c.seq > before;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+    SELECT coop, asker, 'taken off', r.id, r.name, p.name FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = owner WHERE r.coop_id = coop AND r.id = ranch;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.take_recovery_code(coop uuid, person uuid, hash bytea)
  RETURNS boolean
  LANGUAGE sql
@@ -3716,12 +4322,12 @@ DECLARE
     me uuid := (SELECT tussock.my_person());
     a record;
 BEGIN
-    SELECT x.coop_id, x.since, r.entity_id INTO a
+    SELECT x.coop_id, x.since, x.confirmed_at IS NOT NULL AS there, r.entity_id INTO a
     FROM tussock.assignment x JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id
-    WHERE x.coop_id = (SELECT tussock.my_coop()) AND x.person_id = newcomer AND x.ranch_id = which AND x.kind = 'owner'
-      AND x.until IS NULL AND x.confirmed_at IS NULL
-      AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id
+    WHERE x.coop_id = (SELECT tussock.my_coop()) AND x.person_id = newcomer AND x.ranch_id = which AND x.kind = 'owner' AND x.until IS NULL
+      AND (x.confirmed_at IS NULL AND NOT EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id
                       AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+           OR x.confirmed_at IS NOT NULL AND yes AND tussock.disputed(x.coop_id, x.ranch_id, x.person_id))
     FOR UPDATE OF x;
     IF NOT FOUND OR word IS NULL OR word = a.entity_id OR me = newcomer THEN
         RETURN NULL;
@@ -3738,6 +4344,11 @@ BEGIN
     IF (SELECT count(DISTINCT w.entity_id) FROM tussock.owner_vouch w
         WHERE w.coop_id = a.coop_id AND w.person_id = newcomer AND w.ranch_id = which AND w.since = a.since) < 2 THEN
         RETURN 'counted';
+    END IF;
+    IF a.there THEN -- the other one's asking ends; theirs goes on, and is carried out when it is due
+        UPDATE tussock.departure d SET called_off_at = now(), called_off_by = me
+        WHERE d.coop_id = a.coop_id AND d.ranch_id = which AND d.whom = newcomer AND d.kind = 'take off' AND d.done_at IS NULL AND d.called_off_at IS NULL;
+        RETURN 'in';
     END IF;
     UPDATE tussock.assignment x SET confirmed_at = now(), confirmed_by = me
     WHERE x.coop_id = a.coop_id AND x.person_id = newcomer AND x.ranch_id = which AND x.since = a.since;

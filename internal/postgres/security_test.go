@@ -53,6 +53,11 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.upload", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it came
 		{"tussock.upload_file", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.reading", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
+		{"tussock.to_read", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it is being read
+		{"tussock.readback", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
+		{"tussock.readback_part", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
+		{"tussock.unfiled", [9]any{1, 1, 0, 0, 0, 0, 0, 0, 1}}, // whoever sent it, and nobody who works there
+		{"tussock.sending_consent", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}},
 		{"tussock.word", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.nest", [9]any{3, 3, 3, 0, 0, 0, 0, 0, 3}},
 		{"tussock.belt", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
@@ -147,6 +152,17 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"a function of one's own", s.a, "CREATE FUNCTION public.mine() RETURNS int LANGUAGE sql AS 'SELECT 1'", nil, refused},
 		{"the owner's role", s.a, "SET ROLE tussock_owner", nil, refused},
 		{"the press's role", s.a, "SET ROLE tussock_press", nil, refused},
+		{"the clerk's role", s.a, "SET ROLE tussock_clerk", nil, refused},
+		{"what was read is rewritten", s.a, "UPDATE tussock.readback SET body = 'x'", nil, refused},
+		{"a reading of one's own", s.a, "INSERT INTO tussock.readback (coop_id, ranch_id, upload_id, language, body) VALUES ($1, $2, $3, 'es', 'x')", []any{s.a.Coop, s.ranchA, s.uploadA}, refused},
+		{"a neighbour's sheet read again", s.a, "UPDATE tussock.to_read SET asked = 9 WHERE upload_id = $1", []any{s.uploadB}, 0},
+		{"an unfiled sheet in another's name", s.a, insertUnfiled, []any{s.a.Coop, s.b.Person}, refused},
+		{"the coordinator lets herself send", s.boss, insertSendingConsent, []any{s.a.Coop, s.ranchB, s.boss.Person}, refused},
+		{"the hand lets her send", s.hand, insertSendingConsent, []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
+		{"a neighbour lets her send", s.a, insertSendingConsent, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"for longer", s.a, "INSERT INTO tussock.sending_consent (coop_id, ranch_id, given_by, through) VALUES ($1, $2, $3, '2099-01-01')", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
+		{"the hand ends it", s.hand, "UPDATE tussock.sending_consent SET ended_at = now() WHERE ranch_id = $1", []any{s.ranchA}, 0},
+		{"the coordinator's upload", s.boss, "INSERT INTO tussock.upload (coop_id, ranch_id, season, sent_by, sent_at) VALUES ($1, $2, 2026, $3, now())", []any{s.a.Coop, s.ranchA, s.boss.Person}, refused},
 		{"policies off", s.a, "ALTER TABLE tussock.nest DISABLE ROW LEVEL SECURITY", nil, refused},
 		{"a session for somebody else", s.a, "SELECT tussock.open_session($1, $2, '1 hour', '1 hour', '')", []any{s.b.Coop, s.b.Person}, refused},
 		{"somebody's hash", s.a, "SELECT tussock.credentials('b@example.org')", nil, refused},
@@ -162,11 +178,13 @@ func TestWhoChangesWhat(t *testing.T) {
 const (
 	insertNest = `INSERT INTO tussock.nest (coop_id, ranch_id, upload_id, row, season, transect, number, substrate, visit_on, visit_state)
 		VALUES ($1, $2, $3, 99, 2026, '1', '1', 'yucca', '{}', '{}')`
-	insertConsent    = "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES ($1, $2, 1, $3)"
-	insertShowing    = `INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) VALUES ($1, $2, gen_random_uuid(), 'Long Draw', 2026, 'cover', $3)`
-	insertAssignment = `INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES ($1, $2, $3, gen_random_uuid(), 'owner')`
-	insertInvitation = `INSERT INTO tussock.invitation (coop_id, token_hash, role, invited_by, expires_at) VALUES ($1, sha256('x'), 'coordinator', $2, now() + interval '1 day')`
-	insertSeason     = `INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) VALUES ($1, 2090, '2090-01-01', '2090-02-01', '2090-02-01', '2090-02-01', $2)`
+	insertConsent        = "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES ($1, $2, 1, $3)"
+	insertUnfiled        = `INSERT INTO tussock.unfiled (coop_id, person_id, sending_id, name, size, data, language) VALUES ($1, $2, gen_random_uuid(), 'x', 1, 'x', 'en')`
+	insertSendingConsent = `INSERT INTO tussock.sending_consent (coop_id, ranch_id, given_by) VALUES ($1, $2, $3)`
+	insertShowing        = `INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) VALUES ($1, $2, gen_random_uuid(), 'Long Draw', 2026, 'cover', $3)`
+	insertAssignment     = `INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES ($1, $2, $3, gen_random_uuid(), 'owner')`
+	insertInvitation     = `INSERT INTO tussock.invitation (coop_id, token_hash, role, invited_by, expires_at) VALUES ($1, sha256('x'), 'coordinator', $2, now() + interval '1 day')`
+	insertSeason         = `INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) VALUES ($1, 2090, '2090-01-01', '2090-02-01', '2090-02-01', '2090-02-01', $2)`
 )
 
 // TestPressRights: the press reads figures and adds bulletins; it sees no name of a person, no file and no way to a
@@ -212,6 +230,51 @@ func TestPressRights(t *testing.T) {
 	} {
 		if got := try(t, tx, tt.statement); got != tt.want {
 			t.Errorf("press: %s: got %v, want %v", tt.statement, got, tt.want)
+		}
+	}
+}
+
+// TestClerkRights: the clerk reads what was sent and writes what it says; it knows no person, no consent and no bulletin,
+// and cannot change who sent what.
+func TestClerkRights(t *testing.T) {
+	s := newStage(t)
+	ctx := context.Background()
+	conn, err := pgx.Connect(ctx, s.ClerkURL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(ctx)
+	tx, err := conn.Begin(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer tx.Rollback(ctx)
+	for _, tt := range []struct {
+		statement string
+		want      any
+	}{
+		{"SELECT data FROM tussock.upload_file", 3},
+		{"SELECT name FROM tussock.ranch", 3},
+		{"SELECT entity_id FROM tussock.ranch", refused},
+		{"SELECT name FROM tussock.person", refused},
+		{"SELECT email FROM tussock.account", refused},
+		{"SELECT person_id FROM tussock.assignment", refused},
+		{"SELECT level FROM tussock.consent", refused},
+		{"SELECT given_by FROM tussock.sending_consent", refused},
+		{"SELECT 1 FROM tussock.session", refused},
+		{"SELECT looked_at FROM tussock.view_log", refused},
+		{"SELECT estimate FROM pub.cell", refused},
+		{"UPDATE tussock.upload SET state = 'undone'", refused},
+		{"UPDATE tussock.upload SET sent_by = gen_random_uuid()", refused},
+		{"UPDATE tussock.upload_file SET data = 'x'", refused},
+		{"DELETE FROM tussock.upload_file", refused},
+		{"DELETE FROM tussock.upload", refused},
+		{"UPDATE tussock.reading SET answers = '{}'", refused},
+		{"UPDATE tussock.nest SET season = 1", refused},
+		{"SET ROLE tussock_owner", refused},
+	} {
+		if got := try(t, tx, tt.statement); got != tt.want {
+			t.Errorf("clerk: %s: got %v, want %v", tt.statement, got, tt.want)
 		}
 	}
 }
@@ -281,7 +344,7 @@ func TestGate(t *testing.T) {
 			}
 			// What somebody once saw they still know.
 			for _, r := range tt.ranches {
-				f.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(a.Person, r) })
+				f.TakeOff(t, s.boss, a.Person, r)
 			}
 			if again := f.Again(t, a); again.Known != tt.known || len(again.Ranches) != 0 || cells() != outside {
 				t.Errorf("after leaving the ranches: knows %d, opens %d, sees %d cells", again.Known, len(again.Ranches), cells())
@@ -351,10 +414,18 @@ func TestForeignIDs(t *testing.T) {
 		},
 		"Upload":     func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.Upload(u); return err },
 		"UploadFile": func(tx *postgres.Tx, _, u access.ID) error { _, _, err := tx.UploadFile(u); return err },
-		"Answers":    func(tx *postgres.Tx, _, u access.ID) error { _, _, _, err := tx.Answers(u); return err },
+		"Answers":    func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.Answers(u); return err },
 		"Undo":       func(tx *postgres.Tx, _, u access.ID) error { return tx.UndoUpload(u) },
 		"Restore":    func(tx *postgres.Tx, _, u access.ID) error { return tx.RestoreUpload(u) },
-		"Reread":     func(tx *postgres.Tx, _, u access.ID) error { return tx.Reread(u, postgres.Reading{}) },
+		"ReadAgain":  func(tx *postgres.Tx, _, u access.ID) error { return tx.ReadAgain(u, postgres.Answers{}, "") },
+		"Progress":   func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.Progress(u); return err },
+		"Readback":   func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.Readback(u, "en"); return err },
+		"Part":       func(tx *postgres.Tx, _, u access.ID) error { _, err := tx.ReadbackPart(u, 0); return err },
+		"Accept":     func(tx *postgres.Tx, _, u access.ID) error { return tx.Accept(u) },
+		"FileUnder":  func(tx *postgres.Tx, r, u access.ID) error { _, _, err := tx.FileUnder(u, r); return err },
+		"Drop":       func(tx *postgres.Tx, _, u access.ID) error { return tx.DropUnfiled(u) },
+		"LetSend":    func(tx *postgres.Tx, r, _ access.ID) error { return tx.LetSend(r) },
+		"StopSend":   func(tx *postgres.Tx, r, _ access.ID) error { return tx.StopSending(r) },
 	}
 	fingerprint := func() string {
 		got, err := s.Owner.Text(ctx, `SELECT md5(string_agg(x, '|' ORDER BY x)) FROM (
@@ -512,7 +583,8 @@ func TestSessionEnds(t *testing.T) {
 			return err
 		},
 		"removed": func(a access.Actor) error {
-			return s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(a.Person) })
+			s.Remove(t, s.boss, a.Person)
+			return nil
 		},
 	} {
 		t.Run(name, func(t *testing.T) {

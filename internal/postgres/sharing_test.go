@@ -123,7 +123,8 @@ func TestSharingEnds(t *testing.T) {
 			return nil
 		}},
 		{"Sold", func(s *stage, _ access.ID) error {
-			return s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.a.Person, s.ranchA) })
+			s.TakeOff(t, s.boss, s.a.Person, s.ranchA)
+			return nil
 		}},
 		{"NoBiologistAnyMore", func(s *stage, _ access.ID) error {
 			_, err := s.Owner.Exec(ctx, "UPDATE tussock.person SET role = 'planner' WHERE id = $1", s.biologist.Person)

@@ -11,6 +11,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
+	"tussock/internal/words"
 )
 
 // A stage is two cooperatives with rows in every table: what one member must never see of another.
@@ -62,8 +63,11 @@ func (s *stage) fill(t testing.TB, owner access.Actor, ranch access.ID) (id acce
 		if id, _, err = tx.Send(postgres.Sending{Ranch: ranch, File: "secret.csv", Data: []byte("same bytes"), Rows: season(t, "")}); err != nil {
 			return err
 		}
-		return errors.Join(tx.RememberWords(ranch, map[string]string{"state/hit": "taken"}), tx.SetConsent(ranch, 1), tx.Looked(ranch))
+		return errors.Join(tx.RememberWords(ranch, map[string]string{"state/hit": "taken"}), tx.SetConsent(ranch, 1), tx.Looked(ranch), tx.LetSend(ranch),
+			tx.ReadAgain(id, postgres.Answers{}, words.English), tx.SendUnfiled(postgres.Sending{File: "which.csv", Data: []byte("of which ranch?"), Together: postgres.NewSending()}))
 	})
+	s.seed(t, "INSERT INTO tussock.readback (coop_id, ranch_id, upload_id, language, body) VALUES ($1, $2, $3, 'en', 'x')", owner.Coop, ranch, id)
+	s.seed(t, "INSERT INTO tussock.readback_part (coop_id, ranch_id, upload_id, part, body) VALUES ($1, $2, $3, 0, 'x')", owner.Coop, ranch, id)
 	return id
 }
 

@@ -2,8 +2,11 @@ package postgres
 
 import (
 	"crypto/sha256"
+	"database/sql/driver"
 	"encoding/json"
 	"errors"
+	"fmt"
+	"reflect"
 	"time"
 
 	"tussock/internal/access"
@@ -31,10 +34,35 @@ type Upload struct {
 	SentAt    time.Time
 	State     string
 	Replaces  access.ID // the upload it stands in for, or ""
-	Nests     int       // rows read
+	Seasons   Years     // of its rows, latest first
+	Sending   access.ID // shared by the files that came together, or ""
+	SentFor   bool      // the coordinator sent it for the owner
+	Waits     bool      // it is to be read, or being read
+	Accepted  *time.Time
+	Nests     int // rows read
 	Belts     int
 	Refused   int // rows refused
 	Open      int // questions without an answer
+}
+
+// Years are seasons, latest first.
+type Years []int
+
+// Scan reads years from a JSON array.
+func (y *Years) Scan(value any) error {
+	switch v := value.(type) {
+	case string:
+		return json.Unmarshal([]byte(v), y)
+	case []byte:
+		return json.Unmarshal(v, y)
+	}
+	return fmt.Errorf("years come as text, not as %T", value)
+}
+
+// Value writes years as a JSON array.
+func (y Years) Value() (driver.Value, error) {
+	b, err := json.Marshal(y)
+	return string(b), err
 }
 
 // Settings are the sender's answers to how a file is to be read as a whole.
@@ -45,13 +73,15 @@ type Settings struct {
 	PartLossIntact bool   `json:"part_loss_intact,omitempty"`
 }
 
-// A Sending is a file with what was read from it.
+// A Sending is a file, with what is known of what it says.
 type Sending struct {
 	Ranch     access.ID
 	File      string
 	Data      []byte
-	Season    int // 0: the latest season among the rows
-	Rows      *survey.Data
+	Together  access.ID      // shared by files that come together, or ""
+	Language  words.Tongue   // of the sender: in it the reading is said first
+	Season    int            // 0: the latest season among the rows
+	Rows      *survey.Data   // nil: the clerk is to read the file
 	Refused   int            // rows refused
 	Open      int            // questions without an answer
 	OpenKinds map[string]int // the kinds of those questions: stable words without data, which the coordinator sees
@@ -61,23 +91,24 @@ type Sending struct {
 	Replaces  access.ID // an upload of the same ranch that this one stands in for, or ""
 }
 
-// A Reading is what a file gave when it was read again after answers.
-type Reading struct {
-	Season    int // 0: the latest season among the rows
-	Rows      *survey.Data
-	Refused   int
-	Open      int
-	OpenKinds map[string]int
-	Answers   map[string]string
-	Undone    []string
-	Settings  Settings
+// Answers are what a sender has settled about how a file is read.
+type Answers struct {
+	Given    map[string]string // by question
+	Undone   []string          // tidied notes that were taken back
+	Settings Settings
+	Settled  []string // the words that answers to this file explained
 }
 
 // A Status is what the coordinator sees of an upload: that it is there and what still waits, no values.
 type Status struct {
+	Upload    access.ID
 	Ranch     access.ID
 	RanchName string
-	Season    int
+	Season    int // one of those that its rows are of; an upload of several has a status for each
+	Seasons   Years
+	Sending   access.ID
+	Called    string // the file's name, where the coordinator sent it for the owner
+	Waits     bool   // it is to be read, or being read
 	SentAt    time.Time
 	State     string
 	Open      int
@@ -85,7 +116,9 @@ type Status struct {
 }
 
 const uploadColumns = `SELECT u.id, u.ranch_id AS ranch, r.name AS ranch_name, u.season, f.name AS file, f.size, encode(f.sha256, 'hex') AS sha256,
-		coalesce(p.name, '') AS sent_by, u.sent_at, u.state, coalesce(u.replaces::text, '') AS replaces, g.nests, g.belts, g.refused, u.open_count AS open
+		coalesce(p.name, '') AS sent_by, u.sent_at, u.state, coalesce(u.replaces::text, '') AS replaces, g.nests, g.belts, g.refused, u.open_count AS open,
+		to_jsonb(u.seasons)::text AS seasons, coalesce(u.sending_id::text, '') AS sending, u.called <> '' AS sent_for, u.accepted_at AS accepted,
+		EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
 	FROM tussock.upload u
 	JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 	JOIN tussock.upload_file f ON f.coop_id = u.coop_id AND f.ranch_id = u.ranch_id AND f.upload_id = u.id
@@ -132,9 +165,9 @@ func (tx *Tx) UploadFile(id access.ID) (name string, data []byte, err error) {
 	return f.Name, f.Data, err
 }
 
-// Send keeps a file and the rows read from it. The same bytes sent again for the same ranch change nothing: the
-// upload that has them is returned, with already true. Where it replaces another upload, that one's rows no longer
-// count. Those who may send for the ranch; others get errs.NotFound.
+// Send keeps a file and what is known of its rows; without any, the clerk is asked to read it. The same bytes sent again for
+// the same ranch change nothing: the upload that has them is returned, with already true. Where it replaces another upload,
+// that one's rows no longer count. Those who may send for the ranch; others get errs.NotFound.
 func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	if !isID(s.Ranch) || !tx.actor.CanRanch(access.SendResults, s.Ranch) {
 		return "", false, errNoRanch
@@ -160,13 +193,12 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 			return "", false, err
 		}
 	}
-	read := Reading{s.Season, s.Rows, s.Refused, s.Open, s.OpenKinds, s.Answers, s.Undone, s.Settings}
-	if err := read.arguments(args); err != nil {
+	if err := s.arguments(args); err != nil {
 		return "", false, err
 	}
 	for _, statement := range []statement{
-		`INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, replaces, open_count, open_kinds)
-		 VALUES (@coop, @ranch, @id, @season, @me, @now, @replaces, @open, @open_kinds)`,
+		`INSERT INTO tussock.upload (coop_id, ranch_id, id, season, seasons, sending_id, sent_by, sent_at, replaces, open_count, open_kinds)
+		 VALUES (@coop, @ranch, @id, @season, ARRAY(SELECT jsonb_array_elements_text(CAST(@seasons AS jsonb))::integer), @together, @me, @now, @replaces, @open, @open_kinds)`,
 		`INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data)
 		 VALUES (@coop, @ranch, @id, @name, @size, @sha256, @data)`,
 		`INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, answers, undone, settings)
@@ -176,7 +208,24 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 			return "", false, err
 		}
 	}
+	if s.Rows == nil {
+		return id, false, tx.toRead(s.Ranch, id, s.Language, len(s.Data))
+	}
 	return id, false, tx.insertRows(s.Ranch, id, s.Rows)
+}
+
+// toRead asks the clerk to read a file, once more where it waits already: what a clerk has in hand is then not kept.
+func (tx *Tx) toRead(ranch, id access.ID, language words.Tongue, size int) error {
+	if language == "" {
+		language = words.English
+	}
+	_, err := tx.exec(`INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) VALUES (@coop, @ranch, @id, @language, @size)
+		ON CONFLICT ON CONSTRAINT to_read_pkey DO UPDATE SET asked = to_read.asked + 1, language = EXCLUDED.language, tries = 0, taken_until = NULL, rest = false`,
+		map[string]any{"ranch": ranch, "id": id, "language": string(language), "size": size})
+	if err == nil {
+		_, err = tx.exec("NOTIFY "+sheets, nil)
+	}
+	return err
 }
 
 // What may be kept of one ranch: many seasons' sheets, and no member's dump.
@@ -198,23 +247,28 @@ func (tx *Tx) roomFor(ranch access.ID, size int) error {
 	return nil
 }
 
-// arguments adds what both a first and a later reading write.
-func (r Reading) arguments(args map[string]any) error {
-	rows := r.Rows
+// arguments adds what a sending writes of its rows and answers.
+func (s *Sending) arguments(args map[string]any) error {
+	rows := s.Rows
 	if rows == nil {
 		rows = &survey.Data{}
 	}
-	args["season"] = seasonOf(r.Season, rows)
-	args["nests"], args["belts"], args["refused"], args["open"] = len(rows.Nests), len(rows.Belts), r.Refused, r.Open
-	for name, value := range map[string]any{"open_kinds": r.OpenKinds, "answers": r.Answers, "undone": r.Undone, "settings": r.Settings} {
+	args["season"], args["together"] = seasonOf(s.Season, rows), nullID(s.Together)
+	args["nests"], args["belts"], args["refused"], args["open"] = len(rows.Nests), len(rows.Belts), s.Refused, s.Open
+	return asJSON(args, map[string]any{"open_kinds": s.OpenKinds, "answers": s.Answers, "undone": s.Undone, "settings": s.Settings, "seasons": seasonsOf(rows)})
+}
+
+// asJSON adds values as JSON text, an empty map or list where there is none.
+func asJSON(args, values map[string]any) error {
+	for name, value := range values {
 		b, err := json.Marshal(value)
 		if err != nil {
 			return err
 		}
-		if string(b) == "null" && name == "undone" {
-			b = []byte("[]")
-		} else if string(b) == "null" {
-			b = []byte("{}")
+		if string(b) == "null" {
+			if b = []byte("{}"); reflect.TypeOf(value).Kind() == reflect.Slice {
+				b = []byte("[]")
+			}
 		}
 		args[name] = string(b)
 	}
@@ -241,51 +295,101 @@ func (tx *Tx) supersede(id, ranch access.ID) error {
 		WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND state = 'current'`, map[string]any{"id": id, "ranch": ranch})
 }
 
-// Reread puts what a second reading of the same file gave in place of the first one's rows. Those who may send for
-// the ranch; others get errs.NotFound.
-func (tx *Tx) Reread(id access.ID, r Reading) error {
+// ReadAgain keeps what the sender has settled and asks the clerk to read the file with it. Until that is done the rows of the
+// reading before count. Those who may send for the ranch; others get errs.NotFound.
+func (tx *Tx) ReadAgain(id access.ID, a Answers, language words.Tongue) error {
 	u, err := tx.Upload(id)
 	if err != nil {
 		return err
 	}
 	args := map[string]any{"id": id, "ranch": u.Ranch}
-	if err := r.arguments(args); err != nil {
+	if err := asJSON(args, map[string]any{"answers": a.Given, "undone": a.Undone, "settings": a.Settings, "settled": a.Settled}); err != nil {
 		return err
 	}
-	for _, statement := range []statement{
-		`UPDATE tussock.upload SET season = @season, open_count = @open, open_kinds = @open_kinds
-		 WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id`,
-		`UPDATE tussock.reading SET nests = @nests, belts = @belts, refused = @refused, answers = @answers, undone = @undone, settings = @settings
-		 WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id`,
-	} {
-		if err := tx.must(errNoUpload, statement, args); err != nil {
-			return err
-		}
+	if err := tx.must(errNoUpload, `UPDATE tussock.reading SET answers = @answers, undone = @undone, settings = @settings, settled = @settled
+		WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id`, args); err != nil {
+		return err
 	}
-	for _, table := range []statement{"nest", "belt", "site"} {
-		if _, err := tx.exec("DELETE FROM tussock."+table+" WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id", args); err != nil {
-			return err
-		}
-	}
-	return tx.insertRows(u.Ranch, id, r.Rows)
+	return tx.toRead(u.Ranch, id, language, u.Size)
 }
 
-// Answers returns the answers and settings that an upload was last read with. Those who may open its ranch; others
-// get errs.NotFound.
-func (tx *Tx) Answers(id access.ID) (answers map[string]string, undone []string, settings Settings, err error) {
+// Answers returns what an upload was last read with, or is to be read with. Those who may open its ranch; others get
+// errs.NotFound.
+func (tx *Tx) Answers(id access.ID) (a Answers, err error) {
 	if !isID(id) {
-		return nil, nil, settings, errNoUpload
+		return a, errNoUpload
 	}
-	var r struct{ Answers, Undone, Settings string }
-	ok, err := tx.rowOfMine(&r, "SELECT answers, undone, settings FROM tussock.reading WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id", map[string]any{"id": id})
+	var r struct{ Answers, Undone, Settings, Settled string }
+	ok, err := tx.rowOfMine(&r, "SELECT answers, undone, settings, settled FROM tussock.reading WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id", map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoUpload
 	}
 	if err != nil {
-		return nil, nil, settings, err
+		return a, err
 	}
-	err = errors.Join(json.Unmarshal([]byte(r.Answers), &answers), json.Unmarshal([]byte(r.Undone), &undone), json.Unmarshal([]byte(r.Settings), &settings))
-	return answers, undone, settings, err
+	return a, errors.Join(json.Unmarshal([]byte(r.Answers), &a.Given), json.Unmarshal([]byte(r.Undone), &a.Undone), json.Unmarshal([]byte(r.Settings), &a.Settings),
+		json.Unmarshal([]byte(r.Settled), &a.Settled))
+}
+
+// A Progress tells how far the reading of an upload is.
+type Progress struct {
+	Waits bool      // it is to be read, or being read
+	Rest  bool      // it is read, and what it says is still to be written in other languages than that of whoever asked
+	Begun time.Time // since when a clerk has been at it; zero where none is
+}
+
+// Progress tells how far the reading of an upload is. Those who may open its ranch; others get errs.NotFound.
+func (tx *Tx) Progress(id access.ID) (p Progress, err error) {
+	if !isID(id) {
+		return p, errNoUpload
+	}
+	var r struct {
+		Waits, Rest bool
+		Begun       *time.Time
+	}
+	ok, err := tx.rowOfMine(&r, `SELECT w.upload_id IS NOT NULL AND NOT w.rest AS waits, coalesce(w.rest, false) AS rest, CASE WHEN w.taken_until > now() THEN w.begun_at END AS begun
+		FROM tussock.reading g LEFT JOIN tussock.to_read w ON w.coop_id = g.coop_id AND w.ranch_id = g.ranch_id AND w.upload_id = g.upload_id
+		WHERE g.coop_id = @coop AND g.ranch_id = @ranch AND g.upload_id = @id`, map[string]any{"id": id})
+	if err == nil && !ok {
+		err = errNoUpload
+	}
+	p = Progress{Waits: r.Waits, Rest: r.Rest}
+	if err == nil && r.Begun != nil {
+		p.Begun = *r.Begun
+	}
+	return p, err
+}
+
+// Readback returns what the sender sees of a reading in a language; nil where nothing is kept: the file waits, or its rows
+// came in without the clerk. Those who may open its ranch; others get errs.NotFound.
+func (tx *Tx) Readback(id access.ID, language words.Tongue) ([]byte, error) {
+	return tx.body("SELECT body FROM tussock.readback WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id AND language = @language", id, map[string]any{"language": string(language)})
+}
+
+// ReadbackPart returns one part of the rows of a long sheet, nil where there is none. Those who may open its ranch; others
+// get errs.NotFound.
+func (tx *Tx) ReadbackPart(id access.ID, part int) ([]byte, error) {
+	return tx.body("SELECT body FROM tussock.readback_part WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id AND part = @part", id, map[string]any{"part": part})
+}
+
+func (tx *Tx) body(query statement, id access.ID, args map[string]any) ([]byte, error) {
+	u, err := tx.Upload(id)
+	if err != nil {
+		return nil, err
+	}
+	args["id"], args["ranch"] = id, u.Ranch
+	var r struct{ Body []byte }
+	_, err = tx.row(&r, query, args)
+	return r.Body, err
+}
+
+// Accept notes that somebody looked at what was read of an upload and found it right. Those who may send for the ranch;
+// others get errs.NotFound.
+func (tx *Tx) Accept(id access.ID) error {
+	if !isID(id) {
+		return errNoUpload
+	}
+	return tx.mustOfMine(errNoUpload, "UPDATE tussock.upload SET accepted_at = @now, accepted_by = @me WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
 }
 
 // UndoUpload takes an upload out of the count and brings back the one it had replaced. Nothing is deleted. Undoing
@@ -356,30 +460,36 @@ func (tx *Tx) setState(u Upload, state string, id access.ID) error {
 }
 
 // UploadStatus lists, for the coordinator, what has come in for a season (0: all): that it is there and the kinds of
-// question that wait, no values.
+// question that wait, no values. An upload whose rows are of several seasons is there once for each.
 func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	var rows []struct {
-		Ranch     access.ID
-		RanchName string
-		Season    int
-		SentAt    time.Time
-		State     string
-		Open      int
-		OpenKinds string
+		Upload, Ranch, Sending access.ID
+		RanchName, Called      string
+		Season                 int
+		Seasons                Years
+		SentAt                 time.Time
+		State                  string
+		Waits                  bool
+		Open                   int
+		OpenKinds              string
 	}
 	if err := tx.coordinator(); err != nil {
 		return nil, err
 	}
-	err := tx.rows(&rows, `SELECT u.ranch_id AS ranch, r.name AS ranch_name, u.season, u.sent_at, u.state, u.open_count AS open, u.open_kinds
+	err := tx.rows(&rows, `SELECT u.id AS upload, u.ranch_id AS ranch, r.name AS ranch_name, s.season, to_jsonb(u.seasons)::text AS seasons, u.sent_at, u.state,
+			u.open_count AS open, u.open_kinds, coalesce(u.sending_id::text, '') AS sending, u.called,
+			EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
 		FROM tussock.upload u JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
-		WHERE u.coop_id = @coop AND (@season = 0 OR u.season = @season)
-		ORDER BY r.name, u.season DESC, u.seq DESC`, map[string]any{"season": season})
+		CROSS JOIN LATERAL unnest(CASE WHEN cardinality(u.seasons) = 0 THEN ARRAY[u.season] ELSE u.seasons END) AS s (season)
+		WHERE u.coop_id = @coop AND (@season = 0 OR s.season = @season)
+		ORDER BY r.name, s.season DESC, u.seq DESC`, map[string]any{"season": season})
 	if err != nil {
 		return nil, err
 	}
 	list := make([]Status, len(rows))
 	for i, r := range rows {
-		list[i] = Status{Ranch: r.Ranch, RanchName: r.RanchName, Season: r.Season, SentAt: r.SentAt, State: r.State, Open: r.Open}
+		list[i] = Status{Upload: r.Upload, Ranch: r.Ranch, RanchName: r.RanchName, Season: r.Season, Seasons: r.Seasons, SentAt: r.SentAt, State: r.State,
+			Open: r.Open, Sending: r.Sending, Called: r.Called, Waits: r.Waits}
 		if err := json.Unmarshal([]byte(r.OpenKinds), &list[i].OpenKinds); err != nil {
 			return nil, err
 		}

@@ -136,7 +136,7 @@ func TestT42TwoVouch(t *testing.T) {
 		}
 	}
 	must(errors.Join(vouch(c.owners[1], 9), vouch(c.boss, 9)))
-	c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(c.owners[3].Person) })
+	c.Remove(t, c.boss, c.owners[3].Person)
 	c.Open(t, c.boss.Coop, 2027)
 	c.Cut(t, c.boss.Coop, 2027)
 	if got, want := c.entities(t, 2027), []int{0, 1, -1, -2, -1, -1, -1, -1, 2, -1}; !slices.Equal(got, want) {
@@ -153,7 +153,7 @@ func TestT42NamesArePassedOn(t *testing.T) {
 	c.Open(t, c.boss.Coop, 2026)
 	c.Cut(t, c.boss.Coop, 2026)
 	c.Erase(t, c.ranches[0])
-	c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(c.owners[1].Person) })
+	c.Remove(t, c.boss, c.owners[1].Person)
 	c.exec(t, "UPDATE tussock.ranch SET name = 'Sold', entity_id = (SELECT r.entity_id FROM tussock.ranch r WHERE r.id = $1) WHERE id = $2", c.ranches[0], c.ranches[1])
 	c.As(t, c.boss, func(tx *postgres.Tx) error {
 		for _, r := range []postgres.Ranch{{ID: c.ranches[2], Name: "Ranch 02", Owner: "Another name"}, {Name: "Decoy", Owner: "Ranch 00"}} {
@@ -226,7 +226,7 @@ func TestPaperYes(t *testing.T) {
 	if err := c.DB.As(context.Background(), c.boss, func(tx *postgres.Tx) error { return tx.KeepPaper(c.ranches[0], true) }); err == nil {
 		t.Error("a yes on paper of an owner who has an account")
 	}
-	c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(c.owners[1].Person) })
+	c.Remove(t, c.boss, c.owners[1].Person)
 	if err := c.DB.As(context.Background(), c.boss, func(tx *postgres.Tx) error { return tx.KeepPaper(c.ranches[1], true) }); err == nil {
 		t.Error("a coordinator takes an owner off a ranch and says yes for them")
 	}

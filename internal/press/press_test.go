@@ -326,7 +326,7 @@ func TestT43NoPressAwake(t *testing.T) {
 		{"a word for an owner", boss(func(tx *postgres.Tx) error { return tx.EndVouch(c.owners[1].Person) })},
 		{"a yes", owner(2, func(tx *postgres.Tx) error { return tx.SetConsent(c.ranches[2], 0) })},
 		{"an owner's ranch", boss(func(tx *postgres.Tx) error { return tx.Assign(c.owners[3].Person, c.ranches[4]) })},
-		{"a member", boss(func(tx *postgres.Tx) error { return tx.RemoveMember(c.owners[5].Person) })},
+		{"a member", func() { c.Remove(t, c.boss, c.owners[5].Person) }},
 	} {
 		year++
 		c.exec(t, `INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on)

@@ -123,7 +123,16 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 	for _, c := range br.counts {
 		ok = br.count(l, c, br.countName(c), row, &said) && ok
 	}
-	if br.clumps != nil && l.at(br.clumps.at).text != "" {
+	if br.clumps != nil && br.clumps.told {
+		if c := l.at(br.clumps.at); c.text != "" {
+			told, all := br.clumpsTold(c.text)
+			if !all {
+				br.Refuse(br.place(c, br.clumps), c.text, br.Say("We could not read all of these counts. Please write each with its cover, such as “32 bunchgrass, 22 yucca”."))
+				return
+			}
+			row.Counts = told
+		}
+	} else if br.clumps != nil && l.at(br.clumps.at).text != "" {
 		name := survey.Bunchgrass
 		if br.cover != nil {
 			row.Long = true

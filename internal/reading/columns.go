@@ -41,6 +41,7 @@ type column struct {
 	colors   bool   // what was found is told by the color
 	sentence bool   // visits are told in sentences
 	group    bool   // what was found is told for a whole line at once
+	told     bool   // its cells list counts of clumps
 }
 
 type pairStyle uint8
@@ -685,7 +686,7 @@ func mayBeCover(c *column) bool {
 		return true
 	case lexicon.Nest:
 		return c.share(c.whole+c.id) < 0.2
-	case lexicon.Line, lexicon.Count:
+	case lexicon.Line, lexicon.Count, lexicon.Ranch, lexicon.Owner, lexicon.Region: // "Yucca Bench" is a name
 		return false
 	}
 	return c.n*10 >= c.rows*9 && c.tellsCover() >= 0.9 // a heading that lies

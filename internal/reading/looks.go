@@ -656,6 +656,9 @@ func (e *emitter) sightTold(text string, c *cell, col *column, s lexicon.Sight) 
 		return s
 	}
 	cell := e.place(c, col)
+	if s.Doubt && s.Mark != lexicon.Taken && s.Mark != lexicon.NotFound {
+		return e.askSure(text, cell, s)
+	}
 	if s.Doubt {
 		byDefault := s.Mark.State()
 		a := e.Ask(cell, inquiry.Prompt{
@@ -678,6 +681,20 @@ func (e *emitter) sightTold(text string, c *cell, col *column, s lexicon.Sight) 
 		e.Refuse(cell, text, e.Say("“%s” is not a state we know; %s. Please use one of these words.", inquiry.Short(text), e.states()))
 		s.Mark = lexicon.Unknown
 	}
+	return s
+}
+
+// askSure asks about a word with a question mark: ok?
+func (e *emitter) askSure(text string, at survey.Cell, s lexicon.Sight) lexicon.Sight {
+	state := s.Mark.State()
+	a := e.Ask(at, inquiry.Prompt{
+		Kind: "state", Place: s.Word, Weight: inquiry.PleaseLook, Default: string(state), Word: "state/" + s.Word,
+		Text: func(g *group) string {
+			return e.Say("“%s” stands in %s. Is that certain? We took it as %s.", text, g.Where(), e.Found(state))
+		},
+		Choices: e.stateChoices(),
+	})
+	s.Mark = lexicon.MarkOf(survey.State(a))
 	return s
 }
 

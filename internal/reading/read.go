@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 
-	"tussock/internal/errs"
 	"tussock/internal/inquiry"
 	"tussock/internal/lexicon"
 	"tussock/internal/sheet"
@@ -102,10 +101,12 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	if err := r.loadAll(books); err != nil {
 		return nil, err
 	}
+	r.headsByContrast()
 	r.lendHeads()
 	r.explained()
 	r.readKeys()
 	for _, b := range r.blocks {
+		r.headsBelow(b)
 		r.splitDated(b)
 		r.splitTwo(b)
 		r.understand(b)
@@ -129,9 +130,6 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.readBelts(sink)
 	r.readSites(sink)
 	res := &Result{Rows: r.rows, Roles: r.roles(), Found: r.anything()}
-	if debugHook != nil {
-		debugHook(r)
-	}
 	r.refuseUnread()
 	r.account()
 	return res, nil
@@ -555,7 +553,3 @@ func (r *reader) countCovers() {
 func (r *reader) anything() bool {
 	return slices.ContainsFunc(r.blocks, func(b *block) bool { return b.kind != notOurs && b.kind != keyTable }) || slices.ContainsFunc(r.captions, func(c *caption) bool { return c.used == "belt" || c.used == "told" })
 }
-
-var debugHook func(*reader)
-
-var _ = errs.Invalid

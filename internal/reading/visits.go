@@ -612,6 +612,15 @@ func (r *reader) settleKind(b *block) {
 			counts++
 		}
 	}
+	if nest == nil && (line != nil || b.has(lexicon.Site)) {
+		if told := r.tellsClumps(b); told != nil && (b.has(lexicon.Length) || b.has(lexicon.Width) || told.head.Role == lexicon.Clumps) {
+			told.role, told.told = lexicon.Clumps, true
+			counts++
+		} else if c := r.countedBeside(b); c != nil && counts == 0 {
+			c.role = lexicon.Clumps
+			counts++
+		}
+	}
 	stated := slices.ContainsFunc(b.visits, func(v visit) bool { return v.found >= 0 })
 	days := b.has(lexicon.SetOn) || slices.ContainsFunc(b.visits, func(v visit) bool { return v.on >= 0 })
 	sentence := r.sentenceColumn(b)

@@ -49,11 +49,11 @@ function arrow(bearing) {
   return h("svg", { viewBox: "-32 -32 64 64", width: 88, height: 88, "aria-hidden": "true", class: "arrow" }, h("g", { transform: "rotate(" + bearing + ")" }, h("path", { d: "M0 -28 L16 24 L0 14 L-16 24 Z" })));
 }
 
-const marks = { gone: "✕", not_found: "?" };
+const marks = { gone: "✕", not_found: "?", done: "✓✓" };
 
 function stop(line, s, x) {
   const state = x.ended ? marks[x.ended] : x.checks.length ? "✓✓".slice(0, x.days.size) : x.set ? "•" : "";
-  const words = x.ended === "gone" ? say("gone") : x.ended ? say("not found") : x.checks.length ? say("looked at") : x.set ? say("out") : say("empty");
+  const words = x.ended === "gone" ? say("gone") : x.ended === "done" ? say("done") : x.ended ? say("not found") : x.checks.length ? say("looked at") : x.set ? say("out") : say("empty");
   const b = tap(String(x.n), () => openStop(line, s, x.n), { name: "stop" + x.n, class: "tap stop", under: state });
   b.setAttribute("aria-label", say("Stop %d", x.n) + ": " + words);
   return b;
@@ -136,8 +136,9 @@ screen("close", async (a) => {
     await store.put(key, d);
   };
   return [h("p", { class: "where" }, say("Line %s", line.name)), h("h1", {}, say("What did you carry out?")), h("p", {}, say("Out must be what went in, or the line stays open. Old eggs: gloves, two bags, no shaking.")),
-    items.filter((i) => s.items[i] > 0).map((i) => [number(say("%s: %d went in", names[i], s.items[i]), Number(d[i + "_out"]), save(i)),
-      Number(d[i + "_out"]) < s.items[i] ? tap(say("ALL %d OUT", s.items[i]), async () => {
+    s.others ? h("p", {}, say("Others finished nests here. Count the eggs that you carry out yourself.")) : null,
+    items.filter((i) => s.items[i] > 0 || i === "eggs" && s.others).map((i) => [number(i === "eggs" && s.others ? names[i] : say("%s: %d went in", names[i], s.items[i]), Number(d[i + "_out"]), save(i)),
+      Number(d[i + "_out"]) < s.items[i] && !(i === "eggs" && s.others) ? tap(say("ALL %d OUT", s.items[i]), async () => {
         await save(i)(s.items[i]);
         await redraw();
       }, { name: "all-" + i, class: "tap quiet" }) : null]),

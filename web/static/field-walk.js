@@ -51,11 +51,15 @@ export async function lineState(line) {
     if (l.kind === "set") stop.set = l;
     if (l.kind === "check" && l.answers.found !== "not_checked") {
       stop.checks.push(l);
-      stop.days.add(l.answers.looked_on);
+      if (l.answers.looked_on) stop.days.add(l.answers.looked_on);
+      if (l.answers.done) stop.done = true;
       const gone = ["some", "lost"].includes(l.answers.found);
-      stop.ended = gone ? "gone" : l.answers.found === "not_found" ? "not_found" : "";
+      if (l.answers.found) stop.ended = gone ? "gone" : l.answers.found === "not_found" ? "not_found" : "";
     }
   }
+  // Of what others found a link is told only that a nest wants no more looks.
+  for (const stop of s.stops) if (stop.done && !stop.ended) stop.ended = "done";
+  s.others = s.stops.some((x) => x.ended === "done");
   for (const stop of s.stops) count(s.items, stop);
   const out = s.stops.filter((x) => x.set || x.checks.length);
   s.checking = s.stops.some((x) => x.checks.length) || out.length === line.stops;
@@ -87,7 +91,7 @@ function count(items, stop) {
   for (const c of stop.checks) {
     if (Number(c.answers.eggs_fresh_put) > 0) eggs = Number(c.answers.eggs_fresh_put);
     if (c.answers.found === "some") eggs = Number(c.answers.eggs_left || 0);
-    if (c.answers.found === "lost") eggs = 0;
+    if (c.answers.found === "lost" || c.answers.done) eggs = 0;
   }
   items.eggs += eggs;
   items.flags += Number(a.flags_set === undefined ? 1 : a.flags_set);

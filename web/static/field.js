@@ -111,7 +111,9 @@ screen("home", async () => {
     const s = await walk.lineState(line);
     rows.push(tap(say("Line %s", line.name) + (line.pasture ? " · " + line.pasture : ""), () => go("line", { line: line.id }), { name: "line-" + line.name, class: "tap line", under: leftOf(line, s) }));
   }
-  return [h("h1", {}, say("Your lines")), h("div", { class: "answers" }, rows), tap(say("Get ready again, initials"), () => go("ready"), { name: "ready", class: "tap quiet" }),
+  const kept = [...await store.looks(), ...await store.photos()];
+  const why = new Set(kept.filter((r) => r.state === "refused" && r.why).map((r) => r.why));
+  return [h("h1", {}, say("Your lines")), [...why].map((text) => h("p", { class: "refused" }, text)), h("div", { class: "answers" }, rows), tap(say("Get ready again, initials"), () => go("ready"), { name: "ready", class: "tap quiet" }),
     tap(say("Send now"), async () => {
       await send.flush();
       await strip();

@@ -33,6 +33,7 @@ type Fixture struct {
 	AppURL   string
 	DoorURL  string
 	PressURL string
+	ClerkURL string
 	AdminURL string
 }
 
@@ -140,7 +141,7 @@ func (s *server) create(ctx context.Context) (*Fixture, error) {
 	if err := s.exec(ctx, "CREATE DATABASE "+name+" TEMPLATE "+s.template); err != nil {
 		return nil, fmt.Errorf("make a database: %w", err)
 	}
-	f := &Fixture{AppURL: s.url("tussock_app", name), DoorURL: s.url("tussock_door", name), PressURL: s.url("tussock_press", name), AdminURL: s.url("", name)}
+	f := &Fixture{AppURL: s.url("tussock_app", name), DoorURL: s.url("tussock_door", name), PressURL: s.url("tussock_press", name), ClerkURL: s.url("tussock_clerk", name), AdminURL: s.url("", name)}
 	var err error
 	if f.DB, err = postgres.Open(ctx, f.AppURL, f.DoorURL); err != nil {
 		return nil, err
@@ -158,6 +159,17 @@ func (f *Fixture) Press(t testing.TB) *postgres.Press {
 	}
 	t.Cleanup(p.Close)
 	return p
+}
+
+// Clerk connects as a clerk; it is closed with the test.
+func (f *Fixture) Clerk(t testing.TB) *postgres.Clerk {
+	t.Helper()
+	c, err := postgres.OpenClerk(context.Background(), f.ClerkURL)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(c.Close)
+	return c
 }
 
 // Cooperative makes a cooperative and returns its first coordinator, signed in.
@@ -231,6 +243,24 @@ func (f *Fixture) Member(t testing.TB, coordinator access.Actor, role access.Rol
 		return err
 	})
 	return f.Join(t, token, name)
+}
+
+// TakeOff takes an owner off a ranch as whoever asked, as the server does when the days to think it over have passed.
+func (f *Fixture) TakeOff(t testing.TB, asker access.Actor, owner, ranch access.ID) {
+	t.Helper()
+	if _, err := f.Owner.Exec(context.Background(), "SELECT tussock.take_off($1, $2, $3, $4)", asker.Coop, ranch, owner, asker.Person); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Remove takes a member off every ranch that they own, as the server does when the days to think it over have passed, and removes them.
+func (f *Fixture) Remove(t testing.TB, coordinator access.Actor, person access.ID) {
+	t.Helper()
+	if _, err := f.Owner.Exec(context.Background(), `SELECT tussock.take_off(a.coop_id, a.ranch_id, a.person_id, $1) FROM tussock.assignment a
+		WHERE a.person_id = $2 AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL`, coordinator.Person, person); err != nil {
+		t.Fatal(err)
+	}
+	f.As(t, coordinator, func(tx *postgres.Tx) error { return tx.RemoveMember(person) })
 }
 
 // Erase erases a ranch at once, as the server does when the days to think it over have passed.
@@ -346,7 +376,7 @@ func start(ctx context.Context, settings ...string) (*server, *private.Server, e
 		return p.URL(role, database)
 	}
 	s := &server{admin: url("", "postgres"), template: "tussock_template", url: url}
-	return s, p, s.prepare(ctx, postgres.Roles{App: p.Password("tussock_app"), Door: p.Password("tussock_door"), Press: p.Password("tussock_press")})
+	return s, p, s.prepare(ctx, postgres.Roles{App: p.Password("tussock_app"), Door: p.Password("tussock_door"), Press: p.Password("tussock_press"), Clerk: p.Password("tussock_clerk")})
 }
 
 // prepare connects and makes the template.
@@ -380,7 +410,7 @@ func shareServer(shared string) (*server, postgres.Roles, error) {
 		}
 		return u.String()
 	}
-	roles := postgres.Roles{App: password("tussock_app"), Door: password("tussock_door"), Press: password("tussock_press")}
+	roles := postgres.Roles{App: password("tussock_app"), Door: password("tussock_door"), Press: password("tussock_press"), Clerk: password("tussock_clerk")}
 	template := sha256.Sum256([]byte(postgres.SchemaVersion() + " " + shared)) // another user may not copy it
 	return &server{admin: shared, template: "tussock_template_" + hex.EncodeToString(template[:6]), url: address}, roles, nil
 }

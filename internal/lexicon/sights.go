@@ -1,0 +1,266 @@
+package lexicon
+
+import (
+	"tussock/internal/survey"
+)
+
+// A Mark is what one cell says about a nest, before it is known what the whole sheet means by a 0.
+type Mark uint8
+
+// The marks. The first three and the last four say no state.
+const (
+	Unknown  Mark = iota
+	Blank         // nothing is written
+	Skipped       // somebody wrote that nobody looked, or that there was nothing left to look at
+	Intact        // all eggs there
+	Taken         // by a predator
+	Spoiled       // burst, rotten, hail, fire, plow
+	Trampled      // by livestock
+	Flooded       //
+	NotFound      // the nest could not be found again
+	Zero          // "0": no eggs left, or no damage
+	One           // "1" beside zeros
+	SetOut        // the row tells of setting the nest
+	Yes           // y, yes, sí, +: depends on what is asked
+	No            // n, no, -
+)
+
+var markStates = map[Mark]survey.State{
+	Intact: survey.Intact, Taken: survey.Taken, Spoiled: survey.Spoiled,
+	Trampled: survey.Trampled, Flooded: survey.Flooded, NotFound: survey.Lost,
+}
+
+var stateMarks = map[survey.State]Mark{
+	survey.Intact: Intact, survey.Taken: Taken, survey.Spoiled: Spoiled,
+	survey.Trampled: Trampled, survey.Flooded: Flooded, survey.Lost: NotFound,
+}
+
+// State returns the state a mark stands for, "" where it stands for none yet.
+func (m Mark) State() survey.State { return markStates[m] }
+
+// MarkOf returns the mark of a state; Unknown for "".
+func MarkOf(s survey.State) Mark { return stateMarks[s] }
+
+// A How says how a cell was understood.
+type How uint8
+
+// From our own word to a guess that is best shown to the sender.
+const (
+	Plain    How = iota // one of our own words
+	Known               // another usual word or mark
+	Misspelt            // a usual word with a slip of the hand
+	Phrase              // a usual word among others that change nothing
+)
+
+// A Sight is what one cell says a look found.
+type Sight struct {
+	Mark    Mark
+	Eggs    int    // how many were left; -1 where not said
+	Of      int    // how many there had been, where the cell says; else 0
+	Animal  string // the predator named in the cell, as written
+	Doubt   bool   // two usual meanings
+	How     How
+	Word    string // as compared: see Words
+	Already bool   // something that had happened before: gone already
+	Faint   bool   // told by a word alone that may as well say who was about: cows, water
+	Weak    bool   // only a letter or a lone mark: means this where the column holds states, and else anything
+}
+
+// weakAlone are words that say what was found where they stand alone in a column of states, and elsewhere something else.
+var weakAlone = set("out over right well here new eggs huevos todo todos toda todas left start put como place res stock live dead full clean fair same bit nada")
+
+// ownAlone are words that say something else alone in a column of states than in a sentence.
+var ownAlone = map[string]Mark{"nada": Taken, "done": Skipped, "bad": Spoiled}
+
+// faintAlone are words that may as well say who was about.
+var faintAlone = set("cow cows cattle vaca vacas ganado stock animal heat calor dead whole shell shells all todo todos ahi eggs here there well over")
+
+// Sight reads what one cell says a look found. The zero Mark is returned where it says nothing that can be told.
+func (l *Lexicon) Sight(raw string) Sight {
+	out := Sight{Eggs: -1, Word: Words(raw)}
+	if raw == "" {
+		out.Mark = Blank
+		return out
+	}
+	if m, ok := stateMarks[survey.State(out.Word)]; ok {
+		out.Mark = m
+		return out
+	}
+	out.How = Known
+	switch out.Word {
+	case "i":
+		out.Mark, out.Weak = Intact, true
+		return out
+	case "na", "n/a":
+		out.Mark = Skipped
+		return out
+	case "y", "si", "s":
+		out.Mark, out.Weak = Yes, true
+		return out
+	case "n", "no":
+		out.Mark, out.Weak = No, true
+		return out
+	case "none", "ninguno", "cero", "zero":
+		out.Mark, out.Weak = Zero, true
+		return out
+	}
+	var buf [mostTerms]term
+	t := l.states.terms(raw, buf[:])
+	for _, w := range t {
+		out.Already = out.Already || w.text == "already" || w.text == "ya"
+	}
+	switch {
+	case len(t) == 0:
+	case onlyMarks(t):
+		out.Mark, out.Weak = markAlone(t), true
+	case twoDays(t): // of two looks
+		out.How = Phrase
+	case l.alone(t, &out):
+	default:
+		l.settle(t, &out)
+	}
+	return out
+}
+
+// twoDays tells whether a cell names two days. A fraction beside a day is one: 18/5 good 1/6 gone.
+func twoDays(t []term) bool {
+	days, fractions := 0, 0
+	for i := range t {
+		if t[i].day {
+			days++
+		}
+		if t[i].of == 6 {
+			fractions++
+		}
+	}
+	return days > 1 || days > 0 && fractions > 0
+}
+
+func onlyMarks(t []term) bool {
+	for i := range t {
+		if t[i].sense != stop {
+			return false
+		}
+	}
+	return true
+}
+
+// markAlone reads a dash or a full stop, which say that there is nothing to say.
+func markAlone(t []term) Mark {
+	for i := range t {
+		switch t[i].mark {
+		case '-', '.', '=':
+			if t[i].mark != t[0].mark {
+				return Unknown
+			}
+		case '+':
+			if len(t) == 1 {
+				return Yes
+			}
+			return Unknown
+		default:
+			return Unknown
+		}
+	}
+	return Skipped
+}
+
+// alone reads a cell of one word or phrase, or a bare number.
+func (l *Lexicon) alone(t []term, out *Sight) bool {
+	var it *term
+	for i := range t {
+		switch {
+		case t[i].sense == little || t[i].sense == stop && oneOf(t[i].text, ".", ",", "-", ":"):
+		case it != nil:
+			return false
+		default:
+			it = &t[i]
+		}
+	}
+	if it == nil {
+		return true
+	}
+	m := it.sense.mark()
+	if own, ok := ownAlone[it.text]; ok && it.word >= 0 {
+		out.Mark, out.Weak = own, true
+		return true
+	}
+	switch it.sense {
+	case amount:
+		return bare(it, out)
+	case holds, harm, broke, over, weather, raptor, goes, removed, predator:
+		return false
+	case spent:
+		m = Taken
+	case egg:
+		if !oneOf(it.text, "eggs", "huevos") {
+			return false
+		}
+		m = Intact
+	case water:
+		m = Flooded
+	case absent:
+		out.Doubt = true
+	}
+	if m == Unknown {
+		return false
+	}
+	out.Mark = m
+	if it.slip {
+		out.How = Misspelt
+	}
+	out.Weak = weakAlone[it.text] || len([]rune(it.text)) == 1 && m != Intact
+	out.Faint = faintAlone[it.text] || it.sense == stock || it.sense == bane || it.sense == water
+	out.Weak = out.Weak || it.sense == water
+	return true
+}
+
+// bare reads a number of eggs with nothing beside it.
+func bare(it *term, out *Sight) bool {
+	out.Weak = it.of == 0
+	total := usualEggs
+	if it.of > 0 {
+		total, out.Of = it.of, it.of
+	}
+	switch {
+	case it.n == 0 && it.of == 0:
+		out.Mark = Zero
+		return true
+	case it.n == 1 && it.text == "1" && it.of == 0:
+		out.Mark = One
+		return true
+	case it.n < total:
+		out.Mark = Taken
+	default:
+		out.Mark = Intact
+	}
+	out.Eggs = it.n
+	return true
+}
+
+// mark is what a sense stands for alone in its cell.
+func (s sense) mark() Mark {
+	switch s {
+	case good, fair, here:
+		return Intact
+	case gone, ate, got, shell:
+		return Taken
+	case crushed, trod, stock:
+		return Trampled
+	case split, rotted, bane:
+		return Spoiled
+	case drowned:
+		return Flooded
+	case lost, unmarked, absent:
+		return NotFound
+	case skipped, ended, removed:
+		return Skipped
+	case setOut:
+		return SetOut
+	case yes:
+		return Yes
+	case no:
+		return No
+	}
+	return Unknown
+}
