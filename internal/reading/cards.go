@@ -75,8 +75,19 @@ func (r *reader) cards(g *grid, tab *scope) bool {
 	if nests < 3 || labelled*2 < filled {
 		return false
 	}
+	often := r.recurring(g, nests)
 	var names []string
 	index := map[string]int{}
+	column := func(name string) int {
+		key := lexicon.Fold(name)
+		k, known := index[key]
+		if !known {
+			k = len(names)
+			index[key] = k
+			names = append(names, name)
+		}
+		return k
+	}
 	var records [][]cell
 	var cur map[int]cell
 	first := -1
@@ -91,9 +102,36 @@ func (r *reader) cards(g *grid, tab *scope) bool {
 		records = append(records, rec)
 		cur = nil
 	}
+	put := func(name string, value cell) {
+		k := column(name)
+		if _, again := cur[k]; again {
+			n := 2
+			next := ""
+			for ; k != 0; n++ { // the first label of a card begins the next one
+				if next = r.nextVisit(name, n); next == "" {
+					break
+				}
+				if _, taken := cur[column(next)]; !taken {
+					break
+				}
+			}
+			if next == "" {
+				flush()
+			} else {
+				k = column(next)
+				names[column(name)] = r.nextVisit(name, 1)
+			}
+		} else if r.kindOf(name).head.Role == lexicon.Belt {
+			flush()
+		}
+		if cur == nil {
+			cur = map[int]cell{}
+		}
+		cur[k] = value
+	}
 	sc := tab
 	for i := range g.lines {
-		l, ok := r.labelOf(&g.lines[i])
+		l, ok := r.cardLabel(&g.lines[i], often)
 		if !ok {
 			if first < 0 || g.lines[i].filled(0, g.width) > 0 {
 				sc = r.cardText(g, i, sc, first < 0)
@@ -107,45 +145,23 @@ func (r *reader) cards(g *grid, tab *scope) bool {
 			sc = r.cardText(g, i, sc, true)
 			continue
 		}
-		key := lexicon.Fold(l.name)
-		k, known := index[key]
-		if !known {
-			k = len(names)
-			index[key] = k
-			names = append(names, l.name)
+		if l.value.row == 0 {
+			l.value.row = g.lines[i].number
 		}
-		if _, again := cur[k]; again {
+		if r.kindOf(l.name).head.Role == lexicon.Belt && lineHead(l.value.text) { // "Belt: line 2"
 			flush()
+			l.name, l.value.text = "Line", lineName(l.value.text)
 		}
-		if cur == nil {
-			cur = map[int]cell{}
+		l, place, found := r.placed(l)
+		put(l.name, l.value)
+		if found {
+			put("Pasture", place)
 		}
-		cur[k] = l.value
 	}
 	flush()
-	v := &grid{Table: g.Table, index: g.index, turn: true, width: len(names)}
-	head := line{cells: make([]cell, len(names))}
-	for k, n := range names {
-		head.cells[k] = cell{text: n, raw: n, col: k}
-	}
-	v.lines = append(v.lines, head)
-	for _, rec := range records {
-		l := line{cells: make([]cell, len(names))}
-		copy(l.cells, rec)
-		for _, c := range rec {
-			if c.row != 0 {
-				l.number = c.row
-				break
-			}
-		}
-		v.lines = append(v.lines, l)
-	}
-	b := &block{g: v, left: 0, right: len(names), heads: []int{0}, top: sc}
-	b.cols = r.headed(b)
-	for i := 1; i < len(v.lines); i++ {
-		b.records = append(b.records, record{i, sc})
-	}
-	r.addBlock(b)
+	cards, belts := r.splitCards(names, records)
+	r.cardTable(g, names, cards, sc)
+	r.cardTable(g, names, belts, sc)
 	return true
 }
 
@@ -175,7 +191,7 @@ func (r *reader) splitDated(b *block) {
 	r.measure(b)
 	split := map[int]bool{}
 	for i := range b.cols {
-		if c := &b.cols[i]; c.n > 1 && c.share(c.dated) >= 0.5 && c.share(c.date) < 0.5 && c.head.Date.Form == lexicon.NoDate {
+		if c := &b.cols[i]; c.n > 1 && (c.share(c.dated) >= 0.5 || c.share(c.led) >= 0.9 && c.dated > 0) && c.share(c.date) < 0.5 && c.head.Date.Form == lexicon.NoDate {
 			split[i] = true
 		}
 	}
@@ -207,6 +223,8 @@ func (r *reader) splitDated(b *block) {
 				found.text = strings.Trim(c.text[:d[0].From]+" "+c.text[d[0].To:], " -–—:,;()|")
 			case r.kindOf(c.text).date.Form != lexicon.NoDate:
 				found.text = ""
+			case leads(c.text):
+				day.text, found.text, _ = leadDay(c.text)
 			default:
 				day.text = ""
 			}

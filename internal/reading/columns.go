@@ -82,6 +82,7 @@ type stats struct {
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
+	led       int // begins with a day in figures
 	long      int // visits in sentences
 	fill      int
 	textual   int
@@ -241,6 +242,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 	}
 	if k.words >= 4 && parity.MatchString(cl.text) && r.coverRuleIn(r.scan(cl.text)) != nil {
 		c.rule++
+	}
+	if leads(cl.text) {
+		c.led++
 	}
 	if k.words >= 2 {
 		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {

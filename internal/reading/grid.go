@@ -256,7 +256,7 @@ func (r *reader) kindOf(text string) *kind {
 		return k
 	}
 	k := &kind{date: readDay(text)}
-	k.ditto = lexicon.IsDitto(text)
+	k.ditto = lexicon.IsDitto(text) || sameDay.MatchString(text)
 	k.words = strings.Count(text, " ") + 1
 	if v, rest, ok := lexicon.Number(text, false); ok && rest == "" && !strings.Contains(text, "/") {
 		k.num, k.isNum, k.whole = v, true, v == float64(int(v)) && !strings.ContainsAny(text, "./")
@@ -270,6 +270,9 @@ func (r *reader) kindOf(text string) *kind {
 	}
 	if len(text) <= 120 {
 		k.cover, k.isCover = r.lex.Cover(text)
+	}
+	if !k.isCover && len(text) <= 80 {
+		k.cover, k.isCover = r.coverExplained(text)
 	}
 	k.id, k.isID = splitID(text)
 	k.isID = k.isID && k.date.Form != lexicon.TextDate

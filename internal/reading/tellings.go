@@ -22,6 +22,10 @@ type telling struct {
 // datedCell tells whether a cell holds a day and what was found: "19 de mayo - completo", "gone 5/26".
 func (r *reader) datedCell(text string) (lexicon.DateForm, bool) {
 	d := lexicon.FindDates(text)
+	if day, rest, ok := leadDay(text); ok && len(d) == 0 {
+		s := r.lex.Sight(rest)
+		return readDay(day).Form, s.Mark != lexicon.Unknown && s.Mark != lexicon.SetOut && s.Mark != lexicon.Blank
+	}
 	if len(d) != 1 {
 		return lexicon.NoDate, false
 	}

@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"regexp"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -8,8 +9,19 @@ import (
 
 var weekdayWords = wordSet(`mon tue tues wed weds thu thur thurs fri sat sun tu th sa su monday tuesday wednesday thursday friday saturday sunday lun mar mie jue vie sab dom lunes martes miercoles jueves viernes sabado domingo`)
 
-// readDay reads a day that may have the day of the week before or behind it: "Mon 5/8", "mar 14 may", "5/8 (Mon)".
+// numberedDay is a day of the year; a day counted from setting is a smaller number.
+var numberedDay = regexp.MustCompile(`(?i)^(?:day|d[ií]a|doy)\s*#?\s*(\d{2,3})$`)
+
+var sameDay = regexp.MustCompile(`(?i)^(?:the )?(?:same (?:day|date|time|as above)|mismo d[ií]a|misma fecha|el mismo(?: d[ií]a)?)\.?$`)
+
+// readDay reads a day that may have the day of the week before or behind it, or is counted through the year: "Mon 5/8", "mar
+// 14 may", "5/8 (Mon)", "day 136".
 func readDay(text string) lexicon.Date {
+	if m := numberedDay.FindStringSubmatch(text); m != nil {
+		if n, _ := lexicon.Atoi(m[1]); n >= 60 && n <= 320 {
+			return lexicon.Date{Form: lexicon.AfterDate, After: -n}
+		}
+	}
 	d := lexicon.ReadDate(text, false)
 	if d.Form != lexicon.NoDate || len(text) > 40 || !hasDigits(text) {
 		return d
