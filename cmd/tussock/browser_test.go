@@ -69,7 +69,7 @@ func startDemo(t *testing.T) string {
 			if code != 0 {
 				t.Errorf("the demo ended with status %d:\n%s", code, out.text())
 			}
-		case <-time.After(30 * time.Second):
+		case <-time.After(2 * time.Minute):
 			t.Error("the demo did not end")
 		}
 	})
@@ -83,8 +83,8 @@ func startDemo(t *testing.T) string {
 			t.Skip("no PostgreSQL found; install the package postgresql to run the browser tests")
 		}
 		t.Fatalf("the demo ended with status %d before it was ready:\n%s", code, out.text())
-	case <-time.After(2 * time.Minute):
-		t.Fatalf("the demo was not ready after two minutes:\n%s", out.text())
+	case <-time.After(10 * time.Minute):
+		t.Fatalf("the demo was not ready after ten minutes:\n%s", out.text())
 	}
 	return ""
 }

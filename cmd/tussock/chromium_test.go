@@ -94,7 +94,7 @@ func (b *browser) open(t *testing.T, base string) *tab {
 	p := &tab{t: t, base: base}
 	ctx, cancel := chromedp.NewContext(b.ctx, chromedp.WithNewBrowserContext(), chromedp.WithListener(p.listen))
 	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, 5*time.Minute)
+	ctx, cancel = context.WithTimeout(ctx, 20*time.Minute)
 	t.Cleanup(cancel)
 	p.ctx = ctx
 	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
@@ -142,7 +142,7 @@ func (p *tab) complaints() []string {
 
 func (p *tab) do(steps ...chromedp.Action[chromedp.Void]) {
 	p.t.Helper()
-	ctx, cancel := context.WithTimeout(p.ctx, 20*time.Second)
+	ctx, cancel := context.WithTimeout(p.ctx, time.Minute)
 	defer cancel()
 	if err := chromedp.Do(ctx, steps...); err != nil {
 		p.t.Fatalf("%v (at %s)", err, p.path())
@@ -208,7 +208,7 @@ func (p *tab) signIn(email, password string) {
 // submit clicks and waits for the page that follows.
 func (p *tab) submit(selector string) {
 	p.t.Helper()
-	ctx, cancel := context.WithTimeout(p.ctx, 30*time.Second)
+	ctx, cancel := context.WithTimeout(p.ctx, time.Minute)
 	defer cancel()
 	resp, err := chromedp.RunResponse(ctx, chromedp.Click(chromedp.CSS(selector)))
 	if err != nil {

@@ -10,7 +10,7 @@ func Containing(cells []Cell, taken Cell) (which []int) {
 		if c.Season != taken.Season || c.Measure != taken.Measure && !along {
 			continue
 		}
-		there = there || c.Measure == taken.Measure && same(c.Area, taken.Area) && same(c.Substrate, taken.Substrate) && c.Predator == taken.Predator && same(c.Clumps, taken.Clumps)
+		there = there || c.Names(taken)
 		inArea := c.Area == nil || same(c.Area, taken.Area)
 		inSubstrate := c.Substrate == nil || same(c.Substrate, taken.Substrate)
 		if inArea && inSubstrate {
@@ -21,6 +21,11 @@ func Containing(cells []Cell, taken Cell) (which []int) {
 		return nil
 	}
 	return which
+}
+
+// Names tells whether two cells are of the same figure of a season, whatever their values.
+func (c Cell) Names(o Cell) bool {
+	return c.Season == o.Season && c.Measure == o.Measure && same(c.Area, o.Area) && same(c.Substrate, o.Substrate) && c.Predator == o.Predator && same(c.Clumps, o.Clumps)
 }
 
 // ofSurvival tells whether a measure reads the fates of nests.

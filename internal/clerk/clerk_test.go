@@ -200,7 +200,7 @@ func TestMemory(t *testing.T) {
 	h := newHouse(t)
 	h.opens()
 	sheet := func(year int) string {
-		return strings.ReplaceAll("Line,Nest,Cover,Set out,Look 1,Saw,Extra\n1,1,yucca,03/04/2024,05/05/2024,wibble,gone\n1,2,yucca,03/04/2024,05/05/2024,ok,ok\n1,3,yucca,03/04/2024,05/05/2024,ok,ok\n", "2024", fmt.Sprint(year))
+		return strings.ReplaceAll("Line,Nest,Cover,Set out,Look 1,Saw,Extra\n1,1,yucca,03/04/2024,05/05/2024,zzyzx,gone\n1,2,yucca,03/04/2024,05/05/2024,ok,ok\n1,3,yucca,03/04/2024,05/05/2024,ok,ok\n", "2024", fmt.Sprint(year))
 	}
 	id := h.sends(h.ranch, "2024.csv", sheet(2024))
 	page, _ := h.read(id, words.English)
@@ -325,7 +325,7 @@ func TestTwoSeasons(t *testing.T) {
 func TestAnswersTried(t *testing.T) {
 	h := newHouse(t)
 	h.opens()
-	id := h.sends(h.ranch, "nests.csv", heads+"1,1,yucca,4/28/2024,5/12/2024,wibble\n1,2,yucca,4/28/2024,5/12/2024,ok\n")
+	id := h.sends(h.ranch, "nests.csv", heads+"1,1,yucca,4/28/2024,5/12/2024,zzyzx\n1,2,yucca,4/28/2024,5/12/2024,ok\n")
 	page, _ := h.read(id, words.English)
 	if len(page.Questions) == 0 || !page.Questions[0].Must {
 		t.Fatalf("questions: %+v", page.Questions)

@@ -35,7 +35,7 @@ func (b Bulletin) DarwinCore() ([]byte, error) {
 		id:          b.id("archive"),
 		abstract:    []string{m.meaning, limits(), bulletinWithheld},
 		info:        "The eggs are hen's eggs from a shop: they stand as occurrences of nothing, and neither does anything else here.",
-		maintenance: "Frozen: made once, when the bulletin was published, and not changed since.",
+		maintenance: "Frozen: made once, when the bulletin was composed. No figure is changed; one that was wrong is taken back.",
 		coverage:    []element{el("coverage", el("temporalCoverage", el("singleDateTime", say("calendarDate", strconv.Itoa(b.Season)))))},
 		steps:       nestSteps(), tables: []table{event, measurement},
 	})

@@ -13,7 +13,7 @@ import (
 )
 
 // slow is how long one reading may take before it counts as hung.
-const slow = 5 * time.Second
+const slow = 30 * time.Second
 
 // readInTime reads a file and fails where the reading hangs, ends without a sentence, or gives a nest that cannot be.
 func readInTime(t *testing.T, name string, data []byte) *intake.Result {

@@ -47,7 +47,7 @@ func TestT09T10T12Frozen(t *testing.T) {
 	}
 	everything := func() {
 		t.Helper()
-		p.rosa.posts("/cooperative/bulletins", "year", "2026", "opens", "2099-01-01", "cut", "2099-02-01", "composed", "2099-02-01", "published", "2099-02-01")
+		p.rosa.posts("/cooperative/bulletins", "year", "2026", "opens", "2026-01-01", "cut", "2026-02-01", "composed", "2026-02-02", "published", "2026-02-09")
 		p.rosa.posts("/cooperative/bulletins/2026/1", "says", "no")
 		presstest.Compose(t, p.rosa.db)
 	}

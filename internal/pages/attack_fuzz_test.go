@@ -132,7 +132,7 @@ func newAttacker(t testing.TB, seed uint64) *attacker {
 		if a.conn != nil {
 			a.conn.Close()
 		}
-		if err := a.app.ShutdownWithTimeout(5 * time.Second); err != nil {
+		if err := a.app.ShutdownWithTimeout(time.Minute); err != nil {
 			t.Error(err)
 		}
 	})

@@ -3,6 +3,7 @@ package pages
 import (
 	"cmp"
 	"slices"
+	"strings"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
@@ -21,6 +22,7 @@ type changesPage struct {
 	Changes []changeRow
 	Owners  []postgres.LandOwner
 	Saved   bool
+	Outside bool // a planner or biologist, who reads no names
 }
 
 // seasonRow is one season's dates.
@@ -56,6 +58,7 @@ func (s *server) changes(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page.base = s.base(c, a, say.Say("Seasons and changes"))
+	page.Outside = a.Role == access.Planner || a.Role == access.Biologist
 	return s.render(c, fiber.StatusOK, "changes", page)
 }
 
@@ -134,6 +137,12 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s changed the group of the area %s: from %s to %s.", by, x.What, none(x.Was), none(x.Became))
 	case postgres.Vouched:
 		return say.Say("%s vouched for the owner %s.", by, x.What)
+	case postgres.SeasonDated:
+		return seasonChange(say, by, x)
+	case postgres.TakeBack:
+		return say.Say("%s would take back a figure of %s.", by, x.What)
+	case postgres.TakenBack:
+		return say.Say("A figure of %s was taken back; the last yes was of %s.", x.What, by)
 	case postgres.OwnerAsked:
 		return say.Say("%s asked to take %s off the ranch %s, in 14 days.", by, x.Was, x.What)
 	case postgres.OwnerStays:
@@ -146,13 +155,52 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 	return say.Say("%s wrote down a yes on paper for the ranch %s.", by, x.What)
 }
 
-// vouch vouches for the owners that are ticked, and for no others any more.
+// seasonChange says what became of a season's dates.
+func seasonChange(say words.Speaker, by string, x postgres.RosterChange) string {
+	days := func(text string) string {
+		var d [4]any
+		for i, day := range strings.Fields(text) {
+			if at, err := time.Parse(time.DateOnly, day); err == nil && i < len(d) {
+				d[i] = say.Day(at)
+			}
+		}
+		return say.Say("opens %s, cut-off %s, composed %s, out %s", d[:]...)
+	}
+	switch {
+	case x.Was == "":
+		return say.Say("%s set the dates of %s: %s.", by, x.What, days(x.Became))
+	case x.Became == "":
+		return say.Say("%s took the dates of %s back: %s.", by, x.What, days(x.Was))
+	}
+	return say.Say("%s moved the dates of %s. Before: %s. Now: %s.", by, x.What, days(x.Was), days(x.Became))
+}
+
+// whyNot says why an owner for whom two vouch does not count.
+var whyNot = map[string]string{
+	postgres.WhyCoordinators: words.Mark("does not count: all who vouch are coordinators"),
+	postgres.WhyInviter:      words.Mark("does not count: the same person brought in all who vouch"),
+	postgres.WhyShared:       words.Mark("does not count: those who vouch share an address, a telephone or a browser with each other or with the owner, or two of them are coordinators or were brought in by the same person"),
+}
+
+// Why says why the owner does not count although two vouch.
+func (p changesPage) Why(o postgres.LandOwner) string {
+	if why := whyNot[o.Why]; why != "" {
+		return p.Say.Say(why)
+	}
+	return ""
+}
+
+// vouch vouches for the owners that are ticked, and ends the word for the one whose button was pressed. What is not ticked changes nothing.
 func (s *server) vouch(c *fiber.Ctx, a access.Actor) error {
 	ticked := map[access.ID]bool{}
 	for _, v := range c.Request().PostArgs().PeekMulti("owner") {
 		ticked[access.ID(v)] = true
 	}
+	end := access.ID(c.FormValue("end"))
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		if end != "" {
+			return tx.EndVouch(end)
+		}
 		owners, err := tx.OwnersToVouch()
 		if err != nil {
 			return err
@@ -161,14 +209,10 @@ func (s *server) vouch(c *fiber.Ctx, a access.Actor) error {
 			return errs.New(errs.Forbidden, words.Mark("A landowner can vouch for others once their own ranch has been counted for a season."))
 		}
 		for _, o := range owners {
-			switch {
-			case ticked[o.ID] && !o.Mine:
-				err = tx.Vouch(o.ID)
-			case !ticked[o.ID] && o.Mine:
-				err = tx.EndVouch(o.ID)
-			}
-			if err != nil {
-				return err
+			if ticked[o.ID] && !o.Mine {
+				if err := tx.Vouch(o.ID); err != nil {
+					return err
+				}
 			}
 		}
 		return nil

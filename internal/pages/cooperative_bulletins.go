@@ -91,15 +91,15 @@ func (s *server) showBulletins(c *fiber.Ctx, a access.Actor, status int, page co
 	return s.render(c, status, "cooperative_bulletins", page)
 }
 
-// proposed are dates for the next season that has none: it opens next first of March, or tomorrow where that is past.
+// proposed are dates for the next season that has none: it opens next first of March, or in 14 days where that is sooner.
 func proposed(st cooperativeState, now time.Time) seasonForm {
 	year := now.Year()
 	for slices.ContainsFunc(st.seasons, func(x postgres.Season) bool { return x.Year == year }) || slices.ContainsFunc(st.bulletins, func(h postgres.BulletinHead) bool { return h.Season == year }) {
 		year++
 	}
 	opens := time.Date(year, time.March, 1, 0, 0, 0, 0, time.UTC)
-	if !opens.After(now) {
-		opens = now.UTC().Truncate(24*time.Hour).AddDate(0, 0, 1)
+	if soon := now.UTC().Truncate(24*time.Hour).AddDate(0, 0, 14); opens.Before(soon) {
+		opens = soon
 	}
 	cut := time.Date(year, time.September, 1, 0, 0, 0, 0, time.UTC)
 	if cut.Before(opens.AddDate(0, 0, 28)) {

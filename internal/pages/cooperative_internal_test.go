@@ -64,29 +64,34 @@ func cooperativePages(say words.Speaker) map[string]any {
 			Alarms:  []alarmRow{{"Cass Reed", say.Say(string(access.Planner)), much(say, postgres.Alarm{InHour: true}), say.Day(sampleDay)}},
 			Denials: []denialRow{{say.Say(deniedWords[deniedPage]), say.Say("not signed in"), 1, 2}}},
 		"cooperative_bulletins": cooperativeBulletinsPage{base: at(say.Say("%d of %d bulletins are out", 1, 2), "/bulletins"), Seasons: bulletinSeasons(say, st, sampleDay), Form: proposed(st, sampleDay),
-			Problem: say.Say("A season must open on a later day than today.")},
+			Problem: say.Say("A season must open 14 days from today or later, so that everybody can read its dates first.")},
 		"cooperative_edition": func() editionPage {
 			page := newEditionPage(say, edition, groupsOf(say, append(sampleCells(), sampleFigures()...)), changes)
 			page.base = at(editionWords(say, edition), "/bulletins/2026/1")
 			return page
 		}(),
 		"changes": changesPage{base: at(say.Say("Seasons and changes"), "/changes"), Seasons: seasonRows(say, st.seasons), Changes: changes, Saved: true,
-			Owners: []postgres.LandOwner{{ID: "e1", Name: "Bo Flat", Ranches: "Antelope Flat", Words: 1}, {ID: "e2", Name: "Ada Marsh", Ranches: "North Breaks", Words: 2, Mine: true, Settled: true}}},
+			Owners: []postgres.LandOwner{{ID: "e1", Name: "Bo Flat", Ranches: "Antelope Flat", Words: 2, Why: postgres.WhyCoordinators}, {ID: "e2", Name: "Ada Marsh", Ranches: "North Breaks", Words: 2, Mine: true, Settled: true}}},
 		"cooperative_retract": retractPage{at(say.Say("Take back a figure of %d", 2026), "/bulletins/2026/retract"), 2026,
-			retractChoices(say, []bulletin.Cell{{Season: 2026, Measure: bulletin.Survival28}, {Season: 2026, Measure: bulletin.ClumpsPerAcre}}), say.Say("Choose the figure to take back.")},
+			retractChoices(say, []bulletin.Cell{{Season: 2026, Measure: bulletin.Survival28}, {Season: 2026, Measure: bulletin.ClumpsPerAcre}}, []postgres.TakingBack{{By: "Rosa Lind", Mine: true, At: sampleDay, Cell: bulletin.Cell{Season: 2026, Measure: bulletin.Survival28}}}), say.Say("Choose the figure to take back.")},
 	}
 }
 
 // sampleChanges has one of each kind, and several at once of those that come in numbers.
 func sampleChanges() []postgres.RosterChange {
 	var list []postgres.RosterChange
-	for _, kind := range []string{postgres.RanchAdded, postgres.RanchRenamed, postgres.RanchMoved, postgres.RanchOwner, postgres.RanchErased, postgres.AreaAdded, postgres.AreaRenamed, postgres.AreaGrouped, postgres.Vouched, postgres.VouchEnded, postgres.PaperYes} {
+	for _, kind := range []string{postgres.RanchAdded, postgres.RanchRenamed, postgres.RanchMoved, postgres.RanchOwner, postgres.RanchErased, postgres.AreaAdded, postgres.AreaRenamed, postgres.AreaGrouped, postgres.Vouched, postgres.VouchEnded, postgres.PaperYes,
+		postgres.OwnerAsked, postgres.OwnerStays, postgres.OwnerOff, postgres.TakeBack, postgres.TakenBack} {
 		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: kind, What: "Antelope Flat", Was: "Sandhill", Became: "Breaks", Mine: kind == postgres.RanchMoved})
 	}
 	for _, kind := range []string{postgres.RanchAdded, postgres.AreaAdded, postgres.Vouched} {
 		for _, what := range []string{"North Breaks", "Antelope Flat"} {
 			list = append(list, postgres.RosterChange{At: sampleDay, By: "Marta Lind", Kind: kind, What: what, Became: "Ada Marsh"})
 		}
+	}
+	const was, became = "2027-03-01 2027-09-01 2027-09-02 2027-09-15", "2027-03-02 2027-09-01 2027-09-02 2027-09-15"
+	for _, x := range [][2]string{{"", was}, {was, became}, {became, ""}} {
+		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.SeasonDated, What: "2027", Was: x[0], Became: x[1]})
 	}
 	return append(list, postgres.RosterChange{At: sampleDay, Kind: postgres.RanchOwner, What: "Antelope Flat", Was: "Bo Flat", Became: "Ada Marsh"})
 }

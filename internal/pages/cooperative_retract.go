@@ -26,6 +26,8 @@ type retractChoice struct {
 	Key    string // its name in English, which is sent along
 	Name   string
 	With   []string
+	Yes    []string // who would take it back, and since when
+	Mine   bool     // the reader is among them
 }
 
 // unasked answers only the bare address: what it shows depends on nothing that somebody could ask for in the query, and
@@ -45,19 +47,31 @@ func (s *server) retractForm(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	return s.render(c, fiber.StatusOK, "cooperative_retract", s.retractPage(c, a, season, cells, ""))
+	return s.showRetract(c, a, fiber.StatusOK, season, cells, "")
 }
 
-func (s *server) retractPage(c *fiber.Ctx, a access.Actor, season int, cells []bulletin.Cell, problem string) retractPage {
-	return retractPage{s.base(c, a, s.speaker(c).Say("Take back a figure of %d", season)), season, retractChoices(s.speaker(c), cells), problem}
+func (s *server) showRetract(c *fiber.Ctx, a access.Actor, status, season int, cells []bulletin.Cell, problem string) error {
+	var yes []postgres.TakingBack
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) { yes, err = tx.TakingsBack(season); return err })
+	if err != nil {
+		return err
+	}
+	say := s.speaker(c)
+	return s.render(c, status, "cooperative_retract", retractPage{s.base(c, a, say.Say("Take back a figure of %d", season)), season, retractChoices(say, cells, yes), problem})
 }
 
-func retractChoices(say words.Speaker, cells []bulletin.Cell) (list []retractChoice) {
+func retractChoices(say words.Speaker, cells []bulletin.Cell, yes []postgres.TakingBack) (list []retractChoice) {
 	for i, cell := range cells {
 		choice := retractChoice{Number: i + 1, Key: figureName(words.Speaker{}, cell), Name: figureName(say, cell)}
 		for _, j := range bulletin.Containing(cells, cell) {
 			if j != i {
 				choice.With = append(choice.With, figureName(say, cells[j]))
+			}
+		}
+		for _, y := range yes {
+			if y.Names(cell) {
+				choice.Mine = choice.Mine || y.Mine
+				choice.Yes = append(choice.Yes, say.Say("%s said yes on %s.", y.By, say.Day(y.At)))
 			}
 		}
 		list = append(list, choice)
@@ -88,7 +102,7 @@ func (s *server) publishedCells(c *fiber.Ctx, a access.Actor) (season int, cells
 	return season, cells, err
 }
 
-// retract takes the chosen figure back for good, with every other that it is part of.
+// retract is a coordinator's yes to taking the chosen figure back for good, with every other that it is part of.
 func (s *server) retract(c *fiber.Ctx, a access.Actor) error {
 	season, cells, err := s.publishedCells(c, a)
 	if err != nil {
@@ -97,15 +111,18 @@ func (s *server) retract(c *fiber.Ctx, a access.Actor) error {
 	number, err := strconv.Atoi(c.FormValue("figure"))
 	// The name is sent along, in English whatever the tongue, so that a page that stood open while something was taken back does not take another.
 	if err != nil || number < 1 || number > len(cells) || c.FormValue("name") != "" && c.FormValue("name") != figureName(words.Speaker{}, cells[number-1]) {
-		page := s.retractPage(c, a, season, cells, s.speaker(c).Say("Choose the figure to take back."))
-		return s.render(c, fiber.StatusUnprocessableEntity, "cooperative_retract", page)
+		return s.showRetract(c, a, fiber.StatusUnprocessableEntity, season, cells, s.speaker(c).Say("Choose the figure to take back."))
 	}
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		_, err := tx.Retract(season, cells[number-1])
+	gone := 0
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		gone, err = tx.Retract(season, cells[number-1])
 		return err
 	})
 	if err != nil {
 		return err
+	}
+	if gone == 0 {
+		return s.see(c, fmt.Sprintf("/cooperative/bulletins/%d/retract", season))
 	}
 	return s.see(c, fmt.Sprintf("/region/%d", season))
 }

@@ -135,23 +135,25 @@ func TestCooperative(t *testing.T) {
 	t.Run("Bulletins", func(t *testing.T) {
 		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "0 of 1 bulletins are out", "No dates are set")
 		dates := func(year, opens, cut string) answer {
-			return rosa.posts("/cooperative/bulletins", "year", year, "opens", opens, "cut", cut, "composed", cut, "published", cut)
+			return rosa.posts("/cooperative/bulletins", "year", year, "opens", opens, "cut", cut, "composed", cut[:8]+"20", "published", cut[:8]+"27")
 		}
-		for _, bad := range [][3]string{{"soon", "2099-03-01", "2099-09-01"}, {"2026", "2099-13-01", "2099-09-01"}, {"2026", "2020-03-01", "2099-09-01"}, {"2026", "2099-03-01", "2099-02-01"}} {
+		for _, bad := range [][3]string{{"soon", "2099-03-01", "2099-09-01"}, {"2026", "2099-13-01", "2099-09-01"}, {"2026", "2020-03-01", "2099-09-01"}, {"2099", "2099-03-01", "2099-02-01"}, {"2026", "2099-03-01", "2099-09-01"}, {"2099", "2099-03-01", "2099-03-10"}} {
 			if got := dates(bad[0], bad[1], bad[2]); got.status != http.StatusUnprocessableEntity {
 				t.Errorf("dates %v gave %d", bad, got.status)
 			}
 		}
 		for _, cut := range []string{"2099-09-01", "2099-10-01"} {
-			if got := dates("2026", "2099-03-01", cut); got.status != http.StatusSeeOther {
+			if got := dates("2099", "2099-03-01", cut); got.status != http.StatusSeeOther {
 				t.Fatalf("setting dates gave %d: %s", got.status, got.text())
 			}
 		}
-		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "Opens 1 March 2099", "Cut-off 1 October 2099", "Take the dates of 2026 back")
-		ada.want(ada.opens("/changes"), http.StatusOK, "1 October 2099")
+		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "Opens 1 March 2099", "Cut-off 1 October 2099", "Take the dates of 2099 back")
+		ada.want(ada.opens("/changes"), http.StatusOK, rosa.actor.Name+" set the dates of 2099: opens 1 March 2099, cut-off 1 September 2099",
+			"moved the dates of 2099. Before: opens 1 March 2099, cut-off 1 September 2099, composed 20 September 2099, out 27 September 2099. Now: opens 1 March 2099, cut-off 1 October 2099")
 		ada.want(ada.posts("/cooperative/bulletins", "year", "2030"), http.StatusForbidden)
 		rosa.want(rosa.opens("/cooperative/bulletins/2026/1"), http.StatusNotFound)
-		rosa.posts("/cooperative/bulletins/2026/drop")
+		rosa.posts("/cooperative/bulletins/2099/drop")
+		ada.want(ada.opens("/changes"), http.StatusOK, "took the dates of 2099 back")
 		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "No dates are set")
 	})
 }

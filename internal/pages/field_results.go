@@ -108,10 +108,7 @@ func (s *server) fieldSeason(c *fiber.Ctx, a access.Actor) (fieldSeason, error) 
 		if err = tx.Looked(id); err != nil {
 			return err
 		}
-		if f.sent, err = tx.Uploads(id); err != nil {
-			return err
-		}
-		f.words, err = wordsOf(tx, id)
+		f.sent, err = tx.Uploads(id)
 		return err
 	})
 	f.folded = fieldwork.Fold(f.lines, f.looks)

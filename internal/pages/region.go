@@ -589,7 +589,7 @@ func findCell(cells []bulletin.Cell, season int, area, substrate, measure, preda
 // regionMethod says what the figures are, for whoever wants to quote them.
 func regionMethod(say words.Speaker, head postgres.BulletinHead, cells []bulletin.Cell) []string {
 	lines := []string{
-		say.Say("Bulletin %d, season %d, published %s and not changed since. Its fingerprint is %s.",
+		say.Say("Bulletin %d, season %d, published %s. A figure is never changed after that; one that was wrong is taken back, and named on this page. Its fingerprint is %s.",
 			head.Number, head.Season, say.Day(head.PublishedAt), head.Hash),
 		say.Say("Lasted four weeks: the share of simulated nests whose eggs would still be there on day 28, worked out from the days between visits, all causes of loss together. Each kind of cover weighs the same; plants that few ranches have are in no figure."),
 		say.Say("The ranges are made so that 95 of 100 such ranges hold the true figure. Nests of one landowner count as sharing their luck."),

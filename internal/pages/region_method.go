@@ -226,7 +226,7 @@ func bulletinsLine(say words.Speaker, heads []postgres.BulletinHead) string {
 	for _, h := range heads {
 		parts = append(parts, say.Say("%d by bulletin %d", h.Season, h.Number))
 	}
-	line := say.Say("Frozen: %s; none changed since.", strings.Join(parts, ", "))
+	line := say.Say("Frozen: %s.", strings.Join(parts, ", "))
 	made := madeBy(say, heads[0])
 	for _, h := range heads {
 		if madeBy(say, h) != made {

@@ -427,7 +427,7 @@ func bulletinLine(say words.Speaker, heads []postgres.BulletinHead, season int, 
 		return ""
 	}
 	h := heads[at]
-	line := say.Say("Bulletin %d, season %d, published %s, not changed since; fingerprint %.12s.", h.Number, h.Season, say.Day(h.PublishedAt), h.Hash)
+	line := say.Say("Bulletin %d, season %d, published %s; fingerprint %.12s.", h.Number, h.Season, say.Day(h.PublishedAt), h.Hash)
 	line += " " + madeBy(say, h)
 	if entities != "" {
 		line += " " + say.Say("Landowners behind it: %s.", bandWords(say, entities))

@@ -96,8 +96,9 @@ type Retraction struct {
 	bulletin.Cell
 }
 
-// Retract takes back, for good and without replacement, the published cell and every other that it is part of. It returns how many
-// cells it took. The coordinator; others get errs.Forbidden. errs.NotFound where the coordinator sees no such cell.
+// Retract is a coordinator's yes to taking back, for good and without replacement, the published cell and every other that it is part
+// of. It returns how many cells it took: none while another coordinator's yes is awaited. Others get errs.Forbidden. errs.NotFound where the
+// coordinator sees no such cell.
 func (tx *Tx) Retract(season int, cell bulletin.Cell) (int, error) {
 	if err := tx.coordinator(); err != nil {
 		return 0, err
@@ -111,15 +112,52 @@ func (tx *Tx) Retract(season int, cell bulletin.Cell) (int, error) {
 		return 0, err
 	}
 	var which []string
-	for _, i := range bulletin.Containing(cellsOf(rows), cell) {
+	cells, chosen := cellsOf(rows), 0
+	for _, i := range bulletin.Containing(cells, cell) {
 		which = append(which, strconv.Itoa(rows[i].Row))
+		if cells[i].Names(cell) {
+			chosen = rows[i].Row
+		}
 	}
-	if len(which) == 0 {
+	if chosen == 0 {
 		return 0, errs.New(errs.NotFound, "There is no such figure.")
 	}
 	var n int
-	_, err = tx.row(&n, "SELECT tussock.retract(@season, CAST(CAST(@rows AS text) AS integer[]))", map[string]any{"season": season, "rows": "{" + strings.Join(which, ",") + "}"})
+	_, err = tx.row(&n, "SELECT tussock.retract(@season, @chosen, CAST(CAST(@rows AS text) AS integer[]))", map[string]any{"season": season, "chosen": chosen, "rows": "{" + strings.Join(which, ",") + "}"})
 	return n, err
+}
+
+// A TakingBack is a coordinator's yes to taking a published cell back.
+type TakingBack struct {
+	By   string
+	Mine bool
+	At   time.Time
+	bulletin.Cell
+}
+
+// TakingsBack lists the yeses to taking back what of a season still stands, first given first. The coordinator; others get errs.Forbidden.
+func (tx *Tx) TakingsBack(season int) ([]TakingBack, error) {
+	if err := tx.coordinator(); err != nil {
+		return nil, err
+	}
+	var rows []struct {
+		By                string
+		Mine              bool
+		At                time.Time
+		Area, Substrate   *string
+		Measure, Predator string
+		Clumps            *float64
+	}
+	err := tx.rows(&rows, `SELECT coalesce(p.name, '') AS by, t.person_id = @me AS mine, t.said_at AS at, c.area, c.substrate, c.measure, c.predator, c.clumps
+		FROM tussock.take_back t
+		JOIN pub.cell c ON c.coop_id = t.coop_id AND c.season = t.season AND c.edition = t.edition AND c.row = t.row
+		LEFT JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
+		WHERE t.coop_id = @coop AND t.season = @season ORDER BY t.said_at`, map[string]any{"season": season})
+	list := make([]TakingBack, len(rows))
+	for i, r := range rows {
+		list[i] = TakingBack{r.By, r.Mine, r.At, bulletin.Cell{Season: season, Area: r.Area, Substrate: r.Substrate, Measure: r.Measure, Predator: r.Predator, Clumps: r.Clumps}}
+	}
+	return list, err
 }
 
 // Retractions lists what was taken back of what the actor could see, latest first. Everybody who sees bulletins.

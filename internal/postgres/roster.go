@@ -31,10 +31,13 @@ const (
 	PaperYes     = "paper"          // a yes on paper, kept by a coordinator
 	OwnerAsked   = "take off"       // somebody asked to take the owner Was off the ranch
 	OwnerStays   = "take off ended" // which was called off
+	SeasonDated  = "season"         // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
+	TakeBack     = "take back"      // a coordinator would take back a figure of the season What
+	TakenBack    = "taken back"     // which was done
 	OwnerOff     = "taken off"      // or done
 )
 
-// RosterChanges lists them from a time on, latest first: every member may.
+// RosterChanges lists them from a time on, latest first: every member may; a planner and a biologist those that name nobody.
 func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 	var list []RosterChange
 	err := tx.rows(&list, "SELECT at, by_name AS by, kind, what, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
@@ -49,13 +52,21 @@ type LandOwner struct {
 	Words   int    // members who vouch for them
 	Mine    bool   // the actor does
 	Settled bool   // two who are two people have: from the next opening on the owner counts
+	Why     string // why two or more are not enough: WhyCoordinators and so on, or ""
 }
+
+// Why two vouch for an owner who does not count.
+const (
+	WhyCoordinators = "coordinators" // all of them are
+	WhyInviter      = "inviter"      // the same person brought them in
+	WhyShared       = "shared"       // they share an address, a telephone or a browser with each other or with the owner
+)
 
 // OwnersToVouch lists the owners of ranches but the actor's own, by name. Coordinators, and landowners who have been counted, or
 // before the first season any; for others there are none.
 func (tx *Tx) OwnersToVouch() ([]LandOwner, error) {
 	var list []LandOwner
-	err := tx.rows(&list, "SELECT id, name, ranches, words, mine, settled FROM tussock.owners_to_vouch()", nil)
+	err := tx.rows(&list, "SELECT id, name, ranches, words, mine, settled, why FROM tussock.owners_to_vouch()", nil)
 	return list, err
 }
 
@@ -65,19 +76,19 @@ func (tx *Tx) Vouch(owners ...access.ID) error {
 		if !isID(id) {
 			return errNoMember
 		}
-		if _, err := tx.exec("INSERT INTO tussock.vouch (coop_id, owner_id, person_id) VALUES (@coop, @id, @me) ON CONFLICT DO NOTHING", map[string]any{"id": id}); err != nil {
+		if _, err := tx.exec("INSERT INTO tussock.vouch (coop_id, owner_id, person_id) VALUES (@coop, @id, @me) ON CONFLICT (coop_id, owner_id, person_id) DO UPDATE SET ended_at = NULL", map[string]any{"id": id}); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// EndVouch takes the actor's word back. errs.NotFound where they gave none.
+// EndVouch takes the actor's word back; a coordinator's goes on counting for 30 days. errs.NotFound where they gave none.
 func (tx *Tx) EndVouch(owner access.ID) error {
 	if !isID(owner) {
 		return errNoMember
 	}
-	return tx.must(errNoMember, "DELETE FROM tussock.vouch WHERE coop_id = @coop AND owner_id = @id AND person_id = @me", map[string]any{"id": owner})
+	return tx.must(errNoMember, "UPDATE tussock.vouch SET ended_at = now() WHERE coop_id = @coop AND owner_id = @id AND person_id = @me AND ended_at IS NULL", map[string]any{"id": owner})
 }
 
 // KeepPaper records a yes or no that the owner of a ranch gave on paper. The coordinator, for a ranch whose owner has no account;

@@ -953,7 +953,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     what text NOT NULL
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1273,6 +1273,20 @@ TABLE tussock.step ROW LEVEL SECURITY FORCED
     CREATE INDEX step_key ON tussock.step USING btree (key_hash)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+TABLE tussock.take_back ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    row integer NOT NULL
+    edition smallint NOT NULL
+    person_id uuid NOT NULL
+    said_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT take_back_cell_fkey FOREIGN KEY (coop_id, season, edition, "row") REFERENCES pub.cell(coop_id, season, edition, "row")
+    CONSTRAINT take_back_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT take_back_pkey PRIMARY KEY (coop_id, season, edition, "row", person_id)
+    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT SELECT TO tussock_app
 TABLE tussock.throttle ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL DEFAULT '00000000-0000-0000-0000-000000000000'::uuid
     name_hash bytea NOT NULL
@@ -1433,6 +1447,7 @@ TABLE tussock.vouch ROW LEVEL SECURITY FORCED
     owner_id uuid NOT NULL
     person_id uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT now()
+    ended_at timestamp with time zone
     CONSTRAINT vouch_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT vouch_pkey PRIMARY KEY (coop_id, owner_id, person_id)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
@@ -1440,11 +1455,11 @@ TABLE tussock.vouch ROW LEVEL SECURITY FORCED
    FROM tussock.others() o(owner_id, entity_id, ranch_id))))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self FOR SELECT TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
-    POLICY take_back FOR DELETE TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person))
+    POLICY take_back FOR UPDATE TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person)) WITH CHECK (person_id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT DELETE TO tussock_app
     GRANT INSERT (coop_id, owner_id, person_id) TO tussock_app
     GRANT SELECT TO tussock_app
+    GRANT UPDATE (ended_at) TO tussock_app
 TABLE tussock.welcome ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1739,6 +1754,35 @@ BEGIN
     WHERE NOT l.closed AND c.due IS NOT NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.check_season()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE soon date := tussock.today() + 14;
+BEGIN
+    IF tussock.my_person() IS NULL THEN
+        RETURN coalesce(NEW, OLD);
+    END IF;
+    IF TG_OP <> 'INSERT' AND OLD.opens_on < soon THEN
+        RAISE EXCEPTION 'the dates stand' USING ERRCODE = '23505', CONSTRAINT = 'season_stands_check';
+    END IF;
+    IF TG_OP = 'DELETE' THEN
+        RETURN OLD;
+    END IF;
+    IF NEW.opens_on < soon THEN
+        RAISE EXCEPTION 'no notice' USING ERRCODE = '23514', CONSTRAINT = 'season_notice_check';
+    END IF;
+    IF extract(year FROM NEW.opens_on) > NEW.year THEN
+        RAISE EXCEPTION 'past' USING ERRCODE = '23514', CONSTRAINT = 'season_past_check';
+    END IF;
+    IF NEW.cut_off_on < NEW.opens_on + 28 OR NEW.composed_on < NEW.cut_off_on + 1 OR NEW.published_on < NEW.composed_on + 7 THEN
+        RAISE EXCEPTION 'too soon' USING ERRCODE = '23514', CONSTRAINT = 'season_pace_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.close_edition(coop uuid, which integer, nth smallint)
  RETURNS void
  LANGUAGE plpgsql
@@ -2017,6 +2061,17 @@ BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.seq := 1 + coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id), 0);
     NEW.given_at := clock_timestamp();
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.date_vouch()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.ended_at := CASE WHEN NEW.ended_at IS NOT NULL THEN coalesce(OLD.ended_at, now()) WHEN NOT tussock.may_vouch() THEN OLD.ended_at END;
     RETURN NEW;
 END
 $function$
@@ -2852,6 +2907,22 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_season()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    IF me IS NOT NULL THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, was, became) VALUES (coalesce(NEW.coop_id, OLD.coop_id), me, 'season', coalesce(NEW.year, OLD.year)::text,
+            CASE WHEN TG_OP <> 'INSERT' THEN concat_ws(' ', OLD.opens_on, OLD.cut_off_on, OLD.composed_on, OLD.published_on) ELSE '' END,
+            CASE WHEN TG_OP <> 'DELETE' THEN concat_ws(' ', NEW.opens_on, NEW.cut_off_on, NEW.composed_on, NEW.published_on) ELSE '' END);
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_take_off()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2873,14 +2944,16 @@ CREATE OR REPLACE FUNCTION tussock.log_vouch()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-DECLARE v tussock.vouch := CASE TG_OP WHEN 'INSERT' THEN NEW ELSE OLD END;
 BEGIN
+    IF TG_OP = 'UPDATE' AND (OLD.ended_at IS NULL) = (NEW.ended_at IS NULL) THEN
+        RETURN NULL;
+    END IF;
     INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what)
-    SELECT v.coop_id, v.person_id, CASE TG_OP WHEN 'INSERT' THEN 'vouched' ELSE 'vouch ended' END, r.id, coalesce(p.name, r.name)
+    SELECT NEW.coop_id, NEW.person_id, CASE WHEN NEW.ended_at IS NULL THEN 'vouched' ELSE 'vouch ended' END, r.id, coalesce(p.name, r.name)
     FROM tussock.ranch r
-    LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.person_id = v.owner_id AND a.kind = 'owner'
+    LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.person_id = NEW.owner_id AND a.kind = 'owner'
     LEFT JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
-    WHERE r.coop_id = v.coop_id AND r.erased_at IS NULL AND (p.id IS NOT NULL OR r.id = v.owner_id) ORDER BY r.id LIMIT 1;
+    WHERE r.coop_id = NEW.coop_id AND r.erased_at IS NULL AND (p.id IS NOT NULL OR r.id = NEW.owner_id) ORDER BY r.id LIMIT 1;
     RETURN NULL;
 END
 $function$
@@ -3299,17 +3372,6 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.named_on(record text, called text)
- RETURNS boolean
- LANGUAGE sql
- IMMUTABLE
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-    SELECT regexp_split_to_array(lower(record), '[[:space:],.&/()]+') && array(
-        SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
-        WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
-          AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
-$function$
 CREATE OR REPLACE FUNCTION tussock.named_calendars(ranch uuid)
  RETURNS TABLE(name text, role text, made_at timestamp with time zone, used_at timestamp with time zone)
  LANGUAGE plpgsql
@@ -3328,6 +3390,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.named_on(record text, called text)
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT regexp_split_to_array(lower(record), '[[:space:],.&/()]+') && array(
+        SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
+        WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
+          AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
+$function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
@@ -3522,7 +3595,7 @@ BEGIN
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.owners_to_vouch()
- RETURNS TABLE(id uuid, name text, ranches text, words integer, mine boolean, settled boolean)
+ RETURNS TABLE(id uuid, name text, ranches text, words integer, mine boolean, settled boolean, why text)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -3535,15 +3608,23 @@ BEGIN
         RETURN;
     END IF;
     RETURN QUERY
-    SELECT o.owner_id, coalesce(p.name, min(e.name)), string_agg(r.name, ', ' ORDER BY r.name),
-        (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id),
-        EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me),
-        bool_and(e.settled)
-    FROM tussock.others() o
-    JOIN tussock.ranch r ON r.coop_id = coop AND r.id = o.ranch_id
-    JOIN (SELECT x.id, x.name, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = o.entity_id
-    LEFT JOIN tussock.person p ON p.coop_id = coop AND p.id = o.owner_id
-    GROUP BY o.owner_id, p.name ORDER BY 2, 3;
+    SELECT x.*, CASE WHEN x.settled OR x.words < 2 THEN ''
+        WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL AND p.role <> 'coordinator') THEN 'coordinators'
+        WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL) < 2 THEN 'inviter'
+        ELSE 'shared' END
+    FROM (
+        SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
+            (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.ended_at IS NULL) AS words,
+            EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
+            bool_and(e.settled) AS settled
+        FROM tussock.others() o
+        JOIN tussock.ranch r ON r.coop_id = coop AND r.id = o.ranch_id
+        JOIN (SELECT x.id, x.name, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = o.entity_id
+        LEFT JOIN tussock.person p ON p.coop_id = coop AND p.id = o.owner_id
+        GROUP BY o.owner_id, p.name) x
+    ORDER BY 2, 3;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3793,7 +3874,7 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
-CREATE OR REPLACE FUNCTION tussock.retract(year integer, which integer[])
+CREATE OR REPLACE FUNCTION tussock.retract(year integer, chosen integer, which integer[])
  RETURNS integer
  LANGUAGE plpgsql
  SECURITY DEFINER
@@ -3803,9 +3884,22 @@ DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
     current smallint := coalesce((SELECT max(v.edition) FROM pub.revision v WHERE v.coop_id = coop AND v.season = year AND v.published_at IS NOT NULL), 1);
+    needed integer := coalesce((SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = retract.year),
+        (SELECT least(2, count(*)) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.left_at IS NULL));
     taken integer;
 BEGIN
     IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
+        RETURN 0;
+    END IF;
+    INSERT INTO tussock.take_back (coop_id, season, row, edition, person_id)
+    SELECT c.coop_id, c.season, c.row, c.edition, me FROM pub.cell c WHERE c.coop_id = coop AND c.season = year AND c.edition = current AND c.row = chosen ON CONFLICT DO NOTHING;
+    IF FOUND THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what) VALUES (coop, me, 'take back', year::text);
+    END IF;
+    IF (SELECT count(*) FROM tussock.take_back t JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
+        WHERE t.coop_id = coop AND t.season = year AND t.edition = current AND t.row = chosen AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
+          AND (p.joined_at < now() - interval '30 days' OR p.joined_at < (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = year AND e.edition = 1)
+               OR needed = 1)) < needed THEN
         RETURN 0;
     END IF;
     WITH gone AS (
@@ -3819,6 +3913,7 @@ BEGIN
         RETURNING edition
     )
     SELECT count(*) FILTER (WHERE edition = current)::integer INTO taken FROM gone;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what) VALUES (coop, me, 'taken back', year::text);
     RETURN taken;
 END
 $function$
@@ -3891,12 +3986,15 @@ CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-DECLARE own uuid[] := tussock.my_own_ranches();
+DECLARE
+    own uuid[] := tussock.my_own_ranches();
+    outside boolean := tussock.my_role() IN ('planner', 'biologist');
 BEGIN
     RETURN QUERY
     SELECT x.at, coalesce(p.name, ''), x.kind, x.what, x.was, x.became, coalesce(x.ranch_id = ANY (own), false)
     FROM tussock.roster_change x LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.person_id
-    WHERE x.coop_id = tussock.my_coop() AND x.at >= from_then ORDER BY x.at DESC, x.id;
+    WHERE x.coop_id = tussock.my_coop() AND x.at >= from_then AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'take back', 'taken back'))
+    ORDER BY x.at DESC, x.id;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4370,7 +4468,7 @@ BEGIN
         WITH voucher AS (
             SELECT v.owner_id, p.id, p.role, p.invited_by, tussock.traces(coop, p.id) AS traces
             FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = ANY (owners)
+            WHERE v.coop_id = coop AND v.owner_id = ANY (owners) AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')
         )
         SELECT 1 FROM voucher a JOIN voucher b ON a.owner_id = b.owner_id AND a.id < b.id
         WHERE (a.role <> 'coordinator' OR b.role <> 'coordinator') AND a.invited_by IS DISTINCT FROM b.invited_by

@@ -63,14 +63,12 @@ func (tx *Tx) SeasonDates() ([]Season, error) {
 	return list, err
 }
 
-// SetSeason sets the dates of a season that has not opened. The coordinator; others get errs.Forbidden. errs.Conflict where it has
-// opened or has its bulletin, errs.Invalid where the opening is not after today or the dates are not in order.
+// SetSeason sets the dates of a season that does not open within 14 days. The coordinator; others get errs.Forbidden. errs.Conflict where it
+// does, has opened or has its bulletin; errs.Invalid where the new opening is within 14 days or after its year, or where the dates are out of
+// order or too near each other. Every member reads it among the changes.
 func (tx *Tx) SetSeason(s Season) error {
 	if err := tx.coordinator(); err != nil {
 		return err
-	}
-	if !s.Opens.After(tx.now) {
-		return errs.New(errs.Invalid, words.Mark("A season must open on a later day than today."))
 	}
 	var open bool
 	if _, err := tx.row(&open, "SELECT tussock.season_open(@year) AND NOT EXISTS (SELECT 1 FROM tussock.season WHERE coop_id = @coop AND year = @year AND (opened_at IS NOT NULL OR opens_on <= tussock.today()))",

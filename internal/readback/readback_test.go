@@ -41,7 +41,7 @@ var small = csv("nests 2024.csv",
 	"1,1,grass,4/28/2024,5/12/2024,ok,5/26/2024,gone",
 	"1,2,yucca,4/28/2024,5/12/2024,gone,,",
 	"1,3,grass,4/28/2024,5/12/2024,ok,5/26/2024,ok",
-	"2,1,yucca,4/29/2024,5/13/2024,wibble,,",
+	"2,1,yucca,4/29/2024,5/13/2024,zzyzx,,",
 	"TOTAL,4,,,,2,,1 left",
 )
 
@@ -79,9 +79,9 @@ func TestSmallSheet(t *testing.T) {
 		t.Fatalf("no row %d", row)
 		return readback.Cell{}
 	}
-	if c := cell(7, 5); c.Text != "wibble" || c.Mark != readback.Asked {
+	if c := cell(7, 5); c.Text != "zzyzx" || c.Mark != readback.Asked {
 		t.Errorf("a word nobody knows is marked %+v, want asked", c)
-	} else if q := page.Questions[c.Ref]; q.Kind != "state" || !strings.Contains(q.Text, "wibble") {
+	} else if q := page.Questions[c.Ref]; q.Kind != "state" || !strings.Contains(q.Text, "zzyzx") {
 		t.Errorf("its mark leads to %+v", q)
 	}
 	if c := cell(4, 2); c.Mark != readback.Tidied || !strings.Contains(page.Tidied[c.Ref].Text, "bunchgrass") {
