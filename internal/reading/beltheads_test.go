@@ -26,9 +26,14 @@ func TestSizesOfBelts(t *testing.T) {
 		"a title":            "Belts (6 ft)\nLine,Feet,Grass,Yucca\n1,750,24,3\n2,500,18,9\n",
 		"covers as headings": "Strips 6 ft wide\n,Feet,Grass,Yucca\nLine 1,750,24,3\nLine 2,500,18,9\n",
 		"lines across":       "Strips 6 ft wide\n,Line 1,Line 2\n\"strip, ft\",750,500\ngrass,24,18\nyucca,3,9\n",
+		"a part of an acre":  "Line,Grass,Yucca\n1,24,3\n\nEach belt 1/10 acre, 6 ft wide\n",
 		"numbers in words":   "Belts counted June 3. Strip six feet wide by the stick. My pace is 30 inches.\nLine,Paces,Grass,Yucca\n1,300,24,3\n2,200,18,9\n",
 		"a heading run on":   "Line,Paces,Feet per,pace,Wide (ft),Grass,Yucca\n1,300,,2.5,6,24,3\n2,200,,2.5,6,18,9\n",
 	} {
+		want := want
+		if name == "a part of an acre" {
+			want = "belt 1 726 by 6 map[bunchgrass:24 yucca:3]"
+		}
 		if got := beltsOf(t, "belts 2024.csv", text); got != want {
 			t.Errorf("%s: the belts are\n%s\nnot\n%s", name, got, want)
 		}

@@ -806,7 +806,7 @@ func isTotal(text string) bool {
 	if slices.Contains(totalWords[:16], w) {
 		return true
 	}
-	for _, p := range []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total"} {
+	for _, p := range []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "sub total", "sub-total"} {
 		if strings.HasPrefix(w+" ", p) {
 			return true
 		}

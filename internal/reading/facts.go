@@ -116,6 +116,7 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 	if f.line.text == "" {
 		f.line = namedLine(text, c, f.set.at != nil || len(f.checks) > 0)
 	}
+	setOut(&f, items, c)
 	if f.site.text == "" && f.line.text == "" {
 		f.site = r.siteIn(text, c, false)
 	}

@@ -104,6 +104,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.headsByContrast()
 	r.lendHeads()
 	r.explained()
+	r.codesBehindNests()
 	r.readKeys()
 	for _, b := range r.blocks {
 		r.headsBelow(b)
