@@ -83,6 +83,48 @@ func TestWhoLookedAtWhatIsMine(t *testing.T) {
 	}
 }
 
+// TestHandAndTheOwnersSheet: a hand changes what the hand sent until an owner accepts it, and no sheet of others; who took
+// one back, and when, stands on its page, in the list and in the log.
+func TestHandAndTheOwnersSheet(t *testing.T) {
+	st := sharedStage(t)
+	boss := st.cooperative("Bluestem")
+	ranch := boss.adds("Dry Fork", "Marsh family")
+	owner, hand := boss.invites(access.Landowner, ranch), boss.invites(access.Hand, ranch)
+	id, _ := owner.kept(owner.sends([]sheet{{"owners.csv", plain}}))
+	theirs := "/uploads/" + string(id)
+	refused := func(path string) {
+		t.Helper()
+		for _, way := range []string{"/undo", "/restore", "/answers", "/accept"} {
+			hand.want(hand.posts(path+way, "settings", "1", "date_order", "day"), http.StatusForbidden)
+		}
+	}
+	refused(theirs)
+	if a := hand.sends([]sheet{{"instead.csv", plain + "\n"}}, "replaces", string(id), "ranch", string(ranch)); a.status < 400 {
+		t.Errorf("the hand replaces the owner's sheet: %d", a.status)
+	}
+	owner.want(owner.opens(theirs), http.StatusOK, "Your sheet is in", "Take this sheet back")
+	if a := hand.opens(theirs); strings.Contains(a.text(), "Take this sheet back") {
+		t.Error("the hand is offered to take the owner's sheet back")
+	}
+
+	mine, _ := hand.kept(hand.sends([]sheet{{"hands.csv", strings.ReplaceAll(plain, "2026", "2025")}}))
+	own := "/uploads/" + string(mine)
+	hand.want(hand.posts(own+"/undo"), http.StatusSeeOther)
+	by := "Taken back by " + hand.actor.Name + " on "
+	for _, path := range []string{own, "/uploads"} {
+		owner.want(owner.opens(path), http.StatusOK, by)
+	}
+	owner.want(owner.opens("/who/log"), http.StatusOK, hand.actor.Name+" Hand took a sheet back (hands.csv);")
+	hand.want(hand.posts(own+"/restore"), http.StatusSeeOther)
+	owner.want(owner.opens(own), http.StatusOK, "Made to count again by "+hand.actor.Name)
+	owner.want(owner.posts(own+"/accept"), http.StatusSeeOther)
+	refused(own)
+	hand.want(hand.opens(own), http.StatusOK, "Only an owner of the ranch can change this sheet")
+	owner.want(owner.posts(theirs+"/undo"), http.StatusSeeOther)
+	owner.want(owner.opens(theirs), http.StatusOK, "Taken back by "+owner.actor.Name)
+	hand.want(hand.posts(theirs+"/restore"), http.StatusForbidden)
+}
+
 // What is refused is counted for the coordinator by kind: no id, no name, no file.
 func TestRefusedIsCounted(t *testing.T) {
 	st := sharedStage(t)

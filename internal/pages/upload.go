@@ -46,6 +46,7 @@ type sentUpload struct {
 type uploadPage struct {
 	base
 	Upload    postgres.Upload
+	Who       string    // who took it back, or let it count again, and when
 	Later     access.ID // the upload that took this one's place
 	Held      bool      // the sender sent the very same file again
 	Reading   string    // how far the clerk is, while the sheet waits
@@ -198,6 +199,9 @@ func cameTo(u postgres.Upload, say words.Speaker) string {
 	if len(parts) > 0 {
 		holds = ": " + strings.Join(parts, ", ")
 	}
+	if who := changedBy(u, say); who != "" {
+		holds += ". " + who
+	}
 	switch u.State {
 	case postgres.Current:
 		if u.Waits {
@@ -209,6 +213,22 @@ func cameTo(u postgres.Upload, say words.Speaker) string {
 		return say.Say("Taken back") + holds
 	}
 	return say.Say("Counts") + holds
+}
+
+// changedBy says who took a sending back, or let it count again, and when; "" where nobody did.
+func changedBy(u postgres.Upload, say words.Speaker) string {
+	if u.StateAt == nil || u.State == postgres.Replaced {
+		return ""
+	}
+	by := u.StateBy
+	if by == "" {
+		by = say.Say("somebody who has left")
+	}
+	at := fmt.Sprintf("%s, %s UTC", say.Day(u.StateAt.UTC()), u.StateAt.UTC().Format("15:04"))
+	if u.State == postgres.Undone {
+		return say.Say("Taken back by %s on %s", by, at)
+	}
+	return say.Say("Made to count again by %s on %s", by, at)
 }
 
 // seasonsSaid names the seasons of a sending.
@@ -248,7 +268,7 @@ func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
 
 // newUploadPage fills the page but for its frame. Of many tables only that numbered tab is shown, or with -1 those that fit.
 func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploadPage {
-	page := uploadPage{Upload: d.upload, Later: d.later, Answered: len(d.answers.Given), TakenBack: len(d.answers.Undone), Settings: d.answers.Settings}
+	page := uploadPage{Upload: d.upload, Who: changedBy(d.upload, say), Later: d.later, Answered: len(d.answers.Given), TakenBack: len(d.answers.Undone), Settings: d.answers.Settings}
 	if d.upload.Accepted != nil {
 		page.Accepted = say.Day(*d.upload.Accepted)
 	}

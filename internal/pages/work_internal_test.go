@@ -24,7 +24,7 @@ func workPages(t *testing.T) map[string]any {
 		{ID: "r2", Name: "North Breaks", Owner: "Ada Marsh", Area: "Breaks"},
 		{ID: "r3", Name: "Antelope Flat", Owner: "Flat Land LLC", Consent: 1},
 	}
-	upload := postgres.Upload{ID: "u1", Ranch: "r1", RanchName: "Cottonwood Draw", Season: 2026, File: "nests 2026!!.xlsx", Size: 18_412,
+	upload := postgres.Upload{ID: "u1", Changeable: true, Ranch: "r1", RanchName: "Cottonwood Draw", Season: 2026, File: "nests 2026!!.xlsx", Size: 18_412,
 		SHA256: "9f86d081884c7d659a2feaa0c55ad015a3bf4f1b2b0b822cd15d6c15b0f00a08", SentBy: "Ada Marsh", SentAt: sampleDay.Add(-48 * time.Hour),
 		State: postgres.Current, Nests: 48, Belts: 6, Refused: 1, Open: 2}
 	undone := upload

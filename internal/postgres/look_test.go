@@ -319,3 +319,27 @@ func TestFieldLinkDays(t *testing.T) {
 		})
 	}
 }
+
+// TestWhoseSheet: the database itself lets a hand change no sheet but the hand's own, and that one until an owner accepts it.
+func TestWhoseSheet(t *testing.T) {
+	s := newLookStage(t)
+	send := func(who access.Actor, name string) (id access.ID) {
+		s.As(t, who, func(tx *postgres.Tx) (err error) {
+			id, _, err = tx.Send(postgres.Sending{Ranch: s.ranchA, File: name, Data: []byte(name), Season: 2027, Rows: &survey.Data{}})
+			return err
+		})
+		return id
+	}
+	owners, hands := send(s.a, "owner.csv"), send(s.hand, "hand.csv")
+	app := s.connect(t, s.hand)
+	try := func(id access.ID, want int64) {
+		t.Helper()
+		if n, err := app("UPDATE tussock.upload SET state = 'undone' WHERE id = '" + string(id) + "'"); n != want || err != nil {
+			t.Errorf("the hand changes %d sheets, %v, want %d", n, err, want)
+		}
+	}
+	try(owners, 0)
+	try(hands, 1)
+	s.As(t, s.a, func(tx *postgres.Tx) error { return tx.Accept(hands) })
+	try(hands, 0)
+}

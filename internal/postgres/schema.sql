@@ -895,6 +895,9 @@ TABLE tussock.reading ROW LEVEL SECURITY FORCED
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    POLICY whose RESTRICTIVE FOR UPDATE TO tussock_app USING (EXISTS ( SELECT 1
+   FROM tussock.upload u
+  WHERE ((u.coop_id = reading.coop_id) AND (u.ranch_id = reading.ranch_id) AND (u.id = reading.upload_id) AND ((u.ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) OR ((u.sent_by = ( SELECT tussock.my_person() AS my_person)) AND (u.owners_since IS NULL))))))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (nests, belts, refused, answers, undone, settings, settled) TO tussock_app
@@ -1373,19 +1376,23 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     accepted_at timestamp with time zone
     accepted_by uuid
     seq integer NOT NULL
+    owners_since timestamp with time zone
+    state_by uuid
+    state_at timestamp with time zone
     CONSTRAINT upload_season_check CHECK (((season = 0) OR ((season >= 1900) AND (season <= 2200))))
     CONSTRAINT upload_state_check CHECK ((state = ANY (ARRAY['current'::text, 'replaced'::text, 'undone'::text])))
     CONSTRAINT upload_accepted_fkey FOREIGN KEY (coop_id, accepted_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_person_fkey FOREIGN KEY (coop_id, sent_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT upload_replaces_fkey FOREIGN KEY (coop_id, ranch_id, replaces) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE SET NULL (replaces)
+    CONSTRAINT upload_state_by_fkey FOREIGN KEY (coop_id, state_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT upload_pkey PRIMARY KEY (coop_id, ranch_id, id)
     CONSTRAINT upload_seq_key UNIQUE (coop_id, ranch_id, seq)
     CREATE INDEX upload_sending ON tussock.upload USING btree (coop_id, sending_id) WHERE (sending_id IS NOT NULL)
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
-    POLICY own_change FOR UPDATE TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY own_change FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) OR ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)) AND (owners_since IS NULL)))
     POLICY own_send FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
@@ -3427,6 +3434,33 @@ AS $function$
     ON CONFLICT (coop_id, day, kind, part) DO UPDATE SET times = d.times + 1
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.note_sheet()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    IF me IS NULL THEN
+        RETURN NEW;
+    END IF;
+    IF TG_OP = 'INSERT' THEN
+        NEW.owners_since := NULL;
+        NEW.state_by := NULL;
+        NEW.state_at := NULL;
+        RETURN NEW;
+    END IF;
+    IF NEW.ranch_id = ANY (tussock.my_own_ranches()) THEN
+        NEW.owners_since := coalesce(OLD.owners_since, now());
+    END IF;
+    IF NEW.state IS DISTINCT FROM OLD.state THEN
+        NEW.state_by := me;
+        NEW.state_at := now();
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.note_who_ended()
  RETURNS trigger
  LANGUAGE plpgsql

@@ -43,6 +43,10 @@ type Upload struct {
 	Belts     int
 	Refused   int // rows refused
 	Open      int // questions without an answer
+
+	StateBy    string     // who took it back, or let it count again, last; "" where they are not known here any more
+	StateAt    *time.Time // when; nil where nobody did
+	Changeable bool       // by the actor
 }
 
 // Years are seasons, latest first.
@@ -118,12 +122,15 @@ type Status struct {
 const uploadColumns = `SELECT u.id, u.ranch_id AS ranch, r.name AS ranch_name, u.season, f.name AS file, f.size, encode(f.sha256, 'hex') AS sha256,
 		coalesce(p.name, '') AS sent_by, u.sent_at, u.state, coalesce(u.replaces::text, '') AS replaces, g.nests, g.belts, g.refused, u.open_count AS open,
 		to_jsonb(u.seasons)::text AS seasons, coalesce(u.sending_id::text, '') AS sending, u.called <> '' AS sent_for, u.accepted_at AS accepted,
+		coalesce(b.name, '') AS state_by, u.state_at,
+		u.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[]) OR u.sent_by = @me AND u.owners_since IS NULL AS changeable,
 		EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
 	FROM tussock.upload u
 	JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 	JOIN tussock.upload_file f ON f.coop_id = u.coop_id AND f.ranch_id = u.ranch_id AND f.upload_id = u.id
 	JOIN tussock.reading g ON g.coop_id = u.coop_id AND g.ranch_id = u.ranch_id AND g.upload_id = u.id
 	LEFT JOIN tussock.person p ON p.coop_id = u.coop_id AND p.id = u.sent_by
+	LEFT JOIN tussock.person b ON b.coop_id = u.coop_id AND b.id = u.state_by
 	WHERE u.coop_id = @coop`
 
 // Uploads lists what was sent for a ranch, latest first. Those who may open the ranch; others get errs.NotFound.
@@ -289,18 +296,30 @@ func seasonOf(season int, rows *survey.Data) int {
 	return season
 }
 
+var errNotYourSheet = errs.New(errs.Forbidden, words.Mark("Only an owner of the ranch can change this sheet: somebody else sent it, or an owner has accepted it."))
+
 // supersede takes the rows of an upload out of the count because a later one stands in for it.
 func (tx *Tx) supersede(id, ranch access.ID) error {
+	u, err := tx.Upload(id)
+	switch {
+	case err != nil:
+		return err
+	case !u.Changeable:
+		return errNotYourSheet
+	}
 	return tx.must(errNoUpload, `UPDATE tussock.upload SET state = 'replaced'
 		WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND state = 'current'`, map[string]any{"id": id, "ranch": ranch})
 }
 
 // ReadAgain keeps what the sender has settled and asks the clerk to read the file with it. Until that is done the rows of the
-// reading before count. Those who may send for the ranch; others get errs.NotFound.
+// reading before count. Those who may undo it.
 func (tx *Tx) ReadAgain(id access.ID, a Answers, language words.Tongue) error {
 	u, err := tx.Upload(id)
 	if err != nil {
 		return err
+	}
+	if !u.Changeable {
+		return errNotYourSheet
 	}
 	args := map[string]any{"id": id, "ranch": u.Ranch}
 	if err := asJSON(args, map[string]any{"answers": a.Given, "undone": a.Undone, "settings": a.Settings, "settled": a.Settled}); err != nil {
@@ -383,23 +402,29 @@ func (tx *Tx) body(query statement, id access.ID, args map[string]any) ([]byte, 
 	return r.Body, err
 }
 
-// Accept notes that somebody looked at what was read of an upload and found it right. Those who may send for the ranch;
-// others get errs.NotFound.
+// Accept notes that somebody looked at what was read of an upload and found it right: after one of the ranch's owners has,
+// hands cannot change it. Those who may undo it.
 func (tx *Tx) Accept(id access.ID) error {
-	if !isID(id) {
-		return errNoUpload
+	u, err := tx.Upload(id)
+	switch {
+	case err != nil:
+		return err
+	case !u.Changeable:
+		return errNotYourSheet
 	}
 	return tx.mustOfMine(errNoUpload, "UPDATE tussock.upload SET accepted_at = @now, accepted_by = @me WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
 }
 
 // UndoUpload takes an upload out of the count and brings back the one it had replaced. Nothing is deleted. Undoing
-// what is undone changes nothing; one that another upload has replaced is errs.Conflict. Those who may send for the
-// ranch; others get errs.NotFound.
+// what is undone changes nothing; one that another upload has replaced is errs.Conflict. The ranch's owners,
+// and hands for what they sent while no owner has accepted or changed it: else errs.Forbidden. Others get errs.NotFound.
 func (tx *Tx) UndoUpload(id access.ID) error {
 	u, err := tx.uploadAlone(id)
 	switch {
 	case err != nil:
 		return err
+	case !u.Changeable:
+		return errNotYourSheet
 	case u.State == Undone:
 		return nil
 	case u.State == Replaced:
@@ -408,19 +433,23 @@ func (tx *Tx) UndoUpload(id access.ID) error {
 	if err := tx.setState(u, Undone, id); err != nil {
 		return err
 	}
-	if u.Replaces == "" {
-		return nil
+	if u.Replaces != "" {
+		if err := tx.setState(u, Current, u.Replaces); err != nil {
+			return err
+		}
 	}
-	return tx.setState(u, Current, u.Replaces)
+	return tx.Took(u.Ranch, UndidSheet, u.File)
 }
 
 // RestoreUpload brings an undone upload back, and takes the one it replaces out of the count again. Restoring a
-// current one changes nothing. Those who may send for the ranch; others get errs.NotFound.
+// current one changes nothing. Those who may undo it.
 func (tx *Tx) RestoreUpload(id access.ID) error {
 	u, err := tx.uploadAlone(id)
 	switch {
 	case err != nil:
 		return err
+	case !u.Changeable:
+		return errNotYourSheet
 	case u.State == Current:
 		return nil
 	case u.State == Replaced:
@@ -438,7 +467,10 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 			return err
 		}
 	}
-	return tx.setState(u, Current, id)
+	if err := tx.setState(u, Current, id); err != nil {
+		return err
+	}
+	return tx.Took(u.Ranch, LetSheet, u.File)
 }
 
 // uploadAlone is Upload while nothing else of its ranch is sent, undone or restored: one of two that replace the same counts.
@@ -455,7 +487,7 @@ func (tx *Tx) uploadAlone(id access.ID) (Upload, error) {
 
 // setState changes the state of an upload of u's ranch.
 func (tx *Tx) setState(u Upload, state string, id access.ID) error {
-	return tx.must(errNoUpload, "UPDATE tussock.upload SET state = @state WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id",
+	return tx.must(errNotYourSheet, "UPDATE tussock.upload SET state = @state WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id",
 		map[string]any{"state": state, "ranch": u.Ranch, "id": id})
 }
 
