@@ -114,7 +114,7 @@ func TestT42TwoVouch(t *testing.T) {
 	must(vouch(c.boss, 6))
 	must(errors.Join(vouch(c.boss, 7), vouch(c.owners[3], 7)))
 	must(c.DB.As(context.Background(), c.owners[3], func(tx *postgres.Tx) error { return tx.EndVouch(owners[7]) })) // taken back
-	must(c.DB.As(context.Background(), c.boss, func(tx *postgres.Tx) error { return tx.EndVouch(owners[0]) })) // a coordinator's, the day before: it counts on
+	must(c.DB.As(context.Background(), c.boss, func(tx *postgres.Tx) error { return tx.EndVouch(owners[0]) }))      // a coordinator's, the day before: it counts on
 	if err := vouch(c.Member(t, c.boss, access.Planner, "Planner"), 0); err == nil {
 		t.Error("a planner vouches")
 	}
