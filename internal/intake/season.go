@@ -24,6 +24,7 @@ type season struct {
 	only     map[string]string
 	byKey    map[nestKey]int32
 	work     []work
+	twice    []int32 // nests that stand twice, and nobody has said how
 	looks    []look
 	places   []survey.Cell // where looks stand
 	people   map[string]int32
@@ -381,10 +382,14 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 		return s.slipped(row, key), true
 	}
 	n := &s.out.Data.Nests[i]
-	s.work[i].waits = true
+	s.twice = append(s.twice, i)
 	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice, first in row %d, and the two rows differ. Is it the same nest looked at twice, or another nest with a slip in its number?", s.Log.Nest(n), n.From.Row)))
 	return -1, false
 }
+
+// manyTwice is how many nests that stand twice are no slip of the pen but the way a sheet is laid out: none of them counts
+// before somebody says which way it is.
+const manyTwice = 3
 
 func (s *season) askDuplicate(cell survey.Cell, i int32, key nestKey) string {
 	n := &s.out.Data.Nests[i]
@@ -398,10 +403,13 @@ func (s *season) askDuplicate(cell survey.Cell, i int32, key nestKey) string {
 	return s.Ask(cell, inquiry.Prompt{
 		Kind: "other", Place: "duplicate\x00" + cell.File + "\x00" + cell.Sheet, Weight: inquiry.MustAnswer, Rank: 4,
 		Text: func(g *group) string {
-			if g.N > 1 {
+			if g.N >= manyTwice {
 				return s.Say("%d rows stand for nests that stood before and differ from them (%s). Are they other nests, or the same nests looked at twice? Until you say, these nests wait.", g.N, g.Where())
 			}
-			return inquiry.Capital(s.Say("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, the nest waits.", name, first, g.Where()))
+			if g.N > 1 {
+				return s.Say("%d rows stand for nests that stood before and differ from them (%s). Are they other nests, or the same nests looked at twice? Until you say, only the first row of each counts.", g.N, g.Where())
+			}
+			return inquiry.Capital(s.Say("%s stands twice: in row %d and in %s. Are they two nests, or the same nest looked at twice? Until you say, only the first row counts.", name, first, g.Where()))
 		},
 		Choices: choices,
 	})
@@ -570,7 +578,7 @@ func (s *season) otherSet(row *reading.Row, key nestKey, i int32) int32 {
 		}
 	}
 	n := &s.out.Data.Nests[i]
-	s.work[i].waits = true
+	s.twice = append(s.twice, i)
 	s.Refuse(row.NestCell, n.Number, inquiry.Capital(s.Say("%s stands twice: set on %s in row %d and on %s here. Is it another nest with a slip in its number, or did a date slip?", s.Log.Nest(n), s.Date(n.SetOn), n.From.Row, s.Date(row.SetOn))))
 	return -1
 }

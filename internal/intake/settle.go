@@ -15,6 +15,11 @@ import (
 // that do not count, or not yet.
 func (s *season) settle() {
 	s.matchChecks()
+	if len(s.twice) >= manyTwice {
+		for _, i := range s.twice {
+			s.work[i].waits = true
+		}
+	}
 	s.weighZeros()
 	s.weighDays()
 	visits := make([]survey.Visit, 0, len(s.looks))
