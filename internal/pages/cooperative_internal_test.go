@@ -162,10 +162,10 @@ func TestNoteWords(t *testing.T) {
 // TestManyChangesAreOneRow: what somebody did several times on one day is one sentence with all the names in it; the rest has one each.
 func TestManyChangesAreOneRow(t *testing.T) {
 	rows := changesOf(words.Speaker{}, sampleChanges())
-	if got, want := len(rows), 11+3+1; got != want {
+	if got, want := len(rows), 16+3+3+1; got != want {
 		t.Fatalf("%d rows, want %d", got, want)
 	}
-	if got, want := rows[11].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
+	if got, want := rows[16].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}
 }

@@ -109,8 +109,8 @@ func TestConsentOnThePage(t *testing.T) {
 	if got := luis.opens("/ranch/" + string(mine)); got.status == http.StatusOK {
 		t.Error("the hand still opens the ranch")
 	}
-	if got := cal.posts("/who/people/"+string(ada.actor.Person)+"/end", "ranch", string(mine)); got.status != http.StatusNotFound {
-		t.Errorf("one owner ends the other’s: %d", got.status)
+	if got := cal.posts("/who/people/"+string(ada.actor.Person)+"/end", "ranch", string(mine)); got.header.Get("Location") != "/who?asked=1" {
+		t.Errorf("one owner asks for the other’s to end: %d", got.status)
 	}
 	rosa.want(rosa.opens("/who"), http.StatusOK, "If you ranch yourself, you have a second membership")
 }

@@ -1587,6 +1587,7 @@ DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
 BEGIN
+    PERFORM 1 FROM tussock.season s WHERE s.coop_id = coop AND s.year = which FOR UPDATE;
     IF me IS NULL OR NOT tussock.may_approve(coop, which, nth, me)
        OR NOT EXISTS (SELECT 1 FROM pub.bulletin b WHERE b.coop_id = coop AND b.season = which AND nth = 1 AND b.published_at IS NULL
                       UNION ALL SELECT 1 FROM pub.revision r WHERE r.coop_id = coop AND r.season = which AND r.edition = nth AND r.published_at IS NULL) THEN
@@ -3925,6 +3926,7 @@ BEGIN
     IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
         RETURN 0;
     END IF;
+    PERFORM 1 FROM tussock.season s WHERE s.coop_id = coop AND s.year = retract.year FOR UPDATE;
     INSERT INTO tussock.take_back (coop_id, season, row, edition, person_id)
     SELECT c.coop_id, c.season, c.row, c.edition, me FROM pub.cell c WHERE c.coop_id = coop AND c.season = year AND c.edition = current AND c.row = chosen ON CONFLICT DO NOTHING;
     IF FOUND THEN

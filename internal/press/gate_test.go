@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"tussock/internal/access"
-	"tussock/internal/postgres"
 	"tussock/internal/press/presstest"
 )
 
@@ -27,7 +26,7 @@ func TestT03T21WhoSeesACell(t *testing.T) {
 		}
 	}
 	for _, ranch := range c.ranches[:4] { // four owners with a person in common would be one
-		c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.Unassign(crew.Person, ranch) })
+		c.TakeOff(t, c.boss, crew.Person, ranch)
 	}
 	for i := 7; i < 10; i++ {
 		c.add(t, i)
