@@ -37,7 +37,7 @@ func TestNamedSharing(t *testing.T) {
 	}
 
 	ruth.want(ruth.opens("/region/named"), http.StatusOK, "No ranch shares its results with you by name")
-	ada.want(ada.opens("/who/share?ranch="+string(mine)), http.StatusOK, "Which ranch?", "You can end it any day", "Two years at the most")
+	ada.want(ada.opens("/who/share?ranch="+string(mine)), http.StatusOK, "Which ranch?", "You can end it any day", "Two years at the most", "brought in by", "Since ", "Anybody who is invited types their own name")
 	for name, tt := range map[string]struct {
 		got    answer
 		status int

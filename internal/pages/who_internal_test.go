@@ -27,6 +27,6 @@ func whoPages() map[string]any {
 		"showcase": showcasePage{sampleBase("Shown by name", "/showcase", access.Planner), []shownFigure{{Ranch: "Cottonwood Draw", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks."}}},
 		"promise":  sampleBase("What we promise", "/promise", access.Landowner),
 		"who_share": sharePage{base: sampleBase("Share a ranch with one biologist", "/who/share", access.Landowner), Ranches: []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
-			Biologists: []postgres.Biologist{{ID: "b", Name: "Ruth Bell"}}, Form: shareForm{Ranch: "1", Through: "2027-08-04"}, First: "2026-08-04", Last: "2028-08-04", Problem: "Say what the results are for."},
+			Biologists: []whoBiologist{{ID: "b", Name: "Ruth Bell", Known: "Signs in as ruth@example.org."}}, Form: shareForm{Ranch: "1", Through: "2027-08-04"}, First: "2026-08-04", Last: "2028-08-04", Problem: "Say what the results are for."},
 	}
 }

@@ -19,10 +19,16 @@ type sharePage struct {
 	base
 	Problem    string // what is wrong with the form that was sent
 	Ranches    []postgres.Ranch
-	Biologists []postgres.Biologist
+	Biologists []whoBiologist
 	Form       shareForm
 	First      string // the days that may be chosen, as a date field has them
 	Last       string
+}
+
+// whoBiologist is somebody a ranch can be shared with.
+type whoBiologist struct {
+	ID          access.ID
+	Name, Known string // Known says by what else they can be told from another of that name
 }
 
 type shareForm struct {
@@ -44,11 +50,12 @@ func (s *server) shareForm(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) showShare(c *fiber.Ctx, a access.Actor, status int, page sharePage) error {
+	var biologists []postgres.Biologist
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if page.Ranches, err = tx.Ranches(); err != nil {
 			return err
 		}
-		page.Biologists, err = tx.Biologists()
+		biologists, err = tx.Biologists()
 		return err
 	})
 	if err != nil {
@@ -58,6 +65,13 @@ func (s *server) showShare(c *fiber.Ctx, a access.Actor, status int, page shareP
 		return errNothing
 	}
 	page.base = s.base(c, a, "")
+	for _, b := range biologists {
+		known := knownBy(page.Say, b.Email, b.Inviter) + " " + page.Say.Say("Since %s.", page.Say.Day(b.Since.UTC()))
+		if slices.ContainsFunc(biologists, func(o postgres.Biologist) bool { return o.ID != b.ID && strings.EqualFold(strings.TrimSpace(o.Name), strings.TrimSpace(b.Name)) }) {
+			known += " " + page.Say.Say("Another biologist here has this name.")
+		}
+		page.Biologists = append(page.Biologists, whoBiologist{b.ID, b.Name, known})
+	}
 	page.Title = page.Say.Say("Share a ranch with one biologist")
 	page.First, page.Last = s.Now().UTC().Format(time.DateOnly), s.Now().UTC().AddDate(2, 0, 0).Format(time.DateOnly)
 	return s.render(c, status, "who_share", page)

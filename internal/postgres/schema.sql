@@ -2789,6 +2789,20 @@ AS $function$
     WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.known_biologists()
+ RETURNS TABLE(id uuid, name text, email text, inviter text, since timestamp with time zone)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT p.id, p.name, coalesce(e.email, ''), coalesce(i.name, ''), p.joined_at
+    FROM tussock.viewer() v
+    JOIN tussock.person p ON p.coop_id = v.coop_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
+    WHERE v.role = 'landowner' AND p.role = 'biologist' AND p.left_at IS NULL
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.knows_device(address text, hash bytea)
  RETURNS boolean
  LANGUAGE sql

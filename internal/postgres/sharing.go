@@ -32,8 +32,9 @@ type Sharing struct {
 
 // A Biologist is whom a landowner can share with.
 type Biologist struct {
-	ID   access.ID
-	Name string
+	ID                   access.ID
+	Name, Email, Inviter string // Inviter is "" where nobody in the cooperative invited them
+	Since                time.Time
 }
 
 var errNoSharing = errs.New(errs.NotFound, "There is no such sharing.")
@@ -41,7 +42,7 @@ var errNoSharing = errs.New(errs.NotFound, "There is no such sharing.")
 // Biologists lists the cooperative's biologists by name. Landowners; for others there are none.
 func (tx *Tx) Biologists() ([]Biologist, error) {
 	var list []Biologist
-	err := tx.rows(&list, "SELECT b.id, b.name FROM tussock.biologists() b ORDER BY b.name, b.id", nil)
+	err := tx.rows(&list, "SELECT b.id, b.name, b.email, b.inviter, b.since FROM tussock.known_biologists() b ORDER BY b.name, b.id", nil)
 	return list, err
 }
 
