@@ -67,7 +67,9 @@ func (s *server) showShare(c *fiber.Ctx, a access.Actor, status int, page shareP
 	page.base = s.base(c, a, "")
 	for _, b := range biologists {
 		known := knownBy(page.Say, b.Email, b.Inviter) + " " + page.Say.Say("Since %s.", page.Say.Day(b.Since.UTC()))
-		if slices.ContainsFunc(biologists, func(o postgres.Biologist) bool { return o.ID != b.ID && strings.EqualFold(strings.TrimSpace(o.Name), strings.TrimSpace(b.Name)) }) {
+		if slices.ContainsFunc(biologists, func(o postgres.Biologist) bool {
+			return o.ID != b.ID && strings.EqualFold(strings.TrimSpace(o.Name), strings.TrimSpace(b.Name))
+		}) {
 			known += " " + page.Say.Say("Another biologist here has this name.")
 		}
 		page.Biologists = append(page.Biologists, whoBiologist{b.ID, b.Name, known})
