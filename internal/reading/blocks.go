@@ -329,7 +329,7 @@ func (s *bandScan) run(from, to int) {
 			i += s.countsBelow(i, to)
 		case s.cur != nil && (s.fits(i)):
 			s.cur.records = append(s.cur.records, record{i, s.scope})
-		case s.titleAbove(i):
+		case s.titleAbove(i), s.remarkRow(i, to):
 			s.caption(i)
 		case s.g.lines[i].filled(s.left, s.right) >= 2 || s.painted(i):
 			s.beginBare(i)
@@ -411,6 +411,20 @@ func (s *bandScan) titleAbove(i int) bool {
 		}
 	}
 	return false
+}
+
+// remarkRow tells whether a row stands apart from any table and holds nothing but words: a title cut into cells.
+func (s *bandScan) remarkRow(i, to int) bool {
+	if s.cur != nil && len(s.cur.records) > 0 || i+1 < to || i > 0 && !s.g.lines[i-1].blank(s.left, s.right) && s.g.lines[i-1].number == s.g.lines[i].number-1 {
+		return false
+	}
+	l := &s.g.lines[i]
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span && s.valueKind(c) != wordValue {
+			return false
+		}
+	}
+	return true
 }
 
 // namesYear tells whether a row holds a year and otherwise words that head nothing.
@@ -655,6 +669,7 @@ func (s *bandScan) again(i, n int) bool {
 
 // begin opens a block under its headings.
 func (s *bandScan) begin(i, n int) {
+	s.emptyHeads()
 	b := &block{g: s.g, left: s.left, right: s.right, top: s.scope}
 	for k := range n {
 		b.heads = append(b.heads, i+k)
@@ -668,6 +683,20 @@ func (s *bandScan) begin(i, n int) {
 		}
 	}
 	s.open(b)
+}
+
+// emptyHeads takes headings with nothing below them, above other headings, for the title that they are: "Dry Fork Ranch | nest
+// lines | 2022".
+func (s *bandScan) emptyHeads() {
+	b := s.cur
+	if b == nil || len(b.heads) == 0 || len(b.records) > 0 || b.g != s.g || len(s.r.blocks) == 0 || s.r.blocks[len(s.r.blocks)-1] != b {
+		return
+	}
+	s.r.blocks = s.r.blocks[:len(s.r.blocks)-1]
+	s.cur, s.begun = nil, len(s.r.blocks) > 0 && s.begun
+	for _, h := range b.heads {
+		s.caption(h)
+	}
 }
 
 // beginBare opens a block without headings.

@@ -82,6 +82,7 @@ type stats struct {
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
+	timed     int // a day with a time of day
 	led       int // begins with a day in figures
 	long      int // visits in sentences
 	fill      int
@@ -246,6 +247,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 	if leads(cl.text) {
 		c.led++
 	}
+	if k.date.Form != lexicon.NoDate && strings.Contains(cl.text, ":") {
+		c.timed++
+	}
 	if k.words >= 2 {
 		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {
 			c.dated++
@@ -371,11 +375,16 @@ func (r *reader) rolesByHeading(b *block) {
 		if c.head.Role == lexicon.SecondLook && c.head.Visit == 2 && !c.asOurs() && (r.firstLookBeside(b) || c.isDate()) {
 			c.head.Role = lexicon.Check
 		}
+		r.chooseRole(b, c)
 		if c.head.Role == lexicon.NoRole || !r.couldBe(c, c.head.Role) && !(ours && c.asOurs()) {
 			continue
 		}
 		c.role = c.head.Role
+		if c.role == lexicon.StepLength && c.num > 0 && c.minNum > 60 { // "Steps long": how many there were
+			c.role, c.head.Unit = lexicon.Length, "steps"
+		}
 	}
+	r.timeStamps(b)
 	r.countsOfNests(b)
 	// Of two columns for one thing the surer keeps it.
 	single := map[lexicon.Role]*column{}
@@ -401,6 +410,60 @@ func (r *reader) rolesByHeading(b *block) {
 		default:
 			worse.role = lexicon.NoRole
 		}
+	}
+}
+
+// timeStamps passes over columns of days with a time of day under headings nobody knows, where another column holds days: they
+// say when a form was sent.
+func (r *reader) timeStamps(b *block) {
+	days := 0
+	for i := range b.cols {
+		if c := &b.cols[i]; c.isDate() && c.share(c.timed) < 0.5 {
+			days++
+		}
+	}
+	for i := range b.cols {
+		if c := &b.cols[i]; days > 0 && c.role == lexicon.NoRole && c.head.Text != "" && c.share(c.timed) >= 0.9 {
+			c.role = lexicon.Passed
+		}
+	}
+}
+
+// oneColumn tells whether a table has one column of a role.
+func oneColumn(role lexicon.Role) bool {
+	switch role {
+	case lexicon.Ranch, lexicon.Site, lexicon.Season, lexicon.Line, lexicon.Nest, lexicon.Substrate, lexicon.SetOn, lexicon.Event:
+		return true
+	}
+	return false
+}
+
+// chooseRole chooses among the roles that the words of a long heading name the one that fits best what stands below: "What
+// cover is the nest in?" above covers. A role that a surer heading names already is not taken twice.
+func (r *reader) chooseRole(b *block, c *column) {
+	if len(c.head.Also) < 2 || c.n == 0 {
+		return
+	}
+	best, most := lexicon.NoRole, 0.0
+	for _, role := range append([]lexicon.Role{c.head.Role}, c.head.Also...) {
+		if !r.couldBe(c, role) || slices.ContainsFunc(b.cols, func(o column) bool {
+			return o.at != c.at && o.head.Role == role && o.head.Sure > c.head.Sure && oneColumn(role)
+		}) {
+			continue
+		}
+		was := c.head.Role
+		c.head.Role = role
+		fit := r.makesSense(c)
+		c.head.Role = was
+		if role == lexicon.Line && c.unique { // each line once a row is no line of several nests
+			fit *= 0.5
+		}
+		if fit > most+0.001 {
+			best, most = role, fit
+		}
+	}
+	if best != lexicon.NoRole {
+		c.head.Role = best
 	}
 }
 

@@ -574,10 +574,20 @@ func (r *reader) dropEmptyVisits(b *block) {
 	if r.sentenceColumn(b) != nil {
 		return
 	}
+	dated := 0
+	for _, v := range b.visits {
+		if v.on >= 0 && v.found >= 0 {
+			dated++
+		}
+	}
 	kept := b.visits[:0]
 	for _, v := range b.visits {
 		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && !saysVisit(&b.cols[v.on].head) {
 			b.cols[v.on].role, b.cols[v.on].why = lexicon.NoRole, "day-alone"
+			continue
+		}
+		if v.found >= 0 && v.on < 0 && v.number == 0 && v.after == 0 && v.date.date.Form == lexicon.NoDate && dated > 1 && b.cols[v.found].head.Sure < 1 { // a count of visits among visits with days
+			b.cols[v.found].role, b.cols[v.found].why, b.cols[v.found].visit = lexicon.NoRole, "undated", -1
 			continue
 		}
 		kept = append(kept, v)
@@ -611,6 +621,7 @@ func (r *reader) sentenceColumn(b *block) *column {
 // settleKind tells what kind of table a block is.
 func (r *reader) settleKind(b *block) {
 	nest, line := b.column(lexicon.Nest), b.column(lexicon.Line)
+	r.countTotals(b)
 	counts := 0
 	for i := range b.cols {
 		c := &b.cols[i]
@@ -651,6 +662,40 @@ func (r *reader) settleKind(b *block) {
 		b.kind = proseTable
 	case nest == nil && stated && (len(b.heads) > 0 || len(b.cols) >= 3) && len(b.records) >= 3 && r.nestsByOrder(b):
 		b.kind = nestTable
+	}
+}
+
+// countTotals takes the role of clumps from a column that only adds up the counts beside it.
+func (r *reader) countTotals(b *block) {
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.role != lexicon.Clumps && c.role != lexicon.Count || c.num < 2 || c.fixed {
+			continue
+		}
+		parts, rows := 0, 0
+		adds := true
+		for _, rec := range b.records {
+			l := &b.g.lines[rec.row]
+			k := r.kindOf(l.at(c.at).text)
+			if !k.whole {
+				continue
+			}
+			sum, n := 0.0, 0
+			for j := range b.cols {
+				if o := &b.cols[j]; j != i && o.role == lexicon.Count {
+					if p := r.kindOf(l.at(o.at).text); p.whole {
+						sum += p.num
+						n++
+					}
+				}
+			}
+			parts = max(parts, n)
+			rows++
+			adds = adds && sum == k.num
+		}
+		if adds && rows >= 2 && parts >= 2 {
+			c.role, c.why = lexicon.NoRole, "sum"
+		}
 	}
 }
 
