@@ -314,17 +314,18 @@ func (h *Heading) short() bool {
 
 // visitHeading understands check1_on, Check 1 – date, date 2, week 4, 2nd check, revisión 1, put out, eggs there wk 2?
 func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
-	if h.short() {
+	if h.short() || len(tokens) == 0 {
 		return
 	}
 	var day, setting, check, state, eggs, week, known int
+	question := strings.Contains(h.Text, "?") || oneOf(tokens[0], "what", "how", "which", "when", "where", "who", "que", "cuantos", "cuantas", "cuando", "donde", "quien")
 	quantity := slices.ContainsFunc(tokens, func(t string) bool { return oneOf(t, "many", "cuantos", "cuantas") })
 	asksDay := len(tokens) > 2 && (oneOf(tokens[0], "when", "cuando") || oneOf(tokens[0], "what", "which", "que") && oneOf(tokens[1], "day", "date", "dia", "fecha"))
 	number := 0
 	total := 0
 	for i, t := range tokens {
 		if n, ok := Atoi(t); ok {
-			if i+1 < len(tokens) && eggWord[tokens[i+1]] { // all 3 eggs
+			if question && i+1 < len(tokens) && eggWord[tokens[i+1]] { // all 3 eggs
 				continue
 			}
 			if i+1 < len(tokens) && oneOf(tokens[i+1], "st", "nd", "rd") {
@@ -338,10 +339,10 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 			total++
 			continue
 		}
-		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/", "after", "all", "still", "are", "is", "did", "do", "does", "you", "your", "they", "them", "which", "many", "an", "and", "or", "to", "with", "from", "una", "un", "los", "las", "esta", "estan", "estaban", "cuantos", "despues") {
+		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") || question && oneOf(t, "after", "all", "still", "are", "is", "you", "your", "they", "them", "which", "many", "an", "and", "or", "to", "with", "from", "una", "un", "los", "las", "esta", "estan", "estaban", "cuantos", "despues") {
 			continue
 		}
-		if ordinals[t] != 0 && i+1 < len(tokens) && eggWord[tokens[i+1]] { // of the three eggs
+		if question && ordinals[t] != 0 && i+1 < len(tokens) && eggWord[tokens[i+1]] { // of the three eggs
 			continue
 		}
 		total++
@@ -573,7 +574,7 @@ func (l *Lexicon) loose(h *Heading, key string, tokens []string) {
 			}
 		}
 	}
-	if best != NoRole && len(tokens) <= 12 {
+	if best != NoRole && (len(tokens) <= 6 || strings.Contains(h.Text, "?") && len(tokens) <= 14) {
 		h.Role, h.Sure = best, 0.5
 		if best == Length || best == Width {
 			for _, t := range tokens[1:] {

@@ -679,7 +679,7 @@ func (s *bandScan) begin(i, n int) {
 		if h := &b.cols[k].head; lineHead(h.Text) && len(h.Text) > 6 {
 			s.scope = s.scope.child(s.r.factsIn(s.g.lines[i].at(b.cols[k].at), false))
 			b.top = s.scope
-			h.Role = lexicon.NoRole
+			h.Role, h.Also = lexicon.NoRole, nil
 		}
 	}
 	s.open(b)

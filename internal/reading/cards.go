@@ -215,9 +215,12 @@ func (r *reader) splitDated(b *block) {
 		c := &b.cols[i]
 		several, most := 0, 1
 		for _, rec := range b.records {
-			if n := len(r.looksTold(b.g.lines[rec.row].at(c.at).text)); n > 1 {
+			t := b.g.lines[rec.row].at(c.at).text
+			if n := len(r.looksTold(t)); n > 1 {
 				several++
 				most = max(most, n)
+			} else if len(lexicon.FindDates(t)) > 1 { // a story, for those who read sentences
+				several = -len(b.records)
 			}
 		}
 		one := c.share(c.dated) >= 0.5 || c.share(c.led) >= 0.9 && c.dated > 0

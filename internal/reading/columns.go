@@ -444,6 +444,14 @@ func (r *reader) chooseRole(b *block, c *column) {
 	if len(c.head.Also) < 2 || c.n == 0 {
 		return
 	}
+	if slices.Contains(c.head.Also, lexicon.Event) { // what was done, and at a check what was found
+		for t := range c.distinct {
+			if setEvent(t) {
+				c.head.Role = lexicon.Event
+				return
+			}
+		}
+	}
 	best, most := lexicon.NoRole, 0.0
 	for _, role := range append([]lexicon.Role{c.head.Role}, c.head.Also...) {
 		if !r.couldBe(c, role) || slices.ContainsFunc(b.cols, func(o column) bool {
@@ -455,7 +463,7 @@ func (r *reader) chooseRole(b *block, c *column) {
 		c.head.Role = role
 		fit := r.makesSense(c)
 		c.head.Role = was
-		if role == lexicon.Line && c.unique { // each line once a row is no line of several nests
+		if role == lexicon.Line && c.unique && b.hasHead(lexicon.Nest) { // each line once a row is no line of several nests
 			fit *= 0.5
 		}
 		if fit > most+0.001 {

@@ -587,7 +587,7 @@ func (r *reader) emitNests(sink Sink) error {
 	r.wholeNames = true
 	for _, b := range r.blocks {
 		if nest := b.column(lexicon.Nest); nest != nil && (b.kind == nestTable || b.kind == visitTable) {
-			r.wholeNames = r.wholeNames && b.has(lexicon.Line) && nest.share(nest.id) >= 0.9 && nest.idStyle == "letter"
+			r.wholeNames = r.wholeNames && b.has(lexicon.Line) && b.g.columns == nil && nest.share(nest.id) >= 0.9 && nest.idStyle == "letter"
 		}
 	}
 	for _, b := range r.blocks {
