@@ -632,7 +632,7 @@ func (r *reader) rolesByContents(b *block) {
 		if c.role == lexicon.Spot && c.share(c.id) >= 0.7 && !b.has(lexicon.Nest) {
 			c.role = lexicon.Nest
 		}
-		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !(b.has(lexicon.Count) && c.num == c.n) && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 {
+		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !(b.has(lexicon.Count) && c.num == c.n) && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 && c.n <= 4*len(c.distinct) && !(c.unnamed() && r.countsBeside(b, c)) {
 			c.role = lexicon.Nest
 		}
 		if c.role == lexicon.Plant && !b.has(lexicon.Substrate) && c.tellsCover() > 0.4 {
@@ -646,6 +646,23 @@ func (r *reader) rolesByContents(b *block) {
 	r.findCover(b)
 	r.findNest(b)
 	r.findBeltLine(b)
+}
+
+// unnamed tells whether the heading of a column says nothing of what it holds.
+func (c *column) unnamed() bool { return c.head.Role == lexicon.NoRole || c.head.Sure < 0.5 }
+
+// countsBeside tells whether names such as T1 are those of lines: the same name stands in several rows, and another column
+// counts up within it.
+func (r *reader) countsBeside(b *block, names *column) bool {
+	if len(names.distinct)*2 > names.n {
+		return false
+	}
+	for i := range b.cols {
+		if c := &b.cols[i]; c.at != names.at && c.share(c.whole) >= 0.9 && len(c.distinct) >= 3 && c.maxNum <= 400 && c.year == 0 && r.countsUp(b, c) >= 0.8 {
+			return true
+		}
+	}
+	return false
 }
 
 // findBeltLine looks for the column of lines of a table of belts, where no heading names it: names of lines, each once.
@@ -773,7 +790,7 @@ func (r *reader) findNest(b *block) {
 		for i := range b.cols {
 			c := &b.cols[i]
 			if c.role == lexicon.RowNumber && c.head.Sure < 1 || c.role == lexicon.NoRole {
-				if c.n*3 < c.rows*2 || c.isDate() || c.codes != nil {
+				if c.n*3 < c.rows*2 || c.isDate() || c.codes != nil || c.unnamed() && c.share(c.id) >= 0.6 && r.countsBeside(b, c) {
 					continue
 				}
 				if c.share(c.id) >= 0.7 || c.share(c.whole) >= 0.8 && len(c.distinct) >= 3 && c.maxNum <= 400 && c.year == 0 && r.countsUp(b, c) >= 0.8 {
@@ -791,15 +808,21 @@ func (r *reader) findNest(b *block) {
 	if nest == nil || b.has(lexicon.Line) || nest.share(nest.id) >= 0.6 {
 		return
 	}
-	for i := range b.cols { // a column that stays the same for a while, left of the nests
+	var line *column
+	for i := range b.cols { // columns that stay the same for a while, left of the nests; the last is the line, the first a place
 		c := &b.cols[i]
 		if c.at >= nest.at || c.role != lexicon.NoRole && !(c.role == lexicon.RowNumber && c.head.Sure < 1) || c.isDate() || c.n == 0 {
 			continue
 		}
 		if (c.head.Role == lexicon.NoRole || c.role == lexicon.RowNumber) && len(c.head.Text) <= 20 && c.share(c.prose) < 0.1 && len(c.distinct) <= max(2, c.rows/2) && r.steady(b, c, nest) && c.tellsCover() < 0.5 && c.year == 0 {
-			c.role = lexicon.Line
-			return
+			if line != nil && !b.has(lexicon.Site) && line.share(line.textual) > 0.9 && line.share(line.id) < 0.5 && len(line.distinct) <= len(c.distinct) {
+				line.role = lexicon.Site
+			}
+			line = c
 		}
+	}
+	if line != nil {
+		line.role = lexicon.Line
 	}
 }
 

@@ -123,10 +123,23 @@ func (r *reader) isDayColumn(b *block, c *column) bool {
 	if c.isDate() && c.tellsState() < 0.5 || c.isMonthDay() && c.head.Role != lexicon.Nest {
 		return true
 	}
+	if c.role == lexicon.NoRole && c.share(c.days) >= 0.9 && c.num == c.n && c.n > 3 && len(c.distinct) <= 10 && r.countsDays(b, c) {
+		return true
+	}
 	if c.role == lexicon.Check && c.share(c.doy) >= 0.9 && c.codes == nil { // days of the year
 		return true
 	}
 	return c.role == lexicon.Check && c.share(c.days) >= 0.9 && c.share(c.small) == 0 && c.n > 0 && c.codes == nil
+}
+
+// countsDays tells whether a column of numbers under a heading nobody knows can only count days from setting: a column of days
+// stands left of it, and right beside it what was found.
+func (r *reader) countsDays(b *block, c *column) bool {
+	at := c.at - b.cols[0].at
+	if at < 1 || at+1 >= len(b.cols) || b.cols[at+1].tellsState() < 0.6 {
+		return false
+	}
+	return slices.ContainsFunc(b.cols[:at], func(o column) bool { return o.isDate() })
 }
 
 // isStateColumn tells whether a column holds what looks found.
@@ -231,6 +244,8 @@ func (r *reader) findSet(b *block, days, states []int) int {
 	switch {
 	case b.cols[first].head.Role == lexicon.EggsSet, named > 0 && named == len(days)-1 && first < slices.Min(without(days, first)):
 		return first
+	case len(open) > 1 && first == days[0] && open[1] == days[1] && !r.foundBetween(b, days[0], days[1], states) && b.cols[first].n*10 >= b.cols[first].rows*9 && b.has(lexicon.Nest) && !r.repeats(b, b.column(lexicon.Nest)): // two days before anything was found
+		return first
 	case len(days) > stateCols && stateCols > 0 && len(open) > 0 && b.cols[first].at < b.cols[states[0]].at:
 		return first
 	case stateCols == 0 && len(days) == 1 && b.cols[first].head.Role == lexicon.NoRole && b.has(lexicon.Nest):
@@ -241,6 +256,16 @@ func (r *reader) findSet(b *block, days, states []int) int {
 		return first
 	}
 	return -1
+}
+
+// foundBetween tells whether a column between two others says what was found.
+func (r *reader) foundBetween(b *block, from, to int, states []int) bool {
+	for i := from + 1; i < to; i++ {
+		if slices.Contains(states, i) || b.cols[i].role == lexicon.NoRole && b.cols[i].mayTell() {
+			return true
+		}
+	}
+	return slices.ContainsFunc(states, func(i int) bool { return i < from })
 }
 
 func without(list []int, n int) []int {
@@ -462,7 +487,7 @@ func (r *reader) askRivals(b *block) {
 	var first, second *column
 	for _, v := range b.rivals {
 		was, c := v.first, &b.cols[v.second]
-		if b.foundIn(was) < 0 || c.fixed || b.cols[was].fixed || c.share(c.sight) < 0.6 || c.n*10 < b.cols[was].n*6 {
+		if b.foundIn(was) < 0 || r.onlyRemains(b, &b.cols[was], c) || c.fixed || b.cols[was].fixed || c.share(c.sight) < 0.6 || c.n*10 < b.cols[was].n*6 {
 			continue
 		}
 		for _, rec := range b.records {
@@ -506,6 +531,22 @@ func (r *reader) askRivals(b *block) {
 			b.visits[k].found = v.second
 		}
 	}
+}
+
+// onlyRemains tells whether a second column speaks of nests alone of which the first says that they were lost, and never says
+// that eggs were there: what was left behind, and no other word on what was found.
+func (r *reader) onlyRemains(b *block, first, c *column) bool {
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		k := r.kindOf(l.at(c.at).text)
+		if l.at(c.at).text == "" || k.sight.Mark == lexicon.Skipped || k.ditto {
+			continue
+		}
+		if m := r.kindOf(l.at(first.at).text).sight.Mark; m == lexicon.Intact || m == lexicon.Unknown || m == lexicon.Blank || k.sight.Mark == lexicon.Intact {
+			return false
+		}
+	}
+	return true
 }
 
 // foundIn returns the visit whose finding a column tells, -1 for none.
