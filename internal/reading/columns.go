@@ -327,6 +327,8 @@ func (r *reader) understand(b *block) {
 	r.settleKind(b)
 	r.applyRoleAnswers(b)
 	r.askRivals(b)
+	r.askNest(b)
+	r.askFound(b)
 }
 
 // findCodes ties keys to columns.
