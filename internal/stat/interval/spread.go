@@ -64,6 +64,24 @@ func NoneLasted(n float64) Spread { return Spread{kind: noneLasted, centre: n} }
 // between them it is the gamma distribution with shape x + ½.
 func Counted(x int, area float64) Spread { return Spread{kind: counted, centre: float64(x), se: area} }
 
+// MarshalText writes a spread so that UnmarshalText reads the very same: its kind and three numbers, "" for the zero Spread.
+func (s Spread) MarshalText() ([]byte, error) {
+	if !s.Known() {
+		return nil, nil
+	}
+	return fmt.Appendf(nil, "%d %v %v %v", s.kind, s.centre, s.se, s.df), nil
+}
+
+// UnmarshalText reads what MarshalText wrote.
+func (s *Spread) UnmarshalText(text []byte) error {
+	*s = Spread{}
+	if len(text) == 0 {
+		return nil
+	}
+	_, err := fmt.Sscan(string(text), &s.kind, &s.centre, &s.se, &s.df)
+	return err
+}
+
 // Known tells whether the spread says anything.
 func (s Spread) Known() bool { return s.kind != unknown }
 
