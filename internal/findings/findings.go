@@ -21,9 +21,6 @@ type Options struct {
 	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
 	Seed       uint64                       // of the bootstrap behind the ranges of the predator shares
 	Replicates int                          // of that bootstrap; 0: the usual number
-	// Predators tells of which places and seasons the rows about predators are wanted, since their ranges are most of
-	// the work; site "" is the whole ranch. nil: of all. It changes no number.
-	Predators func(ranch, site string, season int) bool
 	// Waiting are nests that cannot count until their sender has answered a question about them. While a place has some
 	// in a season, no estimate is given there, but the range that they leave open.
 	Waiting []survey.Nest
@@ -67,7 +64,7 @@ func Compute(d *survey.Data, opt Options) *Result {
 	slices.SortFunc(groups, func(a, b group[survey.Nest]) int { return comparePlaces(a.place, b.place) })
 	for _, g := range groups {
 		r.Survival = append(r.Survival, c.survival(g)...)
-		if len(g.rows) > 0 && (opt.Predators == nil || opt.Predators(g.ranch, g.site, g.season)) {
+		if len(g.rows) > 0 {
 			r.Predators = append(r.Predators, c.predators(g))
 		}
 	}

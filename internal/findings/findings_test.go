@@ -13,12 +13,10 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"tussock/internal/findings"
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
-	"tussock/internal/words"
 )
 
 // Real nests: survival of each ranch, season and substrate against a separate R script (R 4.2.2, testdata/opendata/SOURCE.md).
@@ -452,24 +450,6 @@ func TestPredators(t *testing.T) {
 	want := []findings.Named{{Predator: "raccoon", Nests: 2, ByCamera: 2}, {Predator: "coyote", Nests: 1, ByCamera: 1}}
 	if diff := cmp.Diff(want, p.Named); diff != "" {
 		t.Errorf("named (−want +got):\n%s", diff)
-	}
-}
-
-// TestPredatorsWanted: leaving rows out changes none that stay.
-func TestPredatorsWanted(t *testing.T) {
-	d := season(t)
-	for i := range d.Nests {
-		d.Nests[i].Site = []string{"north", "south"}[i%2]
-		d.Nests[i].Remains.Bits = []string{"halves", "crumbs", "bits"}[i%3]
-	}
-	all := findings.Compute(d, findings.Options{})
-	some := findings.Compute(d, findings.Options{Predators: func(_, site string, _ int) bool { return site == "" }})
-	if diff := cmp.Diff(some.Survival, all.Survival, cmpopts.IgnoreUnexported(findings.Survival{}, words.Phrase{})); diff != "" {
-		t.Errorf("survival differs:\n%s", diff)
-	}
-	whole := slices.DeleteFunc(all.Predators, func(p findings.Predators) bool { return p.Site != nil })
-	if diff := cmp.Diff(some.Predators, whole, cmpopts.IgnoreUnexported(findings.Predators{}, words.Phrase{})); len(whole) == 0 || diff != "" {
-		t.Errorf("%d rows of whole ranches differ:\n%s", len(whole), diff)
 	}
 }
 
