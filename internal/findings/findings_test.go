@@ -429,7 +429,7 @@ func TestKeyKnowsTheSheet(t *testing.T) {
 	}
 }
 
-// Cameras alone: the mix is the counts, and every nest has a name.
+// Cameras alone: the mix starts even and is moved by the counts, and every nest with a camera has a name.
 func TestPredators(t *testing.T) {
 	d := &survey.Data{}
 	for i, camera := range []survey.Predator{"raccoon", "raccoon", "coyote", ""} {
@@ -442,10 +442,14 @@ func TestPredators(t *testing.T) {
 	if p.NestsTaken != 4 || p.WithCamera != 3 || p.WithRemains != 0 {
 		t.Errorf("got %+v", p)
 	}
-	if len(p.Mix) != 2 || p.Mix[0].Predator != "raccoon" || p.Mix[1].Predator != "coyote" {
-		t.Fatalf("got %+v", p.Mix)
+	if p.NoSign != 1 || p.FitsSeveral != 0 || p.FitsOne != 3 {
+		t.Errorf("got %+v", p)
 	}
-	near(t, "raccoon", &p.Mix[0].Share, 2.0/3, 1e-9)
+	// All animals even, worth eight nests, and three more: (8/13 + 2)/11.
+	if len(p.Shown) != 3 || p.Shown[0].Predator != "raccoon" || p.Shown[1].Predator != "coyote" || p.Shown[2].Predator != findings.Rest {
+		t.Fatalf("got %+v", p.Shown)
+	}
+	near(t, "raccoon", &p.Shown[0].Share, (8./13+2)/11, 0.01)
 	near(t, "undetermined", p.Undetermined, 0.25, 1e-12)
 	want := []findings.Named{{Predator: "raccoon", Nests: 2, ByCamera: 2}, {Predator: "coyote", Nests: 1, ByCamera: 1}}
 	if diff := cmp.Diff(want, p.Named); diff != "" {
