@@ -84,9 +84,9 @@ func headline(b *strings.Builder, s *findings.Survival, substrates int) {
 	if s.Note != "" {
 		para(b, "", s.Note)
 	}
-	if s.Losses.Lost > 0 && s.Day28IfLost.Taken != nil && s.Day28IfLost.Intact != nil {
+	if s.Losses.Lost > 0 && s.IfLost.Low != nil && s.IfLost.High != nil {
 		para(b, "", fmt.Sprintf("Had every nest that was not found again been taken it would be %s, had every one been intact %s.",
-			of100(s.Day28IfLost.Taken), of100(s.Day28IfLost.Intact)))
+			of100(s.IfLost.Low), of100(s.IfLost.High)))
 	}
 }
 

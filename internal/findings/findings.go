@@ -24,6 +24,9 @@ type Options struct {
 	// Predators tells of which places and seasons the rows about predators are wanted, since their ranges are most of
 	// the work; site "" is the whole ranch. nil: of all. It changes no number.
 	Predators func(ranch, site string, season int) bool
+	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
+	// makes the ranges of figures with few transects: see survival.Resting.
+	DesignEffect func(season int) float64
 	// Waiting are nests that cannot count until their sender has answered a question about them. While a place has some
 	// in a season, no estimate is given there, but the range that they leave open.
 	Waiting []survey.Nest

@@ -173,7 +173,9 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		season = wanted
 	}
 	page.Season = season
-	r := findings.Compute(d.survey, findings.Options{Predators: func(_, site string, y int) bool { return site == "" && y == season }})
+	published := publishedFor(d.heads, d.cells)
+	r := findings.Compute(d.survey, findings.Options{DesignEffect: published.DesignEffect,
+		Predators: func(_, site string, y int) bool { return site == "" && y == season }})
 	for _, y := range slices.Backward(seasons) {
 		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(y), fmt.Sprintf("/ranch/%s?season=%d", d.ranch.ID, y), y == season})
 	}
@@ -183,6 +185,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		view.footing = sameFooting(d, season)
 	}
 	page.Nests = nestsOf(say, r, d.ranch.Name, season, view)
+	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view)
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
@@ -195,7 +198,8 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 // sameFooting computes the season's survival with the mix of cover that the season's bulletin is standardised to.
 func sameFooting(d *ranchData, season int) *findings.Result {
 	nests := slices.DeleteFunc(slices.Clone(d.survey.Nests), func(n survey.Nest) bool { return n.Season != season })
-	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: standardMix(d.heads, season), Predators: func(string, string, int) bool { return false }})
+	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: standardMix(d.heads, season), DesignEffect: publishedFor(d.heads, d.cells).DesignEffect,
+		Predators: func(string, string, int) bool { return false }})
 }
 
 // seasonsOf lists the seasons with nests or belts, in order.
