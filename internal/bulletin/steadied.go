@@ -17,8 +17,9 @@ type Published struct {
 
 // What stands in for what is not published. All ours.
 const (
-	// otherSpread is the standard error of the logarithm of the assumed spread between landowners: from a third to three times as much.
-	otherSpread = 0.6
+	// usualSpread is the spread between landowners where none is published, and spreadError the standard error of its logarithm: it may be a third
+	// or three times as much.
+	usualSpread, spreadError = 0.35, 0.6
 	// otherCovers is the standard deviation of the logarithm of the hazard between mixes of cover.
 	otherCovers = 0.25
 	// otherSeasons is that between seasons of a cooperative.
@@ -51,6 +52,32 @@ func (p Published) nearest(measure string, season int) (best *Cell) {
 	return best
 }
 
+// About is what is published of the others, for a plan: survival of the season or of the nearest other one, its error and the spread between
+// landowners on log(−log S).
+func (p Published) About(season int) (survival, se, spread float64, ok bool) {
+	c := p.nearest(Survival28, season)
+	if c == nil {
+		return 0, 0, 0, false
+	}
+	s, ok := p.told("", c.Season)
+	if c.Season != season {
+		s.MeanSE = math.Hypot(s.MeanSE, math.Sqrt2*otherSeasons)
+	}
+	spread = usualSpread
+	if c := p.nearest(OwnerSpread, season); c != nil {
+		spread = math.Max(0.05, *c.Estimate)
+	}
+	return shrink.FromLogLog(s.Mean), s.MeanSE, spread, ok
+}
+
+// Basis is the cell of the cooperative's survival in the season or the nearest other one, with its numbers of nests and lines; empty where there is none.
+func (p Published) Basis(season int) Cell {
+	if c := p.nearest(Survival28, season); c != nil {
+		return *c
+	}
+	return Cell{}
+}
+
 // A Steadied is a ranch's hierarchical figure of a season.
 type Steadied struct {
 	Survival findings.Range
@@ -64,10 +91,10 @@ type Steadied struct {
 // false where no bulletin gives survival for the reader, or nothing was told by the ranch's own nests of the season.
 func (p Published) Steadied(r *findings.Result, ranch string, season int) (Steadied, bool) {
 	own, ok := r.SurvivalOf(ranch, season)
-	if !ok || !p.own(own).Known() {
+	if !ok || !own.Own(p.DesignEffect(season)).Known() {
 		return Steadied{}, false
 	}
-	others := shrink.Others{SD: assumedSpread, LogSD: otherSpread, Lasting: -1}
+	others := shrink.Others{SD: usualSpread, LogSD: spreadError, Lasting: -1}
 	s := Steadied{}
 	if c := p.nearest(OwnerSpread, season); c != nil {
 		others.SD, others.LogSD, s.Told = math.Max(0.05, *c.Estimate), 0.3, true
@@ -84,7 +111,7 @@ func (p Published) Steadied(r *findings.Result, ranch string, season int) (Stead
 		if !told {
 			return Steadied{}, false
 		}
-		if one.Own = p.own(row); !one.Own.Known() {
+		if one.Own = row.Own(p.DesignEffect(y)); !one.Own.Known() {
 			continue
 		}
 		if y == season {
@@ -176,26 +203,4 @@ func (p Published) told(cover string, year int) (s shrink.Season, ok bool) {
 		return shrink.Season{Mean: shrink.LogLog(middle), MeanSE: (shrink.LogLog(low) - shrink.LogLog(high)) / (2 * reach)}, true
 	}
 	return s, false
-}
-
-// own is what a row's own nests say: so many nests with luck of their own as its range stands for. It says nothing where survival
-// to day 28 cannot be told.
-func (p Published) own(s *findings.Survival) shrink.Own {
-	d := s.Day28
-	if d.Estimate == nil || d.Low == nil || d.High == nil {
-		return shrink.Own{}
-	}
-	const tail = (1 - interval.Level) / 2
-	widen := math.Max(1, p.DesignEffect(s.Season)) // where all or none lasted nothing else allows for shared luck
-	switch x := *d.Estimate; {
-	case x >= 1-1e-9:
-		return shrink.Lasted(1, math.Log(tail)/math.Log(*d.Low)/widen)
-	case x <= 1e-9:
-		return shrink.Lasted(0, math.Log(tail)/math.Log1p(-*d.High)/widen)
-	case *d.Low <= 0 || *d.High >= 1:
-		return shrink.Own{}
-	default:
-		se := (shrink.LogLog(*d.Low) - shrink.LogLog(*d.High)) / (2 * interval.Quantile((1+interval.Level)/2, 0))
-		return shrink.Lasted(x, shrink.Worth(x, se))
-	}
 }

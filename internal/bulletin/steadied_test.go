@@ -17,7 +17,7 @@ import (
 func TestSteadiedHolds(t *testing.T) {
 	runs, ranches, spreads := 8, 12, []float64{0.25}
 	if *long {
-		runs, ranches, spreads = 60, 20, []float64{0.1, 0.25, 0.4}
+		runs, ranches, spreads = 25, 60, []float64{0.1, 0.25, 0.4}
 	}
 	lines := []int{3, 4, 6, 10, 20}
 	for _, owners := range []int{12, 34} {
