@@ -45,11 +45,10 @@ type Survival struct {
 	// their own would have; nil where it cannot be told.
 	DesignEffect *float64 `json:"design_effect"`
 
-	Rests       survival.Basis `json:"-"` // what the range rests on
-	Lasted      int            `json:"-"` // intact on day 25 or later: the nests of which people say they lasted four weeks
-	Waiting     int            `json:"-"` // nests that wait for an answer and are in none of the counts
-	Settled     int            `json:"-"` // Lasted, or failed: those whose four weeks are known
-	FirstSeason bool           `json:"-"` // no earlier season of this place is in the data
+	Lasted      int  `json:"-"` // intact on day 25 or later: the nests of which people say they lasted four weeks
+	Waiting     int  `json:"-"` // nests that wait for an answer and are in none of the counts
+	Settled     int  `json:"-"` // Lasted, or failed: those whose four weeks are known
+	FirstSeason bool `json:"-"` // no earlier season of this place is in the data
 
 	spread interval.Spread
 	early  Estimate // see MarshalJSON
@@ -363,7 +362,6 @@ func (s *Survival) take(e standardised) {
 	}
 	s.spread = e.Spread
 	s.Day28 = estimate(e.S28, e.SE, e.Spread)
-	s.Rests = e.Rests
 	if e.DesignEffect > 0 {
 		s.DesignEffect = number(e.DesignEffect)
 	}
@@ -517,6 +515,23 @@ func (r *Result) Find(ranch, site string, season int, substrate survey.Substrate
 // SurvivalOf returns the row of the whole ranch over all substrates.
 func (r *Result) SurvivalOf(ranch string, season int) (*Survival, bool) {
 	return r.Find(ranch, "", season, "")
+}
+
+// Standardised returns survival to day 28 of the whole ranch over all substrates in shares other than those of the row: with the
+// weights of a mix, as Compute gives it with Options.Mix. It is false where a substrate of the mix tells nothing.
+func (r *Result) Standardised(ranch string, season int, mix map[survey.Substrate]float64) (s28 float64, ok bool) {
+	var sum, missing float64
+	for _, weight := range mix {
+		missing += max(weight, 0)
+	}
+	sum = missing
+	for _, row := range r.BySubstrate(ranch, season) {
+		if weight := mix[*row.Substrate]; weight > 0 && row.Day28.Estimate != nil {
+			s28 += weight / sum * *row.Day28.Estimate
+			missing -= weight
+		}
+	}
+	return s28, sum > 0 && missing < 1e-9*sum
 }
 
 // Seasons lists the seasons of a ranch in which nests were set, in order.
