@@ -24,6 +24,9 @@ type Options struct {
 	Replicates int                          // how many draws; 0: the usual number
 	Key        *predator.Key                // to remains; nil: that of common practice
 	Published  map[int]Mix                  // the cooperative's published shares of the animals, by season, where a ranch's own mix starts
+	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
+	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
+	DesignEffect func(season int) float64
 	// Waiting are nests that cannot count until their sender has answered a question about them. While a place has some
 	// in a season, no estimate is given there, but the range that they leave open.
 	Waiting []survey.Nest
