@@ -2,12 +2,17 @@ package reading
 
 import (
 	"maps"
+	"regexp"
 	"slices"
+	"strings"
 
 	"tussock/internal/lexicon"
 	"tussock/internal/narration"
 	"tussock/internal/survey"
 )
+
+// tallied is a count in strokes with its sum: "||||/ ||||/ || = 12".
+var tallied = regexp.MustCompile(`\|(?:[|/\\]|\s+[|])*[|/\\]?\s*=\s*(\d+)`)
 
 // asideBelts reads the belts that lines beside tables tell of: "Strip along line 1: 0.1 acre, 6 foot wide: 31 bunches of
 // grass, 9 soapweed".
@@ -16,11 +21,12 @@ func (r *reader) asideBelts(sink Sink) {
 	var passages []narration.Passage
 	var from []*caption
 	only := r.onlyLines()
+	r.beltRows()
 	for _, c := range r.captions {
 		if c.used != "" && c.used != "line" && c.used != "rule" || r.told != nil && r.told.blocks[c.g.index] != nil && r.told.blocks[c.g.index].kind == proseTable {
 			continue
 		}
-		p := narration.Passage{Text: wholeText(c.c), Line: c.scope.lineName(), New: true}
+		p := narration.Passage{Text: tallied.ReplaceAllString(wholeText(c.c), ": $1, "), Line: c.scope.lineName(), New: true}
 		if p.Line == "" {
 			p.Line = only[c.g.index]
 		}
@@ -45,6 +51,30 @@ func (r *reader) asideBelts(sink Sink) {
 		}
 		r.toldBelt(t, t.account, b, sink)
 		from[b.At.Passage].used = "belt"
+	}
+}
+
+// beltRows takes rows of tables nobody knows for talk of belts where their cells together tell of one: "Line 1 | 600 feet | 25
+// grass | 10 yucca".
+func (r *reader) beltRows() {
+	for _, b := range r.blocks {
+		if b.kind != notOurs || b.name != "" || b.tail {
+			continue
+		}
+		for _, rec := range b.records {
+			l := &b.g.lines[rec.row]
+			var words []string
+			for col := b.left; col < min(b.right, len(l.cells)); col++ {
+				if c := &l.cells[col]; c.text != "" && !c.span {
+					words = append(words, c.text)
+				}
+			}
+			joined := cell{text: strings.Join(words, ", "), row: l.number, col: b.left}
+			joined.raw = joined.text
+			if items := r.scan(joined.text); len(words) > 1 && between(items, aMeasure) && between(items, aCover) && between(items, aLine) {
+				r.captions = append(r.captions, &caption{g: b.g, c: &joined, row: rec.row, scope: rec.scope})
+			}
+		}
 	}
 }
 

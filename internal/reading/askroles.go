@@ -2,7 +2,6 @@ package reading
 
 import (
 	"slices"
-	"strings"
 
 	"tussock/internal/inquiry"
 	"tussock/internal/lexicon"
@@ -42,7 +41,9 @@ func (r *reader) askNest(b *block) {
 		return
 	}
 	slices.SortStableFunc(names, func(x, y int) int { return len(b.cols[y].distinct) - len(b.cols[x].distinct) })
-	a := r.askColumn(b, "nest", names, r.Say("These rows look like nests (%s), and nothing says which column names the nest. Which one is it? They wait for your answer.", "%s"))
+	a := r.askColumn(b, "nest", names, func(g *group) string {
+		return r.Say("These rows look like nests (%s), and nothing says which column names the nest. Which one is it? They wait for your answer.", g.Where())
+	})
 	if i := b.columnNamed(a); i >= 0 {
 		b.cols[i].role, b.cols[i].fixed = lexicon.Nest, true
 		r.findNest(b)
@@ -81,7 +82,9 @@ func (r *reader) askFound(b *block) {
 		return best
 	}
 	slices.SortStableFunc(words, func(x, y int) int { return behind(x) - behind(y) })
-	a := r.askColumn(b, "found", words, r.Say("These nests have days of checks (%s), and nothing says which column tells what was found. Which one is it? They wait for your answer.", "%s"))
+	a := r.askColumn(b, "found", words, func(g *group) string {
+		return r.Say("These nests have days of checks (%s), and nothing says which column tells what was found. Which one is it? They wait for your answer.", g.Where())
+	})
 	i := b.columnNamed(a)
 	if i < 0 {
 		return
@@ -107,11 +110,11 @@ func (r *reader) askFound(b *block) {
 	r.settleKind(b)
 }
 
-// askColumn asks for one of some columns of a table; the rows wait until it is answered. text has a place for the rows.
-func (r *reader) askColumn(b *block, what string, columns []int, text string) string {
+// askColumn asks for one of some columns of a table; the rows wait until it is answered.
+func (r *reader) askColumn(b *block, what string, columns []int, text func(*group) string) string {
 	p := inquiry.Prompt{
 		Kind: "role", Place: what + "\x00" + r.rolePlace(b, &b.cols[0]), Weight: inquiry.MustAnswer, Rank: 0,
-		Text: func(g *group) string { return strings.Replace(text, "%s", g.Where(), 1) },
+		Text: text,
 	}
 	for _, i := range columns[:min(len(columns), 6)] {
 		c := &b.cols[i]

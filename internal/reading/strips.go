@@ -15,6 +15,7 @@ type strip struct {
 	label  cell // of the rows that name the line
 	covers int  // the row of covers, -1 for none
 	looks  []int
+	notes  []int // rows of text below it
 }
 
 // numbersAcross tells from which column to which a row numbers nests: 1, 2, 3 and on.
@@ -113,7 +114,6 @@ func (s *bandScan) stripsHere(i int) int {
 		return i
 	}
 	var strips []strip
-	var notes []int
 	numbers := s.stripLabel(i, from)
 	set := func(c cell) bool { return s.r.factsIn(&c, false).set.at != nil }
 	end := i + 1
@@ -141,7 +141,7 @@ func (s *bandScan) stripsHere(i int) int {
 		case look && dated && last >= 0:
 			strips[last].looks = append(strips[last].looks, end)
 		case last >= 0 && s.g.lines[end].filled(s.left, s.right) <= 2 && !lineHead(label.text):
-			notes = append(notes, end)
+			strips[last].notes = append(strips[last].notes, end)
 		default:
 			goto done
 		}
@@ -154,19 +154,26 @@ done:
 	if !good {
 		return i
 	}
-	for end > i+1 && (s.g.lines[end-1].blank(s.left, s.right) || slices.Contains(notes, end-1)) { // what stands below is read by itself
+	last := strips[len(strips)-1]
+	for end > i+1 && (s.g.lines[end-1].blank(s.left, s.right) || slices.Contains(last.notes, end-1) && !s.beltRow(end-1)) { // what stands below is read by itself
 		end--
 	}
 	for _, st := range strips {
 		s.takeStrip(i, from, to, st)
-	}
-	s.cur = nil
-	for _, k := range notes {
-		if k < end {
-			s.caption(k)
+		s.cur, s.begun = nil, true
+		for _, k := range st.notes {
+			if k < end {
+				s.caption(k)
+			}
 		}
 	}
 	return end
+}
+
+// beltRow tells whether a row of text tells of the belt of the line above.
+func (s *bandScan) beltRow(i int) bool {
+	label := s.stripLabel(i, s.right)
+	return beltLead.MatchString(label.text) || between(s.r.scan(label.text), aMeasure) && between(s.r.scan(label.text), aCover)
 }
 
 // takeStrip opens the block of a strip, written as the list it stands for.
@@ -186,6 +193,7 @@ func (s *bandScan) takeStrip(i, from, to int, st strip) {
 		f.line = fact{text: lineName(strings.TrimSpace(name)), at: &st.label}
 	}
 	scope := s.lineless().child(f)
+	s.scope = scope
 	t := &grid{Table: s.g.Table, index: s.g.index, turn: true}
 	head := line{number: s.g.lines[i].number}
 	put := func(l *line, c cell) { l.cells = append(l.cells, c) }
