@@ -253,18 +253,21 @@ func (s *season) otherRanch(at survey.Cell, ranch string) string {
 
 // noLine asks once about a table that names no line for some of its nests.
 func (s *season) noLine(row *reading.Row) string {
-	a := s.Ask(row.At, inquiry.Prompt{
+	if !row.Lineless && s.allOneLine(row) {
+		return "1"
+	}
+	s.Refuse(at(row, "transect"), "", s.Say("The transect (line) is blank. Please write its number or name."))
+	return ""
+}
+
+func (s *season) allOneLine(row *reading.Row) bool {
+	return "one" == s.Ask(row.At, inquiry.Prompt{
 		Kind: "other", Place: "line\x00" + row.At.File, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
 		Text: func(g *group) string {
 			return s.Say("No transect (line) is written for the nests in %s. Were they all on one line? Until you say, we take them as one.", g.Where())
 		},
 		Choices: []inquiry.Choice{{ID: "one", Label: s.Say("All on one line")}, {ID: "wait", Label: s.Say("No; I will add the line and send it again")}},
 	})
-	if a == "one" {
-		return "1"
-	}
-	s.Refuse(at(row, "transect"), "", s.Say("The transect (line) is blank. Please write its number or name."))
-	return ""
 }
 
 // nestRow takes a row that tells of a nest itself.
