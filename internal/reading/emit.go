@@ -80,6 +80,9 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 func (e *emitter) emit() error {
 	defer func() { e.reader.who = "" }()
 	last := e.lastNamed()
+	if e.b.tail && e.b.kind != visitTable {
+		e.sink.Expect(e.b.g.RowsHint, len(e.b.visits))
+	}
 	for i, rec := range e.b.records {
 		l := &e.b.g.lines[rec.row]
 		if i > last && e.footer(l) {
@@ -98,17 +101,26 @@ func (e *emitter) emit() error {
 	if n := len(e.b.records); n > 0 {
 		scope = e.b.records[n-1].scope
 	}
-	for {
+	if e.alone() {
+		clear(e.b.g.lines[min(sampleRows, len(e.b.g.lines)):]) // they have been read
+	}
+	var l line
+	for { // nothing keeps the cells of a row that has been read
 		row, ok, err := e.b.g.more()
 		if err != nil || !ok {
 			return err
 		}
-		l := e.lineOf(e.b.g, row)
+		l = e.lineOf(e.b.g, row, l.cells)
 		if e.headingAgain(&l) || len(l.cells) > 0 && isTotal(l.cells[0].text) {
 			continue
 		}
 		e.record(&l, scope)
 	}
+}
+
+// alone tells whether no other block is of the same grid.
+func (e *emitter) alone() bool {
+	return !slices.ContainsFunc(e.blocks, func(b *block) bool { return b != e.b && b.g == e.b.g })
 }
 
 // lastNamed is the last record that names a nest, or the last of all where none is named.

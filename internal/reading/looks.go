@@ -191,7 +191,10 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 	if v.on >= 0 {
 		col := &e.b.cols[v.on]
 		if t, c := e.told(l, col, false); t != "" {
-			e.dayAbove[k] = above{c, e.row.Line}
+			if e.lineDays != nil {
+				day := *c
+				e.dayAbove[k] = above{&day, e.row.Line}
+			}
 			on := e.day(e.dateAt(c, t, col), sc, set, c, col, t)
 			return on, on != 0 || e.row.Waits
 		}

@@ -71,6 +71,7 @@ type SiteRow struct {
 
 // A Sink takes the rows as they are read.
 type Sink interface {
+	Expect(rows, looks int) // about how many nests are to come and looks of each, where a table is long
 	Nest(*Row)
 	Belt(*BeltRow)
 	Site(*SiteRow)
