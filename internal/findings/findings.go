@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -19,8 +20,13 @@ import (
 // Options say how results are computed. The zero value is the usual way.
 type Options struct {
 	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
-	Seed       uint64                       // of the bootstrap behind the ranges of the predator shares
-	Replicates int                          // of that bootstrap; 0: the usual number
+	Seed       uint64                       // of the draws behind the ranges of the predator shares
+	Replicates int                          // how many draws; 0: the usual number
+	Key        *predator.Key                // to remains; nil: that of common practice
+	Published  map[int]Mix                  // the cooperative's published shares of the animals, by season, where a ranch's own mix starts
+	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
+	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
+	DesignEffect func(season int) float64
 	// Waiting are nests that cannot count until their sender has answered a question about them. While a place has some
 	// in a season, no estimate is given there, but the range that they leave open.
 	Waiting []survey.Nest
@@ -50,7 +56,7 @@ type Estimate struct {
 // Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why.
 func Compute(d *survey.Data, opt Options) *Result {
 	c := &computation{opt: opt, transects: labelTransects(d.Nests), first: FirstChecksOf(d.Nests)}
-	c.key = learnKey(d.Nests)
+	c.key = learnKey(opt.Key, d.Nests)
 	for i := range opt.Waiting {
 		k := opt.Waiting[i].Key()
 		if _, named := c.transects[k]; !named {

@@ -275,16 +275,16 @@ func TestPredatorsOnlyAndBounds(t *testing.T) {
 	r := findings.Compute(season(t), findings.Options{})
 	pear, _ := r.Find("Ash", "", 2025, survey.PricklyPear)
 	near(t, "pear, predators alone", pear.Day28Predators.Estimate, 1, 0)
-	if !(*pear.Day28IfLost.Taken < *pear.Day28.Estimate && *pear.Day28.Estimate < *pear.Day28IfLost.Intact) {
-		t.Errorf("bounds: got %v to %v around %v", *pear.Day28IfLost.Taken, *pear.Day28IfLost.Intact, *pear.Day28.Estimate)
+	if !(*pear.IfLost.Low < *pear.Day28.Estimate && *pear.Day28.Estimate < *pear.IfLost.High) {
+		t.Errorf("bounds: got %v to %v around %v", *pear.IfLost.Low, *pear.IfLost.High, *pear.Day28.Estimate)
 	}
 	// All looks fell on days 14 and 28, so the bounds are plain fractions: 9 nests, of which 6 lasted with the one lost
 	// from view and 5 … without: 7 or 6 of 9.
-	near(t, "if intact", pear.Day28IfLost.Intact, 7.0/9, 1e-9)
-	near(t, "if taken", pear.Day28IfLost.Taken, 6.0/9, 1e-9)
+	near(t, "if intact", pear.IfLost.High, 7.0/9, 1e-9)
+	near(t, "if taken", pear.IfLost.Low, 6.0/9, 1e-9)
 	grass, _ := r.Find("Ash", "", 2025, survey.Bunchgrass)
-	if grass.Day28IfLost.Intact != grass.Day28.Estimate {
-		t.Errorf("no nest lost from view: got %+v", grass.Day28IfLost)
+	if grass.IfLost.High != grass.Day28.Estimate {
+		t.Errorf("no nest lost from view: got %+v", grass.IfLost)
 	}
 }
 
@@ -429,7 +429,7 @@ func TestKeyKnowsTheSheet(t *testing.T) {
 	}
 }
 
-// Cameras alone: the mix is the counts, and every nest has a name.
+// Cameras alone: the mix starts even and is moved by the counts, and every nest with a camera has a name.
 func TestPredators(t *testing.T) {
 	d := &survey.Data{}
 	for i, camera := range []survey.Predator{"raccoon", "raccoon", "coyote", ""} {
@@ -442,10 +442,14 @@ func TestPredators(t *testing.T) {
 	if p.NestsTaken != 4 || p.WithCamera != 3 || p.WithRemains != 0 {
 		t.Errorf("got %+v", p)
 	}
-	if len(p.Mix) != 2 || p.Mix[0].Predator != "raccoon" || p.Mix[1].Predator != "coyote" {
-		t.Fatalf("got %+v", p.Mix)
+	if p.NoSign != 1 || p.FitsSeveral != 0 || p.FitsOne != 3 {
+		t.Errorf("got %+v", p)
 	}
-	near(t, "raccoon", &p.Mix[0].Share, 2.0/3, 1e-9)
+	// All animals even, worth eight nests, and three more: (8/13 + 2)/11.
+	if len(p.Shown) != 3 || p.Shown[0].Predator != "raccoon" || p.Shown[1].Predator != "coyote" || p.Shown[2].Predator != findings.Rest {
+		t.Fatalf("got %+v", p.Shown)
+	}
+	near(t, "raccoon", &p.Shown[0].Share, (8./13+2)/11, 0.01)
 	near(t, "undetermined", p.Undetermined, 0.25, 1e-12)
 	want := []findings.Named{{Predator: "raccoon", Nests: 2, ByCamera: 2}, {Predator: "coyote", Nests: 1, ByCamera: 1}}
 	if diff := cmp.Diff(want, p.Named); diff != "" {

@@ -9,7 +9,7 @@ import (
 
 // Method is the version of all that Compute and Pack do: what was kept under another is computed again. TestMethod says when it
 // has to be raised.
-const Method = 1
+const Method = 2
 
 // The form in which results are kept has what the contract's JSON has (field by field, whatever is added there) and the rest:
 // what only pages show, and what sentences are made of.
@@ -43,9 +43,9 @@ type (
 	}
 	keptPredators struct {
 		plainPredators
-		Notes   []words.Phrase `json:"notes,omitempty"`
-		Telling int            `json:"telling"`
-		Rooted  int            `json:"rooted"`
+		Notes  []words.Phrase `json:"notes,omitempty"`
+		Shown  []Share        `json:"shown"`
+		Rooted int            `json:"rooted"`
 	}
 )
 
@@ -62,7 +62,7 @@ func (r *Result) Pack() ([]byte, error) {
 	}
 	for i := range r.Predators {
 		p := &r.Predators[i]
-		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.Telling, p.rooted})
+		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.Shown, p.rooted})
 	}
 	return json.Marshal(k)
 }
@@ -87,7 +87,7 @@ func Unpack(data []byte) (*Result, error) {
 	}
 	for _, p := range k.Predators {
 		row := Predators(p.plainPredators)
-		row.Notes, row.Telling, row.rooted = p.Notes, p.Telling, p.Rooted
+		row.Notes, row.Shown, row.rooted = p.Notes, p.Shown, p.Rooted
 		r.Predators = append(r.Predators, row)
 	}
 	return &r, nil

@@ -102,6 +102,8 @@ func (c *Clerk) catchUp(ctx context.Context) (found bool, err error) {
 	return found, err
 }
 
+// compute works the findings out of the ranch's rows. Whatever else they rest on (what is published, settings of the cooperative) is loaded here too, and what
+// changes it forgets the findings of all ranches of the cooperative by a trigger of its own.
 func (f findingsOf) compute() (*findings.Result, error) {
 	r := Ranch{ID: f.ranch}
 	if err := f.conn.QueryRow(f.ctx, "SELECT name FROM tussock.ranch WHERE coop_id = $1 AND id = $2", string(f.coop), string(f.ranch)).Scan(&r.Name); err != nil {
