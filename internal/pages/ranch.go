@@ -173,12 +173,16 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		season = wanted
 	}
 	page.Season = season
-	r := findings.Compute(d.survey, findings.Options{Predators: func(_, site string, y int) bool { return site == "" && y == season }})
+	view := d.bulletinOf(say, season)
+	opt := findings.Options{Predators: func(_, site string, y int) bool { return site == "" && y == season }}
+	if mix, ok := view.published(); ok {
+		opt.Published = map[int]findings.Mix{season: mix}
+	}
+	r := findings.Compute(d.survey, opt)
 	for _, y := range slices.Backward(seasons) {
 		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(y), fmt.Sprintf("/ranch/%s?season=%d", d.ranch.ID, y), y == season})
 	}
 	page.Open = openOf(say, d.uploads, season)
-	view := d.bulletinOf(say, season)
 	if view != nil {
 		view.footing = sameFooting(d, season)
 	}
