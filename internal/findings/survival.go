@@ -499,6 +499,23 @@ func (r *Result) SurvivalOf(ranch string, season int) (*Survival, bool) {
 	return r.Find(ranch, "", season, "")
 }
 
+// Standardised returns survival to day 28 of the whole ranch over all substrates in shares other than those of the row: with the
+// weights of a mix, as Compute gives it with Options.Mix. It is false where a substrate of the mix tells nothing.
+func (r *Result) Standardised(ranch string, season int, mix map[survey.Substrate]float64) (s28 float64, ok bool) {
+	var sum, missing float64
+	for _, weight := range mix {
+		missing += max(weight, 0)
+	}
+	sum = missing
+	for _, row := range r.BySubstrate(ranch, season) {
+		if weight := mix[*row.Substrate]; weight > 0 && row.Day28.Estimate != nil {
+			s28 += weight / sum * *row.Day28.Estimate
+			missing -= weight
+		}
+	}
+	return s28, sum > 0 && missing < 1e-9*sum
+}
+
 // Seasons lists the seasons of a ranch in which nests were set, in order.
 func (r *Result) Seasons(ranch string) []int {
 	var seasons []int

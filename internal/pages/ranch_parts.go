@@ -111,7 +111,7 @@ func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 		}
 	}
 	p.Note = notes(say, s.Notes)
-	p.Beside = b.survival(ranch, season)
+	p.Beside = b.survival()
 	p.Table = append(p.Table, survivalTableRow(say, say.Say("all nests, same footing"), s))
 	for _, k := range r.BySubstrate(ranch, season) {
 		p.Table = append(p.Table, survivalTableRow(say, say.Say(string(*k.Substrate)), k))
@@ -463,8 +463,8 @@ type bulletinView struct {
 	out    bool   // there is a bulletin of the season
 	place  string // the published place the ranch's area belongs to, "" for the whole cooperative alone
 	cells  []bulletin.Cell
-	// footing holds the ranch's results of the season standardised to the bulletin's mix of cover.
-	footing *findings.Result
+	// footing is the ranch's survival in the season standardised to the bulletin's mix of cover; nil where it cannot be.
+	footing *float64
 }
 
 // bulletinOf returns the season's bulletin, nil for a reader who compares nothing.
@@ -472,7 +472,7 @@ func (d *ranchData) bulletinOf(say words.Speaker, season int) *bulletinView {
 	if !d.compares {
 		return nil
 	}
-	b := &bulletinView{say: say, season: season}
+	b := &bulletinView{say: say, season: season, footing: sameFooting(d.found, d.ranch.Name, season, standardMix(d.heads, season))}
 	for _, h := range d.heads {
 		b.out = b.out || h.Season == season
 	}
@@ -487,6 +487,20 @@ func (d *ranchData) bulletinOf(say words.Speaker, season int) *bulletinView {
 		}
 	}
 	return b
+}
+
+// sameFooting is survival of the ranch with the mix of cover that the season's bulletin is standardised to.
+func sameFooting(r *findings.Result, ranch string, season int, mix map[survey.Substrate]float64) *float64 {
+	if mix == nil {
+		if s, ok := r.SurvivalOf(ranch, season); ok {
+			return s.Day28.Estimate
+		}
+		return nil
+	}
+	if s28, ok := r.Standardised(ranch, season, mix); ok {
+		return &s28
+	}
+	return nil
 }
 
 // find returns the published figure of a measure that is nearest to the ranch: its own place, else the whole
@@ -530,7 +544,7 @@ func (b *bulletinView) beside(where string) *beside {
 }
 
 // survival sets the ranch's figure, standardised to the bulletin's own mix of cover, beside the published one.
-func (b *bulletinView) survival(ranch string, season int) *beside {
+func (b *bulletinView) survival() *beside {
 	if b == nil {
 		return nil
 	}
@@ -541,13 +555,12 @@ func (b *bulletinView) survival(ranch string, season int) *beside {
 	}
 	v, rate := publishedRate(b.say, c)
 	n.Sentence = b.say.Say("Across %s, %s of 100 lasted.", where, rate)
-	s, found := b.footing.SurvivalOf(ranch, season)
-	if !found || s.Day28.Estimate == nil {
+	if b.footing == nil {
 		n.Sentence += " " + b.say.Say("Yours cannot be set beside it: it had no nests in some of the covers that went in.")
 		return n
 	}
-	own := 100 * *s.Day28.Estimate
-	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %s: %.0f.", b.stands(*s.Day28.Estimate, c), own)
+	own := 100 * *b.footing
+	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %s: %.0f.", b.stands(*b.footing, c), own)
 	n.Mark = besideStrip(own, v, 100, n.Sentence)
 	return n
 }

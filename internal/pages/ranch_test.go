@@ -178,3 +178,35 @@ func TestJoinByInvitation(t *testing.T) {
 		t.Error("the link works twice")
 	}
 }
+
+// TestFindingsAreLoaded: what shows a ranch's figures shows what is kept, whatever its rows come to; nothing is worked out at a look.
+func TestFindingsAreLoaded(t *testing.T) {
+	st := sharedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, mine)
+	rows := pages.SampleSurvey("Cottonwood Draw")
+	ada.does(func(tx *postgres.Tx) error {
+		_, _, err := tx.Send(postgres.Sending{Ranch: mine, File: "seasons.csv", Data: []byte("a"), Rows: rows})
+		return err
+	})
+	token := ada.token()
+
+	kept := findings.Compute(rows, findings.Options{})
+	s, _ := kept.SurvivalOf("Cottonwood Draw", 2026)
+	s.Lasted, s.Settled, *s.Day28.Estimate = 7, 8, 0.8765
+	body, err := kept.Pack()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n, err := st.db.Owner.Exec(t.Context(), "UPDATE tussock.finding SET body = $2 WHERE ranch_id = $1", mine, body); n != 1 || err != nil {
+		t.Fatal(n, err)
+	}
+	home := "/ranch/" + string(mine)
+	ada.want(ada.opens(home), http.StatusOK, "7 of 8 nests lasted four weeks")
+	ada.want(ada.opens(home+"?season=2025"), http.StatusOK, "88")
+	ada.want(ada.opens("/who/showcase?ranch="+string(mine)), http.StatusOK, "88")
+	if got := ada.calls(token, http.MethodGet, "/api/v1/ranches/"+string(mine)+"/seasons/2026/findings"); !strings.Contains(got.body, "0.8765") {
+		t.Errorf("a program gets %d: %s", got.status, got.body)
+	}
+}

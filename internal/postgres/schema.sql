@@ -520,6 +520,21 @@ TABLE tussock.field_session ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT (coop_id, ranch_id, link_id, agent, opened_at, seen_at) TO tussock_app
+TABLE tussock.finding ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    method integer NOT NULL
+    body bytea NOT NULL
+    CONSTRAINT finding_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT finding_pkey PRIMARY KEY (coop_id, ranch_id, method)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.gate_key ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     salt text NOT NULL DEFAULT ((gen_random_uuid())::text || (gen_random_uuid())::text)
@@ -1401,7 +1416,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (season, state, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_app
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called) TO tussock_clerk
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq) TO tussock_clerk
     GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -2379,6 +2394,21 @@ BEGIN
     LOOP
         UPDATE tussock.gate_log l SET log = replace(l.log, t.token, t.blank) WHERE l.coop_id = coop;
     END LOOP;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.forget_findings()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    changed jsonb := to_jsonb(CASE WHEN TG_OP = 'INSERT' THEN NEW ELSE OLD END);
+    ranch uuid := changed ->> TG_ARGV[0];
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtextextended('findings of ' || ranch, 0));
+    DELETE FROM tussock.finding f WHERE f.coop_id = (changed ->> 'coop_id')::uuid AND f.ranch_id = ranch;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.freeze_due(coop uuid)

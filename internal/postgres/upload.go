@@ -216,9 +216,14 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 		}
 	}
 	if s.Rows == nil {
-		return id, false, tx.toRead(s.Ranch, id, s.Language, len(s.Data))
+		err = tx.toRead(s.Ranch, id, s.Language, len(s.Data))
+	} else {
+		err = tx.insertRows(s.Ranch, id, s.Rows)
 	}
-	return id, false, tx.insertRows(s.Ranch, id, s.Rows)
+	if err == nil && (s.Rows != nil || s.Replaces != "") {
+		err = tx.keepFindings(s.Ranch)
+	}
+	return id, false, err
 }
 
 // toRead asks the clerk to read a file, once more where it waits already: what a clerk has in hand is then not kept.
@@ -438,6 +443,9 @@ func (tx *Tx) UndoUpload(id access.ID) error {
 			return err
 		}
 	}
+	if err := tx.keepFindings(u.Ranch); err != nil {
+		return err
+	}
 	return tx.Took(u.Ranch, UndidSheet, u.File)
 }
 
@@ -468,6 +476,9 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 		}
 	}
 	if err := tx.setState(u, Current, id); err != nil {
+		return err
+	}
+	if err := tx.keepFindings(u.Ranch); err != nil {
 		return err
 	}
 	return tx.Took(u.Ranch, LetSheet, u.File)

@@ -26,6 +26,8 @@ type cell struct {
 	col   int
 	down  bool // filled from the merged cell above
 	span  bool // filled from the merged cell at the left
+
+	since1904 bool // a bare day number in it counts from 1904
 }
 
 // look is what the cell shows besides its text.
@@ -113,7 +115,7 @@ func (r *reader) lineOf(g *grid, row *sheet.Row) line {
 	last := 0
 	for i := range l.cells {
 		c := &l.cells[i]
-		c.row, c.col = row.Number, i
+		c.row, c.col, c.since1904 = row.Number, i, g.Date1904
 		if i < len(row.Cells) {
 			c.raw = row.Cells[i]
 			c.text = lexicon.Tidy(c.raw)
