@@ -83,12 +83,15 @@ func headline(b *strings.Builder, s *findings.Survival, substrates int) {
 		adjusted += " and to equal shares of each cover"
 	}
 	para(b, "", fmt.Sprintf("%s, about %s of 100 lasted; the likely range (95 %%) is %s of 100.", adjusted, of100(s.Day28.Estimate), between(s.Day28.Range)))
+	if x := s.Steadied; x != nil {
+		para(b, "", fmt.Sprintf("Drawn toward the other ranches, the more so the fewer the nests: about %s of 100; the likely range is %s of 100.", of100(x.Estimate), between(*x)))
+	}
 	if s.Note != "" {
 		para(b, "", s.Note)
 	}
-	if s.Losses.Lost > 0 && s.Day28IfLost.Taken != nil && s.Day28IfLost.Intact != nil {
+	if s.Losses.Lost > 0 && s.IfLost.Low != nil && s.IfLost.High != nil {
 		para(b, "", fmt.Sprintf("Had every nest that was not found again been taken it would be %s, had every one been intact %s.",
-			of100(s.Day28IfLost.Taken), of100(s.Day28IfLost.Intact)))
+			of100(s.IfLost.Low), of100(s.IfLost.High)))
 	}
 }
 

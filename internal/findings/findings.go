@@ -22,6 +22,9 @@ type Options struct {
 	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
 	Seed       uint64                       // of the draws behind the ranges of the predator shares
 	Replicates int                          // how many draws; 0: the usual number
+	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
+	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
+	DesignEffect func(season int) float64
 	// Waiting are nests that cannot count until their sender has answered a question about them. While a place has some
 	// in a season, no estimate is given there, but the range that they leave open.
 	Waiting []survey.Nest

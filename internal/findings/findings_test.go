@@ -275,16 +275,16 @@ func TestPredatorsOnlyAndBounds(t *testing.T) {
 	r := findings.Compute(season(t), findings.Options{})
 	pear, _ := r.Find("Ash", "", 2025, survey.PricklyPear)
 	near(t, "pear, predators alone", pear.Day28Predators.Estimate, 1, 0)
-	if !(*pear.Day28IfLost.Taken < *pear.Day28.Estimate && *pear.Day28.Estimate < *pear.Day28IfLost.Intact) {
-		t.Errorf("bounds: got %v to %v around %v", *pear.Day28IfLost.Taken, *pear.Day28IfLost.Intact, *pear.Day28.Estimate)
+	if !(*pear.IfLost.Low < *pear.Day28.Estimate && *pear.Day28.Estimate < *pear.IfLost.High) {
+		t.Errorf("bounds: got %v to %v around %v", *pear.IfLost.Low, *pear.IfLost.High, *pear.Day28.Estimate)
 	}
 	// All looks fell on days 14 and 28, so the bounds are plain fractions: 9 nests, of which 6 lasted with the one lost
 	// from view and 5 … without: 7 or 6 of 9.
-	near(t, "if intact", pear.Day28IfLost.Intact, 7.0/9, 1e-9)
-	near(t, "if taken", pear.Day28IfLost.Taken, 6.0/9, 1e-9)
+	near(t, "if intact", pear.IfLost.High, 7.0/9, 1e-9)
+	near(t, "if taken", pear.IfLost.Low, 6.0/9, 1e-9)
 	grass, _ := r.Find("Ash", "", 2025, survey.Bunchgrass)
-	if grass.Day28IfLost.Intact != grass.Day28.Estimate {
-		t.Errorf("no nest lost from view: got %+v", grass.Day28IfLost)
+	if grass.IfLost.High != grass.Day28.Estimate {
+		t.Errorf("no nest lost from view: got %+v", grass.IfLost)
 	}
 }
 

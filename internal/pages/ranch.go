@@ -162,7 +162,8 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 			page.Ranches = append(page.Ranches, navLink{r.Name, "/ranch/" + string(r.ID), r.ID == d.ranch.ID})
 		}
 	}
-	r := d.found
+	published := publishedFor(d.heads, d.cells)
+	r := d.found.Under(published.DesignEffect)
 	seasons := seasonsOf(r)
 	if len(seasons) == 0 {
 		page.Empty = say.Say("Nothing has been sent for %s yet.", d.ranch.Name)
@@ -179,6 +180,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Open = openOf(say, d.uploads, season)
 	view := d.bulletinOf(say, season)
 	page.Nests = nestsOf(say, r, d.ranch.Name, season, view)
+	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view)
 	if mix, ok := view.published(); ok {

@@ -17,6 +17,10 @@ import (
 type nestsPart struct {
 	Count    string // "15 of 24 nests", the beginning of the sentence
 	Sentence string
+	Best     string // the hierarchical figure, "" where there is none
+	Range    string // its range
+	Own      string // the raw figure beside it
+	IfLost   string // what nests not found again leave open, "" where all were found
 	Fates    []fateRow
 	Note     string
 	Beside   *beside
@@ -87,9 +91,6 @@ func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 		p.Count = say.Count("%d nest", "%d nests", s.Nests)
 		p.Sentence = say.Count("put out; none has run its four weeks yet.", "put out; none has run its four weeks yet.", s.Nests)
 	}
-	if fair := rangeWords(say, s.Day28.Range); fair != "" {
-		p.Sentence += " " + fair
-	}
 	// What is drawn adds up to the nests put out: those looked at before four weeks were over stand apart.
 	young := s.Intact - s.Lasted
 	for _, f := range []struct {
@@ -110,6 +111,10 @@ func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 			p.Fates = append(p.Fates, fateRow{f.n, said, eggMarks(f.fate, f.n, said)})
 		}
 	}
+	if full(s.Day28.Range) {
+		p.Own = say.Say("That is %s of 100 by days, every kind of cover given the same weight. A fair range is %s to %s.",
+			percent(*s.Day28.Estimate), percent(*s.Day28.Low), percent(*s.Day28.High))
+	}
 	p.Note = notes(say, s.Notes)
 	p.Beside = b.survival()
 	p.Table = append(p.Table, survivalTableRow(say, say.Say("all nests, same footing"), s))
@@ -117,6 +122,33 @@ func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 		p.Table = append(p.Table, survivalTableRow(say, say.Say(string(*k.Substrate)), k))
 	}
 	return p
+}
+
+// lead puts the hierarchical figure in front, with the ranch's own beside it, and what nests not found again leave open.
+func (p *nestsPart) lead(say words.Speaker, r *findings.Result, ranch string, season int, published bulletin.Published) {
+	if p == nil {
+		return
+	}
+	s, _ := r.SurvivalOf(ranch, season)
+	if n := s.Losses.Lost; n > 0 && s.IfLost.Low != nil && s.IfLost.High != nil {
+		p.IfLost = say.Count("%d nest was not found again. Had it been taken, these nests alone would give %s of 100; had it lasted, %s.",
+			"%d nests were not found again. Had all been taken, these nests alone would give %s of 100; had all lasted, %s.", n, n, percent(*s.IfLost.Low), percent(*s.IfLost.High))
+	}
+	best, ok := published.Steadied(r, ranch, season)
+	if !ok {
+		return
+	}
+	x := best.Survival
+	p.Best = say.Say("%s of 100", percent(*x.Estimate))
+	p.Range = say.Say("A fair range is %s to %s.", percent(*x.Low), percent(*x.High))
+	p.Own = say.Say("From this season’s nests alone: %s of 100, a fair range %s to %s. Few nests swing by luck, so the best figure also draws on what the cooperative publishes, the more so the fewer nests you have.",
+		percent(*s.Day28.Estimate), percent(*s.Day28.Low), percent(*s.Day28.High))
+	if best.Seasons > 1 {
+		p.Own += " " + say.Say("Your other seasons count in it too.")
+	}
+	if best.Awaited {
+		p.Own += " " + say.Say("This season’s bulletin is not out yet; other seasons’ stand in for it.")
+	}
 }
 
 // Nests whose last look came before four weeks were over, and those that nobody looked at.

@@ -37,7 +37,8 @@ func TestRanchSaysWhatFindingsFound(t *testing.T) {
 	d, _ := r.DensityOf("Cottonwood Draw", 2026)
 	of100 := func(x *float64) string { return fmt.Sprint(math.Round(100 * *x)) }
 	ada.want(ada.opens(home), http.StatusOK,
-		fmt.Sprintf("%d of %d nests lasted four weeks. A fair range is %s to %s of 100.", s.Lasted, s.Settled, of100(s.Day28.Low), of100(s.Day28.High)),
+		fmt.Sprintf("%d of %d nests lasted four weeks.", s.Lasted, s.Settled),
+		fmt.Sprintf("That is %s of 100 by days, every kind of cover given the same weight. A fair range is %s to %s.", of100(s.Day28.Estimate), of100(s.Day28.Low), of100(s.Day28.High)),
 		fmt.Sprintf("about %.0f clumps an acre", *d.PerAcre.Estimate),
 		"There is no bulletin for 2026 yet.",
 		"You alone. Nobody else in the cooperative sees this page.",
