@@ -86,7 +86,8 @@ type stats struct {
 	timed     int // a day with a time of day
 	led       int // begins with a day in figures
 	long      int // visits in sentences
-	fill      int
+	fill      int // painted
+	fillWords int // of them, with a text
 	textual   int
 	distinct  map[string]int
 	first     string
@@ -131,6 +132,9 @@ func (r *reader) measure(b *block) {
 			cl := b.g.lines[rec.row].at(c.at)
 			if cl.look().Fill != "" {
 				c.fill++
+				if cl.text != "" {
+					c.fillWords++
+				}
 			}
 			if cl.text == "" {
 				continue
