@@ -21,7 +21,7 @@ func (r *reader) asideBelts(sink Sink) {
 	var passages []narration.Passage
 	var from []*caption
 	only := r.onlyLines()
-	r.beltRows()
+	rows := r.beltRows()
 	for _, c := range r.captions {
 		if c.used != "" && c.used != "line" && c.used != "rule" || r.told != nil && r.told.blocks[c.g.index] != nil && r.told.blocks[c.g.index].kind == proseTable {
 			continue
@@ -52,11 +52,24 @@ func (r *reader) asideBelts(sink Sink) {
 		r.toldBelt(t, t.account, b, sink)
 		from[b.At.Passage].used = "belt"
 	}
+	for _, c := range rows {
+		if c.used == "belt" {
+			r.use(c.of, "belts")
+		} else {
+			r.Refuse(at(c.g, c.c), c.c.text, r.Say("We could not read all of these counts. Please write each with its cover, such as “32 bunchgrass, 22 yucca”."))
+		}
+	}
+}
+
+// A beltRow is a row of a table that is read as talk of a belt.
+type beltRow struct {
+	*caption
+	of *block
 }
 
 // beltRows takes rows of tables nobody knows for talk of belts where their cells together tell of one: "Line 1 | 600 feet | 25
 // grass | 10 yucca".
-func (r *reader) beltRows() {
+func (r *reader) beltRows() (rows []beltRow) {
 	for _, b := range r.blocks {
 		if b.kind != notOurs || b.name != "" || b.tail {
 			continue
@@ -69,13 +82,18 @@ func (r *reader) beltRows() {
 					words = append(words, c.text)
 				}
 			}
-			joined := cell{text: strings.Join(words, ", "), row: l.number, col: b.left}
+			if len(words) < 2 {
+				continue
+			}
+			joined := cell{text: words[0] + ": " + strings.Join(words[1:], ", "), row: l.number, col: b.left}
 			joined.raw = joined.text
-			if items := r.scan(joined.text); len(words) > 1 && between(items, aMeasure) && between(items, aCover) && between(items, aLine) {
-				r.captions = append(r.captions, &caption{g: b.g, c: &joined, row: rec.row, scope: rec.scope})
+			if items := r.scan(joined.text); between(items, aMeasure) && between(items, aCover) && between(items, aLine) {
+				c := &caption{g: b.g, c: &joined, row: rec.row, scope: rec.scope}
+				rows, r.captions = append(rows, beltRow{c, b}), append(r.captions, c)
 			}
 		}
 	}
+	return rows
 }
 
 // onlyLines returns, by grid, the one line that the lines of text beside its tables name, where they name no other.

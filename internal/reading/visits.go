@@ -542,6 +542,10 @@ func (r *reader) onlyRemains(b *block, first, c *column) bool {
 		if l.at(c.at).text == "" || k.sight.Mark == lexicon.Skipped || k.ditto {
 			continue
 		}
+		switch k.sight.Mark { // another end than a predator's: it matters which column is right
+		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
+			return false
+		}
 		if m := r.kindOf(l.at(first.at).text).sight.Mark; m == lexicon.Intact || m == lexicon.Unknown || m == lexicon.Blank || k.sight.Mark == lexicon.Intact {
 			return false
 		}
