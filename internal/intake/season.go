@@ -33,6 +33,7 @@ type season struct {
 	files    map[string]*zeros // by file, and by file, tab and column
 	oddZeros bool              // some column of counts does not fit eggs left
 	texts    map[string]string
+	firstGap int                               // see usualFirst
 	usual    map[columnDay]map[survey.Date]int // how many looks of a column of a line are of a day, once asked
 }
 

@@ -190,7 +190,8 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 		}
 	default:
 		of := k.sight.Of > 0 && k.sight.Of <= 4 && k.date.Year == 0 && cl.look().Date == 0 && c.head.Role != lexicon.SetOn && c.head.Role != lexicon.CheckOn // 2/3
-		if !of && !(k.isNum && cl.look().Date == 0 && len(cl.text) <= 6) {
+		dayHead := c.head.Role == lexicon.SetOn || c.head.Role == lexicon.CheckOn || c.head.Role == lexicon.Check
+		if !of && !(k.isNum && cl.look().Date == 0 && len(cl.text) <= 6 && !(dayHead && len(cl.text) == 6)) { // 050322
 			c.date++
 		}
 	}

@@ -336,6 +336,7 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 	type hit struct {
 		from, to int // of the code
 		signed   bool
+		bound    bool // a code that no cell holds: it ends the meaning before it
 	}
 	var hits []hit
 	for i := 0; i < len(text); {
@@ -348,10 +349,12 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		after := strings.TrimLeft(text[min(start+len(word), len(text)):], " \t")
 		glued := strings.IndexAny(word, "=:")
 		if glued > 0 && data[foldCode(word[:glued])] { // "O=ok"
-			hits = append(hits, hit{start, start + glued, true})
+			hits = append(hits, hit{start, start + glued, true, false})
 		} else if word != "" && len(word) <= 6 && data[foldCode(word)] && (from == 0 || !isWordRune(text[from-1])) {
 			signed := strings.HasPrefix(after, "=") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, "– ") || strings.HasPrefix(after, "- ") || strings.HasPrefix(after, "— ")
-			hits = append(hits, hit{start, start + len(word), signed})
+			hits = append(hits, hit{start, start + len(word), signed, false})
+		} else if len(hits) > 0 && word != "" && len(word) <= 6 && strings.HasPrefix(after, "=") {
+			hits = append(hits, hit{start, start + len(word), false, true})
 		}
 		i = to
 	}
@@ -365,7 +368,7 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		}
 	}
 	if signs >= 1 {
-		hits = slices.DeleteFunc(hits, func(h hit) bool { return !h.signed })
+		hits = slices.DeleteFunc(hits, func(h hit) bool { return !h.signed && !h.bound })
 	}
 	type entry struct {
 		code   string
@@ -382,6 +385,9 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		rest := strings.TrimLeft(text[h.to:end], " \t=:–—-")
 		if cut := regexp.MustCompile(`[;\n]|,\s*$|\.\s|\s{3,}`).FindStringIndex(rest); cut != nil {
 			rest = rest[:cut[0]]
+		}
+		if h.bound {
+			continue
 		}
 		m, covers, ok := r.understood(rest)
 		if !ok {
