@@ -10,13 +10,14 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
 
 func regionHTML(t *testing.T, cells []bulletin.Cell) string {
 	t.Helper()
-	areas, err := regionAreas(words.Speaker{}, cells, samplePlaces(), 2026)
+	areas, err := regionAreas(words.Speaker{}, cells, samplePlaces(), 2026, findings.CommonMarks)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -124,7 +125,7 @@ func TestRateRowBands(t *testing.T) {
 
 // What nobody can tell stands first, whatever its share.
 func TestMixStartsWithCantTell(t *testing.T) {
-	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026)
+	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026, findings.CommonMarks)
 	if err != nil {
 		t.Fatal(err)
 	}
