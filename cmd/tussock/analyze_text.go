@@ -375,7 +375,7 @@ func published(c bulletin.Cell) string {
 			return "or more"
 		case c.Measure == bulletin.ClumpsPerAcre:
 			return fmt.Sprintf("%.0f", *x)
-		case c.Measure == bulletin.DesignEffect || c.Measure == bulletin.OwnerSpread:
+		case c.Measure == bulletin.DesignEffect || c.Measure == bulletin.OwnerSpread || c.Measure == bulletin.MixWeight:
 			return fmt.Sprintf("%.2f", *x)
 		}
 		return of100(x)

@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"io"
 	"log/slog"
+	"mime/multipart"
 	"net"
 	"net/http"
 	"net/http/cookiejar"
@@ -86,7 +87,7 @@ func sendsLarge(b *testing.B, v visitor, ranch string) string {
 		fmt.Fprintf(&sheet, "2019,%s,%d,%d,%s,2019-05-01,2019-05-15,%s,%sleft of the corner post where the old gate was\n", pastures[i/24%4], i/24, i%24+1, covers[i%3], found[i%4], signs)
 	}
 	begun := time.Now()
-	v.send(b, "/send", strings.TrimPrefix(ranch, "/ranch/"), "large.csv", sheet.Bytes())
+	v.send(b, strings.TrimPrefix(ranch, "/ranch/"), "large.csv", sheet.Bytes())
 	page := ranch + "?season=2019"
 	for end := begun.Add(10 * time.Minute); ; time.Sleep(time.Second) {
 		if time.Now().After(end) {
@@ -394,6 +395,42 @@ func signedIn(b *testing.B, base string) visitor {
 		b.Fatal("the sign-in failed")
 	}
 	return v
+}
+
+// send sends a file for a ranch.
+func (v visitor) send(b *testing.B, ranch, name string, data []byte) {
+	b.Helper()
+	res, err := v.client.Get(v.base + "/send")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer res.Body.Close()
+	form, err := io.ReadAll(res.Body)
+	if err != nil {
+		b.Fatal(err)
+	}
+	found := regexp.MustCompile(`name="csrf" value="([0-9a-f]+)"`).FindSubmatch(form)
+	if found == nil {
+		b.Fatal("no form to send a sheet by")
+	}
+	var body bytes.Buffer
+	w := multipart.NewWriter(&body)
+	w.WriteField("csrf", string(found[1]))
+	w.WriteField("ranch", ranch)
+	part, err := w.CreateFormFile("file", name)
+	if err != nil {
+		b.Fatal(err)
+	}
+	part.Write(data)
+	w.Close()
+	sent, err := v.client.Post(v.base+"/send", w.FormDataContentType(), &body)
+	if err != nil {
+		b.Fatal(err)
+	}
+	sent.Body.Close()
+	if sent.StatusCode != http.StatusOK {
+		b.Fatalf("sending gives status %d", sent.StatusCode)
+	}
 }
 
 // open reads a page to its end.

@@ -22,8 +22,6 @@ type Options struct {
 	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
 	Seed       uint64                       // of the draws behind the ranges of the predator shares
 	Replicates int                          // how many draws; 0: the usual number
-	Key        *predator.Key                // to remains; nil: that of common practice
-	Published  map[int]Mix                  // the cooperative's published shares of the animals, by season, where a ranch's own mix starts
 	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
 	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
 	DesignEffect func(season int) float64
@@ -38,6 +36,8 @@ type Result struct {
 	Survival  []Survival  `json:"survival"`
 	Density   []Density   `json:"density"`
 	Predators []Predators `json:"predators"`
+
+	cameras []predator.Case // what taught the key
 }
 
 // A Range is an estimate with its 95 % interval; nil where it cannot be had, with the reason in the row's Note.
@@ -56,7 +56,6 @@ type Estimate struct {
 // Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why.
 func Compute(d *survey.Data, opt Options) *Result {
 	c := &computation{opt: opt, transects: labelTransects(d.Nests), first: FirstChecksOf(d.Nests)}
-	c.key = learnKey(opt.Key, d.Nests)
 	for i := range opt.Waiting {
 		k := opt.Waiting[i].Key()
 		if _, named := c.transects[k]; !named {
@@ -64,6 +63,9 @@ func Compute(d *survey.Data, opt Options) *Result {
 		}
 	}
 	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}}
+	c.key = startKey()
+	r.cameras = c.key.cases(d.Nests)
+	c.key.Key = c.key.Learn(r.cameras)
 
 	groups := groupNests(d.Nests)
 	groups = append(groups, c.onlyWaiting(groups)...)

@@ -593,3 +593,34 @@ func date(t *testing.T, s string) survey.Date {
 	}
 	return d
 }
+
+// TestFewNestsStayNearTheCooperative: nine taken nests, whose signs say little, move a ranch's own mix little from the cooperative's, and leave wide ranges;
+// what the cooperative does not name is told together.
+func TestFewNestsStayNearTheCooperative(t *testing.T) {
+	d := &survey.Data{}
+	for i := range 9 {
+		d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2025, Transect: strconv.Itoa(i / 3), Number: strconv.Itoa(i), Substrate: "yucca",
+			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Remains: survey.Remains{Inside: "licked"}})
+	}
+	r := findings.Compute(d, findings.Options{})
+	published := map[survey.Predator]float64{"skunk": 0.3, "coyote": 0.4, "fox": 0.1, findings.Rest: 0.2}
+	r.StartFrom(2025, findings.Mix{Shares: published, Weight: 25})
+	p, _ := r.PredatorsOf("Ash", 2025)
+	if p.From != findings.FromBulletin || p.Weight != 25 || len(p.Shown) != 4 {
+		t.Fatalf("got %+v", p)
+	}
+	all := 0.0
+	for _, s := range p.Shown {
+		all += s.Share
+		if want := published[s.Predator]; math.Abs(s.Share-want) > 0.15 || s.High-s.Low < 0.15 {
+			t.Errorf("%s: %.2f (%.2f to %.2f), the cooperative has %.2f", s.Predator, s.Share, s.Low, s.High, want)
+		}
+		if s.High > 0.75 {
+			t.Errorf("%s: nine nests leave up to %.2f", s.Predator, s.High)
+		}
+	}
+	near(t, "all parts", &all, 1, 1e-9)
+	if p.Shown[3].Predator != findings.Rest {
+		t.Errorf("last: %s", p.Shown[3].Predator)
+	}
+}

@@ -4,12 +4,13 @@ import (
 	"encoding/json"
 
 	"tussock/internal/stat/interval"
+	"tussock/internal/stat/predator"
 	"tussock/internal/words"
 )
 
 // Method is the version of all that Compute and Pack do: what was kept under another is computed again. TestMethod says when it
 // has to be raised.
-const Method = 2
+const Method = 3
 
 // The form in which results are kept has what the contract's JSON has (field by field, whatever is added there) and the rest:
 // what only pages show, and what sentences are made of.
@@ -24,6 +25,7 @@ type (
 		Survival  []keptSurvival  `json:"survival"`
 		Density   []keptDensity   `json:"density"`
 		Predators []keptPredators `json:"predators"`
+		Cameras   []predator.Case `json:"cameras"`
 	}
 	keptSurvival struct {
 		plainSurvival
@@ -43,15 +45,16 @@ type (
 	}
 	keptPredators struct {
 		plainPredators
-		Notes  []words.Phrase `json:"notes,omitempty"`
-		Shown  []Share        `json:"shown"`
-		Rooted int            `json:"rooted"`
+		Notes  []words.Phrase      `json:"notes,omitempty"`
+		Shown  []Share             `json:"shown"`
+		Told   []predator.Sighting `json:"told"`
+		Rooted int                 `json:"rooted"`
 	}
 )
 
 // Pack writes results in the form in which they are kept.
 func (r *Result) Pack() ([]byte, error) {
-	k := keptResult{plainResult: plainResult(*r)}
+	k := keptResult{plainResult: plainResult(*r), Cameras: r.cameras}
 	for i := range r.Survival {
 		s := &r.Survival[i]
 		k.Survival = append(k.Survival, keptSurvival{plainSurvival(*s), s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.spread, s.early})
@@ -62,7 +65,7 @@ func (r *Result) Pack() ([]byte, error) {
 	}
 	for i := range r.Predators {
 		p := &r.Predators[i]
-		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.Shown, p.rooted})
+		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.Shown, p.told, p.rooted})
 	}
 	return json.Marshal(k)
 }
@@ -74,6 +77,7 @@ func Unpack(data []byte) (*Result, error) {
 		return nil, err
 	}
 	r := Result(k.plainResult)
+	r.cameras = k.Cameras
 	r.Survival, r.Density, r.Predators = []Survival{}, []Density{}, []Predators{}
 	for _, s := range k.Survival {
 		row := Survival(s.plainSurvival)
@@ -87,7 +91,7 @@ func Unpack(data []byte) (*Result, error) {
 	}
 	for _, p := range k.Predators {
 		row := Predators(p.plainPredators)
-		row.Notes, row.Shown, row.rooted = p.Notes, p.Shown, p.Rooted
+		row.Notes, row.Shown, row.told, row.rooted = p.Notes, p.Shown, p.Told, p.Rooted
 		r.Predators = append(r.Predators, row)
 	}
 	return &r, nil

@@ -110,7 +110,7 @@ func fill(v reflect.Value, n *int) {
 }
 
 // methods are fingerprints of what Compute makes of drawn seasons, one a version: the last is that of Method.
-const methods = "2 ac28603f0e1f32f3"
+const methods = "3 7ab249ac2e4d84f3"
 
 // TestMethod: whoever changes a number or a sentence of the results raises Method, or the old ones stay wherever they are kept.
 func TestMethod(t *testing.T) {

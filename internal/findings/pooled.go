@@ -118,7 +118,7 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 	if y := trend.Fit(intervals, interval.Level); y.Known {
 		p.Trend = YearlyTrend{Range{number(y.HazardRatio), number(y.Low), number(y.High)}, y.Say()}
 	}
-	k := startKey(nil)
+	k := startKey()
 	if s := k.Score(k.cases(d.Nests)); s.Cases > 0 {
 		p.Key = KeyScore{s.Cases, number(s.Tuned), number(s.Untuned), number(s.Flat)}
 	}

@@ -44,7 +44,8 @@ type Predators struct {
 	// Shown is Mix as it is told: the animals that the bulletin names, or else those with a twentieth or more, and all others as Rest, last.
 	Shown []Share `json:"-"`
 
-	rooted int // transects on which rooted ground was written down
+	told   []predator.Sighting // the nests that left a sign
+	rooted int                 // transects on which rooted ground was written down
 }
 
 // A Share is one animal's part of the losses with its 95 % range.
@@ -92,23 +93,13 @@ type key struct {
 	name   []survey.Predator
 }
 
-// startKey wraps a key; nil is the key of common practice.
-func startKey(from *predator.Key) *key {
-	if from == nil {
-		from = predator.NewKey()
-	}
-	k := &key{Key: from, animal: map[survey.Predator]int{}}
+// startKey returns the key of common practice.
+func startKey() *key {
+	k := &key{Key: predator.NewKey(), animal: map[survey.Predator]int{}}
 	for i, name := range predator.Predators() {
 		k.animal[survey.Predator(name)] = i
 		k.name = append(k.name, survey.Predator(name))
 	}
-	return k
-}
-
-// learnKey returns the key taught by every nest of the data whose predator a camera settled.
-func learnKey(from *predator.Key, nests []survey.Nest) *key {
-	k := startKey(from)
-	k.Key = k.Key.Learn(k.cases(nests))
 	return k
 }
 
@@ -149,7 +140,7 @@ func (k *key) read(r *survey.Remains) (predator.Signs, bool) {
 // Odds returns the key's probabilities for one nest's remains, largest first, and false where there are no remains or
 // too little is told: nothing to go by but the mix of all losses.
 func Odds(r survey.Remains) (odds []Share, ok bool) {
-	k := startKey(nil)
+	k := startKey()
 	signs, ok := k.read(&r)
 	if !ok {
 		return nil, false
@@ -215,57 +206,71 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 	}
 	slices.SortStableFunc(row.Named, func(a, b Named) int { return cmp.Compare(b.Nests, a.Nests) })
 	row.Undetermined = number(1 - float64(row.FitsOne)/float64(row.NestsTaken))
-	if len(told) > 0 {
-		c.mix(&row, g.place, told)
-	}
+	row.told = told
+	row.mix(c.key, nil, predator.Chain{Draws: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(g.place)})
 	n := predatorNote(&row, len(told))
 	row.Note, row.Notes = n.String(), n
 	return row
 }
 
-// mix updates the belief about the place's mix by its own nests.
-func (c *computation) mix(row *Predators, p place, told []predator.Sighting) {
-	belief, named := c.belief(row, p.season)
-	m := c.key.Mix(told, belief, predator.Chain{Draws: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(p)})
+// StartFrom makes the mixes of a season start from the cooperative's published shares instead of even ones.
+func (r *Result) StartFrom(season int, published Mix) {
+	k := startKey()
+	k.Key = k.Key.Learn(r.cameras)
+	for i := range r.Predators {
+		if row := &r.Predators[i]; row.Season == season {
+			row.mix(k, &published, predator.Chain{Seed: placeHash(place{ranch: row.Ranch, site: deref(row.Site), season: season})})
+		}
+	}
+}
+
+// mix updates the belief about the place's mix by its own nests. A nil published is even shares.
+func (p *Predators) mix(k *key, published *Mix, chain predator.Chain) {
+	if p.Mix, p.Shown = []Share{}, nil; len(p.told) == 0 {
+		return
+	}
+	belief, named := p.belief(k, published)
+	m := k.Mix(p.told, belief, chain)
 	share := func(name survey.Predator, s predator.Share) Share {
-		low, high := s.IfUnlike(float64(row.NoSign) / float64(row.NestsTaken))
+		low, high := s.IfUnlike(float64(p.NoSign) / float64(p.NestsTaken))
 		return Share{name, s.Estimate, s.Low, s.High, Ends{low, high}}
 	}
-	for i, name := range c.key.name {
-		row.Mix = append(row.Mix, share(name, m.Animal(i)))
-		if named == nil && m.Shares[i] < 0.05 || named != nil && !named[name] || name == survey.Other {
+	for i, name := range k.name {
+		p.Mix = append(p.Mix, share(name, m.Animal(i)))
+		// Where nothing is published, an animal is named that has a twentieth, and half a nest more than it began with.
+		seldom := m.Shares[i] < 0.05 || m.Shares[i]*(p.Weight+float64(len(p.told))) < belief.Shares[i]*p.Weight+0.5
+		if named == nil && seldom || named != nil && !named[name] || name == survey.Other {
 			continue
 		}
-		row.Shown = append(row.Shown, row.Mix[i])
+		p.Shown = append(p.Shown, p.Mix[i])
 	}
-	row.Shown = append(row.Shown, share(Rest, m.Of(func(animal int) bool {
-		return !slices.ContainsFunc(row.Shown, func(s Share) bool { return s.Predator == c.key.name[animal] })
+	p.Shown = append(p.Shown, share(Rest, m.Of(func(animal int) bool {
+		return !slices.ContainsFunc(p.Shown, func(s Share) bool { return s.Predator == k.name[animal] })
 	})))
 }
 
-// belief is where the mix of a place starts, and the animals that are named there; nil where the nests themselves say which. What the
+// belief is where the mix starts, and the animals that are named; nil where the nests themselves say which. What the
 // cooperative gives as the rest is shared evenly among the animals that it does not name; none is held to be impossible.
-func (c *computation) belief(row *Predators, season int) (predator.Belief, map[survey.Predator]bool) {
-	published, ok := c.opt.Published[season]
-	if row.From, row.Weight = FromEven, predator.UsualWeight; !ok {
-		return predator.Even(row.Weight), nil
+func (p *Predators) belief(k *key, published *Mix) (predator.Belief, map[survey.Predator]bool) {
+	if p.From, p.Weight = FromEven, predator.UsualWeight; published == nil {
+		return predator.Even(p.Weight), nil
 	}
-	row.From = FromBulletin
+	p.From = FromBulletin
 	if published.Weight > 0 {
-		row.Weight = published.Weight
+		p.Weight = published.Weight
 	}
 	named := map[survey.Predator]bool{}
-	for _, name := range c.key.name {
+	for _, name := range k.name {
 		if _, ok := published.Shares[name]; ok {
 			named[name] = true
 		}
 	}
 	const least = 0.005
-	b, all := predator.Belief{Weight: row.Weight}, 0.0
-	for _, name := range c.key.name {
+	b, all := predator.Belief{Weight: p.Weight}, 0.0
+	for _, name := range k.name {
 		share := published.Shares[name]
 		if !named[name] {
-			share = published.Shares[Rest] / float64(len(c.key.name)-len(named))
+			share = published.Shares[Rest] / float64(len(k.name)-len(named))
 		}
 		b.Shares = append(b.Shares, max(share, least))
 		all += max(share, least)
@@ -276,7 +281,7 @@ func (c *computation) belief(row *Predators, season int) (predator.Belief, map[s
 	return b, named
 }
 
-// FewLosses is the number of losses that tell something below which a season's shares are not worth reading. Ours.
+// FewLosses is the number of losses that left a sign below which a season's shares are not worth reading. Ours.
 const FewLosses = 20
 
 func predatorNote(row *Predators, told int) note {

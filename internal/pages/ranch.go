@@ -185,6 +185,9 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, d.marks)
+	if mix, ok := view.published(); ok {
+		r.StartFrom(season, mix)
+	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
 	page.Years = yearsOf(say, r, d.ranch.Name, season, d)
 	page.Charts = page.Years != nil && page.Years.Options != ""

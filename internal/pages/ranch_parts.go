@@ -62,14 +62,9 @@ type strip struct {
 
 type mixPart struct {
 	Sentence string
-	Bar      template.HTML
-	Shares   []share
-	Likely   []likelyRow
-	Note     string
-	Beside   *beside
+	*mixView
+	Beside *beside
 }
-
-type likelyRow struct{ Name, Figure, Range string }
 
 type yearsPart struct {
 	Sentence, Words string
@@ -378,35 +373,7 @@ func mixOf(say words.Speaker, r *findings.Result, ranch string, season int, b *b
 	if row.NestsTaken == 0 {
 		return &mixPart{Sentence: say.Say("No nest was taken by an animal.")}
 	}
-	p := &mixPart{Note: notes(say, row.Notes), Beside: b.mix()}
-	named := 0
-	var shares []share
-	for _, n := range row.Named {
-		named += n.Nests
-		part := nestShare(say, capital(say.Say(string(n.Predator))), n.Nests, row.NestsTaken, false)
-		if n.ByCamera > 0 {
-			part.Figure = say.Say("%s, %d on camera", part.Figure, n.ByCamera)
-		}
-		shares = append(shares, part)
-	}
-	if unsure := row.NestsTaken - named; unsure > 0 {
-		shares = append(shares, nestShare(say, capital(say.Say("can’t tell")), unsure, row.NestsTaken, true))
-		p.Sentence = say.Count("%d nest was taken; for %d of them nobody can tell by whom.", "%d nests were taken; for %d of them nobody can tell by whom.",
-			row.NestsTaken, row.NestsTaken, unsure)
-	} else {
-		p.Sentence = say.Count("%d nest was taken.", "%d nests were taken.", row.NestsTaken)
-	}
-	p.Shares = orderShares(shares)
-	p.Bar = mixBar(p.Shares, p.Sentence)
-	for _, m := range row.Mix {
-		p.Likely = append(p.Likely, likelyRow{capital(say.Say(string(m.Predator))), percent(m.Share), percent(m.Low) + "–" + percent(m.High)})
-	}
-	return p
-}
-
-func nestShare(say words.Speaker, name string, n, of int, unsure bool) share {
-	v := 100 * float64(n) / float64(of)
-	return share{Name: name, ranged: ranged{v, v, v}, Unsure: unsure, Figure: say.Count("%d nest", "%d nests", n)}
+	return &mixPart{Sentence: say.Tell(row.Signs()[0]), mixView: ownMix(say, row), Beside: b.mix()}
 }
 
 // yearsOf shows the ranch's own seasons, those that were not run as gaps, and the bulletin's for its place.
@@ -736,20 +703,9 @@ func (b *bulletinView) mix() *beside {
 		}
 	}
 	n := b.beside(where)
-	slices.SortStableFunc(found, func(x, y *bulletin.Cell) int {
-		if (x.Predator == cantTell) != (y.Predator == cantTell) {
-			if x.Predator == cantTell {
-				return -1
-			}
-			return 1
-		}
-		if *x.Estimate > *y.Estimate {
-			return -1
-		}
-		return 1
-	})
-	for _, c := range found[:min(len(found), 5)] {
-		n.Lines = append(n.Lines, b.say.Say("%s: about %s of 100", capital(b.say.Say(c.Predator)), percent(*c.Estimate)))
+	slices.SortStableFunc(found, func(x, y *bulletin.Cell) int { return chart.Place(x.Predator) - chart.Place(y.Predator) })
+	for _, c := range found {
+		n.Lines = append(n.Lines, b.say.Say("%s: about %s of 100", capital(predatorName(b.say, c.Predator)), percent(*c.Estimate)))
 	}
 	return n
 }

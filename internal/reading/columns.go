@@ -85,7 +85,8 @@ type stats struct {
 	dated     int // a date and a state in one cell
 	led       int // begins with a day in figures
 	long      int // visits in sentences
-	fill      int
+	fill      int // painted
+	fillWords int // of them, with a text
 	textual   int
 	distinct  map[string]int
 	first     string
@@ -130,6 +131,9 @@ func (r *reader) measure(b *block) {
 			cl := b.g.lines[rec.row].at(c.at)
 			if cl.look().Fill != "" {
 				c.fill++
+				if cl.text != "" {
+					c.fillWords++
+				}
 			}
 			if cl.text == "" {
 				continue
@@ -315,7 +319,7 @@ func (r *reader) understand(b *block) {
 		return
 	}
 	r.blankZeros(b)
-	r.tickedStates(b)
+	r.tickedColumns(b)
 	r.histories(b)
 	r.measure(b)
 	r.runOnHeads(b)

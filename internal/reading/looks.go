@@ -41,7 +41,13 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if e.notGone(l, v, text) {
 			continue
 		}
+		if v.on >= 0 && text != "" {
+			if c := l.at(e.b.cols[v.on].at); c.text != "" && strings.EqualFold(c.text, text) && e.noDay(c.text, c, text) {
+				continue
+			}
+		}
 		s := e.sight(text, c, col)
+		worded := s.Mark.State() != "" && s.Eggs < 0
 		if v.eggs >= 0 {
 			if t := l.at(e.b.cols[v.eggs].at).text; t != "" && text == "" && v.on >= 0 && l.at(e.b.cols[v.on].at).text == "" {
 				if n := e.kindOf(t); n.whole && k > 0 { // of the nest's last visit, which came before
@@ -59,7 +65,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
-		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors}
+		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Worded: worded}
 		on, dated := e.lookDay(l, sc, k, v, c, text)
 		if s.Mark == lexicon.Blank && e.lossesOnly && dated && !ended {
 			s.Mark = e.silent(c, col)
@@ -191,7 +197,13 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 	if v.on >= 0 {
 		col := &e.b.cols[v.on]
 		if t, c := e.told(l, col, false); t != "" {
-			e.dayAbove[k] = above{c, e.row.Line}
+			if e.noDay(t, c, text) {
+				return 0, false
+			}
+			if e.lineDays != nil {
+				day := *c
+				e.dayAbove[k] = above{&day, e.row.Line}
+			}
 			on := e.day(e.dateAt(c, t, col), sc, set, c, col, t)
 			return on, on != 0 || e.row.Waits
 		}
@@ -222,13 +234,25 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 	if v.after > 0 && set != 0 {
 		on := set + survey.Date(v.after)
 		if e.weekdays == "" {
-			e.Note(e.place(state, &e.b.cols[v.found]), "week", e.b.g.File, e.b.cols[v.found].head.Text, func(g *group) string {
+			if !e.Note(e.place(state, &e.b.cols[v.found]), "week", e.b.g.File, e.b.cols[v.found].head.Text, func(g *group) string {
 				return e.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", e.Quoted(g.Words[:min(4, len(g.Words))]))
-			})
+			}) {
+				return 0, false
+			}
 		}
 		return on, true
 	}
 	return 0, false
+}
+
+// noDay tells whether a mark in the place of a day says that nobody went: "x" or "-" beside no word for what was found, or
+// beside the same mark.
+func (e *emitter) noDay(t string, c *cell, found string) bool {
+	if e.dateOf(c, true).Form != lexicon.NoDate || found != "" && !strings.EqualFold(found, t) {
+		return false
+	}
+	m := e.kindOf(t).sight.Mark
+	return m == lexicon.Skipped || len([]rune(t)) <= 2 && !hasDigits(t)
 }
 
 func (e *emitter) lineDay(sc *scope, k int) *cell {
@@ -390,6 +414,7 @@ func (e *emitter) visitLook(l *line, sc *scope) {
 		}
 		s = e.sight(c.text, c, col)
 	}
+	look.Worded = s.Mark.State() != "" && s.Eggs < 0
 	if e.eggsLeft != nil {
 		if t := l.at(e.eggsLeft.at).text; t != "" {
 			if es := e.kindOf(t).sight; es.Mark == lexicon.Zero || es.Mark == lexicon.One || es.Eggs >= 0 {
@@ -497,7 +522,7 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.colorSight(c, col)
 	}
 	if text == "" {
-		if c.look().Fill != "" && !col.colors && e.loneColor(col, c) {
+		if c.look().Fill != "" && !col.colors && col.loneColor() {
 			return e.askColor(c, col)
 		}
 		return lexicon.Sight{Mark: lexicon.Blank, Eggs: -1}
@@ -604,6 +629,13 @@ func (e *emitter) asked(s lexicon.Sight, col *column) (lexicon.Sight, bool) {
 		return s, false
 	}
 	yes := s.Mark == lexicon.Yes || s.Mark == lexicon.One
+	if asks == lexicon.NotFound {
+		s.Mark, s.Eggs = lexicon.NotFound, -1
+		if yes {
+			s.Mark = lexicon.Blank
+		}
+		return s, true
+	}
 	s.Mark = lexicon.Taken
 	if yes == (asks == lexicon.Intact) {
 		s.Mark = lexicon.Intact
@@ -659,6 +691,9 @@ func (e *emitter) sightTold(text string, c *cell, col *column, s lexicon.Sight) 
 	if s.Doubt && s.Mark != lexicon.Taken && s.Mark != lexicon.NotFound {
 		return e.askSure(text, cell, s)
 	}
+	if s.Doubt && s.Mark == lexicon.NotFound && e.eggsMissing(col) {
+		s.Mark, s.Doubt = lexicon.Taken, false
+	}
 	if s.Doubt {
 		byDefault := s.Mark.State()
 		a := e.Ask(cell, inquiry.Prompt{
@@ -682,6 +717,20 @@ func (e *emitter) sightTold(text string, c *cell, col *column, s lexicon.Sight) 
 		s.Mark = lexicon.Unknown
 	}
 	return s
+}
+
+// eggsMissing tells whether "missing" in a column is said of eggs: the heading names them, or other cells say that some are
+// missing, or that a nest was not found.
+func (e *emitter) eggsMissing(col *column) bool {
+	if col.head.OfEggs {
+		return true
+	}
+	for t := range col.distinct {
+		if s := e.kindOf(t).sight; s.Mark == lexicon.NotFound && !s.Doubt || s.Mark == lexicon.Taken && s.Eggs >= 0 && strings.ContainsAny(t, "0123456789") && len(t) > 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // askSure asks about a word with a question mark: ok?
@@ -716,9 +765,10 @@ func (e *emitter) colorSight(c *cell, col *column) lexicon.Sight {
 	return e.askColor(c, col)
 }
 
-// loneColor tells whether a painted empty cell stands among cells with words, so that its color must say something.
-func (e *emitter) loneColor(col *column, c *cell) bool {
-	return col.fill > 0 && col.fill*3 < col.rows && col.n > 0
+// loneColor tells whether a painted empty cell stands among cells with words, so that its color must say something: few cells are
+// painted, or none of those with words.
+func (c *column) loneColor() bool {
+	return c.n > 0 && c.fill > 0 && (c.fill*3 < c.rows || c.fillWords == 0)
 }
 
 func (e *emitter) askColor(c *cell, col *column) lexicon.Sight {

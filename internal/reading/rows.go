@@ -19,6 +19,7 @@ type Row struct {
 	SetOn    survey.Date
 	Sets     bool // the row tells of the nest itself: one row a nest
 	Waits    bool // a question about it is open, or it could not be read: the nest does not count yet
+	Lineless bool // its sender said that it is not on the line of the row above
 	Looks    []Look
 	Remains  survey.Remains
 	Guess    string
@@ -45,6 +46,7 @@ type Look struct {
 	Who    string
 	At     survey.Cell
 	Used   bool // the column says something in some row, so that a blank is a gap
+	Worded bool // a word says what was found, not a number of eggs alone
 }
 
 // A BeltRow is one belt, or one count of it.
@@ -70,6 +72,7 @@ type SiteRow struct {
 
 // A Sink takes the rows as they are read.
 type Sink interface {
+	Expect(rows, looks int) // about how many nests are to come and looks of each, where a table is long
 	Nest(*Row)
 	Belt(*BeltRow)
 	Site(*SiteRow)

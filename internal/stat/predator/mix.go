@@ -66,7 +66,7 @@ type Mixture struct {
 // 1994, J. Am. Stat. Assoc. 89:958-966, both cited from memory). With certain nests, each on a transect of its own, they are those of the Dirichlet
 // distribution w·b + n. Without nests they are those of the belief.
 func (k *Key) Mix(seen []Sighting, belief Belief, c Chain) Mixture {
-	const before, every = 100, 3
+	const before, every = 200, 5
 	if c.Draws == 0 {
 		c.Draws = DefaultDraws
 	}
