@@ -236,7 +236,7 @@ func predatorName(p survey.Predator) string {
 }
 
 func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) {
-	talks := r.TalkOver(ranch, season)
+	talks := r.TalkOver(ranch, season, findings.CommonMarks)
 	if len(talks) == 0 {
 		return
 	}

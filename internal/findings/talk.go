@@ -22,7 +22,6 @@ type Talk struct {
 const (
 	sure        = 0.8  // the probability a pattern must have: four in five
 	surer       = 0.9  // the same for a difference between two substrates, of which some pair always differs by luck
-	half        = 0.5  // of the nests lasting: the hope that is common practice
 	trampledLow = 0.2  // the low end of the share trampled among the failed
 	patchyCV    = 0.6  // the spread of the belts' densities over their mean …
 	patchyBelts = 6    // … on at least so many belts
@@ -54,22 +53,22 @@ func CommonTalk(kind string) Talk {
 
 // TalkOver lists what the season of a ranch gives to talk over. Each entry needs the data to be sure enough of its pattern;
 // where they are not sure of any, only the wish for more lines is left, or nothing.
-func (r *Result) TalkOver(ranch string, season int) []Talk {
+func (r *Result) TalkOver(ranch string, season int, m Marks) []Talk {
 	var talks []Talk
 	survival, okS := r.SurvivalOf(ranch, season)
 	density, okD := r.DensityOf(ranch, season)
 	predators, okP := r.PredatorsOf(ranch, season)
 
 	if okD {
-		talks = append(talks, fewClumps(density)...)
+		talks = append(talks, fewClumps(density, m)...)
 		talks = append(talks, patchy(density)...)
 	}
 	if okD && okS {
-		talks = append(talks, r.lossesDespiteCover(survival, density)...)
+		talks = append(talks, r.lossesDespiteCover(survival, density, m)...)
 		talks = append(talks, leaveIt(survival, density)...)
 	}
 	if okS {
-		talks = append(talks, r.grassAgainstPear(ranch, season)...)
+		talks = append(talks, r.grassAgainstPear(ranch, season, m)...)
 		talks = append(talks, trampling(survival)...)
 	}
 	if okP {
@@ -81,24 +80,24 @@ func (r *Result) TalkOver(ranch string, season int) []Talk {
 	return talks
 }
 
-func fewClumps(d *Density) []Talk {
+func fewClumps(d *Density, m Marks) []Talk {
 	if d.Belts < 2 || d.Reaches300 == nil || *d.Reaches300 > 1-sure {
 		return nil
 	}
 	t := CommonTalk(FewClumps)
-	t.Seen = words.Later("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %d.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, CoverMark)
+	t.Seen = words.Later("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %.0f. That is about the number of clumps alone, not about what took nests.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, m.Cover)
 	return []Talk{t}
 }
 
 func (d *Density) enough() bool { return d.Belts >= 2 && d.Reaches300 != nil && *d.Reaches300 >= sure }
 
-func (r *Result) lossesDespiteCover(s *Survival, d *Density) []Talk {
+func (r *Result) lossesDespiteCover(s *Survival, d *Density, m Marks) []Talk {
 	rows := r.BySubstrate(s.Ranch, s.Season)
 	if !d.enough() || len(rows) == 0 {
 		return nil
 	}
 	for _, row := range rows {
-		if p, ok := row.Chance(half); !ok || p > 1-sure {
+		if p, ok := row.Chance(m.Hope); !ok || p > 1-sure {
 			return nil
 		}
 	}
@@ -107,14 +106,14 @@ func (r *Result) lossesDespiteCover(s *Survival, d *Density) []Talk {
 	return []Talk{t}
 }
 
-func (r *Result) grassAgainstPear(ranch string, season int) []Talk {
+func (r *Result) grassAgainstPear(ranch string, season int, m Marks) []Talk {
 	grass, okG := r.Find(ranch, "", season, survey.Bunchgrass)
 	pear, okP := r.Find(ranch, "", season, survey.PricklyPear)
 	if !okG || !okP || !grass.spread.Known() || !pear.spread.Known() {
 		return nil
 	}
-	below, _ := grass.Chance(half)
-	if grass.spread.Less(pear.spread) < surer || below > half {
+	below, _ := grass.Chance(m.Hope)
+	if grass.spread.Less(pear.spread) < surer || below > 0.5 {
 		return nil
 	}
 	return []Talk{{

@@ -51,6 +51,7 @@ type coverPart struct {
 	Strips   []strip
 	Axis     template.HTML
 	Note     string
+	Mark     string // what the broken line is
 	Beside   *beside
 }
 
@@ -231,7 +232,7 @@ const (
 	coverEnough = 0.8
 )
 
-func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) (*coverPart, string) {
+func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView, m findings.Marks) (*coverPart, string) {
 	var sites []*findings.Density
 	var all *findings.Density
 	for i := range r.Density {
@@ -248,7 +249,8 @@ func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 	if all == nil {
 		return nil, ""
 	}
-	p := &coverPart{Sentence: coverSentence(say, sites, all), Beside: b.cover(all)}
+	p := &coverPart{Sentence: coverSentence(say, sites, all, m.Cover), Beside: b.cover(all),
+		Mark: say.Say("Clumps big enough to nest in, an acre. The broken line is the cover mark, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))}
 	rows := sites
 	if len(sites) != 1 {
 		rows = append(slices.Clone(sites), all)
@@ -259,27 +261,27 @@ func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 			readings = append(readings, ranged{*d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High})
 		}
 	}
-	most := coverScale(readings)
+	most := coverScale(readings, m.Cover)
 	for _, d := range rows {
 		row := strip{Name: capital(siteName(say, d.Site)), Figure: say.Say("can’t tell yet")}
 		if full(d.PerAcre.Range) {
 			reading := ranged{*d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High}
 			row.Figure = say.Say("%.0f an acre (%.0f–%.0f)", reading.Estimate, reading.Low, reading.High)
-			row.Mark = coverStrip(reading, most, row.Name+": "+row.Figure)
+			row.Mark = coverStrip(reading, most, m.Cover, row.Name+": "+row.Figure)
 		} else {
 			p.Note = notes(say, d.Notes)
 		}
 		p.Strips = append(p.Strips, row)
 	}
-	p.Axis = coverAxis(say, most)
-	return p, coverGist(say, all)
+	p.Axis = coverAxis(say, most, m.Cover)
+	return p, coverGist(say, all, m.Cover)
 }
 
 // coverSentence sorts the pastures into those short of the cover mark, those that reach it and those that cannot be
 // told.
-func coverSentence(say words.Speaker, sites []*findings.Density, all *findings.Density) string {
+func coverSentence(say words.Speaker, sites []*findings.Density, all *findings.Density, mark float64) string {
 	if len(sites) < 2 {
-		return coverGist(say, all)
+		return coverGist(say, all, mark)
 	}
 	var short, enough []*findings.Density
 	unsure := 0
@@ -344,7 +346,7 @@ func siteNames(say words.Speaker, ds []*findings.Density) string {
 	return say.List(names)
 }
 
-func coverGist(say words.Speaker, d *findings.Density) string {
+func coverGist(say words.Speaker, d *findings.Density, mark float64) string {
 	if d.Reaches300 == nil || d.PerAcre.Estimate == nil {
 		return ""
 	}
@@ -352,15 +354,15 @@ func coverGist(say words.Speaker, d *findings.Density) string {
 	maybe := likely([]*findings.Density{d})
 	switch short, enough := *d.Reaches300 <= coverShort, *d.Reaches300 >= coverEnough; {
 	case short && maybe:
-		return say.Say("Cover is likely short: about %.0f clumps an acre against the mark of 300.", about)
+		return say.Say("Cover is likely short: about %.0f clumps an acre against the mark of %.0f.", about, mark)
 	case short:
-		return say.Say("Cover is short: about %.0f clumps an acre against the mark of 300.", about)
+		return say.Say("Cover is short: about %.0f clumps an acre against the mark of %.0f.", about, mark)
 	case enough && maybe:
-		return say.Say("There is likely cover enough: about %.0f clumps an acre against the mark of 300.", about)
+		return say.Say("There is likely cover enough: about %.0f clumps an acre against the mark of %.0f.", about, mark)
 	case enough:
-		return say.Say("There is cover enough: about %.0f clumps an acre against the mark of 300.", about)
+		return say.Say("There is cover enough: about %.0f clumps an acre against the mark of %.0f.", about, mark)
 	}
-	return say.Say("Whether there is cover enough cannot be told yet: about %.0f clumps an acre against the mark of 300, give or take much.", about)
+	return say.Say("Whether there is cover enough cannot be told yet: about %.0f clumps an acre against the mark of %.0f, give or take much.", about, mark)
 }
 
 func mixOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) *mixPart {

@@ -6,6 +6,7 @@ import (
 
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
+	"tussock/internal/findings"
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/shrink"
 	"tussock/internal/words"
@@ -28,15 +29,15 @@ type limitsRead struct {
 }
 
 // readLimits tells whether the season's survival and cover are both published for the place.
-func readLimits(cells []bulletin.Cell, season int, label string) (l limitsRead, ok bool) {
+func readLimits(cells []bulletin.Cell, season int, label string, m findings.Marks) (l limitsRead, ok bool) {
 	survival, okS := findCell(cells, season, label, "", bulletin.Survival28, "")
 	cover, okC := findCell(cells, season, label, "", bulletin.ClumpsPerAcre, "")
 	if !okS || !okC {
 		return limitsRead{}, false
 	}
 	l = limitsRead{Verdict: nobodyKnows, cells: [2]bulletin.Cell{survival, cover}}
-	enough, okC := chanceAbove(cover, coverMark, math.Log)
-	lasts, okS := chanceAbove(survival, 0.5, func(s float64) float64 { return -shrink.LogLog(s) })
+	enough, okC := chanceAbove(cover, m.Cover, math.Log)
+	lasts, okS := chanceAbove(survival, m.Hope, func(s float64) float64 { return -shrink.LogLog(s) })
 	if !okC || !okS {
 		return l, true
 	}
@@ -90,9 +91,9 @@ var verdicts = []struct {
 }
 
 // limitsOf reads what seems to hold nests back in a place and season.
-func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string) (v limitsView) {
+func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string, m findings.Marks) (v limitsView) {
 	v.Words, v.Fill = say.Say(notShown), chart.Hatched
-	if v.limitsRead, v.Shown = readLimits(cells, season, label); !v.Shown {
+	if v.limitsRead, v.Shown = readLimits(cells, season, label, m); !v.Shown {
 		return v
 	}
 	v.Verdict = v.limitsRead.Verdict
@@ -117,7 +118,7 @@ type limitsPart struct {
 
 // limitsPartOf returns nil where nothing of it is shown.
 func limitsPartOf(d regionData, label string) *limitsPart {
-	v := limitsOf(d.say, d.cells, d.season, label)
+	v := limitsOf(d.say, d.cells, d.season, label, d.marks)
 	if !v.Shown {
 		return nil
 	}
@@ -162,14 +163,16 @@ func limitsMethod(d regionData, l limitsRead) []string {
 	for _, c := range l.cells {
 		counts = countsOf(say, counts, text(c.Area), c.Basis)
 	}
-	return append(say.TellAll(limitsWords), bases(say, counts), landownersLine(say, l.cells[0].Entities), frozenLine(say, d.heads, d.season))
+	return append(say.TellAll(limitsWords(say, d.marks)), bases(say, counts), landownersLine(say, l.cells[0].Entities), frozenLine(say, d.heads, d.season))
 }
 
 // limitsWords say what each of the three is.
-var limitsWords = []words.Phrase{
-	words.Later("Cover short: the chance of fewer than 300 clumps an acre. Losses high: that of 300 or more, times that of half of the nests or fewer lasting to day 28. Lasting well: that of 300 or more, times that of more than half lasting. Cover and survival are taken as independent."),
-	words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
-	words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named from four chances in five on; none is ever called certain. 300 clumps and half of the nests are common practice, no law of nature."),
+func limitsWords(say words.Speaker, m findings.Marks) []words.Phrase {
+	return []words.Phrase{
+		words.Later("Cover short: the chance of fewer than %.0f clumps an acre; it rests on the number of clumps alone, not on what took nests. Losses high: that of %.0f or more, times that of %.0f of 100 nests or fewer lasting to day 28. Lasting well: that of %.0f or more, times that of more than %.0f of 100 lasting. Cover and survival are taken as independent.", m.Cover, m.Cover, 100*m.Hope, m.Cover, 100*m.Hope),
+		words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
+		words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named from four chances in five on; none is ever called certain. Where the marks come from: %s.", marksFrom(say, m)),
+	}
 }
 
 // spreadPart says how far landowners lie apart, without any one of them.
