@@ -359,6 +359,9 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 		return i, false
 	}
 	if row.Waits {
+		if w := &s.work[i]; row.Table != w.table { // what another table says of it cannot be read yet
+			w.waits = true
+		}
 		return -1, false
 	}
 	if s.same(i, firstLook, row) {

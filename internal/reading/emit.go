@@ -295,7 +295,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	}
 	row := &e.row
 	looks := row.Looks[:0]
-	*row = Row{At: survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: rowNumber(l)}, Table: e.b.g.index<<16 + e.b.number, EggsLeft: -1, Sets: e.b.kind != visitTable, Waits: e.b.waits, Signs: e.signs, Looks: looks}
+	*row = Row{At: survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: rowNumber(l)}, Table: e.b.g.index<<16 + e.b.number, EggsLeft: -1, Sets: e.b.kind != visitTable && !e.b.elsewhere, Waits: e.b.waits, Signs: e.signs, Looks: looks}
 	nestText, nestCell := e.nestText(l)
 	named := nestText != ""
 	if !named && e.nest != nil && len(e.b.records) < wholeRows && l.filled(e.b.left, e.b.right) <= 1 {

@@ -334,6 +334,9 @@ func (r *reader) datesIn(f *facts, items []item, c *cell) {
 	}
 	if len(f.checks) == 0 {
 		word := checkLead.FindStringIndex(c.text)
+		if word == nil {
+			word = weekLead.FindStringIndex(c.text)
+		}
 		for i, it := range items {
 			if it.is == aDate && word != nil && it.from > word[0] && !(f.set.at != nil && set >= 0 && i > set && it.date == f.set.date) {
 				f.checks = append(f.checks, checkFact{dayFact: dayFact{it.date, c}})
@@ -351,6 +354,9 @@ func countOf(items []item, kind itemKind) int {
 	}
 	return n
 }
+
+// weekLead is a title such as "Week 2 (5/30)", of a check that is called by its week.
+var weekLead = regexp.MustCompile(`(?i)^\W*(?:weeks?|wk|semana)\s*#?\s*\d{1,2}\b`)
 
 var checkLead = regexp.MustCompile(`(?i)\b(?:checked|looked|visited|checks?|looks?|revisad[oa]s?|revis[eé]|revisamos|visitas?)\b`)
 

@@ -319,6 +319,11 @@ func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
 		}
 		return lexicon.Date{}, nil
 	}
+	if len(e.b.visits) == 1 && v.number == 0 { // a table of one look has the day that stands right above it
+		if f := sc.find(func(f *facts) bool { return len(f.checks) > 0 }); f != nil && len(f.checks) == 1 && f.line.text == "" {
+			return f.checks[0].date, f.checks[0].at
+		}
+	}
 	if d, at := pick(sc.allChecks()); at != nil {
 		return d, at
 	}

@@ -75,9 +75,13 @@ func (r *reader) readLines() {
 			r.bareLines(b)
 		}
 	}
+	names := r.ownNames()
 	for _, c := range r.captions {
 		if c.used == "" {
 			r.linesInText(c)
+		}
+		if c.used == "" {
+			r.namedDays(c, names)
 		}
 	}
 }
