@@ -20,6 +20,7 @@ func (s *season) settle() {
 			s.work[i].waits = true
 		}
 	}
+	s.askUnfound()
 	s.weighZeros()
 	s.weighDays()
 	visits := make([]survey.Visit, 0, len(s.looks))
@@ -58,6 +59,25 @@ func (s *season) settle() {
 	s.settleBelts()
 	s.lookAtWhole()
 	s.readBack()
+}
+
+// askUnfound asks about nests whose checks have days and of which no table says what was found.
+func (s *season) askUnfound() {
+	for i := range s.work {
+		w := &s.work[i]
+		if w.unfound.File == "" || w.dead || w.waits || w.first >= 0 {
+			continue
+		}
+		if s.Ask(w.unfound, inquiry.Prompt{
+			Kind: "other", Place: "unfound\x00" + w.unfound.File + "\x00" + w.unfound.Sheet, Weight: inquiry.MustAnswer, Rank: 1,
+			Text: func(g *group) string {
+				return s.Say("The days of checks are written in %s, and we see no column that says what was found. Were these days only planned? The nests wait for your answer.", g.Where())
+			},
+			Choices: []inquiry.Choice{{ID: "planned", Label: s.Say("Planned: nobody has looked yet")}, {ID: "wait", Label: s.Say("No; I will say what was found and send it again")}},
+		}) != "planned" {
+			w.waits = true
+		}
+	}
 }
 
 // A seen is a look whose state is being settled.

@@ -41,6 +41,7 @@ type column struct {
 	colors   bool   // what was found is told by the color
 	sentence bool   // visits are told in sentences
 	group    bool   // what was found is told for a whole line at once
+	ofMonth  bool   // its numbers are days of the month
 	told     bool   // its cells list counts of clumps
 }
 
@@ -311,6 +312,8 @@ func (r *reader) understand(b *block) {
 		return
 	}
 	r.blankZeros(b)
+	r.shareColumns(b)
+	r.eggColumnsJoined(b)
 	r.tickedColumns(b)
 	r.histories(b)
 	r.measure(b)

@@ -678,7 +678,7 @@ func (e *emitter) settingRow(l *line) bool {
 	}
 	for _, v := range e.b.visits {
 		if v.found >= 0 {
-			if t := l.at(e.b.cols[v.found].at).text; t != "" && e.kindOf(t).sight.Mark == lexicon.SetOut {
+			if t := l.at(e.b.cols[v.found].at).text; t != "" && (e.kindOf(t).sight.Mark == lexicon.SetOut || e.setsInto(t)) {
 				return true
 			}
 		}
@@ -741,7 +741,13 @@ func setEvent(t string) bool {
 func (e *emitter) coverOf(l *line, sc *scope, setting, named bool) {
 	v, c := e.told(l, e.cover, false)
 	if e.cover != nil && v == "" && c.text == "" && named && e.last[e.cover.at] != "" && (e.b.kind != visitTable) {
-		if rule := e.ruleFrom(sc); rule.of(e.row.Nest) == "" {
+		switch rule := e.ruleFrom(sc); {
+		case rule.of(e.row.Nest) != "":
+		case e.b.g.turn && e.cover.n*2 <= e.cover.rows && e.Note(e.place(c, e.cover), "once", e.key(e.cover.at), "", func(g *group) string { // written once over several nests
+			return e.Say("“%s” is written once for several rows; we took blanks below it (%s) as the same as above.", g.Cells[0].Column, g.Where())
+		}):
+			v = e.last[e.cover.at]
+		default:
 			v = e.askDitto(c)
 		}
 	}
@@ -769,7 +775,18 @@ func (e *emitter) coverOf(l *line, sc *scope, setting, named bool) {
 			}
 		}
 	}
-	_ = setting
+	if e.row.Cover == "" && setting && e.cover == nil { // "put out in bunchgrass"
+		for _, v := range e.b.visits {
+			if v.found < 0 {
+				continue
+			}
+			for _, it := range e.scan(l.at(e.b.cols[v.found].at).text) {
+				if it.is == aCover {
+					e.row.Cover = it.cover.Substrate
+				}
+			}
+		}
+	}
 }
 
 func (e *emitter) ruleFrom(sc *scope) *coverRule {

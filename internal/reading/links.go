@@ -36,6 +36,7 @@ var (
 	tablePrefix = regexp.MustCompile(`^(tbl|lkp|lk|lut|lu|dim|fact|ref|t|v)[_ ]+`)
 	camelTable  = regexp.MustCompile(`^(tbl|lkp|lut|dim|fact|ref)([A-Z])`)
 	keyHeading  = regexp.MustCompile(`(id|uid|guid|uuid|key|pk|fk|cd|code|ref)$`)
+	idHeading   = regexp.MustCompile(`(id|uid|guid|uuid|pk|fk)$`)
 	voidHeading = regexp.MustCompile(`^(is)?(void|voided|deleted|removed|cancelled|canceled|borrado|anulado)(flag|yn)?$`)
 )
 
@@ -84,7 +85,7 @@ func (r *reader) joinLinked() {
 		}
 	}
 	for _, rel := range all {
-		if head := plainName(rel.g.lines[0].cells[0].text); linked[rel] && len(head) > 2 && keyHeading.MatchString(head) && rel.unique(0) {
+		if head := plainName(rel.g.lines[0].cells[0].text); (linked[rel] || len(linked) > 0 && idHeading.MatchString(head)) && len(head) > 2 && keyHeading.MatchString(head) && rel.unique(0) {
 			rel.keyed = append(rel.keyed, 0) // a number for the database alone
 		}
 		r.dropKeys(rel)
