@@ -137,21 +137,20 @@ func (r *reader) visitsAcross(g *grid, t *listTable, days map[int]int) {
 			visits = append(visits, k)
 		}
 	}
-	if len(visits) < 2 {
-		if t.day == t.set && t.set >= 0 {
-			t.day, t.set = t.set, -1
-		}
-		return
-	}
-	t.dayOf = map[int]int{}
+	dayOf, own := map[int]int{}, map[int]bool{}
 	for k := range t.states {
 		for _, v := range visits {
 			if v < k {
-				t.dayOf[k] = v
+				dayOf[k] = v
 			}
 		}
+		own[dayOf[k]] = true
 	}
-	t.day = visits[0]
+	if len(own) < 2 { // one visit a row
+		t.set, t.nests = -1, -1
+		return
+	}
+	t.dayOf, t.day = dayOf, visits[0]
 }
 
 // listed tells whether some cell lists several nests, so that the columns are no counts of eggs.
