@@ -68,16 +68,19 @@ func (s *season) askUnfound() {
 		if w.unfound.File == "" || w.dead || w.waits || w.first >= 0 {
 			continue
 		}
-		if s.Ask(w.unfound, inquiry.Prompt{
-			Kind: "other", Place: "unfound\x00" + w.unfound.File + "\x00" + w.unfound.Sheet, Weight: inquiry.MustAnswer, Rank: 1,
-			Text: func(g *group) string {
-				return s.Say("The days of checks are written in %s, and we see no column that says what was found. Were these days only planned? The nests wait for your answer.", g.Where())
-			},
-			Choices: []inquiry.Choice{{ID: "planned", Label: s.Say("Planned: nobody has looked yet")}, {ID: "wait", Label: s.Say("No; I will say what was found and send it again")}},
-		}) != "planned" {
-			w.waits = true
-		}
+		w.waits = !s.onlyPlanned(w.unfound)
 	}
+}
+
+// onlyPlanned asks whether days of checks beside which nothing says what was found are days on which nobody went yet.
+func (s *season) onlyPlanned(cell survey.Cell) bool {
+	return s.Ask(cell, inquiry.Prompt{
+		Kind: "other", Place: "unfound\x00" + cell.File + "\x00" + cell.Sheet, Weight: inquiry.MustAnswer, Rank: 1,
+		Text: func(g *group) string {
+			return s.Say("Checks of %s have a day, and nothing says what was found. Were these days only planned? The nests wait for your answer.", g.Where())
+		},
+		Choices: []inquiry.Choice{{ID: "planned", Label: s.Say("Planned: nobody has looked yet")}, {ID: "wait", Label: s.Say("No; I will say what was found and send it again")}},
+	}) == "planned"
 }
 
 // A seen is a look whose state is being settled.
@@ -157,6 +160,10 @@ func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 		*out = s.append(i, (*out)[:len(*out):cap(*out)], start, l)
 	}
 	if w.dead || w.waits {
+		return false
+	}
+	if blank >= 0 && len(*out) == start && looks[blank].on > n.SetOn && !s.onlyPlanned(s.cellOf(looks[blank].look)) {
+		w.waits = true
 		return false
 	}
 	if blank >= 0 && len(*out) > start && (*out)[len(*out)-1].State == survey.Intact {

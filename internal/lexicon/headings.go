@@ -319,8 +319,10 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 	var day, setting, check, state, eggs, week, known int
 	number := 0
 	total := 0
+	counted := false // the number is that of a day since setting: "result day 14"
 	for i, t := range tokens {
 		if n, ok := Atoi(t); ok {
+			counted = counted || i > 0 && dayWords[tokens[i-1]] && n >= 7
 			if i+1 < len(tokens) && oneOf(tokens[i+1], "st", "nd", "rd") {
 				known++
 				total++
@@ -368,7 +370,7 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		return
 	}
 	h.asks(tokens)
-	if day > 0 && week == 0 && number >= 7 && check == 0 && state == 0 && setting == 0 { // day 14
+	if day > 0 && week == 0 && number >= 7 && (check == 0 && state == 0 || counted) && setting == 0 { // day 14
 		week, day = 1, day-1
 	}
 	if day > 0 && number == 0 && check == 0 && state == 0 && slices.Contains(tokens, "0") { // day 0

@@ -319,6 +319,7 @@ func (r *reader) understand(b *block) {
 	r.measure(b)
 	r.runOnHeads(b)
 	r.findCodes(b)
+	r.initialCovers(b)
 	r.rolesByHeading(b)
 	r.sizeHeads(b)
 	r.rolesByContents(b)
@@ -378,6 +379,12 @@ func (r *reader) rolesByHeading(b *block) {
 			continue
 		}
 		c.role = c.head.Role
+		if c.role == lexicon.EggsLeft && c.share(c.yes) >= 0.8 && c.share(c.small) < 0.2 { // "Eggs there?" above yes and no
+			c.role = lexicon.Found
+			if c.asks == lexicon.Unknown {
+				c.asks = lexicon.Intact
+			}
+		}
 	}
 	r.countsOfNests(b)
 	// Of two columns for one thing the surer keeps it.
@@ -385,7 +392,7 @@ func (r *reader) rolesByHeading(b *block) {
 	for i := range b.cols {
 		c := &b.cols[i]
 		switch c.role {
-		case lexicon.NoRole, lexicon.Check, lexicon.CheckOn, lexicon.Found, lexicon.EggsLeft, lexicon.DaysOut, lexicon.Feature, lexicon.Count, lexicon.Notes, lexicon.Passed, lexicon.Who, lexicon.SetOn, lexicon.Trace, lexicon.Guess, lexicon.RowNumber, lexicon.SecondLook:
+		case lexicon.NoRole, lexicon.Check, lexicon.CheckOn, lexicon.Found, lexicon.EggsLeft, lexicon.DaysOut, lexicon.Feature, lexicon.Count, lexicon.Notes, lexicon.Passed, lexicon.Who, lexicon.SetOn, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.RowNumber, lexicon.SecondLook:
 			continue
 		}
 		was := single[c.role]

@@ -120,7 +120,38 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 	if f.site.text == "" && f.line.text == "" {
 		f.site = r.siteIn(text, c, false)
 	}
+	if f.rule == nil && f.line.text != "" {
+		f.rule = allIn(items, c)
+	}
 	return f
+}
+
+// allIn reads the head of a line that says what all its nests sit in: "Line 1 (all in bunchgrass)".
+func allIn(items []item, c *cell) *coverRule {
+	all := false
+	var rule *coverRule
+	for _, it := range items {
+		switch it.is {
+		case theRest:
+			all = true
+		case aCover:
+			if rule != nil {
+				return nil
+			}
+			rule = &coverRule{all: it.cover.Substrate, at: c}
+		case aState:
+			if !strings.HasPrefix(it.word, "all") && !strings.HasPrefix(it.word, "tod") { // "all in", before a cover, is no state
+				return nil
+			}
+			all = true
+		case aMeasure, someNests, aNumber, anAnimal, aPasture, aParity, aBut:
+			return nil
+		}
+	}
+	if !all {
+		return nil
+	}
+	return rule
 }
 
 var (

@@ -63,6 +63,7 @@ func (r *reader) findVisits(b *block) {
 	r.paintedVisits(b)
 	r.dropEmptyVisits(b)
 	r.dayNumbers(b)
+	r.visitsInOrder(b)
 }
 
 // firstIsSetting takes the first of several days in headings for that of setting, where nothing else tells it and all nests
