@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/disclosure"
 	"tussock/internal/findings"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -43,6 +44,7 @@ func (c *composer) bulletin(in Input) (Bulletin, error) {
 type composer struct {
 	policy  disclosure.Policy
 	data    *survey.Data
+	key     *predator.Key
 	first   findings.FirstChecks
 	season  int
 	salt    string
@@ -55,7 +57,7 @@ type composer struct {
 	standards []survey.Substrate
 	labels    map[string]string // of each area, its place; "" where no figure is given by place
 	effects   effects
-	cover     []Walked
+	cover     [][]Walked // as in Log
 	cells     []Cell
 }
 
@@ -71,6 +73,9 @@ func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
 	c := &composer{policy: policy, data: in.Data, season: in.Season, salt: in.Salt, before: in.Before, open: in.Open, labels: map[string]string{}}
 	if c.data == nil {
 		c.data = &survey.Data{}
+	}
+	if c.key = in.Key.Key(); in.Key.Weight == 0 {
+		c.key = predator.NewKey()
 	}
 	c.first = findings.FirstChecksOf(c.data.Nests)
 	if err := c.enrol(in.Roster); err != nil {
@@ -108,9 +113,7 @@ func (c *composer) logged() Log {
 	for _, n := range c.nests {
 		log.Places[c.token("ranch", n.id)] = n.label
 	}
-	if c.cover != nil {
-		log.Cover = append(log.Cover, c.cover)
-	}
+	log.Cover = append(log.Cover, c.cover...)
 	return log
 }
 

@@ -133,6 +133,8 @@ func TestSpread(t *testing.T) {
 		"none lasted": interval.NoneLasted(12),
 		"counted":     interval.Counted(7, 0.5),
 		"none found":  interval.Counted(0, 0.5),
+		"published":   interval.Published(0.6, 0.45, 0.7),
+		"cover":       interval.PublishedLog(300, 200, 350),
 	}
 	for name, s := range spreads {
 		t.Run(name, func(t *testing.T) {
@@ -171,6 +173,28 @@ func TestSpreadFarOut(t *testing.T) {
 		if !(0 <= low && low < high && !math.IsInf(high, 0)) {
 			t.Errorf("density, se %v: got %v to %v", se, low, high)
 		}
+	}
+}
+
+// A published figure gives back its range, and its middle where it had no estimate; an end that was not published leaves all
+// beyond it open.
+func TestPublished(t *testing.T) {
+	low, high := interval.Published(0.6, 0.45, 0.7).Interval(0.95)
+	near(t, "low", low, 0.45, 1e-12)
+	near(t, "high", high, 0.7, 1e-12)
+	low, high = interval.PublishedLog(300, 200, 350).Interval(0.95)
+	near(t, "low", low, 200, 1e-9)
+	near(t, "high", high, 350, 1e-9)
+	near(t, "middle", interval.PublishedLog(math.NaN(), 100, 400).Point(), 200, 1e-9)
+	low, high = interval.Published(0.9, 0.8, 1).Interval(0.99)
+	if !(low < 0.8 && high == 1) {
+		t.Errorf("got %v to %v", low, high)
+	}
+	if interval.Published(math.NaN(), 0.3, 1).Known() || interval.PublishedLog(math.NaN(), 0, 80).Known() {
+		t.Error("a figure with one end and no estimate counts as known")
+	}
+	if s := interval.Exactly(300); s.AtLeast(300) != 1 || s.AtLeast(301) != 0 || s.Point() != 300 {
+		t.Error("an exact figure is not what it is")
 	}
 }
 
