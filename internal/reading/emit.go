@@ -333,7 +333,7 @@ func (e *emitter) record(l *line, sc *scope) {
 		return
 	}
 	e.newBatch(l)
-	if !named && e.stripRow(l, sc) {
+	if !named && (e.stripRow(l, sc) || e.countsOnly(l)) {
 		return
 	}
 	e.rows++
@@ -345,6 +345,9 @@ func (e *emitter) record(l *line, sc *scope) {
 	row.Line, row.Nest = e.lineAndNest(l, sc, nestText, named)
 	row.Ranch = e.ranchOf(l, sc, row.Line, named)
 	row.Site = e.siteOf(l, sc, row.Line, named)
+	if id := e.kindOf(nestText).id; id.place != "" && row.Site == "" && e.nest != nil && e.nest.idStyle == id.style && !isYear(id.place) && e.placesDiffer() {
+		row.Site = id.place
+	}
 	setting := e.settingRow(l)
 	if e.b.kind == visitTable {
 		row.Sets = setting
@@ -436,6 +439,16 @@ func (e *emitter) stripRow(l *line, sc *scope) bool {
 		}
 		e.captions = append(e.captions, &caption{g: e.b.g, c: c, scope: sc.child(f)})
 		return true
+	}
+	return false
+}
+
+// countsOnly tells whether a row among nests is of a belt: no nest, but counts of clumps in columns of their own.
+func (e *emitter) countsOnly(l *line) bool {
+	for i := range e.b.cols {
+		if c := &e.b.cols[i]; c.role == lexicon.Count && l.at(c.at).text != "" {
+			return true
+		}
 	}
 	return false
 }
@@ -625,6 +638,19 @@ func (e *emitter) lineAndNest(l *line, sc *scope, nest string, named bool) (stri
 	return lineText, nest
 }
 
+// placesDiffer tells whether what stands before line and nest in the names of nests is not the same in all.
+func (e *emitter) placesDiffer() bool {
+	first := ""
+	for t := range e.nest.distinct {
+		if p := e.kindOf(t).id.place; first == "" {
+			first = p
+		} else if p != first {
+			return true
+		}
+	}
+	return false
+}
+
 // idLine is the line within names such as L2N5: where a text on the sheet says what the letters mean, the number alone.
 func (e *emitter) idLine(id ident) string {
 	if e.idExplained && id.bareLine != "" {
@@ -752,7 +778,8 @@ func setEvent(t string) bool {
 			return true
 		}
 	}
-	return false
+	loc := setPattern.FindStringIndex(t)
+	return loc != nil && loc[0] <= 3
 }
 
 // coverOf reads what the nest sits in.

@@ -279,7 +279,7 @@ func (r *reader) kindOf(text string) *kind {
 		k.cover, k.isCover = r.coverExplained(text)
 	}
 	k.id, k.isID = splitID(text)
-	k.isID = k.isID && k.date.Form != lexicon.TextDate
+	k.isID = k.isID && k.date.Form != lexicon.TextDate && !(k.id.place != "" && (k.date.Form != lexicon.NoDate || k.isCover || k.sight.Mark != lexicon.Unknown))
 	k.head = r.lex.Heading(text)
 	if means := r.aliases[lexicon.Fold(text)]; means != "" {
 		k.head = r.lex.Heading(means)

@@ -916,7 +916,7 @@ func (r *reader) own(v string) survey.Substrate {
 	}
 	s, ok := r.subs[key]
 	if !ok {
-		s = survey.Substrate(strings.Clone(v))
+		s = survey.Substrate(strings.ReplaceAll(v, "_", " "))
 		r.subs[key] = s
 	}
 	return s

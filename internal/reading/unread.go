@@ -19,6 +19,7 @@ func (r *reader) refuseUnread() {
 		cells       int
 	}
 	at := map[int]*found{}
+	apart := map[int]int{} // by tab: cells in tables of which we know nothing
 	count := func(g *grid, c *cell) {
 		if c.text == "" || c.span || c.down {
 			return
@@ -55,14 +56,23 @@ func (r *reader) refuseUnread() {
 			for _, rec := range b.records {
 				l := &b.g.lines[rec.row]
 				for col := b.left; col < min(b.right, len(l.cells)); col++ {
-					tell(b.g, &l.cells[col])
+					c := &l.cells[col]
+					tell(b.g, c)
+					if b.right-b.left >= 4 && !c.span && !c.down && (c.text != "" && r.tellsOfNest(c.text) || c.text == "" && c.look().Fill != "" && r.colorKey(b) != nil) {
+						apart[b.g.index]++
+						if f := at[b.g.index]; f == nil {
+							at[b.g.index] = &found{g: b.g, first: c.row, last: c.row}
+						} else {
+							f.first, f.last = min(f.first, c.row), max(f.last, c.row)
+						}
+					}
 				}
 			}
 		}
 	}
 	for _, g := range r.grids {
 		f := at[g.index]
-		if f == nil || f.cells < leastTelling || f.cells <= r.nestRows[g.index] {
+		if f == nil || apart[g.index] <= leastTelling && (f.cells < leastTelling || f.cells <= r.nestRows[g.index]) {
 			continue
 		}
 		where := strconv.Itoa(f.first)
