@@ -154,7 +154,7 @@ const Last = -1
 
 var (
 	dayWords    = set("date day dates when fecha dia cuando on")
-	settingWord = set("set setout out put placed deployed puesto puesta puse pusimos colocado colocada colocacion planted start")
+	settingWord = set("set setout puso pusieron out put placed deployed puesto puesta puse pusimos colocado colocada colocacion planted start")
 	checkWord   = set("check checks checked chk ck look looks looked visit visits visited trip round revision revisiones revise revisado reviso rev visita visitas vuelta chequeo inspection survey ronda go mirada recorrido")
 	stateWord   = set("state found fate status result condition outcome how saw code estado encontro resultado condicion hallado como good survival cond what finding egg eggs huevos left quedan remaining res cod happened relocated refound reencontrado")
 	goodWord    = set("intact ok good there here alive survived survive whole present left still safe fine bien completo completos intacto vivo lasted active")
@@ -323,8 +323,10 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 	asksDay := len(tokens) > 2 && (oneOf(tokens[0], "when", "cuando") || oneOf(tokens[0], "what", "which", "que") && oneOf(tokens[1], "day", "date", "dia", "fecha"))
 	number := 0
 	total := 0
+	counted := false // the number is that of a day since setting: "result day 14"
 	for i, t := range tokens {
 		if n, ok := Atoi(t); ok {
+			counted = counted || n >= 7 && (i > 0 && dayWords[tokens[i-1]] || i+1 < len(tokens) && oneOf(tokens[i+1], "day", "days", "dia", "dias"))
 			if question && i+1 < len(tokens) && eggWord[tokens[i+1]] { // all 3 eggs
 				continue
 			}
@@ -398,7 +400,7 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 	case asksDay:
 		day, state, eggs, h.Asks = day+1, 0, 0, Unknown
 	}
-	if day > 0 && week == 0 && number >= 7 && check == 0 && state == 0 && setting == 0 { // day 14
+	if day > 0 && week == 0 && number >= 7 && (check == 0 && state == 0 || counted) && setting == 0 { // day 14
 		week, day = 1, day-1
 	}
 	if day > 0 && number == 0 && check == 0 && state == 0 && slices.Contains(tokens, "0") { // day 0

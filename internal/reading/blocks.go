@@ -19,6 +19,7 @@ type block struct {
 	visits      []visit
 	rivals      []rival
 	mixed       bool // its rows are of several ranches
+	elsewhere   bool // another table sets its nests out
 	waits       bool // its nests wait for an answer about a column
 	top         *scope
 	tail        bool // the rest of a long table belongs to it
@@ -952,7 +953,7 @@ func lineHead(text string) bool {
 var totalWords = []string{"total", "totals", "totales", "sum", "suma", "average", "averages", "avg", "mean", "promedio", "media", "subtotal", "grand total", "percent", "porcentaje", "% intact", "all", "lasted", "nests set", "survived", "intact", "success", "rate", "duraron", "tot", "sums", "count"}
 
 // totalLeads begin the head of a row of sums, a space behind it.
-var totalLeads = []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "sub total", "sub-total"}
+var totalLeads = []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "subtotal ", "subtotales ", "sub total", "sub-total"}
 
 // isTotal tells whether a cell heads a row of sums.
 func isTotal(text string) bool {
@@ -1122,6 +1123,11 @@ func lineName(text string) string {
 	for _, lead := range []string{"line ", "transect ", "linea ", "línea ", "linia ", "transecto ", "trans ", "ln "} {
 		if len(text) > len(lead) && strings.EqualFold(text[:len(lead)], lead) {
 			return strings.TrimSpace(text[len(lead):])
+		}
+	}
+	for _, end := range []string{" line", " transect"} { // North line
+		if n := len(text) - len(end); n > 0 && strings.EqualFold(text[n:], end) {
+			return strings.TrimSpace(text[:n])
 		}
 	}
 	return text

@@ -42,6 +42,7 @@ type column struct {
 	colors   bool   // what was found is told by the color
 	sentence bool   // visits are told in sentences
 	group    bool   // what was found is told for a whole line at once
+	ofMonth  bool   // its numbers are days of the month
 	told     bool   // its cells list counts of clumps
 }
 
@@ -324,11 +325,14 @@ func (r *reader) understand(b *block) {
 		return
 	}
 	r.blankZeros(b)
+	r.shareColumns(b)
+	r.eggColumnsJoined(b)
 	r.tickedColumns(b)
 	r.histories(b)
 	r.measure(b)
 	r.runOnHeads(b)
 	r.findCodes(b)
+	r.initialCovers(b)
 	r.rolesByHeading(b)
 	r.sizeHeads(b)
 	r.rolesByContents(b)
@@ -391,6 +395,12 @@ func (r *reader) rolesByHeading(b *block) {
 			continue
 		}
 		c.role = c.head.Role
+		if c.role == lexicon.EggsLeft && c.share(c.yes) >= 0.8 && c.share(c.small) < 0.2 { // "Eggs there?" above yes and no
+			c.role = lexicon.Found
+			if c.asks == lexicon.Unknown {
+				c.asks = lexicon.Intact
+			}
+		}
 		if c.role == lexicon.StepLength && c.num > 0 && c.minNum > 60 { // "Steps long": how many there were
 			c.role, c.head.Unit = lexicon.Length, "steps"
 		}
@@ -402,7 +412,7 @@ func (r *reader) rolesByHeading(b *block) {
 	for i := range b.cols {
 		c := &b.cols[i]
 		switch c.role {
-		case lexicon.NoRole, lexicon.Check, lexicon.CheckOn, lexicon.Found, lexicon.EggsLeft, lexicon.DaysOut, lexicon.Feature, lexicon.Count, lexicon.Notes, lexicon.Passed, lexicon.Who, lexicon.SetOn, lexicon.Trace, lexicon.Guess, lexicon.RowNumber, lexicon.SecondLook:
+		case lexicon.NoRole, lexicon.Check, lexicon.CheckOn, lexicon.Found, lexicon.EggsLeft, lexicon.DaysOut, lexicon.Feature, lexicon.Count, lexicon.Notes, lexicon.Passed, lexicon.Who, lexicon.SetOn, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.RowNumber, lexicon.SecondLook:
 			continue
 		}
 		was := single[c.role]

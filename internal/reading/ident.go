@@ -3,6 +3,8 @@ package reading
 import (
 	"regexp"
 	"strings"
+
+	"tussock/internal/lexicon"
 )
 
 // An ident is a name that holds a line and a nest: A1, A-7, T03-07, 1.4, L2N5, line 2 nest 5.
@@ -49,7 +51,7 @@ func splitID(text string) (ident, bool) {
 		}
 		return ident{line: line, nest: m[4], style: "marked:" + strings.ToLower(m[1]) + style, bareLine: m[2]}, true
 	}
-	if m := idPlaced.FindStringSubmatch(text); m != nil && m[2] == m[4] && m[3] != "" {
+	if m := idPlaced.FindStringSubmatch(text); m != nil && m[2] == m[4] && m[3] != "" && lexicon.ReadDate(m[3]+" "+m[5], false).Form == lexicon.NoDate { // "set May 3" is none
 		return ident{line: m[3], nest: strings.TrimLeft(strings.TrimLeft(m[5], "nNoO"), "0"), style: "placed:" + m[2], bareLine: strings.TrimLeft(m[3], "LlTtNn"), place: m[1]}, true
 	}
 	if m := idLetter.FindStringSubmatch(text); m != nil {

@@ -116,6 +116,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.sameHeads()
 	r.copies()
 	r.chooseTabs()
+	r.setElsewhere()
 	r.gatherTold()
 	r.readLines()
 	r.tabLines()

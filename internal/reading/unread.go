@@ -20,8 +20,8 @@ func (r *reader) refuseUnread() {
 	}
 	at := map[int]*found{}
 	apart := map[int]int{} // by tab: cells in tables of which we know nothing
-	tell := func(g *grid, c *cell) {
-		if c.text == "" || c.span || c.down || !r.tellsOfNest(c.text) {
+	count := func(g *grid, c *cell) {
+		if c.text == "" || c.span || c.down {
 			return
 		}
 		f := at[g.index]
@@ -32,12 +32,26 @@ func (r *reader) refuseUnread() {
 		f.first, f.last = min(f.first, c.row), max(f.last, c.row)
 		f.cells++
 	}
+	tell := func(g *grid, c *cell) {
+		if c.text != "" && r.tellsOfNest(c.text) {
+			count(g, c)
+		}
+	}
 	for _, c := range r.captions {
 		if c.used == "" && !r.spoke(c) {
 			tell(c.g, c.c)
 		}
 	}
 	for _, b := range r.blocks {
+		if b.kind == lineTable && b.name != "told" { // what was found on a line, of which no nest came
+			for _, v := range b.visits {
+				for _, rec := range b.records {
+					if v.found >= 0 {
+						count(b.g, b.g.lines[rec.row].at(b.cols[v.found].at))
+					}
+				}
+			}
+		}
 		if b.kind == notOurs && b.name == "" {
 			for _, rec := range b.records {
 				l := &b.g.lines[rec.row]

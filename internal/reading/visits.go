@@ -59,8 +59,11 @@ func (r *reader) findVisits(b *block) {
 	r.oneSentence(b)
 	r.eggColumns(b)
 	r.adoptStates(b)
+	r.adoptRemarks(b)
 	r.paintedVisits(b)
 	r.dropEmptyVisits(b)
+	r.dayNumbers(b)
+	r.visitsInOrder(b)
 }
 
 // firstIsSetting takes the first of several days in headings for that of setting, where nothing else tells it and all nests
@@ -382,6 +385,36 @@ func (r *reader) adoptStates(b *block) {
 			}
 		}
 	}
+}
+
+// adoptRemarks gives the days of a table of visits, where no other column says what was found, the remarks that do.
+func (r *reader) adoptRemarks(b *block) {
+	if len(b.visits) != 1 || b.visits[0].on < 0 || b.visits[0].found >= 0 || !b.has(lexicon.Nest) || b.has(lexicon.Event) || b.has(lexicon.EggsLeft) {
+		return
+	}
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.role != lexicon.Notes && c.role != lexicon.Trace && c.role != lexicon.NoRole || c.n < 3 || c.n*10 < c.rows*8 {
+			continue
+		}
+		told, n := 0, 0
+		for t, times := range c.distinct {
+			n += times
+			if m := r.kindOf(t).sight.Mark; m.State() != "" || m == lexicon.SetOut || r.setsInto(t) {
+				told += times
+			}
+		}
+		if told*10 >= n*8 {
+			b.visits[0].found, c.role, c.visit = i, lexicon.Found, 0
+			return
+		}
+	}
+}
+
+// setsInto tells whether a remark says that a nest was set out, and in what: "put out in bunchgrass".
+func (r *reader) setsInto(text string) bool {
+	items := r.scan(text)
+	return len(items) > 0 && items[0].is == aSetting && between(items, aCover) && !slices.ContainsFunc(items, func(it item) bool { return it.is == aState && it.mark.State() != "" })
 }
 
 // paintedVisits finds visits that only colors tell of: empty cells under a heading that asks what was found, or days in
