@@ -35,6 +35,8 @@ type Result struct {
 	Survival  []Survival  `json:"survival"`
 	Density   []Density   `json:"density"`
 	Predators []Predators `json:"predators"`
+
+	Comparisons []Comparison `json:"comparisons"` // of one ranch's figures with each other
 }
 
 // A Range is an estimate with its 95 % interval; nil where it cannot be had, with the reason in the row's Note.
@@ -75,6 +77,7 @@ func Compute(d *survey.Data, opt Options) *Result {
 		r.Density = append(r.Density, c.density(g)...)
 	}
 	r.markFirstSeasons()
+	r.compare()
 	return r
 }
 

@@ -282,7 +282,12 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 
 // ofSeason keeps the rows of one season.
 func ofSeason(all *findings.Result, season int) findings.Result {
-	r := findings.Result{Survival: []findings.Survival{}, Density: []findings.Density{}, Predators: []findings.Predators{}}
+	r := findings.Result{Survival: []findings.Survival{}, Density: []findings.Density{}, Predators: []findings.Predators{}, Comparisons: []findings.Comparison{}}
+	for _, row := range all.Comparisons {
+		if row.Season == season {
+			r.Comparisons = append(r.Comparisons, row)
+		}
+	}
 	for _, row := range all.Survival {
 		if row.Season == season {
 			r.Survival = append(r.Survival, row)

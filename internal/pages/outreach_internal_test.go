@@ -103,10 +103,10 @@ func TestReadLimits(t *testing.T) {
 		"thin":                {[]bulletin.Cell{thin, good}, shortOfCover, true},
 		"thick, most lost":    {[]bulletin.Cell{thick, bad}, highLosses, true},
 		"thick, most lasted":  {[]bulletin.Cell{thick, good}, lastsWell, true},
-		"a band below":        {[]bulletin.Cell{band, good}, shortOfCover, true},
+		"a band below":        {[]bulletin.Cell{band, good}, nobodyKnows, false},
 		"a window in between": {[]bulletin.Cell{thick, open}, nobodyKnows, false},
 	} {
-		got, ok := readLimits(tt.cells, 2026, "")
+		got, ok := readLimits(tt.cells, 2026, "", []string{""})
 		if !ok || got.Verdict != tt.want || (got.Chances != nil) != tt.told {
 			t.Errorf("%s: got %+v, %v", name, got, ok)
 		}
@@ -116,7 +116,7 @@ func TestReadLimits(t *testing.T) {
 			}
 		}
 	}
-	if _, ok := readLimits([]bulletin.Cell{good}, 2026, ""); ok {
+	if _, ok := readLimits([]bulletin.Cell{good}, 2026, "", []string{""}); ok {
 		t.Error("limits without clumps")
 	}
 }

@@ -2,6 +2,7 @@ package words
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -11,6 +12,7 @@ type Phrase struct {
 	one, many string
 	n         int
 	args      []any
+	parts     []Phrase // of Join
 }
 
 // Later keeps a text. Texts that stand in the code are found by the test of the catalogues; others, such as a cover
@@ -25,11 +27,20 @@ func LaterCount(one, many string, n int, args ...any) Phrase {
 	return Phrase{one: one, many: many, n: n, args: args}
 }
 
+// Join keeps sentences that are said one after the other. Zero phrases are left out.
+func Join(sentences ...Phrase) Phrase { return Phrase{parts: sentences} }
+
 // String says it in English.
 func (p Phrase) String() string { return Speaker{}.Tell(p) }
 
-// Tell says a phrase, and what fills it in, in the speaker's tongue.
+// Tell says a phrase, and what fills it in, in the speaker's tongue; the zero phrase is "".
 func (s Speaker) Tell(p Phrase) string {
+	if p.parts != nil {
+		return strings.Join(slices.DeleteFunc(s.TellAll(p.parts), func(said string) bool { return said == "" }), " ")
+	}
+	if p.one == "" {
+		return ""
+	}
 	args := make([]any, len(p.args))
 	for i, a := range p.args {
 		switch a := a.(type) {
