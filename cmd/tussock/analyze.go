@@ -193,6 +193,7 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 	}
 	if f.pooled {
 		a.pooled = findings.Pool(&read.Data, findings.Options{Waiting: read.Waiting})
+		a.pooled.Steady(a.result)
 	}
 	if f.bulletin {
 		a.bulletin, err = bulletins(&read.Data)

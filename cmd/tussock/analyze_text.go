@@ -10,6 +10,8 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
 	"tussock/internal/stat/differ"
+	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // report is the text form: what a rancher can read at the kitchen table. What was read comes before what it amounts to,
@@ -84,12 +86,15 @@ func headline(b *strings.Builder, s *findings.Survival, substrates int) {
 		adjusted += " and to equal shares of each cover"
 	}
 	para(b, "", fmt.Sprintf("%s, about %s of 100 lasted; the likely range (95 %%) is %s of 100.", adjusted, of100(s.Day28.Estimate), between(s.Day28.Range)))
+	if x := s.Steadied; x != nil {
+		para(b, "", fmt.Sprintf("Drawn toward the other ranches, the more so the fewer the nests: about %s of 100; the likely range is %s of 100.", of100(x.Estimate), between(*x)))
+	}
 	if s.Note != "" {
 		para(b, "", s.Note)
 	}
-	if s.Losses.Lost > 0 && s.Day28IfLost.Taken != nil && s.Day28IfLost.Intact != nil {
+	if s.Losses.Lost > 0 && s.IfLost.Low != nil && s.IfLost.High != nil {
 		para(b, "", fmt.Sprintf("Had every nest that was not found again been taken it would be %s, had every one been intact %s.",
-			of100(s.Day28IfLost.Taken), of100(s.Day28IfLost.Intact)))
+			of100(s.IfLost.Low), of100(s.IfLost.High)))
 	}
 }
 
@@ -211,35 +216,34 @@ func predators(b *strings.Builder, r *findings.Result, ranch string, season int)
 	if !ok || p.NestsTaken == 0 {
 		return
 	}
-	title(b, "What the remains suggest", '-')
-	named := 0
-	var list []string
-	for _, n := range p.Named {
-		named += n.Nests
-		s := fmt.Sprintf("%s %d", n.Predator, n.Nests)
-		if n.ByCamera > 0 {
-			s += fmt.Sprintf(" (%d by camera)", n.ByCamera)
+	title(b, "What took them", '-')
+	para(b, "", sentences(p.Signs()))
+	for _, m := range p.Shown {
+		fmt.Fprintf(b, "  %-16s about %.0f of 100, the likely range is %.0f to %.0f", predatorName(m.Predator), 100*m.Share, 100*m.Low, 100*m.High)
+		if p.NoSign > 0 {
+			fmt.Fprintf(b, "; the widest %.0f to %.0f", 100*m.IfUnlike.Low, 100*m.IfUnlike.High)
 		}
-		list = append(list, s)
-	}
-	text := fmt.Sprintf("Of %s: can't tell %d", count(p.NestsTaken, "taken nest", "taken nests"), p.NestsTaken-named)
-	if len(list) > 0 {
-		text += ", " + strings.Join(list, ", ")
-	}
-	para(b, "", text+".")
-	if p.Telling >= findings.FewLosses {
-		shares(b, p.Mix)
+		b.WriteByte('\n')
 	}
 	para(b, "", p.Note)
+	if len(p.Shown) > 0 {
+		para(b, "", sentences(p.Made()))
+	}
 }
 
-// shares prints the larger shares with their ranges.
-func shares(b *strings.Builder, mix []findings.Share) {
-	for _, m := range mix {
-		if m.Share >= 0.02 {
-			fmt.Fprintf(b, "  %-16s about %.0f of 100, the likely range is %.0f to %.0f\n", m.Predator, 100*m.Share, 100*m.Low, 100*m.High)
-		}
+func sentences(list []words.Phrase) string {
+	var all []string
+	for _, p := range list {
+		all = append(all, p.String())
 	}
+	return strings.Join(all, " ")
+}
+
+func predatorName(p survey.Predator) string {
+	if p == findings.Rest {
+		return "other animals"
+	}
+	return string(p)
 }
 
 func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) {
@@ -382,7 +386,7 @@ func published(c bulletin.Cell) string {
 			return "or more"
 		case c.Measure == bulletin.ClumpsPerAcre:
 			return fmt.Sprintf("%.0f", *x)
-		case c.Measure == bulletin.DesignEffect || c.Measure == bulletin.OwnerSpread:
+		case c.Measure == bulletin.DesignEffect || c.Measure == bulletin.OwnerSpread || c.Measure == bulletin.MixWeight:
 			return fmt.Sprintf("%.2f", *x)
 		}
 		return of100(x)

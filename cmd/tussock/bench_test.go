@@ -2,11 +2,13 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"context"
 	"fmt"
 	"html/template"
 	"io"
 	"log/slog"
+	"mime/multipart"
 	"net"
 	"net/http"
 	"net/http/cookiejar"
@@ -19,6 +21,7 @@ import (
 	"strings"
 	"syscall"
 	"testing"
+	"time"
 
 	"github.com/gofiber/fiber/v2"
 	gormpg "gorm.io/driver/postgres"
@@ -57,6 +60,7 @@ func BenchmarkPages(b *testing.B) {
 	for _, page := range pages {
 		b.Run(page.name, func(b *testing.B) { openOften(b, v, page.path, s.adminURL) })
 	}
+	b.Run("MyRanchLarge", func(b *testing.B) { openOften(b, v, sendsLarge(b, v, mine), s.adminURL) })
 	one := visitor{base: oneQuery(b, s.adminURL, strings.TrimPrefix(mine, "/ranch/")), client: http.DefaultClient}
 	b.Run("OneQuery", func(b *testing.B) {
 		for b.Loop() {
@@ -67,6 +71,40 @@ func BenchmarkPages(b *testing.B) {
 	for _, page := range pages[:2] {
 		b.Run("Crowd"+page.name, func(b *testing.B) { openOften(b, v, page.path, s.adminURL) })
 	}
+}
+
+// sendsLarge sends a sheet of 20 MB for the ranch, waits until it counts, and returns the page that shows it.
+func sendsLarge(b *testing.B, v visitor, ranch string) string {
+	b.Helper()
+	var sheet bytes.Buffer
+	sheet.WriteString("season,site,transect,nest,substrate,set_on,check1_on,check1,check2_on,check2,bits,trace,notes\n")
+	pastures, covers, found := []string{"north", "south", "east", "west"}, []string{"bunchgrass", "yucca", "sand sagebrush"}, []string{"intact,2019-05-29,taken", "intact,2019-05-29,intact", "taken,,", "lost,,"}
+	for i := 0; sheet.Len() < 20<<20-200; i++ {
+		signs := ",,"
+		if i%4 == 2 {
+			signs = "halves,tracks by the bowl,"
+		}
+		fmt.Fprintf(&sheet, "2019,%s,%d,%d,%s,2019-05-01,2019-05-15,%s,%sleft of the corner post where the old gate was\n", pastures[i/24%4], i/24, i%24+1, covers[i%3], found[i%4], signs)
+	}
+	begun := time.Now()
+	v.send(b, strings.TrimPrefix(ranch, "/ranch/"), "large.csv", sheet.Bytes())
+	page := ranch + "?season=2019"
+	for end := begun.Add(10 * time.Minute); ; time.Sleep(time.Second) {
+		if time.Now().After(end) {
+			b.Fatal("the sheet is not read")
+		}
+		res, err := v.client.Get(v.base + page)
+		if err != nil {
+			b.Fatal(err)
+		}
+		body, err := io.ReadAll(res.Body)
+		res.Body.Close()
+		if err == nil && bytes.Contains(body, []byte("season=2019")) {
+			break
+		}
+	}
+	b.Logf("a sheet of %d bytes counts after %.0f s", sheet.Len(), time.Since(begun).Seconds())
+	return page
 }
 
 func gatherStatistics(b *testing.B, s *service) {
@@ -357,6 +395,42 @@ func signedIn(b *testing.B, base string) visitor {
 		b.Fatal("the sign-in failed")
 	}
 	return v
+}
+
+// send sends a file for a ranch.
+func (v visitor) send(b *testing.B, ranch, name string, data []byte) {
+	b.Helper()
+	res, err := v.client.Get(v.base + "/send")
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer res.Body.Close()
+	form, err := io.ReadAll(res.Body)
+	if err != nil {
+		b.Fatal(err)
+	}
+	found := regexp.MustCompile(`name="csrf" value="([0-9a-f]+)"`).FindSubmatch(form)
+	if found == nil {
+		b.Fatal("no form to send a sheet by")
+	}
+	var body bytes.Buffer
+	w := multipart.NewWriter(&body)
+	w.WriteField("csrf", string(found[1]))
+	w.WriteField("ranch", ranch)
+	part, err := w.CreateFormFile("file", name)
+	if err != nil {
+		b.Fatal(err)
+	}
+	part.Write(data)
+	w.Close()
+	sent, err := v.client.Post(v.base+"/send", w.FormDataContentType(), &body)
+	if err != nil {
+		b.Fatal(err)
+	}
+	sent.Body.Close()
+	if sent.StatusCode != http.StatusOK {
+		b.Fatalf("sending gives status %d", sent.StatusCode)
+	}
 }
 
 // open reads a page to its end.

@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/mail"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // TellAlarms writes to the coordinators, and to the owners of the ranches concerned, about whoever took much at once, and
@@ -61,6 +62,37 @@ func (s *Service) TellRemoved(email, cooperative, name string) {
 			"%s lo sacó de %s. Ya no puede entrar.\n\nSi no está bien, hable con el coordinador y con los dueños que conozca. "+
 				"Un rancho que se queda sin dueño es privado; nadie nuevo ve nada de él antes de que otros dos dueños digan que sí, una semana después cuando más pronto. "+
 				"Después de sacar a un coordinador, en 30 días no se publica nada sin el sí de dos coordinadores.", name, cooperative)}))
+}
+
+// A Suspension is what is told of one.
+type Suspension struct {
+	Cooperative, Name, Email string
+	Until                    time.Time // zero where a second coordinator has said yes to it
+	Others                   []string  // addresses of the coordinators besides the one who did it
+}
+
+// TellSuspended writes to somebody who was suspended, and to the other coordinators: nobody is kept out in silence.
+func (s *Service) TellSuspended(by string, x Suspension) {
+	how := fmt.Sprintf("It ends by itself on %s, unless a second coordinator says yes to it.", words.Speaker{}.Day(x.Until.UTC()))
+	como := fmt.Sprintf("Termina por sí sola el %s, si no la confirma con un sí otra persona de la coordinación.", words.Speaker{Tongue: words.Spanish}.Day(x.Until.UTC()))
+	if x.Until.IsZero() {
+		how = "Two coordinators have said yes to it, so it lasts until one of them ends it."
+		como = "La confirmaron dos personas de la coordinación, así que dura hasta que una de ellas la termine."
+	}
+	if x.Email != "" {
+		s.later(both(x.Email, notice{"You are suspended", fmt.Sprintf(
+			"%s suspended you in %s: you cannot sign in. %s\n\nYour ranch stays as you left it: what you said goes on to count, nobody new reads anything, and nothing that was asked of you or in your name is carried out meanwhile. "+
+				"All members can read of it on the page “Changes”.\n\nIf somebody else may have your password, be glad of it and choose another when you are in again. If it is not right, speak with the other coordinators and with landowners you know.", by, x.Cooperative, how)},
+			notice{"usted está suspendido: Tussock", fmt.Sprintf(
+				"%s lo suspendió en %s: no puede entrar. %s\n\nSu rancho queda como usted lo dejó: lo que dijo sigue contando, nadie nuevo lee nada, y mientras tanto no se hace nada de lo que se haya pedido de usted o en su nombre. "+
+					"Todos los socios pueden leerlo en la página «Cambios».\n\nSi puede que alguien tenga su contraseña, es para bien: escoja otra cuando vuelva a entrar. Si no está bien, hable con las demás personas de la coordinación y con dueños que conozca.", by, x.Cooperative, como)}))
+	}
+	for _, to := range x.Others {
+		s.later(both(to, notice{"A member was suspended", fmt.Sprintf(
+			"In %s, %s suspended %s. %s\n\nAsk both of them why. On the page “Members” you can let the member in again, or say the second yes where you were a coordinator for 30 days when it began.\n\n%s/cooperative/members", x.Cooperative, by, x.Name, how, s.url)},
+			notice{"se suspendió a un socio: Tussock", fmt.Sprintf(
+				"En %s, %s suspendió a %s. %s\n\nPregunte a ambos por qué. En la página de socios puede dejarlo entrar otra vez, o dar el segundo sí si ya llevaba 30 días en la coordinación cuando empezó.", x.Cooperative, by, x.Name, como)}))
+	}
 }
 
 // Watch tells alarms, and owners what concerns their ranches, every so often until ctx is done.

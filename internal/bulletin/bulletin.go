@@ -40,6 +40,7 @@ import (
 	"fmt"
 	"slices"
 
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -55,22 +56,24 @@ const (
 	DesignEffect = "design_effect"
 	// OwnerSpread is the standard deviation of the logarithm of the daily hazard between landowners.
 	OwnerSpread = "owner_spread"
+	// MixWeight is how many nests the cooperative's mix is worth where a landowner's own mix begins.
+	MixWeight = "mix_weight"
 )
 
 // Measures are all of them, in the order of a bulletin.
-var Measures = append([]string{Survival28, SurvivalAt, ClumpsPerAcre, PredatorShare, SignShare, DesignEffect, OwnerSpread}, QualityMeasures...)
+var Measures = append([]string{Survival28, SurvivalAt, ClumpsPerAcre, PredatorShare, SignShare, DesignEffect, OwnerSpread, MixWeight}, QualityMeasures...)
 
-// OtherOrUnknown is the part of a predator mix that is not named: animals too rare to name, and remains that tell none.
-const OtherOrUnknown = "other or unknown"
+// OtherOrUnknown is the part of a predator mix that is not named: animals too rare to name.
+const OtherOrUnknown = predator.Rest
 
 // Signs are what a taken nest may show, in the order in which they are told.
 var Signs = []string{NoSign, FitsSeveral, FitsOne}
 
 // What a taken nest may show.
 const (
-	NoSign      = "no sign left"
-	FitsSeveral = "fits several"
-	FitsOne     = "fits one"
+	NoSign      = predator.NoSign
+	FitsSeveral = predator.FitsSeveral
+	FitsOne     = predator.FitsOne
 )
 
 // Clumps are the densities that SurvivalAt is given for, clumps an acre.
@@ -101,6 +104,7 @@ type Input struct {
 	Areas  []Area       // likewise
 	Season int
 	Before *Log            // of the newest bulletin before; nil where there is none
+	Key    predator.Table  // to remains; the zero value is that of common practice
 	Open   map[string]bool // the ranches whose sheets have questions left open; nil where nobody knows
 
 	Version string // of the program that composes

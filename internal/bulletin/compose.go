@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/disclosure"
 	"tussock/internal/findings"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -43,6 +44,7 @@ func (c *composer) bulletin(in Input) (Bulletin, error) {
 type composer struct {
 	policy  disclosure.Policy
 	data    *survey.Data
+	key     *predator.Key
 	first   findings.FirstChecks
 	season  int
 	salt    string
@@ -71,6 +73,9 @@ func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
 	c := &composer{policy: policy, data: in.Data, season: in.Season, salt: in.Salt, before: in.Before, open: in.Open, labels: map[string]string{}}
 	if c.data == nil {
 		c.data = &survey.Data{}
+	}
+	if c.key = in.Key.Key(); in.Key.Weight == 0 {
+		c.key = predator.NewKey()
 	}
 	c.first = findings.FirstChecksOf(c.data.Nests)
 	if err := c.enrol(in.Roster); err != nil {

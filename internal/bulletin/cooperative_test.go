@@ -130,6 +130,8 @@ type country struct {
 	good          float64 // standard deviation of the log hazard between seasons
 	bare          bool    // without remains, which take as long as all else
 	moist         float64 // and of log clumps
+	slope         float64 // of the log hazard over log clumps
+	belts         int     // of each ranch; 0 is one a line
 }
 
 // usual is what the demo's country is like.
@@ -191,7 +193,10 @@ func (g *region) seasonOf(r *rand.Rand, year int, t truth, takes func(owner int)
 			luck := g.luck * r.NormFloat64()
 			for n := range g.nests {
 				s := []survey.Substrate{survey.Bunchgrass, survey.Yucca, survey.Shrub}[n%3]
-				in.Data.Nests = append(in.Data.Nests, g.nest(r, ranch, year, line, n, s, base*math.Exp(t.good+coverHazard[s]+g.luckOf[i]+luck)))
+				in.Data.Nests = append(in.Data.Nests, g.nest(r, ranch, year, line, n, s, base*math.Exp(t.good+coverHazard[s]+g.luckOf[i]+luck+g.slope*math.Log(g.coverOf[i]*math.Exp(t.moist)/300))))
+			}
+			if g.belts > 0 && line >= g.belts {
+				continue
 			}
 			clumps := 0.15 * g.coverOf[i] * math.Exp(t.moist) * math.Exp(g.patchy*r.NormFloat64()-g.patchy*g.patchy/2)
 			in.Data.Belts = append(in.Data.Belts, survey.Belt{Ranch: ranch, Season: year, Transect: fmt.Sprint(line), LengthFt: 653.4, WidthFt: 10,

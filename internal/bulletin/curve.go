@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/disclosure"
 	"tussock/internal/findings"
+	"tussock/internal/stat/density"
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/mixed"
 	"tussock/internal/survey"
@@ -22,27 +23,16 @@ const beyond = 5
 //
 //	log h = cover + period + slope·log D
 //
+// with D as the belts have it, their error allowed for: see siteDensities.
+//
 // Sites beyond the densities of Clumps count as those at the end, so that nobody holds the line by themselves. Where the budget
 // leaves no room for both lines there is bunchgrass's alone. From a model rather than a total, so for ten landowners or more, none with
 // a quarter of the nests; and a point is given where leaving out any one landowner, and fitting again, moves it by no more than one
 // step of its grid.
 func (c *composer) curve(b *budget, held disclosure.Reason) {
-	var nests []*looked
-	for _, n := range only(c.nests, c.standards...) {
-		if n.density > 0 {
-			nests = append(nests, n)
-		}
-	}
-	l := &line{c: c, nests: nests, main: c.standards}
-	if slices.Contains(c.standards, survey.Bunchgrass) {
-		l.main = []survey.Substrate{survey.Bunchgrass}
-		l.others = pick(c.standards, func(h survey.Substrate) bool { return h != survey.Bunchgrass })
-	}
-	for _, n := range nests {
-		l.centre += atCurve(n.density) / float64(len(nests))
-	}
+	l := c.line()
 	if held == "" {
-		held = c.policy.CheckModel(amounts(nests))
+		held = c.policy.CheckModel(amounts(l.nests))
 	}
 	if held == "" && !b.fits(l.rows()...) {
 		l.others = nil
@@ -70,6 +60,24 @@ func (c *composer) curve(b *budget, held disclosure.Reason) {
 			}
 		}
 	}
+}
+
+// line is the model over all nests in standard covers where there is a density.
+func (c *composer) line() *line {
+	l := &line{c: c, main: c.standards}
+	for _, n := range only(c.nests, c.standards...) {
+		if n.density > 0 {
+			l.nests = append(l.nests, n)
+		}
+	}
+	if slices.Contains(c.standards, survey.Bunchgrass) {
+		l.main = []survey.Substrate{survey.Bunchgrass}
+		l.others = pick(c.standards, func(h survey.Substrate) bool { return h != survey.Bunchgrass })
+	}
+	for _, n := range l.nests {
+		l.centre += atCurve(n.density) / float64(len(l.nests))
+	}
+	return l
 }
 
 // amounts are the nests of each owner whose results are secret.
@@ -268,31 +276,47 @@ func (l *line) inflation() float64 {
 	return 1 + (l.c.effects.lines*r.lines+l.c.effects.owners*r.owners)/r.chance
 }
 
-// siteDensities are the clumps an acre of all kinds, by site and by ranch.
-type siteDensities map[[2]string]*tallied
+// siteDensities are the clumps an acre of all kinds, by site and by ranch ("").
+type siteDensities map[[2]string]float64
 
-type tallied struct{ clumps, acres float64 }
-
-// siteDensities adds up the season's belts of ranches that are counted. A site without belts has its ranch's density.
+// siteDensities reads the season's belts of ranches that are counted, of all kinds of clumps together. What stands along the line is a site's density as
+// it is best put there (density.Calibrated), since a few belts err: one line through what was counted would be too flat. A site without belts has its ranch's
+// density.
 func (c *composer) siteDensities() siteDensities {
-	all := siteDensities{}
-	belts := slices.Clone(c.data.Belts)
-	slices.SortStableFunc(belts, func(a, b survey.Belt) int { // sums of acres depend on their order in the last bits
-		return cmp.Or(strings.Compare(a.Ranch, b.Ranch), strings.Compare(a.Site, b.Site), cmp.Compare(a.Acres(), b.Acres()))
-	})
-	for i := range belts {
-		b := &belts[i]
+	belts := map[[2]string][]density.Belt{}
+	for i := range c.data.Belts {
+		b := &c.data.Belts[i]
 		if _, counted := c.members[b.Ranch]; !counted || b.Season != c.season || !(b.Acres() > 0) || len(b.Counts) == 0 {
 			continue
 		}
+		clumps := 0
+		for _, n := range b.Counts {
+			clumps += n
+		}
 		for _, site := range slices.Compact([]string{b.Site, ""}) {
 			k := [2]string{b.Ranch, site}
-			if all[k] == nil {
-				all[k] = &tallied{}
+			belts[k] = append(belts[k], density.Belt{Count: clumps, Area: b.Acres()})
+		}
+	}
+	all := siteDensities{}
+	for _, ranches := range []bool{true, false} { // a ranch's belts are its sites' belts
+		var keys [][2]string
+		var lists [][]density.Belt
+		for k := range belts {
+			if (k[1] == "") == ranches {
+				keys = append(keys, k)
 			}
-			all[k].acres += b.Acres()
-			for _, n := range b.Counts {
-				all[k].clumps += float64(n)
+		}
+		slices.SortFunc(keys, func(a, b [2]string) int { return cmp.Or(strings.Compare(a[0], b[0]), strings.Compare(a[1], b[1])) })
+		for _, k := range keys {
+			slices.SortFunc(belts[k], func(a, b density.Belt) int { // sums of acres depend on their order in the last bits
+				return cmp.Or(cmp.Compare(a.Area, b.Area), cmp.Compare(a.Count, b.Count))
+			})
+			lists = append(lists, belts[k])
+		}
+		for i, d := range density.Calibrated(lists) {
+			if density.Fit(lists[i]).Count > 0 {
+				all[keys[i]] = d
 			}
 		}
 	}
@@ -301,10 +325,8 @@ func (c *composer) siteDensities() siteDensities {
 
 // at is the density where a nest was, 0 where it is not known or there are no clumps.
 func (s siteDensities) at(n *survey.Nest) float64 {
-	for _, site := range []string{n.Site, ""} {
-		if t := s[[2]string{n.Ranch, site}]; t != nil {
-			return t.clumps / t.acres
-		}
+	if d := s[[2]string{n.Ranch, n.Site}]; d > 0 {
+		return d
 	}
-	return 0
+	return s[[2]string{n.Ranch, ""}]
 }

@@ -92,7 +92,7 @@ func TestPublishedComparisons(t *testing.T) {
 				if fall {
 					beside = before // this season's ranches beside last season's cooperative
 				}
-				own := findings.Compute(in.Data, findings.Options{Mix: bulletin.Mix(now.Covers), Predators: func(string, string, int) bool { return false }})
+				own := findings.Compute(in.Data, findings.Options{Mix: bulletin.Mix(now.Covers)})
 				for i := range owners {
 					if s, ok := own.SurvivalOf(fmt.Sprintf("ranch %03d", i), 2025); ok {
 						count("ranches", s.Beside(beside.Spread()))

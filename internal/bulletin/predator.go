@@ -2,6 +2,7 @@ package bulletin
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -15,10 +16,8 @@ import (
 // A loss is a taken nest with what it showed.
 type loss struct {
 	member
-	camera int            // the animal's number, -1 where no camera settled it
-	signs  predator.Signs // nil where nothing was left to go by
-	sign   string         // of Signs
-	named  int            // the animal that the nest's own answer names, -1 where none
+	predator.Sighting        // its Transect is the number of its line
+	sign              string // of Signs
 }
 
 // predators adds what taken nests showed, and the mix of those that left something to go by.
@@ -32,52 +31,47 @@ func (c *composer) predators() {
 	}
 	if held != "" {
 		c.noMix(held)
+		c.hold(c.cell(MixWeight, "", ""), held)
 		return
 	}
 	// What the key confuses is undone. From ten landowners on from each nest's own remains; below from how many nests look most
 	// like each animal's, so that the mix is a function of totals and of nothing else.
-	nests := likelihoods
+	read, key := c.likelihoods, c.taught(losses)
 	if c.policy.CheckModel(lossesBy(losses)) != "" {
-		nests = blurred
+		read, key = c.blurred, c.key
 	}
-	m := mixOf(losses, nests)
+	m := mixOf(losses, read)
+	m.assumed = c.assumed(m, key, losses, read(losses))
 	m.n = n
 	m.effect = assumedMix
 	if n >= c.policy.SpreadEntities {
 		m.effect = m.likeness(losses)
 	}
 	c.name(m)
+	c.mixWeight(m, losses)
 }
 
 // losses reads the season's taken nests, in an order of their own.
 func (c *composer) losses() (losses []loss) {
-	key, animals := predator.NewKey(), predator.Predators()
-	even := predator.Prior(make([]float64, len(animals)), 0)
+	animals := predator.Predators()
 	for _, n := range c.nests {
 		if n.Fate() != survey.Taken {
 			continue
 		}
-		l := loss{member: n.member, camera: -1, sign: NoSign}
+		l := loss{member: n.member, Sighting: predator.Sighting{Transect: n.nest.Transect, Animal: -1}}
 		if n.Camera != "" {
-			if l.camera = slices.Index(animals, string(n.Camera)); l.camera < 0 {
-				l.camera = slices.Index(animals, string(survey.Other))
-			}
-			l.sign = FitsOne
-		}
-		signs, found := key.Read(func(feature string) string { return answer(&n.Remains, feature) })
-		if found {
-			l.signs = signs
-		}
-		if found && l.camera < 0 {
-			l.sign = FitsSeveral
-			if _, sure := predator.Name(predator.Posterior(even, key.Likelihood(signs))); sure {
-				l.sign = FitsOne
+			if l.Animal = slices.Index(animals, string(n.Camera)); l.Animal < 0 {
+				l.Animal = slices.Index(animals, string(survey.Other))
 			}
 		}
+		if signs, found := c.key.Read(func(feature string) string { return answer(&n.Remains, feature) }); found {
+			l.Signs = signs
+		}
+		l.sign, _ = c.key.Fits(l.Sighting)
 		losses = append(losses, l)
 	}
 	slices.SortFunc(losses, func(a, b loss) int {
-		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.camera, b.camera), slices.Compare(a.signs, b.signs))
+		return cmp.Or(cmp.Compare(a.entity, b.entity), cmp.Compare(a.Transect, b.Transect), cmp.Compare(a.Animal, b.Animal), slices.Compare(a.Signs, b.Signs))
 	})
 	return losses
 }
@@ -150,6 +144,7 @@ type mix struct {
 	n       int // entities
 	shares  []float64
 	chance  [][]float64          // their variances and covariances by chance alone
+	assumed [][]float64          // what the assumed strengths of the key add to them
 	events  []disclosure.Amounts // of each animal, by entity, in whole losses
 	without [][]float64          // the shares without each entity in turn
 	effect  float64              // how many times owners' own mixes widen the variances
@@ -157,44 +152,72 @@ type mix struct {
 	likelihoods []predator.Nest
 }
 
-// likelihoods returns P(what was seen | animal) of each loss under the key that the season's own camera nests have taught.
-func likelihoods(losses []loss) []predator.Nest {
-	key := predator.NewKey()
+// A reading returns the likelihood of each loss under each animal.
+type reading func([]loss) []predator.Nest
+
+// taught is the key that the cameras of losses have taught.
+func (c *composer) taught(losses []loss) *predator.Key {
 	var cases []predator.Case
 	for _, l := range losses {
-		if l.camera >= 0 && l.signs != nil {
-			cases = append(cases, predator.Case{Animal: l.camera, Signs: l.signs})
+		if l.Animal >= 0 && l.Signs != nil {
+			cases = append(cases, predator.Case{Animal: l.Animal, Signs: l.Signs})
 		}
 	}
-	key = key.Learn(cases)
-	nests := make([]predator.Nest, len(losses))
-	for i, l := range losses {
-		if l.camera >= 0 {
-			nests[i].Likelihood = predator.Certain(l.camera)
-		} else {
-			nests[i].Likelihood = key.Likelihood(l.signs)
-		}
-	}
-	return nests
+	return c.key.Learn(cases)
 }
 
-// blurred returns P(the animal that it looks most like | animal) of each loss, from draws of what each animal leaves, written down
-// as often as it was.
-func blurred(losses []loss) []predator.Nest {
-	key, animals := predator.NewKey(), predator.Predators()
-	written, of := make([]float64, len(key.Features())), 0.0
+// likelihoods reads losses by P(what was seen | animal) under the key that some of them have taught.
+func (c *composer) likelihoods(some []loss) reading {
+	key := c.taught(some)
+	return func(losses []loss) []predator.Nest {
+		seen := make([]predator.Sighting, len(losses))
+		for i, l := range losses {
+			seen[i] = l.Sighting
+		}
+		return key.Nests(seen)
+	}
+}
+
+// written is how often each sign of the key was written down at losses that no camera settled.
+func (c *composer) written(losses []loss) []float64 {
+	written, of := make([]float64, len(c.key.Features())), 0.0
 	for _, l := range losses {
-		if l.camera < 0 {
+		if l.Animal < 0 {
 			of++
-			for i, choice := range l.signs {
+			for i, choice := range l.Signs {
 				if choice >= 0 {
 					written[i]++
 				}
 			}
 		}
 	}
+	for i := range written {
+		written[i] /= max(1, of)
+	}
+	return written
+}
+
+// leaves draws what an animal leaves by a key, each sign written down as often as it was.
+func leaves(r *rand.Rand, key *predator.Key, animal int, written []float64) predator.Signs {
+	signs := make(predator.Signs, len(written))
+	for i := range signs {
+		signs[i] = -1
+		x, choices := r.Float64(), len(key.Choices(i))
+		if r.Float64() >= written[i] {
+			continue
+		}
+		for signs[i] = 0; signs[i]+1 < choices && x >= key.Chance(i, animal, signs[i]); signs[i]++ {
+			x -= key.Chance(i, animal, signs[i])
+		}
+	}
+	return signs
+}
+
+// blurred reads losses by P(the animal that it looks most like | animal), from draws of what each animal leaves.
+func (c *composer) blurred(losses []loss) reading {
+	animals, written := predator.Predators(), c.written(losses)
 	most := func(signs predator.Signs) int {
-		likelihood := key.Likelihood(signs)
+		likelihood := c.key.Likelihood(signs)
 		return slices.Index(likelihood, slices.Max(likelihood))
 	}
 	r := rand.New(rand.NewPCG(1, 1)) // the same draws each time
@@ -202,39 +225,75 @@ func blurred(losses []loss) []predator.Nest {
 	for animal := range animals {
 		const draws = 2000
 		for range draws {
-			signs := make(predator.Signs, len(written))
-			for i := range signs {
-				signs[i] = -1
-				x, choices := r.Float64(), len(key.Choices(i))
-				if r.Float64()*of >= written[i] {
-					continue
-				}
-				for signs[i] = 0; signs[i]+1 < choices && x >= key.Chance(i, animal, signs[i]); signs[i]++ {
-					x -= key.Chance(i, animal, signs[i])
-				}
-			}
-			looks[most(signs)][animal] += 1.0 / draws
+			looks[most(leaves(r, c.key, animal, written))][animal] += 1.0 / draws
 		}
 	}
-	nests := make([]predator.Nest, len(losses))
-	for i, l := range losses {
-		switch {
-		case l.camera >= 0:
-			nests[i].Likelihood = predator.Certain(l.camera)
-		default:
-			nests[i].Likelihood = slices.Clone(looks[most(l.signs)])
+	return func(losses []loss) []predator.Nest {
+		nests := make([]predator.Nest, len(losses))
+		for i, l := range losses {
+			if l.Animal >= 0 {
+				nests[i].Likelihood = predator.Certain(l.Animal)
+				continue
+			}
+			nests[i].Likelihood = slices.Clone(looks[most(l.Signs)])
 			for animal := range animals { // no draw is proof
 				nests[i].Likelihood[animal] = max(nests[i].Likelihood[animal], 1e-3)
 			}
 		}
+		return nests
 	}
-	return nests
+}
+
+// assumed is how far the shares are off because the strengths of the key are assumed: the mean square of what the estimate misses the
+// estimated shares by, over seasons like this one drawn from them with keys drawn from what is known of the key, less what
+// it misses them by where the key is right. It is a function of the shares, of numbers of losses and of how often signs were written down.
+func (c *composer) assumed(m *mix, right *predator.Key, losses []loss, read reading) [][]float64 {
+	const seasons = 40
+	written, animals := c.written(losses), len(m.shares)
+	missed := make([][][]float64, 2) // with the key right, and drawn
+	for i := range missed {
+		missed[i] = square(animals)
+	}
+	var drawn [2 * seasons][]float64
+	concurrently(len(drawn), func(i int) {
+		r := rand.New(rand.NewPCG(uint64(i/2), 2))
+		key := right
+		if i%2 == 1 {
+			key = key.Drawn(r)
+		}
+		season := slices.Clone(losses)
+		for j := range season {
+			animal, u := 0, r.Float64()
+			for u -= m.shares[0]; u >= 0 && animal+1 < animals; u -= m.shares[animal] {
+				animal++
+			}
+			if season[j].Animal >= 0 {
+				season[j].Animal = animal
+			} else {
+				season[j].Signs = leaves(r, key, animal, written)
+			}
+		}
+		drawn[i] = predator.Near(read(season), m.shares)
+	})
+	for i, shares := range drawn {
+		for k := range shares {
+			for q := range shares {
+				missed[i%2][k][q] += (shares[k] - m.shares[k]) * (shares[q] - m.shares[q]) / seasons
+			}
+		}
+	}
+	for k := range missed[1] {
+		for q := range missed[1] {
+			missed[1][k][q] -= missed[0][k][q]
+		}
+	}
+	return missed[1]
 }
 
 // mixOf estimates the shares by EM, and again without each entity in turn. Its events are those that EM allots to
 // each animal at each nest.
-func mixOf(losses []loss, read func([]loss) []predator.Nest) *mix {
-	nests := read(losses)
+func mixOf(losses []loss, teach func([]loss) reading) *mix {
+	nests := teach(losses)(losses)
 	m := &mix{losses: len(losses), shares: predator.Estimate(nests), likelihoods: nests}
 	for range m.shares {
 		m.events = append(m.events, disclosure.Amounts{})
@@ -264,13 +323,14 @@ func mixOf(losses []loss, read func([]loss) []predator.Nest) *mix {
 		taught := false // the key by their cameras
 		for j, l := range losses {
 			if l.entity == entities[i] {
-				taught = taught || l.camera >= 0 && l.signs != nil
+				taught = taught || l.Animal >= 0 && l.Signs != nil
 				continue
 			}
 			left = append(left, nests[j])
 		}
 		if taught {
-			left = read(pick(losses, func(l loss) bool { return l.entity != entities[i] }))
+			others := pick(losses, func(l loss) bool { return l.entity != entities[i] })
+			left = teach(others)(others)
 		}
 		m.without[i] = predator.Near(left, m.shares)
 	})
@@ -306,6 +366,95 @@ func (m *mix) likeness(losses []loss) float64 {
 		animals++
 	}
 	return onStep(effect/max(1, animals), 1, 6, 0.5)
+}
+
+// pulled adds up by owner what the pairs of losses on different lines of one owner tell of how alike an owner's losses are: of
+// E[Σ pull·pull′] over such pairs, pairs·ρ·π(1−π)/N², the sum over the animals that occur and the number of pairs.
+func (m *mix) pulled(losses []loss) (sums, pairs []float64) {
+	for from := 0; from < len(losses); {
+		to, lines := from, map[int][]int{}
+		for ; to < len(losses) && losses[to].entity == losses[from].entity; to++ {
+			lines[losses[to].Transect] = append(lines[losses[to].Transect], to)
+		}
+		sum, n := 0.0, float64(to-from)
+		together := n * n
+		for k, share := range m.shares {
+			if share < 0.02 {
+				continue
+			}
+			all, squares := 0.0, 0.0
+			for _, line := range slices.Sorted(maps.Keys(lines)) {
+				pull := 0.0
+				for _, i := range lines[line] {
+					l, p := m.likelihoods[i].Likelihood, 0.0
+					for j, share := range m.shares {
+						p += share * l[j]
+					}
+					for j := range m.shares {
+						pull += m.chance[k][j] * l[j] / p
+					}
+				}
+				all, squares = all+pull, squares+pull*pull
+			}
+			sum += all*all - squares
+		}
+		for _, line := range lines {
+			together -= float64(len(line) * len(line))
+		}
+		sums, pairs = append(sums, sum), append(pairs, together)
+		from = to
+	}
+	return sums, pairs
+}
+
+// mixWeights are the steps of MixWeight.
+var mixWeights = []float64{3, 6, 12, 25, 50}
+
+// mixWeight gives how many nests the cooperative's mix is worth where a landowner's own mix begins, 1/ρ − 1 with ρ how alike the losses of one
+// owner are (the intraclass correlation of a Dirichlet-multinomial: Mosimann 1962, Biometrika 49:65-82, cited from memory). With few landowners a usual
+// ρ weighs more, as with the spread. Leaving out any one landowner moves it by no more than a step; else it is held.
+func (c *composer) mixWeight(m *mix, losses []loss) {
+	cell := c.cell(MixWeight, "", "")
+	if m.chance == nil || m.n < c.policy.SpreadEntities {
+		c.hold(cell, disclosure.TooFew)
+		return
+	}
+	sums, pairs := m.pulled(losses)
+	binomial := 0.0
+	for _, share := range m.shares {
+		if share >= 0.02 {
+			binomial += share * (1 - share)
+		}
+	}
+	step := func(leave int) int {
+		const worth, usual = 8, 1 / (1 + predator.UsualWeight)
+		sum, of, owners := 0.0, 0.0, 0.0
+		for i := range sums {
+			if i != leave {
+				sum, of, owners = sum+sums[i], of+pairs[i], owners+1
+			}
+		}
+		rho := 0.0
+		if of > 0 && binomial > 0 {
+			rho = max(0, sum*float64(m.losses*m.losses)/(of*binomial))
+		}
+		rho = (owners*rho + worth*usual) / (owners + worth)
+		nearest := 0
+		for i, w := range mixWeights {
+			if math.Abs(math.Log(w*rho/(1-min(rho, 0.99)))) < math.Abs(math.Log(mixWeights[nearest]*rho/(1-min(rho, 0.99)))) {
+				nearest = i
+			}
+		}
+		return nearest
+	}
+	all := step(-1)
+	for i := range sums {
+		if at := step(i); at < all-1 || at > all+1 {
+			c.hold(cell, disclosure.Unsteady)
+			return
+		}
+	}
+	c.publish(cell, m.n, disclosure.Figure{Estimate: new(mixWeights[all])})
 }
 
 // name publishes the animals that may be named, one cell for every animal of the list whether it occurred or not, and
@@ -363,16 +512,17 @@ func (c *composer) publishShare(m *mix, name string, in func(animal int) bool) {
 }
 
 func (c *composer) mixShare(m *mix, in func(animal int) bool) disclosure.Figure {
-	v := 0.0
+	chance, assumed := 0.0, 0.0
 	for i, row := range m.chance {
 		for j, x := range row {
 			if in(i) && in(j) {
-				v += x
+				chance += x
+				assumed += m.assumed[i][j]
 			}
 		}
 	}
 	p := part(m.shares, in)
-	return c.share(m.n, p, max(1, p*(1-p)/max(v*m.effect, 1e-9)))
+	return c.share(m.n, p, max(1, p*(1-p)/max(chance*m.effect+max(0, assumed), 1e-9)))
 }
 
 func (c *composer) showable(m *mix, in func(animal int) bool) bool {

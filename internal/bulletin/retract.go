@@ -2,11 +2,11 @@ package bulletin
 
 // Containing returns the indices of the cells that go when one is taken back: the cell itself, and what it is part of,
 // which with the others would give it away. Shares of one whole go together. With any survival goes what all ranges of survival are
-// made with.
+// made with, and with any animal what a mix is worth.
 func Containing(cells []Cell, taken Cell) (which []int) {
 	there := false
 	for i, c := range cells {
-		along := ofSurvival(taken.Measure) && ofSurvival(c.Measure)
+		along := ofSurvival(taken.Measure) && ofSurvival(c.Measure) || ofMix(taken.Measure) && ofMix(c.Measure)
 		if c.Season != taken.Season || c.Measure != taken.Measure && !along {
 			continue
 		}
@@ -32,6 +32,9 @@ func (c Cell) Names(o Cell) bool {
 func ofSurvival(measure string) bool {
 	return measure == Survival28 || measure == SurvivalAt || measure == DesignEffect || measure == OwnerSpread
 }
+
+// ofMix tells whether a measure reads which animals took the nests.
+func ofMix(measure string) bool { return measure == PredatorShare || measure == MixWeight }
 
 func same[T comparable](a, b *T) bool {
 	return a == nil && b == nil || a != nil && b != nil && *a == *b

@@ -37,7 +37,7 @@ func analysed(in bulletin.Input) (o open) {
 		return of[name]
 	}
 	histories := map[string][]survival.Nest{}
-	var taken []predator.Nest
+	var taken []predator.Sighting
 	key := predator.NewKey()
 	for i := range in.Data.Nests {
 		n := &in.Data.Nests[i]
@@ -56,9 +56,9 @@ func analysed(in bulletin.Input) (o open) {
 		})
 		switch animal := slices.Index(predator.Predators(), string(n.Camera)); {
 		case animal >= 0:
-			taken = append(taken, predator.Nest{Transect: label(line, n.Ranch+n.Transect), Likelihood: predator.Certain(animal)})
+			taken = append(taken, predator.Sighting{Transect: label(line, n.Ranch+n.Transect), Animal: animal})
 		case found:
-			taken = append(taken, predator.Nest{Transect: label(line, n.Ranch+n.Transect), Likelihood: key.Likelihood(signs)})
+			taken = append(taken, predator.Sighting{Transect: label(line, n.Ranch+n.Transect), Animal: -1, Signs: signs})
 		}
 	}
 	var strata []standard.Stratum
@@ -76,8 +76,9 @@ func analysed(in bulletin.Input) (o open) {
 	}
 	d := density.Fit(belts)
 	o.clumps[0], o.clumps[1] = d.Interval()
-	for _, s := range predator.Mix(taken, predator.Bootstrap{Seed: 1, Replicates: 50}) {
-		if s.Estimate >= 0.05 {
+	mix := key.Mix(taken, predator.Even(predator.UsualWeight), predator.Chain{Seed: 1, Draws: 100})
+	for animal := range mix.Shares {
+		if s := mix.Animal(animal); s.Estimate >= 0.05 {
 			o.animals++
 			o.width += s.High - s.Low
 		}

@@ -12,6 +12,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/go-echarts/go-echarts/v2/charts"
@@ -44,8 +45,8 @@ type Axis struct {
 
 // A Part is one part of a whole over the seasons, such as a predator's share.
 type Part struct {
-	Name   string
-	Unsure bool      // nobody can tell: drawn first
+	Part   string    // as the table of looks has it: it says how the part is drawn, and where it stands
+	Name   string    // as it reads
 	Shares []float64 // of 100, one a season; NaN where there is none
 	Words  []string  // one a season
 }
@@ -123,24 +124,19 @@ func Mix(seasons []int, parts []Part, unit, words string) (template.JS, error) {
 	bar.SetGlobalOptions(frame(axis, words, partNames(parts))...)
 	bar.SetGlobalOptions(
 		charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: label("{value}")}),
-		charts.WithYAxisOpts(valueAxis(axis)),
-		charts.WithAriaOpts(&opts.Aria{Enabled: opts.Bool(true), Label: &opts.AriaLabel{Description: words}, Decal: &opts.AriaDecal{Show: opts.Bool(true)}}))
+		charts.WithYAxisOpts(valueAxis(axis)))
 	names := make([]string, len(seasons))
 	for i, s := range seasons {
 		names[i] = fmt.Sprint(s)
 	}
 	bar.SetXAxis(names)
-	colors := []string{loss, "#f6d3b8", "#bfdcec", own, "#8a8477", "#e4dcc9", "#56504a", "#7fb4d6"}
-	named := 0
-	for _, p := range unsureFirst(parts) {
+	var decals []map[string]any
+	for _, p := range inPlace(parts) {
 		if len(p.Shares) != len(seasons) || len(p.Words) != len(seasons) {
 			return "", fmt.Errorf("chart: part %q has %d shares and %d words for %d seasons", p.Name, len(p.Shares), len(p.Words), len(seasons))
 		}
-		color := "#ffffff"
-		if !p.Unsure {
-			color = colors[named%len(colors)]
-			named++
-		}
+		look := LookOf(p.Part)
+		decals = append(decals, look.decal())
 		data := make([]opts.BarData, len(seasons))
 		for i, v := range p.Shares {
 			data[i] = opts.BarData{Name: p.Words[i]}
@@ -149,10 +145,12 @@ func Mix(seasons []int, parts []Part, unit, words string) (template.JS, error) {
 			}
 		}
 		bar.AddSeries(p.Name, data, charts.WithBarChartOpts(opts.BarChart{Stack: "whole"}),
-			charts.WithItemStyleOpts(opts.ItemStyle{Color: color, BorderColor: ink, BorderWidth: 1}))
+			charts.WithItemStyleOpts(opts.ItemStyle{Color: look.Color, BorderColor: ink, BorderWidth: 1}))
 	}
 	bar.Validate()
-	return options(bar.JSON())
+	o := bar.JSON()
+	o["aria"] = map[string]any{"enabled": true, "label": map[string]any{"description": words}, "decal": map[string]any{"show": true, "decals": decals}}
+	return options(o)
 }
 
 // options checks and writes the options. What JSON has no word for (a number that is none) is an error, not a chart
@@ -170,7 +168,7 @@ func options(o map[string]any) (template.JS, error) {
 // partNames are the entries of the legend, in the order of the bars' parts.
 func partNames(parts []Part) []string {
 	var names []string
-	for _, p := range unsureFirst(parts) {
+	for _, p := range inPlace(parts) {
 		names = append(names, p.Name)
 	}
 	return names
@@ -293,16 +291,11 @@ func span(series []Series) (first, last int, ok bool) {
 	return first, last, ok
 }
 
-func unsureFirst(parts []Part) []Part {
-	var unsure, rest []Part
-	for _, p := range parts {
-		if p.Unsure {
-			unsure = append(unsure, p)
-		} else {
-			rest = append(rest, p)
-		}
-	}
-	return append(unsure, rest...)
+// inPlace puts parts in the order of the table.
+func inPlace(parts []Part) []Part {
+	parts = slices.Clone(parts)
+	slices.SortStableFunc(parts, func(a, b Part) int { return Place(a.Part) - Place(b.Part) })
+	return parts
 }
 
 // tidy drops the crumbs that floating point leaves, such as 56.99999999999999.

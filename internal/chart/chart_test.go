@@ -101,28 +101,11 @@ func TestNoNumberIsNoPoint(t *testing.T) {
 		t.Fatal(err)
 	}
 	parse(t, string(js))
-	mix, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "can’t tell", Unsure: true, Shares: []float64{math.NaN(), 40}, Words: []string{"", ""}}}, "", "")
+	mix, err := chart.Mix([]int{2024, 2025}, []chart.Part{{Name: "can’t tell", Shares: []float64{math.NaN(), 40}, Words: []string{"", ""}}}, "", "")
 	if err != nil {
 		t.Fatal(err)
 	}
 	parse(t, string(mix))
-}
-
-func TestMixPutsCantTellFirst(t *testing.T) {
-	js, err := chart.Mix([]int{2024}, []chart.Part{
-		{Name: "skunk", Shares: []float64{60}, Words: []string{"skunk"}},
-		{Name: "can’t tell", Unsure: true, Shares: []float64{40}, Words: []string{"can’t tell"}},
-	}, "of 100", "Mix")
-	if err != nil {
-		t.Fatal(err)
-	}
-	o := parse(t, string(js))
-	if got := o["series"].([]any)[0].(map[string]any)["name"]; got != "can’t tell" {
-		t.Errorf("first part = %v, want can’t tell", got)
-	}
-	if got := o["aria"].(map[string]any)["decal"].(map[string]any)["show"]; got != true {
-		t.Errorf("patterns = %v, want true", got)
-	}
 }
 
 // A legend on a phone takes the rows it needs, and the drawing stands below them.

@@ -48,7 +48,7 @@ var entityBands = []string{"5-9", "10-19", "20-49", "50+"}
 // MeasuresMean says what each measure of a bulletin is.
 const MeasuresMean = "survival_28: the share of simulated nests intact on day 28, a fraction of 1, with a range that is widened for nests lost from view; survival_28_at_clumps: the same in a cover where there are so many clumps an acre; " +
 	"clumps_per_acre: clumps big enough to nest in, an acre; predator_share: the share of a predator in the taken nests that left remains; sign_share: the shares of taken nests by what they showed; " +
-	"design_effect: how many times lines widen the variance that nests with luck of their own would have; owner_spread: the standard deviation of the logarithm of the daily hazard between landowners; " +
+	"design_effect: how many times lines widen the variance that nests with luck of their own would have; owner_spread: the standard deviation of the logarithm of the daily hazard between landowners; mix_weight: how many nests the cooperative's predator shares are worth where a landowner's own begin; " +
 	"first_checks_on_day and those after it: shares of checks, nests or ranches, how well the season was carried out."
 
 var cellColumns = []column{

@@ -2,12 +2,14 @@ package findings
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 	"strconv"
 
 	"tussock/internal/stat/differ"
 	"tussock/internal/stat/interval"
+	"tussock/internal/survey"
 )
 
 // The measures that are compared.
@@ -248,7 +250,47 @@ func AgainstMark(list []*Density) []differ.Outcome {
 	return differ.Together(qs)
 }
 
-// Beside sets a ranch's figure beside a published one of the same footing, given as its spread.
+// Beside sets a ranch's survival in shares of covers (nil: in equal shares of those it has) beside a published one in the same shares,
+// given as its spread; false where the ranch has no such figure.
+func (r *Result) Beside(ranch string, season int, mix map[survey.Substrate]float64, published interval.Spread) (o differ.Outcome, ok bool) {
+	all, found := r.SurvivalOf(ranch, season)
+	if !found {
+		return o, false
+	}
+	if mix == nil {
+		return all.Beside(published), all.Day28.Estimate != nil
+	}
+	s28, ok := r.Standardised(ranch, season, mix)
+	if !ok || !(s28 > 0 && s28 < 1) {
+		return o, false
+	}
+	var sum, apart, together float64 // variances: of covers with luck of their own, and by transect
+	for _, w := range mix {
+		sum += max(w, 0)
+	}
+	lines := map[int]float64{}
+	for _, row := range r.BySubstrate(ranch, season) {
+		w := mix[*row.Substrate] / sum
+		if w <= 0 || row.Day28.SE == nil {
+			continue
+		}
+		apart += w * w * *row.Day28.SE * *row.Day28.SE
+		for _, f := range row.influence {
+			lines[f.Transect] += w * f.S28
+		}
+	}
+	g := float64(len(lines))
+	if g < 2 || apart == 0 {
+		return differ.Compare(differ.Question{With: published, Margin: differ.Survival}), true
+	}
+	for _, line := range slices.Sorted(maps.Keys(lines)) {
+		together += lines[line] * lines[line] * g / (g - 1)
+	}
+	own := interval.LogLog(s28, math.Sqrt(max(apart, together)), g-1)
+	return differ.Compare(differ.Question{Of: own, With: published, Margin: differ.Survival, Fixed: true}), true
+}
+
+// Beside sets a figure beside a published one of the same footing, given as its spread.
 func (s *Survival) Beside(published interval.Spread) differ.Outcome {
 	return differ.Compare(differ.Question{Of: s.compared(), With: published, Margin: differ.Survival, Fixed: true})
 }

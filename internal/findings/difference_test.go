@@ -134,7 +134,7 @@ func rates(d drawn, runs int) map[string]*counted {
 	}
 	for run := range runs {
 		data := d.draw(rand.New(rand.NewPCG(uint64(run), uint64(d.owners))))
-		res := findings.Compute(data, findings.Options{Predators: func(string, string, int) bool { return false }})
+		res := findings.Compute(data, findings.Options{})
 		for o := range d.owners {
 			ranch := fmt.Sprintf("ranch %02d", o)
 			for _, season := range []int{2024, 2025} {
@@ -249,7 +249,7 @@ func TestTooFewToCompare(t *testing.T) {
 	data := d.draw(rand.New(rand.NewPCG(1, 1)))
 	data.Belts = slices.DeleteFunc(data.Belts, func(b survey.Belt) bool { return b.Transect != "0" && b.Transect != "1" || b.Site == "South" })
 	data.Nests = slices.DeleteFunc(data.Nests, func(n survey.Nest) bool { return n.Transect != "0" || n.Site == "South" })
-	r := findings.Compute(data, findings.Options{Predators: func(string, string, int) bool { return false }})
+	r := findings.Compute(data, findings.Options{})
 	for _, c := range r.Comparisons {
 		if c.Verdict != "cannot tell" || c.Difference.Low != nil || !strings.Contains(c.Said().String(), "cannot be compared yet") {
 			t.Errorf("%+v: %v", c, c.Said())

@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -19,11 +20,11 @@ import (
 // Options say how results are computed. The zero value is the usual way.
 type Options struct {
 	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
-	Seed       uint64                       // of the bootstrap behind the ranges of the predator shares
-	Replicates int                          // of that bootstrap; 0: the usual number
-	// Predators tells of which places and seasons the rows about predators are wanted, since their ranges are most of
-	// the work; site "" is the whole ranch. nil: of all. It changes no number.
-	Predators func(ranch, site string, season int) bool
+	Seed       uint64                       // of the draws behind the ranges of the predator shares
+	Replicates int                          // how many draws; 0: the usual number
+	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
+	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
+	DesignEffect func(season int) float64
 	// Waiting are nests that cannot count until their sender has answered a question about them. While a place has some
 	// in a season, no estimate is given there, but the range that they leave open.
 	Waiting []survey.Nest
@@ -37,6 +38,8 @@ type Result struct {
 	Predators []Predators `json:"predators"`
 
 	Comparisons []Comparison `json:"comparisons"` // of one ranch's figures with each other
+
+	cameras []predator.Case // what taught the key
 }
 
 // A Range is an estimate with its 95 % interval; nil where it cannot be had, with the reason in the row's Note.
@@ -55,7 +58,6 @@ type Estimate struct {
 // Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why.
 func Compute(d *survey.Data, opt Options) *Result {
 	c := &computation{opt: opt, transects: labelTransects(d.Nests), first: FirstChecksOf(d.Nests)}
-	c.key = learnKey(d.Nests)
 	for i := range opt.Waiting {
 		k := opt.Waiting[i].Key()
 		if _, named := c.transects[k]; !named {
@@ -63,13 +65,16 @@ func Compute(d *survey.Data, opt Options) *Result {
 		}
 	}
 	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}}
+	c.key = startKey()
+	r.cameras = c.key.cases(d.Nests)
+	c.key.Key = c.key.Learn(r.cameras)
 
 	groups := groupNests(d.Nests)
 	groups = append(groups, c.onlyWaiting(groups)...)
 	slices.SortFunc(groups, func(a, b group[survey.Nest]) int { return comparePlaces(a.place, b.place) })
 	for _, g := range groups {
 		r.Survival = append(r.Survival, c.survival(g)...)
-		if len(g.rows) > 0 && (opt.Predators == nil || opt.Predators(g.ranch, g.site, g.season)) {
+		if len(g.rows) > 0 {
 			r.Predators = append(r.Predators, c.predators(g))
 		}
 	}

@@ -13,12 +13,10 @@ import (
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
-	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"tussock/internal/findings"
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
-	"tussock/internal/words"
 )
 
 // Real nests: survival of each ranch, season and substrate against a separate R script (R 4.2.2, testdata/opendata/SOURCE.md).
@@ -277,16 +275,16 @@ func TestPredatorsOnlyAndBounds(t *testing.T) {
 	r := findings.Compute(season(t), findings.Options{})
 	pear, _ := r.Find("Ash", "", 2025, survey.PricklyPear)
 	near(t, "pear, predators alone", pear.Day28Predators.Estimate, 1, 0)
-	if !(*pear.Day28IfLost.Taken < *pear.Day28.Estimate && *pear.Day28.Estimate < *pear.Day28IfLost.Intact) {
-		t.Errorf("bounds: got %v to %v around %v", *pear.Day28IfLost.Taken, *pear.Day28IfLost.Intact, *pear.Day28.Estimate)
+	if !(*pear.IfLost.Low < *pear.Day28.Estimate && *pear.Day28.Estimate < *pear.IfLost.High) {
+		t.Errorf("bounds: got %v to %v around %v", *pear.IfLost.Low, *pear.IfLost.High, *pear.Day28.Estimate)
 	}
 	// All looks fell on days 14 and 28, so the bounds are plain fractions: 9 nests, of which 6 lasted with the one lost
 	// from view and 5 … without: 7 or 6 of 9.
-	near(t, "if intact", pear.Day28IfLost.Intact, 7.0/9, 1e-9)
-	near(t, "if taken", pear.Day28IfLost.Taken, 6.0/9, 1e-9)
+	near(t, "if intact", pear.IfLost.High, 7.0/9, 1e-9)
+	near(t, "if taken", pear.IfLost.Low, 6.0/9, 1e-9)
 	grass, _ := r.Find("Ash", "", 2025, survey.Bunchgrass)
-	if grass.Day28IfLost.Intact != grass.Day28.Estimate {
-		t.Errorf("no nest lost from view: got %+v", grass.Day28IfLost)
+	if grass.IfLost.High != grass.Day28.Estimate {
+		t.Errorf("no nest lost from view: got %+v", grass.IfLost)
 	}
 }
 
@@ -431,7 +429,7 @@ func TestKeyKnowsTheSheet(t *testing.T) {
 	}
 }
 
-// Cameras alone: the mix is the counts, and every nest has a name.
+// Cameras alone: the mix starts even and is moved by the counts, and every nest with a camera has a name.
 func TestPredators(t *testing.T) {
 	d := &survey.Data{}
 	for i, camera := range []survey.Predator{"raccoon", "raccoon", "coyote", ""} {
@@ -444,32 +442,18 @@ func TestPredators(t *testing.T) {
 	if p.NestsTaken != 4 || p.WithCamera != 3 || p.WithRemains != 0 {
 		t.Errorf("got %+v", p)
 	}
-	if len(p.Mix) != 2 || p.Mix[0].Predator != "raccoon" || p.Mix[1].Predator != "coyote" {
-		t.Fatalf("got %+v", p.Mix)
+	if p.NoSign != 1 || p.FitsSeveral != 0 || p.FitsOne != 3 {
+		t.Errorf("got %+v", p)
 	}
-	near(t, "raccoon", &p.Mix[0].Share, 2.0/3, 1e-9)
+	// All animals even, worth eight nests, and three more: (8/13 + 2)/11.
+	if len(p.Shown) != 3 || p.Shown[0].Predator != "raccoon" || p.Shown[1].Predator != "coyote" || p.Shown[2].Predator != findings.Rest {
+		t.Fatalf("got %+v", p.Shown)
+	}
+	near(t, "raccoon", &p.Shown[0].Share, (8./13+2)/11, 0.01)
 	near(t, "undetermined", p.Undetermined, 0.25, 1e-12)
 	want := []findings.Named{{Predator: "raccoon", Nests: 2, ByCamera: 2}, {Predator: "coyote", Nests: 1, ByCamera: 1}}
 	if diff := cmp.Diff(want, p.Named); diff != "" {
 		t.Errorf("named (−want +got):\n%s", diff)
-	}
-}
-
-// TestPredatorsWanted: leaving rows out changes none that stay.
-func TestPredatorsWanted(t *testing.T) {
-	d := season(t)
-	for i := range d.Nests {
-		d.Nests[i].Site = []string{"north", "south"}[i%2]
-		d.Nests[i].Remains.Bits = []string{"halves", "crumbs", "bits"}[i%3]
-	}
-	all := findings.Compute(d, findings.Options{})
-	some := findings.Compute(d, findings.Options{Predators: func(_, site string, _ int) bool { return site == "" }})
-	if diff := cmp.Diff(some.Survival, all.Survival, cmpopts.IgnoreUnexported(findings.Survival{}, words.Phrase{})); diff != "" {
-		t.Errorf("survival differs:\n%s", diff)
-	}
-	whole := slices.DeleteFunc(all.Predators, func(p findings.Predators) bool { return p.Site != nil })
-	if diff := cmp.Diff(some.Predators, whole, cmpopts.IgnoreUnexported(findings.Predators{}, words.Phrase{})); len(whole) == 0 || diff != "" {
-		t.Errorf("%d rows of whole ranches differ:\n%s", len(whole), diff)
 	}
 }
 
@@ -608,4 +592,35 @@ func date(t *testing.T, s string) survey.Date {
 		t.Fatal(err)
 	}
 	return d
+}
+
+// TestFewNestsStayNearTheCooperative: nine taken nests, whose signs say little, move a ranch's own mix little from the cooperative's, and leave wide ranges;
+// what the cooperative does not name is told together.
+func TestFewNestsStayNearTheCooperative(t *testing.T) {
+	d := &survey.Data{}
+	for i := range 9 {
+		d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2025, Transect: strconv.Itoa(i / 3), Number: strconv.Itoa(i), Substrate: "yucca",
+			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Remains: survey.Remains{Inside: "licked"}})
+	}
+	r := findings.Compute(d, findings.Options{})
+	published := map[survey.Predator]float64{"skunk": 0.3, "coyote": 0.4, "fox": 0.1, findings.Rest: 0.2}
+	r.StartFrom(2025, findings.Mix{Shares: published, Weight: 25})
+	p, _ := r.PredatorsOf("Ash", 2025)
+	if p.From != findings.FromBulletin || p.Weight != 25 || len(p.Shown) != 4 {
+		t.Fatalf("got %+v", p)
+	}
+	all := 0.0
+	for _, s := range p.Shown {
+		all += s.Share
+		if want := published[s.Predator]; math.Abs(s.Share-want) > 0.15 || s.High-s.Low < 0.15 {
+			t.Errorf("%s: %.2f (%.2f to %.2f), the cooperative has %.2f", s.Predator, s.Share, s.Low, s.High, want)
+		}
+		if s.High > 0.75 {
+			t.Errorf("%s: nine nests leave up to %.2f", s.Predator, s.High)
+		}
+	}
+	near(t, "all parts", &all, 1, 1e-9)
+	if p.Shown[3].Predator != findings.Rest {
+		t.Errorf("last: %s", p.Shown[3].Predator)
+	}
 }

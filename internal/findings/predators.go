@@ -21,18 +21,31 @@ type Predators struct {
 	WithRemains int `json:"with_remains"` // taken, with some sign written down beyond "looked and found none"
 	WithCamera  int `json:"with_camera"`
 
-	// Mix lists the shares of the animals among the losses that tell something, largest first. It is empty where none does.
+	// What the taken nests show: NoSign + FitsSeveral + FitsOne = NestsTaken. They are counted, not modeled.
+	NoSign      int `json:"no_sign"`
+	FitsSeveral int `json:"fits_several"`
+	FitsOne     int `json:"fits_one"` // by sign or by camera
+
+	// Mix lists the shares of the animals among the losses that left a sign, in the order of survey.Predators. It is empty where none did.
 	Mix []Share `json:"mix"`
-	// Undetermined is the share of taken nests for which neither a camera nor the key names an animal.
+	// Undetermined is the share of taken nests that show no one animal.
 	Undetermined *float64 `json:"undetermined"`
-	// Named counts the nests whose own answer names an animal, most first.
+	// Named counts the nests that fit one animal, most first.
 	Named []Named `json:"named"`
-	Note  string  `json:"note"`
+	// From is where Mix starts, before the place's own nests: FromBulletin or FromEven; it counts as much as Weight nests. KeySource says where
+	// the strengths of the key come from.
+	From      string  `json:"from"`
+	Weight    float64 `json:"weight"`
+	KeySource string  `json:"key_source"`
+	Note      string  `json:"note"`
 
 	Notes []words.Phrase `json:"-"` // the sentences of Note, to be said in any tongue
 
-	Telling int `json:"-"` // taken nests with a camera's answer or remains that can be scored
-	rooted  int // transects on which rooted ground was written down
+	// Shown is Mix as it is told: the animals that the bulletin names, or else those with a twentieth or more, and all others as Rest, last.
+	Shown []Share `json:"-"`
+
+	told   []predator.Sighting // the nests that left a sign
+	rooted int                 // transects on which rooted ground was written down
 }
 
 // A Share is one animal's part of the losses with its 95 % range.
@@ -41,6 +54,29 @@ type Share struct {
 	Share    float64         `json:"share"`
 	Low      float64         `json:"low"`
 	High     float64         `json:"high"`
+	// IfUnlike is the range among all taken nests if the animal leaves no sign up to three times as often as the others, or as seldom.
+	IfUnlike Ends `json:"if_unlike"`
+}
+
+// Ends are those of a range.
+type Ends struct {
+	Low  float64 `json:"low"`
+	High float64 `json:"high"`
+}
+
+// Where a place's own mix starts.
+const (
+	FromBulletin = "bulletin" // with the cooperative's published shares
+	FromEven     = "even"     // with all animals equally likely
+)
+
+// Rest is the part of a mix that is not named.
+const Rest = survey.Predator(predator.Rest)
+
+// A Mix is a cooperative's published shares of the animals in a season's losses, Rest among them.
+type Mix struct {
+	Shares map[survey.Predator]float64
+	Weight float64 // how many nests a ranch's belief in them is worth; 0: predator.UsualWeight
 }
 
 // Named counts the nests whose own answer is one animal.
@@ -64,13 +100,6 @@ func startKey() *key {
 		k.animal[survey.Predator(name)] = i
 		k.name = append(k.name, survey.Predator(name))
 	}
-	return k
-}
-
-// learnKey returns the key of common practice, taught by every nest of the data whose predator a camera settled.
-func learnKey(nests []survey.Nest) *key {
-	k := startKey()
-	k.Key = k.Key.Learn(k.cases(nests))
 	return k
 }
 
@@ -111,103 +140,64 @@ func (k *key) read(r *survey.Remains) (predator.Signs, bool) {
 // Odds returns the key's probabilities for one nest's remains, largest first, and false where there are no remains or
 // too little is told: nothing to go by but the mix of all losses.
 func Odds(r survey.Remains) (odds []Share, ok bool) {
-	k := learnKey(nil)
+	k := startKey()
 	signs, ok := k.read(&r)
 	if !ok {
 		return nil, false
 	}
-	post := predator.Posterior(predator.Prior(make([]float64, len(k.name)), 0), k.Likelihood(signs))
-	for i, p := range post {
+	for i, p := range predator.Posterior(predator.Even(1).Shares, k.Likelihood(signs)) {
 		odds = append(odds, Share{Predator: k.name[i], Share: p})
 	}
 	slices.SortStableFunc(odds, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
 	return odds, true
 }
 
-// evidence is a taken nest that tells something.
-type evidence struct {
-	nest   predator.Nest
-	camera bool
-	animal int // where a camera settled it
-}
-
 // predators makes the row of one place and season.
 func (c *computation) predators(g group[survey.Nest]) Predators {
-	row := Predators{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season, Mix: []Share{}, Named: []Named{}}
-	var told []evidence
+	row := Predators{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season, Mix: []Share{}, Named: []Named{}, KeySource: c.key.Source()}
+	var told []predator.Sighting
 	rooted := map[survey.TransectKey]bool{}
+	counts := make([]Named, len(c.key.name))
 	for _, n := range g.rows {
 		if n.Fate() != survey.Taken {
 			continue
 		}
 		row.NestsTaken++
-		signs, found := c.key.read(&n.Remains)
-		if found || n.Remains.Trace != "" && n.Remains.Trace != "none" {
+		seen := predator.Sighting{Transect: c.transects[n.Key()], Animal: -1}
+		if signs, found := c.key.read(&n.Remains); found {
+			seen.Signs = signs
+		}
+		if seen.Signs != nil || n.Remains.Trace != "" && n.Remains.Trace != "none" {
 			row.WithRemains++
 		}
 		if n.Remains.Ground == "rooted" {
 			rooted[n.Key()] = true
 		}
-		switch {
-		case n.Camera != "":
+		if n.Camera != "" {
 			row.WithCamera++
-			animal := c.key.animalOf(n.Camera)
-			told = append(told, evidence{predator.Nest{Transect: c.transects[n.Key()], Likelihood: predator.Certain(animal)}, true, animal})
-		case found:
-			told = append(told, evidence{nest: predator.Nest{Transect: c.transects[n.Key()], Likelihood: c.key.Likelihood(signs)}})
+			seen.Animal = c.key.animalOf(n.Camera)
 		}
+		switch sign, animal := c.key.Fits(seen); sign {
+		case predator.NoSign:
+			row.NoSign++
+			continue
+		case predator.FitsSeveral:
+			row.FitsSeveral++
+		case predator.FitsOne:
+			row.FitsOne++
+			counts[animal].Predator = c.key.name[animal]
+			counts[animal].Nests++
+			if n.Camera != "" {
+				counts[animal].ByCamera++
+			}
+		}
+		told = append(told, seen)
 	}
 	row.rooted = len(rooted)
-	row.Telling = len(told)
 	if row.NestsTaken == 0 {
 		row.Notes = note{words.Later("No nest was taken, so there is nothing to tell.")}
 		row.Note = row.Notes[0].String()
 		return row
-	}
-	c.mix(&row, g.place, told)
-	c.name(&row, told)
-	n := predatorNote(&row, len(told))
-	row.Note, row.Notes = n.String(), n
-	return row
-}
-
-// mix fills in the shares.
-func (c *computation) mix(row *Predators, p place, told []evidence) {
-	nests := make([]predator.Nest, len(told))
-	for i := range told {
-		nests[i] = told[i].nest
-	}
-	shares := predator.Mix(nests, predator.Bootstrap{Replicates: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(p)})
-	for i, s := range shares {
-		if s.Estimate >= predator.Negligible {
-			row.Mix = append(row.Mix, Share{c.key.name[i], s.Estimate, s.Low, s.High})
-		}
-	}
-	slices.SortStableFunc(row.Mix, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
-}
-
-// name counts what each nest's own answer is.
-func (c *computation) name(row *Predators, told []evidence) {
-	byCamera := make([]float64, len(c.key.name))
-	for _, e := range told {
-		if e.camera {
-			byCamera[e.animal] += 1 / float64(row.WithCamera)
-		}
-	}
-	prior := predator.Prior(byCamera, row.WithCamera)
-	counts := make([]Named, len(c.key.name))
-	named := 0
-	for _, e := range told {
-		animal, ok := predator.Name(predator.Posterior(prior, e.nest.Likelihood))
-		if !ok {
-			continue
-		}
-		named++
-		counts[animal].Predator = c.key.name[animal]
-		counts[animal].Nests++
-		if e.camera {
-			counts[animal].ByCamera++
-		}
 	}
 	for _, n := range counts {
 		if n.Nests > 0 {
@@ -215,10 +205,83 @@ func (c *computation) name(row *Predators, told []evidence) {
 		}
 	}
 	slices.SortStableFunc(row.Named, func(a, b Named) int { return cmp.Compare(b.Nests, a.Nests) })
-	row.Undetermined = number(float64(row.NestsTaken-named) / float64(row.NestsTaken))
+	row.Undetermined = number(1 - float64(row.FitsOne)/float64(row.NestsTaken))
+	row.told = told
+	row.mix(c.key, nil, predator.Chain{Draws: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(g.place)})
+	n := predatorNote(&row, len(told))
+	row.Note, row.Notes = n.String(), n
+	return row
 }
 
-// FewLosses is the number of losses that tell something below which a season's shares are not worth reading. Ours.
+// StartFrom makes the mixes of a season start from the cooperative's published shares instead of even ones.
+func (r *Result) StartFrom(season int, published Mix) {
+	k := startKey()
+	k.Key = k.Key.Learn(r.cameras)
+	for i := range r.Predators {
+		if row := &r.Predators[i]; row.Season == season {
+			row.mix(k, &published, predator.Chain{Seed: placeHash(place{ranch: row.Ranch, site: deref(row.Site), season: season})})
+		}
+	}
+}
+
+// mix updates the belief about the place's mix by its own nests. A nil published is even shares.
+func (p *Predators) mix(k *key, published *Mix, chain predator.Chain) {
+	if p.Mix, p.Shown = []Share{}, nil; len(p.told) == 0 {
+		return
+	}
+	belief, named := p.belief(k, published)
+	m := k.Mix(p.told, belief, chain)
+	share := func(name survey.Predator, s predator.Share) Share {
+		low, high := s.IfUnlike(float64(p.NoSign) / float64(p.NestsTaken))
+		return Share{name, s.Estimate, s.Low, s.High, Ends{low, high}}
+	}
+	for i, name := range k.name {
+		p.Mix = append(p.Mix, share(name, m.Animal(i)))
+		// Where nothing is published, an animal is named that has a twentieth, and half a nest more than it began with.
+		seldom := m.Shares[i] < 0.05 || m.Shares[i]*(p.Weight+float64(len(p.told))) < belief.Shares[i]*p.Weight+0.5
+		if named == nil && seldom || named != nil && !named[name] || name == survey.Other {
+			continue
+		}
+		p.Shown = append(p.Shown, p.Mix[i])
+	}
+	p.Shown = append(p.Shown, share(Rest, m.Of(func(animal int) bool {
+		return !slices.ContainsFunc(p.Shown, func(s Share) bool { return s.Predator == k.name[animal] })
+	})))
+}
+
+// belief is where the mix starts, and the animals that are named; nil where the nests themselves say which. What the
+// cooperative gives as the rest is shared evenly among the animals that it does not name; none is held to be impossible.
+func (p *Predators) belief(k *key, published *Mix) (predator.Belief, map[survey.Predator]bool) {
+	if p.From, p.Weight = FromEven, predator.UsualWeight; published == nil {
+		return predator.Even(p.Weight), nil
+	}
+	p.From = FromBulletin
+	if published.Weight > 0 {
+		p.Weight = published.Weight
+	}
+	named := map[survey.Predator]bool{}
+	for _, name := range k.name {
+		if _, ok := published.Shares[name]; ok {
+			named[name] = true
+		}
+	}
+	const least = 0.005
+	b, all := predator.Belief{Weight: p.Weight}, 0.0
+	for _, name := range k.name {
+		share := published.Shares[name]
+		if !named[name] {
+			share = published.Shares[Rest] / float64(len(k.name)-len(named))
+		}
+		b.Shares = append(b.Shares, max(share, least))
+		all += max(share, least)
+	}
+	for i := range b.Shares {
+		b.Shares[i] /= all
+	}
+	return b, named
+}
+
+// FewLosses is the number of losses that left a sign below which a season's shares are not worth reading. Ours.
 const FewLosses = 20
 
 func predatorNote(row *Predators, told int) note {
@@ -228,10 +291,38 @@ func predatorNote(row *Predators, told int) note {
 		n.say(words.Later("No remains that tell anything and no camera, so it cannot be told who took the nests. No remains points to no animal."))
 		return n
 	case told < FewLosses:
-		n.say(words.LaterCount("Only %d taken nest tells anything: the shares are guesses with wide ranges.", "Only %d taken nests tell anything: the shares are guesses with wide ranges.", told))
+		n.say(words.LaterCount("Only %d taken nest left a sign: the shares are guesses with wide ranges.", "Only %d taken nests left a sign: the shares are guesses with wide ranges.", told))
 	}
-	if row.WithCamera < told {
-		n.say(words.Later("Remains are easily misread; they are a hint about what to look into, never a verdict."))
+	n.say(words.Later("Signs are easily misread; they are a hint about what to look into, never a verdict."))
+	return n
+}
+
+// Signs says in a sentence what the taken nests show, in the order in which it is told everywhere.
+func (p *Predators) Signs() []words.Phrase {
+	return []words.Phrase{
+		words.LaterCount("%d nest was taken by an animal.", "%d nests were taken by an animal.", p.NestsTaken),
+		words.LaterCount("%d left no sign.", "%d left no sign.", p.NoSign),
+		words.LaterCount("%d left sign that fits several animals.", "%d left sign that fits several animals.", p.FitsSeveral),
+		words.LaterCount("%d left sign that fits one, or was on camera.", "%d left sign that fits one, or were on camera.", p.FitsOne),
+	}
+}
+
+// Made says how Mix is made and what it assumes.
+func (p *Predators) Made() []words.Phrase {
+	n := note{}
+	switch p.From {
+	case FromBulletin:
+		n.say(words.Later("The shares are of the nests that left a sign. They start from the cooperative’s published shares, which count as much as %.0f nests, and each nest of this ranch moves them.", p.Weight))
+	default:
+		n.say(words.Later("The shares are of the nests that left a sign. No published shares are at hand, so they start with all animals equally likely, which counts as much as %.0f nests, and each nest moves them.", p.Weight))
+	}
+	if p.KeySource == "" {
+		n.say(words.Later("How strongly each sign points to each animal is assumed, by common practice and without a source; the ranges allow for it."))
+	} else {
+		n.say(words.Later("How strongly each sign points to each animal is assumed, after: %s. The ranges allow for it.", p.KeySource))
+	}
+	if p.NoSign > 0 {
+		n.say(words.Later("Nests that left no sign are taken to have fallen to the same animals as the others. If an animal leaves no sign up to three times as often as the others, or a third as often, its share of all taken nests lies in the widest range."))
 	}
 	return n
 }

@@ -19,6 +19,9 @@ type Survival struct {
 	Season    int               `json:"season"`
 	Substrate *survey.Substrate `json:"substrate"` // nil: all, standardised to the mix
 
+	// Covers are the substrates that a figure over all is standardised over; none for one substrate.
+	Covers []survey.Substrate `json:"covers,omitempty"`
+
 	Nests     int `json:"nests"`     // set
 	Transects int `json:"transects"` // with such nests
 	Known     int `json:"known"`     // with a known state at their last visit: intact or failed, not lost from view
@@ -34,8 +37,10 @@ type Survival struct {
 
 	// Day28Predators counts losses to predators alone: nests lost otherwise are withdrawn at their last intact visit.
 	Day28Predators Estimate `json:"day28_predators"`
-	// Day28IfLost holds the bounds that nests lost from view leave open. Both ends are Day28 where there are none.
-	Day28IfLost IfLost `json:"day28_if_lost"`
+	// IfLost holds the bounds that nests lost from view leave open. Both ends are Day28 where there are none.
+	IfLost IfLost `json:"if_lost"`
+	// Steadied is the hierarchical figure, drawn towards what is known of the other ranches, where somebody has made one.
+	Steadied *Range `json:"steadied,omitempty"`
 	// DesignEffect is how many times the spread between transects widens the variance that nests with luck of
 	// their own would have; nil where it cannot be told.
 	DesignEffect *float64 `json:"design_effect"`
@@ -85,10 +90,10 @@ type Losses struct {
 // Failed returns the nests that are known to have failed.
 func (l Losses) Failed() int { return l.Taken + l.Spoiled + l.Trampled + l.Flooded }
 
-// IfLost is survival to day 28 if every nest that was not found again had been intact, and if every one had been taken.
+// IfLost is survival to day 28 if every nest that was not found again had been taken (Low), and if every one had been intact (High).
 type IfLost struct {
-	Intact *float64 `json:"intact"`
-	Taken  *float64 `json:"taken"`
+	Low  *float64 `json:"low"`
+	High *float64 `json:"high"`
 }
 
 // survival returns the rows of one place and season: over all substrates, then each of them.
@@ -98,13 +103,22 @@ func (c *computation) survival(g group[survey.Nest]) []Survival {
 	for i := range strata {
 		s := &strata[i]
 		s.nests = c.histories(s.rows, headline)
-		s.fit = survival.Fit(s.nests)
+		s.fit = c.fit(g.season, s.nests)
 		rows = append(rows, c.substrateRow(g.place, s))
 		c.hold(&rows[i+1], g.place, strata[i:i+1])
 	}
 	rows[0] = c.wholeRow(g, strata)
 	c.hold(&rows[0], g.place, strata)
 	return rows
+}
+
+// fit estimates survival with the design effect that is published for the season, where there is one.
+func (c *computation) fit(season int, nests []survival.Nest) survival.Estimate {
+	published := 0.0
+	if c.opt.DesignEffect != nil {
+		published = c.opt.DesignEffect(season)
+	}
+	return survival.FitWith(nests, published)
 }
 
 // A stratum is the nests in one substrate.
@@ -182,12 +196,12 @@ func (c *computation) substrateRow(p place, s *stratum) Survival {
 	explain(&n, &row, &s.fit)
 	row.Note, row.Notes = n.String(), n
 
-	other := survival.Fit(c.histories(s.rows, predatorsOnly))
+	other := c.fit(p.season, c.histories(s.rows, predatorsOnly))
 	row.Day28Predators = estimateOf(&other)
 	row.early = early(&s.fit)
-	row.Day28IfLost = ifLost(row.Losses.Lost, func(how reading) standardised {
-		f := survival.Fit(c.histories(s.rows, how))
-		return standardised{standard.Survival([]standard.Stratum{{Share: 1, Fit: f}}), f.Told()}
+	row.IfLost = ifLost(row.Losses.Lost, func(how reading) standardised {
+		f := c.fit(p.season, c.histories(s.rows, how))
+		return standardised{Estimate: standard.Survival([]standard.Stratum{{Share: 1, Fit: f}}), told: f.Told()}
 	}, row.Day28.Estimate)
 	return row
 }
@@ -198,6 +212,7 @@ func (c *computation) wholeRow(g group[survey.Nest], strata []stratum) Survival 
 	var n note
 	all := c.standardise(strata, headline, &n)
 	row.take(all)
+	row.Covers = all.covers
 	if len(strata) == 1 && len(n) == 0 {
 		explain(&n, &row, &strata[0].fit)
 		row.early = early(&strata[0].fit)
@@ -210,7 +225,7 @@ func (c *computation) wholeRow(g group[survey.Nest], strata []stratum) Survival 
 	if other := c.standardise(strata, predatorsOnly, &quiet); other.told {
 		row.Day28Predators = estimate(other.S28, other.SE, other.Spread)
 	}
-	row.Day28IfLost = ifLost(row.Losses.Lost, func(how reading) standardised {
+	row.IfLost = ifLost(row.Losses.Lost, func(how reading) standardised {
 		return c.standardise(strata, how, &quiet)
 	}, row.Day28.Estimate)
 	return row
@@ -218,13 +233,15 @@ func (c *computation) wholeRow(g group[survey.Nest], strata []stratum) Survival 
 
 type standardised struct {
 	standard.Estimate
-	told bool
+	told   bool
+	covers []survey.Substrate
 }
 
 // standardise combines the strata in the standard mix. With no mix of the cooperative's it is equal shares of the
 // substrates that tell their survival.
 func (c *computation) standardise(strata []stratum, how reading, n *note) standardised {
 	var told []standard.Stratum
+	var covers []survey.Substrate
 	var weights []float64
 	var untold, outside []string
 	present := map[survey.Substrate]bool{}
@@ -232,7 +249,7 @@ func (c *computation) standardise(strata []stratum, how reading, n *note) standa
 		s := &strata[i]
 		fit := s.fit
 		if how != headline {
-			fit = survival.Fit(c.histories(s.rows, how))
+			fit = c.fit(s.rows[0].Season, c.histories(s.rows, how))
 		}
 		weight := 1.0
 		if c.opt.Mix != nil {
@@ -245,6 +262,7 @@ func (c *computation) standardise(strata []stratum, how reading, n *note) standa
 			untold = append(untold, string(s.substrate))
 		default:
 			told = append(told, standard.Stratum{Fit: fit})
+			covers = append(covers, s.substrate)
 			weights = append(weights, weight)
 			present[s.substrate] = true
 		}
@@ -266,7 +284,7 @@ func (c *computation) standardise(strata []stratum, how reading, n *note) standa
 	for i, share := range standard.Shares(weights) {
 		told[i].Share = share
 	}
-	return standardised{standard.Survival(told), true}
+	return standardised{standard.Survival(told), true, covers}
 }
 
 // missing lists the substrates of the standard mix that are not among those present.
@@ -346,7 +364,7 @@ func (s *Survival) take(e standardised) {
 	}
 	s.spread = e.Spread
 	s.Day28 = estimate(e.S28, e.SE, e.Spread)
-	if e.Clustered {
+	if e.DesignEffect > 0 {
 		s.DesignEffect = number(e.DesignEffect)
 	}
 }
@@ -381,10 +399,10 @@ func ifLost(lost int, fit func(reading) standardised, headline *float64) IfLost 
 	}
 	var b IfLost
 	if e := fit(lostIntact); e.told {
-		b.Intact = number(e.S28)
+		b.High = number(e.S28)
 	}
 	if e := fit(lostTaken); e.told {
-		b.Taken = number(e.S28)
+		b.Low = number(e.S28)
 	}
 	return b
 }
@@ -405,7 +423,7 @@ func explain(n *note, row *Survival, f *survival.Estimate) {
 	case survival.OneRate:
 		n.say(words.Later("The looks came so that the first two weeks and the second cannot be told apart; one daily rate is used for both."))
 	}
-	explainSpread(n, f.Case == survival.Between || f.Case == survival.OneRate, f.Transects, f.Clustered)
+	explainSpread(n, f.Case == survival.Between || f.Case == survival.OneRate, f.Transects, f.Rests)
 	explainReach(n, row, f.LastDay)
 }
 
@@ -431,17 +449,17 @@ func explainWhole(n *note, row *Survival, strata []stratum, e standardised) {
 	case edges > 0:
 		n.say(words.Later("In each cover type all nests lasted or none did; the range is what so few nests cannot rule out."))
 	}
-	explainSpread(n, edges < len(strata), e.Transects, e.Clustered)
+	explainSpread(n, edges < len(strata), e.Transects, e.Rests)
 	explainReach(n, row, lastDay)
 }
 
 // explainSpread says where a range does not rest on the spread between transects.
-func explainSpread(n *note, hasSE bool, transects int, clustered bool) {
+func explainSpread(n *note, hasSE bool, transects int, rests survival.Basis) {
 	switch {
-	case !hasSE || clustered:
+	case !hasSE || rests != survival.OnNests:
 	case transects < 2:
 		n.say(words.Later("One transect only: nests are taken to have luck of their own, so the range is likely too narrow."))
-	default:
+	case transects >= survival.Few:
 		n.say(words.Later("The transects came out exactly alike, so nests are taken to have luck of their own; the range is likely too narrow."))
 	}
 }
@@ -499,6 +517,23 @@ func (r *Result) Find(ranch, site string, season int, substrate survey.Substrate
 // SurvivalOf returns the row of the whole ranch over all substrates.
 func (r *Result) SurvivalOf(ranch string, season int) (*Survival, bool) {
 	return r.Find(ranch, "", season, "")
+}
+
+// Standardised returns survival to day 28 of the whole ranch over all substrates in shares other than those of the row: with the
+// weights of a mix, as Compute gives it with Options.Mix. It is false where a substrate of the mix tells nothing.
+func (r *Result) Standardised(ranch string, season int, mix map[survey.Substrate]float64) (s28 float64, ok bool) {
+	var sum, missing float64
+	for _, weight := range mix {
+		missing += max(weight, 0)
+	}
+	sum = missing
+	for _, row := range r.BySubstrate(ranch, season) {
+		if weight := mix[*row.Substrate]; weight > 0 && row.Day28.Estimate != nil {
+			s28 += weight / sum * *row.Day28.Estimate
+			missing -= weight
+		}
+	}
+	return s28, sum > 0 && missing < 1e-9*sum
 }
 
 // Seasons lists the seasons of a ranch in which nests were set, in order.

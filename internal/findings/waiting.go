@@ -60,13 +60,13 @@ func (c *computation) hold(row *Survival, p place, strata []stratum) {
 	for k := range row.Daily {
 		row.Daily[k].Rate, row.Daily[k].SE = nil, nil
 	}
-	row.Day28, row.Day28Predators, row.Day28IfLost, row.DesignEffect = Estimate{}, Estimate{}, IfLost{}, nil
+	row.Day28, row.Day28Predators, row.IfLost, row.DesignEffect = Estimate{}, Estimate{}, IfLost{}, nil
 	row.spread, row.early = interval.Spread{}, Estimate{}
 
 	var n note
 	n.say(words.LaterCount("%d nest waits for an answer and is not counted yet.", "%d nests wait for answers and are not counted yet.", len(open)))
-	if none, ok := c.ifWaiting(strata, open, survival.Nest{Lost: survival.Cut}); ok {
-		if all, ok := c.ifWaiting(strata, open, survival.Nest{Intact: survival.Horizon}); ok {
+	if none, ok := c.ifWaiting(p.season, strata, open, survival.Nest{Lost: survival.Cut}); ok {
+		if all, ok := c.ifWaiting(p.season, strata, open, survival.Nest{Intact: survival.Horizon}); ok {
 			row.Day28.Low, row.Day28.High = none.Low, all.High
 			n.say(words.Later("The low end is that of the range if none of them lasted, the high end if all of them did."))
 		}
@@ -76,7 +76,7 @@ func (c *computation) hold(row *Survival, p place, strata []stratum) {
 
 // ifWaiting returns survival to day 28 over all substrates if what is handed in had become of every waiting nest; false
 // where it cannot be told, as where one of them sits in nobody knows what.
-func (c *computation) ifWaiting(strata []stratum, open []*survey.Nest, became survival.Nest) (Range, bool) {
+func (c *computation) ifWaiting(season int, strata []stratum, open []*survey.Nest, became survival.Nest) (Range, bool) {
 	filled := slices.Clone(strata)
 	for i := range filled {
 		filled[i].nests = slices.Clone(filled[i].nests)
@@ -94,7 +94,7 @@ func (c *computation) ifWaiting(strata []stratum, open []*survey.Nest, became su
 		filled[i].nests = append(filled[i].nests, became)
 	}
 	for i := range filled {
-		filled[i].fit = survival.Fit(filled[i].nests)
+		filled[i].fit = c.fit(season, filled[i].nests)
 	}
 	var quiet note
 	e := c.standardise(filled, headline, &quiet)

@@ -39,7 +39,7 @@ func TestWaiting(t *testing.T) {
 
 	whole := rows["Ash||2025|"]
 	if whole.Waiting != 1 || whole.Day28.Estimate != nil || whole.Apparent.Estimate != nil || whole.Day28Predators.Estimate != nil ||
-		whole.Day28IfLost.Intact != nil || whole.Daily[0].Rate != nil || len(whole.Dots()) > 0 {
+		whole.IfLost.High != nil || whole.Daily[0].Rate != nil || len(whole.Dots()) > 0 {
 		t.Errorf("a figure stands on the readable nests alone: %+v", whole)
 	}
 	if !strings.Contains(whole.Note, "1 nest waits for an answer") {

@@ -154,8 +154,8 @@ func first(res *intake.Result) any {
 	return nil
 }
 
-// most is what reading 100 000 nests may take at its peak, in MB. 256 is what is wanted.
-const most = 500
+// most is what reading 100 000 nests may take at its peak, in MB.
+const most = 256
 
 // TestMemory reads 100 000 nests in a process of their own and holds its peak to what it may take: the form that takes most,
 // or with TUSSOCK_LONG=1 each.

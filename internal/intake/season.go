@@ -26,7 +26,7 @@ type season struct {
 	work     []work
 	twice    []int32 // nests that stand twice, and nobody has said how
 	looks    []look
-	places   []survey.Cell // where looks stand
+	places   places
 	people   map[string]int32
 	belts    map[string]int
 	siteAt   map[string]int
@@ -38,7 +38,7 @@ type season struct {
 
 func newSeason(log *inquiry.Log, opt Options) *season {
 	s := &season{
-		Log: log, lex: lexicon.New(), opt: opt, byKey: map[nestKey]int32{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{},
+		Log: log, lex: lexicon.New(), opt: opt, places: newPlaces(), byKey: map[nestKey]int32{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{},
 	}
 	for i := range s.names {
 		s.names[i] = names{ids: map[string]uint32{}, folded: map[string]uint32{}}
@@ -112,10 +112,10 @@ type work struct {
 	signs       bool         // its table asks for remains or a guess
 	eggsColumn  bool         // its table has a column of eggs left
 	because     lexicon.Mark // an end that the remarks tell of, beside a mere count of eggs
-	becauseCell survey.Cell
-	guessCell   survey.Cell
-	eggsCell    survey.Cell
-	cells       []survey.Cell
+	becauseCell place
+	guessCell   place
+	eggsCell    place
+	cells       []place
 	table       int // of the row that tells of the nest itself
 }
 
@@ -123,7 +123,7 @@ type work struct {
 type look struct {
 	on     survey.Date // 0 where a blank has none
 	next   int32
-	place  int32
+	at     place
 	mark   lexicon.Mark
 	eggs   int8 // -1 where not said
 	of     int8
@@ -131,6 +131,15 @@ type look struct {
 	used   bool
 	who    int32
 	order  uint8 // as written among the looks of its row
+}
+
+// Expect makes room for what is to come at once: making more as it comes would copy all that is there several times. A file may
+// promise anything, so the room has an end.
+func (s *season) Expect(nests, looks int) {
+	nests, looks = min(nests, 200_000), min(looks, 4)
+	s.looks = slices.Grow(s.looks, nests*looks)
+	s.work = slices.Grow(s.work, nests)
+	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, nests)
 }
 
 // Nest takes one row of nests or visits.
@@ -253,18 +262,21 @@ func (s *season) otherRanch(at survey.Cell, ranch string) string {
 
 // noLine asks once about a table that names no line for some of its nests.
 func (s *season) noLine(row *reading.Row) string {
-	a := s.Ask(row.At, inquiry.Prompt{
+	if !row.Lineless && s.allOneLine(row) {
+		return "1"
+	}
+	s.Refuse(at(row, "transect"), "", s.Say("The transect (line) is blank. Please write its number or name."))
+	return ""
+}
+
+func (s *season) allOneLine(row *reading.Row) bool {
+	return "one" == s.Ask(row.At, inquiry.Prompt{
 		Kind: "other", Place: "line\x00" + row.At.File, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
 		Text: func(g *group) string {
 			return s.Say("No transect (line) is written for the nests in %s. Were they all on one line? Until you say, we take them as one.", g.Where())
 		},
 		Choices: []inquiry.Choice{{ID: "one", Label: s.Say("All on one line")}, {ID: "wait", Label: s.Say("No; I will add the line and send it again")}},
 	})
-	if a == "one" {
-		return "1"
-	}
-	s.Refuse(at(row, "transect"), "", s.Say("The transect (line) is blank. Please write its number or name."))
-	return ""
 }
 
 // nestRow takes a row that tells of a nest itself.
@@ -306,9 +318,8 @@ func (s *season) nestRow(row *reading.Row, key nestKey) {
 func (s *season) takeLooks(row *reading.Row) {
 	for k := range row.Looks {
 		l := &row.Looks[k]
-		s.places = append(s.places, l.At)
 		s.looks = append(s.looks, look{
-			on: l.On, next: -1, place: int32(len(s.places) - 1), mark: l.Mark, eggs: int8(l.Eggs), of: int8(l.Of), second: l.Second, used: l.Used, who: s.person(l.Who), order: uint8(k),
+			on: l.On, next: -1, at: s.places.of(l.At), mark: l.Mark, eggs: int8(l.Eggs), of: int8(l.Of), second: l.Second, used: l.Used, who: s.person(l.Who), order: uint8(k),
 		})
 		if l.Mark == lexicon.Zero {
 			s.zeros(l.At).any = true
@@ -600,11 +611,11 @@ func (s *season) person(name string) int32 {
 func (s *season) attach(row *reading.Row, i int32) {
 	n, w := &s.out.Data.Nests[i], &s.work[i]
 	if s.opt.Places {
-		w.stands(row.At)
+		w.stands(s.places.of(row.At))
 		for k := range row.Looks {
 			c := row.Looks[k].At
 			c.Column = ""
-			w.stands(c)
+			w.stands(s.places.of(c))
 		}
 	}
 	keep := func(into *string, v string) {
@@ -625,7 +636,7 @@ func (s *season) attach(row *reading.Row, i int32) {
 	}
 	if row.EggsLeft >= 0 {
 		n.EggsLeft = row.EggsLeft
-		w.eggsColumn, w.eggsCell = true, row.EggsCell
+		w.eggsColumn, w.eggsCell = true, s.places.of(row.EggsCell)
 	}
 	w.signs = w.signs || row.Signs
 	for _, f := range survey.Features {
@@ -641,7 +652,7 @@ func (s *season) attach(row *reading.Row, i int32) {
 		}
 	}
 	if row.Because != lexicon.Unknown {
-		w.because, w.becauseCell = row.Because, row.At
+		w.because, w.becauseCell = row.Because, s.places.of(row.At)
 	}
 	if row.SecondMark != lexicon.Unknown {
 		w.second = row.SecondMark
@@ -655,7 +666,7 @@ func (s *season) attach(row *reading.Row, i int32) {
 }
 
 // stands notes a row that tells of the nest.
-func (w *work) stands(c survey.Cell) {
+func (w *work) stands(c place) {
 	if len(w.cells) < 100 && !slices.Contains(w.cells, c) {
 		w.cells = append(w.cells, c)
 	}
@@ -680,7 +691,7 @@ func (s *season) joined(a, b string) string {
 func (s *season) guess(row *reading.Row, n *survey.Nest, w *work) {
 	v := row.Guess
 	if state, ok := s.lex.Cause(v); ok {
-		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, row.GuessCell
+		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, s.places.of(row.GuessCell)
 	}
 	n.Guess = v
 	lower := lexicon.Words(v)
@@ -707,7 +718,7 @@ func (s *season) camera(row *reading.Row, n *survey.Nest, w *work) {
 		return // days the camera worked
 	}
 	if state, ok := s.lex.Cause(v); ok {
-		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, row.CameraCell
+		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, s.places.of(row.CameraCell)
 		if n.Guess == "" {
 			n.Guess = v
 		}

@@ -48,7 +48,7 @@ func (s *season) settle() {
 		}
 		nests[kept], s.work[kept] = nests[i], s.work[i]
 		if s.opt.Places {
-			s.out.NestsAt = append(s.out.NestsAt, w.cells)
+			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(w.cells))
 		}
 		kept++
 	}
@@ -88,7 +88,7 @@ func (s *season) gather(i int32, buf []seen) []seen {
 
 func byDay(a, b seen) int { return int(a.on) - int(b.on) }
 
-func (s *season) cellOf(k *look) survey.Cell { return s.places[k.place] }
+func (s *season) cellOf(k *look) survey.Cell { return s.places.cell(k.at) }
 
 // refuseLook refuses one look, and with it its nest: a nest without its bad end would look better than it was.
 func (s *season) refuseLook(i int32, k *look, value, problem string) {
@@ -615,7 +615,7 @@ func (s *season) isAnimal(guess string) bool {
 
 // eggsLeft applies the column of eggs left of a table of nests to the last visit.
 func (s *season) eggsLeft(n *survey.Nest, w *work, last *survey.Visit) {
-	cell := w.eggsCell
+	cell := s.places.cell(w.eggsCell)
 	set := w.eggsOut()
 	switch eggs := n.EggsLeft; {
 	case eggs == 0 && last.State == survey.Intact:
@@ -644,7 +644,7 @@ func (s *season) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 		last.State = state
 		return
 	}
-	cell := w.guessCell
+	cell := s.places.cell(w.guessCell)
 	if cell.File == "" {
 		cell = n.From
 	}
@@ -661,7 +661,7 @@ func (s *season) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 // byRemark takes the end that the remarks tell of for a nest whose eggs were only counted.
 func (s *season) byRemark(w *work, last *survey.Visit) {
 	state := w.because.State()
-	if s.Note(w.becauseCell, "remark-cause", string(state), "", func(g *group) string {
+	if s.Note(s.places.cell(w.becauseCell), "remark-cause", string(state), "", func(g *group) string {
 		return s.Say("The eggs in %s were counted, and the remarks say that the nests were %s; we went by the remarks.", g.Where(), s.Found(state))
 	}) {
 		last.State = state

@@ -439,11 +439,15 @@ func tuesday(day, behind string) bool {
 }
 
 var yearPattern = regexp.MustCompile(`(?:^|[^0-9A-Za-z.,/-])((?:19|20)\d\d)(?:$|[^0-9A-Za-z/])`)
+var yearApart = strings.NewReplacer("_", " ", "-", " ", ".", " ", "(", " ", ")", " ")
 var shortYear = regexp.MustCompile(`(?i)(?:^|\s)['’](\d\d)(?:$|[^0-9])`)
 
 // FindYear returns the year named in a title, a tab or a file's name; 0 where there is none, or more than one.
 func FindYear(s string) int {
-	s = " " + strings.NewReplacer("_", " ", "-", " ", ".", " ", "(", " ", ")", " ").Replace(s) + " "
+	if y, number := Atoi(s); number && len(s) == 4 && y >= 1950 && y <= 2100 { // most are just that
+		return y
+	}
+	s = " " + yearApart.Replace(s) + " "
 	year := 0
 	for _, m := range yearPattern.FindAllStringSubmatch(strings.ReplaceAll(s, " ", "  "), -1) {
 		y, _ := Atoi(m[1])

@@ -253,7 +253,7 @@ func (s *server) apiRanches(c *fiber.Ctx, a access.Actor) error {
 	return c.JSON(answer)
 }
 
-// apiFindings computes a ranch's results as the page My ranch does, from all its seasons, and gives those of one.
+// apiFindings gives a ranch's results of one season, as the page My ranch has them.
 func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
 	season, err := strconv.Atoi(c.Params("season"))
@@ -261,8 +261,12 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		return errs.New(errs.NotFound, "No such ranch or season.")
 	}
 	var r export.Ranch
+	var found *findings.Result
 	err = s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		r, err = s.ownRows(tx, id)
+		if r, err = s.ownName(tx, id); err != nil {
+			return err
+		}
+		found, err = tx.Findings(id)
 		return err
 	})
 	if err != nil {
@@ -273,7 +277,7 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		Season int    `json:"season"`
 		stated
 		findings.Result
-	}{r.Name, season, s.stated(r), ofSeason(findings.Compute(r.Data, findings.Options{}), season)}
+	}{r.Name, season, s.stated(r), ofSeason(found, season)}
 	if len(answer.Survival)+len(answer.Density) == 0 {
 		return errs.New(errs.NotFound, "No such ranch or season.")
 	}

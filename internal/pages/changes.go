@@ -143,6 +143,21 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s would take back a figure of %s.", by, x.What)
 	case postgres.TakenBack:
 		return say.Say("A figure of %s was taken back; the last yes was of %s.", x.What, by)
+	case postgres.Suspended:
+		until := x.Became
+		if at, err := time.Parse(time.DateOnly, x.Became); err == nil {
+			until = say.Day(at)
+		}
+		return say.Say("%s suspended %s: they cannot sign in until %s, and their ranch stays as it is. For longer it takes a second coordinator’s yes.", by, cmp.Or(x.What, say.Say("a member")), until)
+	case postgres.SuspendedOn:
+		return say.Say("%s said the second yes to the suspension of %s: it lasts until a coordinator lets them in.", by, cmp.Or(x.What, say.Say("a member")))
+	case postgres.LetIn:
+		if x.By == "" {
+			return say.Say("The suspension of %s ended by itself after 14 days.", cmp.Or(x.What, say.Say("a member")))
+		}
+		return say.Say("%s let %s in again after a suspension.", by, cmp.Or(x.What, say.Say("a member")))
+	case postgres.PaperNo:
+		return say.Say("%s wrote down a no on paper for the ranch %s. It counts for seasons that open 30 days later or more.", by, x.What)
 	case postgres.OwnerAsked:
 		return say.Say("%s asked to take %s off the ranch %s, in 14 days.", by, x.Was, x.What)
 	case postgres.OwnerStays:

@@ -48,6 +48,16 @@ var others = map[string][]string{
 		"Sheets that come late are waited for",
 	},
 	"what a method takes for granted, or how a figure is made": {
+		"With fewer than ten lines the range rests",
+		"With few lines the range is that wide",
+		"Worked out with the model behind the figures",
+		"From this season’s nests alone",
+		"With fewer than twenty landowners no spread",
+		"Drawn toward the other ranches",
+		"Best figure for this ranch",
+		"Range of your best figure",
+		"As planned, the range of the best figure",
+
 		"Each ranch, all seasons and cover types alike",
 		"The daily risk of a nest, all else alike",
 		"The belts came out exactly alike",
@@ -112,6 +122,13 @@ var others = map[string][]string{
 		"Many files that you sent",
 	},
 	"a number of things on a page, or an addition to it": {
+		"24 nests more",
+		"more nests on the lines in",
+		"With twelve landowners, a line",
+		"With one landowner, 4 lines",
+		"For longer it takes the yes",
+		"%s suspended %s",
+
 		"This link signs %s in",
 		"\nUsage: tussock admit",
 		"%d nests had more eggs",

@@ -6,6 +6,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/account"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
 )
@@ -17,7 +18,44 @@ func (s *server) signOutMember(c *fiber.Ctx, a access.Actor) error {
 }
 
 func (s *server) suspendMember(c *fiber.Ctx, a access.Actor) error {
-	return s.stopMember(c, a, (*postgres.Tx).Suspend)
+	return s.tellStopped(c, a, (*postgres.Tx).Suspend)
+}
+
+// keepSuspended is a second coordinator's yes to a suspension.
+func (s *server) keepSuspended(c *fiber.Ctx, a access.Actor) error {
+	return s.tellStopped(c, a, (*postgres.Tx).KeepSuspended)
+}
+
+// tellStopped stops a member and writes to them and to the other coordinators.
+func (s *server) tellStopped(c *fiber.Ctx, a access.Actor, stop func(*postgres.Tx, access.ID) error) error {
+	var letter account.Suspension
+	err := s.stopMember(c, a, func(tx *postgres.Tx, id access.ID) error {
+		before, err := tx.Members()
+		if err != nil {
+			return err
+		}
+		if err := stop(tx, id); err != nil {
+			return err
+		}
+		if letter.Cooperative, err = tx.CooperativeName(); err != nil {
+			return err
+		}
+		after, err := tx.Members()
+		for i, m := range after {
+			switch {
+			case m.Left:
+			case m.ID != id && m.ID != a.Person && m.Role == access.Coordinator:
+				letter.Others = append(letter.Others, m.Email)
+			case m.ID == id && (m.Suspended != before[i].Suspended || m.Until != before[i].Until):
+				letter.Email, letter.Name, letter.Until = m.Email, m.Name, m.Until
+			}
+		}
+		return err
+	})
+	if err == nil && letter.Name != "" {
+		s.Account.TellSuspended(a.Name, letter)
+	}
+	return err
 }
 
 func (s *server) restoreMember(c *fiber.Ctx, a access.Actor) error {

@@ -13,7 +13,6 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/export"
 	"tussock/internal/postgres"
-	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
@@ -196,19 +195,22 @@ func slug(name string) string {
 
 // ownRows loads all rows of a ranch.
 func (s *server) ownRows(tx *postgres.Tx, id access.ID) (export.Ranch, error) {
+	r, err := s.ownName(tx, id)
+	if err != nil {
+		return r, err
+	}
+	r.Data, err = tx.Survey([]access.ID{id}, 0)
+	return r, err
+}
+
+// ownName says which ranch it is, and whose figures of what day.
+func (s *server) ownName(tx *postgres.Tx, id access.ID) (export.Ranch, error) {
 	r, err := tx.Ranch(id)
 	if err != nil {
 		return export.Ranch{}, err
 	}
 	about, err := s.exportAbout(tx)
-	if err != nil {
-		return export.Ranch{}, err
-	}
-	d, err := tx.Survey([]access.ID{id}, 0)
-	if d == nil {
-		d = &survey.Data{}
-	}
-	return export.Ranch{About: about, Name: r.Name, Key: string(r.ID), Data: d}, err
+	return export.Ranch{About: about, Name: r.Name, Key: string(r.ID)}, err
 }
 
 // published loads a bulletin as the reader has it.

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"net/url"
 	"slices"
@@ -13,6 +14,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
@@ -84,6 +86,7 @@ type keyPage struct {
 	Phones   int       // looks that came from phones
 	Drafted  bool      // what is shown was typed and not kept
 	Kept     string    // what the last keeping did
+	Refused  string    // why what was typed is not kept
 	Stale    bool      // somebody else kept something meanwhile
 	Stops    []int     // those keyed again
 	Agains   []postgres.KeyedAgain
@@ -261,6 +264,17 @@ func (s *server) keepKeyed(c *fiber.Ctx, a access.Actor) error {
 		}
 		return tx.SaveKeyDraft(k.line, fieldwork.Draft{})
 	})
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Invalid) { // such as a row of somebody else's that would go
+		err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+			return tx.SaveKeyDraft(k.line, fieldwork.Draft{Boxes: boxes, Photos: k.draft.Photos})
+		})
+		if err != nil {
+			return err
+		}
+		page := s.keyPage(c, a, &k, boxes, nil)
+		page.Seen, page.Drafted, page.Empty, page.Refused = seen, true, empty, message
+		return s.render(c, fiber.StatusUnprocessableEntity, "key", page)
+	}
 	if err != nil {
 		return err
 	}

@@ -12,7 +12,9 @@ import (
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/pages"
 	"tussock/internal/postgres"
+	"tussock/internal/words"
 )
 
 // passes lets days go by: the server then does what is due.
@@ -200,4 +202,59 @@ func TestOwnersAreTold(t *testing.T) {
 	if letter = box.Wait(t, 2); letter.To != "person2@example.org" || !strings.Contains(letter.Text, rosa.actor.Name+" took you off Upper Draw") {
 		t.Errorf("got %+v", letter)
 	}
+}
+
+// TestSuspensionIsTold: whoever is suspended gets a letter with the day on which it ends, and so do the other coordinators; every member
+// reads of it; a second coordinator can make it last, and the page offers it to that one alone.
+func TestSuspensionIsTold(t *testing.T) {
+	posted, box, _ := newPostedStage(t)
+	st := newStageOn(t, posted.db) // whose members' browsers know its pages
+	var err error
+	if st.app, err = pages.New(pages.Config{DB: st.db.DB, Account: posted.accounts, Now: time.Now}); err != nil {
+		t.Fatal(err)
+	}
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	bo := rosa.invites(access.Landowner, rosa.adds("Antelope Flat", "Bo Flat"))
+	second := rosa.invites(access.Coordinator)
+	if _, err := st.db.Owner.Exec(context.Background(), "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'"); err != nil {
+		t.Fatal(err)
+	}
+	path := "/cooperative/members/" + string(ada.actor.Person)
+	before, ends := len(box.All()), words.Speaker{}.Day(time.Now().UTC().AddDate(0, 0, 14))
+	told := func(want string) {
+		t.Helper()
+		box.Wait(t, before+2)
+		to := map[string]bool{}
+		for _, letter := range box.All()[before:] {
+			to[letter.To] = true
+			for _, say := range []string{want, "Person 1", "Sandhill Grass", "suspendió"} {
+				if !strings.Contains(letter.Text, say) && !(say == "Person 1" && want != "It ends by itself on "+ends) {
+					t.Errorf("the letter to %s does not say %q: %s", letter.To, say, letter.Text)
+				}
+			}
+		}
+		if !to["person2@example.org"] || len(to) != 2 {
+			t.Errorf("letters went to %v", to)
+		}
+		before += 2
+	}
+	if got := rosa.posts(path + "/suspend"); got.status != http.StatusSeeOther {
+		t.Fatalf("suspended: %d %s", got.status, got.text())
+	}
+	told("It ends by itself on " + ends)
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person 1 suspended Person 2: they cannot sign in until "+ends)
+	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "It ends by itself on "+ends, "For longer it takes the yes of a second coordinator")
+	if strings.Contains(rosa.opens("/cooperative/members").body, path+"/keep-suspended") {
+		t.Error("who suspended somebody is offered the second yes")
+	}
+	rosa.want(rosa.posts(path+"/keep-suspended"), http.StatusNotFound)
+	second.want(second.opens("/cooperative/members"), http.StatusOK, "Yes, keep Person 2 suspended")
+	if got := second.posts(path + "/keep-suspended"); got.status != http.StatusSeeOther {
+		t.Fatalf("the second yes: %d", got.status)
+	}
+	told("Two coordinators have said yes to it")
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person 4 said the second yes to the suspension of Person 2")
+	rosa.posts(path + "/restore")
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person 1 let Person 2 in again after a suspension.")
 }

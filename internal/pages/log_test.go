@@ -119,7 +119,18 @@ func TestHandAndTheOwnersSheet(t *testing.T) {
 	owner.want(owner.opens(own), http.StatusOK, "Made to count again by "+hand.actor.Name)
 	owner.want(owner.posts(own+"/accept"), http.StatusSeeOther)
 	refused(own)
-	hand.want(hand.opens(own), http.StatusOK, "Only an owner of the ranch can change this sheet")
+	fixed := hand.opens(own)
+	hand.want(fixed, http.StatusOK, "Only an owner of the ranch can change this sheet", "Over each column stands how we read it.")
+	if owners := owner.opens(own).body; !strings.Contains(owners, "/answers") || !strings.Contains(owners, `form="columns"`) {
+		t.Error("the owner is not offered to change how the columns are read")
+	}
+	for _, offer := range []string{own + "/answers", own + "/read", own + "/elsewhere", own + "/accept", own + "/undo", `form="columns"`, "/send?replaces="} {
+		if strings.Contains(fixed.body, offer) {
+			t.Errorf("a hand who may not change the sheet is offered %s", offer)
+		}
+	}
+	hand.want(hand.posts(own+"/elsewhere", "ranch", string(ranch)), http.StatusForbidden)
+	hand.want(hand.posts(own+"/read"), http.StatusForbidden)
 	owner.want(owner.posts(theirs+"/undo"), http.StatusSeeOther)
 	owner.want(owner.opens(theirs), http.StatusOK, "Taken back by "+owner.actor.Name)
 	hand.want(hand.posts(theirs+"/restore"), http.StatusForbidden)

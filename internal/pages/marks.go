@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -193,38 +192,9 @@ func besideStrip(own float64, published ranged, most float64, words string) temp
 type share struct {
 	Name string
 	ranged
-	Unsure bool // nobody can tell: hatched and first
-	Number int  // printed on its part of the bar and in the list under it
+	Number int // printed on its part of the bar and in the list under it
 	Fill   string
 	Figure string // as printed
-}
-
-// fills distinguish the parts of a bar by pattern as well as by colour; they repeat after the last.
-var fills = []string{"loss", "dotted", "lined", "ink", "plain", "own", "crossed"}
-
-// orderShares puts what nobody can tell first, then the biggest shares, and gives each its number and pattern.
-func orderShares(shares []share) []share {
-	shares = slices.Clone(shares)
-	slices.SortStableFunc(shares, func(a, b share) int {
-		if a.Unsure != b.Unsure {
-			if a.Unsure {
-				return -1
-			}
-			return 1
-		}
-		return cmp.Compare(b.Estimate, a.Estimate)
-	})
-	named := 0
-	for i := range shares {
-		if shares[i].Unsure {
-			shares[i].Fill = "unsure"
-			continue
-		}
-		shares[i].Fill = fills[named%len(fills)]
-		named++
-		shares[i].Number = named
-	}
-	return shares
 }
 
 // mixBar draws the parts of a whole side by side, in the order given.

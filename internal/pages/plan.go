@@ -14,6 +14,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/bulletin"
 	"tussock/internal/errs"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
@@ -36,6 +37,7 @@ type planPage struct {
 	Covers   []planCover
 	Told     []planTold // what so many nests would tell
 	TellsOf  string
+	Next     *nextPart
 	Wanted   []string // how many lines and belts for so sure an answer
 	Map      template.HTML
 	NoMap    bool
@@ -160,9 +162,10 @@ type planData struct {
 	ground  season.Ground
 	past    *survey.Data
 	phones  []postgres.Phone
+	told    bulletin.Published // for whoever may set it beside the ranch
 }
 
-func loadPlan(tx *postgres.Tx, id access.ID, year int) (d planData, err error) {
+func loadPlan(tx *postgres.Tx, actor access.Actor, id access.ID, year int) (d planData, err error) {
 	if d.ranch, err = tx.Ranch(id); err != nil {
 		return d, err
 	}
@@ -176,6 +179,17 @@ func loadPlan(tx *postgres.Tx, id access.ID, year int) (d planData, err error) {
 	failed[6] = tx.Looked(id) // what was found before is on the page
 	if err := errors.Join(failed[:]...); err != nil {
 		return d, err
+	}
+	if actor.CanRanch(access.CompareRanch, id) {
+		heads, err := tx.Bulletins()
+		if err != nil {
+			return d, err
+		}
+		cells, err := tx.Cells(0)
+		if err != nil {
+			return d, err
+		}
+		d.told = publishedFor(heads, cells)
 	}
 	d.plan = firstPlan
 	if d.planned = slices.Contains(d.years, year); d.planned {
@@ -216,7 +230,7 @@ func (s *server) showPlan(c *fiber.Ctx, a access.Actor, status int, page planPag
 	}
 	var d planData
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		d, err = loadPlan(tx, id, year)
+		d, err = loadPlan(tx, a, id, year)
 		return err
 	})
 	if err != nil {
@@ -256,8 +270,10 @@ func (p *planPage) fill(d *planData, year, thisYear int) {
 			p.CopyFrom = y
 		}
 	}
-	p.Told, p.TellsOf = tells(say, &d.plan, d.past)
-	p.Wanted = wanted(say, &d.plan, d.past)
+	effect := d.told.DesignEffect(year)
+	p.Told, p.TellsOf = tells(say, &d.plan, d.past, effect)
+	p.Wanted = wanted(say, &d.plan, d.past, effect)
+	p.Next = nextNests(say, d, year)
 	p.NoMap = len(d.ground.Pastures) == 0
 	p.Map = planMap(say, &d.ground, d.lines)
 	p.Seed = fmt.Sprintf("%016X", d.plan.Seed)
@@ -351,7 +367,7 @@ func (s *server) savePlan(c *fiber.Ctx, a access.Actor) error {
 	}
 	form := planTyped(c)
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		d, err := loadPlan(tx, id, year)
+		d, err := loadPlan(tx, a, id, year)
 		if err != nil {
 			return err
 		}
@@ -438,7 +454,7 @@ func (s *server) drawPlan(c *fiber.Ctx, a access.Actor) error {
 	}
 	form := planTyped(c)
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		d, err := loadPlan(tx, id, year)
+		d, err := loadPlan(tx, a, id, year)
 		if err != nil {
 			return err
 		}
@@ -487,7 +503,7 @@ func (s *server) copyPlan(c *fiber.Ctx, a access.Actor) error {
 	}
 	same := c.FormValue("lines") == "same"
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		d, err := loadPlan(tx, id, from)
+		d, err := loadPlan(tx, a, id, from)
 		if err != nil {
 			return err
 		}

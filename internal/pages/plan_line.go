@@ -58,7 +58,7 @@ func (s *server) showPlanLine(c *fiber.Ctx, a access.Actor, status int, page pla
 		if page.Line, err = tx.Line(access.ID(c.Params("line"))); err != nil {
 			return err
 		}
-		d, err = loadPlan(tx, page.Line.Ranch, page.Line.Season)
+		d, err = loadPlan(tx, a, page.Line.Ranch, page.Line.Season)
 		return err
 	})
 	if err != nil {
@@ -112,7 +112,7 @@ func (s *server) changeLine(c *fiber.Ctx, a access.Actor, form *lineForm, change
 		if !a.CanRanch(access.CompareRanch, l.Ranch) {
 			return errNothing
 		}
-		d, err := loadPlan(tx, l.Ranch, l.Season)
+		d, err := loadPlan(tx, a, l.Ranch, l.Season)
 		if err != nil {
 			return err
 		}

@@ -22,25 +22,30 @@ const usualAlike = 0.1
 const pastLines = 6
 
 // tells draws what 24, 48, 96 nests and those planned would tell about the season's question.
-func tells(say words.Speaker, p *season.Plan, past *survey.Data) (rows []planTold, of string) {
+func tells(say words.Speaker, p *season.Plan, past *survey.Data, effect float64) (rows []planTold, of string) {
 	survival, icc, known := pastOf(past)
 	own := p.Lines * p.Stops
 	numbers := []int{24, 48, 96, own}
 	slices.Sort(numbers)
 	for _, n := range slices.Compact(numbers) {
-		rows = append(rows, told(say, p, n, survival, icc, n == own))
+		rows = append(rows, told(say, p, n, survival, icc, effect, n == own))
 	}
 	if known {
 		of = say.Say("Reckoned with this ranch’s own past: about %.0f of 100 nests last, and nests on one line fare alike to a degree of %.2f.", 100*survival, icc)
 	} else {
 		of = say.Say("Reckoned for the hardest case, half of the nests lasting, with nests on one line faring alike to a degree of %.1f (common practice). Once this ranch has a few seasons of its own, they are used instead.", usualAlike)
 	}
+	if effect > 0 {
+		of += " " + say.Say("With fewer than ten lines the range rests on the cooperative’s published design effect, %.2f.", effect)
+	} else {
+		of += " " + say.Say("With few lines the range is that wide because so few say little of how lines differ; once the cooperative publishes its design effect it gets narrower.")
+	}
 	return rows, of
 }
 
 // wanted says how many lines it takes to know the season's answer to within so many of 100, and how many belts for the
 // clumps to within a quarter.
-func wanted(say words.Speaker, p *season.Plan, past *survey.Data) []string {
+func wanted(say words.Speaker, p *season.Plan, past *survey.Data, effect float64) []string {
 	const level = 0.95
 	survival, icc, _ := pastOf(past)
 	stops := float64(max(1, p.Stops))
@@ -51,9 +56,10 @@ func wanted(say words.Speaker, p *season.Plan, past *survey.Data) []string {
 		case season.Covers: // half of each line's nests stand in either cover, and what the line does to them cancels
 			lines = int(math.Ceil(2 * plan.ForHalfWidth(survival, within/math.Sqrt2, 1, 0, level).Independent / stops))
 		case season.Rest:
-			lines = 2 * plan.ForHalfWidth(survival, within/math.Sqrt2, stops, icc, level).Transects
+			half, _ := plan.LinesFor(survival, within/math.Sqrt2, max(1, p.Stops), icc, effect)
+			lines = 2 * half
 		default:
-			lines = plan.ForHalfWidth(survival, within, stops, icc, level).Transects
+			lines, _ = plan.LinesFor(survival, within, max(1, p.Stops), icc, effect)
 		}
 		list = append(list, say.Count("To within %.0f of 100: %d line of %d nests.", "To within %.0f of 100: %d lines of %d nests.", lines, 100*within, lines, p.Stops))
 	}
@@ -121,7 +127,7 @@ func pastOf(d *survey.Data) (survival, icc float64, known bool) {
 }
 
 // told is one row: the half-width of a 95 % range about the season's question.
-func told(say words.Speaker, p *season.Plan, n int, survival, icc float64, own bool) planTold {
+func told(say words.Speaker, p *season.Plan, n int, survival, icc, effect float64, own bool) planTold {
 	const level = 0.95
 	stops := max(1, p.Stops)
 	t := planTold{Nests: n, Own: own}
@@ -131,9 +137,9 @@ func told(say words.Speaker, p *season.Plan, n int, survival, icc float64, own b
 		// Both covers stand on every line, so what the line does to them is the same and cancels.
 		half = math.Sqrt2 * plan.HalfWidth(survival, max(1, n/2), 1, 0, level)
 	case season.Rest:
-		half = math.Sqrt2 * plan.HalfWidth(survival, max(1, n/2), min(stops, max(1, n/2)), icc, level)
+		half = math.Sqrt2 * halfRange(survival, max(1, n/2), stops, icc, effect)
 	default:
-		half = plan.HalfWidth(survival, n, min(stops, n), icc, level)
+		half = halfRange(survival, n, stops, icc, effect)
 	}
 	t.Half = int(math.Ceil(100 * half))
 	middle := 100 * survival
@@ -148,6 +154,13 @@ func told(say words.Speaker, p *season.Plan, n int, survival, icc float64, own b
 	}
 	t.Mark = toldStrip(r, own, t.Sentence)
 	return t
+}
+
+// halfRange is what so many nests would tell, on lines of so many stops, the last one perhaps shorter.
+func halfRange(survival float64, nests, stops int, icc, effect float64) float64 {
+	stops = min(stops, nests)
+	lines := (nests + stops - 1) / stops
+	return plan.HalfRange(survival, lines, max(1, nests/lines), icc, effect)
 }
 
 // toldStrip draws a range about the middle, the planned one in the ranch's own colour.

@@ -15,7 +15,6 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
-	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
@@ -78,7 +77,7 @@ func (s *server) ranches(c *fiber.Ctx, a access.Actor) error {
 type ranchData struct {
 	ranch    postgres.Ranch
 	ranches  []postgres.Ranch
-	survey   *survey.Data
+	found    *findings.Result // of all seasons
 	uploads  []postgres.Upload
 	people   []postgres.Person
 	heads    []postgres.BulletinHead
@@ -118,7 +117,7 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 	var failed [6]error
 	d.ranch, failed[0] = tx.Ranch(id)
 	d.ranches, failed[1] = tx.Ranches()
-	d.survey, failed[2] = tx.Survey([]access.ID{id}, 0)
+	d.found, failed[2] = tx.Findings(id)
 	d.uploads, failed[3] = tx.Uploads(id)
 	d.people, failed[4] = tx.People(id)
 	failed[5] = tx.Looked(id)
@@ -152,7 +151,7 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 	return d, nil
 }
 
-// newRanchPage computes the page of the wanted season, or of the latest where that was not run. Own figures are those
+// newRanchPage is the page of the wanted season, or of the latest where that was not run. Own figures are those
 // of findings, whatever the bulletin says.
 func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	say := b.Say
@@ -163,7 +162,9 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 			page.Ranches = append(page.Ranches, navLink{r.Name, "/ranch/" + string(r.ID), r.ID == d.ranch.ID})
 		}
 	}
-	seasons := seasonsOf(d.survey)
+	published := publishedFor(d.heads, d.cells)
+	r := d.found.Under(published.DesignEffect)
+	seasons := seasonsOf(r)
 	if len(seasons) == 0 {
 		page.Empty = say.Say("Nothing has been sent for %s yet.", d.ranch.Name)
 		return page
@@ -173,18 +174,18 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		season = wanted
 	}
 	page.Season = season
-	r := findings.Compute(d.survey, findings.Options{Predators: func(_, site string, y int) bool { return site == "" && y == season }})
 	for _, y := range slices.Backward(seasons) {
 		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(y), fmt.Sprintf("/ranch/%s?season=%d", d.ranch.ID, y), y == season})
 	}
 	page.Open = openOf(say, d.uploads, season)
 	view := d.bulletinOf(say, season)
-	if view != nil {
-		view.footing = sameFooting(d, season)
-	}
 	page.Nests = nestsOf(say, r, d.ranch.Name, season, view)
+	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view)
+	if mix, ok := view.published(); ok {
+		r.StartFrom(season, mix)
+	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
 	page.Years = yearsOf(say, r, d.ranch.Name, season, d)
 	page.Charts = page.Years != nil && page.Years.Options != ""
@@ -192,20 +193,14 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	return page
 }
 
-// sameFooting computes the season's survival with the mix of cover that the season's bulletin is standardised to.
-func sameFooting(d *ranchData, season int) *findings.Result {
-	nests := slices.DeleteFunc(slices.Clone(d.survey.Nests), func(n survey.Nest) bool { return n.Season != season })
-	return findings.Compute(&survey.Data{Nests: nests}, findings.Options{Mix: standardMix(d.heads, season), Predators: func(string, string, int) bool { return false }})
-}
-
 // seasonsOf lists the seasons with nests or belts, in order.
-func seasonsOf(d *survey.Data) []int {
+func seasonsOf(r *findings.Result) []int {
 	var seasons []int
-	for i := range d.Nests {
-		seasons = append(seasons, d.Nests[i].Season)
+	for i := range r.Survival {
+		seasons = append(seasons, r.Survival[i].Season)
 	}
-	for i := range d.Belts {
-		seasons = append(seasons, d.Belts[i].Season)
+	for i := range r.Density {
+		seasons = append(seasons, r.Density[i].Season)
 	}
 	slices.Sort(seasons)
 	return slices.Compact(seasons)

@@ -17,6 +17,10 @@ import (
 type nestsPart struct {
 	Count    string // "15 of 24 nests", the beginning of the sentence
 	Sentence string
+	Best     string // the hierarchical figure, "" where there is none
+	Range    string // its range
+	Own      string // the raw figure beside it
+	IfLost   string // what nests not found again leave open, "" where all were found
 	Fates    []fateRow
 	Note     string
 	Beside   *beside
@@ -57,14 +61,9 @@ type strip struct {
 
 type mixPart struct {
 	Sentence string
-	Bar      template.HTML
-	Shares   []share
-	Likely   []likelyRow
-	Note     string
-	Beside   *beside
+	*mixView
+	Beside *beside
 }
-
-type likelyRow struct{ Name, Figure, Range string }
 
 type yearsPart struct {
 	Sentence, Words string
@@ -89,9 +88,6 @@ func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 		p.Count = say.Count("%d nest", "%d nests", s.Nests)
 		p.Sentence = say.Count("put out; none has run its four weeks yet.", "put out; none has run its four weeks yet.", s.Nests)
 	}
-	if fair := rangeWords(say, s.Day28.Range); fair != "" {
-		p.Sentence += " " + fair
-	}
 	// What is drawn adds up to the nests put out: those looked at before four weeks were over stand apart.
 	young := s.Intact - s.Lasted
 	for _, f := range []struct {
@@ -112,13 +108,44 @@ func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 			p.Fates = append(p.Fates, fateRow{f.n, said, eggMarks(f.fate, f.n, said)})
 		}
 	}
+	if full(s.Day28.Range) {
+		p.Own = say.Say("That is %s of 100 by days, every kind of cover given the same weight. A fair range is %s to %s.",
+			percent(*s.Day28.Estimate), percent(*s.Day28.Low), percent(*s.Day28.High))
+	}
 	p.Note = notes(say, s.Notes)
-	p.Beside = b.survival(ranch, season)
+	p.Beside = b.survival()
 	p.Table = append(p.Table, survivalTableRow(say, say.Say("all nests, same footing"), s))
 	for _, k := range r.BySubstrate(ranch, season) {
 		p.Table = append(p.Table, survivalTableRow(say, say.Say(string(*k.Substrate)), k))
 	}
 	return p
+}
+
+// lead puts the hierarchical figure in front, with the ranch's own beside it, and what nests not found again leave open.
+func (p *nestsPart) lead(say words.Speaker, r *findings.Result, ranch string, season int, published bulletin.Published) {
+	if p == nil {
+		return
+	}
+	s, _ := r.SurvivalOf(ranch, season)
+	if n := s.Losses.Lost; n > 0 && s.IfLost.Low != nil && s.IfLost.High != nil {
+		p.IfLost = say.Count("%d nest was not found again. Had it been taken, these nests alone would give %s of 100; had it lasted, %s.",
+			"%d nests were not found again. Had all been taken, these nests alone would give %s of 100; had all lasted, %s.", n, n, percent(*s.IfLost.Low), percent(*s.IfLost.High))
+	}
+	best, ok := published.Steadied(r, ranch, season)
+	if !ok {
+		return
+	}
+	x := best.Survival
+	p.Best = say.Say("%s of 100", percent(*x.Estimate))
+	p.Range = say.Say("A fair range is %s to %s.", percent(*x.Low), percent(*x.High))
+	p.Own = say.Say("From this season’s nests alone: %s of 100, a fair range %s to %s. Few nests swing by luck, so the best figure also draws on what the cooperative publishes, the more so the fewer nests you have.",
+		percent(*s.Day28.Estimate), percent(*s.Day28.Low), percent(*s.Day28.High))
+	if best.Seasons > 1 {
+		p.Own += " " + say.Say("Your other seasons count in it too.")
+	}
+	if best.Awaited {
+		p.Own += " " + say.Say("This season’s bulletin is not out yet; other seasons’ stand in for it.")
+	}
 }
 
 // Nests whose last look came before four weeks were over, and those that nobody looked at.
@@ -236,35 +263,7 @@ func mixOf(say words.Speaker, r *findings.Result, ranch string, season int, b *b
 	if row.NestsTaken == 0 {
 		return &mixPart{Sentence: say.Say("No nest was taken by an animal.")}
 	}
-	p := &mixPart{Note: notes(say, row.Notes), Beside: b.mix()}
-	named := 0
-	var shares []share
-	for _, n := range row.Named {
-		named += n.Nests
-		part := nestShare(say, capital(say.Say(string(n.Predator))), n.Nests, row.NestsTaken, false)
-		if n.ByCamera > 0 {
-			part.Figure = say.Say("%s, %d on camera", part.Figure, n.ByCamera)
-		}
-		shares = append(shares, part)
-	}
-	if unsure := row.NestsTaken - named; unsure > 0 {
-		shares = append(shares, nestShare(say, capital(say.Say("can’t tell")), unsure, row.NestsTaken, true))
-		p.Sentence = say.Count("%d nest was taken; for %d of them nobody can tell by whom.", "%d nests were taken; for %d of them nobody can tell by whom.",
-			row.NestsTaken, row.NestsTaken, unsure)
-	} else {
-		p.Sentence = say.Count("%d nest was taken.", "%d nests were taken.", row.NestsTaken)
-	}
-	p.Shares = orderShares(shares)
-	p.Bar = mixBar(p.Shares, p.Sentence)
-	for _, m := range row.Mix {
-		p.Likely = append(p.Likely, likelyRow{capital(say.Say(string(m.Predator))), percent(m.Share), percent(m.Low) + "–" + percent(m.High)})
-	}
-	return p
-}
-
-func nestShare(say words.Speaker, name string, n, of int, unsure bool) share {
-	v := 100 * float64(n) / float64(of)
-	return share{Name: name, ranged: ranged{v, v, v}, Unsure: unsure, Figure: say.Count("%d nest", "%d nests", n)}
+	return &mixPart{Sentence: say.Tell(row.Signs()[0]), mixView: ownMix(say, row), Beside: b.mix()}
 }
 
 // yearsOf shows the ranch's own seasons, those that were not run as gaps, and the bulletin's for its place.
@@ -376,8 +375,12 @@ type bulletinView struct {
 	out    bool   // there is a bulletin of the season
 	place  string // the published place the ranch's area belongs to, "" for the whole cooperative alone
 	cells  []bulletin.Cell
-	// footing holds the ranch's results of the season standardised to the bulletin's mix of cover.
-	footing *findings.Result
+	// footing is the ranch's survival in the season standardised to the bulletin's mix of cover; nil where it cannot be.
+	footing *float64
+
+	found  *findings.Result
+	ranch  string
+	shares map[survey.Substrate]float64 // of covers in the bulletin
 }
 
 // bulletinOf returns the season's bulletin, nil for a reader who compares nothing.
@@ -385,7 +388,8 @@ func (d *ranchData) bulletinOf(say words.Speaker, season int) *bulletinView {
 	if !d.compares {
 		return nil
 	}
-	b := &bulletinView{say: say, season: season}
+	mix := standardMix(d.heads, season)
+	b := &bulletinView{say: say, season: season, footing: sameFooting(d.found, d.ranch.Name, season, mix), found: d.found, ranch: d.ranch.Name, shares: mix}
 	for _, h := range d.heads {
 		b.out = b.out || h.Season == season
 	}
@@ -400,6 +404,20 @@ func (d *ranchData) bulletinOf(say words.Speaker, season int) *bulletinView {
 		}
 	}
 	return b
+}
+
+// sameFooting is survival of the ranch with the mix of cover that the season's bulletin is standardised to.
+func sameFooting(r *findings.Result, ranch string, season int, mix map[survey.Substrate]float64) *float64 {
+	if mix == nil {
+		if s, ok := r.SurvivalOf(ranch, season); ok {
+			return s.Day28.Estimate
+		}
+		return nil
+	}
+	if s28, ok := r.Standardised(ranch, season, mix); ok {
+		return &s28
+	}
+	return nil
 }
 
 // find returns the published figure of a measure that is nearest to the ranch: its own place, else the whole
@@ -443,7 +461,7 @@ func (b *bulletinView) beside(where string) *beside {
 }
 
 // survival sets the ranch's figure, standardised to the bulletin's own mix of cover, beside the published one.
-func (b *bulletinView) survival(ranch string, season int) *beside {
+func (b *bulletinView) survival() *beside {
 	if b == nil {
 		return nil
 	}
@@ -454,14 +472,15 @@ func (b *bulletinView) survival(ranch string, season int) *beside {
 	}
 	v, rate := publishedRate(b.say, c)
 	n.Sentence = b.say.Say("Across %s, %s of 100 lasted.", where, rate)
-	s, found := b.footing.SurvivalOf(ranch, season)
-	if !found || s.Day28.Estimate == nil {
+	if b.footing == nil {
 		n.Sentence += " " + b.say.Say("Yours cannot be set beside it: it had no nests in some of the covers that went in.")
 		return n
 	}
-	own := 100 * *s.Day28.Estimate
-	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %.0f.", own) +
-		" " + b.say.Tell(findings.NestsDiffer(s.Beside(c.Spread()), findings.OnYourRanch, findings.Across(where)))
+	own := 100 * *b.footing
+	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %.0f.", own)
+	if o, ok := b.found.Beside(b.ranch, b.season, b.shares, c.Spread()); ok {
+		n.Sentence += " " + b.say.Tell(findings.NestsDiffer(o, findings.OnYourRanch, findings.Across(where)))
+	}
 	n.Mark = besideStrip(own, v, 100, n.Sentence)
 	return n
 }
@@ -562,20 +581,9 @@ func (b *bulletinView) mix() *beside {
 		}
 	}
 	n := b.beside(where)
-	slices.SortStableFunc(found, func(x, y *bulletin.Cell) int {
-		if (x.Predator == cantTell) != (y.Predator == cantTell) {
-			if x.Predator == cantTell {
-				return -1
-			}
-			return 1
-		}
-		if *x.Estimate > *y.Estimate {
-			return -1
-		}
-		return 1
-	})
-	for _, c := range found[:min(len(found), 5)] {
-		n.Lines = append(n.Lines, b.say.Say("%s: about %s of 100", capital(b.say.Say(c.Predator)), percent(*c.Estimate)))
+	slices.SortStableFunc(found, func(x, y *bulletin.Cell) int { return chart.Place(x.Predator) - chart.Place(y.Predator) })
+	for _, c := range found {
+		n.Lines = append(n.Lines, b.say.Say("%s: about %s of 100", capital(predatorName(b.say, c.Predator)), percent(*c.Estimate)))
 	}
 	return n
 }

@@ -37,7 +37,8 @@ func TestRanchSaysWhatFindingsFound(t *testing.T) {
 	d, _ := r.DensityOf("Cottonwood Draw", 2026)
 	of100 := func(x *float64) string { return fmt.Sprint(math.Round(100 * *x)) }
 	ada.want(ada.opens(home), http.StatusOK,
-		fmt.Sprintf("%d of %d nests lasted four weeks. A fair range is %s to %s of 100.", s.Lasted, s.Settled, of100(s.Day28.Low), of100(s.Day28.High)),
+		fmt.Sprintf("%d of %d nests lasted four weeks.", s.Lasted, s.Settled),
+		fmt.Sprintf("That is %s of 100 by days, every kind of cover given the same weight. A fair range is %s to %s.", of100(s.Day28.Estimate), of100(s.Day28.Low), of100(s.Day28.High)),
 		fmt.Sprintf("about %.0f clumps an acre", *d.PerAcre.Estimate),
 		"There is no bulletin for 2026 yet.",
 		"You alone. Nobody else in the cooperative sees this page.",
@@ -176,5 +177,37 @@ func TestJoinByInvitation(t *testing.T) {
 	}
 	if got := guest.opens("/join/" + token).status; got == http.StatusOK {
 		t.Error("the link works twice")
+	}
+}
+
+// TestFindingsAreLoaded: what shows a ranch's figures shows what is kept, whatever its rows come to; nothing is worked out at a look.
+func TestFindingsAreLoaded(t *testing.T) {
+	st := sharedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, mine)
+	rows := pages.SampleSurvey("Cottonwood Draw")
+	ada.does(func(tx *postgres.Tx) error {
+		_, _, err := tx.Send(postgres.Sending{Ranch: mine, File: "seasons.csv", Data: []byte("a"), Rows: rows})
+		return err
+	})
+	token := ada.token()
+
+	kept := findings.Compute(rows, findings.Options{})
+	s, _ := kept.SurvivalOf("Cottonwood Draw", 2026)
+	s.Lasted, s.Settled, *s.Day28.Estimate = 7, 8, 0.8765
+	body, err := kept.Pack()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if n, err := st.db.Owner.Exec(t.Context(), "UPDATE tussock.finding SET body = $2 WHERE ranch_id = $1", mine, body); n != 1 || err != nil {
+		t.Fatal(n, err)
+	}
+	home := "/ranch/" + string(mine)
+	ada.want(ada.opens(home), http.StatusOK, "7 of 8 nests lasted four weeks")
+	ada.want(ada.opens(home+"?season=2025"), http.StatusOK, "88")
+	ada.want(ada.opens("/who/showcase?ranch="+string(mine)), http.StatusOK, "88")
+	if got := ada.calls(token, http.MethodGet, "/api/v1/ranches/"+string(mine)+"/seasons/2026/findings"); !strings.Contains(got.body, "0.8765") {
+		t.Errorf("a program gets %d: %s", got.status, got.body)
 	}
 }

@@ -23,9 +23,6 @@ import (
 // cell is held back says something about the ranches behind it.
 var notShown = words.Mark("not shown")
 
-// cantTell is how the part of a predator mix reads that the remains do not settle.
-var cantTell = words.Mark("can’t tell, or seldom")
-
 // wholeCooperative is how a cell without an area reads.
 var wholeCooperative = words.Mark("The whole cooperative")
 
@@ -56,12 +53,13 @@ type regionArea struct {
 	Spread     *spreadPart // of the whole cooperative alone
 	Substrates regionTable
 	Density    regionTable
-	Mix        regionTable
+	Mix        *mixView // nil where nothing of it is shown
+	Took       string   // its heading
 }
 
 // Drawn tells whether anything at all is shown for the place.
 func (a regionArea) Drawn() bool {
-	return a.Survival.Drawn || a.Substrates.Drawn || a.Density.Drawn || a.Mix.Drawn
+	return a.Survival.Drawn || a.Substrates.Drawn || a.Density.Drawn || a.Mix != nil
 }
 
 // regionTable is one view of a place: the numbers, and the drawing of them where there is anything to draw.
@@ -72,8 +70,6 @@ type regionTable struct {
 	Drawn       bool // a cell at least is shown
 	Strips      bool // drawn as a strip a row, under one axis
 	Axis        template.HTML
-	Bar         template.HTML // or as the parts of one bar
-	Shares      []share
 	Options     template.JS // or as a chart over the seasons
 	Method      []string
 }
@@ -286,7 +282,7 @@ func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Pla
 	}
 	slices.Sort(names[1:])
 
-	seasons, substrates, predators := axes(say, cells, season)
+	seasons, substrates := axes(cells, season)
 	areas := make([]regionArea, 0, len(names))
 	for i, name := range names {
 		area := regionArea{ID: fmt.Sprintf("area-%d", i), Name: name}
@@ -303,15 +299,15 @@ func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Pla
 		}
 		area.Substrates = substrateTable(say, cells, name, season, substrates)
 		area.Density = densityTable(say, cells, name, seasons)
-		area.Mix = mixTable(say, cells, name, season, predators)
+		area.Mix, area.Took = publishedMix(say, cells, name, season), say.Say("What took the eggs in %d?", season)
 		areas = append(areas, area)
 	}
 	return areas, nil
 }
 
-// axes returns the seasons, substrates and predators that occur in any visible cell. The lists are the same for
+// axes returns the seasons and substrates that occur in any visible cell. The lists are the same for
 // every place, so that no row is missing in one and present in another.
-func axes(say words.Speaker, cells []bulletin.Cell, season int) (seasons []int, substrates, predators []string) {
+func axes(cells []bulletin.Cell, season int) (seasons []int, substrates []string) {
 	for _, c := range cells {
 		if !slices.Contains(seasons, c.Season) {
 			seasons = append(seasons, c.Season)
@@ -322,33 +318,13 @@ func axes(say words.Speaker, cells []bulletin.Cell, season int) (seasons []int, 
 		if c.Substrate != nil && c.Measure == bulletin.Survival28 && !slices.Contains(substrates, *c.Substrate) {
 			substrates = append(substrates, *c.Substrate)
 		}
-		if c.Measure == bulletin.PredatorShare && !slices.Contains(predators, c.Predator) {
-			predators = append(predators, c.Predator)
-		}
 	}
 	if !slices.Contains(seasons, season) {
 		seasons = append(seasons, season)
 	}
 	slices.Sort(seasons)
 	slices.Sort(substrates)
-	slices.SortFunc(predators, func(x, y string) int { return strings.Compare(predatorOrder(say, x), predatorOrder(say, y)) })
-	return seasons, substrates, predators
-}
-
-// predatorOrder puts what nobody can tell first and the named animals in the alphabet.
-func predatorOrder(say words.Speaker, name string) string {
-	if name == bulletin.OtherOrUnknown {
-		return ""
-	}
-	return say.Say(name)
-}
-
-// predatorName is how a part of the mix reads.
-func predatorName(say words.Speaker, name string) string {
-	if name == bulletin.OtherOrUnknown {
-		return say.Say(cantTell)
-	}
-	return say.Say(name)
+	return seasons, substrates
 }
 
 // survivalTable has a row a season.
@@ -431,25 +407,6 @@ func densityTable(say words.Speaker, cells []bulletin.Cell, area string, seasons
 		t.add(row)
 	}
 	t.Strips, t.Axis = t.Drawn, coverAxis(say, most)
-	return t
-}
-
-func mixTable(say words.Speaker, cells []bulletin.Cell, area string, season int, predators []string) regionTable {
-	t := regionTable{ID: "mix", Caption: say.Say("What took the eggs in %d?", season), Heading: say.Say("Taken by")}
-	var shares []share
-	whole := true // every part is shown, so that a bar of them is the whole
-	for _, p := range predators {
-		cell, _ := findCell(cells, season, area, "", bulletin.PredatorShare, p)
-		row := rateRow(say, predatorName(say, p), cell)
-		t.add(row)
-		if whole = whole && row.Shown && cell.Estimate != nil; whole {
-			shares = append(shares, share{Name: row.Name, ranged: rangedOf(cell), Unsure: p == bulletin.OtherOrUnknown, Figure: row.Figure})
-		}
-	}
-	if whole && len(shares) > 0 {
-		t.Shares = orderShares(shares)
-		t.Bar = mixBar(t.Shares, t.Caption)
-	}
 	return t
 }
 

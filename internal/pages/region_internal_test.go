@@ -5,11 +5,14 @@ package pages
 import (
 	"bytes"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/chart"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
@@ -122,17 +125,35 @@ func TestRateRowBands(t *testing.T) {
 	}
 }
 
-// What nobody can tell stands first, whatever its share.
-func TestMixStartsWithCantTell(t *testing.T) {
-	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if got := areas[0].Mix.Rows[0].Name; got != cantTell {
-		t.Errorf("first row = %q, want %q", got, cantTell)
-	}
-	if got := areas[0].Mix.Shares[0].Name; got != cantTell {
-		t.Errorf("first part of the bar = %q, want %q", got, cantTell)
+// TestMixIsToldInOneOrder: what is counted first, no sign before all, then the animals in the order of the table of looks, with their
+// looks, on My ranch, the region's page and its seasons.
+func TestMixIsToldInOneOrder(t *testing.T) {
+	say := words.Speaker{}
+	region := publishedMix(say, slices.Concat(sampleCells(), sampleFigures()), "", 2026)
+	low := findings.Predators{NestsTaken: 9, NoSign: 3, FitsSeveral: 4, FitsOne: 2,
+		Shown: []findings.Share{{Predator: "raccoon", Share: 0.3}, {Predator: "coyote", Share: 0.5}, {Predator: findings.Rest, Share: 0.2}}}
+	for name, m := range map[string]*mixView{"region": region, "ranch": ownMix(say, &low)} {
+		for i, sign := range bulletin.Signs {
+			if got := m.Signs[i].Name; got != signWords[sign] {
+				t.Errorf("%s: counted row %d is %q, want %q", name, i, got, signWords[sign])
+			}
+		}
+		at := -1
+		for _, row := range m.Shares {
+			for _, l := range chart.Looks() {
+				if capital(predatorName(say, l.Part)) != row.Name {
+					continue
+				}
+				if p := chart.Place(l.Part); p < at {
+					t.Errorf("%s: %s stands out of order", name, row.Name)
+				} else {
+					at = p
+				}
+				if !strings.Contains(string(row.Swatch), l.ID()) || !strings.Contains(string(m.Bar), l.ID()) {
+					t.Errorf("%s: %s is not drawn by %s", name, row.Name, l.ID())
+				}
+			}
+		}
 	}
 }
 

@@ -8,6 +8,7 @@ import (
 
 	"tussock/internal/bulletin"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -56,11 +57,16 @@ func noteMethods(d regionData, areas []regionArea) {
 			say.Say("Two digits, with a range from the spread between landowners. Whoever comes new to the belts waits until five have changed; where one to four of few are gone, only a band is published."),
 			basesLine(say, cells, name, "", bulletin.ClumpsPerAcre), bandsLine(say, cells, name, "", bulletin.ClumpsPerAcre), bulletinsLine(say, heads),
 		}
-		a.Mix.Method = []string{
-			say.Say("Shares of the taken nests that left remains or were seen by a camera. From ten landowners on the shares are those under which all remains together are likeliest, so that what the key confuses is undone; below, each nest counts for the animal that it looks most like."),
-			say.Say("An animal is named from four landowners and ten losses on, and where no landowner has most of them; all others, and what no remains tell, are in the first part."),
-			say.Say("Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 %, widened for shared luck by one fixed factor."),
-			basisOfMix(say, cells, name, season), bandsOfMix(say, cells, name, season), frozenLine(say, heads, season),
+		if a.Mix != nil {
+			a.Mix.Method = []string{
+				say.Say("First what the taken nests showed, counted: no sign, sign that fits more than one animal by the key, and sign or a camera that fits one. Then the shares of the animals in the nests that left a sign."),
+				say.Say("From ten landowners on the shares are those under which all signs together are likeliest, so that what the key confuses is undone; below, each nest counts for the animal that it looks most like."),
+				say.Say("An animal is named from four landowners and ten losses on, and where no landowner has most of them; all others are in the last part."),
+				say.Say("Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 %, widened for shared luck and because the strengths of the key are assumed."),
+				say.Say("Nests that left no sign are taken to have fallen to the same animals as the others. If an animal leaves no sign up to three times as often as the others, or a third as often, its share of all taken nests lies in the widest range."),
+				mixWeightLine(say, cells, season),
+				basisOfMix(say, cells, name, season), bandsOfMix(say, cells, name, season), frozenLine(say, heads, season),
+			}
 		}
 	}
 }
@@ -72,6 +78,15 @@ func effectLine(say words.Speaker, cells []bulletin.Cell, season int) string {
 		return ""
 	}
 	return say.Say("Nests of one line share their luck: in %d that makes a variance %s times as large as that of nests with luck of their own.", season, number(cell.Estimate))
+}
+
+// mixWeightLine gives how much the mix is worth where a ranch's own begins.
+func mixWeightLine(say words.Speaker, cells []bulletin.Cell, season int) string {
+	cell, ok := findCell(cells, season, "", "", bulletin.MixWeight, "")
+	if !ok || cell.Estimate == nil {
+		return say.Say("A ranch’s own mix starts from these shares, which count as much as %d nests of its own: a fixed number, for how far landowners’ mixes lie apart is not published.", int(predator.UsualWeight))
+	}
+	return say.Say("A ranch’s own mix starts from these shares, which count as much as %s nests of its own, by how far landowners’ mixes lie apart.", number(cell.Estimate))
 }
 
 // standardMix is the standard mix of cover of a season's bulletin, nil where there is none.

@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
@@ -33,36 +32,49 @@ type mixesCell struct{ Figure, Range string }
 
 // mixesOf returns nil unless two seasons at least have a mix to show: one stands above by itself.
 func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.Cell) (*regionMixes, error) {
-	m := &regionMixes{Words: say.Say("What took the eggs, season beside season; what nobody can tell first")}
+	m := &regionMixes{Words: say.Say("What took the eggs, season beside season")}
 	var predators []string
 	shown := 0
 	for _, h := range slices.Backward(heads) { // oldest first
 		m.Seasons = append(m.Seasons, h.Season)
-		_, _, named := axes(say, cells, h.Season)
-		if len(named) > 0 {
+		if mixShown(cells, h.Season) {
 			shown++
 		}
-		for _, p := range named {
-			if !slices.Contains(predators, p) {
-				predators = append(predators, p)
-			}
+	}
+	for _, l := range chart.Looks() {
+		if slices.ContainsFunc(m.Seasons, func(season int) bool {
+			_, ok := findCell(cells, season, "", "", bulletin.PredatorShare, l.Part)
+			return ok
+		}) {
+			predators = append(predators, l.Part)
 		}
 	}
 	if shown < 2 {
 		return nil, nil
 	}
-	slices.SortFunc(predators, func(a, b string) int { return strings.Compare(predatorOrder(say, a), predatorOrder(say, b)) })
-
+	for _, sign := range []string{bulletin.NoSign, bulletin.FitsSeveral} {
+		row := mixesRow{Name: say.Say(signWords[sign])}
+		for _, season := range m.Seasons {
+			cell, _ := findCell(cells, season, "", "", bulletin.SignShare, sign)
+			r := rateRow(say, row.Name, cell)
+			figure := r.Figure
+			if cell.Estimate != nil {
+				figure = percent(*cell.Estimate)
+			}
+			row.Cells = append(row.Cells, mixesCell{figure, r.Range})
+		}
+		m.Rows = append(m.Rows, row)
+	}
 	var parts []chart.Part
 	for _, p := range predators {
-		row := mixesRow{Name: predatorName(say, p)}
-		part := chart.Part{Name: row.Name, Unsure: p == bulletin.OtherOrUnknown}
+		row := mixesRow{Name: capital(predatorName(say, p))}
+		part := chart.Part{Part: p, Name: row.Name}
 		for _, season := range m.Seasons {
 			cell, _ := findCell(cells, season, "", "", bulletin.PredatorShare, p)
 			r := rateRow(say, row.Name, cell)
 			figure, share := r.Figure, math.NaN()
 			if !r.Shown && mixShown(cells, season) {
-				figure = say.Say("in the first")
+				figure = say.Say("in the last")
 			}
 			if cell.Estimate != nil {
 				figure, share = percent(*cell.Estimate), 100**cell.Estimate
@@ -75,18 +87,19 @@ func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.
 		parts = append(parts, part)
 	}
 	var err error
-	if m.Options, err = chart.Mix(m.Seasons, parts, say.Say("of 100 taken nests"), m.Words); err != nil {
+	if m.Options, err = chart.Mix(m.Seasons, parts, say.Say("of 100 nests that left a sign"), m.Words); err != nil {
 		return nil, fmt.Errorf("draw the seasons' mixes: %w", err)
 	}
 	m.Method = []string{
-		say.Say("Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s first part: a share that comes or goes between seasons may be a name that came or went."),
+		say.Say("Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s last part: a share that comes or goes between seasons may be a name that came or went."),
+		say.Say(assumedKey),
 		say.Say("Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. One season’s mix is not compared with another’s here: a share that looks otherwise may be chance."),
 		basesOfMixes(say, cells, m.Seasons), mixesBands(say, cells, m.Seasons), bulletinsLine(say, heads),
 	}
 	return m, nil
 }
 
-// mixShown tells whether a season has a mix: an animal that it does not name is then in its first part.
+// mixShown tells whether a season has a mix: an animal that it does not name is then in its last part.
 func mixShown(cells []bulletin.Cell, season int) bool {
 	_, ok := findCell(cells, season, "", "", bulletin.PredatorShare, bulletin.OtherOrUnknown)
 	return ok

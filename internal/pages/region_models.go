@@ -20,7 +20,6 @@ type regionModels struct {
 	Trend   *trendPart
 	Seasons *seasonsPart
 	Curve   *curvePart
-	Signs   *signsPart
 }
 
 // trendPart says whether losses rise or fall over the seasons.
@@ -57,14 +56,8 @@ type curveRow struct {
 	Cells  []mixesCell
 }
 
-// signsPart says what taken nests showed.
-type signsPart struct {
-	Rows   []regionRow
-	Method []string
-}
-
 func modelsOf(d regionData) (*regionModels, error) {
-	m := regionModels{Trend: trendPartOf(d), Signs: signsOf(d)}
+	m := regionModels{Trend: trendPartOf(d)}
 	var err error
 	if m.Seasons, err = seasonsPartOf(d); err != nil {
 		return nil, err
@@ -229,29 +222,6 @@ func curveOf(d regionData) (*curvePart, error) {
 		basisLine(say, basis.Basis, d.season), landownersLine(say, basis.Entities), frozenLine(say, d.heads, d.season),
 	}
 	return p, nil
-}
-
-// signsOf returns nil where the season's three counts are not shown.
-func signsOf(d regionData) *signsPart {
-	say := d.say
-	names := map[string]string{bulletin.NoSign: say.Say("No sign left"), bulletin.FitsSeveral: say.Say("Signs that fit several animals"), bulletin.FitsOne: say.Say("Signs that fit one animal")}
-	var p signsPart
-	var one bulletin.Cell
-	for _, sign := range bulletin.Signs {
-		cell, ok := findCell(d.cells, d.season, "", "", bulletin.SignShare, sign)
-		if ok {
-			one = cell
-		}
-		p.Rows = append(p.Rows, rateRow(say, names[sign], cell))
-	}
-	if one.Measure == "" {
-		return nil
-	}
-	p.Method = []string{
-		say.Say("Of the nests that were taken: those that showed no sign, those whose signs fit more than one animal by the key, and those whose signs or camera fit one."),
-		say.Say("Steps: 10 of 100 with five to nine landowners, else 5."), basisLine(say, one.Basis, d.season), landownersLine(say, one.Entities), frozenLine(say, d.heads, d.season),
-	}
-	return &p
 }
 
 func landownersLine(say words.Speaker, entities string) string {

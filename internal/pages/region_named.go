@@ -18,7 +18,6 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/stat/funnel"
-	"tussock/internal/stat/shrink"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -137,11 +136,15 @@ func newNamedPage(d namedData, wanted int) (namedPage, error) {
 	for _, y := range seasons {
 		page.Seasons = append(page.Seasons, navLink{strconv.Itoa(y), fmt.Sprintf("/region/named?season=%d", y), y == page.Season})
 	}
-	published := othersBySeason(d, bySeason)
-	for i, sh := range d.sharings {
-		page.Ranches = append(page.Ranches, namedRanchOf(fmt.Sprintf("ranch-%d", i+1), sh, seasons, bySeason, published, page.Season, d.say))
+	published, made := publishedFor(d.heads, d.cells), map[int]bulletin.Steadied{}
+	all := &findings.Result{} // of all seasons, each on the footing of its bulletin
+	for _, y := range slices.Backward(seasons) {
+		all.Survival = append(all.Survival, bySeason[y].Survival...)
 	}
-	page.Method = append(namedMethod(d, page.Season), steadyMethod(d.say, published)...)
+	for i, sh := range d.sharings {
+		page.Ranches = append(page.Ranches, namedRanchOf(fmt.Sprintf("ranch-%d", i+1), sh, seasons, bySeason, all, published, made, page.Season, d.say))
+	}
+	page.Method = append(namedMethod(d, page.Season), steadyMethod(d.say, made)...)
 	if bySeason[page.Season] != nil {
 		var err error
 		if page.Funnel, err = funnelOf(d, bySeason, page.Season); err != nil {
@@ -168,7 +171,7 @@ func perSeason(d namedData) map[int]*findings.Result {
 	}
 	results := map[int]*findings.Result{}
 	for season, part := range parts {
-		results[season] = findings.Compute(part, findings.Options{Mix: standardMix(d.heads, season), Replicates: 1})
+		results[season] = findings.Compute(part, findings.Options{Mix: standardMix(d.heads, season), Replicates: 1, DesignEffect: publishedFor(d.heads, d.cells).DesignEffect})
 	}
 	return results
 }
@@ -183,15 +186,16 @@ func seasonsIn(results map[int]*findings.Result) []int {
 	return seasons
 }
 
-func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int]*findings.Result, published map[int]shrink.Others, front int, say words.Speaker) namedRanch {
+func namedRanchOf(id string, sh postgres.Sharing, seasons []int, results map[int]*findings.Result, all *findings.Result, published bulletin.Published, made map[int]bulletin.Steadied, front int, say words.Speaker) namedRanch {
 	r := namedRanch{ID: id, Name: sh.RanchName, Area: sh.Area, Purpose: sh.Purpose, Through: say.Day(sh.Through)}
 	for _, season := range seasons {
 		row := namedRow{Season: season, Set: say.Say("not run"), Lines: "–", Counted: "–", Figure: "–", Range: "–", Cover: "–", Span: "–", Steady: "–"}
 		if s, ok := results[season].SurvivalOf(sh.RanchName, season); ok {
 			row.Set, row.Lines, row.Counted = strconv.Itoa(s.Nests), strconv.Itoa(s.Transects), say.Say("%d of %d", s.Lasted, s.Settled)
 			row.Figure, row.Range = tenths(say, s.Day28.Range)
-			if others, ok := published[season]; ok {
-				row.Steady, row.SteadyRange = steadied(say, s.Day28.Range, others)
+			if steady, ok := published.Steadied(all, sh.RanchName, season); ok {
+				row.Steady, row.SteadyRange = steadiedCell(say, steady.Survival)
+				made[season] = steady
 			}
 			if season == front && len(s.Notes) > 0 {
 				r.Notes = append(r.Notes, notes(say, s.Notes))

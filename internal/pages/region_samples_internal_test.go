@@ -67,8 +67,8 @@ func sampleFigures() []bulletin.Cell {
 		c.Predator = sign
 		list = append(list, c)
 	}
-	for _, measure := range []string{bulletin.DesignEffect, bulletin.OwnerSpread} {
-		c := cell(2026, measure, map[string]float64{bulletin.DesignEffect: 1.5, bulletin.OwnerSpread: 0.3}[measure], 0, 0)
+	for _, measure := range []string{bulletin.DesignEffect, bulletin.OwnerSpread, bulletin.MixWeight} {
+		c := cell(2026, measure, map[string]float64{bulletin.DesignEffect: 1.5, bulletin.OwnerSpread: 0.3, bulletin.MixWeight: 12}[measure], 0, 0)
 		c.Low, c.High = nil, nil
 		list = append(list, c)
 	}

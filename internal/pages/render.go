@@ -140,6 +140,8 @@ func execute(t *template.Template, name string, data any) ([]byte, error) {
 func (s *server) funcs() template.FuncMap {
 	return template.FuncMap{
 		"asset":    func(name string) string { return s.assets.path(name) },
+		"looks":    patterns,
+		"add":      func(a, b int) int { return a + b },
 		"hasAsset": func(name string) bool { return s.assets.has(name) },
 	}
 }

@@ -440,7 +440,7 @@ func TestProofForWhatMatters(t *testing.T) {
 	if got := ada.posts("/who/"+string(mine), "level", "1", "proof_password", password); got.status != http.StatusSeeOther || consent() != "1" {
 		t.Errorf("with the password: %d, level %q", got.status, consent())
 	}
-	if got := ada.posts("/who/"+string(mine), "level", "0"); got.status != http.StatusSeeOther || consent() != "0" {
+	if got := ada.posts("/who/"+string(mine), "level", "0", "sure", "1"); got.status != http.StatusSeeOther || consent() != "0" {
 		t.Errorf("right after: %d, level %q", got.status, consent())
 	}
 	// All of them.

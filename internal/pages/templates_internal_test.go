@@ -75,7 +75,7 @@ func sampleRanch(say words.Speaker) ranchPage {
 	d := ranchData{
 		ranch:    postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Area: "Sandhill"},
 		ranches:  []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
-		survey:   SampleSurvey("Cottonwood Draw"),
+		found:    findings.Compute(SampleSurvey("Cottonwood Draw"), findings.Options{}),
 		uploads:  []postgres.Upload{{ID: "u", State: postgres.Current, Season: 2026, Open: 2}},
 		people:   []postgres.Person{{Name: "Ada Marsh", Role: access.Landowner}, {Name: "Luis Ortega", Role: access.Hand, Since: time.Date(2026, time.May, 3, 0, 0, 0, 0, time.UTC)}},
 		heads:    []postgres.BulletinHead{{Season: 2025}, {Season: 2026}},

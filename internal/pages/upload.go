@@ -305,7 +305,7 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 	if len(p.Remembered) > 0 {
 		page.Told = say.Say("As you told us for an earlier sheet, we read %s the same way here.", quotedList(say, p.Remembered))
 	}
-	layout := newLayout(say)
+	layout := newLayout(say, d.upload.Changeable)
 	page.Tables, page.Elided = layout.tables(d.upload.ID, p, tab)
 	for i := range page.Questions {
 		if layout.asked[i] {
@@ -650,6 +650,9 @@ func (s *server) fileElsewhere(c *fiber.Ctx, a access.Actor) error {
 		u, err := tx.Upload(id)
 		if err != nil {
 			return err
+		}
+		if !u.Changeable {
+			return postgres.ErrNotYourSheet
 		}
 		if !a.CanRanch(access.SendResults, ranch) || ranch == u.Ranch {
 			return errNothing

@@ -121,11 +121,13 @@ func named(say words.Speaker, upload access.ID, p *readback.Page, i int) tableVi
 type gridLayout struct {
 	say   words.Speaker
 	forms int          // tags that can still be made ones that change
+	fixed bool         // none may be changed by the reader
 	asked map[int]bool // questions that a row on the page has the place of
 }
 
-func newLayout(say words.Speaker) *gridLayout {
-	return &gridLayout{say, formsOnPage, map[int]bool{}}
+// newLayout lays out for a reader who may change how the columns are read, or for one who may only look.
+func newLayout(say words.Speaker, changeable bool) *gridLayout {
+	return &gridLayout{say, formsOnPage, !changeable, map[int]bool{}}
 }
 
 // tables lays out the tables of a page: that numbered tab alone, or with -1 as many as have room for their tags.
@@ -294,7 +296,9 @@ func (l *gridLayout) tag(t *readback.Table, tag readback.Tag) tagView {
 	v := tagView{ID: tag.ID, Label: roleSaid(l.say, tag.Role), Heading: tag.Heading, Used: tag.Role != ""}
 	if l.forms > 0 {
 		l.forms--
-		v.Groups = roleGroups(l.say, t, tag.Role)
+		if !l.fixed {
+			v.Groups = roleGroups(l.say, t, tag.Role)
+		}
 	}
 	return v
 }

@@ -56,7 +56,7 @@ func (s *server) uploadRows(c *fiber.Ctx, a access.Actor) error {
 	}
 	t := &d.page.Tables[part.Table]
 	page := uploadRowsPage{Upload: d.upload, Table: named(say, id, d.page, part.Table), From: part.Rows[0].N, To: part.Rows[len(part.Rows)-1].N, N: n - t.Part, Of: t.Parts}
-	page.Table.Pieces = newLayout(say).pieces(t, part.Rows)
+	page.Table.Pieces = newLayout(say, d.upload.Changeable).pieces(t, part.Rows)
 	page.Said = saidOf(notesOf(say, d.page.Tidied), notesOf(say, d.page.Aside), notesOf(say, d.page.Refused), part.Refs, d.page)
 	at := func(part int) string { return fmt.Sprintf("/uploads/%s/rows/%d", id, part) }
 	if page.N > 1 {

@@ -51,8 +51,9 @@ type whoRanch struct {
 type whoPerson struct {
 	ID                              access.ID
 	Name, Part, Sees, Since, Looked string
-	Hand                            bool // whose access an owner can end
-	Fellow                          bool // another owner
+	Address                         string // "" for a reader who does not own the ranch
+	Hand                            bool   // whose access an owner can end
+	Fellow                          bool   // another owner
 }
 
 // whoLink is whom a field link is for.
@@ -137,6 +138,9 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		if d.sharings, err = tx.Sharings(r.ID); err != nil {
 			return err
 		}
+		if d.address, err = tx.Addresses(r.ID); err != nil {
+			return err
+		}
 		if d.consent, err = tx.Consent(r.ID); err != nil {
 			return err
 		}
@@ -167,6 +171,7 @@ type whoData struct {
 	glad     bool
 	links    []postgres.FieldLink
 	feeds    []postgres.NamedFeed
+	address  map[access.ID]string // of people and biologists, for an owner
 }
 
 func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
@@ -178,7 +183,7 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 			w.Sends = say.Day(x.Through)
 		}
 	}
-	w.Shared, w.Past = sharingsOf(say, d.sharings)
+	w.Shared, w.Past = sharingsOf(say, d.sharings, d.address)
 	owners := 0
 	for _, p := range d.people {
 		if p.Role == access.Biologist {
@@ -187,7 +192,7 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 		if p.Role == access.Landowner {
 			owners++
 		}
-		w.People = append(w.People, whoPerson{ID: p.ID, Name: p.Name, Part: say.Say(capital(roleWords[p.Role])), Sees: say.Say(seesOfRanch[p.Role]),
+		w.People = append(w.People, whoPerson{ID: p.ID, Name: p.Name, Address: d.address[p.ID], Part: say.Say(capital(roleWords[p.Role])), Sees: say.Say(seesOfRanch[p.Role]),
 			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand, Fellow: p.Role == access.Landowner && p.ID != a.Person})
 	}
 	w.Several = owners > 1
@@ -290,9 +295,22 @@ func (s *server) setConsent(c *fiber.Ctx, a access.Actor) error {
 	if err != nil || level < 0 || level > 1 {
 		return errs.New(errs.Invalid, s.speaker(c).Say("Please choose one of the two."))
 	}
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SetConsent(id, level) })
+	ask := false // once more, before a no that ends something
+	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		r, err := tx.Ranch(id)
+		if err != nil {
+			return err
+		}
+		if ask = level == 0 && r.Consent > 0 && c.FormValue("sure") == ""; ask {
+			return nil
+		}
+		return tx.SetConsent(id, level)
+	})
 	if err != nil {
 		return err
+	}
+	if ask {
+		return s.see(c, "/who/no?ranch="+string(id))
 	}
 	return s.see(c, "/who?kept=1")
 }

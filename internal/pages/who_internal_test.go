@@ -16,6 +16,7 @@ func whoPages() map[string]any {
 				sharings: []postgres.Sharing{{ID: "s1", Name: "Ruth Bell", Purpose: "cover study", GivenAt: sampleDay, Through: sampleDay.AddDate(1, 0, 0), Open: true},
 					{ID: "s0", Name: "Ruth Bell", Purpose: "burn plan", GivenAt: sampleDay, Through: sampleDay, EndedAt: sampleDay}},
 				consent: postgres.Consent{Level: 1, By: "Ada Marsh", At: sampleDay},
+				address: map[access.ID]string{"a": "ada@example.org", "l": "luis@example.org"},
 				shown:   []postgres.Showing{{}}}, access.Actor{Role: access.Landowner})},
 			Under:  []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", Due: "18 August 2026"}},
 			Offers: []whoOffer{{ID: "o", RanchName: "North Breaks", From: "Cy Far", Due: "18 August 2026", Rows: true}}},
@@ -25,7 +26,9 @@ func whoPages() map[string]any {
 			Shown:   []shownFigure{{ID: "x", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks.", Range: "a fair range is 50 to 70", Day: "4 August 2026"}},
 			Choices: []showChoice{{"2026 cover", "About 280 clumps an acre to nest in.", "a fair range is 200 to 400", 2026}}},
 		"showcase": showcasePage{sampleBase("Shown by name", "/showcase", access.Planner), []shownFigure{{Ranch: "Cottonwood Draw", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks."}}},
-		"promise":  sampleBase("What we promise", "/promise", access.Landowner),
+		"who_no": whoNoPage{base: sampleBase("Take Cottonwood Draw out of the comparisons?", "/who/no", access.Landowner), ID: "1", Name: "Cottonwood Draw",
+			Shared: []whoSharing{{ID: "s1", Name: "Ruth Bell", Purpose: "cover study"}}, Last: true},
+		"promise": sampleBase("What we promise", "/promise", access.Landowner),
 		"who_share": sharePage{base: sampleBase("Share a ranch with one biologist", "/who/share", access.Landowner), Ranches: []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
 			Biologists: []whoBiologist{{ID: "b", Name: "Ruth Bell", Known: "Signs in as ruth@example.org."}}, Form: shareForm{Ranch: "1", Through: "2027-08-04"}, First: "2026-08-04", Last: "2028-08-04", Problem: "Say what the results are for."},
 	}

@@ -117,6 +117,7 @@ var measured = map[string]string{
 	bulletin.SignShare:     words.Mark("Taken nests, of 100"),
 	bulletin.DesignEffect:  words.Mark("How much lines widen a variance, times"),
 	bulletin.OwnerSpread:   words.Mark("Spread between landowners"),
+	bulletin.MixWeight:     words.Mark("What the cooperative’s mix of animals counts, nests"),
 }
 
 func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
@@ -143,7 +144,7 @@ func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
 	switch c.Measure {
 	case bulletin.ClumpsPerAcre:
 		written = whole
-	case bulletin.DesignEffect, bulletin.OwnerSpread:
+	case bulletin.DesignEffect, bulletin.OwnerSpread, bulletin.MixWeight:
 		written = func(x float64) string { return number(&x) }
 	}
 	switch {

@@ -69,17 +69,17 @@ func (s *server) showShowcase(c *fiber.Ctx, a access.Actor, status int, id acces
 	return s.render(c, status, "who_showcase", page)
 }
 
-// showChoices computes the figures of the ranch that may be put up; closed tells that there are some whose season's
+// showChoices lists the figures of the ranch that may be put up; closed tells that there are some whose season's
 // bulletin is out or being made.
 func showChoices(tx *postgres.Tx, r postgres.Ranch) (list []postgres.Showing, closed bool, err error) {
-	d, err := tx.Survey([]access.ID{r.ID}, 0)
+	res, err := tx.Findings(r.ID)
 	if err != nil {
 		return nil, false, err
 	}
 	if err := tx.Looked(r.ID); err != nil {
 		return nil, false, err
 	}
-	seasons := seasonsOf(d)
+	seasons := seasonsOf(res)
 	slices.Reverse(seasons)
 	var open []int
 	for _, season := range seasons {
@@ -95,7 +95,6 @@ func showChoices(tx *postgres.Tx, r postgres.Ranch) (list []postgres.Showing, cl
 	if len(open) == 0 {
 		return nil, closed, nil
 	}
-	res := findings.Compute(d, findings.Options{Predators: func(string, string, int) bool { return false }})
 	for _, season := range open {
 		list = append(list, showable(res, r, season)...)
 	}
@@ -120,7 +119,7 @@ func showable(res *findings.Result, r postgres.Ranch, season int) (list []postgr
 // showValue names a figure in a form.
 func showValue(x postgres.Showing) string { return fmt.Sprintf("%d %s", x.Season, x.Item) }
 
-// putOnShow puts up what was chosen, as it is computed now: a form cannot say another number.
+// putOnShow puts up what was chosen, as it stands now: a form cannot say another number.
 func (s *server) putOnShow(c *fiber.Ctx, a access.Actor) error {
 	id, value := access.ID(c.FormValue("ranch")), c.FormValue("figure")
 	if !a.CanRanch(access.CompareRanch, id) {

@@ -89,7 +89,12 @@ func TestConsentOnThePage(t *testing.T) {
 	rosa := st.cooperative("Sandhill Grass")
 	mine, second := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Ada Marsh")
 	ada, cal := rosa.invites(access.Landowner, mine, second), rosa.invites(access.Landowner, mine)
-	luis := rosa.invites(access.Hand, mine)
+	luis, other := rosa.invites(access.Hand, mine), rosa.adds("Antelope Flat", "Bo Flat")
+	for m, knows := range map[*member]bool{ada: true, luis: false} { // two of one name are told apart by those whose ranch it is
+		if got := strings.Contains(m.opens("/who").text(), "Signs in as person3@example.org."); got != knows {
+			t.Errorf("%s reads a fellow owner’s address: %v", m.actor.Role, got)
+		}
+	}
 	ada.want(ada.opens("/who"), http.StatusOK, "Nobody has chosen yet, so it is private.", "Cottonwood Draw has several owners", "they count as one landowner")
 	ada.posts("/who/"+string(mine), "level", "1")
 	ada.want(ada.opens("/who"), http.StatusOK, "Yes since", "said by Person 2.")
@@ -100,7 +105,18 @@ func TestConsentOnThePage(t *testing.T) {
 		}
 	}
 
-	cal.posts("/who/"+string(mine), "level", "0")
+	// A no ends something, so it takes one tap more, on a page that says what.
+	asked := cal.posts("/who/"+string(mine), "level", "0").header.Get("Location")
+	if asked != "/who/no?ranch="+string(mine) {
+		t.Fatalf("a no goes on to %q", asked)
+	}
+	cal.want(cal.opens("/who"), http.StatusOK, "said by Person 2")
+	cal.want(cal.opens(asked), http.StatusOK, "Take Cottonwood Draw out of the comparisons?", "is in no bulletin that is not composed yet", "you read only the figures that rest on ten landowners")
+	cal.want(cal.opens("/who/no?ranch="+string(other)), http.StatusNotFound)
+	cal.posts("/who/"+string(mine), "level", "0", "sure", "1")
+	if got := cal.opens(asked).header.Get("Location"); got != "/who#r"+string(mine) {
+		t.Errorf("where nothing is counted the page goes on to %q", got)
+	}
 	ada.want(ada.opens("/who"), http.StatusOK, "No since", "said by Person 3")
 
 	if got := cal.posts("/who/people/"+string(luis.actor.Person)+"/end", "ranch", string(mine)); got.status != http.StatusSeeOther {

@@ -117,7 +117,6 @@ func surveyWords(said func(where, one, many string)) {
 	for _, state := range []string{postgres.AskWaiting, postgres.AskPassedOn, postgres.AskDeclined} {
 		said("postgres", state, "")
 	}
-	said("bulletin", cantTell, "")
 	said("bulletin", bulletin.OtherOrUnknown, "")
 }
 

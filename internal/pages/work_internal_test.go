@@ -106,7 +106,7 @@ func sampleRows(u postgres.Upload) uploadRowsPage {
 	p := samplePage(u.File)
 	page := uploadRowsPage{base: sampleBase("Rows 1 to 30 of Tab “Line A”", "/uploads/u1/rows/1", access.Landowner), Upload: u, Table: named(words.Speaker{}, u.ID, p, 0), From: 1, To: 30, N: 2, Of: 3,
 		Before: "/uploads/u1/rows/1", After: "/uploads/u1/rows/3", First: "/uploads/u1/rows/1", Last: "/uploads/u1/rows/3"}
-	page.Table.Pieces = newLayout(words.Speaker{}).pieces(&p.Tables[0], p.Tables[0].Rows)
+	page.Table.Pieces = newLayout(words.Speaker{}, true).pieces(&p.Tables[0], p.Tables[0].Rows)
 	page.Said = saidOf(notesOf(words.Speaker{}, p.Tidied), notesOf(words.Speaker{}, p.Aside), notesOf(words.Speaker{}, p.Refused), []readback.Ref{{Mark: readback.Asked}, {Mark: readback.Tidied, Ref: 1}}, p)
 	return page
 }

@@ -23,6 +23,8 @@ type Clerk struct {
 	url  string
 	conn *pgx.Conn
 	turn bool // to look for a sheet that is not filed yet first
+
+	caughtUp bool // every ranch's findings are of this version's method
 }
 
 // smallFile is the largest file that a small clerk takes, in bytes.
@@ -115,6 +117,14 @@ func (c *Clerk) Next(ctx context.Context) (*Task, error) {
 		t, err := c.take(ctx)
 		if err != nil || t != nil {
 			return t, err
+		}
+		if !c.caughtUp {
+			more, err := c.catchUp(ctx)
+			if err != nil {
+				return nil, err
+			}
+			c.caughtUp = !more
+			continue
 		}
 		// The wake-up is a courtesy; the look every few seconds is what counts.
 		wait, cancel := context.WithTimeout(ctx, 2*time.Second)
@@ -290,6 +300,9 @@ func (c *Clerk) Keep(ctx context.Context, t *Task, r *Read, rest bool) (kept boo
 			return err
 		}
 		if err := keepPages(ctx, tx, t, r); err != nil {
+			return err
+		}
+		if _, err := (findingsOf{ctx, c.conn, t.Coop, t.Ranch}).settle(); err != nil {
 			return err
 		}
 		for _, ranch := range r.Also {

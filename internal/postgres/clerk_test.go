@@ -499,8 +499,8 @@ func TestSendForOwner(t *testing.T) {
 	}
 }
 
-// What is copied of a season on its day has the rows that a sheet had until then, also where the sheet is read anew before the copy
-// is made: an answer that comes too late waits for the revision. A question in a sheet of several seasons is open for each.
+// What is copied of a season on its day has what was answered until then, also where the sheet is read with it after the cut-off: an
+// answer that comes too late waits for the revision. A question in a sheet of several seasons is open for each.
 func TestClerkAfterCutOff(t *testing.T) {
 	r := newReadingRoom(t)
 	clerk := r.Clerk(t)
@@ -522,11 +522,24 @@ func TestClerkAfterCutOff(t *testing.T) {
 	if !r.keeps(t, clerk, task, postgres.Read{Rows: later}) {
 		t.Fatal("what was read is not kept")
 	}
-	for year, want := range map[int]string{2026: "2 open", 2025: "1 open"} {
-		got, err := r.Owner.Text(context.Background(), `SELECT jsonb_array_length(nests) || CASE WHEN open THEN ' open' ELSE '' END
-			FROM tussock.snapshot WHERE coop_id = $1 AND season = $2 AND ranch_id = $3`, r.owner.Coop, year, r.ranch)
-		if err != nil || got != want {
-			t.Errorf("the copy of %d has %q nests (%v), want %q", year, got, err, want)
+	copies := func(when string, want map[int]string) {
+		for year, want := range want {
+			if got := r.text(t, `SELECT jsonb_array_length(nests) || CASE WHEN open THEN ' open' ELSE '' END
+				FROM tussock.snapshot WHERE coop_id = $1 AND season = $2 AND ranch_id = $3`, r.owner.Coop, year, r.ranch); got != want {
+				t.Errorf("%s the copy of %d has %q nests, want %q", when, year, got, want)
+			}
 		}
 	}
+	copies("with the answer given before,", map[int]string{2026: "1", 2025: "0"})
+	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.ReadAgain(id, postgres.Answers{}, words.English) })
+	r.keeps(t, clerk, takes(t, clerk), postgres.Read{Rows: rows, Open: 1})
+	copies("after one given later,", map[int]string{2026: "1", 2025: "0"})
+	// A question is open of each season; and where the answer comes after the cut-off, it was open then.
+	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.ReadAgain(id, postgres.Answers{}, words.English) })
+	for _, statement := range []string{"DELETE FROM tussock.unread", "DELETE FROM tussock.snapshot", "DELETE FROM tussock.edition", "SELECT tussock.freeze_due(NULL)"} {
+		r.exec(t, statement)
+	}
+	copies("with questions,", map[int]string{2026: "2", 2025: "1"})
+	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.ReadAgain(id, postgres.Answers{}, words.English) })
+	copies("with questions,", map[int]string{2026: "2 open", 2025: "1 open"})
 }

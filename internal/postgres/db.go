@@ -160,6 +160,8 @@ type Tx struct {
 	conn  *sql.Conn // the same connection, for COPY
 	actor access.Actor
 	now   time.Time
+
+	reading bool // it writes nothing
 }
 
 // As runs fn in one transaction as the actor and commits, or rolls back where fn fails or panics. Load in it; compute
@@ -174,8 +176,10 @@ func (db *DB) As(ctx context.Context, actor access.Actor, fn func(*Tx) error) er
 
 // Reading is As in a read-only transaction: the only kind in which an API token is anybody.
 func (db *DB) Reading(ctx context.Context, actor access.Actor, fn func(*Tx) error) error {
-	return db.as(ctx, actor, "BEGIN READ ONLY", fn)
+	return db.as(ctx, actor, readOnly, fn)
 }
+
+const readOnly statement = "BEGIN READ ONLY"
 
 func (db *DB) as(ctx context.Context, actor access.Actor, opening statement, fn func(*Tx) error) error {
 	if !isToken(actor.Session) {
@@ -202,7 +206,7 @@ func (db *DB) as(ctx context.Context, actor access.Actor, opening statement, fn 
 		if _, err := conn.ExecContext(ctx, "SELECT set_config('tussock.viewer', $1, true)", ViewerIn(number, actor.Session)); err != nil {
 			return err
 		}
-		if err := fn(&Tx{ctx: ctx, g: g, conn: conn, actor: actor, now: db.now()}); err != nil {
+		if err := fn(&Tx{ctx: ctx, g: g, conn: conn, actor: actor, now: db.now(), reading: opening == readOnly}); err != nil {
 			return err
 		}
 		if err := commit(ctx, conn); err != nil {

@@ -30,6 +30,8 @@ var sentences = map[string]string{
 	"ranch_name_key":             words.Mark("There is already a ranch of that name."),
 	"owner_vouch_week_check":     words.Mark("Everybody gets a week to read of it first. Come back when it is over; a no counts at any time."),
 	"person_owner_check":         words.Mark("They own a ranch, and nobody removes an owner at once. Take them off on the page of the ranch first, which takes 14 days; keep them out meanwhile only if somebody else has their sign-in."),
+	"person_suspended_check":     words.Mark("They were kept out for 14 of the last 90 days already, and one coordinator can do no more. Sign them out everywhere; they come in again with their own proofs alone."),
+	"look_undo_check":            words.Mark("Somebody else wrote this down, so only they or an owner of the ranch can take it back."),
 	"departure_owner":            words.Mark("You have asked for that already. It takes 14 days."),
 	"person_coordinator_check":   words.Mark("The cooperative would have no coordinator left. Invite another first; when they have come in, do this again."),
 	"season_line_name_key":       words.Mark("Two lines of one pasture have the same name. Give each its own."),

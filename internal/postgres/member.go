@@ -24,6 +24,10 @@ type Member struct {
 	LastSeen time.Time
 	// Suspended says that they cannot sign in until they are restored.
 	Suspended, Left bool
+	// Until is when their suspension ends by itself; zero where it does not.
+	Until time.Time
+	// MayKeepOut says that the actor may say the second yes to it.
+	MayKeepOut bool
 }
 
 // An Invitation lets one person join by a link.
@@ -77,9 +81,13 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		Role               access.Role
 		SeenAt, LeftAt     *time.Time
 		Suspended          bool
+		Until              *time.Time
+		MayKeepOut         bool
 		Ranches, Waiting   string
 	}
 	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.seen_at, p.left_at, p.suspended_at IS NOT NULL AS suspended,
+			CASE WHEN p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL THEN p.suspended_first + interval '14 days' END AS until,
+			p.suspended_at IS NOT NULL AND tussock.may_keep_suspended(p.id) AS may_keep_out,
 			`+ranchNames+`IS NOT NULL) AS ranches, `+ranchNames+`IS NULL) AS waiting
 		FROM tussock.person p LEFT JOIN tussock.account a ON a.coop_id = p.coop_id AND a.person_id = p.id
 		WHERE p.coop_id = @coop AND `+where+` ORDER BY p.left_at IS NOT NULL, p.name, p.id`, nil)
@@ -88,7 +96,10 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 	}
 	list := make([]Member, len(rows))
 	for i, r := range rows {
-		list[i] = Member{ID: r.ID, Name: r.Name, Email: r.Email, Phone: r.Phone, Role: r.Role, Suspended: r.Suspended, Left: r.LeftAt != nil}
+		list[i] = Member{ID: r.ID, Name: r.Name, Email: r.Email, Phone: r.Phone, Role: r.Role, Suspended: r.Suspended, Left: r.LeftAt != nil, MayKeepOut: r.MayKeepOut}
+		if r.Until != nil {
+			list[i].Until = *r.Until
+		}
 		if r.SeenAt != nil {
 			list[i].LastSeen = *r.SeenAt
 		}

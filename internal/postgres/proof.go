@@ -385,8 +385,9 @@ func (tx *Tx) SignOutMember(id access.ID) error {
 	return err
 }
 
-// Suspend keeps a member out until Restore; what they have stays as it is. The coordinator, and not of themselves; others
-// get errs.Forbidden.
+// Suspend keeps a member out until Restore, or for 14 days unless a second coordinator says KeepSuspended; what they have stays as it
+// is. The coordinator, and not of themselves; others get errs.Forbidden. errs.Conflict where one coordinator's word kept them out
+// for 14 of the last 90 days already.
 func (tx *Tx) Suspend(id access.ID) error {
 	if id == tx.actor.Person {
 		return errs.New(errs.Conflict, words.Mark("You cannot suspend yourself. Another coordinator can."))
@@ -395,7 +396,16 @@ func (tx *Tx) Suspend(id access.ID) error {
 		return err
 	}
 	// Must: where somebody suspends the actor in this very moment, all of it is undone.
-	return tx.must(errNoMember, "UPDATE tussock.person SET suspended_at = coalesce(suspended_at, now()) WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
+	return tx.mustSay("SELECT tussock.suspend(@id)", id)
+}
+
+// KeepSuspended keeps a suspended member out until Restore. A coordinator, who was here for 30 days when the suspension began, for one
+// that another coordinator began; for others there is nothing to keep: errs.NotFound.
+func (tx *Tx) KeepSuspended(id access.ID) error {
+	if err := tx.present(id); err != nil {
+		return err
+	}
+	return tx.mustSay("SELECT tussock.keep_suspended(@id)", id)
 }
 
 // Restore lets a suspended member in again. The coordinator; others get errs.Forbidden.
@@ -403,7 +413,16 @@ func (tx *Tx) Restore(id access.ID) error {
 	if err := tx.present(id); err != nil {
 		return err
 	}
-	return tx.must(errNoMember, "UPDATE tussock.person SET suspended_at = NULL WHERE coop_id = @coop AND id = @id", map[string]any{"id": id})
+	return tx.mustSay("SELECT tussock.let_in(@id)", id)
+}
+
+// mustSay asks a function about a member, for whom it must come true.
+func (tx *Tx) mustSay(query statement, id access.ID) error {
+	var done bool
+	if _, err := tx.row(&done, query, map[string]any{"id": id}); err != nil || done {
+		return err
+	}
+	return errNoMember
 }
 
 // present refuses everybody but the coordinator, and an id of nobody who is a member now.

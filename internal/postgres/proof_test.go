@@ -286,8 +286,13 @@ func TestSuspend(t *testing.T) {
 		}
 		s.raw(t, who.Session, func(tx pgx.Tx) {
 			try(t, tx, "SELECT tussock.close_sessions_of($1)", s.a.Person)
-			if got := try(t, tx, "UPDATE tussock.person SET suspended_at = now() WHERE id = $1", s.a.Person); got != 0 {
+			if got := try(t, tx, "UPDATE tussock.person SET suspended_at = now() WHERE id = $1", s.a.Person); got != refused {
 				t.Errorf("%s suspends by a statement: %v", who.Name, got)
+			}
+			for _, function := range []string{"suspend", "keep_suspended", "let_in"} {
+				if got := try(t, tx, "SELECT 1 WHERE tussock."+function+"($1)", s.a.Person); got != 0 {
+					t.Errorf("%s may %s: %v", who.Name, function, got)
+				}
 			}
 		})
 	}
@@ -326,10 +331,8 @@ func TestCoordinatorStays(t *testing.T) {
 		t.Errorf("the last coordinator leaves: %v", err)
 	}
 	s.raw(t, s.boss.Session, func(tx pgx.Tx) {
-		for _, column := range []string{"left_at", "suspended_at"} {
-			if got := try(t, tx, "UPDATE tussock.person SET "+column+" = now() WHERE id = $1", s.boss.Person); got != "23514" {
-				t.Errorf("the last coordinator's %s by a statement: %v", column, got)
-			}
+		if got := try(t, tx, "UPDATE tussock.person SET left_at = now() WHERE id = $1", s.boss.Person); got != "23514" {
+			t.Errorf("the last coordinator goes by a statement: %v", got)
 		}
 	})
 	for i := range 6 {

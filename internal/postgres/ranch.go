@@ -193,6 +193,24 @@ func (tx *Tx) People(ranch access.ID) ([]Person, error) {
 	return list, err
 }
 
+// Addresses are those that the people of a ranch, and the biologists it is or was shared with, sign in with. Its owners; for others
+// there are none.
+func (tx *Tx) Addresses(ranch access.ID) (map[access.ID]string, error) {
+	var rows []struct {
+		Person access.ID
+		Email  string
+	}
+	if !isID(ranch) {
+		return nil, errNoRanch
+	}
+	err := tx.rows(&rows, "SELECT person, email FROM tussock.addresses_on(@ranch)", map[string]any{"ranch": ranch})
+	address := map[access.ID]string{}
+	for _, r := range rows {
+		address[r.Person] = r.Email
+	}
+	return address, err
+}
+
 // AllRanches is the coordinator's roster: every ranch by name, with area, owner and consent and no result. Others get
 // errs.Forbidden.
 func (tx *Tx) AllRanches() ([]Ranch, error) {

@@ -28,13 +28,17 @@ const (
 	AreaGrouped  = "area group"
 	Vouched      = "vouched"
 	VouchEnded   = "vouch ended"
-	PaperYes     = "paper"          // a yes on paper, kept by a coordinator
-	OwnerAsked   = "take off"       // somebody asked to take the owner Was off the ranch
-	OwnerStays   = "take off ended" // which was called off
-	SeasonDated  = "season"         // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
-	TakeBack     = "take back"      // a coordinator would take back a figure of the season What
-	TakenBack    = "taken back"     // which was done
-	OwnerOff     = "taken off"      // or done
+	PaperYes     = "paper"            // a yes on paper, kept by a coordinator
+	PaperNo      = "paper no"         // or a no
+	Suspended    = "suspended"        // the member What, until the day Became, which ends by itself
+	SuspendedOn  = "suspension kept"  // a second coordinator's yes to it
+	LetIn        = "suspension ended" // by a coordinator, or by itself
+	OwnerAsked   = "take off"         // somebody asked to take the owner Was off the ranch
+	OwnerStays   = "take off ended"   // which was called off
+	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
+	TakeBack     = "take back"        // a coordinator would take back a figure of the season What
+	TakenBack    = "taken back"       // which was done
+	OwnerOff     = "taken off"        // or done
 )
 
 // RosterChanges lists them from a time on, latest first: every member may; a planner and a biologist those that name nobody.
@@ -91,7 +95,8 @@ func (tx *Tx) EndVouch(owner access.ID) error {
 	return tx.must(errNoMember, "UPDATE tussock.vouch SET ended_at = now() WHERE coop_id = @coop AND owner_id = @id AND person_id = @me AND ended_at IS NULL", map[string]any{"id": owner})
 }
 
-// KeepPaper records a yes or no that the owner of a ranch gave on paper. The coordinator, for a ranch whose owner has no account;
+// KeepPaper records a yes or no that the owner of a ranch gave on paper. A no counts for seasons that open thirty days later or more, and
+// for none that has opened. The coordinator, for a ranch whose owner has no account;
 // others get errs.Forbidden.
 func (tx *Tx) KeepPaper(ranch access.ID, yes bool) error {
 	if err := tx.coordinator(); err != nil {

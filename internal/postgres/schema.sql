@@ -520,6 +520,21 @@ TABLE tussock.field_session ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT (coop_id, ranch_id, link_id, agent, opened_at, seen_at) TO tussock_app
+TABLE tussock.finding ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    method integer NOT NULL
+    body bytea NOT NULL
+    CONSTRAINT finding_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT finding_pkey PRIMARY KEY (coop_id, ranch_id, method)
+    POLICY clerk TO tussock_clerk USING true WITH CHECK true
+    POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT INSERT TO tussock_clerk
+    GRANT SELECT TO tussock_clerk
 TABLE tussock.gate_key ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     salt text NOT NULL DEFAULT ((gen_random_uuid())::text || (gen_random_uuid())::text)
@@ -789,6 +804,9 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     left_at timestamp with time zone
     suspended_at timestamp with time zone
     invited_by uuid
+    suspended_by uuid
+    suspended_first timestamp with time zone
+    suspension_kept_by uuid
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -799,7 +817,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     POLICY self FOR SELECT TO tussock_app USING (id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (left_at, suspended_at) TO tussock_app
+    GRANT UPDATE (left_at) TO tussock_app
 TABLE tussock.photo ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -956,7 +974,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     what text NOT NULL
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1316,6 +1334,7 @@ TABLE tussock.to_read ROW LEVEL SECURITY FORCED
     CONSTRAINT to_read_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
     CONSTRAINT to_read_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT to_read_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
+    CONSTRAINT catch_up TRIGGER DEFERRABLE INITIALLY DEFERRED
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
@@ -1359,6 +1378,18 @@ TABLE tussock.unfiled ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_clerk
     GRANT SELECT TO tussock_clerk
     GRANT UPDATE (begun_at, taken_until, tries, unclear, held, problem) TO tussock_clerk
+TABLE tussock.unread ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    season integer NOT NULL
+    edition smallint NOT NULL
+    ranch_id uuid NOT NULL
+    upload_id uuid NOT NULL
+    CONSTRAINT unread_edition_fkey FOREIGN KEY (coop_id, season, edition) REFERENCES tussock.edition(coop_id, season, edition)
+    CONSTRAINT unread_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
+    CONSTRAINT unread_pkey PRIMARY KEY (coop_id, season, edition, ranch_id, upload_id)
+    CREATE INDEX unread_upload ON tussock.unread USING btree (coop_id, ranch_id, upload_id)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.upload ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1401,7 +1432,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (season, state, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_app
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called) TO tussock_clerk
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq) TO tussock_clerk
     GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -1527,6 +1558,24 @@ AS $function$
     SELECT j.coop_id, j.id, c.name FROM joined j JOIN tussock.coop c ON c.coop_id = j.coop_id
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.addresses_on(which uuid)
+ RETURNS TABLE(person uuid, email text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    IF which = ANY (tussock.my_own_ranches()) THEN
+        RETURN QUERY
+        SELECT e.person_id, e.email FROM tussock.account e
+        WHERE e.coop_id = coop AND e.person_id IN (
+            SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = which AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+            UNION SELECT s.person_id FROM tussock.sharing s WHERE s.coop_id = coop AND s.ranch_id = which);
+    END IF;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.alarm_letters()
  RETURNS TABLE(address text, coop_name text, called text, part text, span text, ranch_names text[])
  LANGUAGE plpgsql
@@ -1607,8 +1656,11 @@ CREATE OR REPLACE FUNCTION tussock.approved(coop uuid, which integer, nth smalli
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN (SELECT count(*) FILTER (WHERE a.yes) >= (SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = which) AND count(*) FILTER (WHERE NOT a.yes) = 0
-        FROM tussock.approval a WHERE a.coop_id = coop AND a.season = which AND a.edition = nth AND tussock.may_approve(coop, which, nth, a.person_id));
+    RETURN (SELECT count(*) FILTER (WHERE a.yes AND tussock.may_approve(coop, which, nth, a.person_id)) >= (SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = which)
+        AND count(*) FILTER (WHERE NOT a.yes AND (tussock.may_approve(coop, which, nth, a.person_id) OR EXISTS (
+            SELECT 1 FROM tussock.person p WHERE p.coop_id = coop AND p.id = a.person_id AND p.left_at IS NULL
+               AND p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL))) = 0
+        FROM tussock.approval a WHERE a.coop_id = coop AND a.season = which AND a.edition = nth);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.ask_owner()
@@ -1639,6 +1691,19 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.asked_too_late()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM tussock.note_open(x.coop_id, x.season, x.edition, x.ranch_id, x.upload_id) FROM tussock.unread x
+    WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.ranch_id AND x.upload_id = NEW.upload_id;
+    DELETE FROM tussock.unread x WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.ranch_id AND x.upload_id = NEW.upload_id;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.biologists()
  RETURNS TABLE(id uuid, name text)
  LANGUAGE sql
@@ -1680,6 +1745,7 @@ CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
 AS $function$
 DECLARE d tussock.departure;
 BEGIN
+    PERFORM tussock.end_suspensions(at);
     UPDATE tussock.departure x SET called_off_at = at
     WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind IN ('erase', 'hand over')
       AND (SELECT count(*) > 0 AND count(*) FILTER (WHERE o.person_id = x.person_id) = 0 FROM tussock.assignment o
@@ -1694,6 +1760,7 @@ BEGIN
           AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
                AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
           AND (x.kind <> 'take off' OR NOT tussock.disputed(x.coop_id, x.ranch_id, x.whom))
+          AND NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id IN (x.person_id, x.whom) AND p.suspended_at IS NOT NULL)
         ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
     LOOP
         BEGIN
@@ -1718,6 +1785,42 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.catch_up()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE w record;
+BEGIN
+    IF OLD.rest OR TG_OP = 'UPDATE' AND NOT NEW.rest THEN
+        RETURN NULL;
+    END IF;
+    FOR w IN SELECT e.season, e.edition, e.counted FROM tussock.edition e
+        JOIN tussock.unread x ON x.coop_id = e.coop_id AND x.season = e.season AND x.edition = e.edition
+        WHERE x.coop_id = OLD.coop_id AND x.ranch_id = OLD.ranch_id AND x.upload_id = OLD.upload_id
+        ORDER BY e.season, e.edition FOR UPDATE OF e
+    LOOP
+        DELETE FROM tussock.unread x WHERE x.coop_id = OLD.coop_id AND x.season = w.season AND x.edition = w.edition AND x.ranch_id = OLD.ranch_id AND x.upload_id = OLD.upload_id;
+        CONTINUE WHEN w.counted IS NOT NULL;
+        UPDATE tussock.snapshot s SET
+            nests = tussock.put_in(s.coop_id, s.ranch_id, OLD.upload_id, s.nests, (
+                SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[]), '[]')
+                FROM tussock.nest x WHERE x.coop_id = s.coop_id AND x.ranch_id = s.ranch_id AND x.upload_id = OLD.upload_id AND x.season = w.season)),
+            belts = tussock.put_in(s.coop_id, s.ranch_id, OLD.upload_id, s.belts, (
+                SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[]), '[]')
+                FROM tussock.belt x WHERE x.coop_id = s.coop_id AND x.ranch_id = s.ranch_id AND x.upload_id = OLD.upload_id AND x.season = w.season)),
+            sites = tussock.put_in(s.coop_id, s.ranch_id, OLD.upload_id, s.sites, (
+                SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[]), '[]')
+                FROM tussock.site x WHERE x.coop_id = s.coop_id AND x.ranch_id = s.ranch_id AND x.upload_id = OLD.upload_id))
+        WHERE s.coop_id = OLD.coop_id AND s.season = w.season AND s.edition = w.edition AND s.ranch_id = OLD.ranch_id;
+        PERFORM tussock.note_open(OLD.coop_id, w.season, w.edition, OLD.ranch_id, OLD.upload_id);
+        UPDATE tussock.edition e SET sheets = (SELECT count(*) FROM tussock.snapshot x WHERE x.coop_id = e.coop_id AND x.season = e.season AND x.edition = e.edition AND x.nests <> '[]')
+        WHERE e.coop_id = OLD.coop_id AND e.season = w.season AND e.edition = w.edition;
+    END LOOP;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.change_address(coop uuid, person uuid, address text)
  RETURNS text
  LANGUAGE sql
@@ -2040,11 +2143,16 @@ BEGIN
     INSERT INTO tussock.edition (coop_id, season, edition, on_roster, sheets, owners)
     SELECT coop, which, nth, count(*), 0, count(DISTINCT s.counts_as) FILTER (WHERE s.yes AND s.settled)
     FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which;
+    INSERT INTO tussock.unread (coop_id, season, edition, ranch_id, upload_id) -- one that is being kept this moment is waited for
+    SELECT w.coop_id, which, nth, w.ranch_id, w.upload_id
+    FROM tussock.to_read w JOIN tussock.season_ranch s ON s.coop_id = w.coop_id AND s.season = which AND s.ranch_id = w.ranch_id
+    WHERE w.coop_id = coop AND NOT w.rest FOR SHARE OF w;
     INSERT INTO tussock.snapshot (coop_id, season, edition, ranch_id, shown, open, nests, belts, sites)
     SELECT coop, which, nth, s.ranch_id,
         EXISTS (SELECT 1 FROM tussock.showcase w JOIN tussock.season_ranch o ON o.coop_id = w.coop_id AND o.entity_id = w.entity_id AND o.season = which
                 WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
-        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0),
+        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0 -- of one that waits it is known when it is read
+            AND NOT EXISTS (SELECT 1 FROM tussock.unread w WHERE w.coop_id = coop AND w.season = which AND w.edition = nth AND w.upload_id = u.id)),
         (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
          FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
          WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
@@ -2147,6 +2255,23 @@ BEGIN
         SELECT 1 FROM tussock.departure x JOIN tussock.departure y ON y.coop_id = x.coop_id AND y.ranch_id = x.ranch_id AND y.whom = x.person_id AND y.person_id = x.whom
            AND y.kind = 'take off' AND y.done_at IS NULL AND y.called_off_at IS NULL
         WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.whom = person AND x.kind = 'take off' AND x.done_at IS NULL AND x.called_off_at IS NULL);
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.end_suspensions(at timestamp with time zone)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE p record;
+BEGIN
+    FOR p IN
+        UPDATE tussock.person x SET suspended_at = NULL, suspended_by = NULL
+        WHERE x.suspended_at IS NOT NULL AND x.suspended_by IS NOT NULL AND x.suspension_kept_by IS NULL AND x.suspended_first <= at - interval '14 days'
+        RETURNING x.coop_id, x.id
+    LOOP
+        PERFORM tussock.give_time(p.coop_id, p.id, at);
+    END LOOP;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.erase(coop uuid, ranch uuid, asker uuid)
@@ -2344,6 +2469,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.filed_late()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.unread (coop_id, season, edition, ranch_id, upload_id)
+    SELECT e.coop_id, e.season, e.edition, NEW.ranch_id, NEW.id
+    FROM tussock.edition e
+    WHERE e.coop_id = NEW.coop_id AND e.counted IS NULL AND NEW.sent_at < e.cut_at AND (
+        EXISTS (SELECT 1 FROM tussock.unfiled f WHERE f.coop_id = NEW.coop_id AND f.person_id = NEW.sent_by AND f.sending_id = NEW.sending_id AND f.sent_at = NEW.sent_at AND f.unclear = '')
+        OR EXISTS (SELECT 1 FROM tussock.unread x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
+            WHERE x.coop_id = e.coop_id AND x.season = e.season AND x.edition = e.edition AND u.sent_by = NEW.sent_by AND u.sent_at = NEW.sent_at AND u.sending_id = NEW.sending_id))
+    ON CONFLICT DO NOTHING;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.first_on(coop uuid, ranch uuid, person uuid, part text)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2379,6 +2522,21 @@ BEGIN
     LOOP
         UPDATE tussock.gate_log l SET log = replace(l.log, t.token, t.blank) WHERE l.coop_id = coop;
     END LOOP;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.forget_findings()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    changed jsonb := to_jsonb(CASE WHEN TG_OP = 'INSERT' THEN NEW ELSE OLD END);
+    ranch uuid := changed ->> TG_ARGV[0];
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtextextended('findings of ' || ranch, 0));
+    DELETE FROM tussock.finding f WHERE f.coop_id = (changed ->> 'coop_id')::uuid AND f.ranch_id = ranch;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.freeze_due(coop uuid)
@@ -2444,6 +2602,17 @@ BEGIN
         EXIT WHEN NOT EXISTS (SELECT 1 FROM tussock.season_line l WHERE l.coop_id = NEW.coop_id AND l.code = NEW.code);
     END LOOP;
     RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.give_time(coop uuid, who uuid, at timestamp with time zone)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.departure d SET due_at = greatest(d.due_at, at + interval '14 days')
+    WHERE d.coop_id = coop AND who IN (d.person_id, d.whom) AND d.done_at IS NULL AND d.called_off_at IS NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.hand_over(coop uuid, ranch uuid, asker uuid, heir_id uuid, keep boolean)
@@ -2729,6 +2898,18 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.keep_suspended(who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.person p SET suspension_kept_by = tussock.my_person() WHERE p.coop_id = tussock.my_coop() AND p.id = who AND tussock.may_keep_suspended(who);
+    RETURN FOUND;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.keeper_letters()
  RETURNS TABLE(address text, coop_name text, ranch_name text, called text, by_name text)
  LANGUAGE plpgsql
@@ -2860,6 +3041,22 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.let_in(who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.person p SET suspended_at = NULL, suspended_by = NULL, suspension_kept_by = NULL
+    WHERE p.coop_id = tussock.my_coop() AND p.id = who AND p.left_at IS NULL AND tussock.my_role() = 'coordinator' AND p.suspended_at IS NOT NULL;
+    IF FOUND THEN
+        PERFORM tussock.give_time(tussock.my_coop(), who, now());
+    END IF;
+    RETURN tussock.my_role() = 'coordinator';
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.log_area()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2889,7 +3086,7 @@ CREATE OR REPLACE FUNCTION tussock.log_paper()
 AS $function$
 BEGIN
     INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what)
-    SELECT NEW.coop_id, NEW.given_by, 'paper', r.id, r.name FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+    SELECT NEW.coop_id, NEW.given_by, CASE WHEN NEW.level > 0 THEN 'paper' ELSE 'paper no' END, r.id, r.name FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
     RETURN NULL;
 END
 $function$
@@ -2941,6 +3138,22 @@ BEGIN
         INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, was, became) VALUES (coalesce(NEW.coop_id, OLD.coop_id), me, 'season', coalesce(NEW.year, OLD.year)::text,
             CASE WHEN TG_OP <> 'INSERT' THEN concat_ws(' ', OLD.opens_on, OLD.cut_off_on, OLD.composed_on, OLD.published_on) ELSE '' END,
             CASE WHEN TG_OP <> 'DELETE' THEN concat_ws(' ', NEW.opens_on, NEW.cut_off_on, NEW.composed_on, NEW.published_on) ELSE '' END);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_suspension()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.left_at IS NULL THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, became) VALUES (NEW.coop_id, tussock.my_person(),
+            CASE WHEN NEW.suspended_at IS NULL THEN 'suspension ended' WHEN NEW.suspension_kept_by IS NOT NULL THEN 'suspension kept' ELSE 'suspended' END, NEW.name,
+            CASE WHEN NEW.suspended_at IS NOT NULL AND NEW.suspended_by IS NOT NULL AND NEW.suspension_kept_by IS NULL
+                THEN ((NEW.suspended_first + interval '14 days') AT TIME ZONE 'UTC')::date::text ELSE '' END);
     END IF;
     RETURN NULL;
 END
@@ -3044,6 +3257,20 @@ DECLARE coop uuid := tussock.my_coop();
 BEGIN
     RETURN tussock.owns(coop, which_ranch, owner) AND (which_ranch = ANY (tussock.my_own_ranches()) OR tussock.my_role() = 'coordinator'
         AND EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = coop AND p.id = owner AND p.suspended_at IS NULL));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.may_keep_suspended(who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (
+        SELECT 1 FROM tussock.person p JOIN tussock.person me ON me.coop_id = p.coop_id AND me.id = tussock.my_person()
+        WHERE p.coop_id = tussock.my_coop() AND p.id = who AND p.left_at IS NULL AND p.suspended_at IS NOT NULL AND p.suspension_kept_by IS NULL
+          AND tussock.my_role() = 'coordinator' AND p.suspended_by <> me.id AND me.joined_at <= p.suspended_first - interval '30 days');
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3449,6 +3676,19 @@ AS $function$
     ON CONFLICT (coop_id, day, kind, part) DO UPDATE SET times = d.times + 1
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.note_open(coop uuid, which integer, nth smallint, ranch uuid, sheet uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.snapshot s SET open = true
+    FROM tussock.upload u
+    WHERE s.coop_id = coop AND s.season = which AND s.edition = nth AND s.ranch_id = ranch AND NOT s.open
+      AND u.coop_id = coop AND u.ranch_id = ranch AND u.id = sheet AND (u.season = which OR which = ANY (u.seasons)) AND u.open_count > 0;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.note_sheet()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3515,7 +3755,7 @@ DECLARE
     opens date := (SELECT s.opens_on FROM tussock.season s WHERE s.coop_id = coop AND s.year = which);
 BEGIN
     INSERT INTO tussock.season_ranch (coop_id, season, ranch_id, entity_id, yes, owners, settled, fresh, area, group_name)
-    SELECT r.coop_id, which, r.id, r.entity_id, tussock.says_yes(coop, r.id), e.owners, e.settled,
+    SELECT r.coop_id, which, r.id, r.entity_id, tussock.opens_with_yes(coop, r.id), e.owners, e.settled,
         first <> now() AND NOT EXISTS (
             SELECT 1 FROM tussock.season_ranch o JOIN tussock.season x ON x.coop_id = o.coop_id AND x.year = o.season
             WHERE o.coop_id = coop AND o.settled AND o.owners && e.owners AND (x.opened_at = first OR x.opens_on <= opens - 300 AND EXISTS (
@@ -3561,6 +3801,18 @@ AS $function$
     VALUES (coalesce(coop, '00000000-0000-0000-0000-000000000000'), hash, person, what, now() + lasts)
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.opens_with_yes(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c
+        WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT (c.paper AND c.level = 0 AND c.given_at > now() - interval '30 days')
+        ORDER BY c.seq DESC LIMIT 1), false);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.others()
  RETURNS TABLE(owner_id uuid, entity_id uuid, ranch_id uuid)
  LANGUAGE plpgsql
@@ -3734,9 +3986,13 @@ BEGIN
     SELECT e.coop_id, e.season, e.edition INTO coop, season, edition
     FROM tussock.edition e JOIN tussock.season s ON s.coop_id = e.coop_id AND s.year = e.season
     WHERE e.composed_at IS NULL AND (e.edition = 2 OR s.composed_on <= tussock.today()) AND (e.note = '' OR e.version <> program)
+      AND (e.cut_at <= now() - interval '1 day' OR NOT EXISTS (SELECT 1 FROM tussock.unread w WHERE w.coop_id = e.coop_id AND w.season = e.season AND w.edition = e.edition))
     ORDER BY s.composed_on, e.season, e.coop_id LIMIT 1 FOR UPDATE OF e;
     IF FOUND THEN
         IF (SELECT x.counted IS NULL FROM tussock.edition x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition) THEN
+            PERFORM tussock.note_open(x.coop_id, x.season, x.edition, x.ranch_id, x.upload_id) FROM tussock.unread x
+            WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition;
+            DELETE FROM tussock.unread x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition;
             DELETE FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition AND NOT tussock.said_yes(coop, x.ranch_id);
             UPDATE tussock.edition x SET counted = (SELECT count(*) FROM tussock.snapshot y WHERE y.coop_id = coop AND y.season = x.season AND y.edition = x.edition)
             WHERE x.coop_id = coop AND x.season = print_due.season AND x.edition = print_due.edition;
@@ -3822,6 +4078,19 @@ BEGIN
     UPDATE tussock.departure d SET heir = '' WHERE d.coop_id = coop AND d.ranch_id = ranch AND d.called_off_at IS NOT NULL;
     UPDATE tussock.sharing s SET ended_at = coalesce(s.ended_at, now()), purpose = '–' WHERE s.coop_id = coop AND s.ranch_id = ranch;
     UPDATE tussock.showcase s SET ended_at = coalesce(s.ended_at, now()), name = '', estimate = NULL, low = NULL, high = NULL WHERE s.coop_id = coop AND s.ranch_id = ranch;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.put_in(coop uuid, ranch uuid, sheet uuid, had jsonb, has jsonb)
+ RETURNS jsonb
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (
+        SELECT coalesce(jsonb_agg(e.x ORDER BY u.seq DESC, (e.x->>'row')::integer), '[]')
+        FROM (SELECT x FROM jsonb_array_elements(had) x WHERE x->>'upload_id' <> sheet::text UNION ALL SELECT x FROM jsonb_array_elements(has) x) e
+        JOIN tussock.upload u ON u.coop_id = coop AND u.ranch_id = ranch AND u.id = (e.x->>'upload_id')::uuid);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.ranches_of(coop uuid, sender uuid)
@@ -4039,11 +4308,13 @@ AS $function$
 DECLARE
     own uuid[] := tussock.my_own_ranches();
     outside boolean := tussock.my_role() IN ('planner', 'biologist');
+    unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended'];
 BEGIN
     RETURN QUERY
-    SELECT x.at, coalesce(p.name, ''), x.kind, x.what, x.was, x.became, coalesce(x.ranch_id = ANY (own), false)
+    SELECT x.at, coalesce(p.name, ''), x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END, x.was, x.became, coalesce(x.ranch_id = ANY (own), false)
     FROM tussock.roster_change x LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.person_id
-    WHERE x.coop_id = tussock.my_coop() AND x.at >= from_then AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'take back', 'taken back'))
+    WHERE x.coop_id = tussock.my_coop() AND x.at >= from_then
+      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
 END
 $function$
@@ -4055,7 +4326,8 @@ CREATE OR REPLACE FUNCTION tussock.said_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing ORDER BY c.seq DESC LIMIT 1), false);
+    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing AND NOT (c.paper AND c.level = 0)
+        ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.same_people(coop uuid, one uuid, other uuid)
@@ -4187,6 +4459,34 @@ AS $function$
     SELECT s.coop_id, s.person_id, s.data FROM tussock.step s WHERE s.key_hash = hash AND now() < s.ends_at
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.suspend(who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    p tussock.person;
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' OR who = me THEN
+        RETURN false;
+    END IF;
+    SELECT * INTO p FROM tussock.person x WHERE x.coop_id = coop AND x.id = who AND x.left_at IS NULL FOR UPDATE;
+    IF NOT FOUND OR p.suspended_at IS NOT NULL THEN
+        RETURN p.id IS NOT NULL;
+    END IF;
+    IF now() BETWEEN p.suspended_first + interval '14 days' AND p.suspended_first + interval '90 days' THEN
+        RAISE EXCEPTION 'suspended lately' USING ERRCODE = '23505', CONSTRAINT = 'person_suspended_check';
+    END IF;
+    UPDATE tussock.person x SET suspended_at = now(), suspended_by = me, suspension_kept_by = NULL,
+        suspended_first = CASE WHEN p.suspended_first > now() - interval '90 days' THEN p.suspended_first ELSE now() END
+    WHERE x.coop_id = coop AND x.id = who;
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.take_code(coop uuid, person uuid, step bigint)
  RETURNS boolean
  LANGUAGE sql
@@ -4401,6 +4701,21 @@ AS $function$
     RETURNING s.coop_id, s.person_id, s.data
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.undo_own()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = NEW.coop_id AND k.ranch_id = NEW.ranch_id AND k.id = NEW.undoes AND k.sent_by IS DISTINCT FROM NEW.sent_by)
+       AND NOT NEW.ranch_id = ANY (tussock.my_own_ranches())
+       AND NOT EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = NEW.coop_id AND k.ranch_id = NEW.ranch_id AND k.id = NEW.id) THEN -- kept already
+        RAISE EXCEPTION 'somebody else''s look' USING ERRCODE = '23514', CONSTRAINT = 'look_undo_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.use_passkey(coop uuid, person uuid, key bytea, learned jsonb)
  RETURNS void
  LANGUAGE sql

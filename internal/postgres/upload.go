@@ -216,9 +216,14 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 		}
 	}
 	if s.Rows == nil {
-		return id, false, tx.toRead(s.Ranch, id, s.Language, len(s.Data))
+		err = tx.toRead(s.Ranch, id, s.Language, len(s.Data))
+	} else {
+		err = tx.insertRows(s.Ranch, id, s.Rows)
 	}
-	return id, false, tx.insertRows(s.Ranch, id, s.Rows)
+	if err == nil && (s.Rows != nil || s.Replaces != "") {
+		err = tx.keepFindings(s.Ranch)
+	}
+	return id, false, err
 }
 
 // toRead asks the clerk to read a file, once more where it waits already: what a clerk has in hand is then not kept.
@@ -296,7 +301,8 @@ func seasonOf(season int, rows *survey.Data) int {
 	return season
 }
 
-var errNotYourSheet = errs.New(errs.Forbidden, words.Mark("Only an owner of the ranch can change this sheet: somebody else sent it, or an owner has accepted it."))
+// ErrNotYourSheet refuses a change of a sheet that is not the sender's any more, or was never.
+var ErrNotYourSheet = errs.New(errs.Forbidden, words.Mark("Only an owner of the ranch can change this sheet: somebody else sent it, or an owner has accepted it."))
 
 // supersede takes the rows of an upload out of the count because a later one stands in for it.
 func (tx *Tx) supersede(id, ranch access.ID) error {
@@ -305,7 +311,7 @@ func (tx *Tx) supersede(id, ranch access.ID) error {
 	case err != nil:
 		return err
 	case !u.Changeable:
-		return errNotYourSheet
+		return ErrNotYourSheet
 	}
 	return tx.must(errNoUpload, `UPDATE tussock.upload SET state = 'replaced'
 		WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND state = 'current'`, map[string]any{"id": id, "ranch": ranch})
@@ -319,7 +325,7 @@ func (tx *Tx) ReadAgain(id access.ID, a Answers, language words.Tongue) error {
 		return err
 	}
 	if !u.Changeable {
-		return errNotYourSheet
+		return ErrNotYourSheet
 	}
 	args := map[string]any{"id": id, "ranch": u.Ranch}
 	if err := asJSON(args, map[string]any{"answers": a.Given, "undone": a.Undone, "settings": a.Settings, "settled": a.Settled}); err != nil {
@@ -410,7 +416,7 @@ func (tx *Tx) Accept(id access.ID) error {
 	case err != nil:
 		return err
 	case !u.Changeable:
-		return errNotYourSheet
+		return ErrNotYourSheet
 	}
 	return tx.mustOfMine(errNoUpload, "UPDATE tussock.upload SET accepted_at = @now, accepted_by = @me WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
 }
@@ -424,7 +430,7 @@ func (tx *Tx) UndoUpload(id access.ID) error {
 	case err != nil:
 		return err
 	case !u.Changeable:
-		return errNotYourSheet
+		return ErrNotYourSheet
 	case u.State == Undone:
 		return nil
 	case u.State == Replaced:
@@ -438,6 +444,9 @@ func (tx *Tx) UndoUpload(id access.ID) error {
 			return err
 		}
 	}
+	if err := tx.keepFindings(u.Ranch); err != nil {
+		return err
+	}
 	return tx.Took(u.Ranch, UndidSheet, u.File)
 }
 
@@ -449,7 +458,7 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 	case err != nil:
 		return err
 	case !u.Changeable:
-		return errNotYourSheet
+		return ErrNotYourSheet
 	case u.State == Current:
 		return nil
 	case u.State == Replaced:
@@ -470,6 +479,9 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 	if err := tx.setState(u, Current, id); err != nil {
 		return err
 	}
+	if err := tx.keepFindings(u.Ranch); err != nil {
+		return err
+	}
 	return tx.Took(u.Ranch, LetSheet, u.File)
 }
 
@@ -487,7 +499,7 @@ func (tx *Tx) uploadAlone(id access.ID) (Upload, error) {
 
 // setState changes the state of an upload of u's ranch.
 func (tx *Tx) setState(u Upload, state string, id access.ID) error {
-	return tx.must(errNotYourSheet, "UPDATE tussock.upload SET state = @state WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id",
+	return tx.must(ErrNotYourSheet, "UPDATE tussock.upload SET state = @state WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id",
 		map[string]any{"state": state, "ranch": u.Ranch, "id": id})
 }
 

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -388,5 +389,65 @@ func TestT39DecoyCoordinator(t *testing.T) {
 	letters, err := c.DB.RosterLetters(context.Background())
 	if err != nil || len(letters) != 1 || letters[0].Kind != postgres.RanchMoved || letters[0].Ranch != "Ranch 00" {
 		t.Errorf("letters to owners: %+v, %v", letters, err)
+	}
+}
+
+// TestPaperNo: a coordinator who writes down a no for an owner without an account chooses nobody out of a season by it: not after the
+// opening, nor in the 30 days before; and every member reads of it. Without either rule it drops the ranch.
+func TestPaperNo(t *testing.T) {
+	t.Parallel()
+	for name, rule := range map[string][3]string{
+		"": {}, "opened": {"tussock.said_yes(uuid, uuid)", "AND NOT (c.paper AND c.level = 0)", ""},
+		"opens": {"tussock.opens_with_yes(uuid, uuid)", "AND NOT (c.paper AND c.level = 0 AND c.given_at > now() - interval '30 days')", ""},
+	} {
+		t.Run("without "+name, func(t *testing.T) {
+			t.Parallel()
+			c := newCoop(t, 5)
+			if name != "" {
+				was := c.text(t, "SELECT pg_get_functiondef($1::regprocedure)", rule[0])
+				if !strings.Contains(was, rule[1]) {
+					t.Fatalf("%s has no %q", rule[0], rule[1])
+				}
+				c.exec(t, strings.ReplaceAll(was, rule[1], rule[2]))
+			}
+			var id access.ID
+			c.As(t, c.boss, func(tx *postgres.Tx) (err error) {
+				if id, err = tx.SaveRanch(postgres.Ranch{Name: "Paper"}); err != nil {
+					return err
+				}
+				return tx.KeepPaper(id, true)
+			})
+			c.Vouch(t, c.boss.Coop)
+			in := func(year int, no func()) bool {
+				c.Open(t, c.boss.Coop, year)
+				no()
+				c.Cut(t, c.boss.Coop, year)
+				return c.text(t, "SELECT count(*)::text FROM tussock.snapshot WHERE season = $1 AND ranch_id = $2", year, id) == "1"
+			}
+			no := func() { c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.KeepPaper(id, false) }) }
+			if got := in(2024, no); got != (name != "opened") {
+				t.Errorf("a no after the opening: in the season %v", got)
+			}
+			c.As(t, c.owners[0], func(tx *postgres.Tx) error {
+				list, err := tx.RosterChanges(time.Time{})
+				if len(list) == 0 || list[0].Kind != postgres.PaperNo || list[0].What != "Paper" || list[0].By != c.boss.Name {
+					t.Errorf("a landowner reads %+v", list)
+				}
+				return err
+			})
+			if got := in(2025, func() {}); got != (name == "") {
+				t.Errorf("a no lately before the opening: in the season %v", got)
+			}
+			c.exec(t, "UPDATE tussock.consent SET given_at = given_at - interval '31 days' WHERE paper")
+			if in(2026, func() {}) {
+				t.Error("a no of 31 days ago does not count")
+			}
+			// The owner's own no, once there is one with an account, counts at once.
+			c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.KeepPaper(id, true) })
+			owner := c.Member(t, c.boss, access.Landowner, "Owner of Paper", id)
+			if in(2027, func() { c.As(t, owner, func(tx *postgres.Tx) error { return tx.SetConsent(id, 0) }) }) {
+				t.Error("an owner’s own no does not count")
+			}
+		})
 	}
 }

@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tussock/internal/lexicon"
+	"tussock/internal/survey"
 )
 
 type tableKind uint8
@@ -84,7 +85,8 @@ type stats struct {
 	dated     int // a date and a state in one cell
 	led       int // begins with a day in figures
 	long      int // visits in sentences
-	fill      int
+	fill      int // painted
+	fillWords int // of them, with a text
 	textual   int
 	distinct  map[string]int
 	first     string
@@ -129,6 +131,9 @@ func (r *reader) measure(b *block) {
 			cl := b.g.lines[rec.row].at(c.at)
 			if cl.look().Fill != "" {
 				c.fill++
+				if cl.text != "" {
+					c.fillWords++
+				}
 			}
 			if cl.text == "" {
 				continue
@@ -168,6 +173,9 @@ func (r *reader) measure(b *block) {
 	}
 }
 
+// Between these days a bare number is taken for a day by itself: 36 000 to 60 000 where days count from 1900.
+var firstSerial, lastSerial = survey.DateOf(1998, 7, 24), survey.DateOf(2064, 4, 8)
+
 func (r *reader) count(c *column, k *kind, cl *cell) {
 	switch k.date.Form {
 	case lexicon.AfterDate:
@@ -176,7 +184,7 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 		c.monthDay++
 	case lexicon.NoDate:
 	case lexicon.SerialDate:
-		if cl.look().Date != 0 || k.num >= 36_000 && k.num < 60_000 {
+		if day := r.dateOf(cl, false).Day; cl.look().Date != 0 || day >= firstSerial && day < lastSerial {
 			c.date++
 		}
 	default:

@@ -86,6 +86,9 @@ func (r *reader) whose(b *block, l *line) {
 func (r *reader) dateOf(c *cell, doy bool) lexicon.Date {
 	k := r.kindOf(c.text)
 	d := k.date
+	if c.since1904 && d.Form == lexicon.SerialDate {
+		return lexicon.ReadDate(c.text, true)
+	}
 	if c.look().Date == sheet.DateNoYear && d.Form == lexicon.FullDate {
 		t := d.Day.Time()
 		return lexicon.Date{Form: lexicon.TextDate, A: int(t.Month()), B: t.Day()}

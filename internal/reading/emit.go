@@ -80,6 +80,9 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 func (e *emitter) emit() error {
 	defer func() { e.reader.who = "" }()
 	last := e.lastNamed()
+	if e.b.tail && e.b.kind != visitTable {
+		e.sink.Expect(e.b.g.RowsHint, len(e.b.visits))
+	}
 	for i, rec := range e.b.records {
 		l := &e.b.g.lines[rec.row]
 		if i > last && e.footer(l) {
@@ -98,17 +101,26 @@ func (e *emitter) emit() error {
 	if n := len(e.b.records); n > 0 {
 		scope = e.b.records[n-1].scope
 	}
-	for {
+	if e.alone() {
+		clear(e.b.g.lines[min(sampleRows, len(e.b.g.lines)):]) // they have been read
+	}
+	var l line
+	for { // nothing keeps the cells of a row that has been read
 		row, ok, err := e.b.g.more()
 		if err != nil || !ok {
 			return err
 		}
-		l := e.lineOf(e.b.g, row)
+		l = e.lineOf(e.b.g, row, l.cells)
 		if e.headingAgain(&l) || len(l.cells) > 0 && isTotal(l.cells[0].text) {
 			continue
 		}
 		e.record(&l, scope)
 	}
+}
+
+// alone tells whether no other block is of the same grid.
+func (e *emitter) alone() bool {
+	return !slices.ContainsFunc(e.blocks, func(b *block) bool { return b != e.b && b.g == e.b.g })
 }
 
 // lastNamed is the last record that names a nest, or the last of all where none is named.
@@ -256,7 +268,7 @@ func (e *emitter) told(l *line, col *column, named bool) (string, *cell) {
 			e.last[k] = c.text
 			return c.text, c
 		}
-		return "", c
+		return e.notFilled(c, col)
 	}
 	above := e.last[k]
 	if above == "" {
@@ -268,7 +280,7 @@ func (e *emitter) told(l *line, col *column, named bool) (string, *cell) {
 		}) {
 			return above, c
 		}
-		return "", c
+		return e.notFilled(c, col)
 	}
 	if !named {
 		return "", c
@@ -281,6 +293,12 @@ func (e *emitter) told(l *line, col *column, named bool) (string, *cell) {
 			return above, c
 		}
 	}
+	return "", c
+}
+
+// notFilled is what a cell says that its sender does not want to be as the one above: nothing.
+func (e *emitter) notFilled(c *cell, col *column) (string, *cell) {
+	e.row.Lineless = e.row.Lineless || col.role == lexicon.Line
 	return "", c
 }
 
@@ -913,8 +931,10 @@ func (e *emitter) day(d lexicon.Date, sc *scope, set survey.Date, c *cell, col *
 	got := e.resolve(d, e.b, sc, e.row.Season, set, where, raw)
 	switch got.note {
 	case "":
-		e.noteForm(d, where, raw, got.on)
-		return got.on
+		if e.noteForm(d, where, raw, got.on) {
+			return got.on
+		}
+		e.refuseWait(c, col, raw, e.Say("We could not read “%s” as a date. Please write it like 2025-05-12.", inquiry.Short(raw)))
 	case "order":
 		e.row.Waits = true
 	case "year":
@@ -962,20 +982,21 @@ func (e *emitter) farDay(got dayRead, d lexicon.Date, where survey.Cell, c *cell
 	return 0
 }
 
-// noteForm tells of days that were written in a form that had to be worked out.
-func (e *emitter) noteForm(d lexicon.Date, where survey.Cell, raw string, on survey.Date) {
+// noteForm tells of days that were written in a form that had to be worked out; false where their sender took that back.
+func (e *emitter) noteForm(d lexicon.Date, where survey.Cell, raw string, on survey.Date) bool {
 	switch {
 	case d.Form == lexicon.AfterDate && d.Weeks:
-		e.Note(where, "week", e.b.g.File, raw, func(g *group) string {
+		return e.Note(where, "week", e.b.g.File, raw, func(g *group) string {
 			return e.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", e.Quoted(g.Words[:min(4, len(g.Words))]))
 		})
 	case d.Form == lexicon.SerialDate && e.b.g.Delimiter != 0:
-		e.Note(where, "serial", e.b.g.File, e.Date(on), func(g *group) string {
+		return e.Note(where, "serial", e.b.g.File, e.Date(on), func(g *group) string {
 			return e.Say("Some dates stood as the numbers spreadsheets store; we changed them to days, such as %s.", e.List(g.Words[:min(3, len(g.Words))]))
 		})
 	case d.Yearless():
-		e.Note(where, "date-text", e.b.g.File, e.Say("%s” as “%s", raw, e.Date(on)), func(g *group) string {
+		return e.Note(where, "date-text", e.b.g.File, e.Say("%s” as “%s", raw, e.Date(on)), func(g *group) string {
 			return e.Say("We read %s, with the year from the season.", e.Quoted(g.Words[:min(3, len(g.Words))]))
 		})
 	}
+	return true
 }

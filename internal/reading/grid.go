@@ -6,6 +6,7 @@
 package reading
 
 import (
+	"slices"
 	"strings"
 
 	"tussock/internal/inquiry"
@@ -26,6 +27,8 @@ type cell struct {
 	col   int
 	down  bool // filled from the merged cell above
 	span  bool // filled from the merged cell at the left
+
+	since1904 bool // a bare day number in it counts from 1904
 }
 
 // look is what the cell shows besides its text.
@@ -91,15 +94,15 @@ func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
 			r.fillMerged(g)
 			return g, nil
 		}
-		g.lines = append(g.lines, r.lineOf(g, row))
+		g.lines = append(g.lines, r.lineOf(g, row, nil))
 	}
 	g.more = next
 	r.fillMerged(g)
 	return g, nil
 }
 
-// lineOf copies one row into the grid.
-func (r *reader) lineOf(g *grid, row *sheet.Row) line {
+// lineOf copies one row into the cells handed in, or into new ones where they are too few.
+func (r *reader) lineOf(g *grid, row *sheet.Row, cells []cell) line {
 	for _, m := range row.Mended {
 		r.noteMended(g, row, m)
 	}
@@ -109,16 +112,17 @@ func (r *reader) lineOf(g *grid, row *sheet.Row) line {
 			n = i + 1
 		}
 	}
-	l := line{number: row.Number, hidden: row.Hidden, cells: make([]cell, n)}
+	l := line{number: row.Number, hidden: row.Hidden, cells: slices.Grow(cells[:0], n)[:n]}
 	last := 0
 	for i := range l.cells {
 		c := &l.cells[i]
-		c.row, c.col = row.Number, i
+		*c = cell{row: row.Number, col: i, since1904: g.Date1904}
 		if i < len(row.Cells) {
 			c.raw = row.Cells[i]
 			c.text = lexicon.Tidy(c.raw)
 		}
-		if look := row.Look(i); look != (sheet.Look{}) {
+		if shown := row.Look(i); shown != (sheet.Look{}) {
+			look := shown // on the heap, as few are
 			look.Fill, look.Comment = strings.Clone(look.Fill), strings.Clone(look.Comment)
 			c.shown = &look
 		}

@@ -191,7 +191,10 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 	if v.on >= 0 {
 		col := &e.b.cols[v.on]
 		if t, c := e.told(l, col, false); t != "" {
-			e.dayAbove[k] = above{c, e.row.Line}
+			if e.lineDays != nil {
+				day := *c
+				e.dayAbove[k] = above{&day, e.row.Line}
+			}
 			on := e.day(e.dateAt(c, t, col), sc, set, c, col, t)
 			return on, on != 0 || e.row.Waits
 		}
@@ -222,9 +225,11 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 	if v.after > 0 && set != 0 {
 		on := set + survey.Date(v.after)
 		if e.weekdays == "" {
-			e.Note(e.place(state, &e.b.cols[v.found]), "week", e.b.g.File, e.b.cols[v.found].head.Text, func(g *group) string {
+			if !e.Note(e.place(state, &e.b.cols[v.found]), "week", e.b.g.File, e.b.cols[v.found].head.Text, func(g *group) string {
 				return e.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", e.Quoted(g.Words[:min(4, len(g.Words))]))
-			})
+			}) {
+				return 0, false
+			}
 		}
 		return on, true
 	}
@@ -497,7 +502,7 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.colorSight(c, col)
 	}
 	if text == "" {
-		if c.look().Fill != "" && !col.colors && e.loneColor(col, c) {
+		if c.look().Fill != "" && !col.colors && col.loneColor() {
 			return e.askColor(c, col)
 		}
 		return lexicon.Sight{Mark: lexicon.Blank, Eggs: -1}
@@ -716,9 +721,10 @@ func (e *emitter) colorSight(c *cell, col *column) lexicon.Sight {
 	return e.askColor(c, col)
 }
 
-// loneColor tells whether a painted empty cell stands among cells with words, so that its color must say something.
-func (e *emitter) loneColor(col *column, c *cell) bool {
-	return col.fill > 0 && col.fill*3 < col.rows && col.n > 0
+// loneColor tells whether a painted empty cell stands among cells with words, so that its color must say something: few cells are
+// painted, or none of those with words.
+func (c *column) loneColor() bool {
+	return c.n > 0 && c.fill > 0 && (c.fill*3 < c.rows || c.fillWords == 0)
 }
 
 func (e *emitter) askColor(c *cell, col *column) lexicon.Sight {

@@ -416,9 +416,11 @@ func (r *reader) toldLook(t *told, row *Row, k narration.Look) {
 		}
 		on = row.SetOn + survey.Date(7*k.Weeks)
 		raw := strconv.Itoa(k.Weeks)
-		r.Note(where, "week", where.File, raw, func(g *group) string {
+		if !r.Note(where, "week", where.File, raw, func(g *group) string {
 			return r.Say("You wrote %s; we counted that from the day the nest was set. The exact day helps, if you know it.", r.Quoted(g.Words[:min(4, len(g.Words))]))
-		})
+		}) {
+			return
+		}
 	}
 	row.Looks = append(row.Looks, Look{On: on, Mark: k.Sight.Mark, Eggs: k.Sight.Eggs, Of: k.Sight.Of, Used: true, At: where})
 }

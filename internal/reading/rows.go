@@ -19,6 +19,7 @@ type Row struct {
 	SetOn    survey.Date
 	Sets     bool // the row tells of the nest itself: one row a nest
 	Waits    bool // a question about it is open, or it could not be read: the nest does not count yet
+	Lineless bool // its sender said that it is not on the line of the row above
 	Looks    []Look
 	Remains  survey.Remains
 	Guess    string
@@ -70,6 +71,7 @@ type SiteRow struct {
 
 // A Sink takes the rows as they are read.
 type Sink interface {
+	Expect(rows, looks int) // about how many nests are to come and looks of each, where a table is long
 	Nest(*Row)
 	Belt(*BeltRow)
 	Site(*SiteRow)

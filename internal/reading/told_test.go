@@ -13,6 +13,8 @@ import (
 // A listSink writes down what a batch tells.
 type listSink struct{ out []string }
 
+func (*listSink) Expect(int, int) {}
+
 func (s *listSink) Nest(r *Row) {
 	text := fmt.Sprintf("%s/%s %s set %s", r.Line, r.Nest, r.Cover, r.SetOn)
 	for _, k := range r.Looks {

@@ -22,8 +22,12 @@ const partly = lexicon.Mark(255)
 
 var (
 	wholeWords = regexp.MustCompile(`(?i)\b(?:still there|intact|ok|okay|good|left|lasted|survived|made it|there|whole|complet[oa]s|buen[oa]s|quedan|quedaron|duraron|enter[oa]s)\b`)
+	bareTotal  = regexp.MustCompile(`(?i)^(?:totals?|totales|tot|sum|suma)[.:]?$`)
 	goneWords  = regexp.MustCompile(`(?i)\b(?:gone|lost|taken|eaten|hit|destroyed|perdid[oa]s|comid[oa]s|faltan)\b`)
 )
+
+// lookedMarks are what can be found at a nest: intact first.
+var lookedMarks = []lexicon.Mark{lexicon.Intact, lexicon.Taken, lexicon.Spoiled, lexicon.Trampled, lexicon.Flooded, lexicon.NotFound}
 
 // compareTotals tells where a sum below the table says otherwise than the marks above it.
 func (e *emitter) compareTotals() {
@@ -40,7 +44,8 @@ func (e *emitter) compareTotals() {
 			}
 		}
 		whole, gone := wholeWords.MatchString(label), goneWords.MatchString(label)
-		if whole == gone {
+		bare := bareTotal.MatchString(label)
+		if whole == gone && !bare {
 			continue
 		}
 		for k, v := range e.b.visits {
@@ -53,7 +58,17 @@ func (e *emitter) compareTotals() {
 			if !says.whole {
 				continue
 			}
-			e.compareTotal(int(says.num), whole, e.marks[k], c, col)
+			n := int(says.num)
+			if bare { // which may also count what is gone, or eggs, of which there are more
+				all := 0
+				for _, m := range lookedMarks {
+					all += e.marks[k][m]
+				}
+				if n > all || n == all-e.marks[k][lexicon.Intact] {
+					continue
+				}
+			}
+			e.compareTotal(n, whole || bare, e.marks[k], c, col)
 		}
 	}
 }
@@ -61,7 +76,7 @@ func (e *emitter) compareTotals() {
 // compareTotal holds one sum against the marks of its column, counted in the ways that people count them.
 func (e *emitter) compareTotal(says int, whole bool, marks map[lexicon.Mark]int, c *cell, col *column) {
 	intact, lost := marks[lexicon.Intact], 0
-	for _, m := range []lexicon.Mark{lexicon.Taken, lexicon.Spoiled, lexicon.Trampled, lexicon.Flooded, lexicon.NotFound} {
+	for _, m := range lookedMarks[1:] {
 		lost += marks[m]
 	}
 	have := intact

@@ -1,6 +1,7 @@
 package words
 
 import (
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -29,6 +30,71 @@ func LaterCount(one, many string, n int, args ...any) Phrase {
 
 // Join keeps sentences that are said one after the other. Zero phrases are left out.
 func Join(sentences ...Phrase) Phrase { return Phrase{parts: sentences} }
+
+// kept is a phrase, and keptArg what fills it in, in the form in which it is kept.
+type kept struct {
+	One  string    `json:"one"`
+	Many string    `json:"many,omitempty"`
+	N    int       `json:"n,omitempty"`
+	Args []keptArg `json:"args,omitempty"`
+
+	Parts []Phrase `json:"parts,omitempty"`
+}
+
+type keptArg struct {
+	Whole  *int     `json:"whole,omitempty"`
+	Number *float64 `json:"number,omitempty"`
+	Text   *string  `json:"text,omitempty"`
+	Phrase *Phrase  `json:"phrase,omitempty"`
+	List   []Phrase `json:"list,omitempty"`
+}
+
+// MarshalJSON writes a phrase so that it can be said after it was kept. What fills it in must be whole numbers (int),
+// numbers (float64), texts, phrases or lists of them; anything else is an error.
+func (p Phrase) MarshalJSON() ([]byte, error) {
+	k := kept{One: p.one, Many: p.many, N: p.n, Parts: p.parts}
+	for _, a := range p.args {
+		switch a := a.(type) {
+		case int:
+			k.Args = append(k.Args, keptArg{Whole: &a})
+		case float64:
+			k.Args = append(k.Args, keptArg{Number: &a})
+		case string:
+			k.Args = append(k.Args, keptArg{Text: &a})
+		case Phrase:
+			k.Args = append(k.Args, keptArg{Phrase: &a})
+		case []Phrase:
+			k.Args = append(k.Args, keptArg{List: a})
+		default:
+			return nil, fmt.Errorf("a phrase with a %T in it cannot be kept", a)
+		}
+	}
+	return json.Marshal(k)
+}
+
+// UnmarshalJSON reads what MarshalJSON wrote.
+func (p *Phrase) UnmarshalJSON(data []byte) error {
+	var k kept
+	if err := json.Unmarshal(data, &k); err != nil {
+		return err
+	}
+	*p = Phrase{one: k.One, many: k.Many, n: k.N, parts: k.Parts}
+	for _, a := range k.Args {
+		switch {
+		case a.Whole != nil:
+			p.args = append(p.args, *a.Whole)
+		case a.Number != nil:
+			p.args = append(p.args, *a.Number)
+		case a.Text != nil:
+			p.args = append(p.args, *a.Text)
+		case a.Phrase != nil:
+			p.args = append(p.args, *a.Phrase)
+		default:
+			p.args = append(p.args, a.List)
+		}
+	}
+	return nil
+}
 
 // String says it in English.
 func (p Phrase) String() string { return Speaker{}.Tell(p) }

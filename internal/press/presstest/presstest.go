@@ -10,12 +10,15 @@ import (
 	"tussock/internal/press"
 )
 
-// Compose composes what is due, as the press does when its day has come.
+// Compose composes what is due, as the press does when its day has come and a sheet that nobody reads has been waited for long enough.
 func Compose(t testing.TB, f *pgtest.Fixture) {
 	t.Helper()
 	ctx := context.Background()
 	p := f.Press(t)
 	p.Version = "the test's"
+	if _, err := f.Owner.Exec(ctx, "DELETE FROM tussock.unread"); err != nil {
+		t.Fatal(err)
+	}
 	for {
 		due, err := f.Owner.Text(ctx, `SELECT count(*)::text FROM tussock.edition e JOIN tussock.season s ON s.coop_id = e.coop_id AND s.year = e.season
 			WHERE e.composed_at IS NULL AND e.note = '' AND (e.edition = 2 OR s.composed_on <= (now() AT TIME ZONE 'UTC')::date)`)

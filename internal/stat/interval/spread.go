@@ -174,6 +174,24 @@ func (s Spread) Widened(times float64) Spread {
 	return s
 }
 
+// MarshalText writes a spread so that UnmarshalText reads the very same: its kind and five numbers, "" for the zero Spread.
+func (s Spread) MarshalText() ([]byte, error) {
+	if !s.Known() {
+		return nil, nil
+	}
+	return fmt.Appendf(nil, "%d %v %v %v %v %v", s.kind, s.centre, s.se, s.df, s.low, s.high), nil
+}
+
+// UnmarshalText reads what MarshalText wrote.
+func (s *Spread) UnmarshalText(text []byte) error {
+	*s = Spread{}
+	if len(text) == 0 {
+		return nil
+	}
+	_, err := fmt.Sscan(string(text), &s.kind, &s.centre, &s.se, &s.df, &s.low, &s.high)
+	return err
+}
+
 // Known tells whether the spread says anything.
 func (s Spread) Known() bool { return s.kind != unknown }
 

@@ -10,6 +10,9 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"tussock/internal/stat/interval"
+	"tussock/internal/stat/survival"
 )
 
 // Size is how many nests a plan takes.
@@ -29,8 +32,53 @@ func DesignEffect(perTransect, cv, icc float64) float64 {
 	return math.Max(1, 1+((cv*cv+1)*perTransect-1)*math.Max(0, icc))
 }
 
-// ForHalfWidth is the nests needed to know a survival of about p to within ± half, as fractions of one, at level 0.95
-// for 95 %: z²p(1−p)/half² times the design effect. Without an idea of p take 0.5, which asks for the most.
+// HalfRange is half of the width that the 95 % range of a season's survival of about p will have on the average: by the same
+// model of errors as the result (survival.Resting), on log(−log p). icc is how alike the nests of one line fare, and published the
+// design effect that is published for ranches like these, 0 where none is. With few lines the range rests on what is published, or else
+// on the larger of two errors, whose mean is that over the chances of the spread between so few lines.
+func HalfRange(p float64, lines, perLine int, icc, published float64) float64 {
+	need(p > 0 && p < 1 && lines > 0 && perLine > 0, "a survival outside 0 to 1, or no nests")
+	h := -math.Log(p)
+	se := math.Sqrt((1-p)/(p*float64(lines*perLine))) / h
+	df, effect := float64(lines-1), DesignEffect(float64(perLine), 0, icc)
+	switch {
+	case lines < survival.Few && published >= 1:
+		se, df = se*math.Sqrt(published), survival.PublishedDF
+	case lines >= survival.Few:
+		se *= math.Sqrt(effect) * meanRoot(df, 0)
+	case lines > 1:
+		se *= math.Sqrt(effect) * meanRoot(df, 1/effect)
+	}
+	x, reach := math.Log(h), interval.Quantile((1+interval.Level)/2, df)*se
+	return (math.Exp(-math.Exp(x-reach)) - math.Exp(-math.Exp(x+reach))) / 2
+}
+
+// meanRoot is the mean of the root of χ²/df, with df degrees of freedom, or of least where that is larger: by a sum over
+// quantiles.
+func meanRoot(df, least float64) (mean float64) {
+	const steps = 400
+	chi := distuv.ChiSquared{K: df}
+	for i := range steps {
+		mean += math.Sqrt(math.Max(least, chi.Quantile((float64(i)+0.5)/steps)/df)) / steps
+	}
+	return mean
+}
+
+// LinesFor is the least number of lines of so many nests each whose range has the wanted half width, and false where a thousand are too
+// few.
+func LinesFor(p, half float64, perLine int, icc, published float64) (lines int, ok bool) {
+	for lines = 1; lines <= 1000; lines++ {
+		// Without a published design effect one line alone passes for sure of itself: that is no plan.
+		if (lines > 1 || published >= 1) && HalfRange(p, lines, perLine, icc, published) <= half {
+			return lines, true
+		}
+	}
+	return lines, false
+}
+
+// ForHalfWidth is the nests needed to know a survival of about p to within ± half by the normal approximation, as fractions of one, at
+// level 0.95 for 95 %: z²p(1−p)/half² times the design effect. Without an idea of p take 0.5, which asks for the most. It is for what
+// does not rest on lines; see [LinesFor] for what does.
 func ForHalfWidth(p, half, perTransect, icc, level float64) Size {
 	need(p >= 0 && p <= 1 && half > 0 && half < 1, "a survival outside 0 to 1, or no width")
 	z := normal(level)

@@ -1,11 +1,16 @@
 package plan_test
 
 import (
+	"flag"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"testing"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"tussock/internal/stat/plan"
+	"tussock/internal/stat/survival"
 )
 
 func close(t *testing.T, what string, got, want, tolerance float64) {
@@ -151,4 +156,81 @@ func ExampleForHalfWidth() {
 	s := plan.ForHalfWidth(0.5, 0.05, 12, 0.05, 0.95)
 	fmt.Printf("%d nests on %d transects, %.2f times what independent nests would take\n", s.Nests, s.Transects, s.DesignEffect)
 	// Output: 596 nests on 50 transects, 1.55 times what independent nests would take
+}
+
+var long = flag.Bool("long", false, "simulate as often as the bar of 10 % wants of every case")
+
+// The width that is promised is the one that is delivered, within a tenth: half the mean width of the ranges that survival.Fit gives in
+// simulated seasons of 8 nests a line, lasting one half, whose lines differ so that nests of one line are alike to a degree of 0.1, with a published
+// design effect and without.
+func TestPromisedIsDelivered(t *testing.T) {
+	runs := 300
+	if *long {
+		runs = 4000
+	}
+	const nests, icc = 8, 0.1
+	alpha := 0.5 * (1 - icc) / icc // of the beta distribution of the lines' survival
+	for _, lines := range []int{3, 4, 6, 10, 20} {
+		for _, published := range []float64{0, 1.75} {
+			r := rand.New(rand.NewPCG(11, uint64(lines)))
+			luck := distuv.Beta{Alpha: alpha, Beta: alpha, Src: r}
+			delivered := 0.0
+			for range runs {
+				var list []survival.Nest
+				for line := range lines {
+					p := luck.Rand()
+					for range nests {
+						n := survival.Nest{Transect: line, Intact: 28}
+						if r.Float64() > p { // half of the losses by day 14
+							if n = (survival.Nest{Transect: line, Lost: 14}); r.Float64() < 0.5 {
+								n.Intact, n.Lost = 14, 28
+							}
+						}
+						list = append(list, n)
+					}
+				}
+				fit := survival.FitWith(list, published)
+				low, high := fit.Interval()
+				delivered += (high - low) / 2 / float64(runs)
+			}
+			promised := plan.HalfRange(0.5, lines, nests, icc, published)
+			t.Logf("%d lines, published %.2f: promised %.3f, delivered %.3f", lines, published, promised, delivered)
+			if math.Abs(promised/delivered-1) > 0.1 {
+				t.Errorf("%d lines, published %.2f: promised %.3f, delivered %.3f", lines, published, promised, delivered)
+			}
+		}
+	}
+}
+
+// With one pasture and no others to draw on the width is that of the ranch's own lines; more nests narrow, a new line more than the same nests on old
+// ones, and a pasture of which nothing is known most of all.
+func TestNextNests(t *testing.T) {
+	m := plan.Model{P: 0.5, Others: 0.1, Ranch: 1e3, Line: 0.4}
+	h := math.Log(2)
+	se := math.Sqrt((0.16 + 1/h/h/6) / 4)
+	close(t, "own lines alone", m.Width([]plan.Pasture{{1, []int{6, 6, 6, 6}}}), math.Exp(-h*math.Exp(-1.959963984540054*se))-math.Exp(-h*math.Exp(1.959963984540054*se)), 1e-5)
+
+	m = plan.Model{P: 0.5, Others: 0.1, Ranch: 0.3, Pasture: 0.2, Line: 0.4}
+	now := []plan.Pasture{{0.5, []int{6, 6, 6, 6}}, {0.5, nil}}
+	old := []plan.Pasture{{0.5, []int{12, 12, 12, 12}}, {0.5, nil}}
+	more := []plan.Pasture{{0.5, []int{6, 6, 6, 6, 6, 6, 6, 6}}, {0.5, nil}}
+	there := []plan.Pasture{{0.5, []int{6, 6, 6, 6}}, {0.5, []int{6, 6, 6, 6}}}
+	if a, b, c, d := m.Width(now), m.Width(old), m.Width(more), m.Width(there); !(a > b && b > c && c > d) {
+		t.Errorf("got widths %.3f now, %.3f on old lines, %.3f on new ones, %.3f in the other pasture", a, b, c, d)
+	}
+	lines := func(n int) (l []int) {
+		for range n {
+			l = append(l, 6)
+		}
+		return l
+	}
+	ten := func(first int) (all [][]int) {
+		for range 9 {
+			all = append(all, lines(4))
+		}
+		return append(all, lines(first))
+	}
+	if a, b, c := m.Whole(ten(4)), m.Whole(ten(8)), m.Whole(append(ten(4), lines(4))); !(a > c && b > c) {
+		t.Errorf("the whole: %.3f now, %.3f with one who sets twice as many, %.3f with one more", a, b, c)
+	}
 }

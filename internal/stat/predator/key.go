@@ -6,18 +6,20 @@
 // camera nests add to it. No remains at all tells nothing: the answer is π itself. A single nest names an animal only
 // where its probability is 0.6 or more.
 //
-// The mix π is the maximum of Π_i Σ_k π_k·L_ik by the EM algorithm over nests with remains and with cameras together
+// The mix of a whole cooperative is the maximum of Π_i Σ_k π_k·L_ik by the EM algorithm over nests with remains and with cameras together
 // (Dawid & Skene 1979), so that what the key confuses is undone; with two kinds and one test this is the estimator
-// of Rogan & Gladen 1978. Its ranges come from a bootstrap over transects, since one animal may work a whole
-// transect.
+// of Rogan & Gladen 1978. A ranch's own mix starts from the cooperative's and is moved by the ranch's nests (Mix): nine nests say little by themselves.
 //
-// Two limits the reader must hear. Nests without remains are taken to have fallen to the same animals as the others.
+// How strongly a sign points to an animal is assumed, so the ranges are made with keys drawn from what is known of the key.
+//
+// Two limits the reader must hear. Nests without sign are taken to have fallen to the same animals as the others; IfUnlike says what if not.
 // And technicians' readings of remains are known to be poor: the shares are a hint about what to look into, never a
 // verdict.
 package predator
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 )
 
@@ -30,24 +32,15 @@ const rowWeight = 5
 
 // A Key is the table P(sign | animal). It is not changed once made: Learn returns another.
 type Key struct {
+	source   string
 	features []feature
 	counts   [][][]float64 // feature, animal, choice: pseudo-counts and camera nests
 }
 
 // NewKey returns the key of common practice, before any camera nest.
-func NewKey() *Key {
-	k := &Key{features: startingTable()}
-	for _, f := range k.features {
-		rows := make([][]float64, len(names))
-		for animal := range rows {
-			rows[animal] = f.startingRow(animal)
-		}
-		k.counts = append(k.counts, rows)
-	}
-	return k
-}
+func NewKey() *Key { return Common().Key() }
 
-func (f *feature) startingRow(animal int) []float64 {
+func (f *feature) startingRow(animal int, weight float64) []float64 {
 	row := make([]float64, len(f.choices))
 	var sum float64
 	for c, choice := range f.choices {
@@ -58,10 +51,13 @@ func (f *feature) startingRow(animal int) []float64 {
 		sum += row[c]
 	}
 	for c := range row {
-		row[c] *= rowWeight / sum
+		row[c] *= weight / sum
 	}
 	return row
 }
+
+// Source says where the strengths of the key come from; "" is common practice, assumed.
+func (k *Key) Source() string { return k.source }
 
 // Predators lists the animals in the order of every slice of shares.
 func Predators() []string { return slices.Clone(names[:]) }
@@ -140,7 +136,7 @@ type Case struct {
 
 // Learn returns the key with camera nests added to its counts.
 func (k *Key) Learn(cases []Case) *Key {
-	learnt := &Key{features: k.features}
+	learnt := &Key{source: k.source, features: k.features}
 	for _, rows := range k.counts {
 		copied := make([][]float64, len(rows))
 		for animal, row := range rows {
@@ -201,4 +197,66 @@ func sum(x []float64) float64 {
 		s += v
 	}
 	return s
+}
+
+// A Sighting is what one taken nest showed.
+type Sighting struct {
+	Transect int
+	Animal   int   // what a camera settled; −1 for none
+	Signs    Signs // nil where nothing was left to go by
+}
+
+// What a taken nest may show, in the order in which it is told everywhere; then come the animals.
+const (
+	NoSign      = "no sign left"
+	FitsSeveral = "fits several"
+	FitsOne     = "fits one"
+)
+
+// Rest is the part of a mix that is not named: animals too seldom to name.
+const Rest = "other or unknown"
+
+// Fits says what a nest shows: NoSign, FitsSeveral, or FitsOne with the animal, which is −1 otherwise. All animals are held equally likely
+// beforehand; a camera's answer fits one.
+func (k *Key) Fits(s Sighting) (sign string, animal int) {
+	switch {
+	case s.Animal >= 0:
+		return FitsOne, s.Animal
+	case s.Signs == nil:
+		return NoSign, -1
+	}
+	if animal, sure := Name(Posterior(Even(1).Shares, k.Likelihood(s.Signs))); sure {
+		return FitsOne, animal
+	}
+	return FitsSeveral, -1
+}
+
+// Nests reads sightings by the key.
+func (k *Key) Nests(seen []Sighting) []Nest {
+	nests := make([]Nest, len(seen))
+	for i, s := range seen {
+		nests[i] = Nest{Transect: s.Transect}
+		if s.Animal >= 0 {
+			nests[i].Likelihood = Certain(s.Animal)
+		} else {
+			nests[i].Likelihood = k.Likelihood(s.Signs)
+		}
+	}
+	return nests
+}
+
+// Drawn returns a key that could be the true one: each row drawn from the Dirichlet distribution of its counts.
+func (k *Key) Drawn(r *rand.Rand) *Key {
+	drawn := &Key{source: k.source, features: k.features}
+	for _, rows := range k.counts {
+		copied := make([][]float64, len(rows))
+		for animal, row := range rows {
+			copied[animal] = make([]float64, len(row))
+			for c, count := range row {
+				copied[animal][c] = max(gamma(r, count), 1e-12) // no draw is proof
+			}
+		}
+		drawn.counts = append(drawn.counts, copied)
+	}
+	return drawn
 }

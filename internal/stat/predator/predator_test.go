@@ -80,33 +80,39 @@ func TestConfusionMatrix(t *testing.T) {
 	}
 }
 
-// Nests settled by cameras are certain: the shares are the counts.
+// Nests settled by cameras are certain, each on a transect of its own: the draws are those of the Dirichlet distribution w·b + n,
+// whose marginals are beta. The ends of the ranges are qbeta(c(.025, .975), a, 21−a) in R 4.2.2.
 func TestCamerasAlone(t *testing.T) {
-	var nests []predator.Nest
+	var seen []predator.Sighting
 	for i, animal := range []int{0, 0, 0, 1, 1, 3, 0, 8} {
-		nests = append(nests, predator.Nest{Transect: i / 2, Likelihood: predator.Certain(animal)})
+		seen = append(seen, predator.Sighting{Transect: i, Animal: animal})
 	}
-	for k, s := range predator.Mix(nests, predator.Bootstrap{}) {
-		want := map[int]float64{0: 0.5, 1: 0.25, 3: 0.125, 8: 0.125}[k]
-		near(t, predator.Predators()[k], s.Estimate, want, 1e-9)
-		if !(0 <= s.Low && s.Low <= s.Estimate && s.Estimate <= s.High && s.High <= 1) {
-			t.Errorf("%s: got %+v", predator.Predators()[k], s)
-		}
-		if s.Estimate == 0 && s.High < 0.2 {
-			t.Errorf("%s: eight nests cannot rule out more than %v", predator.Predators()[k], s.High)
-		}
+	m := predator.NewKey().Mix(seen, predator.Even(13), predator.Chain{Draws: 20000})
+	for animal, want := range map[int]predator.Share{0: {5. / 21, .08657, .43661}, 1: {3. / 21, .03207, .31698}, 3: {2. / 21, .01235, .24873}, 5: {1. / 21, .00127, .16843}} {
+		got := m.Animal(animal)
+		near(t, predator.Predators()[animal]+" estimate", got.Estimate, want.Estimate, 0.002)
+		near(t, predator.Predators()[animal]+" low", got.Low, want.Low, 0.004)
+		near(t, predator.Predators()[animal]+" high", got.High, want.High, 0.01)
 	}
 }
 
-// Remains that hardly tell one animal from another must leave a range that says so, however alike the nests are: with a
-// likelihood ratio of 2 a nest, five nests cannot put one of two animals below a share of one half at 95 %. The
-// likelihood ratio of shares 1 and c is (2/(1+c))⁵, which is e^1.92 at c = 2·e^(−1.92/5) − 1.
-func TestVagueRemains(t *testing.T) {
-	s := predator.Mix(repeat(5, 0, 2, 1), predator.Bootstrap{})
-	near(t, "share", s[0].Estimate, 1, 1e-6)
-	want := 2*math.Exp(-1.920729/5) - 1
-	near(t, "low", s[0].Low, want, 0.01)
-	near(t, "high", s[0].High, 1, 1e-9)
+// Without nests, and with nests that say nothing, the answer is the belief.
+func TestBeliefAlone(t *testing.T) {
+	belief := predator.Belief{Shares: usual, Weight: 20}
+	k := predator.NewKey()
+	for _, seen := range [][]predator.Sighting{nil, make([]predator.Sighting, 9)} {
+		for i := range seen {
+			seen[i] = predator.Sighting{Transect: i / 3, Animal: -1}
+		}
+		m := k.Mix(seen, belief, predator.Chain{Draws: 4000})
+		for animal, want := range usual {
+			s := m.Animal(animal)
+			near(t, predator.Predators()[animal], s.Estimate, want, 0.01)
+			if want > 0.1 && s.High-s.Low < 0.2 {
+				t.Errorf("%s: nests that tell nothing leave %.2f to %.2f", predator.Predators()[animal], s.Low, s.High)
+			}
+		}
+	}
 }
 
 // Each row of the key is a set of probabilities over the answers, and moves toward the share seen by cameras with the weight of
@@ -283,63 +289,29 @@ func draw(rng *rand.Rand, p []float64) int {
 func TestSeed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 1))
 	k := predator.NewKey()
-	var nests []predator.Nest
+	var seen []predator.Sighting
 	for i := range 15 {
-		nests = append(nests, predator.Nest{Transect: i / 4, Likelihood: k.Likelihood(drawSigns(rng, k, i%3))})
+		seen = append(seen, predator.Sighting{Transect: i / 4, Animal: -1, Signs: drawSigns(rng, k, i%3)})
 	}
-	want := predator.Mix(nests, predator.Bootstrap{Seed: 7})
-	rng.Shuffle(len(nests), func(i, j int) { nests[i], nests[j] = nests[j], nests[i] })
-	for i, got := range predator.Mix(nests, predator.Bootstrap{Seed: 7}) {
-		near(t, "estimate", got.Estimate, want[i].Estimate, 1e-9)
-		near(t, "low", got.Low, want[i].Low, 1e-9)
-		near(t, "high", got.High, want[i].High, 1e-9)
-	}
-}
-
-// Two sets drawn from one mix differ in about one test of twenty at 5 %; two sets with other animals differ surely.
-func TestDiffer(t *testing.T) {
-	set := func(rng *rand.Rand, shares []float64) []predator.Nest {
-		var nests []predator.Nest
-		for i := range 24 {
-			nests = append(nests, predator.Nest{Transect: i / 3, Likelihood: predator.Certain(draw(rng, shares))})
-		}
-		return nests
-	}
-	one := []float64{.4, .4, .2, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0}
-	two := []float64{0, 0, .1, .5, .4, 0, 0, 0, 0, 0, 0, 0, 0}
-	rng := rand.New(rand.NewPCG(3, 1))
-	small := 0
-	for i := range 100 {
-		if _, p := predator.Differ(set(rng, one), set(rng, one), predator.Bootstrap{Replicates: 99, Seed: uint64(i)}); p <= 0.05 {
-			small++
+	want := k.Mix(seen, predator.Even(8), predator.Chain{Seed: 7})
+	rng.Shuffle(len(seen), func(i, j int) { seen[i], seen[j] = seen[j], seen[i] })
+	m := k.Mix(seen, predator.Even(8), predator.Chain{Seed: 7})
+	for animal := range want.Shares {
+		if got, want := m.Animal(animal), want.Animal(animal); got != want {
+			t.Errorf("%s: got %v, want %v", predator.Predators()[animal], got, want)
 		}
 	}
-	if small > 14 { // 5 expected; 14 or more has probability 0.0005
-		t.Errorf("%d of 100 equal mixes differ at 5 %%", small)
-	}
-	if _, p := predator.Differ(set(rng, one), set(rng, two), predator.Bootstrap{Replicates: 199}); p > 0.01 {
-		t.Errorf("other animals: p = %v", p)
-	}
-	if lr, p := predator.Differ(nil, set(rng, one), predator.Bootstrap{}); lr != 0 || p != 1 {
-		t.Errorf("without nests: got %v, %v", lr, p)
-	}
-}
-
-func TestStandardised(t *testing.T) {
-	got := predator.Standardised([]float64{0.5, 0.5}, [][]float64{{1, 0}, {0.2, 0.8}})
-	near(t, "first", got[0], 0.6, 1e-12)
-	near(t, "second", got[1], 0.4, 1e-12)
 }
 
 func BenchmarkMix(b *testing.B) {
 	rng := rand.New(rand.NewPCG(4, 1))
 	k := predator.NewKey()
-	var nests []predator.Nest
+	var seen []predator.Sighting
 	for i := range 12 {
-		nests = append(nests, predator.Nest{Transect: i / 3, Likelihood: k.Likelihood(drawSigns(rng, k, i%4))})
+		seen = append(seen, predator.Sighting{Transect: i / 3, Animal: -1, Signs: drawSigns(rng, k, i%4)})
 	}
 	for b.Loop() {
-		predator.Mix(nests, predator.Bootstrap{})
+		k.Mix(seen, predator.Even(8), predator.Chain{})
 	}
 }
 
@@ -348,7 +320,7 @@ func Example() {
 	signs, _ := k.Read(func(feature string) string {
 		return map[string]string{"bits": "near_whole", "opened_at": "end", "bits_far_ft": "in_bowl"}[feature]
 	})
-	equal := predator.Prior(make([]float64, len(predator.Predators())), 0)
+	equal := predator.Even(1).Shares
 	post := predator.Posterior(equal, k.Likelihood(signs))
 	animal, sure := predator.Name(post)
 	fmt.Printf("most likely %s, sure enough to name it: %v\n", predator.Predators()[animal], sure)

@@ -1,5 +1,7 @@
 package predator
 
+import "slices"
+
 // The kinds of animal the key tells apart, in the order of every list of shares. Animals that leave the same remains
 // stay together.
 const (
@@ -111,3 +113,54 @@ func startingTable() []feature {
 // quiet lists the answers that describe a nest at which nothing is to be seen. A nest with no other sign than these has
 // no remains at all.
 var quiet = map[string]bool{"none": true, "calm": true, "neat": true}
+
+// A Table is what a key is made of: how strongly signs lean toward animals, and who says so.
+type Table struct {
+	Source   string  // where the strengths come from, as it is shown beside every mix; "" is common practice, assumed
+	Weight   float64 // pseudo-counts in each row: so many camera nests weigh as much as the table
+	Leanings []Leaning
+}
+
+// A Leaning says how many times likelier an answer is from an animal than from one of which nothing particular is known. What is not listed
+// is 1.
+type Leaning struct {
+	Sign, Answer, Animal string
+	Times                float64
+}
+
+// Common is the table of common practice, in order.
+func Common() Table {
+	t := Table{Weight: rowWeight}
+	for _, f := range startingTable() {
+		for _, c := range f.choices {
+			for animal, name := range names {
+				if times, ok := c.lean[animal]; ok {
+					t.Leanings = append(t.Leanings, Leaning{f.name, c.name, name, times})
+				}
+			}
+		}
+	}
+	return t
+}
+
+// Key returns the key of a table. What names no sign, answer or animal of the key is left out.
+func (t Table) Key() *Key {
+	k := &Key{source: t.Source, features: startingTable()}
+	for i := range k.features {
+		f := &k.features[i]
+		for c := range f.choices {
+			f.choices[c].lean = leaning{}
+			for _, l := range t.Leanings {
+				if animal := slices.Index(names[:], l.Animal); animal >= 0 && l.Sign == f.name && l.Answer == f.choices[c].name && l.Times > 0 {
+					f.choices[c].lean[animal] = l.Times
+				}
+			}
+		}
+		rows := make([][]float64, len(names))
+		for animal := range rows {
+			rows[animal] = f.startingRow(animal, t.Weight)
+		}
+		k.counts = append(k.counts, rows)
+	}
+	return k
+}

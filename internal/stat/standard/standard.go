@@ -5,7 +5,8 @@
 //
 // Two substrates on one transect share a predator, so their figures covary. The covariance comes from the joint sandwich: the
 // scores of all substrates are stacked by transect, with the factor G/(G−1) for the G transects of all of them.
-// The interval is made on log(−log S) with Student's t on G − 1 degrees of freedom.
+// The interval is made on log(−log S) with Student's t on G − 1 degrees of freedom; of fewer than ten transects as
+// survival.Resting says.
 package standard
 
 import (
@@ -49,8 +50,8 @@ type Estimate struct {
 	S14, S28, SE float64
 	Spread       interval.Spread
 	Transects    int
-	Clustered    bool
-	DesignEffect float64 // sandwich over model variance; 0 where not Clustered
+	Rests        survival.Basis
+	DesignEffect float64 // sandwich over model variance, as in survival.Estimate
 
 	// Certain lists the strata in which all or none lasted while another stratum carries the variance: they are counted
 	// at 1 or 0 with no doubt, which the reader has to be told.
@@ -74,13 +75,18 @@ func Survival(strata []Stratum) Estimate {
 	}
 
 	model := modelCovariance(strata)
-	cov, df := model, 0.0
-	if g := float64(len(effects)); g >= 2 && model[1][1] > 0 {
-		sandwich := sum(effects, g/(g-1))
-		if ratio := sandwich[1][1] / model[1][1]; ratio >= 1e-9 {
-			cov, df = sandwich, g-1
-			est.Clustered = true
-			est.DesignEffect = ratio
+	var sandwich [2][2]float64
+	if g := float64(len(effects)); g >= 2 {
+		sandwich = sum(effects, g/(g-1))
+	}
+	var times, df float64
+	est.Rests, times, df, est.DesignEffect = survival.Resting(sandwich[1][1], model[1][1], len(effects), strata[0].Fit.Published)
+	cov := sandwich
+	if est.Rests != survival.OnTransects {
+		for j := range 2 {
+			for k := range 2 {
+				cov[j][k] = times * model[j][k]
+			}
 		}
 	}
 	est.SE = math.Sqrt(math.Max(0, cov[1][1]))
@@ -92,7 +98,7 @@ func Survival(strata []Stratum) Estimate {
 func alone(f *survival.Estimate) Estimate {
 	return Estimate{
 		Rates: f.Rates, S14: f.S14, S28: f.S28, SE: f.SE, Spread: f.Spread,
-		Transects: f.Transects, Clustered: f.Clustered, DesignEffect: f.DesignEffect,
+		Transects: f.Transects, Rests: f.Rests, DesignEffect: f.DesignEffect,
 	}
 }
 

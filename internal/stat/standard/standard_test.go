@@ -40,7 +40,7 @@ func TestTwoProportions(t *testing.T) {
 	})
 	near(t, "S28", e.S28, 0.67, 1e-12)
 	near(t, "SE", e.SE, 0.0746793144, 1e-9)
-	if e.Clustered {
+	if e.Rests != survival.OnNests {
 		t.Error("one transect has no spread between transects")
 	}
 }
@@ -73,8 +73,8 @@ func TestJointSandwichOracle(t *testing.T) {
 		for i, got := range []float64{e.S28, e.SE, low, high, e.DesignEffect} {
 			near(t, fmt.Sprintf("%s, column %d", label, i), got, want[i], []float64{1e-7, 1e-6, 1e-5, 1e-5, 1e-4}[i])
 		}
-		if e.Transects != 12 || !e.Clustered {
-			t.Errorf("got %d transects, clustered %v", e.Transects, e.Clustered)
+		if e.Transects != 12 || e.Rests != survival.OnTransects {
+			t.Errorf("got %d transects, resting on %v", e.Transects, e.Rests)
 		}
 	}
 }

@@ -12,8 +12,8 @@
 //
 // Nests on one transect share a predator, so the variance is the sandwich by transect (Liang & Zeger 1986):
 // V = A⁻¹ B A⁻¹ with A the observed information and B = G/(G−1)·Σ u_g u_gᵀ, and no other correction. The interval
-// is made on log(−log S) with Student's t on G − 1 degrees of freedom. With one transect the spread between transects
-// cannot be told: the variance is then A⁻¹ with normal quantiles, and Clustered is false.
+// is made on log(−log S) with Student's t on G − 1 degrees of freedom. Of fewer than ten transects the sandwich rests on too
+// little; what stands in for it there says [Resting].
 package survival
 
 import (
@@ -83,10 +83,9 @@ type Estimate struct {
 	SE     float64 // of S28; 0 where there is none, as in AllLasted and NoneLasted
 	Spread interval.Spread
 
-	// Clustered is true where SE is the sandwich by transect. Where the transects came out exactly alike the sandwich is
-	// nought, which would be certainty from chance: then, too, the variance is the model's.
-	Clustered    bool
-	DesignEffect float64 // sandwich over model variance of log(−log S28); 0 where not Clustered
+	Rests        Basis   // what SE and Spread rest on
+	DesignEffect float64 // sandwich over model variance of log(−log S28); 0 with one transect, and where transects came out exactly alike
+	Published    float64 // the design effect that was handed to FitWith
 
 	Influence  []Influence   // one a transect, in order
 	ModelCov   [2][2]float64 // of S14 and S28, as if each nest had luck of its own
@@ -106,16 +105,20 @@ func (e *Estimate) Interval() (low, high float64) {
 	return e.Spread.Interval(interval.Level)
 }
 
-// Fit estimates survival from any number of nests, with the rate cut at day 14.
-func Fit(nests []Nest) Estimate { return fit(nests, Cut) }
+// Fit estimates survival from any number of nests, with the rate cut at day 14, where nothing else is known of how nests of
+// one transect share their luck.
+func Fit(nests []Nest) Estimate { return fit(nests, Cut, 0) }
+
+// FitWith is Fit where a design effect of transects like these is published, 1 or more.
+func FitWith(nests []Nest, published float64) Estimate { return fit(nests, Cut, published) }
 
 // FitConstant estimates survival with one rate for all days: the model of Mayfield and Johnson. It is for comparison
 // with the literature; Fit is what Tussock shows.
-func FitConstant(nests []Nest) Estimate { return fit(nests, math.MaxInt) }
+func FitConstant(nests []Nest) Estimate { return fit(nests, math.MaxInt, 0) }
 
-func fit(nests []Nest, cut int) Estimate {
+func fit(nests []Nest, cut int, published float64) Estimate {
 	d := collect(nests, cut)
-	est := Estimate{Exposed: len(d.nests), Losses: d.losses, LastDay: d.lastDay}
+	est := Estimate{Exposed: len(d.nests), Losses: d.losses, LastDay: d.lastDay, Published: published}
 	est.Transects = d.transects()
 
 	switch {

@@ -21,7 +21,7 @@ func (m *maximum) describe(est *Estimate, d *data) {
 		}
 	}
 
-	v := m.variance(d, to28)
+	v := m.variance(d, to28, est.Published)
 	for k := range 2 {
 		if m.free[k] {
 			est.Rates[k].SE = est.Rates[k].Daily * math.Sqrt(v.hazards[k][k])
@@ -52,18 +52,18 @@ func (m *maximum) describe(est *Estimate, d *data) {
 		se := math.Sqrt(quadratic(v.hazards, to28))
 		est.SE = est.S28 * se
 		est.Spread = interval.LogHazard(to28.dot(m.h), se, v.df)
-		est.Clustered = v.clustered
+		est.Rests = v.rests
 		est.DesignEffect = v.designEffect
 	}
 }
 
 // A variance holds the variances of the two hazards and what they are made of.
 type variance struct {
-	hazards      [2][2]float64 // the sandwich, or the model's where clustered is false
+	hazards      [2][2]float64 // what the figure's range is made with
 	model        [2][2]float64 // A⁻¹
 	steps        []transectStep
-	clustered    bool
-	df           float64 // of t; 0 where the model's variance stands
+	rests        Basis
+	df           float64 // of t; 0 where the variance is taken as known
 	designEffect float64
 }
 
@@ -75,7 +75,7 @@ type transectStep struct {
 
 // variance computes the sandwich on the scale of h. On the scale of log h it is the same: at the maximum the two differ
 // by factors that cancel in every figure made from them.
-func (m *maximum) variance(d *data, target days) variance {
+func (m *maximum) variance(d *data, target days, published float64) variance {
 	var v variance
 	var inverse [2][2]float64
 	if m.free[0] || m.free[1] {
@@ -86,25 +86,26 @@ func (m *maximum) variance(d *data, target days) variance {
 	v.steps = d.transectSteps(m, inverse)
 
 	g := float64(len(v.steps))
-	if g < 2 || quadratic(v.model, target) == 0 {
-		return v
-	}
 	var sandwich [2][2]float64
-	for _, t := range v.steps {
-		for j := range 2 {
-			for k := range 2 {
-				sandwich[j][k] += g / (g - 1) * t.step[j] * t.step[k]
+	if g >= 2 {
+		for _, t := range v.steps {
+			for j := range 2 {
+				for k := range 2 {
+					sandwich[j][k] += g / (g - 1) * t.step[j] * t.step[k]
+				}
 			}
 		}
 	}
-	ratio := quadratic(sandwich, target) / quadratic(v.model, target)
-	if ratio < 1e-9 {
-		return v
+	var times float64
+	v.rests, times, v.df, v.designEffect = Resting(quadratic(sandwich, target), quadratic(v.model, target), len(v.steps), published)
+	if v.rests == OnTransects {
+		v.hazards, times = sandwich, 1
 	}
-	v.hazards = sandwich
-	v.clustered = true
-	v.df = g - 1
-	v.designEffect = ratio
+	for j := range 2 {
+		for k := range 2 {
+			v.hazards[j][k] *= times
+		}
+	}
 	return v
 }
 

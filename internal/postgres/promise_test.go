@@ -1,0 +1,444 @@
+package postgres_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+
+	"tussock/internal/access"
+	"tussock/internal/bulletin"
+	"tussock/internal/errs"
+	"tussock/internal/fieldwork"
+	"tussock/internal/postgres"
+	"tussock/internal/postgres/pgtest"
+)
+
+// without takes a rule out of a function of the database, for a test that must fail then.
+func without(t *testing.T, f *pgtest.Fixture, function, rule, instead string) {
+	t.Helper()
+	ctx := context.Background()
+	was, err := f.Owner.Text(ctx, "SELECT pg_get_functiondef($1::regprocedure)", function)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(was, rule) {
+		t.Fatalf("%s has no %q", function, rule)
+	}
+	if _, err := f.Owner.Exec(ctx, strings.ReplaceAll(was, rule, instead)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// lines are the changes of some kinds that somebody reads, latest first, as "kind: what, by whom".
+func (s *stage) lines(t *testing.T, who access.Actor, kinds ...string) (list []string) {
+	t.Helper()
+	s.As(t, who, func(tx *postgres.Tx) error {
+		changes, err := tx.RosterChanges(time.Time{})
+		for _, x := range changes {
+			if slices.Contains(kinds, x.Kind) {
+				list = append(list, fmt.Sprintf("%s: %s, by %s", x.Kind, x.What, x.By))
+			}
+		}
+		return err
+	})
+	return list
+}
+
+// TestSuspensionEnds: one coordinator keeps somebody out for 14 of 90 days, for all to read; a second one who was there before it began
+// keeps them out for longer.
+func TestSuspensionEnds(t *testing.T) {
+	ctx := context.Background()
+	s := newStage(t)
+	second := s.Member(t, s.boss, access.Coordinator, "Second")
+	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+	friend := s.Member(t, s.boss, access.Coordinator, "Friend")
+	say := func(who access.Actor, do func(*postgres.Tx, access.ID) error) error {
+		return s.DB.As(ctx, who, func(tx *postgres.Tx) error { return do(tx, s.a.Person) })
+	}
+	out := func() bool {
+		_, err := s.DB.OpenSession(ctx, postgres.NewSession{Coop: s.a.Coop, Person: s.a.Person, Idle: time.Hour, Max: time.Hour})
+		return err != nil
+	}
+	if err := say(s.boss, (*postgres.Tx).Suspend); err != nil {
+		t.Fatal(err)
+	}
+	kinds := []string{postgres.Suspended, postgres.SuspendedOn, postgres.LetIn}
+	for _, who := range []access.Actor{s.b, s.hand, second} {
+		if got, want := s.lines(t, who, kinds...), []string{"suspended: " + s.a.Name + ", by " + s.boss.Name}; !slices.Equal(got, want) {
+			t.Errorf("%s reads %q, want %q", who.Name, got, want)
+		}
+	}
+	if got := s.lines(t, s.planner, kinds...); len(got) != 1 || strings.Contains(got[0], s.a.Name) {
+		t.Errorf("a planner reads %q", got)
+	}
+	for name, who := range map[string]access.Actor{"who began it": s.boss, "who came lately": friend} {
+		if err := say(who, (*postgres.Tx).KeepSuspended); !errors.Is(err, errs.NotFound) {
+			t.Errorf("%s says the second yes: %v", name, err)
+		}
+	}
+	if err := say(s.b, (*postgres.Tx).KeepSuspended); !errors.Is(err, errs.Forbidden) {
+		t.Errorf("a landowner says it: %v", err)
+	}
+	// The ranch is in the season that has opened as if nothing had been.
+	s.Cut(t, s.boss.Coop, 2027)
+	if got := s.text(t, "SELECT count(*)::text FROM tussock.snapshot WHERE ranch_id = $1 AND season = 2027", s.ranchA); got != "1" {
+		t.Error("a coordinator dropped a ranch out of a season by suspending its owner")
+	}
+	if s.later(t, 14*24*time.Hour-time.Minute); !out() {
+		t.Error("it ended before its day")
+	}
+	s.later(t, 14*24*time.Hour+time.Minute)
+	if got := s.lines(t, s.b, kinds...); out() || got[0] != "suspension ended: "+s.a.Name+", by " {
+		t.Errorf("after 14 days: out %v, %q", out(), got)
+	}
+	// Not again, by anybody, until 90 days are over.
+	s.seed(t, "UPDATE tussock.person SET suspended_first = suspended_first - interval '15 days' WHERE id = $1", s.a.Person)
+	for _, who := range []access.Actor{s.boss, second} {
+		if err := say(who, (*postgres.Tx).Suspend); !errors.Is(err, errs.Conflict) || out() {
+			t.Errorf("again by %s: %v", who.Name, err)
+		}
+	}
+	s.seed(t, "UPDATE tussock.person SET suspended_first = suspended_first - interval '76 days' WHERE id = $1", s.a.Person)
+	if err := errors.Join(say(s.boss, (*postgres.Tx).Suspend), say(s.boss, (*postgres.Tx).Restore), say(s.boss, (*postgres.Tx).Suspend)); err != nil {
+		t.Errorf("after 90 days, let in and out within 14: %v", err)
+	}
+	if err := say(second, (*postgres.Tx).KeepSuspended); err != nil {
+		t.Fatal(err)
+	}
+	if got := s.lines(t, s.b, kinds...); got[0] != "suspension kept: "+s.a.Name+", by Second" {
+		t.Errorf("members read %q", got)
+	}
+	if s.later(t, 100*24*time.Hour); !out() {
+		t.Error("two coordinators’ word ended by itself")
+	}
+	if err := say(friend, (*postgres.Tx).Restore); err != nil || out() {
+		t.Errorf("let in: %v, out %v", err, out())
+	}
+	s.raw(t, s.boss.Session, func(tx pgx.Tx) {
+		for _, statement := range []string{"UPDATE tussock.person SET suspended_at = now()", "UPDATE tussock.person SET suspended_first = NULL", "UPDATE tussock.person SET suspension_kept_by = id",
+			"SELECT tussock.end_suspensions('2100-01-01')", "SELECT tussock.give_time(coop_id, id, now()) FROM tussock.person"} {
+			if got := try(t, tx, statement); got != refused {
+				t.Errorf("%s: got %v, want %v", statement, got, refused)
+			}
+		}
+	})
+}
+
+// TestNothingIsDoneWhileSuspended: another owner's asking is not carried out while a coordinator keeps the owner from answering, nor what
+// somebody asked with the owner's password; whoever comes in again has 14 days.
+func TestNothingIsDoneWhileSuspended(t *testing.T) {
+	for _, rule := range []bool{true, false} {
+		t.Run(fmt.Sprintf("rule %v", rule), func(t *testing.T) {
+			s := newStage(t)
+			if !rule {
+				without(t, s.Fixture, "tussock.carry_out(timestamptz)", "p.id IN (x.person_id, x.whom)", "false")
+			}
+			second := s.Member(t, s.boss, access.Landowner, "Second owner", s.ranchA)
+			s.As(t, s.a, func(tx *postgres.Tx) error {
+				_, err := tx.Depart(postgres.Departure{Kind: postgres.LeaveKind})
+				return err
+			})
+			s.As(t, second, func(tx *postgres.Tx) error { _, err := tx.TakeOff(s.a.Person, s.ranchA); return err })
+			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.a.Person) })
+			s.seed(t, "UPDATE tussock.departure SET due_at = now() + interval '1 day'")
+			if done := s.later(t, 2*24*time.Hour); (len(done) == 0) != rule {
+				t.Errorf("carried out while the owner is kept out: %+v", done)
+			}
+			if !rule {
+				return
+			}
+			for days, want := range map[int]int{15: 0, 28: 0} { // it ends on the fifteenth day
+				if done := s.later(t, time.Duration(days)*24*time.Hour); len(done) != want {
+					t.Errorf("after %d days: %+v", days, done)
+				}
+			}
+			if done := s.later(t, 60*24*time.Hour); len(done) != 2 {
+				t.Errorf("in the end: %+v", done)
+			}
+		})
+	}
+}
+
+// TestNoOfASuspendedCoordinator: one coordinator suspends another, whose no keeps a bulletin back, and has a third say yes. The no stands.
+func TestNoOfASuspendedCoordinator(t *testing.T) {
+	for _, rule := range []bool{true, false} {
+		t.Run(fmt.Sprintf("rule %v", rule), func(t *testing.T) {
+			s := newStage(t)
+			if !rule {
+				without(t, s.Fixture, "tussock.approved(uuid, integer, smallint)", "p.suspended_at IS NOT NULL", "false")
+			}
+			no, third := s.Member(t, s.boss, access.Coordinator, "No"), s.Member(t, s.boss, access.Coordinator, "Third")
+			s.prints(t, no, third)
+			s.As(t, no, func(tx *postgres.Tx) error { return tx.Approve(2026, 1, false) })
+			s.As(t, s.boss, func(tx *postgres.Tx) error {
+				return errors.Join(tx.Approve(2026, 1, true), tx.Suspend(no.Person))
+			})
+			s.As(t, third, func(tx *postgres.Tx) error { return tx.Approve(2026, 1, true) })
+			if out := s.published(t); out == rule {
+				t.Errorf("the bulletin is out: %v", out)
+			}
+			if !rule {
+				return
+			}
+			s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+			s.As(t, third, func(tx *postgres.Tx) error {
+				return errors.Join(tx.KeepSuspended(no.Person), tx.Approve(2026, 1, true))
+			})
+			if !s.published(t) {
+				t.Error("where two coordinators keep a third out, that one’s no still holds the bulletin back")
+			}
+		})
+	}
+}
+
+// prints has the bulletin of 2026 be composed and wait for two coordinators' yes, who were there before the cut-off.
+func (s *stage) prints(t *testing.T, coordinators ...access.Actor) {
+	t.Helper()
+	for _, c := range coordinators {
+		s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '1 day' WHERE id = $1", c.Person)
+	}
+	s.seed(t, "DELETE FROM tussock.approval")
+	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '1 day' WHERE id = $1", s.boss.Person)
+	s.seed(t, "UPDATE tussock.season SET words = 2 WHERE coop_id = $1 AND year = 2026", s.boss.Coop)
+	s.seed(t, "UPDATE tussock.edition SET composed_at = now(), counted = 2 WHERE coop_id = $1 AND season = 2026", s.boss.Coop)
+	s.seed(t, "INSERT INTO pub.bulletin (coop_id, season, number, published_at, hash) VALUES ($1, 2026, 2, NULL, 'h')", s.boss.Coop)
+}
+
+func (s *stage) published(t *testing.T) bool {
+	t.Helper()
+	return s.text(t, "SELECT (published_at IS NOT NULL)::text FROM pub.bulletin WHERE coop_id = $1 AND season = 2026", s.boss.Coop) == "true"
+}
+
+// TestOneWordAtATime: a no that is being said when the last yes comes is counted, and of two yeses to take a figure back that come in one
+// moment the later takes it back: each waits for the other. Without the lock the yes does not see the no, and neither yes the other.
+func TestOneWordAtATime(t *testing.T) {
+	const lock = "FOR UPDATE;"
+	for _, rule := range []bool{true, false} {
+		t.Run(fmt.Sprintf("publish, lock %v", rule), func(t *testing.T) {
+			s := newStage(t)
+			if !rule {
+				without(t, s.Fixture, "tussock.approve(integer, smallint, boolean)", lock, ";")
+			}
+			other := s.Member(t, s.boss, access.Coordinator, "Other")
+			s.prints(t, other)
+			s.As(t, other, func(tx *postgres.Tx) error { return tx.Approve(2026, 1, true) })
+			s.atOnce(t, !rule, func(tx *postgres.Tx) error { return tx.Approve(2026, 1, false) }, other, func(tx *postgres.Tx) error { return tx.Approve(2026, 1, true) }, s.boss)
+			if out := s.published(t); out == rule {
+				t.Errorf("out although one says no: %v", out)
+			}
+		})
+		t.Run(fmt.Sprintf("take back, lock %v", rule), func(t *testing.T) {
+			s := newStage(t)
+			if !rule {
+				without(t, s.Fixture, "tussock.retract(integer, integer, integer[])", lock, ";")
+			}
+			other := s.Member(t, s.boss, access.Coordinator, "Other")
+			s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+			s.Open(t, s.boss.Coop, 2025)
+			s.seed(t, "UPDATE tussock.season SET words = 2 WHERE coop_id = $1 AND year = 2025", s.boss.Coop)
+			yes := func(tx *postgres.Tx) error {
+				_, err := tx.Retract(2025, bulletin.Cell{Season: 2025, Measure: bulletin.Survival28})
+				return err
+			}
+			s.atOnce(t, !rule, yes, other, yes, s.boss)
+			gone := s.text(t, "SELECT count(*)::text FROM pub.retraction WHERE coop_id = $1 AND season = 2025", s.boss.Coop)
+			if (gone != "0") != rule {
+				t.Errorf("two yeses took back %s figures", gone)
+			}
+		})
+	}
+}
+
+// atOnce says one word, and the second while the first is not committed. Where the second does not wait, free is true.
+func (s *stage) atOnce(t *testing.T, free bool, first func(*postgres.Tx) error, one access.Actor, second func(*postgres.Tx) error, two access.Actor) {
+	t.Helper()
+	done := make(chan error, 1)
+	said := false
+	s.As(t, one, func(tx *postgres.Tx) error {
+		if err := first(tx); err != nil {
+			return err
+		}
+		go func() { done <- s.DB.As(context.Background(), two, second) }()
+		select {
+		case err := <-done:
+			said = true
+			return err
+		case <-time.After(2 * time.Second): // it waits; or the machine is slow, which the outcome tells
+			return nil
+		}
+	})
+	if !said {
+		if err := <-done; err != nil {
+			t.Fatal(err)
+		}
+	}
+	if said && !free {
+		t.Error("the second word did not wait for the first")
+	}
+}
+
+// TestOwnLooks: a hand takes back what the hand tapped, and nothing that an owner, another hand or a field link did; an owner takes back
+// what anybody did.
+func TestOwnLooks(t *testing.T) {
+	ctx := context.Background()
+	s := newLookStage(t)
+	other := s.Member(t, s.boss, access.Hand, "Another hand", s.ranchA)
+	keep := func(who access.Actor, looks ...fieldwork.Look) error {
+		return s.DB.As(ctx, who, func(tx *postgres.Tx) error { _, err := tx.KeepLooks(looks); return err })
+	}
+	undo := func(of fieldwork.Look) fieldwork.Look {
+		l := s.look(s.one, fieldwork.Undo)
+		l.Undoes = of.ID
+		return l
+	}
+	tapped := map[string]fieldwork.Look{}
+	for name, who := range map[string]access.Actor{"owner": s.a, "hand": s.hand, "other": other} {
+		tapped[name] = s.look(s.one, fieldwork.Note, "note", name)
+		if err := keep(who, tapped[name]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	tapped["link"] = s.look(s.one, fieldwork.Note, "note", "link")
+	s.seed(t, `INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers)
+		VALUES ($1, $2, $3, 2027, $4, 1, 'note', 'JR', 'link', 1, now(), '{}')`, s.a.Coop, s.ranchA, tapped["link"].ID, s.one.ID)
+	for name, l := range tapped {
+		err := keep(s.hand, undo(l))
+		if name == "hand" && err != nil || name != "hand" && !errors.Is(err, errs.Invalid) {
+			t.Errorf("a hand takes back a look of the %s: %v", name, err)
+		}
+	}
+	// Tapped and taken back without a signal, they come together; and what is kept already may come again.
+	mine := s.look(s.one, fieldwork.Note, "note", "x")
+	back := undo(mine)
+	if err := errors.Join(keep(s.hand, mine, back), keep(s.hand, back)); err != nil {
+		t.Errorf("one’s own: %v", err)
+	}
+	for name, l := range tapped {
+		if err := keep(s.a, undo(l)); err != nil {
+			t.Errorf("an owner takes back a look of the %s: %v", name, err)
+		}
+	}
+	try := s.connect(t, s.hand)
+	if n, err := try(fmt.Sprintf(`INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, undoes, sent_by)
+		SELECT coop_id, ranch_id, gen_random_uuid(), season, line_id, stop, 'undo', who, device, seq, at, '{}', id, '%s' FROM tussock.look WHERE id = '%s'`, s.hand.Person, tapped["owner"].ID)); err == nil {
+		t.Errorf("a statement takes back an owner’s look: %d", n)
+	}
+}
+
+// TestAddressesAreTheOwners: the addresses of those who open a ranch are read by its owners alone.
+func TestAddressesAreTheOwners(t *testing.T) {
+	s := newStage(t)
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		_, err := tx.Share(postgres.Sharing{Ranch: s.ranchA, Person: s.biologist.Person, Purpose: "x", Through: time.Now().AddDate(0, 1, 0)})
+		return err
+	})
+	for _, who := range []access.Actor{s.a, s.b, s.hand, s.biologist, s.planner, s.boss, s.stranger} {
+		s.As(t, who, func(tx *postgres.Tx) error {
+			got, err := tx.Addresses(s.ranchA)
+			if want := map[bool]int{true: 3}[who.Person == s.a.Person]; len(got) != want {
+				t.Errorf("%s reads %d addresses, want %d", who.Name, len(got), want)
+			}
+			for _, p := range []access.Actor{s.a, s.hand, s.biologist} {
+				if email := s.text(t, "SELECT email FROM tussock.account WHERE person_id = $1", p.Person); len(got) > 0 && got[p.Person] != email {
+					t.Errorf("%s of %s, want %s", got[p.Person], p.Name, email)
+				}
+			}
+			return err
+		})
+	}
+}
+
+// TestEveryChangeIsALine: each kind of change that the log knows is written by what it is about, for a landowner to read; among them every
+// typing and change of a landowner on record. There is no kind without a line here.
+func TestEveryChangeIsALine(t *testing.T) {
+	s := newStage(t)
+	second := s.Member(t, s.boss, access.Coordinator, "Second")
+	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+	s.Open(t, s.boss.Coop, 2025)
+	boss := func(fn func(*postgres.Tx) error) { t.Helper(); s.As(t, s.boss, fn) }
+	save := func(r postgres.Ranch) (id access.ID) {
+		boss(func(tx *postgres.Tx) (err error) { id, err = tx.SaveRanch(r); return err })
+		return id
+	}
+	var fresh, area, asked access.ID
+	untold := map[string]bool{}
+	for i, part := range strings.Split(s.text(t, "SELECT pg_get_constraintdef(oid) FROM pg_constraint WHERE conname = 'roster_change_kind_check'"), "'") {
+		if i%2 == 1 {
+			untold[part] = true
+		}
+	}
+	if len(untold) < 20 {
+		t.Fatalf("the log knows %v", untold)
+	}
+	day := func(n int) time.Time { return time.Now().UTC().AddDate(0, 0, n) }
+	retract := func(who access.Actor) {
+		s.As(t, who, func(tx *postgres.Tx) error {
+			_, err := tx.Retract(2025, bulletin.Cell{Season: 2025, Measure: bulletin.Survival28})
+			return err
+		})
+	}
+	takeOff := func() {
+		boss(func(tx *postgres.Tx) (err error) { asked, err = tx.TakeOff(s.b.Person, s.ranchB); return err })
+	}
+	for _, step := range []struct {
+		kind, what, was, became string
+		do                      func()
+	}{
+		{postgres.RanchAdded, "Fresh", "North", "June Aldous", func() { fresh = save(postgres.Ranch{Name: "Fresh", Area: "North", Owner: "June Aldous"}) }},
+		{postgres.RanchOwner, "Fresh", "June Aldous", "Decoy Person", func() { save(postgres.Ranch{ID: fresh, Name: "Fresh", Area: "North", Owner: "Decoy Person"}) }},
+		{postgres.RanchOwner, "Fresh", "Decoy Person", "June Aldous", func() { save(postgres.Ranch{ID: fresh, Name: "Fresh", Area: "North", Owner: "June Aldous"}) }},
+		{postgres.RanchRenamed, "Fresh Creek", "Fresh", "Fresh Creek", func() { save(postgres.Ranch{ID: fresh, Name: "Fresh Creek", Area: "North", Owner: "June Aldous"}) }},
+		{postgres.RanchMoved, "Fresh Creek", "North", "", func() { save(postgres.Ranch{ID: fresh, Name: "Fresh Creek", Owner: "June Aldous"}) }},
+		{postgres.AreaAdded, "South", "", "Upper", func() { boss(func(tx *postgres.Tx) error { return tx.SaveArea("South", "Upper") }) }},
+		{postgres.AreaGrouped, "South", "Upper", "Lower", func() { boss(func(tx *postgres.Tx) error { return tx.SaveArea("South", "Lower") }) }},
+		{postgres.AreaRenamed, "Deep South", "South", "Deep South", func() {
+			area = access.ID(s.text(t, "SELECT id::text FROM tussock.area WHERE coop_id = $1 AND name = 'South'", s.boss.Coop))
+			boss(func(tx *postgres.Tx) error { return tx.RenameArea(area, "Deep South") })
+		}},
+		{postgres.PaperYes, "Fresh Creek", "", "", func() { boss(func(tx *postgres.Tx) error { return tx.KeepPaper(fresh, true) }) }},
+		{postgres.PaperNo, "Fresh Creek", "", "", func() { boss(func(tx *postgres.Tx) error { return tx.KeepPaper(fresh, false) }) }},
+		{postgres.VouchEnded, s.b.Name, "", "", func() {
+			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.EndVouch(s.b.Person) })
+		}},
+		{postgres.Vouched, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Vouch(s.b.Person) }) }},
+		{postgres.SeasonDated, "2030", "", "", func() {
+			boss(func(tx *postgres.Tx) error {
+				return tx.SetSeason(postgres.Season{Year: 2030, Opens: day(20), CutOff: day(60), Composed: day(70), Published: day(80)})
+			})
+		}},
+		{postgres.TakeBack, "2025", "", "", func() { retract(s.boss) }},
+		{postgres.TakenBack, "2025", "", "", func() { retract(second) }},
+		{postgres.OwnerAsked, "Long Draw", s.b.Name, "", takeOff},
+		{postgres.OwnerStays, "Long Draw", s.b.Name, "", func() { s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) }) }},
+		{postgres.Suspended, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Suspend(s.b.Person) }) }},
+		{postgres.SuspendedOn, s.b.Name, "", "", func() { s.As(t, second, func(tx *postgres.Tx) error { return tx.KeepSuspended(s.b.Person) }) }},
+		{postgres.LetIn, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Restore(s.b.Person) }) }},
+		{postgres.OwnerOff, "Long Draw", s.b.Name, "", func() { takeOff(); s.later(t, 15*24*time.Hour) }},
+		{postgres.RanchErased, "", "", "", func() { s.Erase(t, s.ranchB) }},
+	} {
+		read := func() (list []postgres.RosterChange) {
+			s.As(t, s.a, func(tx *postgres.Tx) (err error) { list, err = tx.RosterChanges(time.Time{}); return err })
+			return slices.DeleteFunc(list, func(x postgres.RosterChange) bool { return x.Kind != step.kind })
+		}
+		before := len(read())
+		step.do()
+		after := read()
+		if len(after) != before+1 {
+			t.Errorf("%s: %d lines more, want one", step.kind, len(after)-before)
+			continue
+		}
+		if x := after[0]; x.What != step.what || x.Was != step.was && step.was != "" || x.Became != step.became && step.became != "" {
+			t.Errorf("%s: a landowner reads %+v", step.kind, x)
+		}
+		delete(untold, step.kind)
+	}
+	for kind := range untold {
+		t.Errorf("nothing here is logged as %q", kind)
+	}
+}
