@@ -327,12 +327,12 @@ func rankMod(m [][]int64) (rank int) {
 
 // TestT13Newcomer is the attack on what changes slowly: 62 clumps an acre over so many, next season 70 over one more, so that
 // the newcomer has what the difference of the totals says. The figure stays with those of before, so there is nothing to subtract,
-// until five have come or gone; where one of them is gone it is a band, unless a crowd is left.
+// until five have come or gone; where one of them is gone there is none, unless a crowd is left.
 func TestT13Newcomer(t *testing.T) {
 	if found := attackNewcomer(disclosure.Default()); found != "" {
 		t.Error(found)
 	}
-	names := "ABCDEFGHIJKLMNOPQRSTUVWXYZabcd"
+	names := "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789"
 	seasons := func(cohorts ...string) (list []string) {
 		var before *bulletin.Log
 		for i, who := range cohorts {
@@ -351,8 +351,11 @@ func TestT13Newcomer(t *testing.T) {
 			b := compose(t, in)
 			cell, _ := find(b, bulletin.ClumpsPerAcre, "", "", "")
 			said := fmt.Sprint(cell.N)
-			if cell.Estimate == nil {
-				said = "band"
+			switch {
+			case !cell.Published:
+				said = "held"
+			case cell.Estimate == nil:
+				said += ", a band"
 			}
 			list = append(list, said)
 			before = &b.Log
@@ -363,14 +366,51 @@ func TestT13Newcomer(t *testing.T) {
 		"the same ten":                     {[]string{names[:10], names[:10]}, []string{"10", "10"}},
 		"a newcomer waits":                 {[]string{names[:10], names[:11], names[:11]}, []string{"10", "10", "10"}},
 		"four newcomers wait for a fifth":  {[]string{names[:10], names[:14], names[:15]}, []string{"10", "10", "15"}},
-		"one of ten has left":              {[]string{names[:10], names[1:10], names[:10]}, []string{"10", "band", "10"}},
+		"one of ten has left":              {[]string{names[:10], names[1:10], names[:10]}, []string{"10", "held", "10"}},
 		"five of fifteen have left":        {[]string{names[:15], names[5:15]}, []string{"15", "10"}},
-		"one of twenty-four has left":      {[]string{names[:24], names[1:24]}, []string{"24", "23"}},
-		"five came, then others went":      {[]string{names[:10], names[:15], names[:10] + names[14:15]}, []string{"10", "15", "band"}},
-		"one left and one came to a crowd": {[]string{names[:24], names[1:25]}, []string{"24", "23"}},
+		"one of twenty-five has left":      {[]string{names[:25], names[1:25]}, []string{"25", "held"}},
+		"one of twenty-six has left":       {[]string{names[:26], names[1:26]}, []string{"26", "25"}},
+		"five came, then others went":      {[]string{names[:10], names[:15], names[:10] + names[14:15]}, []string{"10", "15", "held"}},
+		"one of six has left":              {[]string{names[:6], names[1:6], names[:6]}, []string{"6, a band", "held", "6, a band"}},
+		"one left and one came to a crowd": {[]string{names[:26], names[1:27]}, []string{"26", "25"}},
 	} {
 		if got := seasons(tt.cohorts...); !slices.Equal(got, tt.want) {
 			t.Errorf("%s: got %v, want %v", name, got, tt.want)
+		}
+	}
+}
+
+// TestT13Places: where one of sixty landowners in three places is gone, the whole is a crowd and its place is not: clumps an acre are given for the
+// whole alone. Where nobody is gone, or without the rule, they are given by place.
+func TestT13Places(t *testing.T) {
+	r := rand.New(rand.NewPCG(0, 13))
+	c := usual(60)
+	c.areas, c.bare = 3, true
+	g := c.draw(r)
+	first, _ := g.season(r, 2024, nil)
+	one := compose(t, first)
+	given := func(b bulletin.Bulletin) (n int) {
+		for _, c := range b.Cells {
+			if c.Measure == bulletin.ClumpsPerAcre && c.Published {
+				n++
+			}
+		}
+		return n
+	}
+	if got := given(one); got != 4 {
+		t.Fatalf("at first: %d figures, want the whole and three places", got)
+	}
+	unruled := disclosure.Default()
+	unruled.Waits = false
+	for _, tt := range []struct {
+		gone   int
+		policy disclosure.Policy
+		want   int
+	}{{-1, disclosure.Default(), 4}, {7, disclosure.Default(), 1}, {7, unruled, 4}} {
+		second, _ := g.season(r, 2025, func(owner int) bool { return owner != tt.gone })
+		second.Before = &one.Log
+		if got := given(composeWith(tt.policy, second)); got != tt.want {
+			t.Errorf("landowner %d gone, waiting %v: %d figures, want %d", tt.gone, tt.policy.Waits, got, tt.want)
 		}
 	}
 }

@@ -204,7 +204,7 @@ func (b *Bulletin) seal(secret string) error {
 // A Log is who was in the bulletins so far, for the next one to be held against: no result is in it. It stays with the press, for it says
 // who is counted. Entities and ranches are in it as tokens.
 type Log struct {
-	Cover  [][]Walked        // the ranches that clumps an acre was given for, each time it was finer than a band
+	Cover  [][]Walked        // the ranches that clumps an acre was given for, each time: of places, then of the whole
 	Places map[string]string // the place of each ranch
 }
 

@@ -57,7 +57,7 @@ type composer struct {
 	standards []survey.Substrate
 	labels    map[string]string // of each area, its place; "" where no figure is given by place
 	effects   effects
-	cover     []Walked
+	cover     [][]Walked // as in Log
 	cells     []Cell
 }
 
@@ -113,9 +113,7 @@ func (c *composer) logged() Log {
 	for _, n := range c.nests {
 		log.Places[c.token("ranch", n.id)] = n.label
 	}
-	if c.cover != nil {
-		log.Cover = append(log.Cover, c.cover)
-	}
+	log.Cover = append(log.Cover, c.cover...)
 	return log
 }
 

@@ -140,7 +140,8 @@ type Heading struct {
 	After   int     // the visit's day after setting, from "week 2"; 0 where not said
 	Date    Date    // a day named in the heading
 	Set     bool    // the day named is that of setting
-	Asks    Mark    // what a yes below means: Intact ("eggs there?"), Taken ("hit?"); Unknown where it asks nothing
+	OfEggs  bool    // it speaks of eggs
+	Asks    Mark    // what a yes below means: Intact ("eggs there?"), Taken ("hit?"); NotFound where no means that ("relocated?"); Unknown where it asks nothing
 	Feature int     // the index in survey.Features
 	Cover   survey.Substrate
 	Unit    string  // of a length, a width or an area
@@ -154,9 +155,10 @@ var (
 	dayWords    = set("date day dates when fecha dia cuando on")
 	settingWord = set("set setout out put placed deployed puesto puesta puse pusimos colocado colocada colocacion planted start")
 	checkWord   = set("check checks checked chk ck look looks looked visit visits visited trip round revision revisiones revise revisado reviso rev visita visitas vuelta chequeo inspection survey ronda go mirada recorrido")
-	stateWord   = set("state found fate status result condition outcome how saw code estado encontro resultado condicion hallado como good survival cond what finding egg eggs huevos left quedan remaining res cod happened")
+	stateWord   = set("state found fate status result condition outcome how saw code estado encontro resultado condicion hallado como good survival cond what finding egg eggs huevos left quedan remaining res cod happened relocated refound reencontrado")
 	goodWord    = set("intact ok good there here alive survived survive whole present left still safe fine bien completo completos intacto vivo lasted active")
 	badWord     = set("gone hit lost taken eaten destroyed damaged depredated predated dead failed robbed missing comido perdido danado depredado damage loss")
+	foundWord   = set("relocated refound reencontrado")
 	eggWord     = set("egg eggs huevo huevos")
 	ordinals    = map[string]int{"first": 1, "1st": 1, "primera": 1, "primer": 1, "primero": 1, "one": 1, "uno": 1, "second": 2, "segunda": 2, "segundo": 2, "two": 2, "third": 3, "tercera": 3, "tercer": 3, "three": 3, "fourth": 4, "cuarta": 4, "cuarto": 4, "four": 4, "last": Last, "final": Last, "ultima": Last, "ultimo": Last, "end": Last}
 )
@@ -168,6 +170,7 @@ func (l *Lexicon) Heading(text string) Heading {
 		return h
 	}
 	key := Fold(h.Text)
+	h.OfEggs = slices.ContainsFunc(Tokens(h.Text), func(t string) bool { return eggWord[t] })
 	if h.Text == "#" {
 		h.Role, h.Sure = Nest, 0.6
 		return h
@@ -251,6 +254,10 @@ func withoutDates(text string) []string {
 func (h *Heading) asks(tokens []string) {
 	good, bad, no := false, false, false
 	for _, t := range tokens {
+		if foundWord[t] { // no is "not found"; yes leaves open what was found
+			h.Asks = NotFound
+			return
+		}
 		good = good || goodWord[t]
 		bad = bad || badWord[t]
 		no = no || oneOf(t, "no", "not", "sin")

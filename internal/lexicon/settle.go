@@ -107,6 +107,7 @@ const usualEggs = 3
 // decide turns what all clauses say together into a mark.
 func (s *Sight) decide(c *claim, doubted bool) {
 	s.How, s.Animal = Phrase, c.animal
+	s.Agent = c.loss[trod] || c.loss[drowned] || c.loss[rotted] || c.named[byStock] || c.named[byWater] || c.named[byBane]
 	if c.slip {
 		s.How = Misspelt
 	}

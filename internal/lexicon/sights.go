@@ -1,6 +1,9 @@
 package lexicon
 
 import (
+	"slices"
+	"strings"
+
 	"tussock/internal/survey"
 )
 
@@ -63,6 +66,7 @@ type Sight struct {
 	Word    string // as compared: see Words
 	Already bool   // something that had happened before: gone already
 	Faint   bool   // told by a word alone that may as well say who was about: cows, water
+	Agent   bool   // somebody or something other than a predator is named that brought the end: stepped on, hail
 	Weak    bool   // only a letter or a lone mark: means this where the column holds states, and else anything
 }
 
@@ -94,14 +98,21 @@ func (l *Lexicon) Sight(raw string) Sight {
 	case "na", "n/a":
 		out.Mark = Skipped
 		return out
-	case "y", "si", "s":
+	case "y", "si", "s", "true", "verdadero":
 		out.Mark, out.Weak = Yes, true
 		return out
-	case "n", "no":
+	case "n", "no", "false", "falso", "☐":
 		out.Mark, out.Weak = No, true
 		return out
 	case "none", "ninguno", "cero", "zero":
 		out.Mark, out.Weak = Zero, true
+		return out
+	}
+	if eggs, ok := shareOfEggs(out.Word); ok { // 67 % of three
+		out.Mark, out.Eggs, out.Of, out.Weak = Taken, eggs, usualEggs, true
+		if eggs == usualEggs {
+			out.Mark = Intact
+		}
 		return out
 	}
 	var buf [mostTerms]term
@@ -120,6 +131,21 @@ func (l *Lexicon) Sight(raw string) Sight {
 		l.settle(t, &out)
 	}
 	return out
+}
+
+// shareOfEggs reads a share in percent that is one of a usual clump's eggs: 0, 33, 67 or 100 %.
+func shareOfEggs(word string) (eggs int, ok bool) {
+	number, ok := strings.CutSuffix(word, "%")
+	if !ok {
+		return 0, false
+	}
+	n, ok := Atoi(strings.TrimSpace(number))
+	if !ok || n > 100 {
+		return 0, false
+	}
+	eggs = (n*usualEggs + 50) / 100
+	off := n - 100*eggs/usualEggs
+	return eggs, off >= -1 && off <= 1
 }
 
 // twoDays tells whether a cell names two days. A fraction beside a day is one: 18/5 good 1/6 gone.
@@ -206,6 +232,7 @@ func (l *Lexicon) alone(t []term, out *Sight) bool {
 		return false
 	}
 	out.Mark = m
+	out.Agent = oneSense(it.sense, stock, water, bane, trod, drowned, rotted)
 	if it.slip {
 		out.How = Misspelt
 	}
@@ -264,3 +291,5 @@ func (s sense) mark() Mark {
 	}
 	return Unknown
 }
+
+func oneSense(s sense, of ...sense) bool { return slices.Contains(of, s) }

@@ -40,6 +40,7 @@ func TestT39T40FromOutside(t *testing.T) {
 			o.season(&all)
 		}
 		o.anew()
+		t.Logf("%d of %d seasons", len(all.preview), seasons)
 	}
 	for what, r := range map[string]float64{
 		"previews with the target's losses": correlation(all.preview, all.losses),

@@ -9,6 +9,7 @@ import (
 	"github.com/jackc/pgx/v5"
 
 	"tussock/internal/access"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
 	"tussock/internal/survey"
@@ -87,4 +88,35 @@ func BenchmarkSend(b *testing.B) {
 		}
 		b.ReportMetric(float64(n*b.N)/b.Elapsed().Seconds(), "rows/s")
 	})
+}
+
+// BenchmarkFindings measures a look at what a ranch's rows come to: kept, as pages have it; worked out at each look; and beside both the
+// one row of the ranch that any page loads.
+func BenchmarkFindings(b *testing.B) {
+	f := pgtest.New(b)
+	ranch, owner := f.Ranch(b, f.Cooperative(b, "Bluestem"), postgres.Ranch{Name: "Dry Fork"})
+	f.As(b, owner, func(tx *postgres.Tx) error {
+		_, _, err := tx.Send(postgres.Sending{Ranch: ranch, File: "many.csv", Data: []byte("many"), Rows: many(b, 100_000)})
+		return err
+	})
+	for _, look := range []struct {
+		name string
+		at   func(*postgres.Tx) error
+	}{
+		{"Bare", func(tx *postgres.Tx) error { _, err := tx.Ranch(ranch); return err }},
+		{"Kept", func(tx *postgres.Tx) error { _, err := tx.Findings(ranch); return err }},
+		{"WorkedOut", func(tx *postgres.Tx) error {
+			d, err := tx.Survey([]access.ID{ranch}, 0)
+			if err == nil {
+				findings.Compute(d, findings.Options{})
+			}
+			return err
+		}},
+	} {
+		b.Run(look.name, func(b *testing.B) {
+			for b.Loop() {
+				f.As(b, owner, look.at)
+			}
+		})
+	}
 }

@@ -142,7 +142,9 @@ func (r *reader) joined(a, b string) string {
 	return r.text(a + "; " + b)
 }
 
-// noteCause finds the end that the remarks tell of where the eggs are only counted: 0 eggs, "cow stepped on it".
+// noteCause finds the end that the remarks tell of where the eggs are only counted: 0 eggs, "cow stepped on it". A word for
+// what was found outweighs any remark, and what was left behind tells of a cause only where it names who brought it: shells
+// "crushed small" were a predator's meal, and "none found" means that nothing was left.
 func (e *emitter) noteCause() {
 	row := &e.row
 	if len(row.Looks) == 0 || row.Notes == "" && row.Remains.Trace == "" {
@@ -154,7 +156,7 @@ func (e *emitter) noteCause() {
 			last = &row.Looks[i]
 		}
 	}
-	if !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs >= 0) {
+	if last.Worded || !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs >= 0 && last.Eggs < 3) {
 		return
 	}
 	for _, t := range []string{row.Notes, row.Remains.Trace} {
@@ -163,12 +165,15 @@ func (e *emitter) noteCause() {
 		}
 		switch s := e.lex.Sight(t); s.Mark {
 		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
-			if s.Animal == "" && !s.Faint {
+			if s.Animal == "" && !s.Faint && (s.Agent || s.Mark == lexicon.NotFound && t == row.Notes && !noneLeft.MatchString(t)) {
 				row.Because = s.Mark
 			}
 		}
 	}
 }
+
+// noneLeft finds remarks that say that nothing was left, rather than that the nest was not found.
+var noneLeft = regexp.MustCompile(`(?i)^\W*(?:none|nothing|no|ningun[oa]?|nada|sin)\b`)
 
 // corrects finds remarks that take back what stands in the sheet.
 var corrects = regexp.MustCompile(`(?i)\b(?:scratch (?:that|the|this)|correct(?:ion|ed)|should (?:be|have been|say|read)|mix(?:ed)? up|crossed up|swapp?ed|switched|wrong (?:clump|nest|spot|flag|date|day|line|row)|wrote (?:it |this |that )?(?:down )?wrong|by mistake|my mistake|not (?:really )?gone|was(?:n't| not) gone|actually|on second (?:look|thought)|(?:a|one|1|two|2) days? (?:later|earlier|late|early|off)|disregard|ignore (?:this|that|the)|throw (?:this|that|it) out|me equivoqu[eé]|equivocado|mal apuntado|mal anotado|en realidad|no es cierto|corregid[oa]|correcci[oó]n|un d[ií]a (?:despu[eé]s|antes|tarde))\b`)

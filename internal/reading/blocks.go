@@ -471,6 +471,9 @@ func (s *bandScan) heads(i, to int) int {
 	if s.pairRow(i) {
 		return 0
 	}
+	if s.recordLike(i, to) {
+		return 0
+	}
 	one := r.isHead(&g.lines[i], s.left, s.right)
 	if one && s.headsReachDown(i, to) {
 		return 2
@@ -491,6 +494,67 @@ func (s *bandScan) heads(i, to int) int {
 		return 1
 	}
 	return 0
+}
+
+// recordLike tells whether a row holds the same kinds of values as the one below it or, within a table, the one above it, so
+// that it is a record whatever words it holds.
+func (s *bandScan) recordLike(i, to int) bool {
+	if i+1 < to && s.sameKinds(i, i+1) {
+		return true
+	}
+	if s.cur == nil || len(s.cur.records) == 0 {
+		return false
+	}
+	last := s.cur.records[len(s.cur.records)-1].row
+	return last == i-1 && s.sameKinds(last, i)
+}
+
+// sameKinds tells whether two rows hold values of the same kinds, two of them at least days, numbers, names, covers or states.
+func (s *bandScan) sameKinds(i, j int) bool {
+	same, both, data := 0, 0, 0
+	for col := s.left; col < s.right; col++ {
+		a, b := s.g.lines[i].at(col), s.g.lines[j].at(col)
+		if a.text == "" || b.text == "" || a.span || b.span {
+			continue
+		}
+		both++
+		x, y := s.valueKind(a), s.valueKind(b)
+		if x == y && x != wordValue {
+			same++
+			data++
+		} else if a.text == b.text {
+			same++
+		}
+	}
+	return data >= 2 && same*10 >= both*7 && both*2 > s.g.lines[i].filled(s.left, s.right)
+}
+
+type valueKind uint8
+
+const (
+	wordValue valueKind = iota
+	dayValue
+	numberValue
+	nameValue
+	coverValue
+	stateValue
+)
+
+func (s *bandScan) valueKind(c *cell) valueKind {
+	k := s.r.kindOf(c.text)
+	switch {
+	case c.look().Date != 0, k.date.Form != lexicon.NoDate && !k.isNum && k.date.Form != lexicon.AfterDate:
+		return dayValue
+	case k.isNum:
+		return numberValue
+	case k.isID && hasDigits(c.text):
+		return nameValue
+	case k.isCover && !k.cover.Weak:
+		return coverValue
+	case k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut && !k.sight.Weak:
+		return stateValue
+	}
+	return wordValue
 }
 
 // gaps tells whether a second row fills what a first one leaves open.

@@ -183,6 +183,17 @@ func (r *reader) cardText(g *grid, i int, sc *scope, title bool) *scope {
 	return sc
 }
 
+// severalDays tells whether cells of a column tell of several looks, each with its day: they are read as sentences.
+func (r *reader) severalDays(b *block, c *column) bool {
+	several := 0
+	for _, rec := range b.records {
+		if t := b.g.lines[rec.row].at(c.at).text; len(lexicon.FindDates(t)) > 1 && len(r.tellings(t)) > 1 {
+			several++
+		}
+	}
+	return several*5 >= c.n
+}
+
 // splitDated cuts columns whose cells hold a day and what was found into two: "19 de mayo - completo".
 func (r *reader) splitDated(b *block) {
 	if b.tail || b.kind == keyTable {
@@ -191,7 +202,7 @@ func (r *reader) splitDated(b *block) {
 	r.measure(b)
 	split := map[int]bool{}
 	for i := range b.cols {
-		if c := &b.cols[i]; c.n > 1 && (c.share(c.dated) >= 0.5 || c.share(c.led) >= 0.9 && c.dated > 0) && c.share(c.date) < 0.5 && c.head.Date.Form == lexicon.NoDate {
+		if c := &b.cols[i]; c.n > 1 && (c.share(c.dated) >= 0.5 || c.share(c.led) >= 0.9 && c.dated > 0) && c.share(c.date) < 0.5 && c.head.Date.Form == lexicon.NoDate && !r.severalDays(b, c) {
 			split[i] = true
 		}
 	}

@@ -319,7 +319,7 @@ func (r *reader) understand(b *block) {
 		return
 	}
 	r.blankZeros(b)
-	r.tickedStates(b)
+	r.tickedColumns(b)
 	r.histories(b)
 	r.measure(b)
 	r.runOnHeads(b)

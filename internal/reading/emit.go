@@ -613,6 +613,7 @@ func (e *emitter) lineAndNest(l *line, sc *scope, nest string, named bool) (stri
 		case lineText == "":
 			lineText = e.idLine(id)
 			nest = e.nestOf(nest, id, lineText)
+		case e.line != nil && e.wholeNames: // A1 on line A: as the sheet calls it everywhere
 		case strings.EqualFold(id.line, lineText) || strings.EqualFold(id.bareLine, lineText):
 			nest = e.nestOf(nest, id, lineText)
 		}
@@ -696,6 +697,14 @@ func (e *emitter) settingRow(l *line) bool {
 	for _, v := range e.b.visits {
 		if v.found >= 0 {
 			if t := l.at(e.b.cols[v.found].at).text; t != "" && e.kindOf(t).sight.Mark == lexicon.SetOut {
+				return true
+			}
+		}
+	}
+	for i := range e.b.cols { // a remark says so
+		switch c := &e.b.cols[i]; c.role {
+		case lexicon.Notes, lexicon.NoRole, lexicon.Trace:
+			if t := l.at(c.at).text; t != "" && e.kindOf(t).sight.Mark == lexicon.SetOut {
 				return true
 			}
 		}

@@ -41,7 +41,13 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if e.notGone(l, v, text) {
 			continue
 		}
+		if v.on >= 0 && text != "" {
+			if c := l.at(e.b.cols[v.on].at); c.text != "" && strings.EqualFold(c.text, text) && e.noDay(c.text, c, text) {
+				continue
+			}
+		}
 		s := e.sight(text, c, col)
+		worded := s.Mark.State() != "" && s.Eggs < 0
 		if v.eggs >= 0 {
 			if t := l.at(e.b.cols[v.eggs].at).text; t != "" && text == "" && v.on >= 0 && l.at(e.b.cols[v.on].at).text == "" {
 				if n := e.kindOf(t); n.whole && k > 0 { // of the nest's last visit, which came before
@@ -59,7 +65,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
-		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors}
+		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Worded: worded}
 		on, dated := e.lookDay(l, sc, k, v, c, text)
 		if s.Mark == lexicon.Blank && e.lossesOnly && dated && !ended {
 			s.Mark = e.silent(c, col)
@@ -191,6 +197,9 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 	if v.on >= 0 {
 		col := &e.b.cols[v.on]
 		if t, c := e.told(l, col, false); t != "" {
+			if e.noDay(t, c, text) {
+				return 0, false
+			}
 			if e.lineDays != nil {
 				day := *c
 				e.dayAbove[k] = above{&day, e.row.Line}
@@ -234,6 +243,16 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 		return on, true
 	}
 	return 0, false
+}
+
+// noDay tells whether a mark in the place of a day says that nobody went: "x" or "-" beside no word for what was found, or
+// beside the same mark.
+func (e *emitter) noDay(t string, c *cell, found string) bool {
+	if e.dateOf(c, true).Form != lexicon.NoDate || found != "" && !strings.EqualFold(found, t) {
+		return false
+	}
+	m := e.kindOf(t).sight.Mark
+	return m == lexicon.Skipped || len([]rune(t)) <= 2 && !hasDigits(t)
 }
 
 func (e *emitter) lineDay(sc *scope, k int) *cell {
@@ -395,6 +414,7 @@ func (e *emitter) visitLook(l *line, sc *scope) {
 		}
 		s = e.sight(c.text, c, col)
 	}
+	look.Worded = s.Mark.State() != "" && s.Eggs < 0
 	if e.eggsLeft != nil {
 		if t := l.at(e.eggsLeft.at).text; t != "" {
 			if es := e.kindOf(t).sight; es.Mark == lexicon.Zero || es.Mark == lexicon.One || es.Eggs >= 0 {
@@ -609,6 +629,13 @@ func (e *emitter) asked(s lexicon.Sight, col *column) (lexicon.Sight, bool) {
 		return s, false
 	}
 	yes := s.Mark == lexicon.Yes || s.Mark == lexicon.One
+	if asks == lexicon.NotFound {
+		s.Mark, s.Eggs = lexicon.NotFound, -1
+		if yes {
+			s.Mark = lexicon.Blank
+		}
+		return s, true
+	}
 	s.Mark = lexicon.Taken
 	if yes == (asks == lexicon.Intact) {
 		s.Mark = lexicon.Intact
@@ -664,6 +691,9 @@ func (e *emitter) sightTold(text string, c *cell, col *column, s lexicon.Sight) 
 	if s.Doubt && s.Mark != lexicon.Taken && s.Mark != lexicon.NotFound {
 		return e.askSure(text, cell, s)
 	}
+	if s.Doubt && s.Mark == lexicon.NotFound && e.eggsMissing(col) {
+		s.Mark, s.Doubt = lexicon.Taken, false
+	}
 	if s.Doubt {
 		byDefault := s.Mark.State()
 		a := e.Ask(cell, inquiry.Prompt{
@@ -687,6 +717,20 @@ func (e *emitter) sightTold(text string, c *cell, col *column, s lexicon.Sight) 
 		s.Mark = lexicon.Unknown
 	}
 	return s
+}
+
+// eggsMissing tells whether "missing" in a column is said of eggs: the heading names them, or other cells say that some are
+// missing, or that a nest was not found.
+func (e *emitter) eggsMissing(col *column) bool {
+	if col.head.OfEggs {
+		return true
+	}
+	for t := range col.distinct {
+		if s := e.kindOf(t).sight; s.Mark == lexicon.NotFound && !s.Doubt || s.Mark == lexicon.Taken && s.Eggs >= 0 && strings.ContainsAny(t, "0123456789") && len(t) > 1 {
+			return true
+		}
+	}
+	return false
 }
 
 // askSure asks about a word with a question mark: ok?

@@ -6,29 +6,42 @@ import (
 	"tussock/internal/lexicon"
 )
 
-// tickedStates finds columns that each stand for one state, with a tick in the one that was found, and makes one column of
-// those of a visit: the first holds the state's word.
-func (r *reader) tickedStates(b *block) {
-	if len(b.heads) == 0 {
+// tickedColumns finds columns that each stand for one state, or one cover, with a tick in the one that was found, and makes
+// one column of those of a visit: the first holds the word over the one ticked. That they belong together shows in the rows:
+// hardly any has two ticks.
+func (r *reader) tickedColumns(b *block) {
+	if len(b.heads) == 0 || b.tail {
 		return
 	}
 	last := &b.g.lines[b.heads[len(b.heads)-1]]
 	for i := 0; i < len(b.cols); i++ {
 		end := i
-		states := map[lexicon.Mark]bool{}
+		states, covers := 0, 0
 		for end < len(b.cols) {
 			c := &b.cols[end]
-			s := r.kindOf(last.at(c.at).text).sight
-			if last.at(c.at).text == "" || s.Mark.State() == "" && s.Mark != lexicon.Skipped || s.Weak || end > i && topOf(b, c) != topOf(b, &b.cols[i]) || states[s.Mark] || !r.onlyTicks(b, c) {
+			text := last.at(c.at).text
+			if text == "" || len(b.heads) > 1 && end > i && topOf(b, c) != topOf(b, &b.cols[i]) || !r.onlyTicks(b, c) {
 				break
 			}
-			states[s.Mark] = true
+			k := r.kindOf(text)
+			switch {
+			case k.isCover && !(k.cover.Weak && covers == 0):
+				covers++
+			case k.sight.Mark.State() != "" || k.sight.Mark == lexicon.Skipped || k.animal:
+				states++
+			case len(b.heads) < 2: // words nobody knows stand among the others only below a heading that holds them together
+				goto done
+			}
 			end++
 		}
-		if end-i < 2 {
+	done:
+		if covers > 0 && states > 0 && covers < states {
+			covers = 0
+		}
+		if known := max(states, covers); end-i < 2 || known < 2 || known*2 < end-i || !r.oneTick(b, i, end) {
 			continue
 		}
-		r.joinTicks(b, i, end, last)
+		r.joinTicks(b, i, end, last, covers > states)
 		i = end - 1
 	}
 }
@@ -46,12 +59,12 @@ func topOf(b *block, c *column) string {
 	return ""
 }
 
-// onlyTicks tells whether the cells of a column are blank or ticked.
+// onlyTicks tells whether the cells of a column are blank, ticked or unticked.
 func (r *reader) onlyTicks(b *block, c *column) bool {
 	ticks, others := 0, 0
 	for _, rec := range b.records {
 		switch t := b.g.lines[rec.row].at(c.at).text; {
-		case t == "":
+		case t == "" || unticked(t):
 		case tick(t):
 			ticks++
 		default:
@@ -61,15 +74,42 @@ func (r *reader) onlyTicks(b *block, c *column) bool {
 	return others <= 1+ticks/10
 }
 
+// oneTick tells whether the columns from i to end are ticked at all, and hardly any row has two ticks.
+func (r *reader) oneTick(b *block, i, end int) bool {
+	one, more := 0, 0
+	for _, rec := range b.records {
+		n := 0
+		for k := i; k < end; k++ {
+			if tick(b.g.lines[rec.row].at(b.cols[k].at).text) {
+				n++
+			}
+		}
+		if n == 1 {
+			one++
+		} else if n > 1 {
+			more++
+		}
+	}
+	return one > 0 && more*10 <= one
+}
+
 func tick(t string) bool {
 	switch strings.ToLower(t) {
-	case "x", "√", "✓", "✔", "1", "yes", "y", "si", "sí", "s", "+", "*", "•", "o", "xx", "✗", "✘":
+	case "x", "√", "✓", "✔", "☑", "☒", "✅", "■", "●", "1", "yes", "y", "true", "verdadero", "si", "sí", "s", "+", "*", "•", "o", "xx", "✗", "✘":
 		return true
 	}
 	return false
 }
 
-func (r *reader) joinTicks(b *block, from, to int, heads *line) {
+func unticked(t string) bool {
+	switch strings.ToLower(t) {
+	case "☐", "□", "○", "0", "no", "n", "false", "falso", "-", "–", ".":
+		return true
+	}
+	return false
+}
+
+func (r *reader) joinTicks(b *block, from, to int, heads *line, covers bool) {
 	first := &b.cols[from]
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
@@ -83,13 +123,13 @@ func (r *reader) joinTicks(b *block, from, to int, heads *line) {
 				word += heads.at(b.cols[i].at).text
 			}
 		}
-		if word == "" {
-			continue
-		}
 		for i := from; i < to; i++ {
-			if at := b.cols[i].at; at < len(l.cells) {
+			if at := b.cols[i].at; at < len(l.cells) && (word != "" || unticked(l.cells[at].text)) {
 				l.cells[at].text = ""
 			}
+		}
+		if word == "" {
+			continue
 		}
 		l.cells[first.at].text = word
 		if l.cells[first.at].row == 0 {
@@ -97,7 +137,14 @@ func (r *reader) joinTicks(b *block, from, to int, heads *line) {
 		}
 	}
 	visit, on, after := first.head.Visit, first.head.Date, first.head.After
+	if len(b.heads) > 1 && visit == 0 && after == 0 && on.Form == lexicon.NoDate { // what stands over them all
+		top := r.lex.Heading(topOf(b, first))
+		visit, on, after = top.Visit, top.Date, top.After
+	}
 	first.head = lexicon.Heading{Text: heads.at(first.at).text, Role: lexicon.Found, Sure: 1, Visit: visit, Date: on, After: after, Feature: -1}
+	if covers {
+		first.head = lexicon.Heading{Text: heads.at(first.at).text, Role: lexicon.Substrate, Sure: 1, Feature: -1}
+	}
 	for i := from + 1; i < to; i++ {
 		b.cols[i].head = lexicon.Heading{Text: b.cols[i].head.Text, Role: lexicon.Passed, Feature: -1}
 		b.cols[i].why = "ticks"

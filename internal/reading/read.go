@@ -64,6 +64,7 @@ type reader struct {
 	batchStep   float64
 	walkers     map[string]float64 // by folded name: how long their step is, in feet
 	batchWidth  float64
+	wholeNames  bool // nests are named with their line in every table, beside a column of lines
 	onlyRanch   string
 	sureRanch   bool // it is named as a ranch somewhere, and no more than one other name could be
 	weekdays    string
@@ -520,6 +521,12 @@ func (r *reader) linesNameRanches() bool {
 
 // emitNests gives the nests and visits of all blocks to the sink, in the order of the sheets.
 func (r *reader) emitNests(sink Sink) error {
+	r.wholeNames = true
+	for _, b := range r.blocks {
+		if nest := b.column(lexicon.Nest); nest != nil && (b.kind == nestTable || b.kind == visitTable) {
+			r.wholeNames = r.wholeNames && b.has(lexicon.Line) && nest.share(nest.id) >= 0.9 && nest.idStyle == "letter"
+		}
+	}
 	for _, b := range r.blocks {
 		if b.kind != nestTable && b.kind != visitTable {
 			if b.tail && b.g.stop != nil {

@@ -46,6 +46,7 @@ type Look struct {
 	Who    string
 	At     survey.Cell
 	Used   bool // the column says something in some row, so that a blank is a gap
+	Worded bool // a word says what was found, not a number of eggs alone
 }
 
 // A BeltRow is one belt, or one count of it.

@@ -439,6 +439,12 @@ func (r *reader) moreDays(days []int, after int) bool {
 func (r *reader) joinSecondState(b *block, k, i int) {
 	v, c := &b.visits[k], &b.cols[i]
 	c.visit = k
+	was := &b.cols[v.found]
+	if v.eggs < 0 && !was.colors && was.codes == nil && was.share(was.small+was.fraction) >= 0.7 && c.share(c.sight) >= 0.5 && c.share(c.small) < 0.5 { // the number first, then the word
+		v.eggs, was.role = v.found, lexicon.EggsLeft
+		v.found, c.role = i, lexicon.Found
+		return
+	}
 	if v.eggs < 0 && c.share(c.small+c.fraction) >= 0.7 && b.cols[v.found].share(b.cols[v.found].small) < 0.5 {
 		v.eggs, c.role = i, lexicon.EggsLeft
 		return
