@@ -48,6 +48,8 @@ var others = map[string][]string{
 		"Sheets that come late are waited for",
 	},
 	"what a method takes for granted, or how a figure is made": {
+		"No later bulletin works out an earlier season again",
+		"Two digits, with a range from the spread between landowners",
 		"With fewer than ten lines the range rests",
 		"With few lines the range is that wide",
 		"Worked out with the model behind the figures",
