@@ -171,7 +171,7 @@ func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
 		return
 	}
 	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; the likely range is %.0f to %.0f. The cover target is %d (common practice). %s",
-		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, findings.CoverMark, findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d})[0])))
+		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, findings.CoverMark, findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d}, findings.CoverMark)[0], findings.CoverMark)))
 	if d.Note != "" {
 		para(b, "", d.Note)
 	}
@@ -247,7 +247,7 @@ func predatorName(p survey.Predator) string {
 }
 
 func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) {
-	talks := r.TalkOver(ranch, season)
+	talks := r.TalkOver(ranch, season, findings.CommonMarks)
 	if len(talks) == 0 {
 		return
 	}

@@ -97,7 +97,7 @@ func (p Published) Steadied(r *findings.Result, ranch string, season int) (Stead
 	others := shrink.Others{SD: usualSpread, LogSD: spreadError, Lasting: -1}
 	s := Steadied{}
 	if c := p.nearest(OwnerSpread, season); c != nil {
-		others.SD, others.LogSD, s.Told = math.Max(0.05, *c.Estimate), 0.3, true
+		others.SD, others.LogSD, s.Told = math.Max(0.05, *c.Estimate), 0.4, true
 		if c.Entities == "50+" {
 			others.LogSD = 0.2
 		}

@@ -241,11 +241,11 @@ func breadth(o differ.Outcome) float64 {
 	return math.Abs(o.Estimate)
 }
 
-// AgainstMark sets densities against CoverMark. Where all of them lie to one side, that is told together.
-func AgainstMark(list []*Density) []differ.Outcome {
+// AgainstMark sets densities against a mark of so many clumps an acre. Where all of them lie to one side, that is told together.
+func AgainstMark(list []*Density, mark float64) []differ.Outcome {
 	qs := make([]differ.Question, len(list))
 	for i, d := range list {
-		qs[i] = differ.Question{Of: d.compared(), With: interval.Exactly(CoverMark), Margin: differ.Density, Fixed: true}
+		qs[i] = differ.Question{Of: d.compared(), With: interval.Exactly(mark), Margin: differ.Density, Fixed: true}
 	}
 	return differ.Together(qs)
 }

@@ -151,7 +151,7 @@ func rates(d drawn, runs int) map[string]*counted {
 					count(of[0]+" "+of[1], differs, alike)
 				}
 				if all, ok := res.DensityOf(ranch, season); ok {
-					o := findings.AgainstMark([]*findings.Density{all})[0]
+					o := findings.AgainstMark([]*findings.Density{all}, findings.CoverMark)[0]
 					count("clumps_per_acre mark", o.Lower() || o.Higher(), o.Verdict.String() == "alike")
 				}
 				var sites []*findings.Density
@@ -161,7 +161,7 @@ func rates(d drawn, runs int) map[string]*counted {
 					}
 				}
 				differs, alike := false, false
-				for _, o := range findings.AgainstMark(sites) {
+				for _, o := range findings.AgainstMark(sites, findings.CoverMark) {
 					differs, alike = differs || o.Lower() || o.Higher(), alike || o.Verdict.String() == "alike"
 				}
 				count("clumps_per_acre marks", differs, alike)
@@ -259,7 +259,7 @@ func TestTooFewToCompare(t *testing.T) {
 		t.Error("nothing is compared at all")
 	}
 	dens, _ := r.DensityOf("ranch 00", 2025)
-	if said := findings.AgainstMarkSaid(dens, findings.AgainstMark([]*findings.Density{dens})[0]).String(); !strings.Contains(said, "takes three belts at least, and there are 2") {
+	if said := findings.AgainstMarkSaid(dens, findings.AgainstMark([]*findings.Density{dens}, findings.CoverMark)[0], findings.CoverMark).String(); !strings.Contains(said, "takes three belts at least, and there are 2") {
 		t.Errorf("two belts: %s", said)
 	}
 }

@@ -40,7 +40,7 @@ func TestKept(t *testing.T) {
 			t.Fatalf("kept, results of %+v differ (−computed +kept):\n%s", d, diff)
 		}
 		for y := 2024; y < 2026; y++ {
-			if a, b := fmt.Sprint(r.TalkOver("Ash", y)), fmt.Sprint(again.TalkOver("Ash", y)); a != b {
+			if a, b := fmt.Sprint(r.TalkOver("Ash", y, CommonMarks)), fmt.Sprint(again.TalkOver("Ash", y, CommonMarks)); a != b {
 				t.Fatalf("to talk over: %s and kept %s", a, b)
 			}
 		}

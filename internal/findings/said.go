@@ -91,29 +91,29 @@ func (c *Comparison) help() words.Phrase {
 	return words.Later("About %d lines in each would show a difference of %s of 100.", n, of100(c.Outcome.Margin))
 }
 
-// AgainstMarkSaid says how clumps an acre stand to CoverMark, and how likely it is that they reach it.
-func AgainstMarkSaid(d *Density, o differ.Outcome) words.Phrase {
+// AgainstMarkSaid says how clumps an acre stand to mark, and how likely it is that they reach it.
+func AgainstMarkSaid(d *Density, o differ.Outcome, mark float64) words.Phrase {
 	if d.PerAcre.Estimate == nil || d.Reaches300 == nil {
 		return words.Phrase{}
 	}
 	about := *d.PerAcre.Estimate
 	switch {
 	case o.Lower():
-		return words.Later("Cover is short of the target: about %.0f clumps an acre, where %d are the target. The chance that it is reached is %s in 100.", about, CoverMark, chance(*d.Reaches300))
+		return words.Later("Cover is short of the target: about %.0f clumps an acre, where %.0f are the target. The chance that it is reached is %s in 100.", about, mark, chance(*d.Reaches300))
 	case o.Higher():
-		return words.Later("Cover reaches the target: about %.0f clumps an acre, where %d are the target. The chance of that is %s in 100.", about, CoverMark, chance(*d.Reaches300))
+		return words.Later("Cover reaches the target: about %.0f clumps an acre, where %.0f are the target. The chance of that is %s in 100.", about, mark, chance(*d.Reaches300))
 	case o.Verdict == differ.Alike:
-		return words.Later("Cover is about at the target: about %.0f clumps an acre, where %d are the target, to within %s of 100.", about, CoverMark, of100(o.Margin))
+		return words.Later("Cover is about at the target: about %.0f clumps an acre, where %.0f are the target, to within %s of 100.", about, mark, of100(o.Margin))
 	case d.Belts < fewestBelts:
-		return words.LaterCount("Whether cover reaches the target of %[2]d clumps an acre cannot be told yet: that takes three belts at least, and there is %[1]d.",
-			"Whether cover reaches the target of %[2]d clumps an acre cannot be told yet: that takes three belts at least, and there are %[1]d.", d.Belts, d.Belts, CoverMark)
+		return words.LaterCount("Whether cover reaches the target of %[2].0f clumps an acre cannot be told yet: that takes three belts at least, and there is %[1]d.",
+			"Whether cover reaches the target of %[2].0f clumps an acre cannot be told yet: that takes three belts at least, and there are %[1]d.", d.Belts, d.Belts, mark)
 	}
-	return words.Later("Whether cover reaches the target cannot be told yet: about %.0f clumps an acre, where %d are the target. The chance that it does is %s in 100.", about, CoverMark, chance(*d.Reaches300))
+	return words.Later("Whether cover reaches the target cannot be told yet: about %.0f clumps an acre, where %.0f are the target. The chance that it does is %s in 100.", about, mark, chance(*d.Reaches300))
 }
 
 // FewClumpsSeen says that cover is short, for a talk about it.
-func FewClumpsSeen(d *Density) words.Phrase {
-	return words.Later("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), where %d are the target.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, CoverMark)
+func FewClumpsSeen(d *Density, mark float64) words.Phrase {
+	return words.Later("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), where %.0f are the target. That is about the number of clumps alone, not about what took nests.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, mark)
 }
 
 // chance writes a probability as so many of 100, none of them certain.
@@ -127,14 +127,14 @@ func chance(p float64) any {
 	return of100(p)
 }
 
-// ShortOrNot sorts pastures by how they stand to CoverMark. It is the zero phrase of fewer than two.
-func ShortOrNot(sites []*Density, names []string) words.Phrase {
+// ShortOrNot sorts pastures by how they stand to a mark. It is the zero phrase of fewer than two.
+func ShortOrNot(sites []*Density, names []string, mark float64) words.Phrase {
 	if len(sites) < 2 {
 		return words.Phrase{}
 	}
 	var lower, higher, about []words.Phrase
 	unsure := 0
-	for i, o := range AgainstMark(sites) {
+	for i, o := range AgainstMark(sites, mark) {
 		name := words.Later(names[i])
 		switch {
 		case o.Lower():

@@ -20,7 +20,6 @@ type Talk struct {
 
 // The thresholds of TalkOver. All are common practice, no source; what lies to one side of them is told by package differ.
 const (
-	half        = 0.5  // of the nests lasting: the hope that is common practice
 	trampledLow = 0.2  // the low end of the share trampled among the failed
 	patchyCV    = 0.6  // the spread of the belts' densities over their mean, less what chance adds to counts …
 	patchyBelts = 6    // … on at least so many belts
@@ -52,19 +51,19 @@ func CommonTalk(kind string) Talk {
 
 // TalkOver lists what the season of a ranch gives to talk over. Each entry needs the data to be sure enough of its pattern;
 // where they are not sure of any, only the wish for more lines is left, or nothing.
-func (r *Result) TalkOver(ranch string, season int) []Talk {
+func (r *Result) TalkOver(ranch string, season int, m Marks) []Talk {
 	var talks []Talk
 	survival, okS := r.SurvivalOf(ranch, season)
 	density, okD := r.DensityOf(ranch, season)
 	predators, okP := r.PredatorsOf(ranch, season)
 
 	if okD {
-		talks = append(talks, fewClumps(density)...)
+		talks = append(talks, fewClumps(density, m)...)
 		talks = append(talks, patchy(density)...)
 	}
 	if okD && okS {
-		talks = append(talks, r.lossesDespiteCover(survival, density)...)
-		talks = append(talks, leaveIt(survival, density)...)
+		talks = append(talks, r.lossesDespiteCover(survival, density, m)...)
+		talks = append(talks, leaveIt(survival, density, m)...)
 	}
 	if okS {
 		talks = append(talks, r.grassAgainstPear(ranch, season)...)
@@ -79,25 +78,25 @@ func (r *Result) TalkOver(ranch string, season int) []Talk {
 	return talks
 }
 
-func fewClumps(d *Density) []Talk {
-	if o := AgainstMark([]*Density{d})[0]; !o.Lower() {
+func fewClumps(d *Density, m Marks) []Talk {
+	if !AgainstMark([]*Density{d}, m.Cover)[0].Lower() {
 		return nil
 	}
 	t := CommonTalk(FewClumps)
-	t.Seen = FewClumpsSeen(d)
+	t.Seen = FewClumpsSeen(d, m.Cover)
 	return []Talk{t}
 }
 
-// enough tells whether cover reaches CoverMark.
-func (d *Density) enough() bool { return AgainstMark([]*Density{d})[0].Higher() }
+// enough tells whether cover reaches a mark.
+func (d *Density) enough(mark float64) bool { return AgainstMark([]*Density{d}, mark)[0].Higher() }
 
-func (r *Result) lossesDespiteCover(s *Survival, d *Density) []Talk {
+func (r *Result) lossesDespiteCover(s *Survival, d *Density, m Marks) []Talk {
 	rows := r.BySubstrate(s.Ranch, s.Season)
-	if !d.enough() || len(rows) == 0 {
+	if !d.enough(m.Cover) || len(rows) == 0 {
 		return nil
 	}
 	for _, row := range rows { // a claim about each of them: each has to bear it
-		if !differ.Compare(row.against(half)).Lower() {
+		if !differ.Compare(row.against(m.Hope)).Lower() {
 			return nil
 		}
 	}
@@ -172,8 +171,8 @@ func rooting(p *Predators) []Talk {
 	}}
 }
 
-func leaveIt(s *Survival, d *Density) []Talk {
-	if !d.enough() || !differ.Compare(s.against(middlingLow)).Higher() {
+func leaveIt(s *Survival, d *Density, m Marks) []Talk {
+	if !d.enough(m.Cover) || !differ.Compare(s.against(middlingLow)).Higher() {
 		return nil
 	}
 	t := CommonTalk(LeaveIt)

@@ -29,6 +29,8 @@ type outreachPlacePage struct {
 	Bar     template.HTML // how likely each of the three is
 	Chances []share
 	Mark    string // "300"
+	Hope    string // "50", of 100
+	From    string // where both come from
 	Talk    talkView
 	Behind  string // the band of landowners
 	Asks    bool
@@ -60,7 +62,7 @@ func (s *server) outreachPlace(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := outreachPlacePage{base: s.base(c, a, place.Name), Head: d.head, Seasons: d.seasons("/outreach/" + place.Slug), Place: place, Never: neverSay, Mark: whole(coverMark),
+	page := outreachPlacePage{base: s.base(c, a, place.Name), Head: d.head, Seasons: d.seasons("/outreach/" + place.Slug), Place: place, Never: neverSay, Mark: whole(d.marks.Cover), Hope: whole(100 * d.marks.Hope), From: marksFrom(d.say, d.marks),
 		Asks: a.Role.Has(access.AskIntroduction), Inside: capital(d.say.Say(staysInside)) + "."}
 	if !place.Shown() {
 		return s.render(c, fiber.StatusOK, "outreach_place", page)
@@ -107,7 +109,7 @@ func (d *outreachData) claims(p outreachPlace) []string {
 		if p.Cover.Range != "" {
 			sentence += " (" + p.Cover.Range + ")"
 		}
-		list = append(list, sentence+"; "+say.Say("%s an acre is a common mark, not a law of nature.", whole(coverMark)))
+		list = append(list, sentence+"; "+say.Say("the mark is %s an acre: %s.", whole(d.marks.Cover), marksFrom(say, d.marks)))
 	}
 	list = append(list, d.byCover(p)...)
 	list = append(list, d.change(p)...)

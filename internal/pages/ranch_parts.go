@@ -51,6 +51,7 @@ type coverPart struct {
 	Strips   []strip
 	Axis     template.HTML
 	Note     string
+	Mark     string // what the broken line is
 	Beside   *beside
 }
 
@@ -195,7 +196,7 @@ func compareKinds(say words.Speaker, list []findings.Comparison) string {
 	return say.Tell(c.Said())
 }
 
-func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) (*coverPart, string) {
+func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView, m findings.Marks) (*coverPart, string) {
 	var sites []*findings.Density
 	var all *findings.Density
 	for i := range r.Density {
@@ -212,7 +213,8 @@ func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 	if all == nil {
 		return nil, ""
 	}
-	p := &coverPart{Sentence: coverSentence(say, sites, all), Beside: b.cover(all)}
+	p := &coverPart{Sentence: coverSentence(say, sites, all, m.Cover), Beside: b.cover(all),
+		Mark: say.Say("Clumps big enough to nest in, an acre. The broken line is the cover mark, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))}
 	rows := sites
 	if len(sites) != 1 {
 		rows = append(slices.Clone(sites), all)
@@ -223,36 +225,36 @@ func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 			readings = append(readings, ranged{*d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High})
 		}
 	}
-	most := coverScale(readings)
+	most := coverScale(readings, m.Cover)
 	for _, d := range rows {
 		row := strip{Name: capital(siteName(say, d.Site)), Figure: say.Say("can’t tell yet")}
 		if full(d.PerAcre.Range) {
 			reading := ranged{*d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High}
 			row.Figure = say.Say("%.0f an acre (%.0f–%.0f)", reading.Estimate, reading.Low, reading.High)
-			row.Mark = coverStrip(reading, most, row.Name+": "+row.Figure)
+			row.Mark = coverStrip(reading, most, m.Cover, row.Name+": "+row.Figure)
 		} else {
 			p.Note = notes(say, d.Notes)
 		}
 		p.Strips = append(p.Strips, row)
 	}
-	p.Axis = coverAxis(say, most)
-	return p, coverGist(say, all)
+	p.Axis = coverAxis(say, most, m.Cover)
+	return p, coverGist(say, all, m.Cover)
 }
 
 // coverSentence says how each pasture stands to the cover target.
-func coverSentence(say words.Speaker, sites []*findings.Density, all *findings.Density) string {
+func coverSentence(say words.Speaker, sites []*findings.Density, all *findings.Density, target float64) string {
 	if len(sites) < 2 {
-		return coverGist(say, all)
+		return coverGist(say, all, target)
 	}
 	var names []string
 	for _, d := range sites {
 		names = append(names, siteName(say, d.Site))
 	}
-	return say.Tell(findings.ShortOrNot(sites, names))
+	return say.Tell(findings.ShortOrNot(sites, names, target))
 }
 
-func coverGist(say words.Speaker, d *findings.Density) string {
-	return say.Tell(findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d})[0]))
+func coverGist(say words.Speaker, d *findings.Density, target float64) string {
+	return say.Tell(findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d}, target)[0], target))
 }
 
 func mixOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) *mixPart {

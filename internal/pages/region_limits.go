@@ -6,6 +6,7 @@ import (
 
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
+	"tussock/internal/findings"
 	"tussock/internal/stat/differ"
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/shrink"
@@ -30,21 +31,18 @@ type limitsRead struct {
 	cells   [2]bulletin.Cell
 }
 
-// half of the nests is the survival that people commonly hope for: common practice, no source.
-const half = 0.5
-
 // readLimits tells whether the season's survival and cover are both published for the place. With are the places, this one among
 // them, of which it is said in the same breath. One of the three is named where the differences it rests on are told: cover from the
-// target, survival from half.
-func readLimits(cells []bulletin.Cell, season int, label string, with []string) (l limitsRead, ok bool) {
+// target, survival from the hope.
+func readLimits(cells []bulletin.Cell, season int, label string, with []string, m findings.Marks) (l limitsRead, ok bool) {
 	survival, okS := findCell(cells, season, label, "", bulletin.Survival28, "")
 	cover, okC := findCell(cells, season, label, "", bulletin.ClumpsPerAcre, "")
 	if !okS || !okC {
 		return limitsRead{}, false
 	}
 	l = limitsRead{Verdict: nobodyKnows, cells: [2]bulletin.Cell{survival, cover}}
-	l.Cover = against(cells, season, label, with, bulletin.ClumpsPerAcre, coverMark, differ.Density)
-	lasted := against(cells, season, label, with, bulletin.Survival28, half, differ.Survival)
+	l.Cover = against(cells, season, label, with, bulletin.ClumpsPerAcre, m.Cover, differ.Density)
+	lasted := against(cells, season, label, with, bulletin.Survival28, m.Hope, differ.Survival)
 	switch {
 	case l.Cover.Lower():
 		l.Verdict = shortOfCover
@@ -53,8 +51,8 @@ func readLimits(cells []bulletin.Cell, season int, label string, with []string) 
 	case l.Cover.Higher() && lasted.Higher():
 		l.Verdict = lastsWell
 	}
-	enough, okC := chanceAbove(cover, coverMark, math.Log)
-	lasts, okS := chanceAbove(survival, half, func(s float64) float64 { return -shrink.LogLog(s) })
+	enough, okC := chanceAbove(cover, m.Cover, math.Log)
+	lasts, okS := chanceAbove(survival, m.Hope, func(s float64) float64 { return -shrink.LogLog(s) })
 	if !okC || !okS {
 		return l, true
 	}
@@ -128,9 +126,9 @@ var verdicts = []struct {
 }
 
 // limitsOf reads what seems to hold nests back in a place and season; with as readLimits has it.
-func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string, with []string) (v limitsView) {
+func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string, with []string, m findings.Marks) (v limitsView) {
 	v.Words, v.Fill = say.Say(notShown), chart.Hatched
-	if v.limitsRead, v.Shown = readLimits(cells, season, label, with); !v.Shown {
+	if v.limitsRead, v.Shown = readLimits(cells, season, label, with, m); !v.Shown {
 		return v
 	}
 	v.Verdict = v.limitsRead.Verdict
@@ -155,7 +153,7 @@ type limitsPart struct {
 
 // limitsPartOf returns nil where nothing of it is shown.
 func limitsPartOf(d regionData, label string, with []string) *limitsPart {
-	v := limitsOf(d.say, d.cells, d.season, label, with)
+	v := limitsOf(d.say, d.cells, d.season, label, with, d.marks)
 	if !v.Shown {
 		return nil
 	}
@@ -197,14 +195,16 @@ func limitsMethod(d regionData, l limitsRead) []string {
 	for _, c := range l.cells {
 		counts = countsOf(say, counts, text(c.Area), c.Basis)
 	}
-	return append(say.TellAll(limitsWords), bases(say, counts), landownersLine(say, l.cells[0].Entities), frozenLine(say, d.heads, d.season))
+	return append(say.TellAll(limitsWords(say, d.marks)), bases(say, counts), landownersLine(say, l.cells[0].Entities), frozenLine(say, d.heads, d.season))
 }
 
 // limitsWords say what each of the three is.
-var limitsWords = []words.Phrase{
-	words.Later("Cover short: the chance of fewer than 300 clumps an acre. Losses high: that of 300 or more, times that of half of the nests or fewer lasting to day 28. Lasting well: that of 300 or more, times that of more than half lasting. Cover and survival are taken as independent."),
-	words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
-	words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named where the 95 % ranges of the differences it rests on leave out none: clumps from 300, survival from half. 300 clumps and half of the nests are common practice, no law of nature."),
+func limitsWords(say words.Speaker, m findings.Marks) []words.Phrase {
+	return []words.Phrase{
+		words.Later("Cover short: the chance of fewer than %.0f clumps an acre; it rests on the number of clumps alone, not on what took nests. Losses high: that of %.0f or more, times that of %.0f of 100 nests or fewer lasting to day 28. Lasting well: that of %.0f or more, times that of more than %.0f of 100 lasting. Cover and survival are taken as independent.", m.Cover, m.Cover, 100*m.Hope, m.Cover, 100*m.Hope),
+		words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
+		words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named where the 95 %% ranges of the differences it rests on leave out none: clumps from %.0f, survival from %.0f of 100. Where the marks come from: %s.", m.Cover, 100*m.Hope, marksFrom(say, m)),
+	}
 }
 
 // spreadPart says how far landowners lie apart, without any one of them.

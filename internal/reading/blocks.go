@@ -736,7 +736,7 @@ func (s *bandScan) isCaption(i, to int) bool {
 		}
 	}
 	k := s.r.kindOf(first.text)
-	headLine := k.head.Role == lexicon.NoRole && linePattern.MatchString(first.text) && lineLeads(first.text[:linePattern.FindStringIndex(first.text)[0]]) || (k.words > 1 && lineHead(first.text))
+	headLine := k.head.Role == lexicon.NoRole && k.leadsLine || k.words > 1 && k.headsLine
 	switch {
 	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first), s.cur == nil && s.pairRow(i):
 		return true
@@ -861,21 +861,20 @@ func lineHead(text string) bool {
 
 var totalWords = []string{"total", "totals", "totales", "sum", "suma", "average", "averages", "avg", "mean", "promedio", "media", "subtotal", "grand total", "percent", "porcentaje", "% intact", "all", "lasted", "nests set", "survived", "intact", "success", "rate", "duraron", "tot", "sums", "count"}
 
+// totalLeads begin the head of a row of sums, a space behind it.
+var totalLeads = []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "sub total", "sub-total"}
+
 // isTotal tells whether a cell heads a row of sums.
 func isTotal(text string) bool {
-	if len(text) > 40 || len(text) < 3 {
+	if len(text) > 40 || len(text) < 3 || text[0] >= '0' && text[0] <= '9' {
 		return false
 	}
 	w := lexicon.Words(text)
 	if slices.Contains(totalWords[:16], w) {
 		return true
 	}
-	for _, p := range []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "sub total", "sub-total"} {
-		if strings.HasPrefix(w+" ", p) {
-			return true
-		}
-	}
-	return false
+	w += " "
+	return slices.ContainsFunc(totalLeads, func(lead string) bool { return strings.HasPrefix(w, lead) })
 }
 
 // caption takes a row of text: what it says holds for what stands below.

@@ -251,7 +251,9 @@ type kind struct {
 	head    lexicon.Heading
 	ditto   bool
 	animal  bool
-	full    bool
+	// what linePattern finds: the head of a line, with nothing but a lead before it; the same near the beginning, of one line
+	leadsLine, headsLine bool
+	full                 bool
 }
 
 // kindOf returns what a text could be. The same text is looked at once.
@@ -280,6 +282,9 @@ func (r *reader) kindOf(text string) *kind {
 	}
 	k.id, k.isID = splitID(text)
 	k.isID = k.isID && k.date.Form != lexicon.TextDate
+	if loc := linePattern.FindStringSubmatchIndex(text); loc != nil {
+		k.leadsLine, k.headsLine = lineLeads(text[:loc[0]]), loc[0] <= 2 && loc[4] == loc[5]
+	}
 	k.head = r.lex.Heading(text)
 	if means := r.aliases[lexicon.Fold(text)]; means != "" {
 		k.head = r.lex.Heading(means)
