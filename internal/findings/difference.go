@@ -199,6 +199,30 @@ func Published(of, with interval.Spread, ofName, withName string, many int) Comp
 	return c
 }
 
+// CompareRegion adds to the comparisons of a season each ranch's survival and clumps an acre beside what a place published, given as
+// spreads. Mix is the covers that the published survival is standardised over, as Beside has it.
+func (r *Result) CompareRegion(season int, place string, mix map[survey.Substrate]float64, survival, clumps interval.Spread) {
+	for _, p := range r.ranchSeasons() {
+		if p.season != season {
+			continue
+		}
+		add := func(measure string, o differ.Outcome) {
+			c := Comparison{Ranch: p.ranch, Season: season, Measure: measure, What: Region, Of: p.ranch, With: place}
+			c.take(o)
+			r.Comparisons = append(r.Comparisons, c)
+		}
+		if o, ok := r.Beside(p.ranch, season, mix, survival); ok && survival.Known() {
+			add(Survival28, o)
+		}
+		if d, ok := r.DensityOf(p.ranch, season); ok && d.PerAcre.Estimate != nil && clumps.Known() {
+			add(ClumpsPerAcre, d.Beside(clumps))
+		}
+	}
+	slices.SortStableFunc(r.Comparisons, func(a, b Comparison) int {
+		return cmp.Or(cmp.Compare(a.Ranch, b.Ranch), cmp.Compare(a.Season, b.Season))
+	})
+}
+
 // pairs calls do with each two of a list, and how many pairs there are.
 func pairs[T any](list []T, do func(a, b T, many int)) {
 	many := len(list) * (len(list) - 1) / 2

@@ -44,6 +44,7 @@ type (
 		plainDensity
 		Notes   []words.Phrase  `json:"notes,omitempty"`
 		PerBelt []float64       `json:"per_belt"`
+		Patchy  float64         `json:"patchiness"`
 		Spread  interval.Spread `json:"spread"`
 	}
 	keptPredators struct {
@@ -64,7 +65,7 @@ func (r *Result) Pack() ([]byte, error) {
 	}
 	for i := range r.Density {
 		d := &r.Density[i]
-		k.Density = append(k.Density, keptDensity{plainDensity(*d), d.Notes, d.PerBelt, d.spread})
+		k.Density = append(k.Density, keptDensity{plainDensity(*d), d.Notes, d.PerBelt, d.patchiness, d.spread})
 	}
 	for i := range r.Predators {
 		p := &r.Predators[i]
@@ -89,7 +90,7 @@ func Unpack(data []byte) (*Result, error) {
 	}
 	for _, d := range k.Density {
 		row := Density(d.plainDensity)
-		row.Notes, row.PerBelt, row.spread = d.Notes, d.PerBelt, d.Spread
+		row.Notes, row.PerBelt, row.patchiness, row.spread = d.Notes, d.PerBelt, d.Patchy, d.Spread
 		r.Density = append(r.Density, row)
 	}
 	for _, p := range k.Predators {

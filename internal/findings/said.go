@@ -15,6 +15,9 @@ import (
 // Said says the comparison, and what would tell where it cannot be told.
 func (c *Comparison) Said() words.Phrase {
 	of, with := Within(c.Of), Within(c.With)
+	if c.What == Region {
+		of, with = words.Later("on %s", words.Later(c.Of)), Across(c.With)
+	}
 	if c.Measure == ClumpsPerAcre {
 		return words.Join(ClumpsDiffer(c.Outcome, of, with), c.help())
 	}
@@ -105,8 +108,8 @@ func AgainstMarkSaid(d *Density, o differ.Outcome, mark float64) words.Phrase {
 	case o.Verdict == differ.Alike:
 		return words.Later("Cover is about at the target: about %.0f clumps an acre, where %.0f are the target, to within %s of 100.", about, mark, of100(o.Margin))
 	case d.Belts < fewestBelts:
-		return words.LaterCount("Whether cover reaches the target of %[2].0f clumps an acre cannot be told yet: that takes three belts at least, and there is %[1]d.",
-			"Whether cover reaches the target of %[2].0f clumps an acre cannot be told yet: that takes three belts at least, and there are %[1]d.", d.Belts, d.Belts, mark)
+		return words.LaterCount("Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there is %[1]d.",
+			"Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there are %[1]d.", d.Belts, d.Belts, mark)
 	}
 	return words.Later("Whether cover reaches the target cannot be told yet: about %.0f clumps an acre, where %.0f are the target. The chance that it does is %s in 100.", about, mark, chance(*d.Reaches300))
 }

@@ -21,7 +21,7 @@ type Talk struct {
 // The thresholds of TalkOver. All are common practice, no source; what lies to one side of them is told by package differ.
 const (
 	trampledLow = 0.2  // the low end of the share trampled among the failed
-	patchyCV    = 0.6  // the spread of the belts' densities over their mean, less what chance adds to counts …
+	patchyCV    = 0.6  // density.Patchiness …
 	patchyBelts = 6    // … on at least so many belts
 	wide        = 0.4  // the width of a range that tells little
 	middlingLow = 0.35 // survival that cover can be left alone with
@@ -123,17 +123,7 @@ func (r *Result) grassAgainstPear(ranch string, season int) []Talk {
 
 func patchy(d *Density) []Talk {
 	n := len(d.PerBelt)
-	if n < patchyBelts {
-		return nil
-	}
-	var mean, squares float64
-	for _, x := range d.PerBelt {
-		mean += x / float64(n)
-	}
-	for _, x := range d.PerBelt {
-		squares += (x - mean) * (x - mean) / float64(n-1)
-	}
-	if mean == 0 || squares/(mean*mean)-float64(n)/float64(d.Count) < patchyCV*patchyCV { // chance adds 1 over the mean count
+	if n < patchyBelts || d.patchiness < patchyCV {
 		return nil
 	}
 	return []Talk{{
