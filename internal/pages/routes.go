@@ -96,6 +96,7 @@ func (s *server) routes() []route {
 		post("/who/owners/:id", access.CompareRanch, s.fresh(s.giveWord)),
 		get("/who/share", access.CompareRanch, s.shareForm),
 		post("/who/newcomers/:id", access.CompareRanch, s.fresh(s.answerNewcomer)),
+		post("/who/names/:id", access.CompareRanch, s.fresh(s.answerName)),
 		post("/who/gates/:id", access.CompareRanch, s.fresh(s.comeOnto)),
 		post("/who/share", access.CompareRanch, s.fresh(s.share)),
 		post("/who/share/:id/end", access.CompareRanch, s.endShare),

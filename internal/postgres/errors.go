@@ -28,6 +28,7 @@ var sentences = map[string]string{
 	"area_name_key":              words.Mark("There is already an area of that name."),
 	"entity_name_key":            words.Mark("There is already an owner of that name."),
 	"ranch_name_key":             words.Mark("There is already a ranch of that name."),
+	"ranch_name_refused":         words.Mark("The member of that name said that this ranch is not theirs. Write who owns it."),
 	"owner_vouch_week_check":     words.Mark("Everybody gets a week to read of it first. Come back when it is over; a no counts at any time."),
 	"person_owner_check":         words.Mark("They own a ranch, and nobody removes an owner at once. Take them off on the page of the ranch first, which takes 14 days; keep them out meanwhile only if somebody else has their sign-in."),
 	"person_suspended_check":     words.Mark("They were kept out for 14 of the last 90 days already, and one coordinator can do no more. Sign them out everywhere; they come in again with their own proofs alone."),

@@ -705,6 +705,18 @@ TABLE tussock.look ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, undoes, sent_by) TO tussock_app
     GRANT SELECT TO tussock_app
+TABLE tussock.name_word ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    person_id uuid NOT NULL
+    name text NOT NULL
+    yes boolean NOT NULL
+    said_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT name_word_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT name_word_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT name_word_pkey PRIMARY KEY (coop_id, ranch_id, person_id, name)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.nest ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -974,6 +986,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     what text NOT NULL
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
+    about_id uuid
     CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
@@ -1486,6 +1499,7 @@ TABLE tussock.vouch ROW LEVEL SECURITY FORCED
     person_id uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT now()
     ended_at timestamp with time zone
+    first boolean NOT NULL DEFAULT true
     CONSTRAINT vouch_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT vouch_pkey PRIMARY KEY (coop_id, owner_id, person_id)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
@@ -1609,6 +1623,40 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.answer_name(which uuid, says boolean)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    called text;
+    other text;
+    as_owner uuid := gen_random_uuid();
+BEGIN
+    SELECT r.name INTO other FROM tussock.ranch r WHERE r.coop_id = coop AND r.id = which FOR UPDATE;
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT me = ANY (tussock.bearers(coop, which)) THEN
+        RETURN false;
+    END IF;
+    called := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = which);
+    INSERT INTO tussock.name_word (coop_id, ranch_id, person_id, name, yes) VALUES (coop, which, me, called, says);
+    IF says THEN
+        PERFORM tussock.let_first_on(coop, which);
+        RETURN true;
+    END IF;
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = which AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL;
+    UPDATE tussock.invitation i SET revoked_at = now() WHERE i.coop_id = coop AND i.role = 'landowner' AND which = ANY (i.ranches) AND i.used_at IS NULL AND i.revoked_at IS NULL;
+    WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND tussock.fold(e.name) = tussock.fold(other)) LOOP
+        other := other || ' *' || left(as_owner::text, 4);
+    END LOOP;
+    INSERT INTO tussock.entity (coop_id, id, name) VALUES (coop, as_owner, other);
+    UPDATE tussock.ranch r SET entity_id = as_owner WHERE r.coop_id = coop AND r.id = which;
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.answer_offer(which uuid, yes boolean)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -1702,6 +1750,31 @@ BEGIN
     WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.ranch_id AND x.upload_id = NEW.upload_id;
     DELETE FROM tussock.unread x WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.ranch_id AND x.upload_id = NEW.upload_id;
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.bearers(coop uuid, ranch uuid)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    called text := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch AND r.erased_at IS NULL);
+    typed timestamptz := (SELECT max(x.at) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind IN ('ranch', 'ranch owner'));
+    began timestamptz := (SELECT min(a.confirmed_at) FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+    opened boolean := EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL);
+BEGIN
+    RETURN ARRAY(
+        SELECT DISTINCT p.id
+        FROM tussock.person p
+        JOIN tussock.assignment a ON a.coop_id = p.coop_id AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch
+        JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
+        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+        WHERE p.coop_id = coop AND p.role = 'landowner' AND p.left_at IS NULL AND called IN (tussock.fold(p.name), tussock.fold(e.name))
+          AND (began IS NULL OR a.confirmed_at < greatest(typed, began))
+          AND NOT tussock.owns(coop, ranch, p.id)
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = p.id AND w.name = called)
+          AND (NOT opened OR tussock.vouched_for(coop, p.id)));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.biologists()
@@ -2130,7 +2203,7 @@ BEGIN
         WITH RECURSIVE trace AS (
             SELECT s.entity_id, t.trace
             FROM (SELECT x.entity_id, array_agg(x.ranch_id) AS ranches FROM tussock.season_ranch x WHERE x.coop_id = coop AND x.season = which GROUP BY x.entity_id) s
-            CROSS JOIN LATERAL unnest(tussock.owners_traces(coop, s.ranches, opened) || ('entity ' || s.entity_id)) t (trace)
+            CROSS JOIN LATERAL unnest(tussock.owners_traces(coop, s.ranches, opened) || ('name ' || (SELECT tussock.fold(e.name) FROM tussock.entity e WHERE e.coop_id = coop AND e.id = s.entity_id))) t (trace)
         ), link AS (
             SELECT DISTINCT x.entity_id AS a, y.entity_id AS b FROM trace x JOIN trace y ON y.trace = x.trace
         ), reach AS (
@@ -2139,6 +2212,10 @@ BEGIN
         UPDATE tussock.season_ranch s SET counts_as = x.b
         FROM (SELECT a, min(b::text)::uuid AS b FROM reach GROUP BY a) x
         WHERE s.coop_id = coop AND s.season = which AND s.entity_id = x.a;
+        -- Nobody stands behind a ranch whose owner is not vouched for: it goes beside the landowner whose name it bears, and not in their place.
+        UPDATE tussock.season_ranch s SET counts_as = s.ranch_id
+        WHERE s.coop_id = coop AND s.season = which AND NOT s.settled AND EXISTS (
+            SELECT 1 FROM tussock.season_ranch o WHERE o.coop_id = coop AND o.season = which AND o.counts_as = s.counts_as AND o.settled);
     END IF;
     INSERT INTO tussock.edition (coop_id, season, edition, on_roster, sheets, owners)
     SELECT coop, which, nth, count(*), 0, count(DISTINCT s.counts_as) FILTER (WHERE s.yes AND s.settled)
@@ -2187,7 +2264,12 @@ CREATE OR REPLACE FUNCTION tussock.date_vouch()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    NEW.ended_at := CASE WHEN NEW.ended_at IS NOT NULL THEN coalesce(OLD.ended_at, now()) WHEN NOT tussock.may_vouch() THEN OLD.ended_at END;
+    IF TG_OP = 'UPDATE' THEN
+        NEW.ended_at := CASE WHEN NEW.ended_at IS NOT NULL THEN coalesce(OLD.ended_at, now()) WHEN NOT tussock.may_vouch() THEN OLD.ended_at END;
+    END IF;
+    IF TG_OP = 'INSERT' OR OLD.ended_at IS NOT NULL AND NEW.ended_at IS NULL THEN
+        NEW.first := tussock.from_the_first(NEW.coop_id, NEW.person_id);
+    END IF;
     RETURN NEW;
 END
 $function$
@@ -2499,8 +2581,21 @@ BEGIN
                        AND (a.kind = 'owner' OR part = 'hand'))
        AND (part = 'hand' OR tussock.named_on(
             (SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch),
-            (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person)));
+            (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person))
+            AND array_remove(tussock.bearers(coop, ranch), person) = '{}');
 END
+$function$
+CREATE OR REPLACE FUNCTION tussock.fold(name text)
+ RETURNS text
+ LANGUAGE sql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT coalesce(nullif(btrim(regexp_replace(replace(translate(lower(translate(
+        regexp_replace(normalize(name, NFKD), '[\u0300-\u036f\u00ad\u200b-\u200f\u2060\ufeff]', '', 'g'),
+        'АВЕКМНОРСТУХЅІЈԚԜҮӀавекмнорстухѕіјԛԝүӏһԁѵгьΑΒΕΖΗΙΚΜΝΟΡΤΥΧαεικνορτυχγηωıɑɡ',
+        'ABEKMHOPCTYXSIJQWYlabekmhopctyxsijqwylhdvrbABEZHIKMNOPTYXaeikvoptuxynwiag')), '01i', 'oll'), 'rn', 'm'),
+        '[[:space:][:punct:]‘’]+', ' ', 'g')), ''), name)
 $function$
 CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
  RETURNS void
@@ -2581,6 +2676,19 @@ AS $function$
 BEGIN
     PERFORM tussock.freeze_due(tussock.my_coop());
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.from_the_first(coop uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE first timestamptz := (SELECT min(s.opened_at) FROM tussock.season s WHERE s.coop_id = coop);
+BEGIN
+    RETURN first IS NULL OR EXISTS (
+        SELECT 1 FROM tussock.season_ranch s JOIN tussock.season x ON x.coop_id = s.coop_id AND x.year = s.season
+        WHERE s.coop_id = coop AND x.opened_at = first AND s.settled AND s.yes AND person = ANY (s.owners));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.give_code()
@@ -2878,6 +2986,20 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.keep_name_off()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.name_word w JOIN tussock.entity e ON e.coop_id = w.coop_id AND e.id = NEW.entity_id
+               WHERE w.coop_id = NEW.coop_id AND w.ranch_id = NEW.id AND NOT w.yes AND w.name = tussock.fold(e.name)) THEN
+        RAISE EXCEPTION 'none of theirs' USING ERRCODE = '23505', CONSTRAINT = 'ranch_name_refused';
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.keep_owner()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3041,6 +3163,20 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.let_first_on(coop uuid, ranch uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.assignment a SET confirmed_at = now()
+    WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL AND (a.person_id, a.since) = (
+        SELECT x.person_id, x.since FROM tussock.assignment x
+        WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind = 'owner' AND x.until IS NULL AND x.confirmed_at IS NULL
+          AND tussock.first_on(x.coop_id, x.ranch_id, x.person_id, x.kind) ORDER BY x.since, x.person_id LIMIT 1);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.let_in(who uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3183,8 +3319,8 @@ BEGIN
     IF TG_OP = 'UPDATE' AND (OLD.ended_at IS NULL) = (NEW.ended_at IS NULL) THEN
         RETURN NULL;
     END IF;
-    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what)
-    SELECT NEW.coop_id, NEW.person_id, CASE WHEN NEW.ended_at IS NULL THEN 'vouched' ELSE 'vouch ended' END, r.id, coalesce(p.name, r.name)
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, about_id)
+    SELECT NEW.coop_id, NEW.person_id, CASE WHEN NEW.ended_at IS NULL THEN 'vouched' ELSE 'vouch ended' END, r.id, coalesce(p.name, r.name), p.id
     FROM tussock.ranch r
     LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.person_id = NEW.owner_id AND a.kind = 'owner'
     LEFT JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
@@ -3282,12 +3418,11 @@ CREATE OR REPLACE FUNCTION tussock.may_vouch()
 AS $function$
 DECLARE
     coop uuid := tussock.my_coop();
-    own uuid[] := tussock.my_own_ranches();
+    me uuid := tussock.my_person();
 BEGIN
-    RETURN tussock.my_role() = 'coordinator' OR tussock.my_role() = 'landowner' AND cardinality(own) > 0 AND (
+    RETURN tussock.my_role() = 'coordinator' OR tussock.my_role() = 'landowner' AND cardinality(tussock.my_own_ranches()) > 0 AND (
         NOT EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL)
-        OR EXISTS (SELECT 1 FROM tussock.season_ranch s JOIN tussock.ranch r ON r.coop_id = s.coop_id AND r.entity_id = s.entity_id
-                   WHERE s.coop_id = coop AND s.settled AND s.yes AND NOT s.fresh AND r.id = ANY (own)));
+        OR EXISTS (SELECT 1 FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.settled AND s.yes AND NOT s.fresh AND me = ANY (s.owners)));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3384,6 +3519,33 @@ BEGIN
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
                 AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL AND tussock.says_yes(a.coop_id, a.ranch_id)) THEN 5
             WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_name_asks()
+ RETURNS TABLE(ranch uuid, ranch_name text, owner_name text, at timestamp with time zone, by_name text, who text, email text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT r.id, r.name, e.name, x.at, coalesce(b.name, ''), coalesce(w.name, ''), coalesce(w.email, '')
+    FROM tussock.ranch r
+    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+    LEFT JOIN LATERAL (SELECT c.at, c.person_id FROM tussock.roster_change c WHERE c.coop_id = coop AND c.ranch_id = r.id AND c.kind IN ('ranch', 'ranch owner') ORDER BY c.at DESC LIMIT 1) x ON true
+    LEFT JOIN tussock.person b ON b.coop_id = coop AND b.id = x.person_id
+    LEFT JOIN LATERAL (SELECT p.name, c.email FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        LEFT JOIN tussock.account c ON c.coop_id = p.coop_id AND c.person_id = p.id
+        WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL ORDER BY a.since, p.id LIMIT 1) w ON true
+    WHERE r.coop_id = coop AND r.erased_at IS NULL AND me = ANY (tussock.bearers(coop, r.id))
+    ORDER BY r.name;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3616,7 +3778,7 @@ BEGIN
         JOIN tussock.ranch r ON r.coop_id = p.coop_id AND r.id = ANY (own)
         WHERE p.coop_id = coop AND p.id = me AND p.joined_at <= now() - interval '30 days'
           AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current')
-          AND tussock.vouched(coop, r.entity_id)
+          AND tussock.vouched_for(coop, me)
         ORDER BY r.entity_id LIMIT 1);
 END
 $function$
@@ -3649,6 +3811,19 @@ AS $function$
         SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
         WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
           AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
+$function$
+CREATE OR REPLACE FUNCTION tussock.namesake(coop uuid, person uuid)
+ RETURNS TABLE(again boolean, inviter text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT EXISTS (SELECT 1 FROM tussock.person o WHERE o.coop_id = coop AND o.id <> p.id AND tussock.fold(o.name) = tussock.fold(p.name) AND (o.joined_at, o.id) < (p.joined_at, p.id)),
+        coalesce((SELECT i.name FROM tussock.person i WHERE i.coop_id = coop AND i.id = p.invited_by), '')
+    FROM tussock.person p WHERE p.coop_id = coop AND p.id = person;
+END
 $function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
@@ -3755,7 +3930,7 @@ DECLARE
     opens date := (SELECT s.opens_on FROM tussock.season s WHERE s.coop_id = coop AND s.year = which);
 BEGIN
     INSERT INTO tussock.season_ranch (coop_id, season, ranch_id, entity_id, yes, owners, settled, fresh, area, group_name)
-    SELECT r.coop_id, which, r.id, r.entity_id, tussock.opens_with_yes(coop, r.id), e.owners, e.settled,
+    SELECT r.coop_id, which, r.id, r.entity_id, tussock.opens_with_yes(coop, r.id), e.owners, tussock.settled(coop, r.id),
         first <> now() AND NOT EXISTS (
             SELECT 1 FROM tussock.season_ranch o JOIN tussock.season x ON x.coop_id = o.coop_id AND x.year = o.season
             WHERE o.coop_id = coop AND o.settled AND o.owners && e.owners AND (x.opened_at = first OR x.opens_on <= opens - 300 AND EXISTS (
@@ -3763,7 +3938,7 @@ BEGIN
         coalesce(a.name, ''), coalesce(a.group_name, '')
     FROM tussock.ranch r
     LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
-    JOIN (SELECT x.id, tussock.owners_of(coop, x.id) AS owners, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = r.entity_id
+    CROSS JOIN LATERAL (SELECT tussock.ranch_owners(coop, r.id) AS owners) e
     WHERE r.coop_id = coop AND r.erased_at IS NULL;
     UPDATE tussock.season s SET opened_at = now(), words = least(2, greatest(1, (
         SELECT count(*) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.left_at IS NULL)))
@@ -3824,10 +3999,9 @@ DECLARE
     own uuid[] := tussock.my_entities();
 BEGIN
     RETURN QUERY
-    SELECT coalesce(a.person_id, r.id), r.entity_id, r.id
-    FROM tussock.ranch r
-    LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-    WHERE r.coop_id = coop AND r.erased_at IS NULL AND NOT r.entity_id = ANY (own) AND (a.person_id IS NOT NULL OR r.id = ANY (tussock.owners_of(coop, r.entity_id)));
+    SELECT o.id, r.entity_id, r.id
+    FROM tussock.ranch r CROSS JOIN LATERAL unnest(tussock.ranch_owners(coop, r.id)) o (id)
+    WHERE r.coop_id = coop AND r.erased_at IS NULL AND NOT r.entity_id = ANY (own);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3879,24 +4053,8 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.owners_of(coop uuid, entity uuid)
- RETURNS uuid[]
- LANGUAGE plpgsql
- STABLE SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-BEGIN
-    RETURN ARRAY(
-        SELECT a.person_id FROM tussock.ranch r
-        JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-        WHERE r.coop_id = coop AND r.entity_id = entity AND r.erased_at IS NULL
-        UNION SELECT r.id FROM tussock.ranch r
-        WHERE r.coop_id = coop AND r.entity_id = entity AND r.erased_at IS NULL AND NOT EXISTS (
-            SELECT 1 FROM tussock.assignment a WHERE a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL));
-END
-$function$
 CREATE OR REPLACE FUNCTION tussock.owners_to_vouch()
- RETURNS TABLE(id uuid, name text, ranches text, words integer, mine boolean, settled boolean, why text)
+ RETURNS TABLE(id uuid, name text, again boolean, inviter text, ranches text, words integer, mine boolean, settled boolean, why text)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -3909,7 +4067,7 @@ BEGIN
         RETURN;
     END IF;
     RETURN QUERY
-    SELECT x.*, CASE WHEN x.settled OR x.words < 2 THEN ''
+    SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
             WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
@@ -3919,13 +4077,14 @@ BEGIN
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
             (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.ended_at IS NULL) AS words,
             EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
-            bool_and(e.settled) AS settled
+            tussock.vouched_for(coop, o.owner_id) AS settled
         FROM tussock.others() o
         JOIN tussock.ranch r ON r.coop_id = coop AND r.id = o.ranch_id
-        JOIN (SELECT x.id, x.name, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = o.entity_id
+        JOIN tussock.entity e ON e.coop_id = coop AND e.id = o.entity_id
         LEFT JOIN tussock.person p ON p.coop_id = coop AND p.id = o.owner_id
         GROUP BY o.owner_id, p.name) x
-    ORDER BY 2, 3;
+    LEFT JOIN LATERAL tussock.namesake(coop, x.id) n ON true
+    ORDER BY 2, 3, 5;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4093,6 +4252,18 @@ BEGIN
         JOIN tussock.upload u ON u.coop_id = coop AND u.ranch_id = ranch AND u.id = (e.x->>'upload_id')::uuid);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.ranch_owners(coop uuid, ranch uuid)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN ARRAY(
+        SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+        UNION SELECT ranch WHERE NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.ranches_of(coop uuid, sender uuid)
  RETURNS TABLE(id uuid, name text)
  LANGUAGE plpgsql
@@ -4129,11 +4300,7 @@ CREATE OR REPLACE FUNCTION tussock.record_mended()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    UPDATE tussock.assignment a SET confirmed_at = now()
-    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.until IS NULL AND (a.person_id, a.since) = (
-        SELECT x.person_id, x.since FROM tussock.assignment x
-        WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.id AND x.kind = 'owner' AND x.until IS NULL AND x.confirmed_at IS NULL
-          AND tussock.first_on(x.coop_id, x.ranch_id, x.person_id, x.kind) ORDER BY x.since, x.person_id LIMIT 1);
+    PERFORM tussock.let_first_on(NEW.coop_id, NEW.id);
     RETURN NULL;
 END
 $function$
@@ -4300,20 +4467,30 @@ END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone)
- RETURNS TABLE(at timestamp with time zone, by_name text, kind text, what text, was text, became text, mine boolean)
+ RETURNS TABLE(at timestamp with time zone, by_name text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
+    coop uuid := tussock.my_coop();
     own uuid[] := tussock.my_own_ranches();
     outside boolean := tussock.my_role() IN ('planner', 'biologist');
-    unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended'];
+    unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended', 'coordinator', 'coordinator gone', 'remove', 'remove ended'];
+    called text[] := CASE WHEN own <> '{}' THEN ARRAY( -- what the reader goes by
+        SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
+        UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (own)) END;
 BEGIN
     RETURN QUERY
-    SELECT x.at, coalesce(p.name, ''), x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END, x.was, x.became, coalesce(x.ranch_id = ANY (own), false)
-    FROM tussock.roster_change x LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.person_id
-    WHERE x.coop_id = tussock.my_coop() AND x.at >= from_then
+    WITH who AS MATERIALIZED (
+        SELECT p.id, p.name, n.again, n.inviter FROM tussock.person p CROSS JOIN LATERAL tussock.namesake(coop, p.id) n
+        WHERE p.coop_id = coop AND p.id IN (SELECT unnest(ARRAY[x.person_id, x.about_id]) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.at >= from_then)
+    )
+    SELECT x.at, coalesce(p.name, ''), coalesce(p.again, false), coalesce(p.inviter, ''), x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
+        coalesce(a.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(a.inviter, '') END, x.was, x.became,
+        coalesce(x.ranch_id = ANY (own) OR x.kind IN ('ranch', 'ranch owner') AND tussock.fold(x.became) = ANY (called), false)
+    FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
+    WHERE x.coop_id = coop AND x.at >= from_then
       AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
 END
@@ -4430,6 +4607,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.settled(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM unnest(tussock.ranch_owners(coop, ranch)) o (id) WHERE tussock.vouched_for(coop, o.id));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.shared_nest()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
  LANGUAGE sql
@@ -4819,24 +5006,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.vouched(coop uuid, entity uuid)
+CREATE OR REPLACE FUNCTION tussock.vouched_for(coop uuid, owner uuid)
  RETURNS boolean
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
-    owners uuid[] := tussock.owners_of(coop, entity);
-    own text[] := tussock.owners_traces(coop, ARRAY(SELECT r.id FROM tussock.ranch r WHERE r.coop_id = coop AND r.entity_id = entity), now());
+    own text[] := tussock.owners_traces(coop, ARRAY(
+        SELECT a.ranch_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = owner AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL), now());
 BEGIN
     RETURN EXISTS (
         WITH voucher AS (
-            SELECT v.owner_id, p.id, p.role, p.invited_by, tussock.traces(coop, p.id) AS traces
+            SELECT p.id, p.role = 'coordinator' AS runs, p.invited_by, v.first, tussock.traces(coop, p.id) AS traces
             FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = ANY (owners) AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')
+            WHERE v.coop_id = coop AND v.owner_id = owner AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')
         )
-        SELECT 1 FROM voucher a JOIN voucher b ON a.owner_id = b.owner_id AND a.id < b.id
-        WHERE (a.role <> 'coordinator' OR b.role <> 'coordinator') AND a.invited_by IS DISTINCT FROM b.invited_by
+        SELECT 1 FROM voucher a JOIN voucher b ON a.id <> b.id AND NOT b.runs
+        WHERE (a.invited_by IS DISTINCT FROM b.invited_by AND NOT (a.runs AND b.invited_by IS NOT DISTINCT FROM a.id) OR a.runs AND b.first)
           AND NOT a.traces && b.traces AND NOT a.traces && own AND NOT b.traces && own);
 END
 $function$
