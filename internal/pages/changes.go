@@ -167,7 +167,7 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		if at, err := time.Parse(time.DateOnly, x.Became); err == nil {
 			until = say.Day(at)
 		}
-		return say.Say("%s suspended %s: they cannot sign in until %s, and their ranch stays as it is. For longer it takes a second coordinator’s yes.", by, cmp.Or(x.What, say.Say("a member")), until)
+		return say.Say("%s suspended %s: they cannot sign in until %s, and what they said goes on to count. For longer it takes a second coordinator’s yes.", by, cmp.Or(x.What, say.Say("a member")), until)
 	case postgres.SuspendedOn:
 		return say.Say("%s said the second yes to the suspension of %s: it lasts until a coordinator lets them in.", by, cmp.Or(x.What, say.Say("a member")))
 	case postgres.LetIn:
@@ -183,6 +183,24 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s stays on the ranch %s: the asking was called off.", x.Was, x.What)
 	case postgres.OwnerOff:
 		return say.Say("%s, an owner of the ranch %s, was taken off it, as %s had asked.", x.Was, x.What, by)
+	case postgres.RunnerCame:
+		if x.By == "" {
+			return say.Say("%s came in as a coordinator.", cmp.Or(x.What, say.Say("a member")))
+		}
+		return say.Say("%s brought in %s as a coordinator.", x.By, cmp.Or(x.What, say.Say("a member")))
+	case postgres.RunnerGone:
+		if x.By == x.What || x.What == "" {
+			return say.Say("%s is a coordinator no longer.", x.By)
+		}
+		return say.Say("%s removed the coordinator %s.", by, x.What)
+	case postgres.RunnerAsked:
+		until := x.Became
+		if at, err := time.Parse(time.DateOnly, x.Became); err == nil {
+			until = say.Day(at)
+		}
+		return say.Say("%s asked for the coordinator %s to be removed, from %s on or with a third coordinator’s word.", by, cmp.Or(x.What, say.Say("a member")), until)
+	case postgres.RunnerStays:
+		return say.Say("%s stays a coordinator: their no ended the asking.", by)
 	case postgres.VouchEnded:
 		return say.Say("%s no longer vouches for the owner %s.", by, x.What)
 	}

@@ -47,6 +47,10 @@ const (
 	TakeBack     = "take back"        // a coordinator would take back a figure of the season What
 	TakenBack    = "taken back"       // which was done
 	OwnerOff     = "taken off"        // or done
+	RunnerCame   = "coordinator"      // What is a coordinator, whom By brought in
+	RunnerGone   = "coordinator gone" // and is none any more: they left, or By removed them
+	RunnerAsked  = "remove"           // By asked for the coordinator What to be removed, from the day Became on
+	RunnerStays  = "remove ended"     // and What said no
 )
 
 // RosterChanges lists them from a time on, latest first: every member may; a planner and a biologist those that name nobody.

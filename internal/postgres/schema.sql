@@ -819,6 +819,8 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     suspended_by uuid
     suspended_first timestamp with time zone
     suspension_kept_by uuid
+    remove_asked_at timestamp with time zone
+    remove_asked_by uuid
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -987,7 +989,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1413,7 +1415,6 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     state text NOT NULL DEFAULT 'current'::text
     replaces uuid
     open_count integer NOT NULL DEFAULT 0
-    open_kinds jsonb NOT NULL DEFAULT '{}'::jsonb
     seasons integer[] NOT NULL DEFAULT '{}'::integer[]
     sending_id uuid
     called text NOT NULL DEFAULT ''::text
@@ -1443,10 +1444,10 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (season, state, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_app
+    GRANT UPDATE (season, state, open_count, ........pg.dropped.10........, seasons, accepted_at, accepted_by) TO tussock_app
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
     GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq) TO tussock_clerk
-    GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
+    GRANT UPDATE (season, open_count, ........pg.dropped.10........, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1704,7 +1705,7 @@ CREATE OR REPLACE FUNCTION tussock.approved(coop uuid, which integer, nth smalli
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN (SELECT count(*) FILTER (WHERE a.yes AND tussock.may_approve(coop, which, nth, a.person_id)) >= (SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = which)
+    RETURN (SELECT count(*) FILTER (WHERE a.yes AND tussock.may_approve(coop, which, nth, a.person_id)) >= tussock.words_needed(coop, which, (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = which AND e.edition = nth))
         AND count(*) FILTER (WHERE NOT a.yes AND (tussock.may_approve(coop, which, nth, a.person_id) OR EXISTS (
             SELECT 1 FROM tussock.person p WHERE p.coop_id = coop AND p.id = a.person_id AND p.left_at IS NULL
                AND p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL))) = 0
@@ -1727,6 +1728,32 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.ask_removal(who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    p tussock.person;
+    me uuid := tussock.my_person();
+BEGIN
+    SELECT * INTO p FROM tussock.person x WHERE x.coop_id = tussock.my_coop() AND x.id = who AND x.role = 'coordinator' AND x.left_at IS NULL FOR UPDATE;
+    IF NOT FOUND OR tussock.my_role() IS DISTINCT FROM 'coordinator' OR who = me OR tussock.may_remove(p) THEN
+        RETURN false;
+    END IF;
+    IF tussock.came_after(p) THEN
+        RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
+    END IF;
+    IF p.remove_asked_by IS NOT DISTINCT FROM me THEN
+        RAISE EXCEPTION 'asked already' USING ERRCODE = '23505', CONSTRAINT = 'person_stays_check';
+    END IF;
+    UPDATE tussock.person x SET remove_asked_at = now(), remove_asked_by = me WHERE x.coop_id = p.coop_id AND x.id = who;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, became) VALUES (p.coop_id, me, 'remove', p.name, p.id, ((now() + interval '14 days') AT TIME ZONE 'UTC')::date::text);
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.asked_by(which uuid)
  RETURNS text
  LANGUAGE plpgsql
@@ -1810,6 +1837,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.came_after(p tussock.person)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.person me WHERE me.coop_id = p.coop_id AND me.id = tussock.my_person()
+        AND me.joined_at > now() - interval '30 days' AND me.joined_at > p.joined_at);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
  RETURNS TABLE(addresses text[], kind text, coop_name text, ranch_name text, failure text)
  LANGUAGE plpgsql
@@ -1963,6 +2001,12 @@ BEGIN
     END IF;
     IF NEW.cut_off_on < NEW.opens_on + 28 OR NEW.composed_on < NEW.cut_off_on + 1 OR NEW.published_on < NEW.composed_on + 7 THEN
         RAISE EXCEPTION 'too soon' USING ERRCODE = '23514', CONSTRAINT = 'season_pace_check';
+    END IF;
+    IF NEW.cut_off_on > NEW.opens_on + 400 OR NEW.composed_on > NEW.cut_off_on + 60 OR NEW.published_on > NEW.composed_on + 60 THEN
+        RAISE EXCEPTION 'too late' USING ERRCODE = '23514', CONSTRAINT = 'season_late_check';
+    END IF;
+    IF EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = NEW.coop_id AND (s.year < NEW.year AND s.cut_off_on >= NEW.opens_on OR s.year > NEW.year AND s.opens_on <= NEW.cut_off_on)) THEN
+        RAISE EXCEPTION 'two at once' USING ERRCODE = '23514', CONSTRAINT = 'season_turn_check';
     END IF;
     RETURN NEW;
 END
@@ -2980,6 +3024,12 @@ BEGIN
             RAISE EXCEPTION 'no coordinator would be left' USING ERRCODE = '23514', CONSTRAINT = 'person_coordinator_check';
         END IF;
     END IF;
+    IF OLD.role = 'coordinator' AND OLD.left_at IS NULL AND NEW.left_at IS NOT NULL AND tussock.my_person() <> OLD.id AND NOT tussock.may_remove(OLD) THEN
+        RAISE EXCEPTION 'a coordinator is not removed alone' USING ERRCODE = '23505', CONSTRAINT = 'person_stays_check';
+    END IF;
+    IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL AND NEW.remove_asked_at IS NOT NULL THEN
+        NEW.remove_asked_at := now(); -- who could not say no has their fourteen days
+    END IF;
     IF OLD.role = 'coordinator' AND NEW.left_at IS DISTINCT FROM OLD.left_at AND (SELECT tussock.my_person()) IS NOT NULL THEN
         NEW.left_at := CASE WHEN NEW.left_at IS NOT NULL THEN now() END;
     END IF;
@@ -3214,6 +3264,21 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_coordinator()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF TG_OP = 'INSERT' THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (NEW.coop_id, NEW.invited_by, 'coordinator', NEW.name, NEW.id);
+    ELSE
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (NEW.coop_id, coalesce(tussock.my_person(), NEW.id), 'coordinator gone', NEW.name, NEW.id);
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_paper()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3380,7 +3445,7 @@ BEGIN
         SELECT 1 FROM tussock.person p JOIN tussock.edition e ON e.coop_id = p.coop_id AND e.season = which AND e.edition = nth
         JOIN tussock.season s ON s.coop_id = e.coop_id AND s.year = e.season
         WHERE p.coop_id = coop AND p.id = who AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
-          AND (p.joined_at < e.cut_at OR greatest(e.composed_at, s.published_on) < now() - interval '30 days'));
+          AND (p.joined_at < e.cut_at OR greatest(e.composed_at, s.published_on, p.joined_at) < now() - interval '30 days'));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.may_be_asked_off(which_ranch uuid, owner uuid)
@@ -3407,6 +3472,20 @@ BEGIN
         SELECT 1 FROM tussock.person p JOIN tussock.person me ON me.coop_id = p.coop_id AND me.id = tussock.my_person()
         WHERE p.coop_id = tussock.my_coop() AND p.id = who AND p.left_at IS NULL AND p.suspended_at IS NOT NULL AND p.suspension_kept_by IS NULL
           AND tussock.my_role() = 'coordinator' AND p.suspended_by <> me.id AND me.joined_at <= p.suspended_first - interval '30 days');
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.may_remove(p tussock.person)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    RETURN coalesce(tussock.my_role() = 'coordinator' AND p.remove_asked_at IS NOT NULL AND NOT tussock.came_after(p) AND CASE WHEN p.remove_asked_by = me
+        THEN p.remove_asked_at <= now() - interval '14 days' AND (p.suspended_at IS NULL OR p.suspension_kept_by IS NOT NULL)
+        ELSE EXISTS (SELECT 1 FROM tussock.person a WHERE a.coop_id = p.coop_id AND a.id = p.remove_asked_by AND a.role = 'coordinator' AND a.left_at IS NULL AND a.suspended_at IS NULL) END, false);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4369,8 +4448,7 @@ DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
     current smallint := coalesce((SELECT max(v.edition) FROM pub.revision v WHERE v.coop_id = coop AND v.season = year AND v.published_at IS NOT NULL), 1);
-    needed integer := coalesce((SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = retract.year),
-        (SELECT least(2, count(*)) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.left_at IS NULL));
+    needed integer := tussock.words_needed(coop, year, greatest(now() - interval '30 days', (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = year AND e.edition = 1)));
     taken integer;
 BEGIN
     IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
@@ -4384,8 +4462,7 @@ BEGIN
     END IF;
     IF (SELECT count(*) FROM tussock.take_back t JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
         WHERE t.coop_id = coop AND t.season = year AND t.edition = current AND t.row = chosen AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
-          AND (p.joined_at < now() - interval '30 days' OR p.joined_at < (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = year AND e.edition = 1)
-               OR needed = 1)) < needed THEN
+          AND (p.joined_at < now() - interval '30 days' OR p.joined_at < (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = year AND e.edition = 1))) < needed THEN
         RETURN 0;
     END IF;
     WITH gone AS (
@@ -4637,6 +4714,23 @@ CREATE OR REPLACE FUNCTION tussock.shown_handle()
 AS $function$
     SELECT left(current_setting('tussock.viewer', true), 64)
 $function$
+CREATE OR REPLACE FUNCTION tussock.stay()
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE p tussock.person;
+BEGIN
+    UPDATE tussock.person x SET remove_asked_at = NULL, remove_asked_by = NULL WHERE x.coop_id = tussock.my_coop() AND x.id = tussock.my_person() AND x.remove_asked_at IS NOT NULL RETURNING * INTO p;
+    IF p.id IS NULL THEN
+        RETURN false;
+    END IF;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (p.coop_id, p.id, 'remove ended', p.name, p.id);
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.step_of(hash bytea)
  RETURNS TABLE(coop uuid, person uuid, what jsonb)
  LANGUAGE sql
@@ -4663,6 +4757,9 @@ BEGIN
     SELECT * INTO p FROM tussock.person x WHERE x.coop_id = coop AND x.id = who AND x.left_at IS NULL FOR UPDATE;
     IF NOT FOUND OR p.suspended_at IS NOT NULL THEN
         RETURN p.id IS NOT NULL;
+    END IF;
+    IF p.role = 'coordinator' AND tussock.came_after(p) THEN
+        RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
     END IF;
     IF now() BETWEEN p.suspended_first + interval '14 days' AND p.suspended_first + interval '90 days' THEN
         RAISE EXCEPTION 'suspended lately' USING ERRCODE = '23505', CONSTRAINT = 'person_suspended_check';
@@ -5046,3 +5143,14 @@ AS $function$
     JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.words_needed(coop uuid, which integer, before timestamp with time zone)
+ RETURNS integer
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN greatest(coalesce((SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = which), 1), least(2, (
+        SELECT count(*) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.joined_at < before AND (p.left_at IS NULL OR p.left_at > now() - interval '30 days'))));
+END
+$function$
