@@ -381,7 +381,7 @@ func TestNothingStrange(t *testing.T) {
 				t.Fatalf("got %+v", den)
 			}
 		}
-		r.TalkOver("Ash", 2025)
+		r.TalkOver("Ash", 2025, findings.CommonMarks)
 	}
 }
 
@@ -462,10 +462,10 @@ func TestTalkOver(t *testing.T) {
 	few := season(t)
 	few.Nests = slices.DeleteFunc(few.Nests, func(n survey.Nest) bool { return n.Substrate != survey.Bunchgrass })
 	r := findings.Compute(few, findings.Options{})
-	if got := kinds(r.TalkOver("Ash", 2025)); !slices.Equal(got, []string{"again"}) {
+	if got := kinds(r.TalkOver("Ash", 2025, findings.CommonMarks)); !slices.Equal(got, []string{"again"}) {
 		t.Errorf("got %v", got)
 	}
-	if got := r.TalkOver("nobody", 2025); got != nil {
+	if got := r.TalkOver("nobody", 2025, findings.CommonMarks); got != nil {
 		t.Errorf("a ranch without data: got %v", got)
 	}
 
@@ -491,7 +491,7 @@ func TestTalkOver(t *testing.T) {
 		}
 	}
 	r = findings.Compute(d, findings.Options{})
-	got := kinds(r.TalkOver("Ash", 2025))
+	got := kinds(r.TalkOver("Ash", 2025, findings.CommonMarks))
 	if !slices.Equal(got, []string{"few_clumps", "pear_outlasts_grass", "again"}) {
 		t.Errorf("got %v", got)
 	}

@@ -52,6 +52,7 @@ func cooperativePages(say words.Speaker) map[string]any {
 			Link: "https://tussock.example/join/3f9a", For: "Luis Ortega", Code: "1234", Form: inviteForm{Role: access.Hand, Ranches: []access.ID{"r1"}}, Members: members, Invitations: invitations,
 			Problem: say.Say(inviteForm{Role: access.Hand}.problem())},
 		"cooperative_areas":   cooperativeAreasPage{base: at(say.Count("%d area", "%d areas", 2), "/areas"), Groups: []string{"norte"}, Areas: form.Areas},
+		"cooperative_marks":   cooperativeMarksPage{base: at(say.Say("What figures are held against"), "/marks"), Cover: "300", Hope: "50", First: "14", Last: "28", From: "una dependencia", Kept: true},
 		"cooperative_map":     cooperativeMapPage{base: at(say.Say("%d of %d areas are on the map", 1, 2), "/areas/map"), Picture: outlineMark(say, shapes), Areas: []string{"Breaks"}, Kept: true},
 		"cooperative_ranches": cooperativeRanchesPage{base: at(rosterTitle(say, 3, 2), "/ranches"), Owners: byOwner(st.ranches), Form: form},
 		"cooperative_ranch": cooperativeRanchPage{base: at(say.Say("Change %s", "North Breaks"), "/ranches/r2"), Form: changed,

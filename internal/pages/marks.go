@@ -89,7 +89,7 @@ func eggMarks(fate survey.State, n int, said string) template.HTML {
 		num(width), num(width), num(math.Max(1, rows)*eggHeight), n, template.HTMLEscapeString(said), b.String()))
 }
 
-// ranged is a figure with the range of what could be true.
+// ranged is a figure with its likely range.
 type ranged struct{ Estimate, Low, High float64 }
 
 // band draws a range as a soft stripe: full between low and high, fading at both ends, since neither is a wall.
@@ -145,22 +145,19 @@ func dotPlot(values []float64, r ranged, words string) template.HTML {
 	return svg("dots", plotWidth, foot+20, words, b.String())
 }
 
-// coverMark is the number of suitable clumps an acre that is held to be enough: common practice, no source.
-const coverMark = 300.0
-
 // coverScale returns the end of the strips' scale, such that the cover mark and every ranged are on it.
-func coverScale(rs []ranged) float64 {
-	most := 400.0
+func coverScale(rs []ranged, mark float64) float64 {
+	most := math.Max(400, mark)
 	for _, r := range rs {
-		most = math.Max(most, math.Min(r.High, 3*coverMark))
+		most = math.Max(most, math.Min(r.High, 3*mark))
 		most = math.Max(most, r.Estimate)
 	}
 	return math.Ceil(most/100) * 100
 }
 
 // coverStrip draws clumps an acre against the cover mark.
-func coverStrip(r ranged, most float64, words string) template.HTML {
-	mark := place(coverMark, most)
+func coverStrip(r ranged, most, enough float64, words string) template.HTML {
+	mark := place(enough, most)
 	drawing := fmt.Sprintf(`<path class="track" d="M%s 17H%s"/>`, num(plotMargin), num(plotWidth-plotMargin)) +
 		band(r, most, 10, 14, "own") +
 		fmt.Sprintf(`<path class="mark" d="M%s 0V34"/><circle class="ink" cx="%s" cy="17" r="6"/>`, num(mark), num(place(r.Estimate, most)))
@@ -168,15 +165,15 @@ func coverStrip(r ranged, most float64, words string) template.HTML {
 }
 
 // coverAxis draws the scale under the strips, the cover mark named on it.
-func coverAxis(say words.Speaker, most float64) template.HTML {
+func coverAxis(say words.Speaker, most, enough float64) template.HTML {
 	ticks := []float64{0}
 	for t := 100.0; t <= most; t += 100 {
 		if most <= 500 || math.Mod(t, 300) == 0 {
 			ticks = append(ticks, t)
 		}
 	}
-	mark := place(coverMark, most)
-	return svg("strip", plotWidth, 26, say.Say("Scale in clumps an acre, the cover mark at 300"),
+	mark := place(enough, most)
+	return svg("strip", plotWidth, 26, say.Say("Scale in clumps an acre, the cover mark at %.0f", enough),
 		fmt.Sprintf(`<path class="mark" d="M%s 0V4"/>`, num(mark))+axis(most, 4, ticks))
 }
 

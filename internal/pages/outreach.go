@@ -12,6 +12,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
+	"tussock/internal/findings"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
@@ -36,6 +37,7 @@ type outreachPage struct {
 	Runs     bool        // the reader keeps the map
 	Method   []string
 	Outlined bool
+	Marks    string // what cover and nests are held against
 }
 
 // An outreachPlace is one published place, with what may be told of it outside.
@@ -98,6 +100,7 @@ type outreachData struct {
 	places      []bulletin.Place
 	areas       []postgres.Area
 	shapes      []geo.Named
+	marks       findings.Marks
 }
 
 // outreachData loads the season that the query asks for, the newest where it asks for none. A season without a bulletin is
@@ -115,6 +118,9 @@ func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err
 		}
 		d.head = d.heads[slices.IndexFunc(d.heads, func(h postgres.BulletinHead) bool { return h.Season == season })]
 		if d.cells, err = tx.Cells(0); err != nil {
+			return err
+		}
+		if d.marks, err = tx.Marks(); err != nil {
 			return err
 		}
 		if d.places, err = tx.Places(d.head.Season); err != nil {
@@ -163,7 +169,7 @@ func (s *server) outreach(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
-	page := outreachPage{base: s.base(c, a, d.say.Say(worthIt)), Empty: d.head.Season == 0, Head: d.head,
+	page := outreachPage{Marks: d.say.Say("Cover is held against %.0f clumps an acre and nests against %.0f of 100 lasting: %s.", d.marks.Cover, 100*d.marks.Hope, marksFrom(d.say, d.marks)), base: s.base(c, a, d.say.Say(worthIt)), Empty: d.head.Season == 0, Head: d.head,
 		Asks: a.Role.Has(access.AskIntroduction), Runs: a.Role.Has(access.RunCooperative), Outlined: len(d.shapes) > 0}
 	if page.Empty {
 		return s.render(c, fiber.StatusOK, "outreach", page)
@@ -239,14 +245,25 @@ func (d *outreachData) outreachPlaces() []outreachPlace {
 		lasted, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.Survival28, "")
 		cover, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.ClumpsPerAcre, "")
 		p.Lasted, p.Cover = rateRow(d.say, p.Name, lasted), densityRow(d.say, p.Name, cover)
-		p.Limits = limitsOf(d.say, d.cells, d.head.Season, p.Label)
+		p.Limits = limitsOf(d.say, d.cells, d.head.Season, p.Label, besides(list, i), d.marks)
 	}
 	return list
 }
 
+// besides lists the places that are spoken of in one breath with the one at i: the areas, or the whole cooperative alone.
+func besides(list []outreachPlace, i int) (labels []string) {
+	if i == 0 {
+		return []string{list[0].Label}
+	}
+	for _, p := range list[1:] {
+		labels = append(labels, p.Label)
+	}
+	return labels
+}
+
 // region is the same as the region's pages have it.
 func (d *outreachData) region() regionData {
-	return regionData{say: d.say, heads: d.heads, cells: d.cells, season: d.head.Season}
+	return regionData{say: d.say, heads: d.heads, cells: d.cells, season: d.head.Season, marks: d.marks}
 }
 
 // query is what a link carries to stay in the season in front; "" in the newest.
@@ -348,7 +365,7 @@ func (d *outreachData) tableMethod(places []outreachPlace) []string {
 	}
 	say := d.say
 	method := []string{say.Say("Lasted: %s", say.Say(methodSurvival)), say.Say("Clumps an acre: %s", say.Say(methodCover))}
-	method = append(method, say.TellAll(limitsWords)...)
+	method = append(method, say.TellAll(limitsWords(say, d.marks))...)
 	return append(method, say.Say(methodRange), say.Say(methodRates), bases(say, counts), landowners(say, bands), frozenLine(say, d.heads, season))
 }
 

@@ -7,6 +7,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
@@ -36,7 +37,7 @@ func outreachPages(t *testing.T, say words.Speaker) map[string]any {
 	d.say = say
 	all := d.outreachPlaces()
 	north := all[1]
-	p := poster{say: say, cooperative: d.cooperative, place: north.Name, season: 2026, number: 5, published: sampleDay, printed: sampleDay, behind: d.behind("North"),
+	p := poster{mark: 300, say: say, cooperative: d.cooperative, place: north.Name, season: 2026, number: 5, published: sampleDay, printed: sampleDay, behind: d.behind("North"),
 		lasted: d.cells[0], cover: d.cells[1], limits: north.Limits, talk: talkOf(north.Limits)}
 	at := func(title, path string) base {
 		b := sampleBase(title, "/outreach"+path, access.Planner)
@@ -103,10 +104,10 @@ func TestReadLimits(t *testing.T) {
 		"thin":                {[]bulletin.Cell{thin, good}, shortOfCover, true},
 		"thick, most lost":    {[]bulletin.Cell{thick, bad}, highLosses, true},
 		"thick, most lasted":  {[]bulletin.Cell{thick, good}, lastsWell, true},
-		"a band below":        {[]bulletin.Cell{band, good}, shortOfCover, true},
+		"a band below":        {[]bulletin.Cell{band, good}, nobodyKnows, false},
 		"a window in between": {[]bulletin.Cell{thick, open}, nobodyKnows, false},
 	} {
-		got, ok := readLimits(tt.cells, 2026, "")
+		got, ok := readLimits(tt.cells, 2026, "", []string{""}, findings.CommonMarks)
 		if !ok || got.Verdict != tt.want || (got.Chances != nil) != tt.told {
 			t.Errorf("%s: got %+v, %v", name, got, ok)
 		}
@@ -116,7 +117,7 @@ func TestReadLimits(t *testing.T) {
 			}
 		}
 	}
-	if _, ok := readLimits([]bulletin.Cell{good}, 2026, ""); ok {
+	if _, ok := readLimits([]bulletin.Cell{good}, 2026, "", []string{""}, findings.CommonMarks); ok {
 		t.Error("limits without clumps")
 	}
 }

@@ -46,6 +46,7 @@ type poster struct {
 	cover              bulletin.Cell
 	limits             limitsView
 	talk               talkView
+	mark               float64  // clumps an acre that are called enough
 	made               string   // by which program
 	counted            string   // "420 nests, 70 transects" in tens, "" where not given
 	method             []string // how the figures are made; beside the picture, not in it
@@ -107,7 +108,7 @@ func (s *server) poster(c *fiber.Ctx, a access.Actor) (outreachPlace, poster, er
 			return outreachPlace{}, poster{}, err
 		}
 	}
-	p := poster{say: d.say, cooperative: d.cooperative, place: on.Name, season: d.head.Season, number: d.head.Number, published: d.head.PublishedAt,
+	p := poster{mark: d.marks.Cover, say: d.say, cooperative: d.cooperative, place: on.Name, season: d.head.Season, number: d.head.Number, published: d.head.PublishedAt,
 		printed: s.Now(), behind: d.behind(place.Label), limits: on.Limits, talk: talkOf(on.Limits), made: madeBy(d.say, d.head), method: method}
 	p.lasted, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.Survival28, "")
 	p.cover, _ = findCell(d.cells, d.head.Season, place.Label, "", bulletin.ClumpsPerAcre, "")
@@ -140,7 +141,7 @@ const (
 func (p poster) words() string {
 	w := p.headline() + " " + p.place + ", " + fmt.Sprint(p.season) + "."
 	if c := densityRow(p.say, "", p.cover); c.Shown {
-		w += " " + p.say.Say("Cover to nest in: about %s clumps an acre; the common mark is %s.", c.Figure, whole(coverMark))
+		w += " " + p.say.Say("Cover to nest in: about %s clumps an acre; the mark is %s.", c.Figure, whole(p.mark))
 	}
 	if p.limits.Sure != "" {
 		w += " " + p.say.Say("%s: chances are %s.", p.limits.Words, p.limits.Sure)
@@ -266,7 +267,7 @@ func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
 		heading += " (" + row.Range + ")"
 	}
 	t.line(0, top, 22, serif, "600", posterInk, heading)
-	most := densityScale([]bulletin.Cell{p.cover})
+	most := densityScale([]bulletin.Cell{p.cover}, p.mark)
 	at := func(x float64) float64 { return 12 + math.Min(1, x/most)*696 }
 	low, high := 0.0, most
 	if p.cover.Low != nil {
@@ -281,14 +282,14 @@ func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
 	if p.cover.Estimate != nil {
 		fmt.Fprintf(b, `<circle cx="%s" cy="%s" r="9" fill="%s" stroke="#ffffff" stroke-width="2"/>`, num(at(*p.cover.Estimate)), num(y), posterInk)
 	}
-	fmt.Fprintf(b, `<path d="M%s %sV%s" stroke="%s" stroke-width="3.5" stroke-dasharray="7 5"/>`, num(at(coverMark)), num(y-24), num(y+20), posterLoss)
+	fmt.Fprintf(b, `<path d="M%s %sV%s" stroke="%s" stroke-width="3.5" stroke-dasharray="7 5"/>`, num(at(p.mark)), num(y-24), num(y+20), posterLoss)
 	for x := 0.0; x <= most; x += 100 {
 		if most > 600 && math.Mod(x, 300) != 0 {
 			continue
 		}
 		label, weight := whole(x), "400"
-		if x == coverMark {
-			label, weight = p.say.Say("%s, the common mark", label), "700"
+		if x == p.mark {
+			label, weight = p.say.Say("%s, the mark", label), "700"
 		}
 		t.centred(math.Max(8, math.Min(690, at(x))), y+38, 14, sans, weight, posterInk, label)
 	}

@@ -192,6 +192,11 @@ func loadPlan(tx *postgres.Tx, actor access.Actor, id access.ID, year int) (d pl
 		d.told = publishedFor(heads, cells)
 	}
 	d.plan = firstPlan
+	marks, err := tx.Marks()
+	if err != nil {
+		return d, err
+	}
+	d.plan.First, d.plan.Last = marks.First, marks.Last
 	if d.planned = slices.Contains(d.years, year); d.planned {
 		d.plan, err = tx.Plan(id, year)
 	}

@@ -78,6 +78,7 @@ type ranchData struct {
 	ranch    postgres.Ranch
 	ranches  []postgres.Ranch
 	found    *findings.Result // of all seasons
+	marks    findings.Marks
 	uploads  []postgres.Upload
 	people   []postgres.Person
 	heads    []postgres.BulletinHead
@@ -114,10 +115,11 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 
 func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err error) {
 	d.compares = a.CanRanch(access.CompareRanch, id)
-	var failed [6]error
+	var failed [7]error
 	d.ranch, failed[0] = tx.Ranch(id)
 	d.ranches, failed[1] = tx.Ranches()
 	d.found, failed[2] = tx.Findings(id)
+	d.marks, failed[6] = tx.Marks()
 	d.uploads, failed[3] = tx.Uploads(id)
 	d.people, failed[4] = tx.People(id)
 	failed[5] = tx.Looked(id)
@@ -163,7 +165,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		}
 	}
 	published := publishedFor(d.heads, d.cells)
-	r := d.found.Under(published.DesignEffect)
+	r := d.found.Under(published.DesignEffect).Against(d.marks)
 	seasons := seasonsOf(r)
 	if len(seasons) == 0 {
 		page.Empty = say.Say("Nothing has been sent for %s yet.", d.ranch.Name)
@@ -182,14 +184,14 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Nests = nestsOf(say, r, d.ranch.Name, season, view)
 	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
-	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view)
-	if mix, ok := view.published(); ok {
+	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, d.marks)
+	if mix, ok := startingMix(d.cells, season); ok {
 		r.StartFrom(season, mix)
 	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
 	page.Years = yearsOf(say, r, d.ranch.Name, season, d)
 	page.Charts = page.Years != nil && page.Years.Options != ""
-	page.Talk = r.TalkOver(d.ranch.Name, season)
+	page.Talk = r.TalkOver(d.ranch.Name, season, d.marks)
 	return page
 }
 

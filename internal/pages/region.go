@@ -15,6 +15,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
 	"tussock/internal/errs"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
@@ -64,6 +65,7 @@ func (a regionArea) Drawn() bool {
 
 // regionTable is one view of a place: the numbers, and the drawing of them where there is anything to draw.
 type regionTable struct {
+	Mark        string // what the broken line is, of clumps an acre
 	ID, Caption string
 	Heading     string // of the first column
 	Rows        []regionRow
@@ -108,16 +110,17 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 		return page, nil
 	}
 	page.Head = d.heads[slices.IndexFunc(d.heads, func(h postgres.BulletinHead) bool { return h.Season == d.season })]
-	if page.Areas, err = regionAreas(say, d.cells, d.places, d.season); err != nil {
+	if page.Areas, err = regionAreas(say, d.cells, d.places, d.season, d.marks); err != nil {
 		return page, err
 	}
 	noteMethods(d, page.Areas)
-	for i := range page.Areas {
-		label := page.Areas[i].Name
-		if i == 0 {
-			label = ""
-		}
-		page.Areas[i].Limits = limitsPartOf(d, label)
+	page.Areas[0].Limits = limitsPartOf(d, "", []string{""})
+	var labels []string
+	for _, a := range page.Areas[1:] {
+		labels = append(labels, a.Name)
+	}
+	for i, label := range labels {
+		page.Areas[i+1].Limits = limitsPartOf(d, label, labels)
 	}
 	page.Areas[0].Spread = spreadOf(d)
 	page.Lead = regionLead(page.Areas[0], d)
@@ -195,6 +198,7 @@ type regionData struct {
 	places []bulletin.Place        // of the season in front
 	back   []postgres.Retraction   // of all seasons
 	season int
+	marks  findings.Marks
 }
 
 // bulletins loads what the region's pages need. A season in the path that has no bulletin is NotFound, in the same words
@@ -210,6 +214,9 @@ func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (d regionData, err erro
 			return err
 		}
 		if d.cells, err = tx.Cells(0); err != nil {
+			return err
+		}
+		if d.marks, err = tx.Marks(); err != nil {
 			return err
 		}
 		if d.back, err = tx.Retractions(); err != nil {
@@ -246,7 +253,7 @@ func regionLead(whole regionArea, d regionData) string {
 	var lead string
 	if cell, ok := findCell(d.cells, d.season, "", "", bulletin.ClumpsPerAcre, ""); ok {
 		if row := densityRow(d.say, "", cell); row.Shown {
-			lead = d.say.Say("About %s clumps an acre to nest in, where 300 is the common mark.", row.Figure)
+			lead = d.say.Say("About %s clumps an acre to nest in, where %.0f is the mark.", row.Figure, d.marks.Cover)
 		}
 	}
 	if whole.Limits != nil {
@@ -267,7 +274,7 @@ func regionTitle(say words.Speaker, cells []bulletin.Cell, season int) string {
 // regionAreas lays the cells out by place: the whole cooperative first, then each published place by name. A place, a
 // season or a substrate without a visible cell keeps its row, so that a missing figure looks the same whatever it is
 // missing for.
-func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Place, season int) ([]regionArea, error) {
+func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Place, season int, m findings.Marks) ([]regionArea, error) {
 	parts := map[string][]string{"": nil}
 	names := []string{""}
 	for _, p := range places {
@@ -297,7 +304,7 @@ func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Pla
 			return nil, fmt.Errorf("draw survival of %q: %w", area.Name, err)
 		}
 		area.Substrates = substrateTable(say, cells, name, season, substrates)
-		area.Density = densityTable(say, cells, name, seasons)
+		area.Density = densityTable(say, cells, name, seasons, m)
 		area.Mix, area.Took = publishedMix(say, cells, name, season), say.Say("What took the eggs in %d?", season)
 		areas = append(areas, area)
 	}
@@ -381,7 +388,7 @@ func shortPlace(say words.Speaker, label string) string {
 }
 
 func substrateTable(say words.Speaker, cells []bulletin.Cell, area string, season int, substrates []string) regionTable {
-	t := regionTable{ID: "substrates", Caption: say.Say("Where did they last best in %d?", season), Heading: say.Say("Nest in")}
+	t := regionTable{ID: "substrates", Caption: say.Say("How did they last in each kind of cover in %d?", season), Heading: say.Say("Nest in")}
 	for _, substrate := range substrates {
 		cell, _ := findCell(cells, season, area, substrate, bulletin.Survival28, "")
 		row := rateRow(say, say.Say(substrate), cell)
@@ -394,18 +401,19 @@ func substrateTable(say words.Speaker, cells []bulletin.Cell, area string, seaso
 	return t
 }
 
-func densityTable(say words.Speaker, cells []bulletin.Cell, area string, seasons []int) regionTable {
+func densityTable(say words.Speaker, cells []bulletin.Cell, area string, seasons []int, m findings.Marks) regionTable {
 	t := regionTable{ID: "cover", Caption: say.Say("Is there enough to nest in?"), Heading: say.Say("Season")}
-	most := densityScale(cells)
+	most := densityScale(cells, m.Cover)
 	for _, season := range slices.Backward(seasons) {
 		cell, _ := findCell(cells, season, area, "", bulletin.ClumpsPerAcre, "")
 		row := densityRow(say, strconv.Itoa(season), cell)
 		if row.Shown {
-			row.Mark = densityStrip(cell, most, say.Say("%s: %s clumps an acre", row.Name, row.Figure))
+			row.Mark = densityStrip(cell, most, m.Cover, say.Say("%s: %s clumps an acre", row.Name, row.Figure))
 		}
 		t.add(row)
 	}
-	t.Strips, t.Axis = t.Drawn, coverAxis(say, most)
+	t.Mark = say.Say("Clumps big enough to nest in, an acre. The broken line is the cover mark, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))
+	t.Strips, t.Axis = t.Drawn, coverAxis(say, most, m.Cover)
 	return t
 }
 
@@ -497,7 +505,7 @@ func rateAxis(say words.Speaker) template.HTML {
 }
 
 // densityScale returns one end for every strip of clumps an acre on the page, so that they compare by eye.
-func densityScale(cells []bulletin.Cell) float64 {
+func densityScale(cells []bulletin.Cell, mark float64) float64 {
 	var rs []ranged
 	for _, c := range cells {
 		if c.Measure != bulletin.ClumpsPerAcre || !c.Published || c.Substrate != nil {
@@ -511,12 +519,12 @@ func densityScale(cells []bulletin.Cell) float64 {
 		}
 		rs = append(rs, r)
 	}
-	return coverScale(rs)
+	return coverScale(rs, mark)
 }
 
 // densityStrip draws clumps an acre against the cover mark; a band without a middle gets no dot, and one without an
 // upper end runs to the end of the scale.
-func densityStrip(c bulletin.Cell, most float64, words string) template.HTML {
+func densityStrip(c bulletin.Cell, most, enough float64, words string) template.HTML {
 	r := ranged{High: most}
 	if c.Low != nil {
 		r.Low = *c.Low
@@ -525,7 +533,7 @@ func densityStrip(c bulletin.Cell, most float64, words string) template.HTML {
 		r.High = *c.High
 	}
 	drawing := fmt.Sprintf(`<path class="track" d="M%s 13H%s"/>%s<path class="mark" d="M%s 0V26"/>`,
-		num(plotMargin), num(plotWidth-plotMargin), band(r, most, 6, 14, "ink"), num(place(coverMark, most)))
+		num(plotMargin), num(plotWidth-plotMargin), band(r, most, 6, 14, "ink"), num(place(enough, most)))
 	if c.Estimate != nil {
 		drawing += fmt.Sprintf(`<circle class="ink" cx="%s" cy="13" r="5.5"/>`, num(place(*c.Estimate, most)))
 	}

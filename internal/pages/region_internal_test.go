@@ -19,7 +19,7 @@ import (
 
 func regionHTML(t *testing.T, cells []bulletin.Cell) string {
 	t.Helper()
-	areas, err := regionAreas(words.Speaker{}, cells, samplePlaces(), 2026)
+	areas, err := regionAreas(words.Speaker{}, cells, samplePlaces(), 2026, findings.CommonMarks)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -218,6 +218,8 @@ func (s *server) routes() []route {
 		post("/cooperative/invitations", access.RunCooperative, s.fresh(s.invite)),
 		post("/cooperative/invitations/:id/revoke", access.RunCooperative, s.revokeInvitation),
 		get("/cooperative/log", access.RunCooperative, s.cooperativeLog),
+		get("/cooperative/marks", access.RunCooperative, s.cooperativeMarks),
+		post("/cooperative/marks", access.RunCooperative, s.saveMarks),
 		get("/cooperative/areas", access.RunCooperative, s.cooperativeAreas),
 		post("/cooperative/areas", access.RunCooperative, s.saveArea),
 		get("/cooperative/areas/map", access.RunCooperative, s.cooperativeMap),

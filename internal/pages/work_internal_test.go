@@ -9,6 +9,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/disclosure"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/readback"
 	"tussock/internal/survey"
@@ -31,7 +32,7 @@ func workPages(t *testing.T) map[string]any {
 	undone.ID, undone.State, undone.File = "u0", postgres.Undone, "nests old.csv"
 	owner := access.Landowner
 
-	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026)
+	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026, findings.CommonMarks)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -356,6 +356,16 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL DEFAULT gen_random_uuid()
     name text NOT NULL
     created_at timestamp with time zone NOT NULL DEFAULT now()
+    cover_mark integer NOT NULL DEFAULT 300
+    hope integer NOT NULL DEFAULT 50
+    first_check integer NOT NULL DEFAULT 14
+    last_check integer NOT NULL DEFAULT 28
+    marks_from text NOT NULL DEFAULT ''::text
+    CONSTRAINT coop_cover_mark_check CHECK (((cover_mark >= 20) AND (cover_mark <= 5000)))
+    CONSTRAINT coop_first_check_check CHECK (((first_check >= 1) AND (first_check <= 60)))
+    CONSTRAINT coop_hope_check CHECK (((hope >= 5) AND (hope <= 95)))
+    CONSTRAINT coop_last_check_check CHECK ((((last_check >= 2) AND (last_check <= 120)) AND (last_check > first_check)))
+    CONSTRAINT coop_marks_from_check CHECK ((length(marks_from) <= 300))
     CONSTRAINT coop_name_check CHECK ((name <> ''::text))
     CONSTRAINT coop_pkey PRIMARY KEY (coop_id)
     POLICY coordinator FOR UPDATE TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
@@ -363,7 +373,7 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (name) TO tussock_app
+    GRANT UPDATE (name, cover_mark, hope, first_check, last_check, marks_from) TO tussock_app
 TABLE tussock.denial ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     day date NOT NULL

@@ -251,7 +251,9 @@ type kind struct {
 	head    lexicon.Heading
 	ditto   bool
 	animal  bool
-	full    bool
+	// what linePattern finds: the head of a line, with nothing but a lead before it; the same near the beginning, of one line
+	leadsLine, headsLine bool
+	full                 bool
 }
 
 // kindOf returns what a text could be. The same text is looked at once.
@@ -279,7 +281,10 @@ func (r *reader) kindOf(text string) *kind {
 		k.cover, k.isCover = r.coverExplained(text)
 	}
 	k.id, k.isID = splitID(text)
-	k.isID = k.isID && k.date.Form != lexicon.TextDate
+	k.isID = k.isID && k.date.Form != lexicon.TextDate && !(k.id.place != "" && (k.date.Form != lexicon.NoDate || k.isCover || k.sight.Mark != lexicon.Unknown))
+	if loc := linePattern.FindStringSubmatchIndex(text); loc != nil {
+		k.leadsLine, k.headsLine = lineLeads(text[:loc[0]]), loc[0] <= 2 && loc[4] == loc[5]
+	}
 	k.head = r.lex.Heading(text)
 	if means := r.aliases[lexicon.Fold(text)]; means != "" {
 		k.head = r.lex.Heading(means)

@@ -1,0 +1,30 @@
+package findings
+
+import "slices"
+
+// Marks are what figures are held against, and when nests are checked. They are settings of a cooperative; the usual ones are common practice,
+// no source.
+type Marks struct {
+	Cover       float64 // suitable clumps an acre that are called enough
+	Hope        float64 // the part of the nests that is hoped for to last to day 28, of 1
+	First, Last int     // days after set-out of the two checks
+	From        string  // where they come from, in the cooperative's words; "" is common practice
+}
+
+// CommonMarks are those of common practice.
+var CommonMarks = Marks{Cover: CoverMark, Hope: 0.5, First: 14, Last: 28}
+
+// Against returns the results with the chance that the density reaches a cooperative's mark, where that of the usual one is kept.
+func (r *Result) Against(m Marks) *Result {
+	if r == nil {
+		return nil
+	}
+	held := *r
+	held.Density = slices.Clone(r.Density)
+	for i := range held.Density {
+		if d := &held.Density[i]; d.Reaches300 != nil {
+			d.Reaches300 = number(d.spread.AtLeast(m.Cover))
+		}
+	}
+	return &held
+}
