@@ -113,6 +113,8 @@ var did = map[string]string{
 	postgres.LookKeyed:    words.Mark("opened a line’s sheet"),
 	postgres.UndidSheet:   words.Mark("took a sheet back"),
 	postgres.LetSheet:     words.Mark("let a sheet count again"),
+	postgres.SentSheet:    words.Mark("sent a sheet"),
+	postgres.TookOver:     words.Mark("accepted a sheet"),
 }
 
 // recentAlarm is how long an alarm stands on the first page of whom it concerns.

@@ -44,8 +44,10 @@ type whoRanch struct {
 	Past    []whoSharing // and before
 	Shown   int          // figures on show under its name, or to be
 	Sends   string       // until when the coordinator may send old sheets for it, "" where not
-	Links   []whoLink    // field links that are good, or can still send
-	Feeds   []whoFeed    // calendars that say its name
+	SendsBy string       // which owner said so
+	SendsAt string
+	Links   []whoLink // field links that are good, or can still send
+	Feeds   []whoFeed // calendars that say its name
 }
 
 type whoPerson struct {
@@ -180,7 +182,10 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	w.Since = sinceOf(say, d.consent)
 	for _, x := range d.sends {
 		if x.Ranch == r.ID {
-			w.Sends = say.Day(x.Through)
+			w.Sends, w.SendsBy, w.SendsAt = say.Day(x.Through), x.By, say.Day(x.At.UTC())
+			if x.By == "" {
+				w.SendsBy = say.Say("somebody who has left")
+			}
 		}
 	}
 	w.Shared, w.Past = sharingsOf(say, d.sharings, d.address)

@@ -825,6 +825,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY ranch FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_people() AS my_people)::uuid[]))
     POLICY self FOR SELECT TO tussock_app USING (id = ( SELECT tussock.my_person() AS my_person))
+    POLICY sent_for_me FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_senders() AS my_senders)::uuid[]))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
     GRANT UPDATE (left_at) TO tussock_app
@@ -1420,6 +1421,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     owners_since timestamp with time zone
     state_by uuid
     state_at timestamp with time zone
+    rank smallint NOT NULL DEFAULT 0
     CONSTRAINT upload_season_check CHECK (((season = 0) OR ((season >= 1900) AND (season <= 2200))))
     CONSTRAINT upload_state_check CHECK ((state = ANY (ARRAY['current'::text, 'replaced'::text, 'undone'::text])))
     CONSTRAINT upload_accepted_fkey FOREIGN KEY (coop_id, accepted_by) REFERENCES tussock.person(coop_id, id)
@@ -1442,7 +1444,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (season, state, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_app
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq) TO tussock_clerk
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq, rank) TO tussock_clerk
     GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -1475,7 +1477,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -2111,6 +2113,9 @@ AS $function$
 BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.seq := 1 + coalesce((SELECT max(u.seq) FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id), 0);
+    NEW.rank := CASE WHEN NEW.called <> '' THEN 0
+        WHEN EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id = NEW.sent_by
+            AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN 3 ELSE 1 END;
     RETURN NEW;
 END
 $function$
@@ -2163,15 +2168,15 @@ BEGIN
                 WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
         EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0 -- of one that waits it is known when it is read
             AND NOT EXISTS (SELECT 1 FROM tussock.unread w WHERE w.coop_id = coop AND w.season = which AND w.edition = nth AND w.upload_id = u.id)),
-        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
-        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current' AND u.rank > 0),
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.belt x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
-        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current' AND u.rank > 0),
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.site x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND u.state = 'current')
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND u.state = 'current' AND u.rank > 0)
     FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which AND s.yes AND tussock.said_yes(coop, s.ranch_id);
     UPDATE tussock.edition e SET sheets = (SELECT count(*) FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = which AND x.edition = nth AND x.nests <> '[]')
     WHERE e.coop_id = coop AND e.season = which AND e.edition = nth;
@@ -2201,6 +2206,15 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.dated_seasons(coop uuid, by_day date)
+ RETURNS TABLE(year integer, closed boolean)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT s.year, s.cut_off_on <= by_day FROM tussock.season s WHERE s.coop_id = coop
+$function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.depart(coop uuid, person uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -3572,6 +3586,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_senders()
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT coalesce(array_agg(DISTINCT u.sent_by), '{}') FROM tussock.upload u
+        WHERE u.coop_id = tussock.my_coop() AND u.called <> '' AND u.ranch_id = ANY (tussock.my_own_ranches()));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_sessions()
  RETURNS TABLE(which text, this boolean, agent text, opened_at timestamp with time zone, seen_at timestamp with time zone)
  LANGUAGE sql
@@ -3718,6 +3744,9 @@ BEGIN
     END IF;
     IF NEW.ranch_id = ANY (tussock.my_own_ranches()) THEN
         NEW.owners_since := coalesce(OLD.owners_since, now());
+        IF NEW.accepted_at IS NOT NULL AND NEW.accepted_at IS DISTINCT FROM OLD.accepted_at THEN
+            NEW.rank := CASE WHEN NEW.called <> '' THEN 2 ELSE 3 END;
+        END IF;
     END IF;
     IF NEW.state IS DISTINCT FROM OLD.state THEN
         NEW.state_by := me;
@@ -4098,9 +4127,9 @@ CREATE OR REPLACE FUNCTION tussock.put_in(coop uuid, ranch uuid, sheet uuid, had
 AS $function$
 BEGIN
     RETURN (
-        SELECT coalesce(jsonb_agg(e.x ORDER BY u.seq DESC, (e.x->>'row')::integer), '[]')
+        SELECT coalesce(jsonb_agg(e.x ORDER BY u.rank DESC, u.seq DESC, (e.x->>'row')::integer), '[]')
         FROM (SELECT x FROM jsonb_array_elements(had) x WHERE x->>'upload_id' <> sheet::text UNION ALL SELECT x FROM jsonb_array_elements(has) x) e
-        JOIN tussock.upload u ON u.coop_id = coop AND u.ranch_id = ranch AND u.id = (e.x->>'upload_id')::uuid);
+        JOIN tussock.upload u ON u.coop_id = coop AND u.ranch_id = ranch AND u.id = (e.x->>'upload_id')::uuid AND u.rank > 0);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.ranches_of(coop uuid, sender uuid)
@@ -4405,6 +4434,7 @@ BEGIN
     VALUES (coop, which, new_id, file_name, length(contents), sha256(contents), contents);
     INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, settings) VALUES (coop, which, new_id, 0, 0, 0, how);
     INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) VALUES (coop, which, new_id, said_in, length(contents));
+    INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item) VALUES (coop, which, me, now(), 'came', left(file_name, 80));
     PERFORM pg_notify('tussock_clerk', '');
     RETURN 'sent';
 END
