@@ -114,6 +114,7 @@ var did = map[string]string{
 	postgres.UndidSheet:   words.Mark("took a sheet back"),
 	postgres.LetSheet:     words.Mark("let a sheet count again"),
 	postgres.SentSheet:    words.Mark("sent a sheet"),
+	postgres.CameOnto:     words.Mark("came onto the ranch as an owner"),
 	postgres.TookOver:     words.Mark("accepted a sheet"),
 }
 

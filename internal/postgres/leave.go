@@ -112,8 +112,8 @@ func (tx *Tx) TakeOff(owner, ranch access.ID) (id access.ID, err error) {
 	return id, err
 }
 
-// InviteHeir makes a link by which the new owner of a hand-over comes in, where they are no member yet, and returns its
-// token. Who asked for the hand-over; others get errs.NotFound.
+// InviteHeir makes a link by which the new owner of a hand-over comes in, where they are no member yet and once a coordinator has said yes
+// (LetHeir), and returns its token. Who asked for the hand-over; others get errs.NotFound.
 func (tx *Tx) InviteHeir(id access.ID) (token string, err error) {
 	if !isID(id) {
 		return "", errNoDeparture

@@ -606,6 +606,8 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     expires_at timestamp with time zone NOT NULL
     used_at timestamp with time zone
     revoked_at timestamp with time zone
+    heir_of uuid
+    let_in_by uuid
     CONSTRAINT invitation_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT invitation_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT invitation_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -616,7 +618,7 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
-    GRANT SELECT (coop_id, id, role, name, email, ranches, invited_by, created_at, expires_at, used_at, revoked_at) TO tussock_app
+    GRANT SELECT (coop_id, id, role, name, email, ranches, invited_by, created_at, expires_at, used_at, revoked_at, heir_of, let_in_by) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
 TABLE tussock.key_again ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -817,6 +819,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     suspended_by uuid
     suspended_first timestamp with time zone
     suspension_kept_by uuid
+    heir_of uuid
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -985,7 +988,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     what text NOT NULL
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1477,7 +1480,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1550,10 +1553,10 @@ CREATE OR REPLACE FUNCTION tussock.accept_invitation(hash bytea, called text, ad
 AS $function$
     WITH used AS (
         UPDATE tussock.invitation i SET used_at = now()
-        WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL AND now() < i.expires_at
+        WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL AND now() < i.expires_at AND (i.heir_of IS NULL OR i.let_in_by IS NOT NULL)
         RETURNING i.*
     ), joined AS (
-        INSERT INTO tussock.person (coop_id, name, role, invited_by) SELECT u.coop_id, called, u.role, u.invited_by FROM used u
+        INSERT INTO tussock.person (coop_id, name, role, invited_by, heir_of) SELECT u.coop_id, called, u.role, u.invited_by, u.heir_of FROM used u
         RETURNING person.coop_id, person.id
     ), secured AS (
         INSERT INTO tussock.account (coop_id, person_id, email, phone, password_hash)
@@ -1926,10 +1929,17 @@ CREATE OR REPLACE FUNCTION tussock.close_heir()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE who uuid;
 BEGIN
     UPDATE tussock.invitation i SET revoked_at = now()
     WHERE i.coop_id = NEW.coop_id AND i.invited_by = NEW.person_id AND i.role = 'landowner' AND i.email = OLD.heir
       AND i.used_at IS NULL AND i.revoked_at IS NULL;
+    FOR who IN
+        SELECT p.id FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.heir_of = NEW.id AND p.left_at IS NULL
+          AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = p.coop_id AND a.person_id = p.id)
+    LOOP
+        PERFORM tussock.depart(NEW.coop_id, who);
+    END LOOP;
     RETURN NULL;
 END
 $function$
@@ -2683,7 +2693,7 @@ AS $function$
            ARRAY(SELECT r.name FROM tussock.ranch r WHERE r.coop_id = i.coop_id AND r.id = ANY (i.ranches) ORDER BY r.name),
            coalesce(p.name, ''), i.created_at, i.expires_at,
            CASE WHEN i.used_at IS NOT NULL THEN 'used' WHEN i.revoked_at IS NOT NULL THEN 'revoked'
-                WHEN i.expires_at <= now() THEN 'expired' ELSE 'open' END
+                WHEN i.expires_at <= now() THEN 'expired' WHEN i.heir_of IS NOT NULL AND i.let_in_by IS NULL THEN 'waiting' ELSE 'open' END
     FROM tussock.invitation i
     JOIN tussock.coop c ON c.coop_id = i.coop_id
     LEFT JOIN tussock.person p ON p.coop_id = i.coop_id AND p.id = i.invited_by
@@ -2697,8 +2707,8 @@ CREATE OR REPLACE FUNCTION tussock.invite_heir(which uuid, hash bytea)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    INSERT INTO tussock.invitation (coop_id, token_hash, role, email, invited_by, expires_at)
-    SELECT d.coop_id, hash, 'landowner', d.heir, v.person_id, now() + interval '60 days'
+    INSERT INTO tussock.invitation (coop_id, token_hash, role, email, invited_by, expires_at, heir_of)
+    SELECT d.coop_id, hash, 'landowner', d.heir, v.person_id, now() + interval '60 days', d.id
     FROM tussock.viewer() v JOIN tussock.departure d ON d.coop_id = v.coop_id AND d.person_id = v.person_id
     WHERE v.role = 'landowner' AND d.id = which AND d.kind = 'hand over' AND d.done_at IS NULL AND d.called_off_at IS NULL;
     RETURN FOUND;
@@ -3065,6 +3075,34 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.let_heir(which uuid, yes boolean)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE i tussock.invitation;
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
+        RETURN false;
+    END IF;
+    UPDATE tussock.invitation x SET let_in_by = CASE WHEN yes THEN tussock.my_person() END, revoked_at = CASE WHEN NOT yes THEN now() END
+    WHERE x.coop_id = tussock.my_coop() AND x.id = which AND x.heir_of IS NOT NULL AND x.let_in_by IS NULL AND x.used_at IS NULL AND x.revoked_at IS NULL
+    RETURNING * INTO i;
+    IF i.id IS NULL THEN
+        RETURN false;
+    END IF;
+    IF yes THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT d.coop_id, tussock.my_person(), 'heir let in', r.id, r.name, coalesce(p.name, '')
+        FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+        LEFT JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+        WHERE d.coop_id = i.coop_id AND d.id = i.heir_of;
+    END IF;
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.let_in(who uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3098,6 +3136,38 @@ BEGIN
     END IF;
     IF NEW.group_name <> OLD.group_name THEN
         INSERT INTO tussock.roster_change (coop_id, person_id, kind, area_id, what, was, became) VALUES (NEW.coop_id, me, 'area group', NEW.id, NEW.name, OLD.group_name, NEW.group_name);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_heir()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+    SELECT d.coop_id, d.person_id, 'heir joined', r.id, r.name, NEW.name
+    FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+    WHERE d.coop_id = NEW.coop_id AND d.id = NEW.heir_of;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_owner()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = NEW.coop_id AND o.ranch_id = NEW.ranch_id AND o.person_id <> NEW.person_id
+               AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL) THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, NEW.let_in_by, 'owner came', r.id, r.name, p.name
+        FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = NEW.person_id
+        WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what) VALUES (NEW.coop_id, NEW.ranch_id, NEW.person_id, now(), 'owner');
     END IF;
     RETURN NULL;
 END
