@@ -23,7 +23,11 @@ const (
 	LetSheet     = "restored" // let a sheet that was taken back count again
 	SentSheet    = "came"     // sent a sheet
 	TookOver     = "accepted" // accepted a sheet
-	CameOnto     = "owner"    // came onto the ranch as a further owner
+	GaveShare    = "share"    // shared it by name
+	EndedShare   = "share ended"
+	GaveSending  = "letting" // let the coordinator send old sheets
+	EndedSending = "letting ended"
+	CameOnto     = "owner" // came onto the ranch as a further owner
 )
 
 // Limits of what one person takes before it is called much (migration 00021): files, answers to a program and looks at

@@ -137,7 +137,7 @@ func TestNothingIsDoneWhileSuspended(t *testing.T) {
 		t.Run(fmt.Sprintf("rule %v", rule), func(t *testing.T) {
 			s := newStage(t)
 			if !rule {
-				without(t, s.Fixture, "tussock.carry_out(timestamptz)", "p.id IN (x.person_id, x.whom)", "false")
+				without(t, s.Fixture, "tussock.carry_out(timestamptz)", "tussock.departure_waits_for(x, p.id)", "false")
 			}
 			second := s.Member(t, s.boss, access.Landowner, "Second owner", s.ranchA)
 			s.As(t, s.a, func(tx *postgres.Tx) error {

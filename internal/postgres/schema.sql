@@ -235,6 +235,7 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     ended_by uuid
     let_in_at timestamp with time zone
     let_in_by uuid
+    placed_by uuid
     CONSTRAINT assignment_kind_check CHECK ((kind = ANY (ARRAY['owner'::text, 'hand'::text])))
     CONSTRAINT assignment_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
     CONSTRAINT assignment_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
@@ -1480,7 +1481,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1775,7 +1776,7 @@ BEGIN
           AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
                AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
           AND (x.kind <> 'take off' OR NOT tussock.disputed(x.coop_id, x.ranch_id, x.whom))
-          AND NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id IN (x.person_id, x.whom) AND p.suspended_at IS NOT NULL)
+          AND NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.suspended_at IS NOT NULL AND tussock.departure_waits_for(x, p.id))
         ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
     LOOP
         BEGIN
@@ -2067,36 +2068,31 @@ $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.come_onto(ranch uuid, yes boolean)
  RETURNS boolean
- LANGUAGE sql
+ LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH said AS (
-        UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
-        FROM tussock.viewer() v
-        WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.ranch_id = come_onto.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
-          AND (NOT yes OR EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.person_id = a.let_in_by
-               AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL))
-        RETURNING 1
-    )
-    SELECT EXISTS (SELECT 1 FROM said)
+BEGIN
+    UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
+    WHERE a.coop_id = tussock.my_coop() AND a.person_id = tussock.my_person() AND a.ranch_id = come_onto.ranch AND a.until IS NULL AND a.confirmed_at IS NULL
+      AND CASE WHEN yes THEN tussock.let_in_stands(a) ELSE a.let_in_at IS NOT NULL END;
+    RETURN FOUND;
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
  RETURNS boolean
- LANGUAGE sql
+ LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH confirmed AS (
-        UPDATE tussock.assignment a SET let_in_at = now(), let_in_by = v.person_id,
-            confirmed_at = CASE a.kind WHEN 'hand' THEN now() END, confirmed_by = CASE a.kind WHEN 'hand' THEN v.person_id END
-        FROM tussock.viewer() v
-        WHERE a.coop_id = v.coop_id AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL
-          AND ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) AND a.person_id <> v.person_id
-        RETURNING 1
-    )
-    SELECT EXISTS (SELECT 1 FROM confirmed)
+BEGIN
+    UPDATE tussock.assignment a SET let_in_at = now(), let_in_by = tussock.my_person(),
+        confirmed_at = CASE a.kind WHEN 'hand' THEN now() END, confirmed_by = CASE a.kind WHEN 'hand' THEN tussock.my_person() END
+    WHERE a.coop_id = tussock.my_coop() AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL AND NOT tussock.let_in_stands(a)
+      AND ranch = ANY (tussock.my_own_ranches()) AND a.person_id <> tussock.my_person();
+    RETURN FOUND;
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.coordinator_changes()
@@ -2278,6 +2274,35 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.departure_due(which uuid)
+ RETURNS timestamp with time zone
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE d tussock.departure;
+BEGIN
+    SELECT * INTO d FROM tussock.departure x WHERE x.coop_id = tussock.my_coop() AND x.id = which;
+    IF EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = d.coop_id AND p.suspended_at IS NOT NULL AND (p.suspended_by IS NULL OR p.suspension_kept_by IS NOT NULL)
+               AND tussock.departure_waits_for(d, p.id)) THEN
+        RETURN NULL;
+    END IF;
+    RETURN greatest(d.due_at, (SELECT max(p.suspended_first) + interval '28 days' FROM tussock.person p
+        WHERE p.coop_id = d.coop_id AND p.suspended_at IS NOT NULL AND tussock.departure_waits_for(d, p.id)));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.departure_waits_for(d tussock.departure, who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN who IN (d.person_id, d.whom) OR EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = d.coop_id AND o.ranch_id = d.ranch_id
+        AND o.person_id = who AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.disputed(coop uuid, ranch uuid, person uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2646,7 +2671,7 @@ CREATE OR REPLACE FUNCTION tussock.give_time(coop uuid, who uuid, at timestamp w
 AS $function$
 BEGIN
     UPDATE tussock.departure d SET due_at = greatest(d.due_at, at + interval '14 days')
-    WHERE d.coop_id = coop AND who IN (d.person_id, d.whom) AND d.done_at IS NULL AND d.called_off_at IS NULL;
+    WHERE d.coop_id = coop AND tussock.departure_waits_for(d, who) AND d.done_at IS NULL AND d.called_off_at IS NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.hand_over(coop uuid, ranch uuid, asker uuid, heir_id uuid, keep boolean)
@@ -3119,6 +3144,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.let_in_stands(a tussock.assignment)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN a.let_in_at IS NOT NULL AND (EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.person_id = a.let_in_by
+            AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+        OR a.let_in_by = a.placed_by AND tussock.first_on(a.coop_id, a.ranch_id, a.person_id, a.kind));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_area()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3429,13 +3466,17 @@ CREATE OR REPLACE FUNCTION tussock.my_gates()
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT r.id, r.name, b.name, p.name, p.role, coalesce(e.email, ''), coalesce(i.name, ''), o.since
+    SELECT r.id, r.name, b.name, coalesce(p.name, ''), coalesce(p.role, ''), coalesce(e.email, ''), coalesce(i.name, ''), coalesce(o.since, a.since)
     FROM tussock.viewer() v
-    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NULL AND tussock.let_in_stands(a)
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
     JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
-    JOIN tussock.assignment o ON o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.until IS NULL AND o.confirmed_at IS NOT NULL
-    JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.person_id
+    LEFT JOIN (
+        SELECT x.coop_id, x.ranch_id, x.person_id, x.since FROM tussock.assignment x WHERE x.until IS NULL AND x.confirmed_at IS NOT NULL
+        UNION ALL -- and the biologists with whom it is shared
+        SELECT s.coop_id, s.ranch_id, s.person_id, s.given_at FROM tussock.sharing s WHERE s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
+    ) o ON o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id
+    LEFT JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.person_id
     LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
     LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
     ORDER BY r.name, r.id, p.role DESC, p.name;
@@ -3481,6 +3522,25 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_let_in()
+ RETURNS TABLE(person uuid, name text, email text, ranch uuid, ranch_name text, by_name text, at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.id, p.name, coalesce(e.email, ''), r.id, r.name, b.name, a.let_in_at
+    FROM tussock.assignment a
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id AND p.left_at IS NULL
+    JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND r.id = ANY (tussock.my_own_ranches()) AND tussock.let_in_stands(a)
+    ORDER BY a.let_in_at, p.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_newcomers()
  RETURNS TABLE(person uuid, name text, role text, ranch uuid, ranch_name text, since timestamp with time zone, email text, inviter text)
  LANGUAGE plpgsql
@@ -3495,7 +3555,7 @@ BEGIN
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
     LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
     LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
-    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL AND p.left_at IS NULL
+    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND NOT tussock.let_in_stands(a) AND p.left_at IS NULL
       AND r.id = ANY (tussock.my_own_ranches())
     ORDER BY a.since, p.name, p.id;
 END
@@ -3940,6 +4000,30 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.own_yes()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
+        RETURN NEW;
+    END IF;
+    IF TG_OP = 'INSERT' THEN
+        NEW.placed_by := tussock.my_person();
+    ELSIF OLD.confirmed_at IS NOT NULL OR NEW.placed_by IS NULL THEN
+        RETURN NEW;
+    END IF;
+    IF NEW.confirmed_at IS NOT NULL THEN
+        NEW.confirmed_at := NULL;
+        NEW.confirmed_by := NULL;
+        NEW.let_in_at := now();
+        NEW.let_in_by := NEW.placed_by;
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.owner_comes()
  RETURNS trigger
  LANGUAGE plpgsql
