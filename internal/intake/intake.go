@@ -84,10 +84,16 @@ func Read(files []File, opt Options) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	nothing := func() error {
+		return errs.New(errs.Invalid, opt.Say.Say("We found nothing in %s that we can read. We look for the line and the number of each nest, what it sits in, the day it was set, and the day and the finding of each check; or for belts with a length, a width and counts of clumps. Please look at the headings, or start from the blank workbook.", files[0].Name))
+	}
 	if !read.Found && len(log.Refused()) == 0 {
-		return nil, errs.New(errs.Invalid, opt.Say.Say("We found nothing in %s that we can read. We look for the line and the number of each nest, what it sits in, the day it was set, and the day and the finding of each check; or for belts with a length, a width and counts of clumps. Please look at the headings, or start from the blank workbook.", files[0].Name))
+		return nil, nothing()
 	}
 	s.settle()
+	if d := &s.out.Data; len(d.Nests)+len(d.Belts)+len(d.Sites)+len(s.out.Waiting)+len(log.Refused())+len(log.Questions())+len(log.Tidied()) == 0 {
+		return nil, nothing() // tables, and nothing of them became anything: silence would look like a season without nests
+	}
 	s.out.Rows, s.out.Roles = read.Rows, read.Roles
 	s.out.Refused, s.out.Questions, s.out.Tidied, s.out.NotUsed = log.Refused(), log.Questions(), log.Tidied(), log.Asides()
 	s.out.Words, s.out.Misfits = log.Settled(), log.Misfits()

@@ -33,6 +33,7 @@ type season struct {
 	files    map[string]*zeros // by file, and by file, tab and column
 	oddZeros bool              // some column of counts does not fit eggs left
 	texts    map[string]string
+	firstGap int                               // see usualFirst
 	usual    map[columnDay]map[survey.Date]int // how many looks of a column of a line are of a day, once asked
 }
 
@@ -111,6 +112,7 @@ type work struct {
 	seasonOpen  bool         // the row of a check gave no season
 	signs       bool         // its table asks for remains or a guess
 	eggsColumn  bool         // its table has a column of eggs left
+	unfound     survey.Cell  // a day of a check, in a table that says nowhere what was found
 	because     lexicon.Mark // an end that the remarks tell of, beside a mere count of eggs
 	becauseCell place
 	guessCell   place
@@ -309,7 +311,7 @@ func (s *season) nestRow(row *reading.Row, key nestKey) {
 			n.Plant = row.Plant
 		}
 	}
-	w.ownRow, w.table = true, row.Table
+	w.ownRow, w.table, w.unfound = true, row.Table, row.Unfound
 	w.waits = w.waits || row.Waits
 	s.attach(row, i)
 	s.chain(i, first)
@@ -370,6 +372,9 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 		return i, false
 	}
 	if row.Waits {
+		if w := &s.work[i]; row.Table != w.table { // what another table says of it cannot be read yet
+			w.waits = true
+		}
 		return -1, false
 	}
 	if s.same(i, firstLook, row) {
@@ -378,6 +383,9 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 		}) {
 			return -1, false
 		}
+	}
+	if row.Table != s.work[i].table && s.endedBefore(i, row) {
+		return -1, false
 	}
 	if row.Table != s.work[i].table && s.goesOn(i, firstLook, row) {
 		return i, false
@@ -498,6 +506,20 @@ func (s *season) goesOn(i, firstLook int32, row *reading.Row) bool {
 		}
 	}
 	return last != 0
+}
+
+// endedBefore tells whether a row only says of a nest that was lost that it had been lost before.
+func (s *season) endedBefore(i int32, row *reading.Row) bool {
+	n := &s.out.Data.Nests[i]
+	if n.SetOn != row.SetOn || n.Substrate != row.Cover || slices.ContainsFunc(row.Looks, func(l reading.Look) bool { return !l.Before }) {
+		return false
+	}
+	for l := s.work[i].first; l >= 0; l = s.looks[l].next {
+		if s.looks[l].mark.State().Failed() {
+			return true
+		}
+	}
+	return false
 }
 
 // noCover asks once about a table that says of no nest what it sits in.

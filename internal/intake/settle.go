@@ -20,6 +20,7 @@ func (s *season) settle() {
 			s.work[i].waits = true
 		}
 	}
+	s.askUnfound()
 	s.weighZeros()
 	s.weighDays()
 	visits := make([]survey.Visit, 0, len(s.looks))
@@ -58,6 +59,28 @@ func (s *season) settle() {
 	s.settleBelts()
 	s.lookAtWhole()
 	s.readBack()
+}
+
+// askUnfound asks about nests whose checks have days and of which no table says what was found.
+func (s *season) askUnfound() {
+	for i := range s.work {
+		w := &s.work[i]
+		if w.unfound.File == "" || w.dead || w.waits || w.first >= 0 {
+			continue
+		}
+		w.waits = !s.onlyPlanned(w.unfound)
+	}
+}
+
+// onlyPlanned asks whether days of checks beside which nothing says what was found are days on which nobody went yet.
+func (s *season) onlyPlanned(cell survey.Cell) bool {
+	return s.Ask(cell, inquiry.Prompt{
+		Kind: "other", Place: "unfound\x00" + cell.File + "\x00" + cell.Sheet, Weight: inquiry.MustAnswer, Rank: 1,
+		Text: func(g *group) string {
+			return s.Say("Checks of %s have a day, and nothing says what was found. Were these days only planned? The nests wait for your answer.", g.Where())
+		},
+		Choices: []inquiry.Choice{{ID: "planned", Label: s.Say("Planned: nobody has looked yet")}, {ID: "wait", Label: s.Say("No; I will say what was found and send it again")}},
+	}) == "planned"
 }
 
 // A seen is a look whose state is being settled.
@@ -137,6 +160,10 @@ func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 		*out = s.append(i, (*out)[:len(*out):cap(*out)], start, l)
 	}
 	if w.dead || w.waits {
+		return false
+	}
+	if blank >= 0 && len(*out) == start && looks[blank].on > n.SetOn && !s.onlyPlanned(s.cellOf(looks[blank].look)) {
+		w.waits = true
 		return false
 	}
 	if blank >= 0 && len(*out) > start && (*out)[len(*out)-1].State == survey.Intact {

@@ -15,8 +15,9 @@ func monthOf(n int) time.Month { return time.Month(n) }
 
 // How far days may stand from the plan of about 14 and 28 days before the sender is asked.
 const (
-	longGap = 50  // days from setting to the first look, or between looks
-	yearGap = 300 // more than this is mostly a year that slipped
+	longGap   = 50  // days from setting to the first look, or between looks
+	longFirst = 35  // the first look, where most others came far sooner
+	yearGap   = 300 // more than this is mostly a year that slipped
 )
 
 // weighDays holds every gap against the plan: a first look after 73 days, a year of setting one too low, a nest set and
@@ -118,7 +119,7 @@ func (s *season) weighGaps(i int32, n *survey.Nest, w *work, later survey.Date) 
 			}
 		}
 		gap := int(k.on - before)
-		far := gap > longGap
+		far := gap > longGap || prev == nil && k.order == 0 && gap > longFirst && gap >= 5*s.usualFirst()/2
 		if prev != nil && k.on < prev.on && k.on >= n.SetOn {
 			if !asked {
 				s.askGap(i, n, w, k, prev, prev.on)
@@ -132,6 +133,25 @@ func (s *season) weighGaps(i int32, n *survey.Nest, w *work, later survey.Date) 
 		}
 		prev = k
 	}
+}
+
+// usualFirst is how many days after setting most nests of the batch were first looked at: the middle one.
+func (s *season) usualFirst() int {
+	if s.firstGap == 0 {
+		var gaps []int
+		for i := range s.work {
+			w := &s.work[i]
+			if f := s.firstDated(w); !w.dead && f != nil && s.out.Data.Nests[i].SetOn != 0 && f.on > s.out.Data.Nests[i].SetOn {
+				gaps = append(gaps, int(f.on-s.out.Data.Nests[i].SetOn))
+			}
+		}
+		s.firstGap = longGap
+		if len(gaps) > 0 {
+			slices.Sort(gaps)
+			s.firstGap = gaps[len(gaps)/2]
+		}
+	}
+	return s.firstGap
 }
 
 // lastBefore is the day of the last look before k, or of setting.
@@ -225,13 +245,24 @@ func (s *season) askGap(i int32, n *survey.Nest, w *work, k, prev *look, other s
 	if mended != 0 {
 		choices = append(choices, inquiry.Choice{ID: "month", Label: s.Say("The month slipped: it was %s", s.Date(mended))})
 	}
+	setAgain := s.setInOtherMonth(n, k, prev)
+	if setAgain != 0 {
+		choices = append(choices, inquiry.Choice{ID: "set-month", Label: s.Say("The day of setting slipped: it was %s", s.Date(setAgain))})
+	}
 	choices = append(choices, inquiry.Choice{ID: "keep", Label: s.Say("The days are right")}, inquiry.Choice{ID: "leave-out", Label: s.Say("Leave this look out")})
+	over := longGap
+	if int(k.on-n.SetOn) <= longGap {
+		over = longFirst
+	}
 	kind, place := "gap", "gap\x00"+cell.File
 	if backward {
 		kind, place = "other", "backward\x00"+cell.File
 	}
 	if mended != 0 { // the answer names the day
 		place += fmt.Sprintf("\x00%d", mended)
+	}
+	if setAgain != 0 {
+		place += fmt.Sprintf("\x00set %d", setAgain)
 	}
 	name, on, set := s.Log.Nest(n), k.on, n.SetOn
 	switch s.Ask(cell, inquiry.Prompt{
@@ -243,7 +274,7 @@ func (s *season) askGap(i int32, n *survey.Nest, w *work, k, prev *look, other s
 			case backward:
 				return inquiry.Capital(s.Say("The days of %s run backward: a later look is dated before an earlier one (%s). Which day slipped? The nest waits for your answer.", name, g.Where()))
 			case g.N > 1:
-				return s.Say("%d looks are more than %d days after the one before (%s). Did a day slip? The nests wait for your answer.", g.N, longGap, g.Where())
+				return s.Say("%d looks are more than %d days after the one before (%s). Did a day slip? The nests wait for your answer.", g.N, over, g.Where())
 			}
 			return inquiry.Capital(s.Say("%s was set on %s and looked at on %s, %d days later (%s). Did a day slip? The nest waits for your answer.", name, s.Date(set), s.Date(on), int(on-set), g.Where()))
 		},
@@ -269,12 +300,28 @@ func (s *season) askGap(i int32, n *survey.Nest, w *work, k, prev *look, other s
 		if mended != 0 {
 			k.on = mended
 		}
+	case "set-month":
+		n.SetOn = setAgain
 	case "leave-out":
 		k.mark = lexicon.Skipped
 	default:
 		s.Refuse(cell, k.on.String(), s.Say("The nest was set on %s and looked at on %s. Did a day slip? Please correct one of them.", s.Date(n.SetOn), s.Date(k.on)))
 		w.waits = true
 	}
+}
+
+// setInOtherMonth is the same day of the month on which a nest was set so that its first look came when most others came; 0
+// where there is none.
+func (s *season) setInOtherMonth(n *survey.Nest, k, prev *look) survey.Date {
+	if prev != nil {
+		return 0
+	}
+	t := n.SetOn.Time()
+	on := survey.DateOf(t.Year(), t.Month()+1, t.Day())
+	if off := int(k.on-on) - s.usualFirst(); on == 0 || off < -7 || off > 7 {
+		return 0
+	}
+	return on
 }
 
 // otherMonth is the same day of the month that best stands between the looks before and after, 0 where none does.

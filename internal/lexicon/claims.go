@@ -262,8 +262,14 @@ func (c *clause) number(i int) {
 	case rest:
 		c.subject = strange
 	}
-	if t.sense == some && i+1 < len(c.terms) && units[c.terms[i+1].text] { // half an hour
-		return
+	if t.sense == some { // half an hour
+		k := i + 1
+		for k < len(c.terms) && c.terms[k].sense == little {
+			k++
+		}
+		if k < len(c.terms) && units[c.terms[k].text] {
+			return
+		}
 	}
 	if c.amount.kind == amount {
 		c.keepBare()

@@ -136,6 +136,7 @@ type Heading struct {
 	Text    string
 	Role    Role
 	Sure    float64 // 0 to 1: how firmly the heading alone says so
+	Also    []Role  // other roles that words of a long heading name; what stands below decides
 	Visit   int     // the number of the visit, from 1; 0 where not said, Last for the last one
 	After   int     // the visit's day after setting, from "week 2"; 0 where not said
 	Date    Date    // a day named in the heading
@@ -153,7 +154,7 @@ const Last = -1
 
 var (
 	dayWords    = set("date day dates when fecha dia cuando on")
-	settingWord = set("set setout out put placed deployed puesto puesta puse pusimos colocado colocada colocacion planted start")
+	settingWord = set("set setout puso pusieron out put placed deployed puesto puesta puse pusimos colocado colocada colocacion planted start")
 	checkWord   = set("check checks checked chk ck look looks looked visit visits visited trip round revision revisiones revise revisado reviso rev visita visitas vuelta chequeo inspection survey ronda go mirada recorrido")
 	stateWord   = set("state found fate status result condition outcome how saw code estado encontro resultado condicion hallado como good survival cond what finding egg eggs huevos left quedan remaining res cod happened relocated refound reencontrado")
 	goodWord    = set("intact ok good there here alive survived survive whole present left still safe fine bien completo completos intacto vivo lasted active")
@@ -313,14 +314,22 @@ func (h *Heading) short() bool {
 
 // visitHeading understands check1_on, Check 1 – date, date 2, week 4, 2nd check, revisión 1, put out, eggs there wk 2?
 func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
-	if h.short() {
+	if h.short() || len(tokens) == 0 {
 		return
 	}
 	var day, setting, check, state, eggs, week, known int
+	question := strings.Contains(h.Text, "?") || oneOf(tokens[0], "what", "how", "which", "when", "where", "who", "que", "cuantos", "cuantas", "cuando", "donde", "quien")
+	quantity := slices.ContainsFunc(tokens, func(t string) bool { return oneOf(t, "many", "cuantos", "cuantas") })
+	asksDay := len(tokens) > 2 && (oneOf(tokens[0], "when", "cuando") || oneOf(tokens[0], "what", "which", "que") && oneOf(tokens[1], "day", "date", "dia", "fecha"))
 	number := 0
 	total := 0
+	counted := false // the number is that of a day since setting: "result day 14"
 	for i, t := range tokens {
 		if n, ok := Atoi(t); ok {
+			counted = counted || n >= 7 && (i > 0 && dayWords[tokens[i-1]] || i+1 < len(tokens) && oneOf(tokens[i+1], "day", "days", "dia", "dias"))
+			if question && i+1 < len(tokens) && eggWord[tokens[i+1]] { // all 3 eggs
+				continue
+			}
 			if i+1 < len(tokens) && oneOf(tokens[i+1], "st", "nd", "rd") {
 				known++
 				total++
@@ -332,7 +341,10 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 			total++
 			continue
 		}
-		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") {
+		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") || question && oneOf(t, "after", "all", "still", "are", "is", "you", "your", "they", "them", "which", "many", "an", "and", "or", "to", "with", "from", "una", "un", "los", "las", "esta", "estan", "estaban", "cuantos", "despues") {
+			continue
+		}
+		if question && ordinals[t] != 0 && i+1 < len(tokens) && eggWord[tokens[i+1]] { // of the three eggs
 			continue
 		}
 		total++
@@ -353,6 +365,8 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		case settingWord[t]:
 			setting++
 			known++
+		case t == "on" && len(tokens) > 4: // which ranch are you on?
+			total--
 		case dayWords[t]:
 			day++
 			known++
@@ -368,7 +382,25 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		return
 	}
 	h.asks(tokens)
-	if day > 0 && week == 0 && number >= 7 && check == 0 && state == 0 && setting == 0 { // day 14
+	switch {
+	case quantity && (state > 0 || eggs > 0): // how many were left?
+		h.Asks = Unknown
+		eggs, state = eggs+1, 0
+		if h.Visit = 0; number != 0 && number <= 8 {
+			h.Visit = number
+		}
+		h.Role, h.Sure = EggsLeft, 0.7
+		if week > 0 && number > 0 && number*week < 400 {
+			h.Visit, h.After = 0, number*week
+		}
+		return
+	case asksDay && setting > 0:
+		h.Set, h.Role, h.Sure, h.Asks = true, SetOn, 0.9, Unknown
+		return
+	case asksDay:
+		day, state, eggs, h.Asks = day+1, 0, 0, Unknown
+	}
+	if day > 0 && week == 0 && number >= 7 && (check == 0 && state == 0 || counted) && setting == 0 { // day 14
 		week, day = 1, day-1
 	}
 	if day > 0 && number == 0 && check == 0 && state == 0 && slices.Contains(tokens, "0") { // day 0
@@ -539,9 +571,12 @@ func (l *Lexicon) loose(h *Heading, key string, tokens []string) {
 			if best == NoRole || r == Nest || r == Line && best != Nest {
 				best = r
 			}
+			if !slices.Contains(h.Also, r) {
+				h.Also = append(h.Also, r)
+			}
 		}
 	}
-	if best != NoRole && len(tokens) <= 6 {
+	if best != NoRole && (len(tokens) <= 6 || strings.Contains(h.Text, "?") && len(tokens) <= 14) {
 		h.Role, h.Sure = best, 0.5
 		if best == Length || best == Width {
 			for _, t := range tokens[1:] {

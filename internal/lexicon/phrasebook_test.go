@@ -33,7 +33,7 @@ type bookPage struct {
 var book = []bookPage{
 	{"states", judgeState, 3, 43},
 	{"covers", judgeCover, 13, 68},
-	{"headings", judgeHeading, 80, 66},
+	{"headings", judgeHeading, 78, 60},
 	{"dates", judgeDate, 1, 50},
 }
 

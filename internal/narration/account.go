@@ -376,6 +376,8 @@ func (l *Line) tellNest(n *Nest, facts []fact, groups [][]survey.Date, group fun
 			n.Unclear = append(n.Unclear, Unclear{On: f.day, Why: NotUnderstood, Text: f.text, At: f.at})
 		case f.is == lookFact && f.fix:
 			l.mend(n, f, facts[:i], group)
+		case f.is == lookFact && f.every:
+			l.addEvery(n, f, groups, i)
 		case f.is == lookFact:
 			n.add(Look{On: f.day, Weeks: f.weeks, Sight: f.sight, At: f.at, order: i})
 		}
@@ -389,6 +391,12 @@ func (l *Line) tellNest(n *Nest, facts []fact, groups [][]survey.Date, group fun
 		if f.is != lookFact || f.who != allOfThem {
 			continue
 		}
+		if f.every {
+			if len(n.Looks) == 0 && len(n.Unclear) == 0 {
+				l.addEvery(n, f, groups, i)
+			}
+			continue
+		}
 		at := group(f.day)
 		named := func(on survey.Date) bool {
 			return on == f.day || at >= 0 && slices.Contains(groups[at], on)
@@ -400,6 +408,25 @@ func (l *Line) tellNest(n *Nest, facts []fact, groups [][]survey.Date, group fun
 			continue
 		}
 		n.add(Look{On: f.day, Weeks: f.weeks, Sight: f.sight, Rest: true, At: f.at, order: i})
+	}
+}
+
+// addEvery gives a nest what was found at each check of its line, until it was lost.
+func (l *Line) addEvery(n *Nest, f *fact, groups [][]survey.Date, order int) {
+	set := n.SetOn
+	if set == 0 {
+		set = l.SetOn
+	}
+	added := false
+	for _, days := range groups {
+		if days[0] <= set || n.finished(days[0]) {
+			continue
+		}
+		n.add(Look{On: days[0], Sight: f.sight, Rest: f.who == allOfThem, At: f.at, order: order})
+		added = true
+	}
+	if !added {
+		n.add(Look{Sight: f.sight, At: f.at, order: order})
 	}
 }
 
@@ -486,7 +513,7 @@ func (l *Line) holes(n *Nest, facts []fact, groups [][]survey.Date, group func(s
 		at := Span{}
 		told := false
 		for _, f := range facts {
-			if group(f.day) == g && (f.is == lookFact && !f.fix || f.is == unclearFact || f.is == walkFact && silence) {
+			if group(f.day) == g && (f.is == lookFact && !f.fix || f.is == unclearFact || f.is == walkFact && (silence || f.strict)) {
 				at, told = f.at, true
 				break
 			}

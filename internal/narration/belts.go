@@ -54,7 +54,7 @@ func (r *teller) beltSaid(x *say) bool {
 		r.now.belt.open = true
 	}
 	tells := r.sizesSaid(x, len(pairs) > 0)
-	if x.set || x.check && len(pairs) == 0 || r.now.topic == setTopic && !x.counts && !r.hasLength(x) {
+	if x.set || x.check && len(pairs) == 0 && !(x.counts && r.hasLength(x)) || r.now.topic == setTopic && !x.counts && !r.hasLength(x) {
 		return false
 	}
 	if len(pairs) == 0 {
@@ -64,7 +64,7 @@ func (r *teller) beltSaid(x *say) bool {
 		}
 		for _, it := range x.items { // "Belt: 300 steps, 6 ft wide. 24 grass, 3 yucca"
 			if it.is == aMeasure && r.isLength(&it) {
-				r.now.belt.length = it.measure
+				r.now.belt.length, r.now.belt.open = it.measure, true
 				break
 			}
 		}

@@ -414,7 +414,11 @@ func (sc *scanner) everyLine(i int) int {
 			return 0
 		}
 	default:
-		return 0
+		_, n := numberAt(sc.t, i)
+		if n == 0 || !linesWord(at(sc.t, i+n)) || !sc.is(i+n+1, "of", "de", "with", "con") || !sc.numberFollows(i+n+2) {
+			return 0
+		}
+		return sc.add(i, n+1, item{is: allLines}) // "two lines of 8"
 	}
 	for sc.is(k, "of", "the", "our", "my", "las", "mis") {
 		k++
@@ -771,7 +775,7 @@ func (sc *scanner) units(i int) int {
 func (sc *scanner) count(i int) int {
 	t := sc.t
 	lead := 0
-	if sc.is(i, "son", "fueron") {
+	if sc.is(i, "son", "fueron") || i > 0 && sc.is(i, "of", "de", "with", "con") && linesWord(at(t, i-1)) {
 		lead = 1
 	}
 	v, n := numberAt(t, i+lead)
@@ -796,6 +800,11 @@ func (sc *scanner) count(i int) int {
 		}
 	}
 	return sc.add(i, n, item{is: nestCount, n: int(v), each: each})
+}
+
+// linesWord tells whether a word means several lines.
+func linesWord(w string) bool {
+	return w == "lines" || w == "lineas" || w == "transects" || w == "transectos"
 }
 
 // ofBelt marks a number that is the length or the width of a belt.

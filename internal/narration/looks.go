@@ -94,6 +94,13 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 // lookTold takes a text as what was found.
 func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list []string, text string, day survey.Date, p *linePart) bool {
 	at := r.span(c.ref.from, c.ref.to)
+	if every := everyTime.FindStringIndex(text); every != nil && !r.now.fixing {
+		if s := r.sight(text[:every[0]] + " " + text[every[1]:]); s.Mark.State() != "" {
+			r.now.sight = s
+			r.add(fact{is: lookFact, who: who, nests: list, every: true, sight: s, at: at}, lines)
+			return true
+		}
+	}
 	switch plainWord(strings.Trim(text, " .,")) {
 	case "no", "not", "tampoco":
 		if r.now.fixing {
@@ -121,6 +128,9 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 	r.lookAs(x, lines, who, list, s, day, c.ref.from, c.ref.to, r.now.fixing || negated.MatchString(plainWord(text)))
 	return true
 }
+
+// everyTime says that something was found at each check.
+var everyTime = regexp.MustCompile(`(?i)\b(?:both|each|every|all)\s+(?:times?|looks?|checks?|visits?|trips?)\b|\b(?:las|los)\s+(?:dos|tres)\s+(?:veces|vueltas|revisiones|visitas)\b|\bambas\s+(?:veces|vueltas|revisiones|visitas)\b|\bcada\s+(?:vez|vuelta|visita|revisi[oó]n)\b`)
 
 // negated finds that something said before is denied: "was not gone".
 var negated = regexp.MustCompile(`\b(?:not|wasnt|werent|isnt|never) (?:gone|lost|eaten|taken|hit|missing|dead|stepped)|\bno (?:estaba|estaban|era|fue) (?:comido|perdido|pisado)|\bwe found it\b|\bfound it after all\b`)
@@ -177,8 +187,23 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 	for parts[lastDay].day == 0 {
 		lastDay--
 	}
-	behind := slices.ContainsFunc(parts[:firstDay], told) && !slices.ContainsFunc(parts[lastDay:], told)
+	before, after := slices.ContainsFunc(parts[:firstDay], told), slices.ContainsFunc(parts[lastDay:], told)
+	behind := before && !after
 	var out []dayPiece
+	if before && after { // told on both sides of the days
+		lead := parts[firstDay-1]
+		switch tail := strings.TrimSpace(r.text[parts[lastDay].to:parts[len(parts)-1].to]); {
+		case onDay.MatchString(r.text[lead.from:lead.to]), strings.HasPrefix(tail, "("): // "good on May 27 but eaten on Jun 10 (shells)"
+			behind = true
+		case !endsApart.MatchString(r.text[lead.from:lead.to]): // which day is meant?
+			for _, q := range parts {
+				if q.day != 0 {
+					out = append(out, dayPiece{day: q.day})
+				}
+			}
+			return out
+		}
+	}
 	if behind {
 		var gathered [][2]int
 		for _, q := range parts[:lastDay+1] {
@@ -188,6 +213,12 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 			}
 			out = append(out, dayPiece{q.day, gathered})
 			gathered = nil
+		}
+		if after {
+			tail := parts[lastDay+1:]
+			for _, q := range tail {
+				out[len(out)-1].pieces = append(out[len(out)-1].pieces, [2]int{q.from, q.to})
+			}
 		}
 		return out
 	}
@@ -200,6 +231,12 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 	}
 	return out
 }
+
+// endsApart finds words that are cut off from the day behind them.
+var endsApart = regexp.MustCompile(`[,;:.–—-]\s*$`)
+
+// onDay is how words lead to the day on which they hold.
+var onDay = regexp.MustCompile(`(?i)\b(?:on|by|as of|el|al|para el|hasta el)\s*$`)
 
 // dayBefore returns the day named last before a place in a piece.
 func (r *teller) dayBefore(p *linePart, at int, or survey.Date) survey.Date {

@@ -99,6 +99,21 @@ Nest  Cover        20 May        3 June
 		3 bunchgrass 05-20?0 06-03?0`)
 }
 
+func TestDaysBehindWhatWasFound(t *testing.T) {
+	tells(t, `Line 1, set out May 13, looked May 27 and Jun 10:
+  Nest 1 - good on May 27 but eaten on Jun 10 (clean gone)
+  Nest 2 - all 3 eggs both times
+  Nest 3 - eaten both times
+  Nest 4 - good May 27 eaten Jun 10 clean gone
+We also walked the belts, 300 ft by 6 ft. Line 1 had 14 bunchgrass and 5 yucca.`, `
+		1 set 2024-05-13
+		1  05-27 intact 06-10 taken
+		2  05-27 intact 06-10 intact
+		3  05-27 taken
+		4  05-27?0 06-10?0
+		belt 1 0 steps 300 ft by 6: bunchgrass 14 yucca 5`)
+}
+
 func TestTwoRowsOfOneNestAreAsked(t *testing.T) {
 	tells(t, `Line 1, set May 6
 

@@ -85,7 +85,7 @@ func (r *teller) settingThenCheck(x *say) (a, b *say) {
 		right.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from < at })
 		left.recount()
 		right.recount()
-		if left.days == 1 && right.days == 1 {
+		if left.days == 1 && (right.days == 1 || right.days > 1 && len(right.states) == 0) {
 			return &left, &right
 		}
 	}
@@ -504,6 +504,9 @@ var isVerb = wordSet(`was were is are had has looked looks got did didnt just se
 
 // settingSaid takes what a piece tells of setting nests out.
 func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause, day survey.Date) bool {
+	if len(lines) == 0 && slices.ContainsFunc(refs, func(c clause) bool { return c.ref.is == oddNests || c.ref.is == evenNests }) {
+		lines = []string{"*"} // a rule before any line is named holds for all
+	}
 	if len(lines) == 0 {
 		return false
 	}
@@ -708,8 +711,16 @@ func (r *teller) checkSaid(x *say, p *linePart, lines []string, refs []clause, d
 		day = r.now.today
 	}
 	if x.check && len(lines) > 0 && len(refs) == 0 && day != 0 && len(x.states) == 0 {
-		r.add(fact{is: walkFact, day: day, at: r.span(p.from, p.to)}, lines)
+		r.add(fact{is: walkFact, day: day, at: r.span(p.from, p.to), strict: r.passages[r.lines[x.line].passage].Is == Check}, lines)
 		told = true
+	}
+	if x.check && len(lines) > 0 && len(refs) == 0 && x.days > 1 && len(x.states) == 0 { // "looked May 27 and June 10"
+		for _, it := range p.items {
+			if it.is == aDay && it.day.Day != 0 {
+				r.add(fact{is: walkFact, day: it.day.Day, at: r.span(p.from, p.to)}, lines)
+				told = true
+			}
+		}
 	}
 	if len(refs) == 0 {
 		return r.bareState(x, p, lines, day) || told
@@ -794,7 +805,7 @@ func (r *teller) words(p *linePart, pieces [][2]int) string {
 				at = it.to
 			}
 		}
-		b.WriteString(r.text[at:piece[1]])
+		b.WriteString(onDay.ReplaceAllString(r.text[at:piece[1]], ""))
 		b.WriteString(" , ")
 	}
 	return strings.Trim(strings.ReplaceAll(b.String(), "\n", " "), " ,.:;-/()")

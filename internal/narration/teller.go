@@ -80,11 +80,12 @@ type fact struct {
 	weeks  int // of a look whose day is told by the plan alone: 2, 4
 	cover  survey.Substrate
 	sight  lexicon.Sight
+	every  bool // of a look: at each check of the line
 	fix    bool // it puts right what was said before
 	redo   bool
 	text   string
 	at     Span
-	strict bool // of nests: their number was told
+	strict bool // of nests: their number was told; of a walk: its place says that all nests were looked at
 }
 
 type factKind uint8

@@ -89,7 +89,7 @@ func eggMarks(fate survey.State, n int, said string) template.HTML {
 		num(width), num(width), num(math.Max(1, rows)*eggHeight), n, template.HTMLEscapeString(said), b.String()))
 }
 
-// ranged is a figure with the range of what could be true.
+// ranged is a figure with its likely range.
 type ranged struct{ Estimate, Low, High float64 }
 
 // band draws a range as a soft stripe: full between low and high, fading at both ends, since neither is a wall.

@@ -49,7 +49,7 @@ func TestRanchSaysWhatFindingsFound(t *testing.T) {
 	rosa.want(rosa.posts("/cooperative/marks", "cover", "many", "hope", "40", "first", "12", "last", "26", "from", ""), http.StatusUnprocessableEntity, "The cover mark is from 20 to 5,000 clumps an acre.")
 	rosa.posts("/cooperative/marks", "cover", "420", "hope", "40", "first", "12", "last", "26", "from", "a vote of the cooperative")
 	rosa.want(rosa.opens("/cooperative/marks"), http.StatusOK, "What figures are held against")
-	ada.want(ada.opens(home), http.StatusOK, "against the mark of 420", "the cover mark, 420 clumps an acre: a vote of the cooperative.")
+	ada.want(ada.opens(home), http.StatusOK, "where 420 are the target", "the cover mark, 420 clumps an acre: a vote of the cooperative.")
 	if plan := ada.opens("/plan/" + string(mine) + "/2027"); !strings.Contains(plan.body, `name="first" inputmode="numeric" value="12"`) {
 		t.Error("a new plan does not begin with the cooperative's days")
 	}

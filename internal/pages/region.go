@@ -114,12 +114,13 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 		return page, err
 	}
 	noteMethods(d, page.Areas)
-	for i := range page.Areas {
-		label := page.Areas[i].Name
-		if i == 0 {
-			label = ""
-		}
-		page.Areas[i].Limits = limitsPartOf(d, label)
+	page.Areas[0].Limits = limitsPartOf(d, "", []string{""})
+	var labels []string
+	for _, a := range page.Areas[1:] {
+		labels = append(labels, a.Name)
+	}
+	for i, label := range labels {
+		page.Areas[i+1].Limits = limitsPartOf(d, label, labels)
 	}
 	page.Areas[0].Spread = spreadOf(d)
 	page.Lead = regionLead(page.Areas[0], d)
@@ -387,7 +388,7 @@ func shortPlace(say words.Speaker, label string) string {
 }
 
 func substrateTable(say words.Speaker, cells []bulletin.Cell, area string, season int, substrates []string) regionTable {
-	t := regionTable{ID: "substrates", Caption: say.Say("Where did they last best in %d?", season), Heading: say.Say("Nest in")}
+	t := regionTable{ID: "substrates", Caption: say.Say("How did they last in each kind of cover in %d?", season), Heading: say.Say("Nest in")}
 	for _, substrate := range substrates {
 		cell, _ := findCell(cells, season, area, substrate, bulletin.Survival28, "")
 		row := rateRow(say, say.Say(substrate), cell)

@@ -23,6 +23,7 @@ func (r *reader) alignText(g *grid) {
 		return
 	}
 	unbox(g)
+	ruled(g)
 	for i := 0; i < len(g.lines); i++ {
 		if g.lines[i].filled(1, g.width) > 0 {
 			continue
@@ -71,6 +72,70 @@ func (r *reader) alignText(g *grid) {
 		}
 		g.lines = deleteRules(g.lines, i, end)
 		g.width = max(g.width, len(cuts))
+	}
+}
+
+// rulerGroups are the runs of dashes of a line that holds nothing else: they show where columns begin.
+var (
+	rulerLine   = regexp.MustCompile(`^\s*-+(?:\s+-+){2,}\s*$`)
+	rulerGroups = regexp.MustCompile(`-+`)
+)
+
+// mostHeadLines is how many lines of headings may stand above such a line.
+const mostHeadLines = 3
+
+// ruled cuts listings whose columns are drawn: a line of dashes in groups below the headings, as databases and old programs
+// print it.
+func ruled(g *grid) {
+	single := func(i int) bool {
+		return i >= 0 && i < len(g.lines) && g.lines[i].filled(0, g.width) == 1 && g.lines[i].at(0).text != ""
+	}
+	for i := 0; i < len(g.lines); i++ {
+		raw := untab(g.lines[i].at(0).raw)
+		if !single(i) || !rulerLine.MatchString(raw) || !single(i-1) || !single(i+1) {
+			continue
+		}
+		var cuts []int
+		for _, m := range rulerGroups.FindAllStringIndex(raw, -1) {
+			cuts = append(cuts, m[0])
+		}
+		from, to := i-1, i+1
+		for from > 0 && i-from < mostHeadLines && single(from-1) && g.lines[from-1].number == g.lines[from].number-1 {
+			from--
+		}
+		for to < len(g.lines) && single(to) && g.lines[to].number == g.lines[to-1].number+1 && !isRule(g.lines[to].at(0).raw) {
+			to++
+		}
+		heads := make([]string, len(cuts))
+		for k := from; k < i; k++ { // one above the other; what is written across a border belongs to both
+			text := []rune(untab(g.lines[k].at(0).raw))
+			g.lines[k].cut(cuts, text)
+			above := ""
+			for c := range cuts {
+				word := strings.Trim(g.lines[k].cells[c].text, "- ")
+				if at := cuts[c]; word == "" && at > 0 && at < len(text) && text[at] != ' ' && text[at-1] != ' ' {
+					word = above
+				}
+				above = word
+				heads[c] = strings.TrimSpace(heads[c] + " " + word)
+			}
+		}
+		for c, h := range heads {
+			cell := &g.lines[i-1].cells[c]
+			cell.text, cell.raw = h, h
+		}
+		for k := i + 1; k < to; k++ {
+			g.lines[k].cut(cuts, []rune(untab(g.lines[k].at(0).raw)))
+		}
+		shift := g.lines[i+1].number - g.lines[i-1].number - 1
+		for k := i + 1; k < to; k++ { // no blank row, but nothing
+			g.lines[k].number -= shift
+		}
+		g.lines = slices.Delete(g.lines, i, i+1)
+		g.lines = slices.Delete(g.lines, from, i-1)
+		to -= i - from
+		g.width = max(g.width, len(cuts))
+		i = to - 1
 	}
 }
 

@@ -2,12 +2,17 @@ package reading
 
 import (
 	"maps"
+	"regexp"
 	"slices"
+	"strings"
 
 	"tussock/internal/lexicon"
 	"tussock/internal/narration"
 	"tussock/internal/survey"
 )
+
+// tallied is a count in strokes with its sum: "||||/ ||||/ || = 12".
+var tallied = regexp.MustCompile(`\|(?:[|/\\]|\s+[|])*[|/\\]?\s*=\s*(\d+)`)
 
 // asideBelts reads the belts that lines beside tables tell of: "Strip along line 1: 0.1 acre, 6 foot wide: 31 bunches of
 // grass, 9 soapweed".
@@ -16,11 +21,12 @@ func (r *reader) asideBelts(sink Sink) {
 	var passages []narration.Passage
 	var from []*caption
 	only := r.onlyLines()
+	rows := r.beltRows()
 	for _, c := range r.captions {
 		if c.used != "" && c.used != "line" && c.used != "rule" || r.told != nil && r.told.blocks[c.g.index] != nil && r.told.blocks[c.g.index].kind == proseTable {
 			continue
 		}
-		p := narration.Passage{Text: wholeText(c.c), Line: c.scope.lineName(), New: true}
+		p := narration.Passage{Text: tallied.ReplaceAllString(wholeText(c.c), ": $1, "), Line: c.scope.lineName(), New: true}
 		if p.Line == "" {
 			p.Line = only[c.g.index]
 		}
@@ -46,6 +52,48 @@ func (r *reader) asideBelts(sink Sink) {
 		r.toldBelt(t, t.account, b, sink)
 		from[b.At.Passage].used = "belt"
 	}
+	for _, c := range rows {
+		if c.used == "belt" {
+			r.use(c.of, "belts")
+		} else {
+			r.Refuse(at(c.g, c.c), c.c.text, r.Say("We could not read all of these counts. Please write each with its cover, such as “32 bunchgrass, 22 yucca”."))
+		}
+	}
+}
+
+// A beltRow is a row of a table that is read as talk of a belt.
+type beltRow struct {
+	*caption
+	of *block
+}
+
+// beltRows takes rows of tables nobody knows for talk of belts where their cells together tell of one: "Line 1 | 600 feet | 25
+// grass | 10 yucca".
+func (r *reader) beltRows() (rows []beltRow) {
+	for _, b := range r.blocks {
+		if b.kind != notOurs || b.name != "" || b.tail {
+			continue
+		}
+		for _, rec := range b.records {
+			l := &b.g.lines[rec.row]
+			var words []string
+			for col := b.left; col < min(b.right, len(l.cells)); col++ {
+				if c := &l.cells[col]; c.text != "" && !c.span {
+					words = append(words, c.text)
+				}
+			}
+			if len(words) < 2 {
+				continue
+			}
+			joined := cell{text: words[0] + ": " + strings.Join(words[1:], ", "), row: l.number, col: b.left}
+			joined.raw = joined.text
+			if items := r.scan(joined.text); between(items, aMeasure) && between(items, aCover) && between(items, aLine) {
+				c := &caption{g: b.g, c: &joined, row: rec.row, scope: rec.scope}
+				rows, r.captions = append(rows, beltRow{c, b}), append(r.captions, c)
+			}
+		}
+	}
+	return rows
 }
 
 // onlyLines returns, by grid, the one line that the lines of text beside its tables name, where they name no other.

@@ -10,38 +10,49 @@ import (
 )
 
 // headsByContrast takes the first row of a table without headings for them where it is all words above columns of numbers or
-// days: headings that no word list has.
+// days: headings that no word list has, or whole questions.
 func (r *reader) headsByContrast() {
 	for _, b := range r.blocks {
-		if len(b.heads) > 0 || len(b.records) < 4 || b.right-b.left < 3 || b.tail {
+		if len(b.heads) > 0 || len(b.records) < 4 || b.right-b.left < 3 {
 			continue
 		}
 		first := &b.g.lines[b.records[0].row]
-		words, above := 0, 0
+		words, above, doubts := 0, 0, 0
+		seen := map[string]bool{}
 		for col := b.left; col < b.right; col++ {
 			t := first.at(col).text
 			if t == "" {
 				continue
 			}
-			if k := r.kindOf(t); !r.canHead(t) || k.sight.Mark != lexicon.Unknown && k.head.Role == lexicon.NoRole || k.isCover && k.head.Role == lexicon.NoRole {
+			if !r.canHead(t) || seen[t] {
 				words = -100
 				break
+			}
+			seen[t] = true
+			k := r.kindOf(t)
+			if k.words < 3 && (k.sight.Mark != lexicon.Unknown && k.head.Role == lexicon.NoRole || k.isCover && k.head.Role == lexicon.NoRole) {
+				doubts++
 			}
 			words++
 			data, all := 0, 0
 			for _, rec := range b.records[1:min(len(b.records), sampleRows)] {
-				if c := b.g.lines[rec.row].at(col); c.text != "" {
-					all++
-					if k := r.kindOf(c.text); k.isNum || r.dateOf(c, true).Form != lexicon.NoDate {
-						data++
-					}
+				c := b.g.lines[rec.row].at(col)
+				if c.text == "" {
+					continue
+				}
+				if c.text == t { // what stands below is like it
+					doubts++
+				}
+				all++
+				if k := r.kindOf(c.text); k.isNum || r.dateOf(c, true).Form != lexicon.NoDate {
+					data++
 				}
 			}
 			if all >= 3 && data*10 >= all*9 {
 				above++
 			}
 		}
-		if words < 3 || above == 0 || words < b.right-b.left-1 {
+		if words < 3 || above == 0 || words < b.right-b.left-1 || doubts > 0 && above < 3*doubts {
 			continue
 		}
 		b.heads, b.records = []int{b.records[0].row}, b.records[1:]

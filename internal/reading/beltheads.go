@@ -61,11 +61,19 @@ func (r *reader) sizeHeads(b *block) {
 			c.role, c.head.Unit = lexicon.StepLength, unit(m, "")
 		case beltTool.MatchString(low) && c.minNum >= 1 && c.maxNum <= 60 && !b.has(lexicon.Width):
 			c.role, c.head.Unit = lexicon.Width, unit(append([]string{""}, unitInHead.FindString(low)), "ft")
-		case l != nil && c.minNum > 20 && !b.has(lexicon.Length) && !b.has(lexicon.Steps):
+		case l != nil && c.minNum*feetIn(l[1]) > 20 && !b.has(lexicon.Length) && !b.has(lexicon.Steps):
 			c.role, c.head.Unit = lexicon.Length, strings.ToLower(l[1])
 			if lexicon.IsStep(c.head.Unit) {
 				c.head.Unit = "steps"
 			}
 		}
 	}
+}
+
+// feetIn is how many feet a unit is; 1 for steps and units nobody knows.
+func feetIn(unit string) float64 {
+	if per, ok := lexicon.FeetPer(strings.ToLower(unit)); ok {
+		return per
+	}
+	return 1
 }

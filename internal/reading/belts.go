@@ -17,7 +17,7 @@ func (r *reader) readBelts(sink Sink) {
 		switch b.kind {
 		case beltTable:
 			r.beltTable(b, sink, false)
-		case nestTable:
+		case nestTable, visitTable:
 			if b.has(lexicon.Count) {
 				r.beltTable(b, sink, true)
 			}

@@ -59,7 +59,11 @@ func (e *emitter) beside(l *line) {
 	for _, c := range e.features {
 		e.feature(l, c)
 	}
-	row.LostHow = get(e.lostHow)
+	for i := range e.b.cols { // one column, or one beside each check
+		if c := &e.b.cols[i]; c.role == lexicon.LostHow && row.LostHow == "" {
+			row.LostHow = get(c)
+		}
+	}
 	if e.second != nil && e.b.kind == nestTable {
 		if t := l.at(e.second.at).text; t != "" {
 			row.SecondMark = e.sight(t, l.at(e.second.at), e.second).Mark
@@ -147,7 +151,7 @@ func (r *reader) joined(a, b string) string {
 // "crushed small" were a predator's meal, and "none found" means that nothing was left.
 func (e *emitter) noteCause() {
 	row := &e.row
-	if len(row.Looks) == 0 || row.Notes == "" && row.Remains.Trace == "" {
+	if len(row.Looks) == 0 || row.Notes == "" && row.Remains.Trace == "" && row.LostHow == "" {
 		return
 	}
 	last := &row.Looks[0]
@@ -159,13 +163,13 @@ func (e *emitter) noteCause() {
 	if last.Worded || !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs >= 0 && last.Eggs < 3) {
 		return
 	}
-	for _, t := range []string{row.Notes, row.Remains.Trace} {
+	for _, t := range []string{row.Notes, row.Remains.Trace, row.LostHow} {
 		if len(t) == 0 || len(t) > 120 {
 			continue
 		}
 		switch s := e.lex.Sight(t); s.Mark {
 		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
-			if s.Animal == "" && !s.Faint && (s.Agent || s.Mark == lexicon.NotFound && t == row.Notes && !noneLeft.MatchString(t)) {
+			if s.Animal == "" && !s.Faint && (s.Agent || s.Mark == lexicon.NotFound && (t == row.Notes || t == row.LostHow) && !noneLeft.MatchString(t)) {
 				row.Because = s.Mark
 			}
 		}

@@ -19,6 +19,7 @@ type block struct {
 	visits      []visit
 	rivals      []rival
 	mixed       bool // its rows are of several ranches
+	elsewhere   bool // another table sets its nests out
 	waits       bool // its nests wait for an answer about a column
 	top         *scope
 	tail        bool // the rest of a long table belongs to it
@@ -249,6 +250,10 @@ func (r *reader) isHead(l *line, left, right int) bool {
 func (r *reader) band(g *grid, left, right int, tab *scope, first bool) {
 	s := &bandScan{r: r, g: g, left: left, right: right, tab: tab, scope: tab, first: first}
 	for from := 0; from < len(g.lines); {
+		if next := s.stripsHere(from); next > from {
+			from = next
+			continue
+		}
 		for from < len(g.lines) && g.lines[from].blank(left, right) {
 			from++
 		}
@@ -329,7 +334,7 @@ func (s *bandScan) run(from, to int) {
 			i += s.countsBelow(i, to)
 		case s.cur != nil && (s.fits(i)):
 			s.cur.records = append(s.cur.records, record{i, s.scope})
-		case s.titleAbove(i):
+		case s.titleAbove(i), s.remarkRow(i, to):
 			s.caption(i)
 		case s.g.lines[i].filled(s.left, s.right) >= 2 || s.painted(i):
 			s.beginBare(i)
@@ -413,6 +418,35 @@ func (s *bandScan) titleAbove(i int) bool {
 	return false
 }
 
+// remarkRow tells whether a row stands in a few rows apart from any table that hold nothing but words: titles and keys cut into
+// cells.
+func (s *bandScan) remarkRow(i, to int) bool {
+	if s.cur != nil && len(s.cur.records) > 0 {
+		return false
+	}
+	from := i
+	for !s.apart(from) {
+		from--
+	}
+	if to-from > 5 {
+		return false
+	}
+	for k := from; k < to; k++ {
+		l := &s.g.lines[k]
+		for col := s.left; col < min(s.right, len(l.cells)); col++ {
+			if c := &l.cells[col]; c.text != "" && !c.span && s.valueKind(c) != wordValue && !strings.Contains(c.text, "=") {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// apart tells whether nothing stands in the row above.
+func (s *bandScan) apart(i int) bool {
+	return i == 0 || s.g.lines[i-1].blank(s.left, s.right) || s.g.lines[i-1].number != s.g.lines[i].number-1
+}
+
 // namesYear tells whether a row holds a year and otherwise words that head nothing.
 func (s *bandScan) namesYear(i int) bool {
 	l := &s.g.lines[i]
@@ -490,10 +524,52 @@ func (s *bandScan) heads(i, to int) int {
 			return 2
 		}
 	}
-	if one || s.countsHead(i, to) {
+	if one || s.countsHead(i, to) || s.contrastHead(i, to) {
 		return 1
 	}
 	return 0
+}
+
+// contrastHead tells whether a row of words stands above rows of days and numbers in most of the same columns, so that it heads
+// them in whatever language.
+func (s *bandScan) contrastHead(i, to int) bool {
+	head := &s.g.lines[i]
+	n := head.filled(s.left, s.right)
+	if n < 4 || to-i < 4 || s.cur != nil && len(s.cur.records) > 0 && (len(s.cur.heads) > 0 || s.cur.records[len(s.cur.records)-1].row == i-1 && !s.apart(i)) {
+		return false
+	}
+	typed, open := 0, 0
+	seen := map[string]bool{}
+	for col := s.left; col < s.right; col++ {
+		c := head.at(col)
+		if c.text != "" && (s.valueKind(c) != wordValue && !s.r.isLabel(s.r.kindOf(c.text)) || len(c.text) > 60 || strings.ContainsAny(c.text, "=")) {
+			return false
+		}
+		below, data, same := 0, 0, 0
+		for k := i + 1; k < min(to, i+9); k++ {
+			v := s.g.lines[k].at(col)
+			if v.text == "" {
+				continue
+			}
+			below++
+			if v.text == c.text {
+				same++
+			}
+			if kind := s.valueKind(v); kind == dayValue || kind == numberValue {
+				data++
+			}
+		}
+		switch {
+		case same > 0:
+			return false
+		case c.text == "" && below > 1:
+			open++
+		case c.text != "" && below > 1 && data == below:
+			typed++
+		}
+		seen[c.text] = true
+	}
+	return typed >= 3 && open <= 1
 }
 
 // recordLike tells whether a row holds the same kinds of values as the one below it or, within a table, the one above it, so
@@ -655,6 +731,7 @@ func (s *bandScan) again(i, n int) bool {
 
 // begin opens a block under its headings.
 func (s *bandScan) begin(i, n int) {
+	s.emptyHeads()
 	b := &block{g: s.g, left: s.left, right: s.right, top: s.scope}
 	for k := range n {
 		b.heads = append(b.heads, i+k)
@@ -664,10 +741,24 @@ func (s *bandScan) begin(i, n int) {
 		if h := &b.cols[k].head; lineHead(h.Text) && len(h.Text) > 6 {
 			s.scope = s.scope.child(s.r.factsIn(s.g.lines[i].at(b.cols[k].at), false))
 			b.top = s.scope
-			h.Role = lexicon.NoRole
+			h.Role, h.Also = lexicon.NoRole, nil
 		}
 	}
 	s.open(b)
+}
+
+// emptyHeads takes headings with nothing below them, above other headings, for the title that they are: "Dry Fork Ranch | nest
+// lines | 2022".
+func (s *bandScan) emptyHeads() {
+	b := s.cur
+	if b == nil || len(b.heads) == 0 || len(b.records) > 0 || b.g != s.g || len(s.r.blocks) == 0 || s.r.blocks[len(s.r.blocks)-1] != b {
+		return
+	}
+	s.r.blocks = s.r.blocks[:len(s.r.blocks)-1]
+	s.cur, s.begun = nil, len(s.r.blocks) > 0 && s.begun
+	for _, h := range b.heads {
+		s.caption(h)
+	}
 }
 
 // beginBare opens a block without headings.
@@ -862,7 +953,7 @@ func lineHead(text string) bool {
 var totalWords = []string{"total", "totals", "totales", "sum", "suma", "average", "averages", "avg", "mean", "promedio", "media", "subtotal", "grand total", "percent", "porcentaje", "% intact", "all", "lasted", "nests set", "survived", "intact", "success", "rate", "duraron", "tot", "sums", "count"}
 
 // totalLeads begin the head of a row of sums, a space behind it.
-var totalLeads = []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "sub total", "sub-total"}
+var totalLeads = []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "subtotal ", "subtotales ", "sub total", "sub-total"}
 
 // isTotal tells whether a cell heads a row of sums.
 func isTotal(text string) bool {
@@ -1032,6 +1123,11 @@ func lineName(text string) string {
 	for _, lead := range []string{"line ", "transect ", "linea ", "línea ", "linia ", "transecto ", "trans ", "ln "} {
 		if len(text) > len(lead) && strings.EqualFold(text[:len(lead)], lead) {
 			return strings.TrimSpace(text[len(lead):])
+		}
+	}
+	for _, end := range []string{" line", " transect"} { // North line
+		if n := len(text) - len(end); n > 0 && strings.EqualFold(text[n:], end) {
+			return strings.TrimSpace(text[:n])
 		}
 	}
 	return text

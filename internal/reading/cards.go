@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -183,27 +184,48 @@ func (r *reader) cardText(g *grid, i int, sc *scope, title bool) *scope {
 	return sc
 }
 
-// severalDays tells whether cells of a column tell of several looks, each with its day: they are read as sentences.
-func (r *reader) severalDays(b *block, c *column) bool {
-	several := 0
-	for _, rec := range b.records {
-		if t := b.g.lines[rec.row].at(c.at).text; len(lexicon.FindDates(t)) > 1 && len(r.tellings(t)) > 1 {
-			several++
+// looksTold takes the looks out of a cell that tells of one or more, each with its day and little else: "5/15 all 3; 5/30
+// gone"; nil where it tells of something else besides.
+func (r *reader) looksTold(text string) []telling {
+	days := lexicon.FindDates(text)
+	if len(days) < 2 || len(days) > 6 {
+		return nil
+	}
+	told := r.tellings(text)
+	if len(told) != len(days) {
+		return nil
+	}
+	for _, t := range told {
+		if t.set || strings.Count(t.text, " ") > 6 {
+			return nil
 		}
 	}
-	return several*5 >= c.n
+	return told
 }
 
-// splitDated cuts columns whose cells hold a day and what was found into two: "19 de mayo - completo".
+// splitDated cuts columns whose cells hold a day and what was found into two, "19 de mayo - completo", and into as many more
+// as there are looks in a cell.
 func (r *reader) splitDated(b *block) {
 	if b.tail || b.kind == keyTable {
 		return
 	}
 	r.measure(b)
-	split := map[int]bool{}
+	split := map[int]int{} // by column: looks in a cell at most
 	for i := range b.cols {
-		if c := &b.cols[i]; c.n > 1 && (c.share(c.dated) >= 0.5 || c.share(c.led) >= 0.9 && c.dated > 0) && c.share(c.date) < 0.5 && c.head.Date.Form == lexicon.NoDate && !r.severalDays(b, c) {
-			split[i] = true
+		c := &b.cols[i]
+		several, most := 0, 1
+		for _, rec := range b.records {
+			t := b.g.lines[rec.row].at(c.at).text
+			if n := len(r.looksTold(t)); n > 1 {
+				several++
+				most = max(most, n)
+			} else if len(lexicon.FindDates(t)) > 1 { // a story, for those who read sentences
+				several = -len(b.records)
+			}
+		}
+		one := c.share(c.dated) >= 0.5 || c.share(c.led) >= 0.9 && c.dated > 0
+		if c.n > 1 && (one || several > 0 && (several+c.dated)*10 >= c.n*7) && c.share(c.date) < 0.5 && c.head.Date.Form == lexicon.NoDate {
+			split[i] = most
 		}
 	}
 	if len(split) == 0 {
@@ -219,28 +241,38 @@ func (r *reader) splitDated(b *block) {
 			if c.row == 0 {
 				c.row, c.col = old.number, b.cols[k].at
 			}
-			if !split[k] {
+			n := split[k]
+			if n == 0 {
 				l.cells = append(l.cells, c)
 				continue
 			}
-			day, found := c, c
-			switch d := lexicon.FindDates(c.text); {
-			case isHead:
-				if c.text != "" {
-					day.text, found.text = c.text+" date", c.text+" found"
+			told := r.looksTold(c.text)
+			for part := range n {
+				day, found := c, c
+				switch d := lexicon.FindDates(c.text); {
+				case isHead && n > 1 && c.text != "":
+					day.text, found.text = fmt.Sprintf("check %d date", part+1), fmt.Sprintf("check %d found", part+1)
+				case isHead:
+					if c.text != "" {
+						day.text, found.text = c.text+" date", c.text+" found"
+					}
+				case len(told) > part:
+					day.text, found.text = told[part].when, told[part].text
+				case len(told) > 0 || part > 0:
+					day.text, found.text = "", ""
+				case len(d) == 1:
+					day.text = c.text[d[0].From:d[0].To]
+					found.text = strings.Trim(c.text[:d[0].From]+" "+c.text[d[0].To:], " -–—:,;()|")
+				case r.kindOf(c.text).date.Form != lexicon.NoDate:
+					found.text = ""
+				case leads(c.text):
+					day.text, found.text, _ = leadDay(c.text)
+				default:
+					day.text = ""
 				}
-			case len(d) == 1:
-				day.text = c.text[d[0].From:d[0].To]
-				found.text = strings.Trim(c.text[:d[0].From]+" "+c.text[d[0].To:], " -–—:,;()|")
-			case r.kindOf(c.text).date.Form != lexicon.NoDate:
-				found.text = ""
-			case leads(c.text):
-				day.text, found.text, _ = leadDay(c.text)
-			default:
-				day.text = ""
+				day.raw, found.raw = day.text, found.text
+				l.cells = append(l.cells, day, found)
 			}
-			day.raw, found.raw = day.text, found.text
-			l.cells = append(l.cells, day, found)
 		}
 		v.width = max(v.width, len(l.cells))
 		v.lines = append(v.lines, l)

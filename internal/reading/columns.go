@@ -42,6 +42,7 @@ type column struct {
 	colors   bool   // what was found is told by the color
 	sentence bool   // visits are told in sentences
 	group    bool   // what was found is told for a whole line at once
+	ofMonth  bool   // its numbers are days of the month
 	told     bool   // its cells list counts of clumps
 }
 
@@ -83,6 +84,7 @@ type stats struct {
 	idStyle   string // of most names that hold a line and a nest
 	styles    map[string]int
 	dated     int // a date and a state in one cell
+	timed     int // a day with a time of day
 	led       int // begins with a day in figures
 	long      int // visits in sentences
 	fill      int // painted
@@ -189,7 +191,8 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 		}
 	default:
 		of := k.sight.Of > 0 && k.sight.Of <= 4 && k.date.Year == 0 && cl.look().Date == 0 && c.head.Role != lexicon.SetOn && c.head.Role != lexicon.CheckOn // 2/3
-		if !of && !(k.isNum && cl.look().Date == 0 && len(cl.text) <= 6) {
+		dayHead := c.head.Role == lexicon.SetOn || c.head.Role == lexicon.CheckOn || c.head.Role == lexicon.Check
+		if !of && !(k.isNum && cl.look().Date == 0 && len(cl.text) <= 6 && !(dayHead && len(cl.text) == 6)) { // 050322
 			c.date++
 		}
 	}
@@ -253,6 +256,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 	}
 	if leads(cl.text) {
 		c.led++
+	}
+	if k.date.Form != lexicon.NoDate && strings.Contains(cl.text, ":") {
+		c.timed++
 	}
 	if k.words >= 2 {
 		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {
@@ -319,11 +325,14 @@ func (r *reader) understand(b *block) {
 		return
 	}
 	r.blankZeros(b)
+	r.shareColumns(b)
+	r.eggColumnsJoined(b)
 	r.tickedColumns(b)
 	r.histories(b)
 	r.measure(b)
 	r.runOnHeads(b)
 	r.findCodes(b)
+	r.initialCovers(b)
 	r.rolesByHeading(b)
 	r.sizeHeads(b)
 	r.rolesByContents(b)
@@ -331,6 +340,8 @@ func (r *reader) understand(b *block) {
 	r.settleKind(b)
 	r.applyRoleAnswers(b)
 	r.askRivals(b)
+	r.askNest(b)
+	r.askFound(b)
 }
 
 // findCodes ties keys to columns.
@@ -379,18 +390,29 @@ func (r *reader) rolesByHeading(b *block) {
 		if c.head.Role == lexicon.SecondLook && c.head.Visit == 2 && !c.asOurs() && (r.firstLookBeside(b) || c.isDate()) {
 			c.head.Role = lexicon.Check
 		}
+		r.chooseRole(b, c)
 		if c.head.Role == lexicon.NoRole || !r.couldBe(c, c.head.Role) && !(ours && c.asOurs()) {
 			continue
 		}
 		c.role = c.head.Role
+		if c.role == lexicon.EggsLeft && c.share(c.yes) >= 0.8 && c.share(c.small) < 0.2 { // "Eggs there?" above yes and no
+			c.role = lexicon.Found
+			if c.asks == lexicon.Unknown {
+				c.asks = lexicon.Intact
+			}
+		}
+		if c.role == lexicon.StepLength && c.num > 0 && c.minNum > 60 { // "Steps long": how many there were
+			c.role, c.head.Unit = lexicon.Length, "steps"
+		}
 	}
+	r.timeStamps(b)
 	r.countsOfNests(b)
 	// Of two columns for one thing the surer keeps it.
 	single := map[lexicon.Role]*column{}
 	for i := range b.cols {
 		c := &b.cols[i]
 		switch c.role {
-		case lexicon.NoRole, lexicon.Check, lexicon.CheckOn, lexicon.Found, lexicon.EggsLeft, lexicon.DaysOut, lexicon.Feature, lexicon.Count, lexicon.Notes, lexicon.Passed, lexicon.Who, lexicon.SetOn, lexicon.Trace, lexicon.Guess, lexicon.RowNumber, lexicon.SecondLook:
+		case lexicon.NoRole, lexicon.Check, lexicon.CheckOn, lexicon.Found, lexicon.EggsLeft, lexicon.DaysOut, lexicon.Feature, lexicon.Count, lexicon.Notes, lexicon.Passed, lexicon.Who, lexicon.SetOn, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.RowNumber, lexicon.SecondLook:
 			continue
 		}
 		was := single[c.role]
@@ -409,6 +431,68 @@ func (r *reader) rolesByHeading(b *block) {
 		default:
 			worse.role = lexicon.NoRole
 		}
+	}
+}
+
+// timeStamps passes over columns of days with a time of day under headings nobody knows, where another column holds days: they
+// say when a form was sent.
+func (r *reader) timeStamps(b *block) {
+	days := 0
+	for i := range b.cols {
+		if c := &b.cols[i]; c.isDate() && c.share(c.timed) < 0.5 {
+			days++
+		}
+	}
+	for i := range b.cols {
+		if c := &b.cols[i]; days > 0 && c.role == lexicon.NoRole && c.head.Text != "" && c.share(c.timed) >= 0.9 {
+			c.role = lexicon.Passed
+		}
+	}
+}
+
+// oneColumn tells whether a table has one column of a role.
+func oneColumn(role lexicon.Role) bool {
+	switch role {
+	case lexicon.Ranch, lexicon.Site, lexicon.Season, lexicon.Line, lexicon.Nest, lexicon.Substrate, lexicon.SetOn, lexicon.Event:
+		return true
+	}
+	return false
+}
+
+// chooseRole chooses among the roles that the words of a long heading name the one that fits best what stands below: "What
+// cover is the nest in?" above covers. A role that a surer heading names already is not taken twice.
+func (r *reader) chooseRole(b *block, c *column) {
+	if len(c.head.Also) < 2 || c.n == 0 {
+		return
+	}
+	if slices.Contains(c.head.Also, lexicon.Event) { // what was done, and at a check what was found
+		for t := range c.distinct {
+			if setEvent(t) {
+				c.head.Role = lexicon.Event
+				return
+			}
+		}
+	}
+	best, most := lexicon.NoRole, 0.0
+	for _, role := range append([]lexicon.Role{c.head.Role}, c.head.Also...) {
+		if !r.couldBe(c, role) || slices.ContainsFunc(b.cols, func(o column) bool {
+			return o.at != c.at && o.head.Role == role && o.head.Sure > c.head.Sure && oneColumn(role)
+		}) {
+			continue
+		}
+		was := c.head.Role
+		c.head.Role = role
+		fit := r.makesSense(c)
+		c.head.Role = was
+		if role == lexicon.Line && c.unique && b.hasHead(lexicon.Nest) { // each line once a row is no line of several nests
+			fit *= 0.5
+		}
+		if fit > most+0.001 {
+			best, most = role, fit
+		}
+	}
+	if best != lexicon.NoRole {
+		c.head.Role = best
 	}
 }
 
@@ -569,7 +653,7 @@ func (r *reader) rolesByContents(b *block) {
 		if c.role == lexicon.Spot && c.share(c.id) >= 0.7 && !b.has(lexicon.Nest) {
 			c.role = lexicon.Nest
 		}
-		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !(b.has(lexicon.Count) && c.num == c.n) && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 {
+		if (c.role == lexicon.RowNumber || c.role == lexicon.Who || c.role == lexicon.NoRole) && c.share(c.id) >= 0.6 && !(b.has(lexicon.Count) && c.num == c.n) && !b.has(lexicon.Nest) && c.n*2 > c.rows && c.tellsCover() < 0.5 && c.n <= 4*len(c.distinct) && !(c.unnamed() && r.countsBeside(b, c)) {
 			c.role = lexicon.Nest
 		}
 		if c.role == lexicon.Plant && !b.has(lexicon.Substrate) && c.tellsCover() > 0.4 {
@@ -583,6 +667,23 @@ func (r *reader) rolesByContents(b *block) {
 	r.findCover(b)
 	r.findNest(b)
 	r.findBeltLine(b)
+}
+
+// unnamed tells whether the heading of a column says nothing of what it holds.
+func (c *column) unnamed() bool { return c.head.Role == lexicon.NoRole || c.head.Sure < 0.5 }
+
+// countsBeside tells whether names such as T1 are those of lines: the same name stands in several rows, and another column
+// counts up within it.
+func (r *reader) countsBeside(b *block, names *column) bool {
+	if len(names.distinct)*2 > names.n {
+		return false
+	}
+	for i := range b.cols {
+		if c := &b.cols[i]; c.at != names.at && c.share(c.whole) >= 0.9 && len(c.distinct) >= 3 && c.maxNum <= 400 && c.year == 0 && r.countsUp(b, c) >= 0.8 {
+			return true
+		}
+	}
+	return false
 }
 
 // findBeltLine looks for the column of lines of a table of belts, where no heading names it: names of lines, each once.
@@ -710,7 +811,7 @@ func (r *reader) findNest(b *block) {
 		for i := range b.cols {
 			c := &b.cols[i]
 			if c.role == lexicon.RowNumber && c.head.Sure < 1 || c.role == lexicon.NoRole {
-				if c.n*3 < c.rows*2 || c.isDate() || c.codes != nil {
+				if c.n*3 < c.rows*2 || c.isDate() || c.codes != nil || c.unnamed() && c.share(c.id) >= 0.6 && r.countsBeside(b, c) {
 					continue
 				}
 				if c.share(c.id) >= 0.7 || c.share(c.whole) >= 0.8 && len(c.distinct) >= 3 && c.maxNum <= 400 && c.year == 0 && r.countsUp(b, c) >= 0.8 {
@@ -728,15 +829,21 @@ func (r *reader) findNest(b *block) {
 	if nest == nil || b.has(lexicon.Line) || nest.share(nest.id) >= 0.6 {
 		return
 	}
-	for i := range b.cols { // a column that stays the same for a while, left of the nests
+	var line *column
+	for i := range b.cols { // columns that stay the same for a while, left of the nests; the last is the line, the first a place
 		c := &b.cols[i]
 		if c.at >= nest.at || c.role != lexicon.NoRole && !(c.role == lexicon.RowNumber && c.head.Sure < 1) || c.isDate() || c.n == 0 {
 			continue
 		}
 		if (c.head.Role == lexicon.NoRole || c.role == lexicon.RowNumber) && len(c.head.Text) <= 20 && c.share(c.prose) < 0.1 && len(c.distinct) <= max(2, c.rows/2) && r.steady(b, c, nest) && c.tellsCover() < 0.5 && c.year == 0 {
-			c.role = lexicon.Line
-			return
+			if line != nil && !b.has(lexicon.Site) && line.share(line.textual) > 0.9 && line.share(line.id) < 0.5 && len(line.distinct) <= len(c.distinct) {
+				line.role = lexicon.Site
+			}
+			line = c
 		}
+	}
+	if line != nil {
+		line.role = lexicon.Line
 	}
 }
 

@@ -500,6 +500,9 @@ func (r *reader) yearFor(b *block, sc *scope, season int, set survey.Date, where
 	if f := sc.find(func(f *facts) bool { return f.season != 0 }); f != nil {
 		return f.season
 	}
+	if y := b.headYear(); y != 0 {
+		return y
+	}
 	if r.opt.Season != 0 {
 		return r.opt.Season
 	}
@@ -532,6 +535,22 @@ func (r *reader) yearFor(b *block, sc *scope, season int, set survey.Date, where
 	}
 	y, _ := lexicon.Atoi(r.Ask(where, p))
 	return y
+}
+
+// headYear is the one year that headings of a block name: "Set (2024)"; 0 where they name none, or several.
+func (b *block) headYear() int {
+	year := 0
+	for i := range b.cols {
+		y := lexicon.FindYear(b.cols[i].head.Text)
+		if y == 0 || y == year {
+			continue
+		}
+		if year != 0 {
+			return 0
+		}
+		year = y
+	}
+	return year
 }
 
 // only returns the one year that nearly all days are of; 0 where there are several.

@@ -17,7 +17,7 @@ type emitter struct {
 	sink Sink
 
 	ranch, site, season, line, nest, cover, plant, set, event *column
-	notes, who, second, guess, lostHow, camera, eggsLeft      *column
+	notes, who, second, guess, camera, eggsLeft               *column
 	eggsSet, steps, bearing, spot, trace                      *column
 	features                                                  []*column
 	sentence                                                  *column
@@ -52,7 +52,7 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 		for role, into := range map[lexicon.Role]**column{
 			lexicon.Ranch: &e.ranch, lexicon.Site: &e.site, lexicon.Season: &e.season, lexicon.Line: &e.line, lexicon.Nest: &e.nest,
 			lexicon.Substrate: &e.cover, lexicon.Plant: &e.plant, lexicon.SetOn: &e.set, lexicon.Event: &e.event, lexicon.Notes: &e.notes,
-			lexicon.Who: &e.who, lexicon.SecondLook: &e.second, lexicon.Guess: &e.guess, lexicon.LostHow: &e.lostHow, lexicon.Camera: &e.camera,
+			lexicon.Who: &e.who, lexicon.SecondLook: &e.second, lexicon.Guess: &e.guess, lexicon.Camera: &e.camera,
 			lexicon.EggsSet: &e.eggsSet, lexicon.Steps: &e.steps, lexicon.Bearing: &e.bearing, lexicon.Spot: &e.spot, lexicon.Trace: &e.trace,
 		} {
 			if c.role == role && *into == nil {
@@ -313,7 +313,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	}
 	row := &e.row
 	looks := row.Looks[:0]
-	*row = Row{At: survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: rowNumber(l)}, Table: e.b.g.index<<16 + e.b.number, EggsLeft: -1, Sets: e.b.kind != visitTable, Waits: e.b.waits, Signs: e.signs, Looks: looks}
+	*row = Row{At: survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: rowNumber(l)}, Table: e.b.g.index<<16 + e.b.number, EggsLeft: -1, Sets: e.b.kind != visitTable && !e.b.elsewhere, Waits: e.b.waits, Signs: e.signs, Looks: looks}
 	nestText, nestCell := e.nestText(l)
 	named := nestText != ""
 	if !named && e.nest != nil && len(e.b.records) < wholeRows && l.filled(e.b.left, e.b.right) <= 1 {
@@ -333,7 +333,7 @@ func (e *emitter) record(l *line, sc *scope) {
 		return
 	}
 	e.newBatch(l)
-	if !named && e.stripRow(l, sc) {
+	if !named && (e.stripRow(l, sc) || e.countsOnly(l)) {
 		return
 	}
 	e.rows++
@@ -345,6 +345,9 @@ func (e *emitter) record(l *line, sc *scope) {
 	row.Line, row.Nest = e.lineAndNest(l, sc, nestText, named)
 	row.Ranch = e.ranchOf(l, sc, row.Line, named)
 	row.Site = e.siteOf(l, sc, row.Line, named)
+	if id := e.kindOf(nestText).id; id.place != "" && row.Site == "" && e.nest != nil && e.nest.idStyle == id.style && !isYear(id.place) && e.placesDiffer() {
+		row.Site = id.place
+	}
 	setting := e.settingRow(l)
 	if e.b.kind == visitTable {
 		row.Sets = setting
@@ -436,6 +439,16 @@ func (e *emitter) stripRow(l *line, sc *scope) bool {
 		}
 		e.captions = append(e.captions, &caption{g: e.b.g, c: c, scope: sc.child(f)})
 		return true
+	}
+	return false
+}
+
+// countsOnly tells whether a row among nests is of a belt: no nest, but counts of clumps in columns of their own.
+func (e *emitter) countsOnly(l *line) bool {
+	for i := range e.b.cols {
+		if c := &e.b.cols[i]; c.role == lexicon.Count && l.at(c.at).text != "" {
+			return true
+		}
 	}
 	return false
 }
@@ -625,6 +638,19 @@ func (e *emitter) lineAndNest(l *line, sc *scope, nest string, named bool) (stri
 	return lineText, nest
 }
 
+// placesDiffer tells whether what stands before line and nest in the names of nests is not the same in all.
+func (e *emitter) placesDiffer() bool {
+	first := ""
+	for t := range e.nest.distinct {
+		if p := e.kindOf(t).id.place; first == "" {
+			first = p
+		} else if p != first {
+			return true
+		}
+	}
+	return false
+}
+
 // idLine is the line within names such as L2N5: where a text on the sheet says what the letters mean, the number alone.
 func (e *emitter) idLine(id ident) string {
 	if e.idExplained && id.bareLine != "" {
@@ -696,7 +722,7 @@ func (e *emitter) settingRow(l *line) bool {
 	}
 	for _, v := range e.b.visits {
 		if v.found >= 0 {
-			if t := l.at(e.b.cols[v.found].at).text; t != "" && e.kindOf(t).sight.Mark == lexicon.SetOut {
+			if t := l.at(e.b.cols[v.found].at).text; t != "" && (e.kindOf(t).sight.Mark == lexicon.SetOut || e.setsInto(t)) {
 				return true
 			}
 		}
@@ -752,14 +778,21 @@ func setEvent(t string) bool {
 			return true
 		}
 	}
-	return false
+	loc := setPattern.FindStringIndex(t)
+	return loc != nil && loc[0] <= 3
 }
 
 // coverOf reads what the nest sits in.
 func (e *emitter) coverOf(l *line, sc *scope, setting, named bool) {
 	v, c := e.told(l, e.cover, false)
 	if e.cover != nil && v == "" && c.text == "" && named && e.last[e.cover.at] != "" && (e.b.kind != visitTable) {
-		if rule := e.ruleFrom(sc); rule.of(e.row.Nest) == "" {
+		switch rule := e.ruleFrom(sc); {
+		case rule.of(e.row.Nest) != "":
+		case e.b.g.turn && e.cover.n*2 <= e.cover.rows && e.Note(e.place(c, e.cover), "once", e.key(e.cover.at), "", func(g *group) string { // written once over several nests
+			return e.Say("“%s” is written once for several rows; we took blanks below it (%s) as the same as above.", g.Cells[0].Column, g.Where())
+		}):
+			v = e.last[e.cover.at]
+		default:
 			v = e.askDitto(c)
 		}
 	}
@@ -787,7 +820,18 @@ func (e *emitter) coverOf(l *line, sc *scope, setting, named bool) {
 			}
 		}
 	}
-	_ = setting
+	if e.row.Cover == "" && setting && e.cover == nil { // "put out in bunchgrass"
+		for _, v := range e.b.visits {
+			if v.found < 0 {
+				continue
+			}
+			for _, it := range e.scan(l.at(e.b.cols[v.found].at).text) {
+				if it.is == aCover {
+					e.row.Cover = it.cover.Substrate
+				}
+			}
+		}
+	}
 }
 
 func (e *emitter) ruleFrom(sc *scope) *coverRule {

@@ -120,7 +120,38 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 	if f.site.text == "" && f.line.text == "" {
 		f.site = r.siteIn(text, c, false)
 	}
+	if f.rule == nil && f.line.text != "" {
+		f.rule = allIn(items, c)
+	}
 	return f
+}
+
+// allIn reads the head of a line that says what all its nests sit in: "Line 1 (all in bunchgrass)".
+func allIn(items []item, c *cell) *coverRule {
+	all := false
+	var rule *coverRule
+	for _, it := range items {
+		switch it.is {
+		case theRest:
+			all = true
+		case aCover:
+			if rule != nil {
+				return nil
+			}
+			rule = &coverRule{all: it.cover.Substrate, at: c}
+		case aState:
+			if !strings.HasPrefix(it.word, "all") && !strings.HasPrefix(it.word, "tod") { // "all in", before a cover, is no state
+				return nil
+			}
+			all = true
+		case aMeasure, someNests, aNumber, anAnimal, aPasture, aParity, aBut:
+			return nil
+		}
+	}
+	if !all {
+		return nil
+	}
+	return rule
 }
 
 var (
@@ -334,6 +365,9 @@ func (r *reader) datesIn(f *facts, items []item, c *cell) {
 	}
 	if len(f.checks) == 0 {
 		word := checkLead.FindStringIndex(c.text)
+		if word == nil {
+			word = weekLead.FindStringIndex(c.text)
+		}
 		for i, it := range items {
 			if it.is == aDate && word != nil && it.from > word[0] && !(f.set.at != nil && set >= 0 && i > set && it.date == f.set.date) {
 				f.checks = append(f.checks, checkFact{dayFact: dayFact{it.date, c}})
@@ -351,6 +385,9 @@ func countOf(items []item, kind itemKind) int {
 	}
 	return n
 }
+
+// weekLead is a title such as "Week 2 (5/30)", of a check that is called by its week.
+var weekLead = regexp.MustCompile(`(?i)^\W*(?:weeks?|wk|semana)\s*#?\s*\d{1,2}\b`)
 
 var checkLead = regexp.MustCompile(`(?i)\b(?:checked|looked|visited|checks?|looks?|revisad[oa]s?|revis[eé]|revisamos|visitas?)\b`)
 

@@ -281,7 +281,7 @@ func (r *reader) kindOf(text string) *kind {
 		k.cover, k.isCover = r.coverExplained(text)
 	}
 	k.id, k.isID = splitID(text)
-	k.isID = k.isID && k.date.Form != lexicon.TextDate
+	k.isID = k.isID && k.date.Form != lexicon.TextDate && !(k.id.place != "" && (k.date.Form != lexicon.NoDate || k.isCover || k.sight.Mark != lexicon.Unknown))
 	if loc := linePattern.FindStringSubmatchIndex(text); loc != nil {
 		k.leadsLine, k.headsLine = lineLeads(text[:loc[0]]), loc[0] <= 2 && loc[4] == loc[5]
 	}

@@ -3,6 +3,8 @@ package reading
 import (
 	"regexp"
 	"strings"
+
+	"tussock/internal/lexicon"
 )
 
 // An ident is a name that holds a line and a nest: A1, A-7, T03-07, 1.4, L2N5, line 2 nest 5.
@@ -10,11 +12,13 @@ type ident struct {
 	line, nest string
 	style      string // how it is written: names of one column are of one style
 	bareLine   string // the line without its letter or word: 2 of L2
+	place      string // what stands before both: a pasture's or a ranch's code, or the year
 }
 
 var (
 	idMarked = regexp.MustCompile(`(?i)^(?:(line|transect|trans|lin|linea|línea|linia|ln|l|t|tr)[ .#_-]*)?([A-Za-z]{0,3}\d{0,3})\s*[-–./_:, ]\s*(?:(nest|nido|stop|n|st|no\.?)[ .#_-]*)?(\d{1,3}[A-Za-z]?)$`)
 	idTight  = regexp.MustCompile(`(?i)^(l|t|tr|line|transect|ln)?[ -]?(\d{1,3}|[A-Za-z]{1,2})[ -]?(n|nest|st|s|nido)[ -]?(\d{1,3})$`)
+	idPlaced = regexp.MustCompile(`^([\pL\d]{1,10})([-–_/. ])([A-Za-z]{0,3}\d{0,3}[A-Za-z]?)([-–_/. ])([A-Za-z]{0,2}\d{1,3})$`)
 	idLetter = regexp.MustCompile(`^([A-Z]{1,2})(\d{1,2})$`)
 )
 
@@ -46,6 +50,9 @@ func splitID(text string) (ident, bool) {
 			style = mark[sep : sep+1]
 		}
 		return ident{line: line, nest: m[4], style: "marked:" + strings.ToLower(m[1]) + style, bareLine: m[2]}, true
+	}
+	if m := idPlaced.FindStringSubmatch(text); m != nil && m[2] == m[4] && m[3] != "" && lexicon.ReadDate(m[3]+" "+m[5], false).Form == lexicon.NoDate { // "set May 3" is none
+		return ident{line: m[3], nest: strings.TrimLeft(strings.TrimLeft(m[5], "nNoO"), "0"), style: "placed:" + m[2], bareLine: strings.TrimLeft(m[3], "LlTtNn"), place: m[1]}, true
 	}
 	if m := idLetter.FindStringSubmatch(text); m != nil {
 		return ident{line: m[1], nest: m[2], style: "letter", bareLine: m[1]}, true

@@ -174,6 +174,9 @@ func (r *reader) addCode(covers bool, field, code string, m meaning, g *grid, at
 
 // keyBlock reads a block that is a table of codes: code and meaning, or field, code and meaning.
 func (r *reader) keyBlock(b *block, data map[string]bool) {
+	if r.keyCells(b, data) {
+		return
+	}
 	if b.g.turn || len(b.records) > 40 || b.right-b.left > 5 || b.right-b.left < 2 || len(b.heads) > 1 {
 		return
 	}
@@ -277,14 +280,51 @@ func (r *reader) keyBlock(b *block, data map[string]bool) {
 			}
 		}
 	}
+	entries := map[int]bool{}
+	for _, e := range found {
+		entries[rows[e.rec]] = true
+	}
 	for _, row := range rows { // text of other kinds in the same small table: a key may hold a line of codes too
 		l := &b.g.lines[row]
 		for col := b.left; col < b.right; col++ {
 			if c := l.at(col); c.text != "" {
-				r.captions = append(r.captions, &caption{g: b.g, c: c, row: row, scope: b.top})
+				note := &caption{g: b.g, c: c, row: row, scope: b.top}
+				if entries[row] && l.filled(b.left, b.right) == 2 {
+					note.used = "key"
+				}
+				r.captions = append(r.captions, note)
 			}
 		}
 	}
+}
+
+// keyCells reads a block whose cells hold a code and its meaning each: "BG bunchgrass | YU yucca".
+func (r *reader) keyCells(b *block, data map[string]bool) bool {
+	if b.g.turn || len(b.records) > 12 {
+		return false
+	}
+	var entries, all []*caption
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		for col := b.left; col < b.right; col++ {
+			c := l.at(col)
+			if c.text == "" || c.span {
+				continue
+			}
+			all = append(all, &caption{g: b.g, c: c, row: rec.row, scope: b.top})
+			code, rest, _ := strings.Cut(c.text, " ")
+			code = strings.TrimRight(code, "=:-–—")
+			if _, _, ok := r.understood(strings.TrimLeft(rest, " =:-–—")); ok && data[foldCode(code)] && len([]rune(code)) <= 6 {
+				entries = append(entries, all[len(all)-1])
+			}
+		}
+	}
+	if len(entries) < 2 || len(entries)*3 < len(all)*2 {
+		return false
+	}
+	b.kind = keyTable
+	r.captions = append(r.captions, all...)
+	return true
 }
 
 // isHeading tells whether a table of the batch has a column of that heading.
@@ -330,12 +370,18 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		if m, covers, ok := r.understood(c.right.text); ok && data[foldCode(c.c.text)] && len(c.c.text) <= 6 {
 			r.addCode(covers, "", c.c.text, m, c.g, c.c)
 			c.used = "key"
+			for _, o := range r.captions {
+				if o.g == c.g && o.c == c.right {
+					o.used = "key"
+				}
+			}
 			return
 		}
 	}
 	type hit struct {
 		from, to int // of the code
 		signed   bool
+		bound    bool // a code that no cell holds: it ends the meaning before it
 	}
 	var hits []hit
 	for i := 0; i < len(text); {
@@ -348,10 +394,12 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		after := strings.TrimLeft(text[min(start+len(word), len(text)):], " \t")
 		glued := strings.IndexAny(word, "=:")
 		if glued > 0 && data[foldCode(word[:glued])] { // "O=ok"
-			hits = append(hits, hit{start, start + glued, true})
+			hits = append(hits, hit{start, start + glued, true, false})
 		} else if word != "" && len(word) <= 6 && data[foldCode(word)] && (from == 0 || !isWordRune(text[from-1])) {
 			signed := strings.HasPrefix(after, "=") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, "– ") || strings.HasPrefix(after, "- ") || strings.HasPrefix(after, "— ")
-			hits = append(hits, hit{start, start + len(word), signed})
+			hits = append(hits, hit{start, start + len(word), signed, false})
+		} else if len(hits) > 0 && word != "" && len(word) <= 6 && strings.HasPrefix(after, "=") {
+			hits = append(hits, hit{start, start + len(word), false, true})
 		}
 		i = to
 	}
@@ -365,7 +413,7 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		}
 	}
 	if signs >= 1 {
-		hits = slices.DeleteFunc(hits, func(h hit) bool { return !h.signed })
+		hits = slices.DeleteFunc(hits, func(h hit) bool { return !h.signed && !h.bound })
 	}
 	type entry struct {
 		code   string
@@ -382,6 +430,9 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		rest := strings.TrimLeft(text[h.to:end], " \t=:–—-")
 		if cut := regexp.MustCompile(`[;\n]|,\s*$|\.\s|\s{3,}`).FindStringIndex(rest); cut != nil {
 			rest = rest[:cut[0]]
+		}
+		if h.bound {
+			continue
 		}
 		m, covers, ok := r.understood(rest)
 		if !ok {
@@ -414,7 +465,7 @@ func (r *reader) lonelyKey(c *caption, code string) bool {
 		return false
 	}
 	for _, o := range r.captions {
-		if o != c && o.g == c.g && o.c.col == c.c.col && (o.row == c.row+1 || o.row == c.row-1) {
+		if o != c && o.g == c.g && (o.c.col == c.c.col && (o.row == c.row+1 || o.row == c.row-1) || o.row == c.row) {
 			first := strings.Fields(o.c.text)
 			if len(first) > 1 && len([]rune(first[0])) <= 3 {
 				return true

@@ -36,6 +36,7 @@ var (
 	tablePrefix = regexp.MustCompile(`^(tbl|lkp|lk|lut|lu|dim|fact|ref|t|v)[_ ]+`)
 	camelTable  = regexp.MustCompile(`^(tbl|lkp|lut|dim|fact|ref)([A-Z])`)
 	keyHeading  = regexp.MustCompile(`(id|uid|guid|uuid|key|pk|fk|cd|code|ref)$`)
+	idHeading   = regexp.MustCompile(`(id|uid|guid|uuid|pk|fk)$`)
 	voidHeading = regexp.MustCompile(`^(is)?(void|voided|deleted|removed|cancelled|canceled|borrado|anulado)(flag|yn)?$`)
 )
 
@@ -60,7 +61,12 @@ func (r *reader) joinLinked() {
 			}
 		}
 	}
-	linked := slices.ContainsFunc(all, func(rel *relation) bool { return len(rel.links) > 0 })
+	linked := map[*relation]bool{}
+	for _, from := range all {
+		for _, l := range from.links {
+			linked[from], linked[l.to] = true, true
+		}
+	}
 	for done := true; done; { // from the end of each chain back
 		done = false
 		for _, from := range all {
@@ -79,7 +85,7 @@ func (r *reader) joinLinked() {
 		}
 	}
 	for _, rel := range all {
-		if head := plainName(rel.g.lines[0].cells[0].text); linked && len(head) > 2 && keyHeading.MatchString(head) && rel.unique(0) {
+		if head := plainName(rel.g.lines[0].cells[0].text); (linked[rel] || len(linked) > 0 && idHeading.MatchString(head)) && len(head) > 2 && keyHeading.MatchString(head) && rel.unique(0) {
 			rel.keyed = append(rel.keyed, 0) // a number for the database alone
 		}
 		r.dropKeys(rel)
@@ -166,7 +172,8 @@ func (r *reader) linkAt(from *relation, col int, all []*relation) (link, bool) {
 		}
 		for key := range to.g.lines[0].cells {
 			theirs := plainName(to.g.lines[0].cells[key].text)
-			byTable := keyHeading.MatchString(theirs) && len(theirs) <= 4 && (name == to.name+theirs || name == to.name)
+			byNest := r.namesNestsOf(from, col, to, key)
+			byTable := byNest || keyHeading.MatchString(theirs) && len(theirs) <= 4 && (name == to.name+theirs || name == to.name)
 			if !byTable && (name != theirs || !keyHeading.MatchString(name) || len(name) <= 3) {
 				continue
 			}
@@ -181,6 +188,24 @@ func (r *reader) linkAt(from *relation, col int, all []*relation) (link, bool) {
 		}
 	}
 	return link{}, false
+}
+
+// namesNestsOf tells whether a table without lines names its nests as a list of nests with their lines does, in which each
+// has a number of its own.
+func (r *reader) namesNestsOf(from *relation, col int, to *relation, key int) bool {
+	role := func(rel *relation, col int) lexicon.Role { return r.lex.Heading(rel.g.lines[0].cells[col].text).Role }
+	if role(from, col) != lexicon.Nest || role(to, key) != lexicon.Nest || len(from.g.lines) < 4 || len(to.g.lines) < 4 {
+		return false
+	}
+	has := func(rel *relation, want lexicon.Role) bool {
+		for c := range rel.g.lines[0].cells {
+			if role(rel, c) == want {
+				return true
+			}
+		}
+		return false
+	}
+	return !has(from, lexicon.Line) && !has(from, lexicon.Substrate) && has(to, lexicon.Line) && from.within(col, to, key)
 }
 
 // unique tells whether a column names each record once.

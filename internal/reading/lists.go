@@ -1,7 +1,9 @@
 package reading
 
 import (
+	"maps"
 	"regexp"
+	"slices"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -17,6 +19,9 @@ type listTable struct {
 	head      int // the row of headings
 	line, day int // columns; -1 for none
 	states    map[int]survey.State
+	dayOf     map[int]int // of states in a row that tells of several visits: the column of their day
+	set       int         // the column of the day of setting, -1 for none
+	nests     int         // the column of all nests of a line, -1 for none
 }
 
 // nestLists reads a grid that lists nests under what became of them. It returns nil where the grid does not.
@@ -36,7 +41,7 @@ func (r *reader) nestLists(g *grid) []passage {
 		if t.line >= 0 {
 			line = lineName(l.at(t.line).text)
 		}
-		if line == "" { // a remark
+		if line == "" || l.filled(0, len(l.cells)) == 1 && len(strings.Fields(line)) > 3 { // a remark
 			for k := range l.cells {
 				if c := &l.cells[k]; c.text != "" {
 					out = append(out, passage{narration.Passage{Text: c.text, New: true}, c, tab})
@@ -48,9 +53,24 @@ func (r *reader) nestLists(g *grid) []passage {
 		if t.day >= 0 {
 			date = r.dateOf(l.at(t.day), false)
 		}
+		if t.set >= 0 && l.at(t.set).text != "" {
+			d := r.dateOf(l.at(t.set), false)
+			out = append(out, passage{narration.Passage{Text: "set out", Line: line, Date: d, Gap: true, Is: narration.Setting}, l.at(t.set), tab})
+		}
+		if t.nests >= 0 && l.at(t.nests).text != "" {
+			out = append(out, passage{narration.Passage{Text: "nests " + l.at(t.nests).text, Line: line, Is: narration.Setting}, l.at(t.nests), tab})
+		}
+		for _, at := range slices.Compact(slices.Sorted(maps.Values(t.dayOf))) {
+			if c := l.at(at); c.text != "" { // somebody was there, whatever is listed
+				out = append(out, passage{narration.Passage{Text: "checked", Line: line, Date: r.dateOf(c, false), Gap: true, Is: narration.Check}, c, tab})
+			}
+		}
 		for k := range l.cells {
 			c := &l.cells[k]
-			if c.text == "" || k == t.line || k == t.day || c.span || r.dateOf(c, false).Form != lexicon.NoDate {
+			if at, ok := t.dayOf[k]; ok {
+				date = r.dateOf(l.at(at), false)
+			}
+			if c.text == "" || k == t.line || k == t.day || k == t.set || k == t.nests || c.span || r.dateOf(c, false).Form != lexicon.NoDate {
 				continue
 			}
 			p := passage{narration.Passage{Text: c.text, Line: line, Date: date, Gap: true}, c, tab}
@@ -67,7 +87,7 @@ func (r *reader) nestLists(g *grid) []passage {
 // listTable finds the headings of a table that lists nests under states.
 func (r *reader) listTable(g *grid) (t listTable, ok bool) {
 	for i := 0; i < min(len(g.lines), 12); i++ {
-		t = listTable{head: i, line: -1, day: -1, states: map[int]survey.State{}}
+		t = listTable{head: i, line: -1, day: -1, set: -1, nests: -1, states: map[int]survey.State{}}
 		days := map[int]int{}
 		for k := range g.lines[i].cells {
 			head := r.kindOf(g.lines[i].cells[k].text)
@@ -93,11 +113,44 @@ func (r *reader) listTable(g *grid) (t listTable, ok bool) {
 				t.day = k
 			}
 		}
+		r.visitsAcross(g, &t, days)
 		if t.line >= 0 && len(t.states) >= 2 && r.listed(g, t) {
 			return t, true
 		}
 	}
 	return listTable{}, false
+}
+
+// visitsAcross settles which day each state is of where a row tells of several visits, one behind the other, and which
+// columns tell of the setting.
+func (r *reader) visitsAcross(g *grid, t *listTable, days map[int]int) {
+	width := len(g.lines[t.head].cells)
+	var visits []int
+	for k := range width {
+		head := r.kindOf(g.lines[t.head].at(k).text).head
+		switch {
+		case head.Role == lexicon.Nest:
+			t.nests = k
+		case days[k] > 0 && (head.Role == lexicon.SetOn || head.Set):
+			t.set = k
+		case days[k] > 0 && t.states[k] == "":
+			visits = append(visits, k)
+		}
+	}
+	dayOf, own := map[int]int{}, map[int]bool{}
+	for k := range t.states {
+		for _, v := range visits {
+			if v < k {
+				dayOf[k] = v
+			}
+		}
+		own[dayOf[k]] = true
+	}
+	if len(own) < 2 { // one visit a row
+		t.set, t.nests = -1, -1
+		return
+	}
+	t.dayOf, t.day = dayOf, visits[0]
 }
 
 // listed tells whether some cell lists several nests, so that the columns are no counts of eggs.

@@ -16,12 +16,13 @@ func (e *emitter) looks(l *line, sc *scope) {
 		e.sentenceLooks(l, sc)
 		return
 	}
-	any, ended := false, false
+	any, ended, byHead := false, false, false
 	above := ""
+	defer func() { e.sortLooks(byHead) }()
 	for k := range e.b.visits {
 		v := &e.b.visits[k]
 		if v.found < 0 {
-			e.dayAlone(l, sc, k)
+			byHead = e.dayAlone(l, sc, k) || byHead
 			continue
 		}
 		col := &e.b.cols[v.found]
@@ -59,13 +60,14 @@ func (e *emitter) looks(l *line, sc *scope) {
 				}
 			}
 		}
-		if s.Mark == lexicon.Skipped && s.Already && !any { // nobody had looked before
+		before := s.Mark == lexicon.Skipped && s.Already && !any
+		if before { // nobody had looked before
 			s.Mark = lexicon.Taken
 		}
 		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
-		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Worded: worded}
+		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Worded: worded, Before: before}
 		on, dated := e.lookDay(l, sc, k, v, c, text)
 		if s.Mark == lexicon.Blank && e.lossesOnly && dated && !ended {
 			s.Mark = e.silent(c, col)
@@ -99,19 +101,29 @@ func (e *emitter) looks(l *line, sc *scope) {
 }
 
 // dayAlone takes the day of a check for which no column says what was found, so that it is asked about.
-func (e *emitter) dayAlone(l *line, sc *scope, k int) {
+func (e *emitter) dayAlone(l *line, sc *scope, k int) (byHead bool) {
 	v := &e.b.visits[k]
-	if v.on < 0 || !slices.ContainsFunc(e.b.visits, func(o visit) bool { return o.found >= 0 }) {
-		return
+	if v.on < 0 {
+		return false
 	}
 	col := &e.b.cols[v.on]
 	c := l.at(col.at)
 	if c.text == "" || e.kindOf(c.text).ditto {
-		return
+		return false
+	}
+	if !slices.ContainsFunc(e.b.visits, func(o visit) bool { return o.found >= 0 }) {
+		if on := e.dateOf(c, col.style == "doy").On(e.days(e.b.g).order == dayFirst, orYear(0, e.row.SetOn.Year())); on > e.row.SetOn && on <= e.opt.Today && e.row.SetOn != 0 {
+			e.row.Unfound = e.place(c, col)
+		}
+		return false
 	}
 	if on, ok := e.lookDay(l, sc, k, v, c, ""); ok {
+		if e.headTells(on, c, col) {
+			return true
+		}
 		e.row.Looks = append(e.row.Looks, Look{Mark: lexicon.Blank, Eggs: -1, On: on, At: e.place(c, col), Used: true})
 	}
+	return false
 }
 
 // findLossesOnly tells whether a table has states, and none of them says that eggs were there: only losses are written down.
@@ -204,6 +216,11 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 				day := *c
 				e.dayAbove[k] = above{&day, e.row.Line}
 			}
+			if n := e.kindOf(t); col.ofMonth && n.whole {
+				if on := e.dayOfMonth(int(n.num)); on != 0 {
+					return on, true
+				}
+			}
 			on := e.day(e.dateAt(c, t, col), sc, set, c, col, t)
 			return on, on != 0 || e.row.Waits
 		}
@@ -213,6 +230,11 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 				c = e.dayAbove[k].day
 			}
 			if c != nil && c.text != "" {
+				if n := e.kindOf(c.text); col.ofMonth && n.whole {
+					if on := e.dayOfMonth(int(n.num)); on != 0 {
+						return on, true
+					}
+				}
 				if e.Note(e.place(state, col), "line-day", e.key(0), "", func(g *group) string {
 					return e.Say("The day of a check is blank in %s; we took the day of the nests beside it on the line.", g.Where())
 				}) {
@@ -323,6 +345,11 @@ func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
 			}
 		}
 		return lexicon.Date{}, nil
+	}
+	if len(e.b.visits) == 1 && v.number == 0 { // a table of one look has the day that stands right above it
+		if f := sc.find(func(f *facts) bool { return len(f.checks) > 0 }); f != nil && len(f.checks) == 1 && (f.line.text == "" || strings.EqualFold(f.line.text, e.row.Line)) {
+			return f.checks[0].date, f.checks[0].at
+		}
 	}
 	if d, at := pick(sc.allChecks()); at != nil {
 		return d, at
@@ -889,7 +916,7 @@ func (r *reader) own(v string) survey.Substrate {
 	}
 	s, ok := r.subs[key]
 	if !ok {
-		s = survey.Substrate(strings.Clone(v))
+		s = survey.Substrate(strings.ReplaceAll(v, "_", " "))
 		r.subs[key] = s
 	}
 	return s

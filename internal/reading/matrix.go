@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"strconv"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -28,6 +29,24 @@ func nestNumber(text string) int {
 	return n
 }
 
+// nestHead returns the number of a nest in a heading and, where it stands there too, what the nest sits in: "3 BG", "nest 4
+// (yucca)".
+func (r *reader) nestHead(text string) (number int, cover string) {
+	if n := nestNumber(text); n != 0 {
+		return n, ""
+	}
+	m := nestAndCover.FindStringSubmatch(text)
+	if m == nil {
+		return 0, ""
+	}
+	if k := r.kindOf(m[2]); !k.isCover {
+		return 0, ""
+	}
+	return nestNumber(m[1]), m[2]
+}
+
+var nestAndCover = regexp.MustCompile(`(?i)^((?:nests?|nidos?|n|#)?\s*#?\s*\d{1,3})\s*[-–:.,(/]?\s*(\pL[\pL .]*?)\)?$`)
+
 // matrixAt tells whether a matrix begins with the headings in row i.
 func (s *bandScan) matrixAt(i, end int) (matrix, bool) {
 	head := &s.g.lines[i]
@@ -36,7 +55,8 @@ func (s *bandScan) matrixAt(i, end int) (matrix, bool) {
 	}
 	for from := s.left + 1; from < s.right; from++ {
 		to := from
-		for to < s.right && nestNumber(head.at(to).text) != 0 && (to == from || nestNumber(head.at(to).text) == nestNumber(head.at(to-1).text)+1) {
+		number := func(col int) int { n, _ := s.r.nestHead(head.at(col).text); return n }
+		for to < s.right && number(to) != 0 && (to == from || number(to) == number(to-1)+1) {
 			to++
 		}
 		if to-from >= 4 && s.linesDown(i, end) {
@@ -144,8 +164,17 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 		head.cells = append([]cell{first}, head.cells...)
 	}
 	head.cells = append(head.cells, cell{text: other, row: head.number, col: m.from})
+	headCovers := 0
+	for col := m.from; col < m.to; col++ {
+		if _, cover := s.r.nestHead(s.g.lines[i].at(col).text); cover != "" {
+			headCovers++
+		}
+	}
+	if headCovers > 0 {
+		head.cells = append(head.cells, cell{text: "Cover", row: head.number, col: m.from})
+	}
 	value := cell{text: "Found", row: head.number, col: m.from}
-	if covers || painted {
+	if (covers || painted) && headCovers == 0 {
 		value.text = "Cover"
 	}
 	head.cells = append(head.cells, value)
@@ -169,10 +198,17 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 			name := s.g.lines[i].at(col).text
 			if m.lines {
 				name = lineLabel(name)
-			} else if n := nestWord.FindStringSubmatch(name); n != nil {
+			}
+			cover := ""
+			if n := nestWord.FindStringSubmatch(name); n != nil && !m.lines {
 				name = n[1]
+			} else if n, in := s.r.nestHead(name); in != "" && !m.lines {
+				name, cover = strconv.Itoa(n), in
 			}
 			l.cells = append(l.cells, cell{text: name, raw: name, row: row.number, col: col})
+			if headCovers > 0 {
+				l.cells = append(l.cells, cell{text: cover, raw: cover, row: row.number, col: col})
+			}
 			if painted {
 				word := c
 				word.shown = nil

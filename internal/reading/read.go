@@ -116,8 +116,10 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.sameHeads()
 	r.copies()
 	r.chooseTabs()
+	r.setElsewhere()
 	r.gatherTold()
 	r.readLines()
+	r.tabLines()
 	r.nameRanch()
 	r.studyDays()
 	r.countCovers()
@@ -166,6 +168,7 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 				return err
 			}
 			n++
+			r.unnest(g)
 			r.grids = append(r.grids, g)
 			tab := file.child(r.nameFacts(t.Name, false))
 			r.tabScope[g.index] = tab
@@ -519,12 +522,73 @@ func (r *reader) linesNameRanches() bool {
 	return len(r.lines) > 0
 }
 
+// tabLines takes the names of tabs, or of files, for lines where nothing else names any and the nests of several begin again
+// at the same numbers.
+func (r *reader) tabLines() {
+	lineless := map[int]map[string]bool{} // by tab: its nests
+	byIndex := map[int]*grid{}
+	for _, b := range r.blocks {
+		nest := b.column(lexicon.Nest)
+		if b.kind != nestTable && b.kind != visitTable || nest == nil {
+			continue
+		}
+		if b.has(lexicon.Line) || nest.share(nest.id) >= 0.5 || len(b.records) > 0 && b.records[0].scope.lineName() != "" {
+			return
+		}
+		if lineless[b.g.index] == nil {
+			lineless[b.g.index] = map[string]bool{}
+			byIndex[b.g.index] = b.g
+		}
+		for t := range nest.distinct {
+			if lineless[b.g.index][t] && b.number > 1 {
+				return
+			}
+			lineless[b.g.index][t] = true
+		}
+	}
+	names, again := map[string]bool{}, 0
+	for at, nests := range lineless {
+		name := tabLine(byIndex[at])
+		if name == "" || names[name] || lineFromName(name) == "" && !r.placeName(name) && !compass[lexicon.Fold(name)] {
+			return
+		}
+		names[name] = true
+		for t := range nests {
+			if n := r.kindOf(t); n.whole && n.num == 1 {
+				again++
+			}
+		}
+	}
+	if len(names) < 2 || again < len(names) {
+		return
+	}
+	for at, g := range byIndex {
+		tab := r.tabScope[at]
+		name := tabLine(g)
+		tab.line = fact{text: lineName(name), at: &cell{text: name}}
+		if tab.site.text == name {
+			tab.site = fact{}
+		}
+		r.Note(survey.Cell{File: g.File, Sheet: g.Name}, "tab-line", "", name, func(gr *group) string {
+			return r.Say("No line is written, and the nests of %s begin again at 1; we took each for a line.", r.Quoted(gr.Words))
+		})
+	}
+}
+
+// tabLine is what a tab calls itself, or a file of one table.
+func tabLine(g *grid) string {
+	if g.Name != "" {
+		return g.Name
+	}
+	return strings.TrimSuffix(path.Base(g.File), path.Ext(g.File))
+}
+
 // emitNests gives the nests and visits of all blocks to the sink, in the order of the sheets.
 func (r *reader) emitNests(sink Sink) error {
 	r.wholeNames = true
 	for _, b := range r.blocks {
 		if nest := b.column(lexicon.Nest); nest != nil && (b.kind == nestTable || b.kind == visitTable) {
-			r.wholeNames = r.wholeNames && b.has(lexicon.Line) && nest.share(nest.id) >= 0.9 && nest.idStyle == "letter"
+			r.wholeNames = r.wholeNames && b.has(lexicon.Line) && b.g.columns == nil && nest.share(nest.id) >= 0.9 && nest.idStyle == "letter"
 		}
 	}
 	for _, b := range r.blocks {

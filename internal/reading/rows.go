@@ -33,6 +33,7 @@ type Row struct {
 	Signs    bool         // the table asks for remains or a guess
 
 	EggsCell, GuessCell, CameraCell, NestCell survey.Cell
+	Unfound                                   survey.Cell  // a day of a check that is over, where no column of the table says what was found
 	SecondMark                                lexicon.Mark // what a second person found at the last visit
 }
 
@@ -46,6 +47,7 @@ type Look struct {
 	Who    string
 	At     survey.Cell
 	Used   bool // the column says something in some row, so that a blank is a gap
+	Before bool // it says that the nest was lost at a look before
 	Worded bool // a word says what was found, not a number of eggs alone
 }
 

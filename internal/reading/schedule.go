@@ -75,9 +75,13 @@ func (r *reader) readLines() {
 			r.bareLines(b)
 		}
 	}
+	names := r.ownNames()
 	for _, c := range r.captions {
 		if c.used == "" {
 			r.linesInText(c)
+		}
+		if c.used == "" {
+			r.namedDays(c, names)
 		}
 	}
 }
@@ -249,7 +253,7 @@ func (r *reader) linesInText(c *caption) {
 
 // lineSaid takes what one part of a sentence says of its lines.
 func (r *reader) lineSaid(c *caption, names []string, part []item, text string, setting *bool, lines int) {
-	if between(part, aState, theRest, someNests) {
+	if between(part, theRest, someNests) || slices.ContainsFunc(part, func(it item) bool { return it.is == aState && it.mark.State() != "" }) {
 		return // what was found there is for the diary
 	}
 	for k, it := range part {

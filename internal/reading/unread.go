@@ -19,8 +19,9 @@ func (r *reader) refuseUnread() {
 		cells       int
 	}
 	at := map[int]*found{}
-	tell := func(g *grid, c *cell) {
-		if c.text == "" || c.span || c.down || !r.tellsOfNest(c.text) {
+	apart := map[int]int{} // by tab: cells in tables of which we know nothing
+	count := func(g *grid, c *cell) {
+		if c.text == "" || c.span || c.down {
 			return
 		}
 		f := at[g.index]
@@ -31,24 +32,47 @@ func (r *reader) refuseUnread() {
 		f.first, f.last = min(f.first, c.row), max(f.last, c.row)
 		f.cells++
 	}
+	tell := func(g *grid, c *cell) {
+		if c.text != "" && r.tellsOfNest(c.text) {
+			count(g, c)
+		}
+	}
 	for _, c := range r.captions {
 		if c.used == "" && !r.spoke(c) {
 			tell(c.g, c.c)
 		}
 	}
 	for _, b := range r.blocks {
+		if b.kind == lineTable && b.name != "told" { // what was found on a line, of which no nest came
+			for _, v := range b.visits {
+				for _, rec := range b.records {
+					if v.found >= 0 {
+						count(b.g, b.g.lines[rec.row].at(b.cols[v.found].at))
+					}
+				}
+			}
+		}
 		if b.kind == notOurs && b.name == "" {
 			for _, rec := range b.records {
 				l := &b.g.lines[rec.row]
 				for col := b.left; col < min(b.right, len(l.cells)); col++ {
-					tell(b.g, &l.cells[col])
+					c := &l.cells[col]
+					tell(b.g, c)
+					if b.right-b.left >= 4 && !c.span && !c.down && (c.text != "" && r.tellsOfNest(c.text) || c.text == "" && c.look().Fill != "" && r.colorKey(b) != nil) {
+						apart[b.g.index]++
+						if f := at[b.g.index]; f == nil {
+							at[b.g.index] = &found{g: b.g, first: c.row, last: c.row}
+						} else {
+							f.first, f.last = min(f.first, c.row), max(f.last, c.row)
+						}
+					}
 				}
 			}
 		}
 	}
 	for _, g := range r.grids {
 		f := at[g.index]
-		if f == nil || f.cells < leastTelling || f.cells <= r.nestRows[g.index] {
+		if f == nil || apart[g.index] <= leastTelling && (f.cells < leastTelling || f.cells <= r.nestRows[g.index]) {
 			continue
 		}
 		where := strconv.Itoa(f.first)

@@ -59,8 +59,11 @@ func (r *reader) findVisits(b *block) {
 	r.oneSentence(b)
 	r.eggColumns(b)
 	r.adoptStates(b)
+	r.adoptRemarks(b)
 	r.paintedVisits(b)
 	r.dropEmptyVisits(b)
+	r.dayNumbers(b)
+	r.visitsInOrder(b)
 }
 
 // firstIsSetting takes the first of several days in headings for that of setting, where nothing else tells it and all nests
@@ -123,10 +126,23 @@ func (r *reader) isDayColumn(b *block, c *column) bool {
 	if c.isDate() && c.tellsState() < 0.5 || c.isMonthDay() && c.head.Role != lexicon.Nest {
 		return true
 	}
+	if c.role == lexicon.NoRole && c.share(c.days) >= 0.9 && c.num == c.n && c.n > 3 && len(c.distinct) <= 10 && r.countsDays(b, c) {
+		return true
+	}
 	if c.role == lexicon.Check && c.share(c.doy) >= 0.9 && c.codes == nil { // days of the year
 		return true
 	}
 	return c.role == lexicon.Check && c.share(c.days) >= 0.9 && c.share(c.small) == 0 && c.n > 0 && c.codes == nil
+}
+
+// countsDays tells whether a column of numbers under a heading nobody knows can only count days from setting: a column of days
+// stands left of it, and right beside it what was found.
+func (r *reader) countsDays(b *block, c *column) bool {
+	at := c.at - b.cols[0].at
+	if at < 1 || at+1 >= len(b.cols) || b.cols[at+1].tellsState() < 0.6 {
+		return false
+	}
+	return slices.ContainsFunc(b.cols[:at], func(o column) bool { return o.isDate() })
 }
 
 // isStateColumn tells whether a column holds what looks found.
@@ -231,6 +247,8 @@ func (r *reader) findSet(b *block, days, states []int) int {
 	switch {
 	case b.cols[first].head.Role == lexicon.EggsSet, named > 0 && named == len(days)-1 && first < slices.Min(without(days, first)):
 		return first
+	case len(open) > 1 && first == days[0] && open[1] == days[1] && !r.foundBetween(b, days[0], days[1], states) && b.cols[first].n*10 >= b.cols[first].rows*9 && b.has(lexicon.Nest) && !r.repeats(b, b.column(lexicon.Nest)): // two days before anything was found
+		return first
 	case len(days) > stateCols && stateCols > 0 && len(open) > 0 && b.cols[first].at < b.cols[states[0]].at:
 		return first
 	case stateCols == 0 && len(days) == 1 && b.cols[first].head.Role == lexicon.NoRole && b.has(lexicon.Nest):
@@ -241,6 +259,16 @@ func (r *reader) findSet(b *block, days, states []int) int {
 		return first
 	}
 	return -1
+}
+
+// foundBetween tells whether a column between two others says what was found.
+func (r *reader) foundBetween(b *block, from, to int, states []int) bool {
+	for i := from + 1; i < to; i++ {
+		if slices.Contains(states, i) || b.cols[i].role == lexicon.NoRole && b.cols[i].mayTell() {
+			return true
+		}
+	}
+	return slices.ContainsFunc(states, func(i int) bool { return i < from })
 }
 
 func without(list []int, n int) []int {
@@ -359,6 +387,36 @@ func (r *reader) adoptStates(b *block) {
 	}
 }
 
+// adoptRemarks gives the days of a table of visits, where no other column says what was found, the remarks that do.
+func (r *reader) adoptRemarks(b *block) {
+	if len(b.visits) != 1 || b.visits[0].on < 0 || b.visits[0].found >= 0 || !b.has(lexicon.Nest) || b.has(lexicon.Event) || b.has(lexicon.EggsLeft) {
+		return
+	}
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.role != lexicon.Notes && c.role != lexicon.Trace && c.role != lexicon.NoRole || c.n < 3 || c.n*10 < c.rows*8 {
+			continue
+		}
+		told, n := 0, 0
+		for t, times := range c.distinct {
+			n += times
+			if m := r.kindOf(t).sight.Mark; m.State() != "" || m == lexicon.SetOut || r.setsInto(t) {
+				told += times
+			}
+		}
+		if told*10 >= n*8 {
+			b.visits[0].found, c.role, c.visit = i, lexicon.Found, 0
+			return
+		}
+	}
+}
+
+// setsInto tells whether a remark says that a nest was set out, and in what: "put out in bunchgrass".
+func (r *reader) setsInto(text string) bool {
+	items := r.scan(text)
+	return len(items) > 0 && items[0].is == aSetting && between(items, aCover) && !slices.ContainsFunc(items, func(it item) bool { return it.is == aState && it.mark.State() != "" })
+}
+
 // paintedVisits finds visits that only colors tell of: empty cells under a heading that asks what was found, or days in
 // several colors where nothing else tells it.
 func (r *reader) paintedVisits(b *block) {
@@ -462,7 +520,7 @@ func (r *reader) askRivals(b *block) {
 	var first, second *column
 	for _, v := range b.rivals {
 		was, c := v.first, &b.cols[v.second]
-		if b.foundIn(was) < 0 || c.fixed || b.cols[was].fixed || c.share(c.sight) < 0.6 || c.n*10 < b.cols[was].n*6 {
+		if b.foundIn(was) < 0 || r.onlyRemains(b, &b.cols[was], c) || c.fixed || b.cols[was].fixed || c.share(c.sight) < 0.6 || c.n*10 < b.cols[was].n*6 {
 			continue
 		}
 		for _, rec := range b.records {
@@ -506,6 +564,26 @@ func (r *reader) askRivals(b *block) {
 			b.visits[k].found = v.second
 		}
 	}
+}
+
+// onlyRemains tells whether a second column speaks of nests alone of which the first says that they were lost, and never says
+// that eggs were there: what was left behind, and no other word on what was found.
+func (r *reader) onlyRemains(b *block, first, c *column) bool {
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		k := r.kindOf(l.at(c.at).text)
+		if l.at(c.at).text == "" || k.sight.Mark == lexicon.Skipped || k.ditto {
+			continue
+		}
+		switch k.sight.Mark { // another end than a predator's: it matters which column is right
+		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
+			return false
+		}
+		if m := r.kindOf(l.at(first.at).text).sight.Mark; m == lexicon.Intact || m == lexicon.Unknown || m == lexicon.Blank || k.sight.Mark == lexicon.Intact {
+			return false
+		}
+	}
+	return true
 }
 
 // foundIn returns the visit whose finding a column tells, -1 for none.
@@ -574,10 +652,20 @@ func (r *reader) dropEmptyVisits(b *block) {
 	if r.sentenceColumn(b) != nil {
 		return
 	}
+	dated := 0
+	for _, v := range b.visits {
+		if v.on >= 0 && v.found >= 0 {
+			dated++
+		}
+	}
 	kept := b.visits[:0]
 	for _, v := range b.visits {
 		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && !saysVisit(&b.cols[v.on].head) {
 			b.cols[v.on].role, b.cols[v.on].why = lexicon.NoRole, "day-alone"
+			continue
+		}
+		if v.found >= 0 && v.on < 0 && v.number == 0 && v.after == 0 && v.date.date.Form == lexicon.NoDate && dated > 1 && b.cols[v.found].head.Sure < 1 { // a count of visits among visits with days
+			b.cols[v.found].role, b.cols[v.found].why, b.cols[v.found].visit = lexicon.NoRole, "undated", -1
 			continue
 		}
 		kept = append(kept, v)
@@ -611,6 +699,7 @@ func (r *reader) sentenceColumn(b *block) *column {
 // settleKind tells what kind of table a block is.
 func (r *reader) settleKind(b *block) {
 	nest, line := b.column(lexicon.Nest), b.column(lexicon.Line)
+	r.countTotals(b)
 	counts := 0
 	for i := range b.cols {
 		c := &b.cols[i]
@@ -651,6 +740,40 @@ func (r *reader) settleKind(b *block) {
 		b.kind = proseTable
 	case nest == nil && stated && (len(b.heads) > 0 || len(b.cols) >= 3) && len(b.records) >= 3 && r.nestsByOrder(b):
 		b.kind = nestTable
+	}
+}
+
+// countTotals takes the role of clumps from a column that only adds up the counts beside it.
+func (r *reader) countTotals(b *block) {
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.role != lexicon.Clumps && c.role != lexicon.Count || c.num < 2 || c.fixed {
+			continue
+		}
+		parts, rows := 0, 0
+		adds := true
+		for _, rec := range b.records {
+			l := &b.g.lines[rec.row]
+			k := r.kindOf(l.at(c.at).text)
+			if !k.whole {
+				continue
+			}
+			sum, n := 0.0, 0
+			for j := range b.cols {
+				if o := &b.cols[j]; j != i && o.role == lexicon.Count {
+					if p := r.kindOf(l.at(o.at).text); p.whole {
+						sum += p.num
+						n++
+					}
+				}
+			}
+			parts = max(parts, n)
+			rows++
+			adds = adds && sum == k.num
+		}
+		if adds && rows >= 2 && parts >= 2 {
+			c.role, c.why = lexicon.NoRole, "sum"
+		}
 	}
 }
 
