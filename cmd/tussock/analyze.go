@@ -105,7 +105,7 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 	flags.StringVar(&f.ranch, "ranch", "", "the `name` of the ranch for rows that name none")
 	flags.IntVar(&f.season, "season", 0, "the `year` of dates that have none")
 	flags.StringVar(&f.answers, "answers", "", "a JSON `file` with the answers to questions: {\"question ID\": \"choice ID\"}")
-	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons")
+	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons, and each ranch beside the whole cooperative")
 	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason")
 	if status, done := parse(flags, permuted(flags, args), analyzeUsage, stdout, stderr); done {
 		return f, status, true
@@ -195,10 +195,19 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 		a.pooled = findings.Pool(&read.Data, findings.Options{Waiting: read.Waiting})
 		a.pooled.Steady(a.result)
 	}
-	if f.bulletin {
-		a.bulletin, err = bulletins(&read.Data)
+	if f.pooled || f.bulletin {
+		published, err := bulletins(&read.Data)
+		if err != nil {
+			return nil, err
+		}
+		if f.pooled {
+			published.Compare(a.result)
+		}
+		if f.bulletin {
+			a.bulletin = published.Cells
+		}
 	}
-	return a, err
+	return a, nil
 }
 
 // openFiles reads the files named, and tells of those that cannot be.
@@ -220,7 +229,7 @@ func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) 
 }
 
 // bulletins composes each season's bulletin in turn, as a cooperative would have.
-func bulletins(d *survey.Data) ([]bulletin.Cell, error) {
+func bulletins(d *survey.Data) (bulletin.Published, error) {
 	first := map[string]int{} // the season of a ranch's first nest
 	seasons := map[int]bool{}
 	for _, n := range d.Nests {
@@ -233,7 +242,7 @@ func bulletins(d *survey.Data) ([]bulletin.Cell, error) {
 		seasons[d.Belts[i].Season] = true
 	}
 	roster, areas := bulletin.FromSites(d)
-	cells := []bulletin.Cell{}
+	published := bulletin.Published{Cells: []bulletin.Cell{}, Covers: map[int][]string{}}
 	var before *bulletin.Log
 	for _, season := range slices.Sorted(maps.Keys(seasons)) {
 		for i, m := range roster {
@@ -241,12 +250,13 @@ func bulletins(d *survey.Data) ([]bulletin.Cell, error) {
 		}
 		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before})
 		if err != nil {
-			return nil, fmt.Errorf("compose the bulletin of %d: %w", season, err)
+			return published, fmt.Errorf("compose the bulletin of %d: %w", season, err)
 		}
 		before = &b.Log
-		cells = append(cells, b.Cells...)
+		published.Cells = append(published.Cells, b.Cells...)
+		published.Covers[season] = b.Covers
 	}
-	return cells, nil
+	return published, nil
 }
 
 func (a *analysis) print(f analyzeFlags, w io.Writer) error {

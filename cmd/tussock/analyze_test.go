@@ -62,7 +62,7 @@ func TestAnalyzeText(t *testing.T) {
 		"nests.csv: 6 nests. Each column is what its heading says.",
 		"about 50 of 100", // a third of the grass, two thirds of the pear
 		"About 272 suitable clumps an acre on 2 belts",
-		"can't tell 3",
+		"3 left no sign",
 		"index of risk",
 	} {
 		if !strings.Contains(out, want) {
@@ -418,6 +418,61 @@ func TestAnalyzeJSON(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// With --pooled each ranch stands beside the whole cooperative, as the bulletin would give it: a ranch that lost nearly all its nests
+// differs from nine others that kept most; without it no ranch is held against others.
+func TestAnalyzeRegion(t *testing.T) {
+	var rows strings.Builder
+	rows.WriteString("ranch,transect,nest,substrate,set_on,check1_on,check1,check2_on,check2\n")
+	for ranch := range 10 {
+		for line := 1; line <= 6; line++ {
+			for nest := 1; nest <= 6; nest++ {
+				second := "intact"
+				if ranch == 9 != ((ranch+line+nest)%6 == 0) { // one in six is otherwise than most of its ranch
+					second = "taken"
+				}
+				fmt.Fprintf(&rows, "Ranch %d,%d,%d,bunchgrass,2025-05-12,2025-05-26,intact,2025-06-09,%s\n", ranch, line, nest, second)
+			}
+		}
+	}
+	nests := file(t, "nests.csv", rows.String())
+	type contract struct {
+		Comparisons []struct {
+			Ranch, Measure, What, Of, With, Verdict string
+			Difference                              struct{ Estimate, Low, High *float64 }
+			OfMany                                  int `json:"of_many"`
+		}
+	}
+	region := func(args ...string) map[string]string {
+		var got contract
+		out, _ := analyzed(t, 0, append(args, "--format=json", nests)...)
+		if err := json.Unmarshal([]byte(out), &got); err != nil {
+			t.Fatal(err)
+		}
+		verdicts := map[string]string{}
+		for _, c := range got.Comparisons {
+			if c.What != "region" {
+				continue
+			}
+			if c.Measure != "survival_28" || c.Of != c.Ranch || c.With != "the whole cooperative" || c.OfMany != 1 || c.Difference.Low == nil {
+				t.Errorf("got %+v", c)
+			}
+			verdicts[c.Ranch] = c.Verdict
+		}
+		return verdicts
+	}
+	if got := region(); len(got) != 0 {
+		t.Errorf("without the region a ranch stands beside it: %v", got)
+	}
+	got := region("--pooled")
+	if len(got) != 10 || got["Ranch 9"] != "differs" {
+		t.Errorf("got %v", got)
+	}
+	text, _ := analyzed(t, 0, "--pooled", nests)
+	if !strings.Contains(strings.Join(strings.Fields(text), " "), "Fewer nests lasted on Ranch 9 than across the whole cooperative:") {
+		t.Errorf("the report does not say it:\n%s", text)
 	}
 }
 

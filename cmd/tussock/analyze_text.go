@@ -3,11 +3,13 @@ package main
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"unicode/utf8"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
+	"tussock/internal/stat/differ"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -55,6 +57,7 @@ func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season in
 		}
 	}
 	sites(b, r, ranch, season)
+	compared(b, r, ranch, season, findings.Survival28)
 	losses(b, s)
 	cover(b, r, ranch, season)
 	predators(b, r, ranch, season)
@@ -167,8 +170,8 @@ func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
 		para(b, "", "Clumps an acre: can't tell. "+d.Note)
 		return
 	}
-	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; the likely range is %.0f to %.0f. The cover target is %d (common practice): %s",
-		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, findings.CoverMark, reaches(*d.Reaches300)))
+	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; the likely range is %.0f to %.0f. The cover target is %d (common practice). %s",
+		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, findings.CoverMark, findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d}, findings.CoverMark)[0], findings.CoverMark)))
 	if d.Note != "" {
 		para(b, "", d.Note)
 	}
@@ -184,20 +187,28 @@ func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
 			fmt.Fprintf(b, "  %-16s about %.0f an acre, the likely range is %.0f to %.0f\n", name, *row.PerAcre.Estimate, *row.PerAcre.Low, *row.PerAcre.High)
 		}
 	}
+	compared(b, r, ranch, season, findings.ClumpsPerAcre)
 }
 
-func reaches(p float64) string {
-	switch {
-	case p >= 0.95:
-		return "it is surely reached."
-	case p <= 0.05:
-		return "it is surely not reached."
-	case p >= 0.8:
-		return fmt.Sprintf("it is likely reached (%.0f chances in 100).", 100*p)
-	case p <= 0.2:
-		return fmt.Sprintf("it is likely not reached (%.0f chances in 100 that it is).", 100*p)
+// compared says the comparisons of a ranch and season: each that is told, and of those that cannot be told the widest and how many
+// there are besides.
+func compared(b *strings.Builder, r *findings.Result, ranch string, season int, measure string) {
+	for _, what := range []string{findings.Seasons, findings.Substrates, findings.Sites, findings.Region} {
+		list := r.Compared(ranch, season, measure, what)
+		open := slices.DeleteFunc(slices.Clone(list), func(c findings.Comparison) bool { return c.Outcome.Verdict != differ.CannotTell })
+		for i := range list {
+			if c := &list[i]; c.Outcome.Verdict != differ.CannotTell {
+				para(b, "", c.Said().String())
+			}
+		}
+		if c, ok := findings.Foremost(open); ok {
+			text := c.Said().String()
+			if n := len(open) - 1; n > 0 {
+				text += " " + count(n, "other pair", "other pairs") + " cannot be told apart either."
+			}
+			para(b, "", text)
+		}
 	}
-	return fmt.Sprintf("can't tell whether it is reached (%.0f chances in 100 that it is).", 100*p)
 }
 
 func predators(b *strings.Builder, r *findings.Result, ranch string, season int) {
@@ -277,9 +288,9 @@ func pooled(b *strings.Builder, p *findings.Pooled) {
 	}
 	aligned(b, ranches)
 	if h := p.Trend.HazardRatio; h.Estimate != nil {
-		para(b, "", fmt.Sprintf("From one year to the next the daily risk was %.2f times as high, the likely range is %.2f to %.2f: %s.", *h.Estimate, *h.Low, *h.High, strings.TrimSuffix(p.Trend.Said, ".")))
+		para(b, "", fmt.Sprintf("From one year to the next the daily risk was %.2f times as high, the likely range is %.2f to %.2f. %s", *h.Estimate, *h.Low, *h.High, p.Trend.Said))
 	} else {
-		para(b, "", "From one year to the next: can't tell yet.")
+		para(b, "", p.Trend.Said)
 	}
 	keyScore(b, p.Key)
 }

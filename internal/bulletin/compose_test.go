@@ -648,23 +648,26 @@ func TestFromSites(t *testing.T) {
 	}
 }
 
-func TestBeside(t *testing.T) {
+// A cell's spread gives back its range; a band, and what is withheld, tells nothing.
+func TestSpread(t *testing.T) {
 	x := func(v float64) *float64 { return &v }
 	for _, tt := range []struct {
-		own            float64
-		est, low, high *float64
-		want           string
+		cell      bulletin.Cell
+		low, high float64
 	}{
-		{0.39, x(0.5), x(0.4), x(0.6), "lower"},
-		{0.40, x(0.5), x(0.4), x(0.6), "similar"},
-		{0.60, x(0.5), x(0.4), x(0.6), "similar"},
-		{0.61, x(0.5), x(0.4), x(0.6), "higher"},
-		{900, nil, x(600), nil, "similar"},
-		{500, nil, x(600), nil, "lower"},
-		{0.5, nil, nil, nil, ""},
+		{bulletin.Cell{Published: true, Measure: bulletin.Survival28, Estimate: x(0.5), Low: x(0.4), High: x(0.6)}, 0.4, 0.6},
+		{bulletin.Cell{Published: true, Measure: bulletin.ClumpsPerAcre, Estimate: x(300), Low: x(200), High: x(450)}, 200, 450},
+		{bulletin.Cell{Published: true, Measure: bulletin.Survival28, Low: x(0.3), High: x(0.7)}, 0.3, 0.7},
+		{bulletin.Cell{Published: true, Measure: bulletin.Survival28, Low: x(0), High: x(0.4)}, 0, 0.4},
 	} {
-		if got := bulletin.Beside(tt.own, tt.est, tt.low, tt.high); got != tt.want {
-			t.Errorf("%v beside %s %s: got %q, want %q", tt.own, number(tt.low), number(tt.high), got, tt.want)
+		low, high := tt.cell.Spread().Interval(0.95)
+		if math.Abs(low-tt.low) > 1e-9 || high != tt.high && math.Abs(high-tt.high) > 1e-9 {
+			t.Errorf("got %v to %v, want %v to %v", low, high, tt.low, tt.high)
+		}
+	}
+	for _, c := range []bulletin.Cell{{Measure: bulletin.Survival28, Low: x(0.4), High: x(0.6)}, {Published: true, Measure: bulletin.ClumpsPerAcre, Low: x(150), High: x(300)}, {Published: true, Measure: bulletin.DesignEffect, Estimate: x(2)}} {
+		if c.Spread().Known() {
+			t.Errorf("%+v tells something", c)
 		}
 	}
 }
@@ -678,12 +681,6 @@ func TestMix(t *testing.T) {
 	if mix := bulletin.Mix(nil); mix != nil {
 		t.Errorf("no covers: got %v", mix)
 	}
-}
-
-func ExampleBeside() {
-	own, low, high := 0.62, 0.45, 0.60
-	fmt.Println(bulletin.Beside(own, nil, &low, &high))
-	// Output: higher
 }
 
 // TestHashConfirmsNoGuess: who holds every published cell, those hidden from them guessed right, cannot tell by the hash that

@@ -78,6 +78,26 @@ func (p Published) Basis(season int) Cell {
 	return Cell{}
 }
 
+// Compare adds to the comparisons of r each ranch's figures beside those of the whole cooperative, in the seasons in which they are
+// published.
+func (p Published) Compare(r *findings.Result) {
+	for _, y := range p.seasons() {
+		var survival, clumps interval.Spread
+		for _, c := range p.Cells {
+			if c.Season != y || c.Area != nil || c.Substrate != nil || c.Predator != "" {
+				continue
+			}
+			switch c.Measure {
+			case Survival28:
+				survival = c.Spread()
+			case ClumpsPerAcre:
+				clumps = c.Spread()
+			}
+		}
+		r.CompareRegion(y, "the whole cooperative", Mix(p.Covers[y]), survival, clumps)
+	}
+}
+
 // A Steadied is a ranch's hierarchical figure of a season.
 type Steadied struct {
 	Survival findings.Range

@@ -20,7 +20,7 @@ import (
 	"github.com/go-echarts/go-echarts/v2/types"
 )
 
-// A Point is one season's figure with the range of what could be true.
+// A Point is one season's figure with its likely range.
 type Point struct {
 	Season              int
 	Estimate, Low, High float64 // in the axis's unit; all finite

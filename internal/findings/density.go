@@ -36,7 +36,8 @@ type Density struct {
 
 	PerBelt []float64 `json:"-"` // clumps an acre on each belt, rising
 
-	spread interval.Spread
+	patchiness float64 // see density.Patchiness; 0 where it cannot be told
+	spread     interval.Spread
 }
 
 // density returns the rows of one place and season: all clumps, then each substrate.
@@ -87,6 +88,7 @@ func densityRow(g group[survey.Belt], count func(*survey.Belt) (int, bool)) Dens
 		}
 	}
 	slices.Sort(row.PerBelt)
+	row.patchiness, _ = density.Patchiness(belts)
 
 	fit := density.Fit(belts)
 	row.Belts, row.Count, row.AreaAcres = fit.Belts, fit.Count, fit.Area

@@ -37,6 +37,8 @@ type Result struct {
 	Density   []Density   `json:"density"`
 	Predators []Predators `json:"predators"`
 
+	Comparisons []Comparison `json:"comparisons"` // of one ranch's figures with each other
+
 	cameras []predator.Case // what taught the key
 }
 
@@ -80,6 +82,7 @@ func Compute(d *survey.Data, opt Options) *Result {
 		r.Density = append(r.Density, c.density(g)...)
 	}
 	r.markFirstSeasons()
+	r.compare()
 	return r
 }
 

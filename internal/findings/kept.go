@@ -5,12 +5,13 @@ import (
 
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/predator"
+	"tussock/internal/stat/survival"
 	"tussock/internal/words"
 )
 
 // Method is the version of all that Compute and Pack do: what was kept under another is computed again. TestMethod says when it
 // has to be raised.
-const Method = 3
+const Method = 4
 
 // The form in which results are kept has what the contract's JSON has (field by field, whatever is added there) and the rest:
 // what only pages show, and what sentences are made of.
@@ -36,11 +37,14 @@ type (
 		FirstSeason bool            `json:"first_season,omitempty"`
 		Spread      interval.Spread `json:"spread"`
 		Early       Estimate        `json:"early"`
+
+		Influence []survival.Influence `json:"influence,omitempty"`
 	}
 	keptDensity struct {
 		plainDensity
 		Notes   []words.Phrase  `json:"notes,omitempty"`
 		PerBelt []float64       `json:"per_belt"`
+		Patchy  float64         `json:"patchiness"`
 		Spread  interval.Spread `json:"spread"`
 	}
 	keptPredators struct {
@@ -57,11 +61,11 @@ func (r *Result) Pack() ([]byte, error) {
 	k := keptResult{plainResult: plainResult(*r), Cameras: r.cameras}
 	for i := range r.Survival {
 		s := &r.Survival[i]
-		k.Survival = append(k.Survival, keptSurvival{plainSurvival(*s), s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.spread, s.early})
+		k.Survival = append(k.Survival, keptSurvival{plainSurvival(*s), s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.spread, s.early, s.influence})
 	}
 	for i := range r.Density {
 		d := &r.Density[i]
-		k.Density = append(k.Density, keptDensity{plainDensity(*d), d.Notes, d.PerBelt, d.spread})
+		k.Density = append(k.Density, keptDensity{plainDensity(*d), d.Notes, d.PerBelt, d.patchiness, d.spread})
 	}
 	for i := range r.Predators {
 		p := &r.Predators[i]
@@ -81,12 +85,12 @@ func Unpack(data []byte) (*Result, error) {
 	r.Survival, r.Density, r.Predators = []Survival{}, []Density{}, []Predators{}
 	for _, s := range k.Survival {
 		row := Survival(s.plainSurvival)
-		row.Notes, row.Lasted, row.Waiting, row.Settled, row.FirstSeason, row.spread, row.early = s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.Spread, s.Early
+		row.Notes, row.Lasted, row.Waiting, row.Settled, row.FirstSeason, row.spread, row.early, row.influence = s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.Spread, s.Early, s.Influence
 		r.Survival = append(r.Survival, row)
 	}
 	for _, d := range k.Density {
 		row := Density(d.plainDensity)
-		row.Notes, row.PerBelt, row.spread = d.Notes, d.PerBelt, d.Spread
+		row.Notes, row.PerBelt, row.patchiness, row.spread = d.Notes, d.PerBelt, d.Patchy, d.Spread
 		r.Density = append(r.Density, row)
 	}
 	for _, p := range k.Predators {
@@ -94,5 +98,6 @@ func Unpack(data []byte) (*Result, error) {
 		row.Notes, row.Shown, row.told, row.rooted = p.Notes, p.Shown, p.Told, p.Rooted
 		r.Predators = append(r.Predators, row)
 	}
+	r.compare() // from the rows: what was kept of it is for programs
 	return &r, nil
 }

@@ -4,7 +4,6 @@ import (
 	"strconv"
 	"strings"
 
-	"tussock/internal/stat/interval"
 	"tussock/internal/stat/mixed"
 	"tussock/internal/stat/trend"
 	"tussock/internal/survey"
@@ -114,9 +113,10 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 	for _, r := range m.RanchEffects {
 		p.Ranches = append(p.Ranches, RanchEffect{r.Ranch, number(r.Effect), number(r.SE), rangeOf(r.Day28)})
 	}
-	p.Trend = YearlyTrend{Said: "can't tell yet"}
-	if y := trend.Fit(intervals, interval.Level); y.Known {
-		p.Trend = YearlyTrend{Range{number(y.HazardRatio), number(y.Low), number(y.High)}, y.Say()}
+	y := trend.Fit(intervals)
+	p.Trend = YearlyTrend{Said: TrendSaid(y.Line).String()}
+	if y.Known {
+		p.Trend.HazardRatio = Range{number(y.Yearly), number(y.Low), number(y.High)}
 	}
 	k := startKey()
 	if s := k.Score(k.cases(d.Nests)); s.Cases > 0 {

@@ -299,12 +299,17 @@ func predatorNote(row *Predators, told int) note {
 
 // Signs says in a sentence what the taken nests show, in the order in which it is told everywhere.
 func (p *Predators) Signs() []words.Phrase {
-	return []words.Phrase{
-		words.LaterCount("%d nest was taken by an animal.", "%d nests were taken by an animal.", p.NestsTaken),
-		words.LaterCount("%d left no sign.", "%d left no sign.", p.NoSign),
-		words.LaterCount("%d left sign that fits several animals.", "%d left sign that fits several animals.", p.FitsSeveral),
-		words.LaterCount("%d left sign that fits one, or was on camera.", "%d left sign that fits one, or were on camera.", p.FitsOne),
+	said := []words.Phrase{words.LaterCount("%d nest was taken by an animal.", "%d nests were taken by an animal.", p.NestsTaken)}
+	if p.NoSign > 0 {
+		said = append(said, words.LaterCount("%d left no sign.", "%d left no sign.", p.NoSign))
 	}
+	if p.FitsSeveral > 0 {
+		said = append(said, words.LaterCount("%d left sign that fits several animals.", "%d left sign that fits several animals.", p.FitsSeveral))
+	}
+	if p.FitsOne > 0 {
+		said = append(said, words.LaterCount("%d left sign that fits one, or was on camera.", "%d left sign that fits one, or were on camera.", p.FitsOne))
+	}
+	return said
 }
 
 // Made says how Mix is made and what it assumes.

@@ -50,8 +50,9 @@ type Survival struct {
 	Settled     int  `json:"-"` // Lasted, or failed: those whose four weeks are known
 	FirstSeason bool `json:"-"` // no earlier season of this place is in the data
 
-	spread interval.Spread
-	early  Estimate // see MarshalJSON
+	spread    interval.Spread
+	influence []survival.Influence // of each transect on a single substrate's figure
+	early     Estimate             // see MarshalJSON
 }
 
 // MarshalJSON gives the row as the contract of the command line has it. Where nothing was seen after day 14 it differs
@@ -189,6 +190,7 @@ func (c *computation) substrateRow(p place, s *stratum) Survival {
 	row := c.counted(p, s.rows)
 	row.Substrate = &s.substrate
 	row.take(standardised{Estimate: standard.Survival([]standard.Stratum{{Share: 1, Fit: s.fit}}), told: s.fit.Told()})
+	row.influence = s.fit.Influence
 
 	var n note
 	explain(&n, &row, &s.fit)

@@ -2,8 +2,8 @@ package findings
 
 import (
 	"fmt"
-	"math"
 
+	"tussock/internal/stat/differ"
 	"tussock/internal/stat/interval"
 	"tussock/internal/survey"
 	"tussock/internal/words"
@@ -18,12 +18,10 @@ type Talk struct {
 	NotFirst string // "" where nothing is
 }
 
-// The thresholds of TalkOver. All are ours: they say how sure is sure enough to start a conversation.
+// The thresholds of TalkOver. All are common practice, no source; what lies to one side of them is told by package differ.
 const (
-	sure        = 0.8  // the probability a pattern must have: four in five
-	surer       = 0.9  // the same for a difference between two substrates, of which some pair always differs by luck
 	trampledLow = 0.2  // the low end of the share trampled among the failed
-	patchyCV    = 0.6  // the spread of the belts' densities over their mean …
+	patchyCV    = 0.6  // density.Patchiness …
 	patchyBelts = 6    // … on at least so many belts
 	wide        = 0.4  // the width of a range that tells little
 	middlingLow = 0.35 // survival that cover can be left alone with
@@ -65,10 +63,10 @@ func (r *Result) TalkOver(ranch string, season int, m Marks) []Talk {
 	}
 	if okD && okS {
 		talks = append(talks, r.lossesDespiteCover(survival, density, m)...)
-		talks = append(talks, leaveIt(survival, density)...)
+		talks = append(talks, leaveIt(survival, density, m)...)
 	}
 	if okS {
-		talks = append(talks, r.grassAgainstPear(ranch, season, m)...)
+		talks = append(talks, r.grassAgainstPear(ranch, season)...)
 		talks = append(talks, trampling(survival)...)
 	}
 	if okP {
@@ -81,23 +79,24 @@ func (r *Result) TalkOver(ranch string, season int, m Marks) []Talk {
 }
 
 func fewClumps(d *Density, m Marks) []Talk {
-	if d.Belts < 2 || d.Reaches300 == nil || *d.Reaches300 > 1-sure {
+	if !AgainstMark([]*Density{d}, m.Cover)[0].Lower() {
 		return nil
 	}
 	t := CommonTalk(FewClumps)
-	t.Seen = words.Later("Suitable clumps are few: about %.0f an acre (%.0f to %.0f), against the mark of %.0f. That is about the number of clumps alone, not about what took nests.", *d.PerAcre.Estimate, *d.PerAcre.Low, *d.PerAcre.High, m.Cover)
+	t.Seen = FewClumpsSeen(d, m.Cover)
 	return []Talk{t}
 }
 
-func (d *Density) enough() bool { return d.Belts >= 2 && d.Reaches300 != nil && *d.Reaches300 >= sure }
+// enough tells whether cover reaches a mark.
+func (d *Density) enough(mark float64) bool { return AgainstMark([]*Density{d}, mark)[0].Higher() }
 
 func (r *Result) lossesDespiteCover(s *Survival, d *Density, m Marks) []Talk {
 	rows := r.BySubstrate(s.Ranch, s.Season)
-	if !d.enough() || len(rows) == 0 {
+	if !d.enough(m.Cover) || len(rows) == 0 {
 		return nil
 	}
-	for _, row := range rows {
-		if p, ok := row.Chance(m.Hope); !ok || p > 1-sure {
+	for _, row := range rows { // a claim about each of them: each has to bear it
+		if !differ.Compare(row.against(m.Hope)).Lower() {
 			return nil
 		}
 	}
@@ -106,37 +105,25 @@ func (r *Result) lossesDespiteCover(s *Survival, d *Density, m Marks) []Talk {
 	return []Talk{t}
 }
 
-func (r *Result) grassAgainstPear(ranch string, season int, m Marks) []Talk {
-	grass, okG := r.Find(ranch, "", season, survey.Bunchgrass)
-	pear, okP := r.Find(ranch, "", season, survey.PricklyPear)
-	if !okG || !okP || !grass.spread.Known() || !pear.spread.Known() {
-		return nil
+func (r *Result) grassAgainstPear(ranch string, season int) []Talk {
+	for _, c := range r.Compared(ranch, season, Survival28, Substrates) {
+		grassFirst := c.Of == string(survey.Bunchgrass) && c.With == string(survey.PricklyPear) && c.Outcome.Lower()
+		pearFirst := c.Of == string(survey.PricklyPear) && c.With == string(survey.Bunchgrass) && c.Outcome.Higher()
+		if grassFirst || pearFirst {
+			return []Talk{{
+				Kind:     "pear_outlasts_grass",
+				Seen:     c.Said(),
+				First:    words.Mark("Keeping some pear when brush work is planned, and bringing bunchgrass back."),
+				NotFirst: words.Mark("Clearing all pear."),
+			}}
+		}
 	}
-	below, _ := grass.Chance(m.Hope)
-	if grass.spread.Less(pear.spread) < surer || below > 0.5 {
-		return nil
-	}
-	return []Talk{{
-		Kind:     "pear_outlasts_grass",
-		Seen:     words.Later("Eggs in prickly pear lasted longer than in bunchgrass: about %s against %s of 100.", of100(*pear.Day28.Estimate), of100(*grass.Day28.Estimate)),
-		First:    words.Mark("Keeping some pear when brush work is planned, and bringing bunchgrass back."),
-		NotFirst: words.Mark("Clearing all pear."),
-	}}
+	return nil
 }
 
 func patchy(d *Density) []Talk {
 	n := len(d.PerBelt)
-	if n < patchyBelts {
-		return nil
-	}
-	var mean, squares float64
-	for _, x := range d.PerBelt {
-		mean += x / float64(n)
-	}
-	for _, x := range d.PerBelt {
-		squares += (x - mean) * (x - mean) / float64(n-1)
-	}
-	if mean == 0 || math.Sqrt(squares)/mean < patchyCV {
+	if n < patchyBelts || d.patchiness < patchyCV {
 		return nil
 	}
 	return []Talk{{
@@ -174,9 +161,8 @@ func rooting(p *Predators) []Talk {
 	}}
 }
 
-func leaveIt(s *Survival, d *Density) []Talk {
-	above, ok := s.Chance(middlingLow)
-	if !ok || !d.enough() || above < sure {
+func leaveIt(s *Survival, d *Density, m Marks) []Talk {
+	if !d.enough(m.Cover) || !differ.Compare(s.against(middlingLow)).Higher() {
 		return nil
 	}
 	t := CommonTalk(LeaveIt)

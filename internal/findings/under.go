@@ -20,6 +20,7 @@ func (r *Result) Under(published func(season int) float64) *Result {
 	for i := range under.Survival {
 		under.Survival[i].under(published(under.Survival[i].Season))
 	}
+	under.compare()
 	return &under
 }
 

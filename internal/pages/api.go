@@ -253,7 +253,7 @@ func (s *server) apiRanches(c *fiber.Ctx, a access.Actor) error {
 	return c.JSON(answer)
 }
 
-// apiFindings gives a ranch's results of one season, as the page My ranch has them.
+// apiFindings gives a ranch's results of one season, as the page My ranch has them: beside what is published, where its owner reads it so.
 func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
 	season, err := strconv.Atoi(c.Params("season"))
@@ -266,8 +266,27 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		if r, err = s.ownName(tx, id); err != nil {
 			return err
 		}
-		found, err = tx.Findings(id)
-		return err
+		if found, err = tx.Findings(id); err != nil || !a.CanRanch(access.CompareRanch, id) {
+			return err
+		}
+		heads, err := tx.Bulletins()
+		if err != nil {
+			return err
+		}
+		cells, err := tx.Cells(0)
+		if err != nil {
+			return err
+		}
+		published := publishedFor(heads, cells)
+		found = found.Under(published.DesignEffect)
+		if mix, ok := startingMix(cells, season); ok {
+			found.StartFrom(season, mix)
+		}
+		if best, ok := published.Steadied(found, r.Name, season); ok {
+			row, _ := found.SurvivalOf(r.Name, season)
+			row.Steadied = &best.Survival
+		}
+		return nil
 	})
 	if err != nil {
 		return err
@@ -286,7 +305,12 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 
 // ofSeason keeps the rows of one season.
 func ofSeason(all *findings.Result, season int) findings.Result {
-	r := findings.Result{Survival: []findings.Survival{}, Density: []findings.Density{}, Predators: []findings.Predators{}}
+	r := findings.Result{Survival: []findings.Survival{}, Density: []findings.Density{}, Predators: []findings.Predators{}, Comparisons: []findings.Comparison{}}
+	for _, row := range all.Comparisons {
+		if row.Season == season {
+			r.Comparisons = append(r.Comparisons, row)
+		}
+	}
 	for _, row := range all.Survival {
 		if row.Season == season {
 			r.Survival = append(r.Survival, row)

@@ -282,6 +282,26 @@ func TestAPI(t *testing.T) {
 		}
 	})
 
+	t.Run("SameFindingsAsThePage", func(t *testing.T) {
+		page := p.ada.opens("/ranch/" + string(p.ranches[0]) + "?season=2026").text()
+		var got struct {
+			Survival []struct {
+				Site, Substrate *string
+				Steadied        *struct{ Estimate float64 }
+			}
+			Predators []struct{ From string }
+		}
+		if err := json.Unmarshal([]byte(p.rosa.calls(tokens["landowner"], http.MethodGet, findings).body), &got); err != nil {
+			t.Fatal(err)
+		}
+		if x := got.Survival[0].Steadied; x == nil || !strings.Contains(page, fmt.Sprintf("%.0f of 100", 100*x.Estimate)) {
+			t.Errorf("the best figure %+v is not the page's:\n%s", x, page)
+		}
+		if begins := strings.Contains(page, "They start from the cooperative’s published shares"); len(got.Predators) == 0 || (got.Predators[0].From == "bulletin") != begins {
+			t.Errorf("the mix starts from %+v, on the page from published shares: %v", got.Predators, begins)
+		}
+	})
+
 	t.Run("OnlyTheTokenCounts", func(t *testing.T) {
 		cookie := p.rosa.calls("", http.MethodGet, "/api/v1/bulletins", "Cookie", "tussock="+p.ada.session)
 		if cookie.status != http.StatusUnauthorized {

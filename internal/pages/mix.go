@@ -131,15 +131,12 @@ func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season 
 	return m
 }
 
-// published is the season's mix as a ranch's own starts from it.
-func (b *bulletinView) published() (findings.Mix, bool) {
+// startingMix is the season's mix as a ranch's own starts from it.
+func startingMix(cells []bulletin.Cell, season int) (findings.Mix, bool) {
 	mix := findings.Mix{Shares: map[survey.Predator]float64{}}
-	if b == nil {
-		return mix, false
-	}
-	for _, c := range b.cells {
+	for _, c := range cells {
 		switch {
-		case c.Area != nil || c.Estimate == nil:
+		case c.Season != season || !c.Published || c.Area != nil || c.Estimate == nil:
 		case c.Measure == bulletin.PredatorShare:
 			mix.Shares[survey.Predator(c.Predator)] = *c.Estimate
 		case c.Measure == bulletin.MixWeight:

@@ -245,9 +245,20 @@ func (d *outreachData) outreachPlaces() []outreachPlace {
 		lasted, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.Survival28, "")
 		cover, _ := findCell(d.cells, d.head.Season, p.Label, "", bulletin.ClumpsPerAcre, "")
 		p.Lasted, p.Cover = rateRow(d.say, p.Name, lasted), densityRow(d.say, p.Name, cover)
-		p.Limits = limitsOf(d.say, d.cells, d.head.Season, p.Label, d.marks)
+		p.Limits = limitsOf(d.say, d.cells, d.head.Season, p.Label, besides(list, i), d.marks)
 	}
 	return list
+}
+
+// besides lists the places that are spoken of in one breath with the one at i: the areas, or the whole cooperative alone.
+func besides(list []outreachPlace, i int) (labels []string) {
+	if i == 0 {
+		return []string{list[0].Label}
+	}
+	for _, p := range list[1:] {
+		labels = append(labels, p.Label)
+	}
+	return labels
 }
 
 // region is the same as the region's pages have it.

@@ -104,10 +104,10 @@ func TestReadLimits(t *testing.T) {
 		"thin":                {[]bulletin.Cell{thin, good}, shortOfCover, true},
 		"thick, most lost":    {[]bulletin.Cell{thick, bad}, highLosses, true},
 		"thick, most lasted":  {[]bulletin.Cell{thick, good}, lastsWell, true},
-		"a band below":        {[]bulletin.Cell{band, good}, shortOfCover, true},
+		"a band below":        {[]bulletin.Cell{band, good}, nobodyKnows, false},
 		"a window in between": {[]bulletin.Cell{thick, open}, nobodyKnows, false},
 	} {
-		got, ok := readLimits(tt.cells, 2026, "", findings.CommonMarks)
+		got, ok := readLimits(tt.cells, 2026, "", []string{""}, findings.CommonMarks)
 		if !ok || got.Verdict != tt.want || (got.Chances != nil) != tt.told {
 			t.Errorf("%s: got %+v, %v", name, got, ok)
 		}
@@ -117,7 +117,7 @@ func TestReadLimits(t *testing.T) {
 			}
 		}
 	}
-	if _, ok := readLimits([]bulletin.Cell{good}, 2026, "", findings.CommonMarks); ok {
+	if _, ok := readLimits([]bulletin.Cell{good}, 2026, "", []string{""}, findings.CommonMarks); ok {
 		t.Error("limits without clumps")
 	}
 }

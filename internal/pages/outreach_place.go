@@ -2,6 +2,7 @@ package pages
 
 import (
 	"cmp"
+	"fmt"
 	"html/template"
 	"slices"
 	"strings"
@@ -12,6 +13,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/differ"
 	"tussock/internal/words"
 )
 
@@ -100,15 +102,14 @@ func (d *outreachData) claims(p outreachPlace) []string {
 	season, say := d.head.Season, d.say
 	var list []string
 	if p.Lasted.Range != "" {
-		between := strings.Replace(p.Lasted.Range, say.Say("%s to %s", "", ""), say.Say("%s and %s", "", ""), 1)
-		list = append(list, say.Say("In %d about %s simulated nests lasted four weeks; the true figure lies between %s, 95 times in 100.", season, p.Lasted.Figure, between))
+		list = append(list, say.Say("In %d about %s simulated nests lasted four weeks; the likely range is %s. Of 100 such ranges about 95 hold the true figure.", season, p.Lasted.Figure, p.Lasted.Range))
 	}
 	if p.Cover.Shown {
 		sentence := say.Say("On the lines walked in %d there were about %s clumps an acre big enough to nest in", season, p.Cover.Figure)
 		if p.Cover.Range != "" {
 			sentence += " (" + p.Cover.Range + ")"
 		}
-		list = append(list, sentence+"; "+say.Say("the mark is %s an acre: %s.", whole(d.marks.Cover), marksFrom(say, d.marks)))
+		list = append(list, sentence+"; "+say.Say("the target is %s an acre: %s.", whole(d.marks.Cover), marksFrom(say, d.marks)))
 	}
 	list = append(list, d.byCover(p)...)
 	list = append(list, d.change(p)...)
@@ -138,7 +139,7 @@ func (d *outreachData) claimsMethod(p outreachPlace) []string {
 	}
 	return []string{
 		say.Say("Lasted: %s", say.Say(methodSurvival)), say.Say("Clumps an acre: %s", say.Say(methodCover)),
-		say.Say("Two figures are said to differ only where their published ranges do not meet."),
+		say.Say(methodDiffer),
 		say.Say(methodRange), say.Say(methodRates), bases(say, counts), landownersLine(say, d.behind(p.Label)), frozenLine(say, d.heads, season),
 	}
 }
@@ -163,11 +164,14 @@ func (d *outreachData) byCover(p outreachPlace) []string {
 	for i, k := range kinds {
 		parts[i] = d.say.Say("%s in %s", percent(*k.rate.Estimate), k.name)
 	}
-	best, worst := kinds[0], kinds[len(kinds)-1]
-	tell := d.say.Say("Their ranges overlap: they cannot be told apart.")
-	if *best.rate.Low > *worst.rate.High {
-		tell = d.say.Say("Eggs in %s lasted longer than in %s.", best.name, worst.name)
+	var list []findings.Comparison
+	for i, a := range kinds {
+		for _, b := range kinds[i+1:] {
+			list = append(list, findings.Published(a.rate.Spread(), b.rate.Spread(), a.name, b.name, len(kinds)*(len(kinds)-1)/2))
+		}
 	}
+	foremost, _ := findings.Foremost(list)
+	tell := d.say.Tell(foremost.Said())
 	return []string{d.say.Say("Of 100 nests of each kind of cover, about %s lasted.", d.say.List(parts)) + " " + tell}
 }
 
@@ -182,10 +186,12 @@ func (d *outreachData) change(p outreachPlace) []string {
 		if !ok || was.Low == nil || was.High == nil || was.Estimate == nil {
 			continue
 		}
-		if *now.Low <= *was.High && *was.Low <= *now.High {
-			return []string{d.say.Say("In %d it was about %s: no clear change on these lines.", season, ofHundred(d.say, *was.Estimate))}
+		c := findings.Published(now.Spread(), was.Spread(), fmt.Sprint(d.head.Season), fmt.Sprint(season), 1)
+		said := d.say.Say("In %d it was about %s.", season, ofHundred(d.say, *was.Estimate)) + " " + d.say.Tell(c.Said())
+		if c.Outcome.Verdict == differ.Differs {
+			said += " " + d.say.Say("Why, these eggs do not say.")
 		}
-		return []string{d.say.Say("In %d it was about %s: it changed on these lines. Why, these eggs do not say.", season, ofHundred(d.say, *was.Estimate))}
+		return []string{said}
 	}
 	return nil
 }

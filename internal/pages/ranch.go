@@ -185,7 +185,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, d.marks)
-	if mix, ok := view.published(); ok {
+	if mix, ok := startingMix(d.cells, season); ok {
 		r.StartFrom(season, mix)
 	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)

@@ -78,9 +78,6 @@ type yearRow struct {
 	Nests, Figure, Range, Bulletin string
 }
 
-// apart is how likely one figure must be above another before a page says so.
-const apart = 0.95
-
 func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) *nestsPart {
 	s, ok := r.SurvivalOf(ranch, season)
 	if !ok {
@@ -132,8 +129,8 @@ func (p *nestsPart) lead(say words.Speaker, r *findings.Result, ranch string, se
 	}
 	s, _ := r.SurvivalOf(ranch, season)
 	if n := s.Losses.Lost; n > 0 && s.IfLost.Low != nil && s.IfLost.High != nil {
-		p.IfLost = say.Count("%d nest was not found again. Had it been taken, these nests alone would give %s of 100; had it lasted, %s.",
-			"%d nests were not found again. Had all been taken, these nests alone would give %s of 100; had all lasted, %s.", n, n, percent(*s.IfLost.Low), percent(*s.IfLost.High))
+		p.IfLost = say.Count("Had the %d nest not found again been taken, these nests alone would give %s of 100; had it lasted, %s.",
+			"Had the %d nests not found again been taken, these nests alone would give %s of 100; had they lasted, %s.", n, n, percent(*s.IfLost.Low), percent(*s.IfLost.High))
 	}
 	best, ok := published.Steadied(r, ranch, season)
 	if !ok {
@@ -175,7 +172,7 @@ func kindsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 	if len(rows) == 0 {
 		return nil
 	}
-	p := &kindsPart{Sentence: compareKinds(say, rows), Beside: b.substrates(rows)}
+	p := &kindsPart{Sentence: compareKinds(say, r.Compared(ranch, season, findings.Survival28, findings.Substrates)), Beside: b.substrates(rows)}
 	for _, s := range rows {
 		row := kindRow{Name: capital(say.Say(string(*s.Substrate))), Sentence: say.Count("%d of %d lasted.", "%d of %d lasted.", s.Lasted, s.Lasted, s.Settled)}
 		fair := rangeWords(say, s.Day28.Range)
@@ -190,47 +187,14 @@ func kindsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 	return p
 }
 
-// compareKinds says which substrate's nests lasted longest where that is sure enough, and that it cannot be told where
-// it is not: the commonest honest answer.
-func compareKinds(say words.Speaker, rows []*findings.Survival) string {
-	rows = slices.DeleteFunc(slices.Clone(rows), func(s *findings.Survival) bool { return len(s.Dots()) == 0 })
-	if len(rows) < 2 {
+// compareKinds says how the covers stand to each other, as far as one sentence goes.
+func compareKinds(say words.Speaker, list []findings.Comparison) string {
+	c, ok := findings.Foremost(list)
+	if !ok {
 		return say.Say("With nests in one kind of cover there is nothing to compare yet.")
 	}
-	slices.SortFunc(rows, func(a, b *findings.Survival) int {
-		if *a.Day28.Estimate > *b.Day28.Estimate {
-			return -1
-		}
-		return 1
-	})
-	best, worst := rows[0], rows[len(rows)-1]
-	if above(best.Dots(), worst.Dots()) >= apart {
-		return say.Say("Nests in %s lasted longer than nests in %s.", say.Say(string(*best.Substrate)), say.Say(string(*worst.Substrate)))
-	}
-	return say.Say("The kinds of cover cannot be told apart yet: their ranges overlap. More nests would tell.")
+	return say.Tell(c.Said())
 }
-
-// above returns how likely a value of a is above one of b, both given as equally likely values.
-func above(a, b []float64) float64 {
-	n := 0.0
-	for _, x := range a {
-		for _, y := range b {
-			switch {
-			case x > y:
-				n++
-			case x == y:
-				n += 0.5
-			}
-		}
-	}
-	return n / float64(len(a)*len(b))
-}
-
-// The chance of reaching the cover mark at which a page says "short" or "enough"; the same as for what to talk over.
-const (
-	coverShort  = 0.2
-	coverEnough = 0.8
-)
 
 func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView, m findings.Marks) (*coverPart, string) {
 	var sites []*findings.Density
@@ -250,7 +214,7 @@ func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 		return nil, ""
 	}
 	p := &coverPart{Sentence: coverSentence(say, sites, all, m.Cover), Beside: b.cover(all),
-		Mark: say.Say("Clumps big enough to nest in, an acre. The broken line is the cover mark, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))}
+		Mark: say.Say("Clumps big enough to nest in, an acre. The broken line is the cover target, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))}
 	rows := sites
 	if len(sites) != 1 {
 		rows = append(slices.Clone(sites), all)
@@ -277,92 +241,20 @@ func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 	return p, coverGist(say, all, m.Cover)
 }
 
-// coverSentence sorts the pastures into those short of the cover mark, those that reach it and those that cannot be
-// told.
-func coverSentence(say words.Speaker, sites []*findings.Density, all *findings.Density, mark float64) string {
+// coverSentence says how each pasture stands to the cover target.
+func coverSentence(say words.Speaker, sites []*findings.Density, all *findings.Density, target float64) string {
 	if len(sites) < 2 {
-		return coverGist(say, all, mark)
+		return coverGist(say, all, target)
 	}
-	var short, enough []*findings.Density
-	unsure := 0
-	for _, d := range sites {
-		switch {
-		case d.Reaches300 == nil, *d.Reaches300 > coverShort && *d.Reaches300 < coverEnough:
-			unsure++
-		case *d.Reaches300 <= coverShort:
-			short = append(short, d)
-		default:
-			enough = append(enough, d)
-		}
-	}
-	if unsure == len(sites) {
-		return say.Say("Whether the pastures reach the cover mark cannot be told yet.")
-	}
-	var parts []string
-	if len(short) > 0 {
-		parts = append(parts, shortWords(say, short))
-	}
-	if len(enough) > 0 {
-		parts = append(parts, enoughWords(say, enough, len(short) > 0))
-	}
-	if unsure > 0 {
-		parts = append(parts, say.Count("for one other it cannot be told yet", "for %d others it cannot be told yet", unsure))
-	}
-	return capital(strings.Join(parts, "; ")) + "."
-}
-
-func shortWords(say words.Speaker, ds []*findings.Density) string {
-	names := siteNames(say, ds)
-	if likely(ds) {
-		return say.Count("%s is likely short of the cover mark", "%s are likely short of the cover mark", len(ds), names)
-	}
-	return say.Count("%s is short of the cover mark", "%s are short of the cover mark", len(ds), names)
-}
-
-// enoughWords follows words about the mark, or names it.
-func enoughWords(say words.Speaker, ds []*findings.Density, named bool) string {
-	names := siteNames(say, ds)
-	switch maybe := likely(ds); {
-	case named && maybe:
-		return say.Count("%s likely reaches it", "%s likely reach it", len(ds), names)
-	case named:
-		return say.Count("%s reaches it", "%s reach it", len(ds), names)
-	case maybe:
-		return say.Count("%s likely reaches the cover mark", "%s likely reach the cover mark", len(ds), names)
-	}
-	return say.Count("%s reaches the cover mark", "%s reach the cover mark", len(ds), names)
-}
-
-// likely tells whether the chance of one of them is not as good as certain.
-func likely(ds []*findings.Density) bool {
-	return slices.ContainsFunc(ds, func(d *findings.Density) bool { return *d.Reaches300 > 1-apart && *d.Reaches300 < apart })
-}
-
-func siteNames(say words.Speaker, ds []*findings.Density) string {
 	var names []string
-	for _, d := range ds {
+	for _, d := range sites {
 		names = append(names, siteName(say, d.Site))
 	}
-	return say.List(names)
+	return say.Tell(findings.ShortOrNot(sites, names, target))
 }
 
-func coverGist(say words.Speaker, d *findings.Density, mark float64) string {
-	if d.Reaches300 == nil || d.PerAcre.Estimate == nil {
-		return ""
-	}
-	about := *d.PerAcre.Estimate
-	maybe := likely([]*findings.Density{d})
-	switch short, enough := *d.Reaches300 <= coverShort, *d.Reaches300 >= coverEnough; {
-	case short && maybe:
-		return say.Say("Cover is likely short: about %.0f clumps an acre against the mark of %.0f.", about, mark)
-	case short:
-		return say.Say("Cover is short: about %.0f clumps an acre against the mark of %.0f.", about, mark)
-	case enough && maybe:
-		return say.Say("There is likely cover enough: about %.0f clumps an acre against the mark of %.0f.", about, mark)
-	case enough:
-		return say.Say("There is cover enough: about %.0f clumps an acre against the mark of %.0f.", about, mark)
-	}
-	return say.Say("Whether there is cover enough cannot be told yet: about %.0f clumps an acre against the mark of %.0f, give or take much.", about, mark)
+func coverGist(say words.Speaker, d *findings.Density, target float64) string {
+	return say.Tell(findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d}, target)[0], target))
 }
 
 func mixOf(say words.Speaker, r *findings.Result, ranch string, season int, b *bulletinView) *mixPart {
@@ -382,7 +274,7 @@ func yearsOf(say words.Speaker, r *findings.Result, ranch string, season int, d 
 	if len(seasons) < 2 {
 		return nil
 	}
-	p := &yearsPart{Sentence: compareYears(say, r, ranch, seasons, season),
+	p := &yearsPart{Sentence: compareYears(say, r, ranch, season),
 		Words: say.Say("Nests lasting four weeks, of 100, in the seasons %d to %d", seasons[0], seasons[len(seasons)-1])}
 	var mine, theirs []chart.Point
 	for y := seasons[0]; y <= seasons[len(seasons)-1]; y++ {
@@ -419,24 +311,12 @@ func yearsOf(say words.Speaker, r *findings.Result, ranch string, season int, d 
 }
 
 // compareYears sets the season against the one before it that was run.
-func compareYears(say words.Speaker, r *findings.Result, ranch string, seasons []int, season int) string {
-	i := slices.Index(seasons, season)
-	if i < 1 {
+func compareYears(say words.Speaker, r *findings.Result, ranch string, season int) string {
+	list := r.Compared(ranch, season, findings.Survival28, findings.Seasons)
+	if len(list) == 0 {
 		return say.Say("This is the first season; there is none before it to set it against.")
 	}
-	before := seasons[i-1]
-	now, _ := r.SurvivalOf(ranch, season)
-	then, _ := r.SurvivalOf(ranch, before)
-	a, b := now.Dots(), then.Dots()
-	switch {
-	case len(a) == 0 || len(b) == 0:
-		return say.Say("How %d stands to %d cannot be told.", season, before)
-	case above(a, b) >= apart:
-		return say.Say("More lasted in %d than in %d.", season, before)
-	case above(b, a) >= apart:
-		return say.Say("Fewer lasted in %d than in %d.", season, before)
-	}
-	return say.Say("About the same as in %d, as far as can be told.", before)
+	return say.Tell(list[0].Said())
 }
 
 // Figures in words.
@@ -499,6 +379,10 @@ type bulletinView struct {
 	cells  []bulletin.Cell
 	// footing is the ranch's survival in the season standardised to the bulletin's mix of cover; nil where it cannot be.
 	footing *float64
+
+	found  *findings.Result
+	ranch  string
+	shares map[survey.Substrate]float64 // of covers in the bulletin
 }
 
 // bulletinOf returns the season's bulletin, nil for a reader who compares nothing.
@@ -506,7 +390,8 @@ func (d *ranchData) bulletinOf(say words.Speaker, season int) *bulletinView {
 	if !d.compares {
 		return nil
 	}
-	b := &bulletinView{say: say, season: season, footing: sameFooting(d.found, d.ranch.Name, season, standardMix(d.heads, season))}
+	mix := standardMix(d.heads, season)
+	b := &bulletinView{say: say, season: season, footing: sameFooting(d.found, d.ranch.Name, season, mix), found: d.found, ranch: d.ranch.Name, shares: mix}
 	for _, h := range d.heads {
 		b.out = b.out || h.Season == season
 	}
@@ -594,7 +479,10 @@ func (b *bulletinView) survival() *beside {
 		return n
 	}
 	own := 100 * *b.footing
-	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %s: %.0f.", b.stands(*b.footing, c), own)
+	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %.0f.", own)
+	if o, ok := b.found.Beside(b.ranch, b.season, b.shares, c.Spread()); ok {
+		n.Sentence += " " + b.say.Tell(findings.NestsDiffer(o, findings.OnYourRanch, findings.Across(where)))
+	}
 	n.Mark = besideStrip(own, v, 100, n.Sentence)
 	return n
 }
@@ -626,19 +514,11 @@ func (b *bulletinView) cover(d *findings.Density) *beside {
 	if !ok || d.PerAcre.Estimate == nil {
 		return n
 	}
-	n.Sentence = b.say.Say("Across %s there were %s clumps an acre. Yours is %s: %.0f.", where, publishedDensity(b.say, c), b.stands(*d.PerAcre.Estimate, c), *d.PerAcre.Estimate)
-	return n
-}
-
-// stands says where one's own figure lies beside a published one.
-func (b *bulletinView) stands(own float64, c *bulletin.Cell) string {
-	switch bulletin.Beside(own, c.Estimate, c.Low, c.High) {
-	case "lower":
-		return b.say.Say("lower")
-	case "higher":
-		return b.say.Say("higher")
+	n.Sentence = b.say.Say("Across %s there were %s clumps an acre. Yours is %.0f.", where, publishedDensity(b.say, c), *d.PerAcre.Estimate)
+	if published := c.Spread(); published.Known() {
+		n.Sentence += " " + b.say.Tell(findings.ClumpsDiffer(d.Beside(published), findings.OnYourRanch, findings.Across(where)))
 	}
-	return b.say.Say("similar")
+	return n
 }
 
 // publishedRate returns a published rate of 100 with its range, and what the range says; an end that was not published

@@ -7,6 +7,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
 	"tussock/internal/findings"
+	"tussock/internal/stat/differ"
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/shrink"
 	"tussock/internal/words"
@@ -21,21 +22,35 @@ const (
 )
 
 // A limitsRead is how likely each of the three is, in steps of 10 of 100: read off the published survival and clumps an acre of a place
-// with their ranges, and off nothing else. Chances is nil where one of the two is not given by a figure.
+// with their ranges, and off nothing else. Chances is nil where one of the two is not given by a figure. Cover is how the clumps stand
+// to the cover target.
 type limitsRead struct {
 	Verdict string
 	Chances map[string]float64
+	Cover   differ.Outcome
 	cells   [2]bulletin.Cell
 }
 
-// readLimits tells whether the season's survival and cover are both published for the place.
-func readLimits(cells []bulletin.Cell, season int, label string, m findings.Marks) (l limitsRead, ok bool) {
+// readLimits tells whether the season's survival and cover are both published for the place. With are the places, this one among
+// them, of which it is said in the same breath. One of the three is named where the differences it rests on are told: cover from the
+// target, survival from the hope.
+func readLimits(cells []bulletin.Cell, season int, label string, with []string, m findings.Marks) (l limitsRead, ok bool) {
 	survival, okS := findCell(cells, season, label, "", bulletin.Survival28, "")
 	cover, okC := findCell(cells, season, label, "", bulletin.ClumpsPerAcre, "")
 	if !okS || !okC {
 		return limitsRead{}, false
 	}
 	l = limitsRead{Verdict: nobodyKnows, cells: [2]bulletin.Cell{survival, cover}}
+	l.Cover = against(cells, season, label, with, bulletin.ClumpsPerAcre, m.Cover, differ.Density)
+	lasted := against(cells, season, label, with, bulletin.Survival28, m.Hope, differ.Survival)
+	switch {
+	case l.Cover.Lower():
+		l.Verdict = shortOfCover
+	case l.Cover.Higher() && lasted.Lower():
+		l.Verdict = highLosses
+	case l.Cover.Higher() && lasted.Higher():
+		l.Verdict = lastsWell
+	}
 	enough, okC := chanceAbove(cover, m.Cover, math.Log)
 	lasts, okS := chanceAbove(survival, m.Hope, func(s float64) float64 { return -shrink.LogLog(s) })
 	if !okC || !okS {
@@ -44,16 +59,36 @@ func readLimits(cells []bulletin.Cell, season int, label string, m findings.Mark
 	l.Chances = map[string]float64{}
 	for verdict, chance := range map[string]float64{shortOfCover: 1 - enough, highLosses: enough * (1 - lasts), lastsWell: enough * lasts} {
 		l.Chances[verdict] = min(max(math.Round(10*chance)/10, 0.1), 0.9)
-		if chance >= 0.8 {
-			l.Verdict = verdict
-		}
 	}
 	return l, true
 }
 
+// against sets a place's figure against a mark, beside those of the other places that are spoken of with it.
+func against(cells []bulletin.Cell, season int, label string, with []string, measure string, mark float64, margin differ.Margin) differ.Outcome {
+	var qs []differ.Question
+	own := -1
+	for _, place := range with {
+		c, ok := findCell(cells, season, place, "", measure, "")
+		if !ok {
+			continue
+		}
+		if place == label {
+			own = len(qs)
+		}
+		qs = append(qs, differ.Question{Of: c.Spread(), With: interval.Exactly(mark), Margin: margin, Fixed: true})
+	}
+	if own < 0 {
+		return differ.Outcome{}
+	}
+	return differ.Together(qs)[own]
+}
+
 // chanceAbove is the chance that the truth behind a published figure is above a mark, on a rising scale on which it is nearly normal: what
-// its range says; or where a range or a band alone is given, whether it lies to one side.
+// its range says; or where a range alone is given, whether it lies to one side. A band of clumps says nothing of how sure it is.
 func chanceAbove(c bulletin.Cell, mark float64, scale func(float64) float64) (chance float64, ok bool) {
+	if !c.Spread().Known() {
+		return 0, false
+	}
 	positive := func(x *float64) bool {
 		return x != nil && *x > 0 && !math.IsInf(scale(*x), 0) && !math.IsNaN(scale(*x))
 	}
@@ -90,10 +125,10 @@ var verdicts = []struct {
 	{nobodyKnows, words.Mark("Can’t tell yet"), chart.Plain},
 }
 
-// limitsOf reads what seems to hold nests back in a place and season.
-func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string, m findings.Marks) (v limitsView) {
+// limitsOf reads what seems to hold nests back in a place and season; with as readLimits has it.
+func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string, with []string, m findings.Marks) (v limitsView) {
 	v.Words, v.Fill = say.Say(notShown), chart.Hatched
-	if v.limitsRead, v.Shown = readLimits(cells, season, label, m); !v.Shown {
+	if v.limitsRead, v.Shown = readLimits(cells, season, label, with, m); !v.Shown {
 		return v
 	}
 	v.Verdict = v.limitsRead.Verdict
@@ -102,7 +137,7 @@ func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string
 			v.Words, v.Fill = say.Say(x.words), x.fill
 		}
 	}
-	if p, ok := v.Chances[v.Verdict]; ok {
+	if p, ok := v.Chances[v.Verdict]; ok && v.Verdict != nobodyKnows {
 		v.Sure = say.Say("about %s in 100", percent(p))
 	}
 	return v
@@ -117,8 +152,8 @@ type limitsPart struct {
 }
 
 // limitsPartOf returns nil where nothing of it is shown.
-func limitsPartOf(d regionData, label string) *limitsPart {
-	v := limitsOf(d.say, d.cells, d.season, label, d.marks)
+func limitsPartOf(d regionData, label string, with []string) *limitsPart {
+	v := limitsOf(d.say, d.cells, d.season, label, with, d.marks)
 	if !v.Shown {
 		return nil
 	}
@@ -130,11 +165,8 @@ func limitsPartOf(d regionData, label string) *limitsPart {
 }
 
 func limitsSentence(say words.Speaker, v limitsView) string {
-	switch {
-	case v.Sure != "":
+	if v.Sure != "" {
 		return say.Say("%s: chances are %s.", v.Words, v.Sure)
-	case v.Chances != nil:
-		return say.Say("Nobody can tell yet: none of the three has four chances in five.")
 	}
 	return say.Say("Nobody can tell yet. More lines, or another season, may tell.")
 }
@@ -171,7 +203,7 @@ func limitsWords(say words.Speaker, m findings.Marks) []words.Phrase {
 	return []words.Phrase{
 		words.Later("Cover short: the chance of fewer than %.0f clumps an acre; it rests on the number of clumps alone, not on what took nests. Losses high: that of %.0f or more, times that of %.0f of 100 nests or fewer lasting to day 28. Lasting well: that of %.0f or more, times that of more than %.0f of 100 lasting. Cover and survival are taken as independent.", m.Cover, m.Cover, 100*m.Hope, m.Cover, 100*m.Hope),
 		words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
-		words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named from four chances in five on; none is ever called certain. Where the marks come from: %s.", marksFrom(say, m)),
+		words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named where the 95 %% ranges of the differences it rests on leave out none: clumps from %.0f, survival from %.0f of 100. Where the targets come from: %s.", m.Cover, 100*m.Hope, marksFrom(say, m)),
 	}
 }
 

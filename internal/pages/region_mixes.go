@@ -93,7 +93,7 @@ func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.
 	m.Method = []string{
 		say.Say("Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s last part: a share that comes or goes between seasons may be a name that came or went."),
 		say.Say(assumedKey),
-		say.Say("Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. Nothing tests one season against another: look whether the ranges overlap."),
+		say.Say("Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. One season’s mix is not compared with another’s here: a share that looks otherwise may be chance."),
 		basesOfMixes(say, cells, m.Seasons), mixesBands(say, cells, m.Seasons), bulletinsLine(say, heads),
 	}
 	return m, nil

@@ -8,6 +8,7 @@ import (
 
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
+	"tussock/internal/findings"
 	"tussock/internal/stat/trend"
 	"tussock/internal/words"
 )
@@ -103,17 +104,9 @@ func trendPartOf(d regionData) *trendPart {
 	}
 	at := func(x float64) string { return strconv.FormatFloat(x, 'f', 2, 64) }
 	p := &trendPart{Yearly: at(t.Yearly), Range: say.Say("%s to %s", at(t.Low), at(t.High))}
-	finding := say.Say("Nobody can tell yet whether losses rise or fall")
-	switch {
-	case t.High < 1:
-		finding = say.Say("Nests are lost more slowly from year to year")
-	case t.Low > 1:
-		finding = say.Say("Nests are lost faster from year to year")
-	}
-	finding = say.Say("%s from %d to %d", finding, seasons[0].Year, seasons[len(seasons)-1].Year)
-	p.Sentence = say.Say("%s: each year’s daily losses are %s times the year’s before, a fair range %s.", finding, p.Yearly, p.Range)
+	p.Sentence = say.Tell(findings.TrendSaid(t)) + " " + say.Say("Each year’s daily losses are %s times the year’s before, likely range %s.", p.Yearly, p.Range)
 	p.Method = []string{
-		say.Say("Yearly: the daily hazard of a year as a multiple of the year’s before. Above 1, nests are lost faster. Read off the seasons’ published survival and its ranges alone: a straight line through log(−log S), each season with a luck of its own beside what its range says (DerSimonian and Laird), the range by Hartung and Knapp."),
+		say.Say("Yearly: the daily hazard of a year as a multiple of the year’s before. Above 1, nests are lost faster. Read off the seasons’ published survival and its ranges alone: a straight line through log(−log S). Each season has a luck of its own beside what its range says, and the luck of one season goes with the next’s to 0.6 (more, where eight seasons or more say so). A change that could be luck alone is not called a trend."),
 		say.Say("No earlier season is computed anew: its bulletin stays as it was published."), bulletinsLine(say, d.heads),
 	}
 	return p
@@ -172,7 +165,7 @@ func seasonsPartOf(d regionData) (*seasonsPart, error) {
 // curveOf returns nil where no point of the season is shown.
 func curveOf(d regionData) (*curvePart, error) {
 	say := d.say
-	p := &curvePart{Words: say.Say("Survival to day 28 in each kind of cover, over clumps an acre, with the ranges of what could be true")}
+	p := &curvePart{Words: say.Say("Survival to day 28 in each kind of cover, over clumps an acre, with the likely ranges")}
 	var kinds []string
 	var basis bulletin.Cell
 	for _, c := range d.cells {
@@ -185,7 +178,7 @@ func curveOf(d regionData) (*curvePart, error) {
 	}
 	slices.Sort(kinds)
 	plane := chart.Plane{
-		X:     chart.Extent{Name: say.Say("clumps an acre"), Low: 0, Top: 500, Mark: d.marks.Cover, MarkName: say.Say("%.0f, the mark", d.marks.Cover)},
+		X:     chart.Extent{Name: say.Say("clumps an acre"), Low: 0, Top: 500, Mark: d.marks.Cover, MarkName: say.Say("%.0f, the target", d.marks.Cover)},
 		Y:     chart.Extent{Name: say.Say("of 100 nests"), Low: 0, Top: 100},
 		Words: p.Words,
 	}
@@ -225,7 +218,7 @@ func curveOf(d regionData) (*curvePart, error) {
 	p.Method = []string{
 		say.Say("Survival to day 28 in one kind of cover at so many clumps an acre of the site, all kinds of clumps together, from a model of the season alone: the logarithm of the daily hazard is a straight line in the logarithm of the density, with one slope for bunchgrass and one for all other kinds. Densities are from belts and taken as known."),
 		say.Say("Given from ten landowners on at densities that were seen, and only where leaving out any one landowner and fitting again moves it by no more than 5 points. Steps: 5 of 100."),
-		say.Say("Densities were not given to sites by lot: what goes together need not follow. The mark is drawn because it is talked of; nothing here was fitted to it."),
+		say.Say("Densities were not given to sites by lot: what goes together need not follow. The target is drawn because it is talked of; nothing here was fitted to it."),
 		basisLine(say, basis.Basis, d.season), landownersLine(say, basis.Entities), frozenLine(say, d.heads, d.season),
 	}
 	return p, nil

@@ -3,6 +3,7 @@ package words
 import (
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -12,6 +13,7 @@ type Phrase struct {
 	one, many string
 	n         int
 	args      []any
+	parts     []Phrase // of Join
 }
 
 // Later keeps a text. Texts that stand in the code are found by the test of the catalogues; others, such as a cover
@@ -26,12 +28,17 @@ func LaterCount(one, many string, n int, args ...any) Phrase {
 	return Phrase{one: one, many: many, n: n, args: args}
 }
 
+// Join keeps sentences that are said one after the other. Zero phrases are left out.
+func Join(sentences ...Phrase) Phrase { return Phrase{parts: sentences} }
+
 // kept is a phrase, and keptArg what fills it in, in the form in which it is kept.
 type kept struct {
 	One  string    `json:"one"`
 	Many string    `json:"many,omitempty"`
 	N    int       `json:"n,omitempty"`
 	Args []keptArg `json:"args,omitempty"`
+
+	Parts []Phrase `json:"parts,omitempty"`
 }
 
 type keptArg struct {
@@ -45,7 +52,7 @@ type keptArg struct {
 // MarshalJSON writes a phrase so that it can be said after it was kept. What fills it in must be whole numbers (int),
 // numbers (float64), texts, phrases or lists of them; anything else is an error.
 func (p Phrase) MarshalJSON() ([]byte, error) {
-	k := kept{One: p.one, Many: p.many, N: p.n}
+	k := kept{One: p.one, Many: p.many, N: p.n, Parts: p.parts}
 	for _, a := range p.args {
 		switch a := a.(type) {
 		case int:
@@ -71,7 +78,7 @@ func (p *Phrase) UnmarshalJSON(data []byte) error {
 	if err := json.Unmarshal(data, &k); err != nil {
 		return err
 	}
-	*p = Phrase{one: k.One, many: k.Many, n: k.N}
+	*p = Phrase{one: k.One, many: k.Many, n: k.N, parts: k.Parts}
 	for _, a := range k.Args {
 		switch {
 		case a.Whole != nil:
@@ -92,8 +99,14 @@ func (p *Phrase) UnmarshalJSON(data []byte) error {
 // String says it in English.
 func (p Phrase) String() string { return Speaker{}.Tell(p) }
 
-// Tell says a phrase, and what fills it in, in the speaker's tongue.
+// Tell says a phrase, and what fills it in, in the speaker's tongue; the zero phrase is "".
 func (s Speaker) Tell(p Phrase) string {
+	if p.parts != nil {
+		return strings.Join(slices.DeleteFunc(s.TellAll(p.parts), func(said string) bool { return said == "" }), " ")
+	}
+	if p.one == "" {
+		return ""
+	}
 	args := make([]any, len(p.args))
 	for i, a := range p.args {
 		switch a := a.(type) {

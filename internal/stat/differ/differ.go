@@ -163,24 +163,30 @@ func times(q Question, level float64) float64 {
 	return 0
 }
 
-// All answers one claim that joins several: that each of them differs, and all to the same side. All hold together where each
-// holds by itself at the level of one comparison (Berger 1982, Technometrics 24:295–300). It returns −1 where all are
-// lower, 1 where all are higher, and 0 where that cannot be said.
-func All(list []Question) int {
-	side := 0
-	for i, q := range list {
-		q.Many = 1
-		o, s := Compare(q), 0
-		switch {
-		case o.Lower():
-			s = -1
-		case o.Higher():
-			s = 1
+// Together answers several questions in one breath: at the level of one comparison where each then differs to the same side,
+// since a claim about all holds where it holds of each (Berger 1982, Technometrics 24:295–300); else each at the level of as
+// many as there are.
+func Together(list []Question) []Outcome {
+	answer := func(many int) []Outcome {
+		out := make([]Outcome, len(list))
+		for i, q := range list {
+			q.Many = many
+			out[i] = Compare(q)
 		}
-		if s == 0 || i > 0 && s != side {
-			return 0
-		}
-		side = s
+		return out
 	}
-	return side
+	joined := answer(1)
+	lower, higher := 0, 0
+	for _, o := range joined {
+		if o.Lower() {
+			lower++
+		}
+		if o.Higher() {
+			higher++
+		}
+	}
+	if lower == len(list) || higher == len(list) {
+		return joined
+	}
+	return answer(len(list))
 }

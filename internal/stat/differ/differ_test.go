@@ -112,21 +112,35 @@ func TestTimes(t *testing.T) {
 	}
 }
 
-// Several claims joined hold where each holds by itself.
-func TestAll(t *testing.T) {
+// A claim about all of several holds where each holds by itself; claims about some of them must stand the stricter level.
+func TestTogether(t *testing.T) {
 	q := func(x float64) differ.Question {
 		return differ.Question{Of: interval.Log(x, 0.1*x, 0), With: interval.Exactly(300), Margin: differ.Density}
 	}
 	for _, tt := range []struct {
 		of   []float64
-		want int
-	}{{[]float64{200, 210}, -1}, {[]float64{200, 290}, 0}, {[]float64{200, 500}, 0}, {[]float64{400, 500}, 1}, {nil, 0}} {
+		want string
+	}{
+		{[]float64{240, 240}, "<<"}, {[]float64{240, 300}, "??"}, {[]float64{200, 300}, "<?"},
+		{[]float64{240, 375}, "??"}, {[]float64{375, 375, 375}, ">>>"}, {nil, ""},
+	} {
 		var list []differ.Question
 		for _, x := range tt.of {
 			list = append(list, q(x))
 		}
-		if got := differ.All(list); got != tt.want {
-			t.Errorf("%v: got %d, want %d", tt.of, got, tt.want)
+		got := ""
+		for _, o := range differ.Together(list) {
+			switch {
+			case o.Lower():
+				got += "<"
+			case o.Higher():
+				got += ">"
+			default:
+				got += "?"
+			}
+		}
+		if got != tt.want {
+			t.Errorf("%v: got %q, want %q", tt.of, got, tt.want)
 		}
 	}
 }

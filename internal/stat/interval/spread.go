@@ -73,7 +73,8 @@ func Counted(x int, area float64) Spread { return Spread{kind: counted, centre: 
 func Exactly(x float64) Spread { return Spread{kind: exactly, centre: x} }
 
 // Published returns the spread of a survival or a share of which an estimate and its 95 % range are all that is known, on the
-// scale log(−log x). An end that was not published is 0 or 1; the middle stands for an estimate of NaN.
+// scale log(−log x). An end that was not published is 0 or 1. For an estimate of NaN stands the middle, or the end that was
+// published where there is one alone.
 func Published(x, low, high float64) Spread {
 	s := Spread{kind: published, low: math.Log(-math.Log(low)), high: math.Log(-math.Log(high)), centre: math.Log(-math.Log(x))}
 	return s.centred()
@@ -86,10 +87,16 @@ func PublishedLog(x, low, high float64) Spread {
 }
 
 func (s Spread) centred() Spread {
-	if math.IsNaN(s.centre) || math.IsInf(s.centre, 0) {
+	finite := func(x float64) bool { return !math.IsNaN(x) && !math.IsInf(x, 0) }
+	switch {
+	case finite(s.centre):
+	case finite(s.low) && finite(s.high):
 		s.centre = (s.low + s.high) / 2
-	}
-	if math.IsNaN(s.centre) || math.IsInf(s.centre, 0) {
+	case finite(s.low):
+		s.centre = s.low
+	case finite(s.high):
+		s.centre = s.high
+	default:
 		return Spread{}
 	}
 	return s
@@ -282,17 +289,6 @@ func (s Spread) above(t float64) float64 {
 		return 0
 	}
 	return CDF((s.centre-t)/s.se, s.df)
-}
-
-// Less returns the probability that a figure with spread s is truly below one with spread t, the two being told from
-// different nests. It is a plain sum over 200 equally likely values of s.
-func (s Spread) Less(t Spread) float64 {
-	const n = 200
-	var p float64
-	for i := range n {
-		p += t.AtLeast(s.Quantile((float64(i)+0.5)/n)) / n
-	}
-	return p
 }
 
 func within01(x float64) float64 { return math.Max(0, math.Min(1, x)) }

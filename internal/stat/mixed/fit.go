@@ -161,9 +161,9 @@ func (m *Model) fit(l *layout, keep []int, f *Fit) {
 }
 
 var zeroNote = [sds]string{
-	sdTransect: "Transects of one ranch differ no more than chance would make them.",
-	sdRanch:    "Ranches differ no more than chance would make them.",
-	sdSlope:    "The trends of the ranches differ no more than chance would make them.",
+	sdTransect: "No spread between transects of one ranch could be seen beside chance.",
+	sdRanch:    "No spread between ranches could be seen beside chance.",
+	sdSlope:    "No spread between the trends of ranches could be seen beside chance.",
 }
 
 // random returns which standard deviations can be estimated, and notes why others cannot.
