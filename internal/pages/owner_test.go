@@ -69,6 +69,12 @@ func TestDecoyBeforeTheOwner(t *testing.T) {
 	swapped := boss.adds("Dry Fork", "Ada Marsh")
 	place(swapped, hand)
 	place(swapped, ada)
+	if got := ada.opens("/ranch/" + string(swapped)); got.status != http.StatusNotFound {
+		t.Errorf("a ranch on which a coordinator put her is hers without her yes: %d", got.status)
+	}
+	ada.want(ada.opens("/who"), http.StatusOK, "Nobody is on this ranch yet.")
+	ada.posts("/who/gates/"+string(swapped), "answer", "yes")
+	ada.wakes()
 	ada.want(ada.opens("/ranch/"+string(swapped)), http.StatusOK, "Dry Fork")
 	hand.wakes()
 	blind("swapped", swapped, hand)
