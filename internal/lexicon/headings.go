@@ -206,6 +206,9 @@ func featureNamed(key string) (int, bool) {
 	return 0, false
 }
 
+// humps is where the next word of a heading without spaces begins.
+var humps = regexp.MustCompile(`(\p{Ll})(\p{Lu})`)
+
 // composed reads a heading of several words, or one that carries a number, a day or a unit.
 func (l *Lexicon) composed(h *Heading, key string) {
 	tokens := Tokens(h.Text)
@@ -231,6 +234,12 @@ func (l *Lexicon) composed(h *Heading, key string) {
 	}
 	if l.measureHeading(h, tokens) {
 		return
+	}
+	if apart := humps.ReplaceAllString(h.Text, "$1 $2"); apart != h.Text { // BeltLenFt
+		if joined := *h; l.measureHeading(&joined, Tokens(apart)) && joined.Unit != "" {
+			*h = joined
+			return
+		}
 	}
 	l.loose(h, key, tokens)
 }
@@ -383,6 +392,9 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 	}
 	h.asks(tokens)
 	switch {
+	case quantity && setting > 0 && eggs > 0 && (state == 0 || state == 1 && slices.Contains(tokens, "how")) && check == 0 && week == 0 && number == 0: // put out May 6 - how many eggs?
+		h.Role, h.Sure, h.Asks = EggsSet, 0.8, Unknown
+		return
 	case quantity && (state > 0 || eggs > 0): // how many were left?
 		h.Asks = Unknown
 		eggs, state = eggs+1, 0
@@ -505,6 +517,9 @@ func (l *Lexicon) measureHeading(h *Heading, tokens []string) bool {
 		default:
 			if _, ok := FeetPer(t); ok && (i > 0 || len(tokens) > 1) && t != "'" {
 				unit = t
+			} else if len(t) >= 5 { // lenth, widht
+				length = length || near(t, "length")
+				width = width || near(t, "width")
 			}
 		}
 	}
