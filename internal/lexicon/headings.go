@@ -122,10 +122,10 @@ var headingWords = map[Role][]string{
 
 // featureWords lists other spellings of the columns of survey.Features.
 var featureWords = map[string]string{
-	"pedazos": "bits", "shellpieces": "bits", "piecesize": "bits",
+	"pedazos": "bits", "shellpieces": "bits", "shlpcs": "bits", "piecesize": "bits",
 	"bitsfar": "bits_far_ft", "aquedistancia": "bits_far_ft", "distanciaft": "bits_far_ft",
 	"montoncitos": "heaps", "heap": "heaps",
-	"abiertopor": "opened_at", "opened": "opened_at",
+	"abiertopor": "opened_at", "opened": "opened_at", "opn": "opened_at", "opnd": "opened_at",
 	"biteruns": "bite_way", "sentidodelamordida": "bite_way", "bite": "bite_way",
 	"agujeros": "holes", "yolkleft": "inside", "yema": "inside",
 	"suelo": "ground", "nestbowl": "bowl", "camadelnido": "bowl", "cama": "bowl",
@@ -283,6 +283,7 @@ func (h *Heading) asks(tokens []string) {
 // Short headings of crews: V1, V1ST, CHK2_DT, D1, FATE2.
 var (
 	shortVisit = regexp.MustCompile(`^(v|vis|visit|visita|chk|ck|check|look|lk|rev|c|l|trip)([1-4])([a-z]*)$`)
+	plannedDay = regexp.MustCompile(`^d(1[345]|2[789])$`) // about day 14 and 28
 	shortWhat  = regexp.MustCompile(`^([a-z]+)([1-4])$`)
 )
 
@@ -308,6 +309,11 @@ func (h *Heading) short() bool {
 			}
 			return true
 		}
+	}
+	if m := plannedDay.FindStringSubmatch(key); m != nil {
+		h.After, _ = Atoi(m[1])
+		h.Role, h.Sure = Check, 0.6
+		return true
 	}
 	if m := shortWhat.FindStringSubmatch(key); m != nil {
 		if role, ok := shortRoles[m[1]]; ok && role != Who && role != Notes {
