@@ -113,7 +113,7 @@ func (d *Desk) read(t *postgres.Task) outcome {
 		page.Sentences = j.ownSentences(res)
 	}
 	j.try(res, page)
-	out := &postgres.Read{Open: len(res.Questions), OpenKinds: openKinds(res), Refused: refused(page), Words: j.learned(res), Parts: layout.Parts,
+	out := &postgres.Read{Open: len(res.Questions), Refused: refused(page), Words: j.learned(res), Parts: layout.Parts,
 		Pages: map[string][]byte{t.Language: must(page.Pack())}}
 	var others []postgres.Ranch
 	out.Rows, others = j.split(res)
@@ -351,16 +351,6 @@ func mainSeason(d *survey.Data, hint int) int {
 		}
 	}
 	return best
-}
-
-// openKinds counts the open questions by kind. A kind is a fixed word and holds nothing out of the sheet: it is all that the
-// coordinator sees of a sending.
-func openKinds(res *intake.Result) map[string]int {
-	kinds := map[string]int{}
-	for _, q := range res.Questions {
-		kinds[q.Kind]++
-	}
-	return kinds
 }
 
 // refused counts the places that cannot be used and wait for no answer.

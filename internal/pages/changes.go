@@ -20,7 +20,7 @@ type changesPage struct {
 	base
 	Seasons []seasonRow
 	Changes []changeRow
-	Owners  []postgres.LandOwner
+	Owners  []postgres.LandOwner // a second one of a name is told apart
 	Saved   bool
 	Outside bool // a planner or biologist, who reads no names
 }
@@ -52,6 +52,9 @@ func (s *server) changes(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Changes = changesOf(say, list)
 		page.Owners, err = tx.OwnersToVouch()
+		for i, o := range page.Owners {
+			page.Owners[i].Name = nameAgain(say, o.Name, o.Again)
+		}
 		return err
 	})
 	if err != nil {
@@ -69,8 +72,24 @@ func seasonRows(say words.Speaker, seasons []postgres.Season) (rows []seasonRow)
 	return rows
 }
 
+// nameAgain tells somebody from an earlier member of the same name.
+func nameAgain(say words.Speaker, name string, again postgres.Again) string {
+	switch {
+	case !again.Again:
+		return name
+	case again.Inviter == "":
+		return say.Say("another %s", name)
+	}
+	return say.Say("another %s, brought in by %s", name, again.Inviter)
+}
+
 // changesOf says what changed. What somebody did several times on one day is one row.
 func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
+	list = slices.Clone(list)
+	for i := range list {
+		x := &list[i]
+		x.By, x.What = nameAgain(say, x.By, x.ByAgain), nameAgain(say, x.What, x.WhatAgain)
+	}
 	for i := 0; i < len(list); {
 		x, end := list[i], i+1
 		for end < len(list) && list[end].Kind == x.Kind && list[end].By == x.By && say.Day(list[end].At) == say.Day(x.At) {
@@ -148,7 +167,7 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		if at, err := time.Parse(time.DateOnly, x.Became); err == nil {
 			until = say.Day(at)
 		}
-		return say.Say("%s suspended %s: they cannot sign in until %s, and their ranch stays as it is. For longer it takes a second coordinator’s yes.", by, cmp.Or(x.What, say.Say("a member")), until)
+		return say.Say("%s suspended %s: they cannot sign in until %s, and what they said goes on to count. For longer it takes a second coordinator’s yes.", by, cmp.Or(x.What, say.Say("a member")), until)
 	case postgres.SuspendedOn:
 		return say.Say("%s said the second yes to the suspension of %s: it lasts until a coordinator lets them in.", by, cmp.Or(x.What, say.Say("a member")))
 	case postgres.LetIn:
@@ -164,6 +183,24 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s stays on the ranch %s: the asking was called off.", x.Was, x.What)
 	case postgres.OwnerOff:
 		return say.Say("%s, an owner of the ranch %s, was taken off it, as %s had asked.", x.Was, x.What, by)
+	case postgres.RunnerCame:
+		if x.By == "" {
+			return say.Say("%s came in as a coordinator.", cmp.Or(x.What, say.Say("a member")))
+		}
+		return say.Say("%s brought in %s as a coordinator.", x.By, cmp.Or(x.What, say.Say("a member")))
+	case postgres.RunnerGone:
+		if x.By == x.What || x.What == "" {
+			return say.Say("%s is a coordinator no longer.", x.By)
+		}
+		return say.Say("%s removed the coordinator %s.", by, x.What)
+	case postgres.RunnerAsked:
+		until := x.Became
+		if at, err := time.Parse(time.DateOnly, x.Became); err == nil {
+			until = say.Day(at)
+		}
+		return say.Say("%s asked for the coordinator %s to be removed, from %s on or with a third coordinator’s word.", by, cmp.Or(x.What, say.Say("a member")), until)
+	case postgres.RunnerStays:
+		return say.Say("%s stays a coordinator: their no ended the asking.", by)
 	case postgres.VouchEnded:
 		return say.Say("%s no longer vouches for the owner %s.", by, x.What)
 	}
@@ -194,7 +231,7 @@ func seasonChange(say words.Speaker, by string, x postgres.RosterChange) string 
 var whyNot = map[string]string{
 	postgres.WhyCoordinators: words.Mark("does not count: all who vouch are coordinators"),
 	postgres.WhyInviter:      words.Mark("does not count: the same person brought in all who vouch"),
-	postgres.WhyShared:       words.Mark("does not count: those who vouch share an address, a telephone or a browser with each other or with the owner, or two of them are coordinators or were brought in by the same person"),
+	postgres.WhyShared:       words.Mark("does not count: those who vouch share an address, a telephone or a browser with each other or with the owner, or are two coordinators, or were brought in by the same person or one by the other"),
 }
 
 // Why says why the owner does not count although two vouch.

@@ -121,7 +121,7 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 
 	season := newestSeason(st.status, now)
 	open, missing := 0, 0
-	for _, l := range uploadLines(say, st, season) {
+	for _, l := range uploadLines(st, season) {
 		if !l.Sent {
 			missing++
 		} else if l.Open > 0 {

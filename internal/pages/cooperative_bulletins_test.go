@@ -44,7 +44,7 @@ func TestTwoCoordinators(t *testing.T) {
 	})
 	rosa.posts("/changes/vouch", fields...)
 	ada.posts("/changes/vouch", fields...) // all but her own
-	rosa.want(rosa.opens("/changes"), http.StatusOK, "vouched for the owners Person 2, Person 3", "– counts", "1 person vouches", "I no longer vouch for Person 2")
+	rosa.want(rosa.opens("/changes"), http.StatusOK, "vouched for the owners Person 2, Person 3", "– two people vouch", "1 person vouches", "I no longer vouch for Person 2")
 	rosa.posts("/changes/vouch") // with nothing ticked, nothing changes
 	if got := rosa.opens("/changes"); strings.Contains(got.text(), "no longer vouches") {
 		t.Error("a word ends by omission")
@@ -118,7 +118,7 @@ func TestTakeBack(t *testing.T) {
 			t.Fatalf("%s alone takes a figure back: %q", who.actor.Name, got)
 		}
 	}
-	rosa.want(rosa.opens("/cooperative/bulletins/2026/retract"), http.StatusOK, rosa.actor.Name+" said yes on", "Another coordinator’s yes is awaited.")
+	rosa.want(rosa.opens("/cooperative/bulletins/2026/retract"), http.StatusOK, rosa.actor.Name+" said yes on", "Your yes is kept.")
 	ada.want(ada.opens("/changes"), http.StatusOK, rosa.actor.Name+" would take back a figure of 2026.")
 	if ada.opens("/region/2026/cells.csv").body != before {
 		t.Fatal("one yes took a figure back")

@@ -28,7 +28,7 @@ func cooperativePages(say words.Speaker) map[string]any {
 	changed := form
 	changed.ID, changed.Name = "r2", "North Breaks"
 	waits, done := waits(say, st, sampleDay)
-	sheets := uploadLines(say, st, 2026)
+	sheets := uploadLines(st, 2026)
 
 	edition := postgres.Edition{Season: 2026, Edition: 1, CutAt: sampleDay, ComposedAt: sampleDay, Ranches: 14, Sheets: 12, Owners: 11, Tries: 1, Held: 7, Words: 2,
 		Approvals: []postgres.Approval{{Name: "Rosa Lind", Yes: true, At: sampleDay, Mine: true}, {Name: "Marta Lind", At: sampleDay}}}
@@ -106,7 +106,7 @@ func sampleState() cooperativeState {
 			{ID: "r3", Name: "Antelope Flat", Owner: "Bo Flat", Consent: 1},
 		},
 		members: []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}, LastSeen: sampleDay}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
-		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Open: 3, OpenKinds: map[string]int{"date-order": 1, "zero": 2}},
+		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Open: 3},
 			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}, {Ranch: "r3", Season: 2025, SentAt: sampleDay, State: postgres.Current}},
 		bulletins:   []postgres.BulletinHead{{Season: 2025, Number: 2, PublishedAt: sampleDay}},
 		editions:    []postgres.Edition{{Season: 2025, Edition: 2, CutAt: sampleDay, ComposedAt: sampleDay, Words: 2}, {Season: 2025, Edition: 1, CutAt: sampleDay, ComposedAt: sampleDay, PublishedAt: sampleDay}},

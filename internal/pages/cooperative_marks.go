@@ -47,7 +47,7 @@ func (s *server) saveMarks(c *fiber.Ctx, a access.Actor) error {
 	}
 	m := findings.Marks{From: page.From}
 	err := errors.Join(
-		withinTyped(page.Cover, 20, 5000, words.Mark("The cover mark is from 20 to 5,000 clumps an acre."), func(x float64) { m.Cover = x }),
+		withinTyped(page.Cover, 20, 5000, words.Mark("The cover target is from 20 to 5,000 clumps an acre."), func(x float64) { m.Cover = x }),
 		withinTyped(page.Hope, 5, 95, words.Mark("The hope is from 5 to 95 of 100 nests."), func(x float64) { m.Hope = x / 100 }),
 		withinTyped(page.First, 1, 60, words.Mark("The first check is from 1 to 60 days after set-out."), func(x float64) { m.First = int(x) }),
 		withinTyped(page.Last, 2, 120, words.Mark("The last check is from 2 to 120 days after set-out."), func(x float64) { m.Last = int(x) }))

@@ -129,7 +129,15 @@ func (s *server) revokeInvitation(c *fiber.Ctx, a access.Actor) error {
 	return s.see(c, "/cooperative/members")
 }
 
-// removeMember ends somebody's membership: they can no longer sign in. What they sent stays with the ranch.
+// stay is a coordinator's no to being removed.
+func (s *server) stay(c *fiber.Ctx, a access.Actor) error {
+	if err := s.DB.As(c.UserContext(), a, (*postgres.Tx).Stay); err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/members")
+}
+
+// removeMember ends somebody's membership: they can no longer sign in. What they sent stays with the ranch. For a coordinator it asks first.
 func (s *server) removeMember(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
 	if id == a.Person {
@@ -137,6 +145,7 @@ func (s *server) removeMember(c *fiber.Ctx, a access.Actor) error {
 	}
 	var gone postgres.Member
 	var cooperative string
+	var asked bool
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		members, err := tx.Members()
 		if err != nil {
@@ -148,10 +157,21 @@ func (s *server) removeMember(c *fiber.Ctx, a access.Actor) error {
 		if cooperative, err = tx.CooperativeName(); err != nil {
 			return err
 		}
+		if gone.Role == access.Coordinator {
+			if asked, err = tx.AskRemoval(id); err != nil || asked {
+				return err
+			}
+		}
 		return tx.RemoveMember(id)
 	})
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Conflict) && gone.Role == access.Coordinator {
+		return s.showMembers(c, a, fiber.StatusConflict, cooperativeMembersPage{Stopped: message, Form: inviteForm{Role: access.Landowner}})
+	}
 	if err != nil {
 		return err
+	}
+	if asked {
+		return s.see(c, "/cooperative/members")
 	}
 	s.Account.TellRemoved(gone.Email, cooperative, a.Name)
 	return s.see(c, "/cooperative/members")

@@ -39,7 +39,6 @@ type cooperativeOldSentPage struct {
 
 type oldLine struct {
 	File, Seasons, State string
-	Kinds                []string // of questions that are open
 }
 
 func (s *server) cooperativeOld(c *fiber.Ctx, a access.Actor) error {
@@ -160,7 +159,7 @@ func (s *server) cooperativeOldSent(c *fiber.Ctx, a access.Actor) error {
 		if st.Waits {
 			page.Reading++
 		}
-		page.Lines = append(page.Lines, oldLine{st.Called, years(say, st.Seasons), oldState(say, st), kindLines(say, st.OpenKinds)})
+		page.Lines = append(page.Lines, oldLine{st.Called, years(say, st.Seasons), oldState(say, st)})
 	}
 	if len(page.Lines) == 0 {
 		return errNothing

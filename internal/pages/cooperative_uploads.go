@@ -2,17 +2,14 @@ package pages
 
 import (
 	"cmp"
-	"maps"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
-	"tussock/internal/words"
 )
 
 // cooperativeUploadsPage tells the coordinator who has sent what, and whom to ring. It holds no value out of any sheet.
@@ -30,32 +27,12 @@ type uploadLine struct {
 	Sent     bool
 	SentOn   time.Time
 	Open     int
-	Kinds    []string // "3 about dates"
 	Contacts []contact
 }
 
 // contact is somebody to ring for a ranch.
 type contact struct {
 	Name, Phone string
-}
-
-// kindWords says in plain words what a kind of question is about; a kind that is not here is shown as it is called.
-var kindWords = map[string]string{
-	"belt":         words.Mark("a belt"),
-	"blank":        words.Mark("a visit left blank"),
-	"colour":       words.Mark("what a colour means"),
-	"date-order":   words.Mark("day and month in dates"),
-	"ditto":        words.Mark("a blank under a word"),
-	"no-substrate": words.Mark("what a nest sits in"),
-	"other":        words.Mark("something else"),
-	"ranch":        words.Mark("which ranch rows are of"),
-	"role":         words.Mark("what a column holds"),
-	"same-day":     words.Mark("two visits on one day"),
-	"state":        words.Mark("a word for what was found"),
-	"substrate":    words.Mark("a word for what a nest sits in"),
-	"tab":          words.Mark("which tabs belong to the season"),
-	"year":         words.Mark("the year of a date"),
-	"zero":         words.Mark("what a 0 means"),
 }
 
 func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
@@ -73,7 +50,7 @@ func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 		page.Season = year
 	}
 	say := s.speaker(c)
-	lines := uploadLines(say, st, page.Season)
+	lines := uploadLines(st, page.Season)
 	for _, l := range lines {
 		if l.Sent && l.Open == 0 {
 			page.AllIn = append(page.AllIn, l)
@@ -106,11 +83,10 @@ func sentSeasons(status []postgres.Status) []int {
 }
 
 // uploadLines joins ranches, sheets and members by the ranch's name, which is unique in a cooperative.
-func uploadLines(say words.Speaker, st cooperativeState, season int) []uploadLine {
+func uploadLines(st cooperativeState, season int) []uploadLine {
 	lines := make([]uploadLine, 0, len(st.ranches))
 	for _, r := range st.ranches {
 		l := uploadLine{Ranch: r.Name, Contacts: contacts(st.members, r.Name)}
-		kinds := map[string]int{}
 		for _, status := range st.status {
 			if status.Ranch != r.ID || status.Season != season || status.State != postgres.Current {
 				continue
@@ -120,11 +96,7 @@ func uploadLines(say words.Speaker, st cooperativeState, season int) []uploadLin
 			if status.SentAt.After(l.SentOn) {
 				l.SentOn = status.SentAt
 			}
-			for kind, n := range status.OpenKinds {
-				kinds[kind] += n
-			}
 		}
-		l.Kinds = kindLines(say, kinds)
 		lines = append(lines, l)
 	}
 	slices.SortFunc(lines, func(x, y uploadLine) int { return cmp.Or(cmp.Compare(rank(x), rank(y)), cmp.Compare(x.Ranch, y.Ranch)) })
@@ -139,18 +111,6 @@ func rank(l uploadLine) int {
 		return 1
 	}
 	return 2
-}
-
-func kindLines(say words.Speaker, kinds map[string]int) []string {
-	var list []string
-	for _, kind := range slices.Sorted(maps.Keys(kinds)) {
-		word, ok := kindWords[kind]
-		if !ok {
-			word = strings.ReplaceAll(strings.ReplaceAll(kind, "_", " "), "-", " ")
-		}
-		list = append(list, say.Say("%d about %s", kinds[kind], say.Say(word)))
-	}
-	return list
 }
 
 // contacts lists the members who have to do with a ranch, landowners first.

@@ -51,7 +51,7 @@ var apologies = map[int]struct{ title, sentence string }{
 	fiber.StatusForbidden:             {words.Mark("Not yours to open"), words.Mark("Your part in the cooperative does not include this page.")},
 	fiber.StatusNotFound:              {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
 	fiber.StatusMethodNotAllowed:      {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
-	fiber.StatusConflict:              {words.Mark("That is already so"), words.Mark("Somebody has changed this in the meantime. Open the page again to see how it stands.")},
+	fiber.StatusConflict:              {words.Mark("That could not be done"), words.Mark("Somebody has changed this in the meantime. Open the page again to see how it stands.")},
 	fiber.StatusRequestEntityTooLarge: {words.Mark("Too big to take"), words.Mark("That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time.")},
 	fiber.StatusUnprocessableEntity:   {words.Mark("Please look again"), words.Mark("We could not use what was sent. Go back, look it over and send it again.")},
 	fiber.StatusTooManyRequests:       {words.Mark("One moment, please"), words.Mark("That was a lot at once. Nothing is wrong with it: wait a minute and go on.")},

@@ -145,7 +145,7 @@ func dotPlot(values []float64, r ranged, words string) template.HTML {
 	return svg("dots", plotWidth, foot+20, words, b.String())
 }
 
-// coverScale returns the end of the strips' scale, such that the cover mark and every ranged are on it.
+// coverScale returns the end of the strips' scale, such that the cover target and every ranged are on it.
 func coverScale(rs []ranged, mark float64) float64 {
 	most := math.Max(400, mark)
 	for _, r := range rs {
@@ -155,7 +155,7 @@ func coverScale(rs []ranged, mark float64) float64 {
 	return math.Ceil(most/100) * 100
 }
 
-// coverStrip draws clumps an acre against the cover mark.
+// coverStrip draws clumps an acre against the cover target.
 func coverStrip(r ranged, most, enough float64, words string) template.HTML {
 	mark := place(enough, most)
 	drawing := fmt.Sprintf(`<path class="track" d="M%s 17H%s"/>`, num(plotMargin), num(plotWidth-plotMargin)) +
@@ -164,7 +164,7 @@ func coverStrip(r ranged, most, enough float64, words string) template.HTML {
 	return svg("strip", plotWidth, 34, words, drawing)
 }
 
-// coverAxis draws the scale under the strips, the cover mark named on it.
+// coverAxis draws the scale under the strips, the cover target named on it.
 func coverAxis(say words.Speaker, most, enough float64) template.HTML {
 	ticks := []float64{0}
 	for t := 100.0; t <= most; t += 100 {
@@ -173,7 +173,7 @@ func coverAxis(say words.Speaker, most, enough float64) template.HTML {
 		}
 	}
 	mark := place(enough, most)
-	return svg("strip", plotWidth, 26, say.Say("Scale in clumps an acre, the cover mark at %.0f", enough),
+	return svg("strip", plotWidth, 26, say.Say("Scale in clumps an acre, the cover target at %.0f", enough),
 		fmt.Sprintf(`<path class="mark" d="M%s 0V4"/>`, num(mark))+axis(most, 4, ticks))
 }
 

@@ -109,7 +109,7 @@ func (d *outreachData) claims(p outreachPlace) []string {
 		if p.Cover.Range != "" {
 			sentence += " (" + p.Cover.Range + ")"
 		}
-		list = append(list, sentence+"; "+say.Say("the mark is %s an acre: %s.", whole(d.marks.Cover), marksFrom(say, d.marks)))
+		list = append(list, sentence+"; "+say.Say("the target is %s an acre: %s.", whole(d.marks.Cover), marksFrom(say, d.marks)))
 	}
 	list = append(list, d.byCover(p)...)
 	list = append(list, d.change(p)...)

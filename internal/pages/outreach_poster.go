@@ -141,7 +141,7 @@ const (
 func (p poster) words() string {
 	w := p.headline() + " " + p.place + ", " + fmt.Sprint(p.season) + "."
 	if c := densityRow(p.say, "", p.cover); c.Shown {
-		w += " " + p.say.Say("Cover to nest in: about %s clumps an acre; the mark is %s.", c.Figure, whole(p.mark))
+		w += " " + p.say.Say("Cover to nest in: about %s clumps an acre; the target is %s.", c.Figure, whole(p.mark))
 	}
 	if p.limits.Sure != "" {
 		w += " " + p.say.Say("%s: chances are %s.", p.limits.Words, p.limits.Sure)
@@ -289,7 +289,7 @@ func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
 		}
 		label, weight := whole(x), "400"
 		if x == p.mark {
-			label, weight = p.say.Say("%s, the mark", label), "700"
+			label, weight = p.say.Say("%s, the target", label), "700"
 		}
 		t.centred(math.Max(8, math.Min(690, at(x))), y+38, 14, sans, weight, posterInk, label)
 	}

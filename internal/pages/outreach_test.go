@@ -102,7 +102,7 @@ func TestOutreach(t *testing.T) {
 	place := s.planner.opens("/outreach/north")
 	s.planner.want(place, http.StatusOK,
 		"In North about 46 of 100 simulated nests lasted four weeks in 2026; cover to nest in seems short there.",
-		"the likely range is 38 to 56. Of 100 such ranges about 95 hold the true figure.", "about 210 clumps an acre", "the mark is 300 an acre",
+		"the likely range is 38 to 56. Of 100 such ranges about 95 hold the true figure.", "about 210 clumps an acre", "the target is 300 an acre",
 		"about 58 in yucca and 36 in bunchgrass lasted. More nests lasted in yucca than in bunchgrass: 8 to 35 of 100 more.",
 		"In 2025 it was about 50 of 100. Whether more or fewer nests lasted in 2026 than in 2025 cannot be told yet: it could be anything from 15 fewer to 9 more of 100.",
 		"Grazing and rest for nesting cover", "Lighter stocking", "Not first Trapping.", "never a prescription",
@@ -235,7 +235,7 @@ func TestPoster(t *testing.T) {
 	}
 	whole := strings.Join(all, " ")
 	for _, want := range []string{limits, "North", "About 46 of 100 simulated nests lasted four weeks.", "38 or more lasted", "as many as 56 may have",
-		"about 210 clumps an acre (170 to 250)", "300, the mark", "Cover is short: chances are about 90 in 100.",
+		"about 210 clumps an acre (170 to 250)", "300, the target", "Cover is short: chances are about 90 in 100.",
 		"Source: Sandhill Grass, bulletin 5, season 2026, published 1 December 2026. Landowners behind the figures: 10 to 19.", "Printed "} {
 		if !strings.Contains(whole, want) {
 			t.Errorf("the picture does not say %q: %s", want, whole)

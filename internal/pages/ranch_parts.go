@@ -129,8 +129,8 @@ func (p *nestsPart) lead(say words.Speaker, r *findings.Result, ranch string, se
 	}
 	s, _ := r.SurvivalOf(ranch, season)
 	if n := s.Losses.Lost; n > 0 && s.IfLost.Low != nil && s.IfLost.High != nil {
-		p.IfLost = say.Count("%d nest was not found again. Had it been taken, these nests alone would give %s of 100; had it lasted, %s.",
-			"%d nests were not found again. Had all been taken, these nests alone would give %s of 100; had all lasted, %s.", n, n, percent(*s.IfLost.Low), percent(*s.IfLost.High))
+		p.IfLost = say.Count("Had the %d nest not found again been taken, these nests alone would give %s of 100; had it lasted, %s.",
+			"Had the %d nests not found again been taken, these nests alone would give %s of 100; had they lasted, %s.", n, n, percent(*s.IfLost.Low), percent(*s.IfLost.High))
 	}
 	best, ok := published.Steadied(r, ranch, season)
 	if !ok {
@@ -214,7 +214,7 @@ func coverOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 		return nil, ""
 	}
 	p := &coverPart{Sentence: coverSentence(say, sites, all, m.Cover), Beside: b.cover(all),
-		Mark: say.Say("Clumps big enough to nest in, an acre. The broken line is the cover mark, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))}
+		Mark: say.Say("Clumps big enough to nest in, an acre. The broken line is the cover target, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))}
 	rows := sites
 	if len(sites) != 1 {
 		rows = append(slices.Clone(sites), all)

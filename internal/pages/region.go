@@ -253,7 +253,7 @@ func regionLead(whole regionArea, d regionData) string {
 	var lead string
 	if cell, ok := findCell(d.cells, d.season, "", "", bulletin.ClumpsPerAcre, ""); ok {
 		if row := densityRow(d.say, "", cell); row.Shown {
-			lead = d.say.Say("About %s clumps an acre to nest in, where %.0f is the mark.", row.Figure, d.marks.Cover)
+			lead = d.say.Say("About %s clumps an acre to nest in, where %.0f are the target.", row.Figure, d.marks.Cover)
 		}
 	}
 	if whole.Limits != nil {
@@ -412,7 +412,7 @@ func densityTable(say words.Speaker, cells []bulletin.Cell, area string, seasons
 		}
 		t.add(row)
 	}
-	t.Mark = say.Say("Clumps big enough to nest in, an acre. The broken line is the cover mark, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))
+	t.Mark = say.Say("Clumps big enough to nest in, an acre. The broken line is the cover target, %.0f clumps an acre: %s.", m.Cover, marksFrom(say, m))
 	t.Strips, t.Axis = t.Drawn, coverAxis(say, most, m.Cover)
 	return t
 }
@@ -522,7 +522,7 @@ func densityScale(cells []bulletin.Cell, mark float64) float64 {
 	return coverScale(rs, mark)
 }
 
-// densityStrip draws clumps an acre against the cover mark; a band without a middle gets no dot, and one without an
+// densityStrip draws clumps an acre against the cover target; a band without a middle gets no dot, and one without an
 // upper end runs to the end of the scale.
 func densityStrip(c bulletin.Cell, most, enough float64, words string) template.HTML {
 	r := ranged{High: most}

@@ -203,7 +203,7 @@ func limitsWords(say words.Speaker, m findings.Marks) []words.Phrase {
 	return []words.Phrase{
 		words.Later("Cover short: the chance of fewer than %.0f clumps an acre; it rests on the number of clumps alone, not on what took nests. Losses high: that of %.0f or more, times that of %.0f of 100 nests or fewer lasting to day 28. Lasting well: that of %.0f or more, times that of more than %.0f of 100 lasting. Cover and survival are taken as independent.", m.Cover, m.Cover, 100*m.Hope, m.Cover, 100*m.Hope),
 		words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
-		words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named where the 95 %% ranges of the differences it rests on leave out none: clumps from %.0f, survival from %.0f of 100. Where the marks come from: %s.", m.Cover, 100*m.Hope, marksFrom(say, m)),
+		words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named where the 95 %% ranges of the differences it rests on leave out none: clumps from %.0f, survival from %.0f of 100. Where the targets come from: %s.", m.Cover, 100*m.Hope, marksFrom(say, m)),
 	}
 }
 

@@ -178,7 +178,7 @@ func curveOf(d regionData) (*curvePart, error) {
 	}
 	slices.Sort(kinds)
 	plane := chart.Plane{
-		X:     chart.Extent{Name: say.Say("clumps an acre"), Low: 0, Top: 500, Mark: d.marks.Cover, MarkName: say.Say("%.0f, the mark", d.marks.Cover)},
+		X:     chart.Extent{Name: say.Say("clumps an acre"), Low: 0, Top: 500, Mark: d.marks.Cover, MarkName: say.Say("%.0f, the target", d.marks.Cover)},
 		Y:     chart.Extent{Name: say.Say("of 100 nests"), Low: 0, Top: 100},
 		Words: p.Words,
 	}
@@ -218,7 +218,7 @@ func curveOf(d regionData) (*curvePart, error) {
 	p.Method = []string{
 		say.Say("Survival to day 28 in one kind of cover at so many clumps an acre of the site, all kinds of clumps together, from a model of the season alone: the logarithm of the daily hazard is a straight line in the logarithm of the density, with one slope for bunchgrass and one for all other kinds. Densities are from belts and taken as known."),
 		say.Say("Given from ten landowners on at densities that were seen, and only where leaving out any one landowner and fitting again moves it by no more than 5 points. Steps: 5 of 100."),
-		say.Say("Densities were not given to sites by lot: what goes together need not follow. The mark is drawn because it is talked of; nothing here was fitted to it."),
+		say.Say("Densities were not given to sites by lot: what goes together need not follow. The target is drawn because it is talked of; nothing here was fitted to it."),
 		basisLine(say, basis.Basis, d.season), landownersLine(say, basis.Entities), frozenLine(say, d.heads, d.season),
 	}
 	return p, nil

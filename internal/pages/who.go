@@ -21,6 +21,7 @@ type whoPage struct {
 	Ranches []whoRanch
 	Waits   []whoNewcomer // for the reader's yes
 	Gates   []whoGate     // ranches that the reader may come onto as a further owner
+	Names   []whoName     // ranches under the reader's name that are none of theirs
 	Offers  []whoOffer    // ranches that are handed over to the reader
 	Under   []leaveNotice // ways out under way
 	Changes []changeRow   // about the reader's ranches, of the last 30 days
@@ -102,6 +103,9 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	if p.Waits, err = newcomers(tx, a, p.Say); err != nil {
+		return err
+	}
+	if p.Names, err = names(tx, p.Say); err != nil {
 		return err
 	}
 	if p.Gates, err = gates(tx, p.Say); err != nil {

@@ -53,7 +53,7 @@ func workPages(t *testing.T) map[string]any {
 		"cooperative_old": cooperativeOldPage{base: sampleBase("Send old sheets for an owner", "/cooperative/old", access.Coordinator), Ranches: ranches[:2], Problem: "No file was chosen.",
 			Sent: []oldSending{{"s1", "Cottonwood Draw", "3 sheets, sent 4 August 2026"}}},
 		"cooperative_old_sent": cooperativeOldSentPage{base: sampleBase("2 sheets came in for Cottonwood Draw", "/cooperative/old/s1", access.Coordinator), Ranch: "Cottonwood Draw", Already: 1,
-			Lines: []oldLine{{"2014.xlsx", "2014", "2 questions open", []string{"2 about what a 0 means"}}, {"2015.xlsx", "", "being read", nil}}},
+			Lines: []oldLine{{"2014.xlsx", "2014", "2 questions open"}, {"2015.xlsx", "", "being read"}}},
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
 			lines(sampleLines(), survey.DateFrom(sampleDay), words.Speaker{}), []postgres.Upload{upload}}}},
 		"region": region,

@@ -57,15 +57,14 @@ type Task struct {
 
 // A Read is what a sheet said.
 type Read struct {
-	Season    int // 0: the latest season among the rows
-	Rows      *survey.Data
-	Refused   int
-	Open      int
-	OpenKinds map[string]int
-	Words     map[string]string // explained by the answers
-	Pages     map[string][]byte // what the sender sees, by language
-	Parts     [][]byte          // of a long sheet, all rows
-	Also      []access.ID       // ranches of the same sender that the sheet is to be filed under, too
+	Season  int // 0: the latest season among the rows
+	Rows    *survey.Data
+	Refused int
+	Open    int
+	Words   map[string]string // explained by the answers
+	Pages   map[string][]byte // what the sender sees, by language
+	Parts   [][]byte          // of a long sheet, all rows
+	Also    []access.ID       // ranches of the same sender that the sheet is to be filed under, too
 }
 
 // OpenClerk connects as tussock_clerk. It refuses a superuser, a role that bypasses policies and an owner of tables.
@@ -345,15 +344,8 @@ func (c *Clerk) once(ctx context.Context, t *Task, done statement, keep func(pgx
 // keepRows writes the rows and the sums of a reading. The upload comes first: what is due to be copied of a season is copied before
 // an upload changes, and so with the rows that it had.
 func (c *Clerk) keepRows(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error {
-	kinds, err := json.Marshal(r.OpenKinds)
-	if err != nil {
-		return err
-	}
-	if r.OpenKinds == nil {
-		kinds = []byte("{}")
-	}
-	if _, err := tx.Exec(ctx, `UPDATE tussock.upload SET season = $4, seasons = $5, open_count = $6, open_kinds = $7, accepted_at = NULL, accepted_by = NULL
-		WHERE coop_id = $1 AND ranch_id = $2 AND id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload), seasonOf(r.Season, r.Rows), seasonsOf(r.Rows), r.Open, string(kinds)); err != nil {
+	if _, err := tx.Exec(ctx, `UPDATE tussock.upload SET season = $4, seasons = $5, open_count = $6, accepted_at = NULL, accepted_by = NULL
+		WHERE coop_id = $1 AND ranch_id = $2 AND id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload), seasonOf(r.Season, r.Rows), seasonsOf(r.Rows), r.Open); err != nil {
 		return err
 	}
 	for _, forget := range []statement{

@@ -101,7 +101,7 @@ func TestClerkReads(t *testing.T) {
 	}
 	rows := season(t, "Dry Fork")
 	rows.Nests[2].Season = 2025
-	if !r.keeps(t, clerk, task, postgres.Read{Rows: rows, Refused: 1, Open: 2, OpenKinds: map[string]int{"zero": 2}, Words: map[string]string{"state/hit": "taken"},
+	if !r.keeps(t, clerk, task, postgres.Read{Rows: rows, Refused: 1, Open: 2, Words: map[string]string{"state/hit": "taken"},
 		Pages: map[string][]byte{"en": []byte("read"), "es": []byte("leído")}, Parts: [][]byte{[]byte("first"), []byte("second")}}) {
 		t.Fatal("what was read is not kept")
 	}
@@ -454,7 +454,7 @@ func TestSendForOwner(t *testing.T) {
 	if task == nil || !task.SentFor || len(task.Ranches) != 0 {
 		t.Fatalf("task = %+v", task)
 	}
-	r.keeps(t, clerk, task, postgres.Read{Open: 1, OpenKinds: map[string]int{"zero": 1}, Pages: map[string][]byte{"en": []byte("x")}})
+	r.keeps(t, clerk, task, postgres.Read{Open: 1, Pages: map[string][]byte{"en": []byte("x")}})
 	r.As(t, r.boss, func(tx *postgres.Tx) error {
 		list, err := tx.UploadStatus(0)
 		if len(list) != 1 || list[0].Called != "2014.csv" || list[0].Sending != sheet.Together || list[0].Open != 1 || list[0].Waits {
@@ -508,7 +508,7 @@ func TestClerkAfterCutOff(t *testing.T) {
 	id := r.sends(t, r.owner, r.ranch, "sheet")
 	rows := season(t, "Dry Fork")
 	rows.Nests[2].Season = 2025
-	r.keeps(t, clerk, takes(t, clerk), postgres.Read{Rows: rows, Open: 1, OpenKinds: map[string]int{"zero": 1}})
+	r.keeps(t, clerk, takes(t, clerk), postgres.Read{Rows: rows, Open: 1})
 	r.Vouch(t, r.owner.Coop)
 	for _, year := range []int{2025, 2026} {
 		r.Open(t, r.owner.Coop, year)

@@ -18,7 +18,7 @@ func TestCoordinatorsComeAndGo(t *testing.T) {
 	s := newStage(t)
 	second := s.Member(t, s.boss, access.Coordinator, "Second")
 	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
-	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(second.Person) })
+	s.Remove(t, s.boss, second.Person)
 	s.Member(t, s.boss, access.Coordinator, "Friend")
 	for _, who := range []access.Actor{s.a, s.hand, s.planner} {
 		s.As(t, who, func(tx *postgres.Tx) error {

@@ -26,7 +26,7 @@ func (tx *Tx) SetMarks(m findings.Marks) error {
 	hope := int(100*m.Hope + 0.5)
 	switch {
 	case m.Cover < 20 || m.Cover > 5000:
-		return errs.New(errs.Invalid, words.Mark("The cover mark is from 20 to 5,000 clumps an acre."))
+		return errs.New(errs.Invalid, words.Mark("The cover target is from 20 to 5,000 clumps an acre."))
 	case hope < 5 || hope > 95:
 		return errs.New(errs.Invalid, words.Mark("The hope is from 5 to 95 of 100 nests."))
 	case m.First < 1 || m.First > 60:
@@ -36,7 +36,7 @@ func (tx *Tx) SetMarks(m findings.Marks) error {
 	case m.Last <= m.First:
 		return errs.New(errs.Invalid, words.Mark("The last check comes after the first."))
 	case len([]rune(m.From)) > 300:
-		return errs.New(errs.Invalid, words.Mark("Say where the marks come from in 300 letters or fewer."))
+		return errs.New(errs.Invalid, words.Mark("Say where the targets come from in 300 letters or fewer."))
 	}
 	return tx.must(errNoMember, `UPDATE tussock.coop SET cover_mark = @cover, hope = @hope, first_check = @first, last_check = @last, marks_from = @from
 		WHERE coop_id = @coop`, map[string]any{"cover": int(m.Cover), "hope": hope, "first": m.First, "last": m.Last, "from": strings.TrimSpace(m.From)})

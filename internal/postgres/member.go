@@ -26,6 +26,12 @@ type Member struct {
 	Suspended, Left bool
 	// Until is when their suspension ends by itself; zero where it does not.
 	Until time.Time
+	// Asked is when a coordinator asked for this one to be removed, and Due from when on that one may do it alone; zero where nobody did.
+	Asked, Due time.Time
+	AskedBy    string
+	// MayRemove says that the actor's word removes them: of a member who is no coordinator, and of one whom another asked about, or whose
+	// 14 days are over.
+	MayRemove bool
 	// MayKeepOut says that the actor may say the second yes to it.
 	MayKeepOut bool
 }
@@ -83,11 +89,16 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		Suspended          bool
 		Until              *time.Time
 		MayKeepOut         bool
+		MayRemove          bool
+		Asked              *time.Time
+		AskedBy            string
 		Ranches, Waiting   string
 	}
 	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.seen_at, p.left_at, p.suspended_at IS NOT NULL AS suspended,
 			CASE WHEN p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL THEN p.suspended_first + interval '14 days' END AS until,
 			p.suspended_at IS NOT NULL AND tussock.may_keep_suspended(p.id) AS may_keep_out,
+			p.remove_asked_at AS asked, coalesce((SELECT b.name FROM tussock.person b WHERE b.coop_id = p.coop_id AND b.id = p.remove_asked_by), '') AS asked_by,
+			p.role <> 'coordinator' OR tussock.may_remove(p) AS may_remove,
 			`+ranchNames+`IS NOT NULL) AS ranches, `+ranchNames+`IS NULL) AS waiting
 		FROM tussock.person p LEFT JOIN tussock.account a ON a.coop_id = p.coop_id AND a.person_id = p.id
 		WHERE p.coop_id = @coop AND `+where+` ORDER BY p.left_at IS NOT NULL, p.name, p.id`, nil)
@@ -96,9 +107,12 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 	}
 	list := make([]Member, len(rows))
 	for i, r := range rows {
-		list[i] = Member{ID: r.ID, Name: r.Name, Email: r.Email, Phone: r.Phone, Role: r.Role, Suspended: r.Suspended, Left: r.LeftAt != nil, MayKeepOut: r.MayKeepOut}
+		list[i] = Member{ID: r.ID, Name: r.Name, Email: r.Email, Phone: r.Phone, Role: r.Role, Suspended: r.Suspended, Left: r.LeftAt != nil, MayKeepOut: r.MayKeepOut, MayRemove: r.MayRemove, AskedBy: r.AskedBy}
 		if r.Until != nil {
 			list[i].Until = *r.Until
+		}
+		if r.Asked != nil {
+			list[i].Asked, list[i].Due = *r.Asked, r.Asked.AddDate(0, 0, 14)
 		}
 		if r.SeenAt != nil {
 			list[i].LastSeen = *r.SeenAt
@@ -116,7 +130,8 @@ const ranchNames = `(SELECT coalesce(jsonb_agg(DISTINCT r.name ORDER BY r.name),
 			 WHERE s.coop_id = p.coop_id AND s.person_id = p.id AND s.until IS NULL AND s.confirmed_at `
 
 // RemoveMember ends somebody's membership and with it, at once, all their sessions. The coordinator, and not of
-// themselves; others get errs.Forbidden. errs.Conflict for owners of ranches, who are taken off first (TakeOff).
+// themselves; others get errs.Forbidden. errs.Conflict for owners of ranches, who are taken off first (TakeOff), and for a coordinator about
+// whom nobody has asked (AskRemoval).
 func (tx *Tx) RemoveMember(id access.ID) error {
 	if err := tx.coordinator(); err != nil {
 		return err
@@ -131,6 +146,30 @@ func (tx *Tx) RemoveMember(id access.ID) error {
 		return err
 	}
 	_, err := tx.exec("UPDATE tussock.assignment SET until = now() WHERE coop_id = @coop AND person_id = @id AND until IS NULL", map[string]any{"id": id})
+	return err
+}
+
+// AskRemoval asks for another coordinator to be removed: 14 days later, or once a third coordinator says so too, RemoveMember does it, and
+// the no of the one it is about ends it (Stay). False where RemoveMember does it now. The coordinator; others get errs.Forbidden.
+// errs.Conflict where it was asked already, and for who came less than 30 days ago and after that one.
+func (tx *Tx) AskRemoval(id access.ID) (asked bool, err error) {
+	if err := tx.coordinator(); err != nil {
+		return false, err
+	}
+	if !isID(id) {
+		return false, errNoMember
+	}
+	_, err = tx.row(&asked, "SELECT tussock.ask_removal(@id)", map[string]any{"id": id})
+	return asked, err
+}
+
+// Stay is the actor's no to being removed. errs.NotFound where nobody asked.
+func (tx *Tx) Stay() error {
+	var ended bool
+	_, err := tx.row(&ended, "SELECT tussock.stay()", nil)
+	if err == nil && !ended {
+		err = errNoMember
+	}
 	return err
 }
 

@@ -386,6 +386,10 @@ func TestEveryChangeIsALine(t *testing.T) {
 	takeOff := func() {
 		boss(func(tx *postgres.Tx) (err error) { asked, err = tx.TakeOff(s.b.Person, s.ranchB); return err })
 	}
+	var third access.Actor
+	ask := func() {
+		boss(func(tx *postgres.Tx) error { _, err := tx.AskRemoval(third.Person); return err })
+	}
 	for _, step := range []struct {
 		kind, what, was, became string
 		do                      func()
@@ -409,7 +413,7 @@ func TestEveryChangeIsALine(t *testing.T) {
 		{postgres.Vouched, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Vouch(s.b.Person) }) }},
 		{postgres.SeasonDated, "2030", "", "", func() {
 			boss(func(tx *postgres.Tx) error {
-				return tx.SetSeason(postgres.Season{Year: 2030, Opens: day(20), CutOff: day(60), Composed: day(70), Published: day(80)})
+				return tx.SetSeason(postgres.Season{Year: 2030, Opens: day(70), CutOff: day(110), Composed: day(120), Published: day(130)})
 			})
 		}},
 		{postgres.TakeBack, "2025", "", "", func() { retract(s.boss) }},
@@ -419,6 +423,10 @@ func TestEveryChangeIsALine(t *testing.T) {
 		{postgres.Suspended, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Suspend(s.b.Person) }) }},
 		{postgres.SuspendedOn, s.b.Name, "", "", func() { s.As(t, second, func(tx *postgres.Tx) error { return tx.KeepSuspended(s.b.Person) }) }},
 		{postgres.LetIn, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Restore(s.b.Person) }) }},
+		{postgres.RunnerCame, "Third", "", "", func() { third = s.Member(t, s.boss, access.Coordinator, "Third") }},
+		{postgres.RunnerAsked, "Third", "", "", ask},
+		{postgres.RunnerStays, "Third", "", "", func() { s.As(t, third, (*postgres.Tx).Stay) }},
+		{postgres.RunnerGone, "Third", "", "", func() { s.As(t, third, (*postgres.Tx).Leave) }},
 		{postgres.OwnerOff, "Long Draw", s.b.Name, "", func() { takeOff(); s.later(t, 15*24*time.Hour) }},
 		{postgres.RanchErased, "", "", "", func() { s.Erase(t, s.ranchB) }},
 	} {

@@ -337,6 +337,9 @@ func TestCoordinatorStays(t *testing.T) {
 	})
 	for i := range 6 {
 		one, two := s.boss, s.Member(t, s.boss, access.Coordinator, "Second")
+		// Each was here long enough to put the other out.
+		s.seed(t, `UPDATE tussock.person p SET joined_at = now() - interval '60 days', remove_asked_at = now() - interval '15 days',
+			remove_asked_by = CASE p.id WHEN $1 THEN $2::uuid ELSE $1 END WHERE p.id IN ($1, $2)`, one.Person, two.Person)
 		var wg sync.WaitGroup
 		for _, pair := range [][2]access.Actor{{one, two}, {two, one}} {
 			wg.Go(func() {

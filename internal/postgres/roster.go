@@ -10,10 +10,18 @@ import (
 type RosterChange struct {
 	At          time.Time
 	By          string // "" where the server carried out what an owner had asked for
+	ByAgain     Again  // where another was called that before
 	Kind        string // RanchAdded and so on
 	What        string // the name of the ranch, area or owner it is about
+	WhatAgain   Again
 	Was, Became string
-	Mine        bool // about a ranch that the actor owns
+	Mine        bool // about a ranch that the actor owns, or that is put under their name
+}
+
+// Again tells somebody from an earlier member of the same name: true, and who brought them in, "" for somebody who has gone.
+type Again struct {
+	Again   bool
+	Inviter string
 }
 
 // The kinds of change.
@@ -39,12 +47,25 @@ const (
 	TakeBack     = "take back"        // a coordinator would take back a figure of the season What
 	TakenBack    = "taken back"       // which was done
 	OwnerOff     = "taken off"        // or done
+	RunnerCame   = "coordinator"      // What is a coordinator, whom By brought in
+	RunnerGone   = "coordinator gone" // and is none any more: they left, or By removed them
+	RunnerAsked  = "remove"           // By asked for the coordinator What to be removed, from the day Became on
+	RunnerStays  = "remove ended"     // and What said no
 )
 
 // RosterChanges lists them from a time on, latest first: every member may; a planner and a biologist those that name nobody.
 func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
-	var list []RosterChange
-	err := tx.rows(&list, "SELECT at, by_name AS by, kind, what, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
+	var rows []struct {
+		At                             time.Time
+		By, ByInviter, Kind            string
+		What, WhatInviter, Was, Became string
+		ByAgain, WhatAgain, Mine       bool
+	}
+	err := tx.rows(&rows, "SELECT at, by_name AS by, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
+	list := make([]RosterChange, len(rows))
+	for i, r := range rows {
+		list[i] = RosterChange{r.At, r.By, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine}
+	}
 	return list, err
 }
 
@@ -52,6 +73,7 @@ func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 type LandOwner struct {
 	ID      access.ID // the person's, or the ranch's
 	Name    string
+	Again   Again
 	Ranches string // their names, joined by ", "
 	Words   int    // members who vouch for them
 	Mine    bool   // the actor does
@@ -63,18 +85,30 @@ type LandOwner struct {
 const (
 	WhyCoordinators = "coordinators" // all of them are
 	WhyInviter      = "inviter"      // the same person brought them in
-	WhyShared       = "shared"       // they share an address, a telephone or a browser with each other or with the owner
+	WhyShared       = "shared"       // they share an address, a telephone or a browser with each other or with the owner, or one is a coordinator who brought the other in
 )
 
 // OwnersToVouch lists the owners of ranches but the actor's own, by name. Coordinators, and landowners who have been counted, or
 // before the first season any; for others there are none.
 func (tx *Tx) OwnersToVouch() ([]LandOwner, error) {
+	var rows []struct {
+		ID                     access.ID
+		Name, Inviter, Ranches string
+		Words                  int
+		Again, Mine, Settled   bool
+		Why                    string
+	}
+	err := tx.rows(&rows, "SELECT id, name, again, inviter, ranches, words, mine, settled, why FROM tussock.owners_to_vouch()", nil)
 	var list []LandOwner
-	err := tx.rows(&list, "SELECT id, name, ranches, words, mine, settled, why FROM tussock.owners_to_vouch()", nil)
+	for _, r := range rows {
+		list = append(list, LandOwner{r.ID, r.Name, Again{r.Again, r.Inviter}, r.Ranches, r.Words, r.Mine, r.Settled, r.Why})
+	}
 	return list, err
 }
 
-// Vouch says of each owner that there is such a person, and that they are nobody else on the roster. Two words settle it, of two people who are not both coordinators and whom not the same person brought in. errs.Forbidden for those who may not.
+// Vouch says of each owner that there is such a person, and that they are nobody else on the roster. Two words settle it, of two people who are not both coordinators, whom not the same
+// person brought in, and neither of whom is a coordinator who brought the other in; beside a coordinator, a landowner of the first season
+// counts whoever brought them in. It is for a sign-in: for nobody else of that name. errs.Forbidden for those who may not.
 func (tx *Tx) Vouch(owners ...access.ID) error {
 	for _, id := range owners {
 		if !isID(id) {
@@ -110,4 +144,46 @@ func (tx *Tx) KeepPaper(ranch access.ID, yes bool) error {
 		level = 1
 	}
 	return tx.must(errNoRanch, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, paper) VALUES (@coop, @ranch, @level, @me, true)", map[string]any{"ranch": ranch, "level": level})
+}
+
+// A NameAsk is a ranch that a coordinator put under the actor's name, and that is none of theirs.
+type NameAsk struct {
+	Ranch            access.ID
+	RanchName, Owner string // the owner on record
+	At               time.Time
+	By               string // who did it; "" for somebody who has gone
+	Who, Email       string // who waits to come onto it as its owner, or came; "" where nobody does
+}
+
+// NameAsks lists those that wait for the actor's word, by ranch.
+func (tx *Tx) NameAsks() ([]NameAsk, error) {
+	var rows []struct {
+		Ranch                                    access.ID
+		RanchName, OwnerName, ByName, Who, Email string
+		At                                       *time.Time
+	}
+	err := tx.rows(&rows, "SELECT ranch, ranch_name, owner_name, at, by_name, who, email FROM tussock.my_name_asks()", nil)
+	var list []NameAsk
+	for _, r := range rows {
+		n := NameAsk{Ranch: r.Ranch, RanchName: r.RanchName, Owner: r.OwnerName, By: r.ByName, Who: r.Who, Email: r.Email}
+		if r.At != nil {
+			n.At = *r.At
+		}
+		list = append(list, n)
+	}
+	return list, err
+}
+
+// AnswerName is the actor's word on a ranch under their name. By a yes, whoever waits comes onto it. By a no it goes by its own name,
+// nobody comes onto it who waited, and it is not put under that name again. errs.NotFound where nobody asks the actor.
+func (tx *Tx) AnswerName(ranch access.ID, yes bool) error {
+	if !isID(ranch) {
+		return errNoRanch
+	}
+	var done bool
+	_, err := tx.row(&done, "SELECT tussock.answer_name(@ranch, @yes)", map[string]any{"ranch": ranch, "yes": yes})
+	if err == nil && !done {
+		err = errNoRanch
+	}
+	return err
 }

@@ -715,6 +715,18 @@ TABLE tussock.look ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, undoes, sent_by) TO tussock_app
     GRANT SELECT TO tussock_app
+TABLE tussock.name_word ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    ranch_id uuid NOT NULL
+    person_id uuid NOT NULL
+    name text NOT NULL
+    yes boolean NOT NULL
+    said_at timestamp with time zone NOT NULL DEFAULT now()
+    CONSTRAINT name_word_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
+    CONSTRAINT name_word_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
+    CONSTRAINT name_word_pkey PRIMARY KEY (coop_id, ranch_id, person_id, name)
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
 TABLE tussock.nest ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -817,6 +829,8 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     suspended_by uuid
     suspended_first timestamp with time zone
     suspension_kept_by uuid
+    remove_asked_at timestamp with time zone
+    remove_asked_by uuid
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -984,7 +998,8 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     what text NOT NULL
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text])))
+    about_id uuid
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1410,7 +1425,6 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     state text NOT NULL DEFAULT 'current'::text
     replaces uuid
     open_count integer NOT NULL DEFAULT 0
-    open_kinds jsonb NOT NULL DEFAULT '{}'::jsonb
     seasons integer[] NOT NULL DEFAULT '{}'::integer[]
     sending_id uuid
     called text NOT NULL DEFAULT ''::text
@@ -1440,10 +1454,10 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (season, state, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_app
+    GRANT UPDATE (season, state, open_count, ........pg.dropped.10........, seasons, accepted_at, accepted_by) TO tussock_app
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
     GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq) TO tussock_clerk
-    GRANT UPDATE (season, open_count, open_kinds, seasons, accepted_at, accepted_by) TO tussock_clerk
+    GRANT UPDATE (season, open_count, ........pg.dropped.10........, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1496,6 +1510,7 @@ TABLE tussock.vouch ROW LEVEL SECURITY FORCED
     person_id uuid NOT NULL
     given_at timestamp with time zone NOT NULL DEFAULT now()
     ended_at timestamp with time zone
+    first boolean NOT NULL DEFAULT true
     CONSTRAINT vouch_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT vouch_pkey PRIMARY KEY (coop_id, owner_id, person_id)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
@@ -1619,6 +1634,40 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.answer_name(which uuid, says boolean)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    called text;
+    other text;
+    as_owner uuid := gen_random_uuid();
+BEGIN
+    SELECT r.name INTO other FROM tussock.ranch r WHERE r.coop_id = coop AND r.id = which FOR UPDATE;
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT me = ANY (tussock.bearers(coop, which)) THEN
+        RETURN false;
+    END IF;
+    called := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = which);
+    INSERT INTO tussock.name_word (coop_id, ranch_id, person_id, name, yes) VALUES (coop, which, me, called, says);
+    IF says THEN
+        PERFORM tussock.let_first_on(coop, which);
+        RETURN true;
+    END IF;
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = which AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL;
+    UPDATE tussock.invitation i SET revoked_at = now() WHERE i.coop_id = coop AND i.role = 'landowner' AND which = ANY (i.ranches) AND i.used_at IS NULL AND i.revoked_at IS NULL;
+    WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND tussock.fold(e.name) = tussock.fold(other)) LOOP
+        other := other || ' *' || left(as_owner::text, 4);
+    END LOOP;
+    INSERT INTO tussock.entity (coop_id, id, name) VALUES (coop, as_owner, other);
+    UPDATE tussock.ranch r SET entity_id = as_owner WHERE r.coop_id = coop AND r.id = which;
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.answer_offer(which uuid, yes boolean)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -1666,7 +1715,7 @@ CREATE OR REPLACE FUNCTION tussock.approved(coop uuid, which integer, nth smalli
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN (SELECT count(*) FILTER (WHERE a.yes AND tussock.may_approve(coop, which, nth, a.person_id)) >= (SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = which)
+    RETURN (SELECT count(*) FILTER (WHERE a.yes AND tussock.may_approve(coop, which, nth, a.person_id)) >= tussock.words_needed(coop, which, (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = which AND e.edition = nth))
         AND count(*) FILTER (WHERE NOT a.yes AND (tussock.may_approve(coop, which, nth, a.person_id) OR EXISTS (
             SELECT 1 FROM tussock.person p WHERE p.coop_id = coop AND p.id = a.person_id AND p.left_at IS NULL
                AND p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL))) = 0
@@ -1689,6 +1738,32 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.ask_removal(who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    p tussock.person;
+    me uuid := tussock.my_person();
+BEGIN
+    SELECT * INTO p FROM tussock.person x WHERE x.coop_id = tussock.my_coop() AND x.id = who AND x.role = 'coordinator' AND x.left_at IS NULL FOR UPDATE;
+    IF NOT FOUND OR tussock.my_role() IS DISTINCT FROM 'coordinator' OR who = me OR tussock.may_remove(p) THEN
+        RETURN false;
+    END IF;
+    IF tussock.came_after(p) THEN
+        RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
+    END IF;
+    IF p.remove_asked_by IS NOT DISTINCT FROM me THEN
+        RAISE EXCEPTION 'asked already' USING ERRCODE = '23505', CONSTRAINT = 'person_stays_check';
+    END IF;
+    UPDATE tussock.person x SET remove_asked_at = now(), remove_asked_by = me WHERE x.coop_id = p.coop_id AND x.id = who;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, became) VALUES (p.coop_id, me, 'remove', p.name, p.id, ((now() + interval '14 days') AT TIME ZONE 'UTC')::date::text);
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.asked_by(which uuid)
  RETURNS text
  LANGUAGE plpgsql
@@ -1712,6 +1787,31 @@ BEGIN
     WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.ranch_id AND x.upload_id = NEW.upload_id;
     DELETE FROM tussock.unread x WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.ranch_id AND x.upload_id = NEW.upload_id;
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.bearers(coop uuid, ranch uuid)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    called text := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch AND r.erased_at IS NULL);
+    typed timestamptz := (SELECT max(x.at) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind IN ('ranch', 'ranch owner'));
+    began timestamptz := (SELECT min(a.confirmed_at) FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+    opened boolean := EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL);
+BEGIN
+    RETURN ARRAY(
+        SELECT DISTINCT p.id
+        FROM tussock.person p
+        JOIN tussock.assignment a ON a.coop_id = p.coop_id AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch
+        JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
+        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+        WHERE p.coop_id = coop AND p.role = 'landowner' AND p.left_at IS NULL AND called IN (tussock.fold(p.name), tussock.fold(e.name))
+          AND (began IS NULL OR a.confirmed_at < greatest(typed, began))
+          AND NOT tussock.owns(coop, ranch, p.id)
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = p.id AND w.name = called)
+          AND (NOT opened OR tussock.vouched_for(coop, p.id)));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.biologists()
@@ -1747,6 +1847,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.came_after(p tussock.person)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.person me WHERE me.coop_id = p.coop_id AND me.id = tussock.my_person()
+        AND me.joined_at > now() - interval '30 days' AND me.joined_at > p.joined_at);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
  RETURNS TABLE(addresses text[], kind text, coop_name text, ranch_name text, failure text)
  LANGUAGE plpgsql
@@ -1900,6 +2011,12 @@ BEGIN
     END IF;
     IF NEW.cut_off_on < NEW.opens_on + 28 OR NEW.composed_on < NEW.cut_off_on + 1 OR NEW.published_on < NEW.composed_on + 7 THEN
         RAISE EXCEPTION 'too soon' USING ERRCODE = '23514', CONSTRAINT = 'season_pace_check';
+    END IF;
+    IF NEW.cut_off_on > NEW.opens_on + 400 OR NEW.composed_on > NEW.cut_off_on + 60 OR NEW.published_on > NEW.composed_on + 60 THEN
+        RAISE EXCEPTION 'too late' USING ERRCODE = '23514', CONSTRAINT = 'season_late_check';
+    END IF;
+    IF EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = NEW.coop_id AND (s.year < NEW.year AND s.cut_off_on >= NEW.opens_on OR s.year > NEW.year AND s.opens_on <= NEW.cut_off_on)) THEN
+        RAISE EXCEPTION 'two at once' USING ERRCODE = '23514', CONSTRAINT = 'season_turn_check';
     END IF;
     RETURN NEW;
 END
@@ -2140,7 +2257,7 @@ BEGIN
         WITH RECURSIVE trace AS (
             SELECT s.entity_id, t.trace
             FROM (SELECT x.entity_id, array_agg(x.ranch_id) AS ranches FROM tussock.season_ranch x WHERE x.coop_id = coop AND x.season = which GROUP BY x.entity_id) s
-            CROSS JOIN LATERAL unnest(tussock.owners_traces(coop, s.ranches, opened) || ('entity ' || s.entity_id)) t (trace)
+            CROSS JOIN LATERAL unnest(tussock.owners_traces(coop, s.ranches, opened) || ('name ' || (SELECT tussock.fold(e.name) FROM tussock.entity e WHERE e.coop_id = coop AND e.id = s.entity_id))) t (trace)
         ), link AS (
             SELECT DISTINCT x.entity_id AS a, y.entity_id AS b FROM trace x JOIN trace y ON y.trace = x.trace
         ), reach AS (
@@ -2149,6 +2266,10 @@ BEGIN
         UPDATE tussock.season_ranch s SET counts_as = x.b
         FROM (SELECT a, min(b::text)::uuid AS b FROM reach GROUP BY a) x
         WHERE s.coop_id = coop AND s.season = which AND s.entity_id = x.a;
+        -- Nobody stands behind a ranch whose owner is not vouched for: it goes beside the landowner whose name it bears, and not in their place.
+        UPDATE tussock.season_ranch s SET counts_as = s.ranch_id
+        WHERE s.coop_id = coop AND s.season = which AND NOT s.settled AND EXISTS (
+            SELECT 1 FROM tussock.season_ranch o WHERE o.coop_id = coop AND o.season = which AND o.counts_as = s.counts_as AND o.settled);
     END IF;
     INSERT INTO tussock.edition (coop_id, season, edition, on_roster, sheets, owners)
     SELECT coop, which, nth, count(*), 0, count(DISTINCT s.counts_as) FILTER (WHERE s.yes AND s.settled)
@@ -2197,7 +2318,12 @@ CREATE OR REPLACE FUNCTION tussock.date_vouch()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    NEW.ended_at := CASE WHEN NEW.ended_at IS NOT NULL THEN coalesce(OLD.ended_at, now()) WHEN NOT tussock.may_vouch() THEN OLD.ended_at END;
+    IF TG_OP = 'UPDATE' THEN
+        NEW.ended_at := CASE WHEN NEW.ended_at IS NOT NULL THEN coalesce(OLD.ended_at, now()) WHEN NOT tussock.may_vouch() THEN OLD.ended_at END;
+    END IF;
+    IF TG_OP = 'INSERT' OR OLD.ended_at IS NOT NULL AND NEW.ended_at IS NULL THEN
+        NEW.first := tussock.from_the_first(NEW.coop_id, NEW.person_id);
+    END IF;
     RETURN NEW;
 END
 $function$
@@ -2509,8 +2635,21 @@ BEGIN
                        AND (a.kind = 'owner' OR part = 'hand'))
        AND (part = 'hand' OR tussock.named_on(
             (SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch),
-            (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person)));
+            (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person))
+            AND array_remove(tussock.bearers(coop, ranch), person) = '{}');
 END
+$function$
+CREATE OR REPLACE FUNCTION tussock.fold(name text)
+ RETURNS text
+ LANGUAGE sql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT coalesce(nullif(btrim(regexp_replace(replace(translate(lower(translate(
+        regexp_replace(normalize(name, NFKD), '[\u0300-\u036f\u00ad\u200b-\u200f\u2060\ufeff]', '', 'g'),
+        'АВЕКМНОРСТУХЅІЈԚԜҮӀавекмнорстухѕіјԛԝүӏһԁѵгьΑΒΕΖΗΙΚΜΝΟΡΤΥΧαεικνορτυχγηωıɑɡ',
+        'ABEKMHOPCTYXSIJQWYlabekmhopctyxsijqwylhdvrbABEZHIKMNOPTYXaeikvoptuxynwiag')), '01i', 'oll'), 'rn', 'm'),
+        '[[:space:][:punct:]‘’]+', ' ', 'g')), ''), name)
 $function$
 CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
  RETURNS void
@@ -2591,6 +2730,19 @@ AS $function$
 BEGIN
     PERFORM tussock.freeze_due(tussock.my_coop());
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.from_the_first(coop uuid, person uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE first timestamptz := (SELECT min(s.opened_at) FROM tussock.season s WHERE s.coop_id = coop);
+BEGIN
+    RETURN first IS NULL OR EXISTS (
+        SELECT 1 FROM tussock.season_ranch s JOIN tussock.season x ON x.coop_id = s.coop_id AND x.year = s.season
+        WHERE s.coop_id = coop AND x.opened_at = first AND s.settled AND s.yes AND person = ANY (s.owners));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.give_code()
@@ -2882,8 +3034,28 @@ BEGIN
             RAISE EXCEPTION 'no coordinator would be left' USING ERRCODE = '23514', CONSTRAINT = 'person_coordinator_check';
         END IF;
     END IF;
+    IF OLD.role = 'coordinator' AND OLD.left_at IS NULL AND NEW.left_at IS NOT NULL AND tussock.my_person() <> OLD.id AND NOT tussock.may_remove(OLD) THEN
+        RAISE EXCEPTION 'a coordinator is not removed alone' USING ERRCODE = '23505', CONSTRAINT = 'person_stays_check';
+    END IF;
+    IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL AND NEW.remove_asked_at IS NOT NULL THEN
+        NEW.remove_asked_at := now(); -- who could not say no has their fourteen days
+    END IF;
     IF OLD.role = 'coordinator' AND NEW.left_at IS DISTINCT FROM OLD.left_at AND (SELECT tussock.my_person()) IS NOT NULL THEN
         NEW.left_at := CASE WHEN NEW.left_at IS NOT NULL THEN now() END;
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_name_off()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.name_word w JOIN tussock.entity e ON e.coop_id = w.coop_id AND e.id = NEW.entity_id
+               WHERE w.coop_id = NEW.coop_id AND w.ranch_id = NEW.id AND NOT w.yes AND w.name = tussock.fold(e.name)) THEN
+        RAISE EXCEPTION 'none of theirs' USING ERRCODE = '23505', CONSTRAINT = 'ranch_name_refused';
     END IF;
     RETURN NEW;
 END
@@ -3051,6 +3223,20 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.let_first_on(coop uuid, ranch uuid)
+ RETURNS void
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.assignment a SET confirmed_at = now()
+    WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.until IS NULL AND (a.person_id, a.since) = (
+        SELECT x.person_id, x.since FROM tussock.assignment x
+        WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind = 'owner' AND x.until IS NULL AND x.confirmed_at IS NULL
+          AND tussock.first_on(x.coop_id, x.ranch_id, x.person_id, x.kind) ORDER BY x.since, x.person_id LIMIT 1);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.let_in(who uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3084,6 +3270,21 @@ BEGIN
     END IF;
     IF NEW.group_name <> OLD.group_name THEN
         INSERT INTO tussock.roster_change (coop_id, person_id, kind, area_id, what, was, became) VALUES (NEW.coop_id, me, 'area group', NEW.id, NEW.name, OLD.group_name, NEW.group_name);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_coordinator()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF TG_OP = 'INSERT' THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (NEW.coop_id, NEW.invited_by, 'coordinator', NEW.name, NEW.id);
+    ELSE
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (NEW.coop_id, coalesce(tussock.my_person(), NEW.id), 'coordinator gone', NEW.name, NEW.id);
     END IF;
     RETURN NULL;
 END
@@ -3193,8 +3394,8 @@ BEGIN
     IF TG_OP = 'UPDATE' AND (OLD.ended_at IS NULL) = (NEW.ended_at IS NULL) THEN
         RETURN NULL;
     END IF;
-    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what)
-    SELECT NEW.coop_id, NEW.person_id, CASE WHEN NEW.ended_at IS NULL THEN 'vouched' ELSE 'vouch ended' END, r.id, coalesce(p.name, r.name)
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, about_id)
+    SELECT NEW.coop_id, NEW.person_id, CASE WHEN NEW.ended_at IS NULL THEN 'vouched' ELSE 'vouch ended' END, r.id, coalesce(p.name, r.name), p.id
     FROM tussock.ranch r
     LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.person_id = NEW.owner_id AND a.kind = 'owner'
     LEFT JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
@@ -3254,7 +3455,7 @@ BEGIN
         SELECT 1 FROM tussock.person p JOIN tussock.edition e ON e.coop_id = p.coop_id AND e.season = which AND e.edition = nth
         JOIN tussock.season s ON s.coop_id = e.coop_id AND s.year = e.season
         WHERE p.coop_id = coop AND p.id = who AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
-          AND (p.joined_at < e.cut_at OR greatest(e.composed_at, s.published_on) < now() - interval '30 days'));
+          AND (p.joined_at < e.cut_at OR greatest(e.composed_at, s.published_on, p.joined_at) < now() - interval '30 days'));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.may_be_asked_off(which_ranch uuid, owner uuid)
@@ -3284,6 +3485,20 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.may_remove(p tussock.person)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    RETURN coalesce(tussock.my_role() = 'coordinator' AND p.remove_asked_at IS NOT NULL AND NOT tussock.came_after(p) AND CASE WHEN p.remove_asked_by = me
+        THEN p.remove_asked_at <= now() - interval '14 days' AND (p.suspended_at IS NULL OR p.suspension_kept_by IS NOT NULL)
+        ELSE EXISTS (SELECT 1 FROM tussock.person a WHERE a.coop_id = p.coop_id AND a.id = p.remove_asked_by AND a.role = 'coordinator' AND a.left_at IS NULL AND a.suspended_at IS NULL) END, false);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.may_vouch()
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3292,12 +3507,11 @@ CREATE OR REPLACE FUNCTION tussock.may_vouch()
 AS $function$
 DECLARE
     coop uuid := tussock.my_coop();
-    own uuid[] := tussock.my_own_ranches();
+    me uuid := tussock.my_person();
 BEGIN
-    RETURN tussock.my_role() = 'coordinator' OR tussock.my_role() = 'landowner' AND cardinality(own) > 0 AND (
+    RETURN tussock.my_role() = 'coordinator' OR tussock.my_role() = 'landowner' AND cardinality(tussock.my_own_ranches()) > 0 AND (
         NOT EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL)
-        OR EXISTS (SELECT 1 FROM tussock.season_ranch s JOIN tussock.ranch r ON r.coop_id = s.coop_id AND r.entity_id = s.entity_id
-                   WHERE s.coop_id = coop AND s.settled AND s.yes AND NOT s.fresh AND r.id = ANY (own)));
+        OR EXISTS (SELECT 1 FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.settled AND s.yes AND NOT s.fresh AND me = ANY (s.owners)));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3394,6 +3608,33 @@ BEGIN
             WHEN v.role = 'landowner' AND EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id
                 AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL AND a.until IS NULL AND tussock.says_yes(a.coop_id, a.ranch_id)) THEN 5
             WHEN v.role IN ('landowner', 'biologist', 'planner') THEN 10 END);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_name_asks()
+ RETURNS TABLE(ranch uuid, ranch_name text, owner_name text, at timestamp with time zone, by_name text, who text, email text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT r.id, r.name, e.name, x.at, coalesce(b.name, ''), coalesce(w.name, ''), coalesce(w.email, '')
+    FROM tussock.ranch r
+    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+    LEFT JOIN LATERAL (SELECT c.at, c.person_id FROM tussock.roster_change c WHERE c.coop_id = coop AND c.ranch_id = r.id AND c.kind IN ('ranch', 'ranch owner') ORDER BY c.at DESC LIMIT 1) x ON true
+    LEFT JOIN tussock.person b ON b.coop_id = coop AND b.id = x.person_id
+    LEFT JOIN LATERAL (SELECT p.name, c.email FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        LEFT JOIN tussock.account c ON c.coop_id = p.coop_id AND c.person_id = p.id
+        WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL ORDER BY a.since, p.id LIMIT 1) w ON true
+    WHERE r.coop_id = coop AND r.erased_at IS NULL AND me = ANY (tussock.bearers(coop, r.id))
+    ORDER BY r.name;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3626,7 +3867,7 @@ BEGIN
         JOIN tussock.ranch r ON r.coop_id = p.coop_id AND r.id = ANY (own)
         WHERE p.coop_id = coop AND p.id = me AND p.joined_at <= now() - interval '30 days'
           AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current')
-          AND tussock.vouched(coop, r.entity_id)
+          AND tussock.vouched_for(coop, me)
         ORDER BY r.entity_id LIMIT 1);
 END
 $function$
@@ -3659,6 +3900,19 @@ AS $function$
         SELECT w.word FROM regexp_split_to_table(lower(btrim(called)), '[[:space:],.&/()]+') WITH ORDINALITY w (word, nth)
         WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
           AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
+$function$
+CREATE OR REPLACE FUNCTION tussock.namesake(coop uuid, person uuid)
+ RETURNS TABLE(again boolean, inviter text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT EXISTS (SELECT 1 FROM tussock.person o WHERE o.coop_id = coop AND o.id <> p.id AND tussock.fold(o.name) = tussock.fold(p.name) AND (o.joined_at, o.id) < (p.joined_at, p.id)),
+        coalesce((SELECT i.name FROM tussock.person i WHERE i.coop_id = coop AND i.id = p.invited_by), '')
+    FROM tussock.person p WHERE p.coop_id = coop AND p.id = person;
+END
 $function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
@@ -3765,7 +4019,7 @@ DECLARE
     opens date := (SELECT s.opens_on FROM tussock.season s WHERE s.coop_id = coop AND s.year = which);
 BEGIN
     INSERT INTO tussock.season_ranch (coop_id, season, ranch_id, entity_id, yes, owners, settled, fresh, area, group_name)
-    SELECT r.coop_id, which, r.id, r.entity_id, tussock.opens_with_yes(coop, r.id), e.owners, e.settled,
+    SELECT r.coop_id, which, r.id, r.entity_id, tussock.opens_with_yes(coop, r.id), e.owners, tussock.settled(coop, r.id),
         first <> now() AND NOT EXISTS (
             SELECT 1 FROM tussock.season_ranch o JOIN tussock.season x ON x.coop_id = o.coop_id AND x.year = o.season
             WHERE o.coop_id = coop AND o.settled AND o.owners && e.owners AND (x.opened_at = first OR x.opens_on <= opens - 300 AND EXISTS (
@@ -3773,7 +4027,7 @@ BEGIN
         coalesce(a.name, ''), coalesce(a.group_name, '')
     FROM tussock.ranch r
     LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
-    JOIN (SELECT x.id, tussock.owners_of(coop, x.id) AS owners, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = r.entity_id
+    CROSS JOIN LATERAL (SELECT tussock.ranch_owners(coop, r.id) AS owners) e
     WHERE r.coop_id = coop AND r.erased_at IS NULL;
     UPDATE tussock.season s SET opened_at = now(), words = least(2, greatest(1, (
         SELECT count(*) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.left_at IS NULL)))
@@ -3834,10 +4088,9 @@ DECLARE
     own uuid[] := tussock.my_entities();
 BEGIN
     RETURN QUERY
-    SELECT coalesce(a.person_id, r.id), r.entity_id, r.id
-    FROM tussock.ranch r
-    LEFT JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-    WHERE r.coop_id = coop AND r.erased_at IS NULL AND NOT r.entity_id = ANY (own) AND (a.person_id IS NOT NULL OR r.id = ANY (tussock.owners_of(coop, r.entity_id)));
+    SELECT o.id, r.entity_id, r.id
+    FROM tussock.ranch r CROSS JOIN LATERAL unnest(tussock.ranch_owners(coop, r.id)) o (id)
+    WHERE r.coop_id = coop AND r.erased_at IS NULL AND NOT r.entity_id = ANY (own);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3889,24 +4142,8 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.owners_of(coop uuid, entity uuid)
- RETURNS uuid[]
- LANGUAGE plpgsql
- STABLE SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-BEGIN
-    RETURN ARRAY(
-        SELECT a.person_id FROM tussock.ranch r
-        JOIN tussock.assignment a ON a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-        WHERE r.coop_id = coop AND r.entity_id = entity AND r.erased_at IS NULL
-        UNION SELECT r.id FROM tussock.ranch r
-        WHERE r.coop_id = coop AND r.entity_id = entity AND r.erased_at IS NULL AND NOT EXISTS (
-            SELECT 1 FROM tussock.assignment a WHERE a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL));
-END
-$function$
 CREATE OR REPLACE FUNCTION tussock.owners_to_vouch()
- RETURNS TABLE(id uuid, name text, ranches text, words integer, mine boolean, settled boolean, why text)
+ RETURNS TABLE(id uuid, name text, again boolean, inviter text, ranches text, words integer, mine boolean, settled boolean, why text)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -3919,7 +4156,7 @@ BEGIN
         RETURN;
     END IF;
     RETURN QUERY
-    SELECT x.*, CASE WHEN x.settled OR x.words < 2 THEN ''
+    SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
             WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
@@ -3929,13 +4166,14 @@ BEGIN
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
             (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.ended_at IS NULL) AS words,
             EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
-            bool_and(e.settled) AS settled
+            tussock.vouched_for(coop, o.owner_id) AS settled
         FROM tussock.others() o
         JOIN tussock.ranch r ON r.coop_id = coop AND r.id = o.ranch_id
-        JOIN (SELECT x.id, x.name, tussock.vouched(coop, x.id) AS settled FROM tussock.entity x WHERE x.coop_id = coop) e ON e.id = o.entity_id
+        JOIN tussock.entity e ON e.coop_id = coop AND e.id = o.entity_id
         LEFT JOIN tussock.person p ON p.coop_id = coop AND p.id = o.owner_id
         GROUP BY o.owner_id, p.name) x
-    ORDER BY 2, 3;
+    LEFT JOIN LATERAL tussock.namesake(coop, x.id) n ON true
+    ORDER BY 2, 3, 5;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4103,6 +4341,18 @@ BEGIN
         JOIN tussock.upload u ON u.coop_id = coop AND u.ranch_id = ranch AND u.id = (e.x->>'upload_id')::uuid);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.ranch_owners(coop uuid, ranch uuid)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN ARRAY(
+        SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+        UNION SELECT ranch WHERE NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.ranches_of(coop uuid, sender uuid)
  RETURNS TABLE(id uuid, name text)
  LANGUAGE plpgsql
@@ -4139,11 +4389,7 @@ CREATE OR REPLACE FUNCTION tussock.record_mended()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    UPDATE tussock.assignment a SET confirmed_at = now()
-    WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.until IS NULL AND (a.person_id, a.since) = (
-        SELECT x.person_id, x.since FROM tussock.assignment x
-        WHERE x.coop_id = NEW.coop_id AND x.ranch_id = NEW.id AND x.kind = 'owner' AND x.until IS NULL AND x.confirmed_at IS NULL
-          AND tussock.first_on(x.coop_id, x.ranch_id, x.person_id, x.kind) ORDER BY x.since, x.person_id LIMIT 1);
+    PERFORM tussock.let_first_on(NEW.coop_id, NEW.id);
     RETURN NULL;
 END
 $function$
@@ -4212,8 +4458,7 @@ DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
     current smallint := coalesce((SELECT max(v.edition) FROM pub.revision v WHERE v.coop_id = coop AND v.season = year AND v.published_at IS NOT NULL), 1);
-    needed integer := coalesce((SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = retract.year),
-        (SELECT least(2, count(*)) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.left_at IS NULL));
+    needed integer := tussock.words_needed(coop, year, greatest(now() - interval '30 days', (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = year AND e.edition = 1)));
     taken integer;
 BEGIN
     IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
@@ -4227,8 +4472,7 @@ BEGIN
     END IF;
     IF (SELECT count(*) FROM tussock.take_back t JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
         WHERE t.coop_id = coop AND t.season = year AND t.edition = current AND t.row = chosen AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
-          AND (p.joined_at < now() - interval '30 days' OR p.joined_at < (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = year AND e.edition = 1)
-               OR needed = 1)) < needed THEN
+          AND (p.joined_at < now() - interval '30 days' OR p.joined_at < (SELECT e.cut_at FROM tussock.edition e WHERE e.coop_id = coop AND e.season = year AND e.edition = 1))) < needed THEN
         RETURN 0;
     END IF;
     WITH gone AS (
@@ -4310,20 +4554,30 @@ END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone)
- RETURNS TABLE(at timestamp with time zone, by_name text, kind text, what text, was text, became text, mine boolean)
+ RETURNS TABLE(at timestamp with time zone, by_name text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
+    coop uuid := tussock.my_coop();
     own uuid[] := tussock.my_own_ranches();
     outside boolean := tussock.my_role() IN ('planner', 'biologist');
-    unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended'];
+    unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended', 'coordinator', 'coordinator gone', 'remove', 'remove ended'];
+    called text[] := CASE WHEN own <> '{}' THEN ARRAY( -- what the reader goes by
+        SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
+        UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (own)) END;
 BEGIN
     RETURN QUERY
-    SELECT x.at, coalesce(p.name, ''), x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END, x.was, x.became, coalesce(x.ranch_id = ANY (own), false)
-    FROM tussock.roster_change x LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.person_id
-    WHERE x.coop_id = tussock.my_coop() AND x.at >= from_then
+    WITH who AS MATERIALIZED (
+        SELECT p.id, p.name, n.again, n.inviter FROM tussock.person p CROSS JOIN LATERAL tussock.namesake(coop, p.id) n
+        WHERE p.coop_id = coop AND p.id IN (SELECT unnest(ARRAY[x.person_id, x.about_id]) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.at >= from_then)
+    )
+    SELECT x.at, coalesce(p.name, ''), coalesce(p.again, false), coalesce(p.inviter, ''), x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
+        coalesce(a.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(a.inviter, '') END, x.was, x.became,
+        coalesce(x.ranch_id = ANY (own) OR x.kind IN ('ranch', 'ranch owner') AND tussock.fold(x.became) = ANY (called), false)
+    FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
+    WHERE x.coop_id = coop AND x.at >= from_then
       AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
 END
@@ -4440,6 +4694,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.settled(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM unnest(tussock.ranch_owners(coop, ranch)) o (id) WHERE tussock.vouched_for(coop, o.id));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.shared_nest()
  RETURNS TABLE(coop_id uuid, ranch_id uuid, upload_id uuid, "row" integer, site text, season integer, transect text, number text, substrate text, plant text, set_on date, visit_on date[], visit_state text[], bits text, bits_far text, heaps text, opened_at text, bite_way text, holes text, inside text, ground text, bowl text, trace text, guess text, camera text, eggs_left smallint)
  LANGUAGE sql
@@ -4460,6 +4724,23 @@ CREATE OR REPLACE FUNCTION tussock.shown_handle()
 AS $function$
     SELECT left(current_setting('tussock.viewer', true), 64)
 $function$
+CREATE OR REPLACE FUNCTION tussock.stay()
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE p tussock.person;
+BEGIN
+    UPDATE tussock.person x SET remove_asked_at = NULL, remove_asked_by = NULL WHERE x.coop_id = tussock.my_coop() AND x.id = tussock.my_person() AND x.remove_asked_at IS NOT NULL RETURNING * INTO p;
+    IF p.id IS NULL THEN
+        RETURN false;
+    END IF;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (p.coop_id, p.id, 'remove ended', p.name, p.id);
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.step_of(hash bytea)
  RETURNS TABLE(coop uuid, person uuid, what jsonb)
  LANGUAGE sql
@@ -4486,6 +4767,9 @@ BEGIN
     SELECT * INTO p FROM tussock.person x WHERE x.coop_id = coop AND x.id = who AND x.left_at IS NULL FOR UPDATE;
     IF NOT FOUND OR p.suspended_at IS NOT NULL THEN
         RETURN p.id IS NOT NULL;
+    END IF;
+    IF p.role = 'coordinator' AND tussock.came_after(p) THEN
+        RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
     END IF;
     IF now() BETWEEN p.suspended_first + interval '14 days' AND p.suspended_first + interval '90 days' THEN
         RAISE EXCEPTION 'suspended lately' USING ERRCODE = '23505', CONSTRAINT = 'person_suspended_check';
@@ -4829,24 +5113,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.vouched(coop uuid, entity uuid)
+CREATE OR REPLACE FUNCTION tussock.vouched_for(coop uuid, owner uuid)
  RETURNS boolean
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
-    owners uuid[] := tussock.owners_of(coop, entity);
-    own text[] := tussock.owners_traces(coop, ARRAY(SELECT r.id FROM tussock.ranch r WHERE r.coop_id = coop AND r.entity_id = entity), now());
+    own text[] := tussock.owners_traces(coop, ARRAY(
+        SELECT a.ranch_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = owner AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL), now());
 BEGIN
     RETURN EXISTS (
         WITH voucher AS (
-            SELECT v.owner_id, p.id, p.role, p.invited_by, tussock.traces(coop, p.id) AS traces
+            SELECT p.id, p.role = 'coordinator' AS runs, p.invited_by, v.first, tussock.traces(coop, p.id) AS traces
             FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = ANY (owners) AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')
+            WHERE v.coop_id = coop AND v.owner_id = owner AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')
         )
-        SELECT 1 FROM voucher a JOIN voucher b ON a.owner_id = b.owner_id AND a.id < b.id
-        WHERE (a.role <> 'coordinator' OR b.role <> 'coordinator') AND a.invited_by IS DISTINCT FROM b.invited_by
+        SELECT 1 FROM voucher a JOIN voucher b ON a.id <> b.id AND NOT b.runs
+        WHERE (a.invited_by IS DISTINCT FROM b.invited_by AND NOT (a.runs AND b.invited_by IS NOT DISTINCT FROM a.id) OR a.runs AND b.first)
           AND NOT a.traces && b.traces AND NOT a.traces && own AND NOT b.traces && own);
 END
 $function$
@@ -4869,3 +5153,14 @@ AS $function$
     JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.words_needed(coop uuid, which integer, before timestamp with time zone)
+ RETURNS integer
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN greatest(coalesce((SELECT s.words FROM tussock.season s WHERE s.coop_id = coop AND s.year = which), 1), least(2, (
+        SELECT count(*) FROM tussock.person p WHERE p.coop_id = coop AND p.role = 'coordinator' AND p.joined_at < before AND (p.left_at IS NULL OR p.left_at > now() - interval '30 days'))));
+END
+$function$

@@ -166,7 +166,7 @@ func (tx *Tx) Approve(season, edition int, yes bool) error {
 		return err
 	}
 	if !ok {
-		return errs.New(errs.Conflict, words.Mark("There is nothing to say yes or no to, or you became a coordinator after the cut-off: then your word counts 30 days after the day of publication."))
+		return errs.New(errs.Conflict, words.Mark("There is nothing to say yes or no to, or you became a coordinator after the cut-off: then your word counts once you have been one for 30 days, and the bulletin has been due for 30 days."))
 	}
 	return nil
 }

@@ -79,20 +79,19 @@ type Settings struct {
 
 // A Sending is a file, with what is known of what it says.
 type Sending struct {
-	Ranch     access.ID
-	File      string
-	Data      []byte
-	Together  access.ID      // shared by files that come together, or ""
-	Language  words.Tongue   // of the sender: in it the reading is said first
-	Season    int            // 0: the latest season among the rows
-	Rows      *survey.Data   // nil: the clerk is to read the file
-	Refused   int            // rows refused
-	Open      int            // questions without an answer
-	OpenKinds map[string]int // the kinds of those questions: stable words without data, which the coordinator sees
-	Answers   map[string]string
-	Undone    []string // the tidied notes that the sender took back
-	Settings  Settings
-	Replaces  access.ID // an upload of the same ranch that this one stands in for, or ""
+	Ranch    access.ID
+	File     string
+	Data     []byte
+	Together access.ID    // shared by files that come together, or ""
+	Language words.Tongue // of the sender: in it the reading is said first
+	Season   int          // 0: the latest season among the rows
+	Rows     *survey.Data // nil: the clerk is to read the file
+	Refused  int          // rows refused
+	Open     int          // questions without an answer
+	Answers  map[string]string
+	Undone   []string // the tidied notes that the sender took back
+	Settings Settings
+	Replaces access.ID // an upload of the same ranch that this one stands in for, or ""
 }
 
 // Answers are what a sender has settled about how a file is read.
@@ -115,8 +114,7 @@ type Status struct {
 	Waits     bool   // it is to be read, or being read
 	SentAt    time.Time
 	State     string
-	Open      int
-	OpenKinds map[string]int
+	Open      int // questions: how many, and nothing of what they are about, which tells what was found
 }
 
 const uploadColumns = `SELECT u.id, u.ranch_id AS ranch, r.name AS ranch_name, u.season, f.name AS file, f.size, encode(f.sha256, 'hex') AS sha256,
@@ -204,8 +202,8 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 		return "", false, err
 	}
 	for _, statement := range []statement{
-		`INSERT INTO tussock.upload (coop_id, ranch_id, id, season, seasons, sending_id, sent_by, sent_at, replaces, open_count, open_kinds)
-		 VALUES (@coop, @ranch, @id, @season, ARRAY(SELECT jsonb_array_elements_text(CAST(@seasons AS jsonb))::integer), @together, @me, @now, @replaces, @open, @open_kinds)`,
+		`INSERT INTO tussock.upload (coop_id, ranch_id, id, season, seasons, sending_id, sent_by, sent_at, replaces, open_count)
+		 VALUES (@coop, @ranch, @id, @season, ARRAY(SELECT jsonb_array_elements_text(CAST(@seasons AS jsonb))::integer), @together, @me, @now, @replaces, @open)`,
 		`INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data)
 		 VALUES (@coop, @ranch, @id, @name, @size, @sha256, @data)`,
 		`INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, answers, undone, settings)
@@ -267,7 +265,7 @@ func (s *Sending) arguments(args map[string]any) error {
 	}
 	args["season"], args["together"] = seasonOf(s.Season, rows), nullID(s.Together)
 	args["nests"], args["belts"], args["refused"], args["open"] = len(rows.Nests), len(rows.Belts), s.Refused, s.Open
-	return asJSON(args, map[string]any{"open_kinds": s.OpenKinds, "answers": s.Answers, "undone": s.Undone, "settings": s.Settings, "seasons": seasonsOf(rows)})
+	return asJSON(args, map[string]any{"answers": s.Answers, "undone": s.Undone, "settings": s.Settings, "seasons": seasonsOf(rows)})
 }
 
 // asJSON adds values as JSON text, an empty map or list where there is none.
@@ -503,8 +501,8 @@ func (tx *Tx) setState(u Upload, state string, id access.ID) error {
 		map[string]any{"state": state, "ranch": u.Ranch, "id": id})
 }
 
-// UploadStatus lists, for the coordinator, what has come in for a season (0: all): that it is there and the kinds of
-// question that wait, no values. An upload whose rows are of several seasons is there once for each.
+// UploadStatus lists, for the coordinator, what has come in for a season (0: all): that it is there and how many
+// questions wait, no values. An upload whose rows are of several seasons is there once for each.
 func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	var rows []struct {
 		Upload, Ranch, Sending access.ID
@@ -515,13 +513,12 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 		State                  string
 		Waits                  bool
 		Open                   int
-		OpenKinds              string
 	}
 	if err := tx.coordinator(); err != nil {
 		return nil, err
 	}
 	err := tx.rows(&rows, `SELECT u.id AS upload, u.ranch_id AS ranch, r.name AS ranch_name, s.season, to_jsonb(u.seasons)::text AS seasons, u.sent_at, u.state,
-			u.open_count AS open, u.open_kinds, coalesce(u.sending_id::text, '') AS sending, u.called,
+			u.open_count AS open, coalesce(u.sending_id::text, '') AS sending, u.called,
 			EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
 		FROM tussock.upload u JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 		CROSS JOIN LATERAL unnest(CASE WHEN cardinality(u.seasons) = 0 THEN ARRAY[u.season] ELSE u.seasons END) AS s (season)
@@ -534,9 +531,6 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	for i, r := range rows {
 		list[i] = Status{Upload: r.Upload, Ranch: r.Ranch, RanchName: r.RanchName, Season: r.Season, Seasons: r.Seasons, SentAt: r.SentAt, State: r.State,
 			Open: r.Open, Sending: r.Sending, Called: r.Called, Waits: r.Waits}
-		if err := json.Unmarshal([]byte(r.OpenKinds), &list[i].OpenKinds); err != nil {
-			return nil, err
-		}
 	}
 	return list, nil
 }

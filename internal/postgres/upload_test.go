@@ -48,7 +48,7 @@ func TestSend(t *testing.T) {
 	ranch, owner := f.Ranch(t, boss, postgres.Ranch{Name: "Dry Fork", Area: "North", Owner: "Marsh family"})
 
 	sending := postgres.Sending{Ranch: ranch, File: "2026.csv", Data: []byte("transect;nest\n1;1\n"), Rows: season(t, "Dry Fork"),
-		Refused: 1, Open: 2, OpenKinds: map[string]int{"word": 2}, Answers: map[string]string{"q1": "taken"}, Undone: []string{"t1"},
+		Refused: 1, Open: 2, Answers: map[string]string{"q1": "taken"}, Undone: []string{"t1"},
 		Settings: postgres.Settings{DateOrder: "day", Zero: "taken"}}
 	var id access.ID
 	f.As(t, owner, func(tx *postgres.Tx) (err error) {

@@ -260,6 +260,7 @@ func (f *Fixture) Remove(t testing.TB, coordinator access.Actor, person access.I
 		WHERE a.person_id = $2 AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL`, coordinator.Person, person); err != nil {
 		t.Fatal(err)
 	}
+	f.exec(t, "UPDATE tussock.person SET remove_asked_at = now() - interval '15 days', remove_asked_by = $1 WHERE id = $2 AND role = 'coordinator'", coordinator.Person, person)
 	f.As(t, coordinator, func(tx *postgres.Tx) error { return tx.RemoveMember(person) })
 }
 

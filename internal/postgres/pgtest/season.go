@@ -11,12 +11,15 @@ import (
 func (f *Fixture) Vouch(t testing.TB, coop access.ID) {
 	t.Helper()
 	f.exec(t, `INSERT INTO tussock.vouch (coop_id, owner_id, person_id)
-		SELECT e.coop_id, o.id, v.id FROM tussock.entity e CROSS JOIN LATERAL unnest(tussock.owners_of(e.coop_id, e.id)) o (id) CROSS JOIN LATERAL (
+		SELECT e.coop_id, o.id, v.id FROM tussock.ranch x JOIN tussock.entity e ON e.coop_id = x.coop_id AND e.id = x.entity_id
+		CROSS JOIN LATERAL unnest(tussock.ranch_owners(x.coop_id, x.id)) o (id) CROSS JOIN LATERAL (
 			(SELECT p.id FROM tussock.person p WHERE p.coop_id = e.coop_id AND p.role = 'coordinator' AND p.left_at IS NULL ORDER BY p.joined_at LIMIT 1)
 			UNION ALL
 			(SELECT a.person_id FROM tussock.assignment a JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
-			 WHERE a.coop_id = e.coop_id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND r.entity_id <> e.id AND p.left_at IS NULL ORDER BY a.since LIMIT 1)) v
-		WHERE e.coop_id = $1 ON CONFLICT DO NOTHING`, coop)
+			 WHERE a.coop_id = e.coop_id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND r.entity_id <> e.id AND p.left_at IS NULL
+			   AND NOT EXISTS (SELECT 1 FROM tussock.assignment m JOIN tussock.assignment n ON n.coop_id = m.coop_id AND n.ranch_id = m.ranch_id AND n.person_id = a.person_id WHERE m.coop_id = e.coop_id AND m.person_id = o.id)
+			 ORDER BY a.since LIMIT 1)) v
+		WHERE e.coop_id = $1 AND x.erased_at IS NULL ON CONFLICT DO NOTHING`, coop)
 }
 
 // Open has a season open today: roster, areas and owners count as they stand now.

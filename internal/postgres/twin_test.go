@@ -1,0 +1,301 @@
+package postgres_test
+
+import (
+	"context"
+	"errors"
+	"slices"
+	"testing"
+	"time"
+
+	"tussock/internal/access"
+	"tussock/internal/errs"
+	"tussock/internal/postgres"
+	"tussock/internal/postgres/pgtest"
+)
+
+// town is a cooperative of four landowners who were counted in the season of 2026, all brought in by its only coordinator.
+type town struct {
+	*pgtest.Fixture
+	boss    access.Actor
+	names   []string
+	ranches []access.ID
+	owners  []access.Actor
+}
+
+func newTown(t *testing.T) *town {
+	t.Helper()
+	s := &town{Fixture: pgtest.New(t), names: []string{"Ilse Varrow", "Jo Marlow", "Ada Quill", "Ben Orrin"}}
+	s.boss = s.Cooperative(t, "Bluestem")
+	for _, name := range s.names {
+		ranch := s.add(t, "Ranch of "+name, name)
+		owner := s.Member(t, s.boss, access.Landowner, name, ranch)
+		s.As(t, owner, func(tx *postgres.Tx) error { return tx.SetConsent(ranch, 1) })
+		s.ranches, s.owners = append(s.ranches, ranch), append(s.owners, owner)
+	}
+	s.Vouch(t, s.boss.Coop)
+	s.Open(t, s.boss.Coop, 2026)
+	s.Cut(t, s.boss.Coop, 2026)
+	return s
+}
+
+func (s *town) add(t *testing.T, ranch, owner string) (id access.ID) {
+	t.Helper()
+	s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
+		id, err = tx.SaveRanch(postgres.Ranch{Name: ranch, Owner: owner})
+		return err
+	})
+	return id
+}
+
+// joins comes in by an invitation, and is confirmed by nobody.
+func (s *town) joins(t *testing.T, name string, ranches ...access.ID) access.Actor {
+	t.Helper()
+	ctx := context.Background()
+	var token string
+	s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
+		token, err = tx.Invite(access.Landowner, name, "", ranches)
+		return err
+	})
+	c, err := s.DB.AcceptInvitation(ctx, token, postgres.Acceptance{Name: name, Email: postgres.NewToken()[:12] + "@example.org", Hash: "x"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s.SignIn(t, c)
+}
+
+func (s *town) text(t *testing.T, query string, args ...any) string {
+	t.Helper()
+	got, err := s.Owner.Text(context.Background(), query, args...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return got
+}
+
+func (s *town) asks(t *testing.T, who access.Actor) (list []string) {
+	t.Helper()
+	s.As(t, who, func(tx *postgres.Tx) error {
+		asks, err := tx.NameAsks()
+		for _, x := range asks {
+			list = append(list, x.RanchName+" of "+x.Owner+" for "+x.Who)
+		}
+		return err
+	})
+	return list
+}
+
+// TestTwinCountsForNothing: a coordinator puts a ranch under the name of an owner who is a member, and brings somebody in by that name.
+// The twin waits for the owner's yes, counts for nothing, and vouches for nobody; the owner reads of it, and ends it.
+func TestTwinCountsForNothing(t *testing.T) {
+	ctx := context.Background()
+	s := newTown(t)
+	ilse := s.owners[0]
+	shadow := s.add(t, "Shadow Six", "Ilsе  Varrow") // with a Cyrillic e
+	twin := s.joins(t, "Ilse Varrow", shadow)
+	if len(twin.Ranches) != 0 {
+		t.Error("the twin is on the ranch at once")
+	}
+	if got, want := s.asks(t, ilse), []string{"Shadow Six of Ilsе  Varrow for Ilse Varrow"}; !slices.Equal(got, want) {
+		t.Errorf("the owner reads %q, want %q", got, want)
+	}
+	for _, who := range []access.Actor{s.owners[1], twin, s.boss} {
+		if got := s.asks(t, who); got != nil {
+			t.Errorf("%s is asked about %q", who.Name, got)
+		}
+		if err := s.DB.As(ctx, who, func(tx *postgres.Tx) error { return tx.AnswerName(shadow, true) }); !errors.Is(err, errs.NotFound) {
+			t.Errorf("%s answers: %v", who.Name, err)
+		}
+	}
+	mine := func(who access.Actor) (list []string) {
+		s.As(t, who, func(tx *postgres.Tx) error {
+			changes, err := tx.RosterChanges(time.Time{})
+			for _, x := range changes {
+				if x.Mine && x.What == "Shadow Six" {
+					list = append(list, x.Kind+": "+x.Was+" > "+x.Became+", by "+x.By)
+				}
+			}
+			return err
+		})
+		return list
+	}
+	if got, want := mine(ilse), []string{"ranch:  > Ilsе  Varrow, by " + s.boss.Name}; !slices.Equal(got, want) {
+		t.Errorf("about her are %q, want %q", got, want)
+	}
+	if got := mine(s.owners[1]); got != nil {
+		t.Errorf("about another owner are %q", got)
+	}
+
+	// Let in by whatever way, the twin is worth nothing: as twin, as voucher, or as the second beside the coordinator.
+	s.Confirm(t)
+	twin = s.Again(t, twin)
+	s.As(t, twin, func(tx *postgres.Tx) error { return tx.SetConsent(shadow, 1) })
+	decoy := s.add(t, "Decoy Nine", "Dee Nine")
+	dee := s.joins(t, "Dee Nine", decoy)
+	s.As(t, dee, func(tx *postgres.Tx) error { return tx.SetConsent(decoy, 1) })
+	for _, id := range []access.ID{dee.Person, twin.Person} {
+		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Vouch(id) })
+	}
+	if err := s.DB.As(ctx, twin, func(tx *postgres.Tx) error { return tx.Vouch(dee.Person) }); err == nil {
+		t.Error("the twin vouches")
+	}
+	s.Open(t, s.boss.Coop, 2027)
+	settled := func(season int, ranch access.ID) string {
+		return s.text(t, "SELECT settled::text FROM tussock.season_ranch WHERE season = $1 AND ranch_id = $2", season, ranch)
+	}
+	if settled(2027, shadow) != "false" || settled(2027, decoy) != "false" || settled(2027, s.ranches[0]) != "true" {
+		t.Errorf("settled: twin %s, decoy %s, owner %s", settled(2027, shadow), settled(2027, decoy), settled(2027, s.ranches[0]))
+	}
+	s.Cut(t, s.boss.Coop, 2027)
+	if got := s.text(t, "SELECT owners::text FROM tussock.edition WHERE season = 2027 AND edition = 1"); got != "4" {
+		t.Errorf("%s owners count, want the four", got)
+	}
+	if got := s.text(t, "SELECT count(*)::text FROM tussock.season_ranch a JOIN tussock.season_ranch b ON b.counts_as = a.counts_as WHERE a.season = 2027 AND b.season = 2027 AND a.ranch_id = $1", s.ranches[0]); got != "1" {
+		t.Error("the twin's ranch is put in the owner's place")
+	}
+
+	// Vouched for by two as anybody else, the twin adds nobody to the count: the record's name is one landowner.
+	s.As(t, s.owners[1], func(tx *postgres.Tx) error { return tx.Vouch(twin.Person) })
+	s.Open(t, s.boss.Coop, 2028)
+	s.Cut(t, s.boss.Coop, 2028)
+	if got := s.text(t, "SELECT owners::text FROM tussock.edition WHERE season = 2028 AND edition = 1"); settled(2028, shadow) != "true" || got != "4" {
+		t.Errorf("the twin is settled %s; %s owners count", settled(2028, shadow), got)
+	}
+
+	// The lines tell them apart.
+	s.As(t, s.owners[2], func(tx *postgres.Tx) error {
+		changes, err := tx.RosterChanges(time.Time{})
+		named := map[bool]bool{}
+		for _, x := range changes {
+			if x.Kind == postgres.Vouched && x.What == "Ilse Varrow" {
+				named[x.WhatAgain == postgres.Again{Again: true, Inviter: s.boss.Name}] = true
+			}
+		}
+		if !named[true] || !named[false] {
+			t.Errorf("lines name %v", named)
+		}
+		list, err2 := tx.OwnersToVouch()
+		if !slices.ContainsFunc(list, func(o postgres.LandOwner) bool {
+			return o.ID == twin.Person && o.Again.Again && o.Again.Inviter == s.boss.Name
+		}) {
+			t.Errorf("owners to vouch for: %+v", list)
+		}
+		return errors.Join(err, err2)
+	})
+
+	// Her no takes her name off the ranch, for good.
+	s.As(t, ilse, func(tx *postgres.Tx) error { return tx.AnswerName(shadow, false) })
+	if got := s.text(t, "SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.id = r.entity_id WHERE r.id = $1", shadow); got != "Shadow Six" || s.asks(t, ilse) != nil {
+		t.Errorf("after her no it stands under %q, and she is asked %q", got, s.asks(t, ilse))
+	}
+	err := s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error {
+		_, err := tx.SaveRanch(postgres.Ranch{ID: shadow, Name: "Shadow Six", Owner: "ILSE VARROW"})
+		return err
+	})
+	if !errors.Is(err, errs.Conflict) {
+		t.Errorf("put under her name again: %v", err)
+	}
+}
+
+// TestNoEndsTheWaiting: by a no nobody comes onto the ranch who waited, nor by an invitation that is open; by a yes they do.
+func TestNoEndsTheWaiting(t *testing.T) {
+	for _, yes := range []bool{true, false} {
+		s := newTown(t)
+		second := s.add(t, "Second place", "Ilse Varrow")
+		son := s.joins(t, "Lute Varrow", second)
+		var token string
+		s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
+			token, err = tx.Invite(access.Landowner, "Ilse Varrow", "", []access.ID{second})
+			return err
+		})
+		s.As(t, s.owners[0], func(tx *postgres.Tx) error { return tx.AnswerName(second, yes) })
+		if got := len(s.Again(t, son).Ranches) == 1; got != yes {
+			t.Errorf("after %v the son is on it: %v", yes, got)
+		}
+		_, err := s.DB.AcceptInvitation(context.Background(), token, postgres.Acceptance{Name: "Ilse Varrow", Email: "w@example.org", Hash: "x"})
+		if (err == nil) != yes {
+			t.Errorf("after %v an open invitation: %v", yes, err)
+		}
+	}
+}
+
+// TestRetypedUnderAName: a ranch whose record is typed over asks the owner of that name; its own owner keeps access, yes and the words for
+// them; and its own record, typed away and back, never makes a twin the bearer of the name.
+func TestRetypedUnderAName(t *testing.T) {
+	s := newTown(t)
+	retype := func(i int, owner string) {
+		s.As(t, s.boss, func(tx *postgres.Tx) error {
+			_, err := tx.SaveRanch(postgres.Ranch{ID: s.ranches[i], Name: "Ranch of " + s.names[i], Owner: owner})
+			return err
+		})
+	}
+	retype(1, "Ilse Varrow")
+	if got := s.asks(t, s.owners[0]); len(got) != 1 {
+		t.Errorf("the owner of the name is asked %q", got)
+	}
+	retype(2, "Zed Nobody")
+	if got := s.Again(t, s.owners[2]); len(got.Ranches) != 1 {
+		t.Error("the owner of a ranch that was typed over lost it")
+	}
+	s.Open(t, s.boss.Coop, 2027)
+	if got := s.text(t, "SELECT string_agg(settled::text || yes::text || fresh::text, ' ') FROM tussock.season_ranch WHERE season = 2027"); got != "truetruefalse truetruefalse truetruefalse truetruefalse" {
+		t.Errorf("the four stand as %q", got)
+	}
+	shadow := s.add(t, "Shadow Six", "Ben Orrin")
+	twin := s.joins(t, "Ben Orrin", shadow)
+	s.Confirm(t)
+	retype(3, "Somebody")
+	retype(3, "Ben Orrin")
+	if got := s.asks(t, s.Again(t, twin)); got != nil {
+		t.Errorf("the twin is asked about %q", got)
+	}
+}
+
+// TestHersNeverMakeTwo: of whom a coordinator brings in after the first season, nobody makes two with her, however long they have counted.
+func TestHersNeverMakeTwo(t *testing.T) {
+	s := newTown(t)
+	one, two := s.add(t, "One", "Una Nye"), s.add(t, "Two", "Dora Nye")
+	una, dora := s.joins(t, "Una Nye", one), s.joins(t, "Dora Nye", two)
+	s.As(t, una, func(tx *postgres.Tx) error { return tx.SetConsent(one, 1) })
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return errors.Join(tx.Vouch(una.Person), tx.Vouch(dora.Person)) })
+	s.As(t, s.owners[0], func(tx *postgres.Tx) error { return tx.Vouch(una.Person) })
+	s.Open(t, s.boss.Coop, 2027)
+	if _, err := s.Owner.Exec(context.Background(), "UPDATE tussock.season_ranch SET fresh = false WHERE ranch_id = $1", one); err != nil {
+		t.Fatal(err)
+	}
+	s.As(t, una, func(tx *postgres.Tx) error { return tx.Vouch(dora.Person) }) // counted, so she may
+	if got := s.text(t, "SELECT tussock.vouched_for($1, $2)::text || tussock.vouched_for($1, $3)::text", s.boss.Coop, una.Person, dora.Person); got != "truefalse" {
+		t.Errorf("vouched for: %s", got)
+	}
+	s.As(t, s.owners[1], func(tx *postgres.Tx) error { return tx.Vouch(dora.Person) })
+	if got := s.text(t, "SELECT tussock.vouched_for($1, $2)::text", s.boss.Coop, dora.Person); got != "true" {
+		t.Error("a landowner of the first season beside the coordinator does not settle it")
+	}
+}
+
+// TestFold: names that look alike come to the same, and others do not.
+func TestFold(t *testing.T) {
+	s := pgtest.New(t)
+	for _, c := range []struct {
+		a, b string
+		same bool
+	}{
+		{"Ilse Varrow", "Ilsе Vаrrоw", true}, // Cyrillic
+		{"Ilse Varrow", "llse  VARROW", true},
+		{"Ilse Varrow", "Ιlse Varrοw", true}, // Greek
+		{"Ilse Varrow", "Ilse\u200b Várrow.", true},
+		{"Ilse Varrow", "I1se Varr0w", true},
+		{"Ilse Varrow", "Ｉｌｓｅ Varrow", true},
+		{"Barnes", "Bames", true},
+		{"Ilse Varrow", "Ilse Farrow", false},
+		{"Жук", "Шум", false},
+		{"…", "!!", false},
+	} {
+		got, err := s.Owner.Text(context.Background(), "SELECT (tussock.fold($1) = tussock.fold($2))::text", c.a, c.b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if (got == "true") != c.same {
+			t.Errorf("%q and %q are the same: %s", c.a, c.b, got)
+		}
+	}
+}
