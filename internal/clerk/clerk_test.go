@@ -2,6 +2,7 @@ package clerk_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"strings"
@@ -334,5 +335,54 @@ func TestAnswersTried(t *testing.T) {
 		if !c.Tried || c.Nests != 2 || len(c.First) != 1 || c.First[0].Number != "1" || string(c.First[0].Fate()) != c.ID {
 			t.Errorf("answer %s would give %+v", c.ID, c)
 		}
+	}
+}
+
+// What a coordinator sends for an owner is of seasons that had closed by then, takes no sheet's place, is a line in the owner's log, and goes into no
+// copy until the owner has accepted it.
+func TestSentForAnOwner(t *testing.T) {
+	h := newHouse(t)
+	h.opens()
+	this := time.Now().UTC().Year()
+	h.sends(h.ranch, "mine.csv", heads+rows(this-1, 4))
+	h.settles()
+	h.As(t, h.owner, func(tx *postgres.Tx) error { return tx.LetSend(h.ranch) })
+	lost := strings.ReplaceAll(rows(this-1, 6), ",ok\n", ",eaten\n")
+	h.As(t, h.boss, func(tx *postgres.Tx) error {
+		_, err := tx.SendForOwner(postgres.Sending{Ranch: h.ranch, Together: postgres.NewSending(), File: "all.csv", Data: []byte(heads + rows(this, 5) + lost), Language: words.English})
+		return err
+	})
+	sent := h.uploads(h.ranch)[0]
+	page, _ := h.read(sent.ID, words.English)
+	if len(page.Refused) != 1 || page.Refused[0].N != 5 || !strings.Contains(page.Refused[0].Text, "had not closed") {
+		t.Errorf("of the current season the page says %+v", page.Refused)
+	}
+	taken := func() (n int) {
+		for _, x := range h.nests(h.ranch) {
+			if x.Season == this {
+				t.Fatal("rows of the current season count")
+			}
+			if x.Visits[0].State == survey.Taken {
+				n++
+			}
+		}
+		return n
+	}
+	if n := taken(); n != 2 || len(h.nests(h.ranch)) != 6 {
+		t.Errorf("%d nests count as lost, of %d: the owner's four stand, two are new", n, len(h.nests(h.ranch)))
+	}
+	h.As(t, h.owner, func(tx *postgres.Tx) error {
+		notes, err := tx.Notes()
+		if len(notes) == 0 || notes[0].What != postgres.SentSheet && notes[1].What != postgres.SentSheet {
+			t.Errorf("the log says %+v", notes)
+		}
+		waits, err2 := tx.Unaccepted(h.ranch)
+		if len(waits) != 1 || waits[0].ID != sent.ID || waits[0].SentBy == "" {
+			t.Errorf("unaccepted: %+v", waits)
+		}
+		return errors.Join(err, err2, tx.Accept(sent.ID))
+	})
+	if n := taken(); n != 2 {
+		t.Errorf("accepted, %d nests of it count: it never takes the place of the owner's own", n)
 	}
 }

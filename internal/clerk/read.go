@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"maps"
 	"slices"
+	"strconv"
 
+	"tussock/internal/inquiry"
 	"tussock/internal/intake"
 	"tussock/internal/lexicon"
 	"tussock/internal/postgres"
@@ -57,6 +59,46 @@ func files(t *postgres.Task) []intake.File { return []intake.File{{Name: t.File,
 
 // read reads the sheet once.
 func (j *job) read(opt intake.Options) (*intake.Result, error) {
+	res, err := j.readAll(opt)
+	if err == nil && j.SentFor {
+		j.leaveOpenSeasons(res, opt.Say)
+	}
+	return res, err
+}
+
+// leaveOpenSeasons leaves out the rows of seasons that had not closed when the sheet was sent for its owner.
+func (j *job) leaveOpenSeasons(res *intake.Result, say words.Speaker) {
+	refuse := func(season int, list ...survey.Cell) {
+		p := inquiry.Problem{File: j.File, Column: "season", Value: strconv.Itoa(season),
+			Problem: say.Say("The season %d had not closed when this was sent for the owner. Only the ranch’s own people send it.", season)}
+		if len(list) > 0 {
+			p.File, p.Sheet, p.Row = list[0].File, list[0].Sheet, list[0].Row
+		}
+		res.Refused = append(res.Refused, p)
+	}
+	d := &res.Data
+	var nests []survey.Nest
+	var belts []survey.Belt
+	var nestsAt, beltsAt [][]survey.Cell
+	for i, n := range d.Nests {
+		if !j.Takes(n.Season) {
+			refuse(n.Season, res.NestsAt[i]...)
+			continue
+		}
+		nests, nestsAt = append(nests, n), append(nestsAt, res.NestsAt[i])
+	}
+	for i, b := range d.Belts {
+		if !j.Takes(b.Season) {
+			refuse(b.Season, res.BeltsAt[i]...)
+			continue
+		}
+		belts, beltsAt = append(belts, b), append(beltsAt, res.BeltsAt[i])
+	}
+	d.Nests, res.NestsAt, d.Belts, res.BeltsAt = nests, nestsAt, belts, beltsAt
+	res.Waiting = slices.DeleteFunc(res.Waiting, func(n survey.Nest) bool { return n.Season != 0 && !j.Takes(n.Season) })
+}
+
+func (j *job) readAll(opt intake.Options) (*intake.Result, error) {
 	if !j.byName {
 		return intake.Read(files(j.Task), opt)
 	}
@@ -109,7 +151,7 @@ func (d *Desk) read(t *postgres.Task) outcome {
 	}
 	page := readback.Say(res, j.own)
 	page.Sums, page.Tables, page.Remembered, page.Says = layout.Sums, layout.Tables, j.remembered, says
-	if len(page.Elsewhere) > 0 {
+	if len(page.Elsewhere) > 0 || t.SentFor {
 		page.Sentences = j.ownSentences(res)
 	}
 	j.try(res, page)

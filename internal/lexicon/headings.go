@@ -78,7 +78,7 @@ func (r Role) Name() string { return roleNames[r] }
 
 // headingWords lists how each column may be headed, folded. English and Spanish stand side by side.
 var headingWords = map[Role][]string{
-	Ranch:      {"ranch", "rancho", "ranchname", "ranchcode", "ranchid", "nombredelrancho", "property", "propiedad", "farm", "finca", "predio", "outfit", "place"},
+	Ranch:      {"ranch", "rancho", "ranchname", "ranchcode", "ranchid", "nombredelrancho", "property", "propiedad", "farm", "finca", "predio", "outfit", "place", "cooperator", "cooperador", "producer", "productor", "operator", "permittee"},
 	Site:       {"site", "sitio", "pasture", "potrero", "unit", "unidad", "paddock", "sitename", "pasturename", "managementunit", "nombredelpotrero", "sitecode", "field", "allotment", "past", "pot", "camp", "section"},
 	Season:     {"season", "temporada", "year", "ano", "fieldseason", "surveyyear", "seasonyear", "yr"},
 	Line:       {"transect", "transecto", "line", "linea", "linia", "lin", "ln", "transectno", "transectnum", "transectnumber", "transectid", "transectname", "lineno", "linenum", "linenumber", "lineid", "linename", "trans", "tr", "trn", "tran", "numerodelinea", "lineanum", "walk", "route", "raya", "nestline", "egglines", "lines", "transects", "lineas", "trx", "tx", "tsect", "trnsct", "lineletter", "linenr", "whichline", "quelinea"},

@@ -43,12 +43,12 @@ type leaveForm struct {
 
 // A leaveNotice is a way out under way.
 type leaveNotice struct {
-	ID        access.ID
-	Said, Due string
-	Waits     bool // for the new owner's yes
-	Fellow    bool // another owner asked, which nobody else calls off
-	Whom      access.ID
-	Ranch     access.ID
+	ID         access.ID
+	Said, When string
+	Waits      bool // for the new owner's yes
+	Fellow     bool // another owner asked, which nobody else calls off
+	Whom       access.ID
+	Ranch      access.ID
 }
 
 // askedFor says what was asked for: by whom, of which ranch.
@@ -105,8 +105,18 @@ func (p *accountLeavePage) take(list []postgres.Departure) {
 
 func noticesOf(say words.Speaker, list []postgres.Departure) (notices []leaveNotice) {
 	for _, d := range list {
+		each := d.Kind == postgres.TakeOffKind && slices.ContainsFunc(list, func(o postgres.Departure) bool {
+			return o.Kind == d.Kind && o.Ranch == d.Ranch && o.WhomName == d.By && o.By == d.WhomName
+		})
+		when := say.Say("It happens on %s.", say.Day(d.DueAt.UTC()))
+		switch {
+		case each:
+			when = say.Say("You each asked this of the other, so it does not happen by itself: two landowners of other ranches say which of you owns it.")
+		case d.Held:
+			when = say.Say("It waits while somebody is suspended, and for 14 days after they are in again.")
+		}
 		args := []any{d.By, d.RanchName, cmp.Or(d.Heir, d.WhomName)}
-		notices = append(notices, leaveNotice{ID: d.ID, Said: say.Say(askedFor[d.Kind], args[:strings.Count(askedFor[d.Kind], "%")]...), Due: say.Day(d.DueAt.UTC()),
+		notices = append(notices, leaveNotice{ID: d.ID, Said: say.Say(askedFor[d.Kind], args[:strings.Count(askedFor[d.Kind], "%")]...), When: when,
 			Waits: d.Kind == postgres.HandOverKind && !d.Agreed, Fellow: d.Fellow, Whom: d.Whom, Ranch: d.Ranch})
 	}
 	return notices

@@ -179,6 +179,15 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s wrote down a no on paper for the ranch %s. It counts for seasons that open 30 days later or more.", by, x.What)
 	case postgres.OwnerAsked:
 		return say.Say("%s asked to take %s off the ranch %s, in 14 days.", by, x.Was, x.What)
+	case postgres.HeirLetIn:
+		return say.Say("%s let the new owner of the ranch %s join the cooperative; %s hands it over to them.", by, x.What, cmp.Or(x.Was, say.Say("somebody who has left")))
+	case postgres.HeirJoined:
+		return say.Say("%s joined the cooperative to take over the ranch %s, which %s hands over.", x.Was, x.What, by)
+	case postgres.OwnerCame:
+		if x.By == "" {
+			return say.Say("%s came onto the ranch %s as a further owner.", x.Was, x.What)
+		}
+		return say.Say("%s came onto the ranch %s as a further owner; %s had said yes.", x.Was, x.What, by)
 	case postgres.OwnerStays:
 		return say.Say("%s stays on the ranch %s: the asking was called off.", x.Was, x.What)
 	case postgres.OwnerOff:

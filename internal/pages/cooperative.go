@@ -134,6 +134,8 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 	add(missing, words.LaterCount("%d ranch has sent nothing for %d", "%d ranches have sent nothing for %d", missing, missing, season), "/cooperative/uploads")
 	n = waitingRequests(st.requests)
 	add(n, words.LaterCount("%d planner asks to be introduced", "%d requests to be introduced wait", n), "/cooperative/introductions")
+	n = count(st.invitations, func(i postgres.Invitation) bool { return i.State == "waiting" })
+	add(n, words.LaterCount("%d new owner waits for your yes", "%d new owners wait for your yes", n), "/cooperative/members")
 	n = openInvitations(st.invitations, now)
 	add(n, words.LaterCount("%d invitation is not taken up yet", "%d invitations are not taken up yet", n), "/cooperative/members")
 	n = len(ownerless(st))

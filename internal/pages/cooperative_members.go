@@ -70,7 +70,7 @@ func (s *server) showMembers(c *fiber.Ctx, a access.Actor, status int, page coop
 		return err
 	}
 	page.Members = slices.DeleteFunc(page.Members, func(m postgres.Member) bool { return m.Left })
-	page.Invitations = slices.DeleteFunc(page.Invitations, func(i postgres.Invitation) bool { return i.State != "open" })
+	page.Invitations = slices.DeleteFunc(page.Invitations, func(i postgres.Invitation) bool { return i.State != "open" && i.State != "waiting" })
 	page.Roles, page.Letters = roleChoices, s.Account.HasMail()
 	page.base = s.base(c, a, s.speaker(c).Count("%d member", "%d members", len(page.Members)))
 	return s.render(c, status, "cooperative_members", page)
@@ -119,6 +119,18 @@ func (f inviteForm) problem() string {
 		return words.Mark("Tick the ranch or ranches they will see, then make the invitation again.")
 	}
 	return ""
+}
+
+// letHeir is the coordinator's yes or no to a new owner to whom a ranch is handed over.
+func (s *server) letHeir(c *fiber.Ctx, a access.Actor) error {
+	id, answer := access.ID(c.Params("id")), c.FormValue("answer")
+	if answer != "yes" && answer != "no" {
+		return errNothing
+	}
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.LetHeir(id, answer == "yes") }); err != nil {
+		return err
+	}
+	return s.see(c, "/cooperative/members")
 }
 
 func (s *server) revokeInvitation(c *fiber.Ctx, a access.Actor) error {

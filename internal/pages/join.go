@@ -30,6 +30,7 @@ type joinPage struct {
 var closed = map[string]string{
 	"used":    words.Mark("This invitation has been taken up already. If it was you, sign in; if not, tell the coordinator at once."),
 	"expired": words.Mark("This invitation has run out. Ask the coordinator for a new link."),
+	"waiting": words.Mark("A coordinator has yet to say yes to your joining. Ask the coordinator, then open this link again."),
 	"revoked": words.Mark("This invitation was taken back. Ask the coordinator if that was a mistake."),
 }
 

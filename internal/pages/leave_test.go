@@ -117,7 +117,18 @@ func TestHandingOver(t *testing.T) {
 	if link == nil {
 		t.Fatalf("no link for the new owner: %s", page.text())
 	}
+	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone, "A coordinator has yet to say yes to your joining")
+	waits := rosa.opens("/cooperative/members")
+	rosa.want(waits, http.StatusOK, "person3@example.org", "Person 2 hands a ranch over to them")
+	yes := regexp.MustCompile(`/cooperative/invitations/[0-9a-f-]{36}/heir`).FindString(waits.body)
+	if got := ada.posts(yes, "answer", "yes"); got.status == http.StatusSeeOther {
+		t.Error("an owner lets in whom they hand over to")
+	}
+	if got := rosa.posts(yes, "answer", "yes"); got.status != http.StatusSeeOther {
+		t.Fatalf("the coordinator’s yes: %d %s", got.status, got.text())
+	}
 	heir := st.joins(link[1])
+	ada.want(ada.opens("/changes"), http.StatusOK, "Person 1 let the new owner of the ranch Cottonwood Draw join the cooperative; Person 2 hands it over", "Person 3 joined the cooperative to take over the ranch Cottonwood Draw, which Person 2 hands over")
 	heir.want(heir.opens("/ranch"), http.StatusOK, "No ranch is yours here yet")
 	st.passes(30)
 	offer := heir.opens("/who")

@@ -113,6 +113,13 @@ var did = map[string]string{
 	postgres.LookKeyed:    words.Mark("opened a line’s sheet"),
 	postgres.UndidSheet:   words.Mark("took a sheet back"),
 	postgres.LetSheet:     words.Mark("let a sheet count again"),
+	postgres.SentSheet:    words.Mark("sent a sheet"),
+	postgres.GaveShare:    words.Mark("shared the ranch by name with a biologist"),
+	postgres.EndedShare:   words.Mark("ended a sharing by name"),
+	postgres.GaveSending:  words.Mark("let the coordinator send old sheets"),
+	postgres.EndedSending: words.Mark("no longer lets the coordinator send old sheets"),
+	postgres.CameOnto:     words.Mark("came onto the ranch as an owner"),
+	postgres.TookOver:     words.Mark("accepted a sheet"),
 }
 
 // recentAlarm is how long an alarm stands on the first page of whom it concerns.

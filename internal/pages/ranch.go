@@ -37,10 +37,30 @@ type ranchPage struct {
 	Talk    []findings.Talk
 	Limits  []string
 	WhoSees string
-	Alarm   bool   // somebody took much at once, of this ranch, lately
-	Waiting int    // looks from the field that are not counted yet
-	InField string // the page that shows them
-	Heirs   bool   // the reader's word is asked about the new owner of another
+	Alarm   bool          // somebody took much at once, of this ranch, lately
+	Waiting int           // looks from the field that are not counted yet
+	InField string        // the page that shows them
+	Others  []othersSheet // sheets of others that ask for an owner's word
+	Heirs   bool          // the reader's word is asked about the new owner of another
+}
+
+// An othersSheet is one that somebody else sent, and of which an owner has something to say.
+type othersSheet struct{ Said, Path string }
+
+// othersSheets says of each who sent it, and what of it waits.
+func othersSheets(say words.Speaker, list []postgres.Upload) (rows []othersSheet) {
+	for _, u := range list {
+		by := u.SentBy
+		if by == "" {
+			by = say.Say("somebody who has left")
+		}
+		said := say.Say("“%s”, sent by %s on %s, has nests that stand in a sheet of an owner too. They count as the owner’s sheet says until an owner accepts this one.", u.File, by, say.Day(u.SentAt.UTC()))
+		if u.SentFor {
+			said = say.Say("“%s” was sent for you by %s on %s. You can accept it or take it back.", u.File, by, say.Day(u.SentAt.UTC()))
+		}
+		rows = append(rows, othersSheet{said, "/uploads/" + string(u.ID)})
+	}
+	return rows
 }
 
 // openQuestions reminds the sender of what is still to be answered.
@@ -80,6 +100,7 @@ type ranchData struct {
 	found    *findings.Result // of all seasons
 	marks    findings.Marks
 	uploads  []postgres.Upload
+	others   []postgres.Upload // sent by others, for an owner to say what holds
 	people   []postgres.Person
 	heads    []postgres.BulletinHead
 	cells    []bulletin.Cell
@@ -108,6 +129,7 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
 	page.Waiting, page.InField = d.waiting, fmt.Sprintf("/field/results/%s/%d", id, d.inField)
+	page.Others = othersSheets(page.Say, d.others)
 	page.Heirs = slices.ContainsFunc(d.heirs, func(h postgres.Heir) bool { return !h.Mine })
 	page.Alarm = slices.ContainsFunc(recent(d.alarms, s.Now()), func(x postgres.Alarm) bool { return slices.Contains(x.Ranches, id) })
 	return s.render(c, fiber.StatusOK, "ranch", page)
@@ -127,6 +149,9 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 		return d, err
 	}
 	if d.waiting, d.inField, err = tx.LooksToCount(d.ranch.ID); err != nil {
+		return d, err
+	}
+	if d.others, err = tx.Unaccepted(id); err != nil {
 		return d, err
 	}
 	if d.alarms, err = tx.Alarms(); err != nil {

@@ -216,6 +216,7 @@ func (s *server) routes() []route {
 		post("/cooperative/members/:id/restore", access.RunCooperative, s.fresh(s.restoreMember)),
 		post("/cooperative/members/:id/help", access.RunCooperative, s.fresh(s.helpMember)),
 		post("/cooperative/invitations", access.RunCooperative, s.fresh(s.invite)),
+		post("/cooperative/invitations/:id/heir", access.RunCooperative, s.fresh(s.letHeir)),
 		post("/cooperative/invitations/:id/revoke", access.RunCooperative, s.revokeInvitation),
 		get("/cooperative/log", access.RunCooperative, s.cooperativeLog),
 		get("/cooperative/marks", access.RunCooperative, s.cooperativeMarks),

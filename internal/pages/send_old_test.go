@@ -132,7 +132,7 @@ func TestSendForOwner(t *testing.T) {
 	if got := rosa.opens(path); got.status != http.StatusNotFound && got.status != http.StatusForbidden {
 		t.Errorf("the coordinator opens the sheet: %d", got.status)
 	}
-	ada.want(ada.opens(path), http.StatusOK, "Your coordinator sent this sheet for you", "Take this sheet back")
+	ada.want(ada.opens(path), http.StatusOK, "Sent for you by Person 1 on", "Take this sheet back")
 	ada.posts(path + "/undo")
 	if n := len(ada.rows()); n != 0 {
 		t.Errorf("%d nests count after the owner took the sheet back", n)

@@ -201,8 +201,9 @@ func TestSendForeignRows(t *testing.T) {
 	asked := func(ranch string) string {
 		data := "ranch," + columns + "Cottonwood Draw,A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n" +
 			ranch + ",A,1,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"
-		_, page := ada.kept(ada.sends([]sheet{{"nests.csv", data}}))
+		id, page := ada.kept(ada.sends([]sheet{{"nests.csv", data}}))
 		ada.want(page, http.StatusOK, "which is not the ranch you are sending for", "row 3")
+		ada.posts("/uploads/" + string(id) + "/undo")
 		text, _, _ := strings.Cut(page.text(), "Receipt")
 		return strings.ReplaceAll(text, ranch, "…")
 	}

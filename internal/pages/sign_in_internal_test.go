@@ -31,7 +31,7 @@ func signInPages() map[string]any {
 		"account_address_open": accountAddressOpenPage{base: inside("Your new address", "/account/address/x"), Link: link, Token: "x"},
 		"account_leave": accountLeavePage{base: inside("Leave the cooperative", "/account/leave"),
 			Ranches: []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}}, Problem: "Not yet.", Invite: "https://tussock.example/join/x",
-			Under: []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", Due: "18 August 2026", Waits: true}}},
+			Under: []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", When: "It happens on 18 August 2026.", Waits: true}}},
 	}
 }
 

@@ -48,6 +48,8 @@ type uploadPage struct {
 	Upload    postgres.Upload
 	Who       string    // who took it back, or let it count again, and when
 	Later     access.ID // the upload that took this one's place
+	Overlaps  []string  // which nests stand in another sheet too, and where they count
+	Below     bool      // some of them count there, and would here if an owner accepted this one
 	Held      bool      // the sender sent the very same file again
 	Reading   string    // how far the clerk is, while the sheet waits
 	Bare      bool      // its rows came without a reading that could be shown
@@ -112,6 +114,8 @@ type sheetData struct {
 	ranches []postgres.Ranch
 	twins   []postgres.Upload // the same file, filed under others of the reader's ranches
 	begun   time.Time
+	over    []postgres.Overlap
+	owner   bool // the reader owns the ranch
 }
 
 // loadSheet loads an upload with what was read of it. Somebody else's sending is NotFound.
@@ -127,6 +131,9 @@ func loadSheet(tx *postgres.Tx, id access.ID, language words.Tongue) (d sheetDat
 		if u.Replaces == id && u.State != postgres.Undone {
 			d.later = u.ID
 		}
+	}
+	if d.over, err = tx.Overlaps(d.upload); err != nil {
+		return d, err
 	}
 	if d.answers, err = tx.Answers(id); err != nil {
 		return d, err
@@ -172,9 +179,17 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			if err != nil {
 				return err
 			}
+			elsewhere, err := tx.Elsewhere(r.ID)
+			if err != nil {
+				return err
+			}
 			of := ranchUploads{ID: r.ID, Name: r.Name}
 			for _, u := range sent {
-				of.Sent = append(of.Sent, sentUpload{u, cameTo(u, page.Say), seasonsSaid(u, page.Say)})
+				came := cameTo(u, page.Say)
+				if n := elsewhere[u.ID]; n > 0 {
+					came += ". " + page.Say.Count("%d of its nests counts as another sheet has it", "%d of its nests count as another sheet has them", n, n)
+				}
+				of.Sent = append(of.Sent, sentUpload{u, came, seasonsSaid(u, page.Say)})
 			}
 			page.Ranches = append(page.Ranches, of)
 		}
@@ -253,6 +268,7 @@ func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
 		if d, err = loadSheet(tx, id, say.Tongue); err != nil || d.upload.Waits {
 			return err
 		}
+		d.owner = a.CanRanch(access.CompareRanch, d.upload.Ranch)
 		return tx.Took(d.upload.Ranch, postgres.LookSent, d.upload.File)
 	})
 	if err != nil {
@@ -272,6 +288,7 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 	if d.upload.Accepted != nil {
 		page.Accepted = say.Day(*d.upload.Accepted)
 	}
+	page.Overlaps, page.Below = overlapsSaid(say, d.over), d.owner && d.upload.Rank == 1 && slices.ContainsFunc(d.over, func(o postgres.Overlap) bool { return o.Holds })
 	p := d.page
 	switch {
 	case d.upload.Waits:
@@ -313,6 +330,22 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 		}
 	}
 	return page
+}
+
+// overlapsSaid says which nests stand in another sheet, too, and where they count.
+func overlapsSaid(say words.Speaker, list []postgres.Overlap) (said []string) {
+	for _, o := range list {
+		by := o.SentBy
+		if by == "" {
+			by = say.Say("somebody who has left")
+		}
+		if o.Holds {
+			said = append(said, say.Count("%d nest of this sheet stands in “%s” too, which %s sent on %s. It counts as it stands there.", "%d nests of this sheet stand in “%s” too, which %s sent on %s. They count as they stand there.", o.Nests, o.Nests, o.File, by, say.Day(o.SentAt.UTC())))
+		} else {
+			said = append(said, say.Count("%d nest of this sheet stands in “%s” too, which %s sent on %s. It counts as it stands here.", "%d nests of this sheet stand in “%s” too, which %s sent on %s. They count as they stand here.", o.Nests, o.Nests, o.File, by, say.Day(o.SentAt.UTC())))
+		}
+	}
+	return said
 }
 
 // howFar says how the reading of a sheet stands.

@@ -20,6 +20,7 @@ type whoPage struct {
 	base
 	Ranches []whoRanch
 	Waits   []whoNewcomer // for the reader's yes
+	LetInto []whoLetInto  // further owners who have an owner's yes and have yet to say theirs
 	Gates   []whoGate     // ranches that the reader may come onto as a further owner
 	Names   []whoName     // ranches under the reader's name that are none of theirs
 	Offers  []whoOffer    // ranches that are handed over to the reader
@@ -45,8 +46,10 @@ type whoRanch struct {
 	Past    []whoSharing // and before
 	Shown   int          // figures on show under its name, or to be
 	Sends   string       // until when the coordinator may send old sheets for it, "" where not
-	Links   []whoLink    // field links that are good, or can still send
-	Feeds   []whoFeed    // calendars that say its name
+	SendsBy string       // which owner said so
+	SendsAt string
+	Links   []whoLink // field links that are good, or can still send
+	Feeds   []whoFeed // calendars that say its name
 }
 
 type whoPerson struct {
@@ -106,6 +109,9 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	if p.Names, err = names(tx, p.Say); err != nil {
+		return err
+	}
+	if p.LetInto, err = letInto(tx, p.Say); err != nil {
 		return err
 	}
 	if p.Gates, err = gates(tx, p.Say); err != nil {
@@ -184,11 +190,20 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	w.Since = sinceOf(say, d.consent)
 	for _, x := range d.sends {
 		if x.Ranch == r.ID {
-			w.Sends = say.Day(x.Through)
+			w.Sends, w.SendsBy, w.SendsAt = say.Day(x.Through), x.By, say.Day(x.At.UTC())
+			if x.By == "" {
+				w.SendsBy = say.Say("somebody who has left")
+			}
 		}
 	}
 	w.Shared, w.Past = sharingsOf(say, d.sharings, d.address)
 	owners := 0
+	looked := func(t time.Time, mine bool) string {
+		if !w.Owner && !mine {
+			return say.Say("for its owners to read")
+		}
+		return dayOr(say, t, say.Say("never yet"))
+	}
 	for _, p := range d.people {
 		if p.Role == access.Biologist {
 			continue // stands among the sharings, with purpose and last day
@@ -197,11 +212,16 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 			owners++
 		}
 		w.People = append(w.People, whoPerson{ID: p.ID, Name: p.Name, Address: d.address[p.ID], Part: say.Say(capital(roleWords[p.Role])), Sees: say.Say(seesOfRanch[p.Role]),
-			Since: dayOr(say, p.Since, "–"), Looked: dayOr(say, p.LastLooked, say.Say("never yet")), Hand: p.Role == access.Hand, Fellow: p.Role == access.Landowner && p.ID != a.Person})
+			Since: dayOr(say, p.Since, "–"), Looked: looked(p.LastLooked, p.ID == a.Person), Hand: p.Role == access.Hand, Fellow: p.Role == access.Landowner && p.ID != a.Person})
+	}
+	for i := range w.Shared {
+		if !w.Owner {
+			w.Shared[i].Looked = looked(time.Time{}, false)
+		}
 	}
 	w.Several = owners > 1
 	for _, l := range d.links {
-		w.Links = append(w.Links, whoLink{l.Name, say.Day(l.From.Time()), say.Day(l.Through.Time()), dayOr(say, l.SeenAt, say.Say("never yet")), len(l.Lines)})
+		w.Links = append(w.Links, whoLink{l.Name, say.Day(l.From.Time()), say.Day(l.Through.Time()), looked(l.SeenAt, false), len(l.Lines)})
 	}
 	for _, f := range d.feeds {
 		w.Feeds = append(w.Feeds, whoFeed{f.Name, say.Say(capital(roleWords[f.Role])), say.Day(f.MadeAt.UTC()), dayOr(say, f.UsedAt, say.Say("never yet"))})

@@ -18,7 +18,7 @@ func whoPages() map[string]any {
 				consent: postgres.Consent{Level: 1, By: "Ada Marsh", At: sampleDay},
 				address: map[access.ID]string{"a": "ada@example.org", "l": "luis@example.org"},
 				shown:   []postgres.Showing{{}}}, access.Actor{Role: access.Landowner})},
-			Under:  []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", Due: "18 August 2026"}},
+			Under:  []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", When: "It happens on 18 August 2026."}},
 			Offers: []whoOffer{{ID: "o", RanchName: "North Breaks", From: "Cy Far", Due: "18 August 2026", Rows: true}}},
 		"who_neighbour": whoNeighbourPage{base: sampleBase("Your page as a neighbour sees it", "/who/neighbour", access.Landowner), Name: "Cottonwood Draw", Joins: true, Season: 2026,
 			Groups: []neighbourGroup{{"Sandhill", []neighbourRow{{"Lasted four weeks, of 100", "55", "50 to 65", "5–9"}}}}, Shown: []shownFigure{{Ranch: "Cottonwood Draw", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks."}}},

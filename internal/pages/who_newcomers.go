@@ -33,6 +33,20 @@ type whoGate struct {
 	People []whoCompany
 }
 
+// whoLetInto is somebody whom an owner let onto a ranch of the reader's, and who has yet to say their own yes.
+type whoLetInto struct {
+	ID, Ranch                         access.ID
+	Name, Known, RanchName, By, Since string
+}
+
+func letInto(tx *postgres.Tx, say words.Speaker) (list []whoLetInto, err error) {
+	found, err := tx.LetInto()
+	for _, x := range found {
+		list = append(list, whoLetInto{x.Person, x.Ranch, x.Name, say.Say("Signs in as %s.", x.Email), x.RanchName, x.By, say.Day(x.At.UTC())})
+	}
+	return list, err
+}
+
 type whoCompany struct{ Name, Part, Known, Since string }
 
 func gates(tx *postgres.Tx, say words.Speaker) (list []whoGate, err error) {

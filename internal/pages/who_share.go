@@ -39,7 +39,7 @@ type shareForm struct {
 // whoSharing is one sharing as its owner sees it.
 type whoSharing struct {
 	ID                         access.ID
-	Name, Address, Purpose     string // Address: as whoPerson has it
+	Name, Address, Purpose, By string // Address: as whoPerson has it
 	Since, Through, Looked, At string // At: when it ended
 }
 
@@ -121,7 +121,10 @@ func (s *server) endShare(c *fiber.Ctx, a access.Actor) error {
 // sharingsOf splits a ranch's sharings into those that are open and those behind us.
 func sharingsOf(say words.Speaker, list []postgres.Sharing, address map[access.ID]string) (open, past []whoSharing) {
 	for _, s := range list {
-		w := whoSharing{ID: s.ID, Name: s.Name, Address: address[s.Person], Purpose: s.Purpose, Since: say.Day(s.GivenAt.UTC()), Through: say.Day(s.Through), Looked: dayOr(say, s.LastLooked, say.Say("never yet"))}
+		w := whoSharing{ID: s.ID, Name: s.Name, Address: address[s.Person], Purpose: s.Purpose, By: s.By, Since: say.Day(s.GivenAt.UTC()), Through: say.Day(s.Through), Looked: dayOr(say, s.LastLooked, say.Say("never yet"))}
+		if w.By == "" {
+			w.By = say.Say("somebody who has left")
+		}
 		if s.Open {
 			open = append(open, w)
 			continue

@@ -57,7 +57,7 @@ func TestDepartureOfAFormerOwner(t *testing.T) {
 // TestHeirCalledOff: with a hand-over its new owner's invitation ends, and no other.
 func TestHeirCalledOff(t *testing.T) {
 	s := newStage(t)
-	var token, other string
+	var token, other, again string
 	var id access.ID
 	s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
 		other, err = tx.Invite(access.Biologist, "", "heir@example.org", nil)
@@ -69,7 +69,40 @@ func TestHeirCalledOff(t *testing.T) {
 		}
 		return err
 	})
+	join := func(token, email string) error {
+		_, err := s.DB.AcceptInvitation(t.Context(), token, postgres.Acceptance{Name: "Stranger Bold", Email: email, Hash: "x"})
+		return err
+	}
+	if err := join(token, "heir@example.org"); !errors.Is(err, errs.NotFound) {
+		t.Errorf("without a coordinator’s yes a stranger joined: %v", err)
+	}
 	s.As(t, s.a, func(tx *postgres.Tx) error { return tx.CallOff(id) })
+	// Once more, with the yes: who came in by it goes with it.
+	s.As(t, s.b, func(tx *postgres.Tx) (err error) {
+		if id, err = tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchB, Heir: "second@example.org"}); err == nil {
+			again, err = tx.InviteHeir(id)
+		}
+		return err
+	})
+	s.As(t, s.boss, func(tx *postgres.Tx) error {
+		list, err := tx.Invitations()
+		for _, i := range list {
+			if i.State == "waiting" {
+				err = errors.Join(err, tx.LetHeir(i.ID, true))
+			}
+		}
+		return err
+	})
+	if err := join(again, ""); err != nil {
+		t.Fatalf("with the yes: %v", err)
+	}
+	s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(id) })
+	if got := s.text(t, "SELECT count(*) FILTER (WHERE left_at IS NULL) || '/' || count(*) FROM tussock.person WHERE heir_of = '"+string(id)+"'"); got != "0/1" {
+		t.Errorf("members who came in by a hand-over that was called off: %s", got)
+	}
+	if got := s.text(t, "SELECT count(*) FROM tussock.account WHERE email = 'second@example.org'"); got != "0" {
+		t.Error("their account is left")
+	}
 	for token, want := range map[string]string{token: "revoked", other: "open"} {
 		if inv, err := s.DB.Invitation(t.Context(), token); err != nil || inv.State != want {
 			t.Errorf("an invitation of a %s is %s, want %s (%v)", inv.Role, inv.State, want, err)

@@ -38,8 +38,10 @@ type Task struct {
 	Coop, Ranch, Upload access.ID
 	RanchName           string
 	SentBy              access.ID
-	SentFor             bool    // by the coordinator, for the ranch's owner
-	Ranches             []Ranch // those that the sender may send for now: their IDs and names
+	SentFor             bool // by the coordinator, for the ranch's owner: seasons alone that had closed by then
+	SentAt              time.Time
+	Dated               map[int]bool // SentFor: whether a season that has dates had closed
+	Ranches             []Ranch      // those that the sender may send for now: their IDs and names
 	File                string
 	Data                []byte
 	Answers             map[string]string
@@ -184,13 +186,13 @@ func (c *Clerk) most() int {
 // loaded fills a filed task; nil where its ranch was erased meanwhile.
 func (c *Clerk) loaded(ctx context.Context, t *Task) (*Task, error) {
 	var answers, undone, settings, settled []byte
-	err := c.conn.QueryRow(ctx, `SELECT r.name, u.sent_by::text, u.called <> '', f.name, f.data, g.answers, g.undone, g.settings, g.settled
+	err := c.conn.QueryRow(ctx, `SELECT r.name, u.sent_by::text, u.called <> '', u.sent_at, f.name, f.data, g.answers, g.undone, g.settings, g.settled
 		FROM tussock.upload u
 		JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 		JOIN tussock.upload_file f ON f.coop_id = u.coop_id AND f.ranch_id = u.ranch_id AND f.upload_id = u.id
 		JOIN tussock.reading g ON g.coop_id = u.coop_id AND g.ranch_id = u.ranch_id AND g.upload_id = u.id
 		WHERE u.coop_id = $1 AND u.ranch_id = $2 AND u.id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload)).
-		Scan(&t.RanchName, &t.SentBy, &t.SentFor, &t.File, &t.Data, &answers, &undone, &settings, &settled)
+		Scan(&t.RanchName, &t.SentBy, &t.SentFor, &t.SentAt, &t.File, &t.Data, &answers, &undone, &settings, &settled)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return nil, nil
 	}
@@ -203,7 +205,36 @@ func (c *Clerk) loaded(ctx context.Context, t *Task) (*Task, error) {
 	if t.Words, err = c.words(ctx, t); err != nil {
 		return nil, err
 	}
+	if t.SentFor {
+		if err := c.dated(ctx, t); err != nil {
+			return nil, err
+		}
+	}
 	return t, c.ranches(ctx, t)
+}
+
+// dated loads which seasons that have dates had closed when the task's sheet was sent.
+func (c *Clerk) dated(ctx context.Context, t *Task) error {
+	rows, err := c.conn.Query(ctx, "SELECT year, closed FROM tussock.dated_seasons($1, ($2::timestamptz AT TIME ZONE 'UTC')::date)", string(t.Coop), t.SentAt)
+	if err != nil {
+		return err
+	}
+	t.Dated = map[int]bool{}
+	var year int
+	var closed bool
+	_, err = pgx.ForEachRow(rows, []any{&year, &closed}, func() error {
+		t.Dated[year] = closed
+		return nil
+	})
+	return err
+}
+
+// Takes tells whether rows of a season may be read of the task's sheet.
+func (t *Task) Takes(season int) bool {
+	if closed, dated := t.Dated[season]; dated || !t.SentFor {
+		return closed || !t.SentFor
+	}
+	return season < t.SentAt.UTC().Year()
 }
 
 // words returns what was explained for the task's ranch. A word with an empty meaning is one to be asked about again.

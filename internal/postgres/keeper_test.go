@@ -89,6 +89,7 @@ func TestHeir(t *testing.T) {
 		}
 		return tx.Assign(puppet.Person, puppets)
 	})
+	s.As(t, puppet, func(tx *postgres.Tx) error { return tx.ComeOnto(puppets, true) })
 	s.Vouch(t, s.boss.Coop)
 	s.fill(t, s.Again(t, puppet), puppets)
 

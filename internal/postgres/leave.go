@@ -30,6 +30,7 @@ type Departure struct {
 	Heir      string // HandOverKind: the new owner's address
 	AskedAt   time.Time
 	DueAt     time.Time
+	Held      bool      // it waits for somebody who is suspended, nobody knows how long
 	Agreed    bool      // HandOverKind: the new owner said yes
 	Whom      access.ID // TakeOffKind: the owner who is to go
 	WhomName  string
@@ -112,8 +113,8 @@ func (tx *Tx) TakeOff(owner, ranch access.ID) (id access.ID, err error) {
 	return id, err
 }
 
-// InviteHeir makes a link by which the new owner of a hand-over comes in, where they are no member yet, and returns its
-// token. Who asked for the hand-over; others get errs.NotFound.
+// InviteHeir makes a link by which the new owner of a hand-over comes in, where they are no member yet and once a coordinator has said yes
+// (LetHeir), and returns its token. Who asked for the hand-over; others get errs.NotFound.
 func (tx *Tx) InviteHeir(id access.ID) (token string, err error) {
 	if !isID(id) {
 		return "", errNoDeparture
@@ -137,10 +138,10 @@ func (tx *Tx) Departures() ([]Departure, error) {
 		AskedAt, DueAt      time.Time
 		Agreed              bool
 		Whom, WhomName      string
-		Fellow              bool
+		Fellow, Held        bool
 	}
 	err := tx.rows(&rows, `SELECT d.id, d.kind, coalesce(d.ranch_id::text, '') AS ranch, coalesce(r.name, '') AS called, coalesce(tussock.asked_by(d.id), '') AS by,
-			d.with_rows, d.heir, d.asked_at, d.due_at, d.agreed_at IS NOT NULL AS agreed, coalesce(d.whom::text, '') AS whom, coalesce(w.name, '') AS whom_name,
+			d.with_rows, d.heir, d.asked_at, coalesce(tussock.departure_due(d.id), d.due_at) AS due_at, tussock.departure_due(d.id) IS NULL AS held, d.agreed_at IS NOT NULL AS agreed, coalesce(d.whom::text, '') AS whom, coalesce(w.name, '') AS whom_name,
 			d.kind = 'take off' AND d.person_id <> @me AND tussock.my_fellow(d.ranch_id, d.person_id) AS fellow
 		FROM tussock.departure d
 		LEFT JOIN tussock.person w ON w.coop_id = d.coop_id AND w.id = d.whom
@@ -149,7 +150,7 @@ func (tx *Tx) Departures() ([]Departure, error) {
 	list := make([]Departure, len(rows))
 	for i, r := range rows {
 		list[i] = Departure{ID: r.ID, Kind: r.Kind, Ranch: access.ID(r.Ranch), RanchName: r.Called, By: r.By, WithRows: r.WithRows, Heir: r.Heir,
-			AskedAt: r.AskedAt, DueAt: r.DueAt, Agreed: r.Agreed, Whom: access.ID(r.Whom), WhomName: r.WhomName, Fellow: r.Fellow}
+			AskedAt: r.AskedAt, DueAt: r.DueAt, Agreed: r.Agreed, Whom: access.ID(r.Whom), WhomName: r.WhomName, Fellow: r.Fellow, Held: r.Held}
 	}
 	return list, err
 }

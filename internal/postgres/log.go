@@ -21,6 +21,13 @@ const (
 	LookKeyed    = "keyed"    // opened a line's sheet, to key it or to see what was keyed
 	UndidSheet   = "undone"   // took a sheet back
 	LetSheet     = "restored" // let a sheet that was taken back count again
+	SentSheet    = "came"     // sent a sheet
+	TookOver     = "accepted" // accepted a sheet
+	GaveShare    = "share"    // shared it by name
+	EndedShare   = "share ended"
+	GaveSending  = "letting" // let the coordinator send old sheets
+	EndedSending = "letting ended"
+	CameOnto     = "owner" // came onto the ranch as a further owner
 )
 
 // Limits of what one person takes before it is called much (migration 00021): files, answers to a program and looks at

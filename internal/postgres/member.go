@@ -244,10 +244,11 @@ func (tx *Tx) Invitations() ([]Invitation, error) {
 	err := tx.rows(&rows, `SELECT i.id, c.name AS coop_name, i.role, i.name, i.email, i.created_at, i.expires_at, coalesce(p.name, '') AS inviter,
 			(SELECT coalesce(jsonb_agg(r.name ORDER BY r.name), '[]') FROM tussock.ranch r WHERE r.coop_id = i.coop_id AND r.id = ANY (i.ranches)) AS ranch_names,
 			CASE WHEN i.used_at IS NOT NULL THEN 'used' WHEN i.revoked_at IS NOT NULL THEN 'revoked'
-			     WHEN i.expires_at <= now() THEN 'expired' ELSE 'open' END AS state
+			     WHEN i.expires_at <= now() THEN 'expired' WHEN i.heir_of IS NOT NULL AND i.let_in_by IS NULL THEN 'waiting' ELSE 'open' END AS state
 		FROM tussock.invitation i JOIN tussock.coop c ON c.coop_id = i.coop_id
 		LEFT JOIN tussock.person p ON p.coop_id = i.coop_id AND p.id = i.invited_by
-		WHERE i.coop_id = @coop ORDER BY i.created_at DESC, i.id`, nil)
+		WHERE i.coop_id = @coop AND NOT (i.heir_of IS NOT NULL AND EXISTS (SELECT 1 FROM tussock.account a WHERE a.coop_id = i.coop_id AND a.email = i.email))
+		ORDER BY i.created_at DESC, i.id`, nil)
 	if err != nil {
 		return nil, err
 	}
@@ -314,6 +315,23 @@ func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) 
 		VALUES (@coop, @hash, @role, @name, @email, CAST(CAST(@ranches AS text) AS uuid[]), @me, now() + interval '`+invitationLasts+`')`,
 		map[string]any{"hash": hashOf(token), "role": role, "name": strings.TrimSpace(name), "email": email, "ranches": "{" + strings.Join(list, ",") + "}"})
 	return token, err
+}
+
+// LetHeir is the coordinator's yes or no to a new owner who takes over a ranch and is no member yet. errs.NotFound where nothing waits;
+// others than the coordinator get errs.Forbidden.
+func (tx *Tx) LetHeir(id access.ID, yes bool) error {
+	if err := tx.coordinator(); err != nil {
+		return err
+	}
+	if !isID(id) {
+		return errNoInvitation
+	}
+	var done bool
+	_, err := tx.row(&done, "SELECT tussock.let_heir(@id, @yes)", map[string]any{"id": id, "yes": yes})
+	if err == nil && !done {
+		err = errNoInvitation
+	}
+	return err
 }
 
 // RevokeInvitation makes a link useless. The coordinator; others get errs.Forbidden.

@@ -3,6 +3,7 @@ package postgres_test
 import (
 	"context"
 	"errors"
+	"slices"
 	"testing"
 	"time"
 
@@ -213,5 +214,117 @@ func TestOwnersEndOneAnother(t *testing.T) {
 	}
 	if done := s.later(t, 15*24*time.Hour); len(done) != 1 || !s.opens(t, s.Again(t, s.a), s.ranchA) || s.opens(t, s.Again(t, second), s.ranchA) {
 		t.Errorf("two landowners said who owns it: %+v", done)
+	}
+}
+
+// TestPlacedMembersSayYes: a ranch on which a coordinator puts a member is theirs once they have said yes, also where the record names them.
+func TestPlacedMembersSayYes(t *testing.T) {
+	s := newStage(t)
+	for _, who := range []access.Actor{s.a, s.hand} {
+		name := "Aldous"
+		decoy := s.empty(t, "Dry  Fork of "+string(who.Role), name)
+		s.seed(t, "UPDATE tussock.person SET name = 'June Aldous' WHERE id = $1", who.Person)
+		place := func() {
+			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Assign(who.Person, decoy) })
+		}
+		place()
+		if s.opens(t, s.Again(t, who), decoy) {
+			t.Fatalf("a %s opens a decoy without having said yes", who.Role)
+		}
+		s.As(t, who, func(tx *postgres.Tx) error {
+			list, err := tx.Gates()
+			if len(list) != 1 || list[0].Ranch != decoy || len(list[0].People) != 0 || list[0].By != s.boss.Name {
+				t.Errorf("a %s reads %+v", who.Role, list)
+			}
+			return errors.Join(err, tx.ComeOnto(decoy, false))
+		})
+		place()
+		s.As(t, s.boss, func(tx *postgres.Tx) error {
+			_, err := tx.SaveRanch(postgres.Ranch{ID: decoy, Name: "Dry  Fork of " + string(who.Role), Owner: "J. Aldous"})
+			return err
+		})
+		if s.opens(t, s.Again(t, who), decoy) {
+			t.Errorf("mending the record said the yes of a %s", who.Role)
+		}
+		s.As(t, who, func(tx *postgres.Tx) error { return tx.ComeOnto(decoy, true) })
+		if !s.opens(t, s.Again(t, who), decoy) {
+			t.Errorf("a %s said yes and is not in", who.Role)
+		}
+		s.seed(t, "UPDATE tussock.assignment SET until = now() WHERE ranch_id = $1", decoy)
+	}
+}
+
+// TestLetInIsSeen: between an owner's yes to a further owner and that one's own, every owner reads of it and can say no; what the
+// further owner then does is a line in the log, with their name.
+func TestLetInIsSeen(t *testing.T) {
+	s := newStage(t)
+	aldous := s.joinsUnconfirmed(t, access.Landowner, "Aldous", s.ranchA)
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		err := tx.LetOnto(aldous.Person, s.ranchA)
+		list, err2 := tx.LetInto()
+		if len(list) != 1 || list[0].Name != "Aldous" || list[0].By != s.a.Name {
+			t.Errorf("the owner reads %+v", list)
+		}
+		return errors.Join(err, err2, tx.TurnAway(aldous.Person, s.ranchA))
+	})
+	if err := s.DB.As(context.Background(), aldous, func(tx *postgres.Tx) error { return tx.ComeOnto(s.ranchA, true) }); !errors.Is(err, errs.NotFound) {
+		t.Errorf("after the yes was taken back: %v", err)
+	}
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Assign(aldous.Person, s.ranchA) })
+	s.As(t, s.a, func(tx *postgres.Tx) error { return tx.LetOnto(aldous.Person, s.ranchA) })
+	s.As(t, aldous, func(tx *postgres.Tx) error { return tx.ComeOnto(s.ranchA, true) })
+	aldous = s.Again(t, aldous)
+	s.As(t, aldous, func(tx *postgres.Tx) error {
+		_, err := tx.Share(postgres.Sharing{Ranch: s.ranchA, Person: s.biologist.Person, Purpose: "a study", Through: time.Now().AddDate(0, 1, 0)})
+		return errors.Join(err, tx.StopSending(s.ranchA), tx.LetSend(s.ranchA))
+	})
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		notes, err := tx.Notes()
+		for _, want := range []string{postgres.CameOnto, postgres.GaveShare, postgres.GaveSending, postgres.EndedSending} {
+			if !slices.ContainsFunc(notes, func(n postgres.Note) bool { return n.What == want && n.Name == "Aldous" }) {
+				t.Errorf("no line of %q in %+v", want, notes)
+			}
+		}
+		changes, err2 := tx.RosterChanges(time.Time{})
+		if !slices.ContainsFunc(changes, func(x postgres.RosterChange) bool {
+			return x.Kind == postgres.OwnerCame && x.Was == "Aldous" && x.By == s.a.Name && x.Mine
+		}) {
+			t.Errorf("the coming is no line of the changes: %+v", changes)
+		}
+		given, err3 := tx.Sharings(s.ranchA)
+		sends, err4 := tx.SendingConsents()
+		if len(given) == 0 || given[0].By != "Aldous" || len(sends) != 1 || sends[0].By != "Aldous" {
+			t.Errorf("given by nobody: %+v %+v", given, sends)
+		}
+		return errors.Join(err, err2, err3, err4)
+	})
+}
+
+// TestCoOwnerOfASuspendedOwner: what another owner asks for a ranch waits while an owner is suspended, for fourteen days more, and says so.
+func TestCoOwnerOfASuspendedOwner(t *testing.T) {
+	s := newStage(t)
+	second := s.Member(t, s.boss, access.Landowner, "Second", s.ranchA)
+	s.Confirm(t)
+	second = s.Again(t, second)
+	s.As(t, second, func(tx *postgres.Tx) error {
+		_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: s.ranchA})
+		return err
+	})
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.a.Person) })
+	s.As(t, second, func(tx *postgres.Tx) error {
+		list, err := tx.Departures()
+		if len(list) != 1 || list[0].Held || list[0].DueAt.Before(time.Now().AddDate(0, 0, 27)) {
+			t.Errorf("shown: %+v", list)
+		}
+		return err
+	})
+	if done := s.later(t, 15*24*time.Hour); len(done) != 0 {
+		t.Errorf("carried out on her way in: %+v", done)
+	}
+	if done := s.later(t, 27*24*time.Hour); len(done) != 0 {
+		t.Errorf("carried out within the fourteen days after: %+v", done)
+	}
+	if done := s.later(t, 30*24*time.Hour); len(done) != 1 {
+		t.Errorf("never carried out: %+v", done)
 	}
 }

@@ -137,7 +137,7 @@ func TestNothingIsDoneWhileSuspended(t *testing.T) {
 		t.Run(fmt.Sprintf("rule %v", rule), func(t *testing.T) {
 			s := newStage(t)
 			if !rule {
-				without(t, s.Fixture, "tussock.carry_out(timestamptz)", "p.id IN (x.person_id, x.whom)", "false")
+				without(t, s.Fixture, "tussock.carry_out(timestamptz)", "tussock.departure_waits_for(x, p.id)", "false")
 			}
 			second := s.Member(t, s.boss, access.Landowner, "Second owner", s.ranchA)
 			s.As(t, s.a, func(tx *postgres.Tx) error {
@@ -367,6 +367,7 @@ func TestEveryChangeIsALine(t *testing.T) {
 		return id
 	}
 	var fresh, area, asked access.ID
+	var heir string
 	untold := map[string]bool{}
 	for i, part := range strings.Split(s.text(t, "SELECT pg_get_constraintdef(oid) FROM pg_constraint WHERE conname = 'roster_change_kind_check'"), "'") {
 		if i%2 == 1 {
@@ -406,6 +407,26 @@ func TestEveryChangeIsALine(t *testing.T) {
 			boss(func(tx *postgres.Tx) error { return tx.RenameArea(area, "Deep South") })
 		}},
 		{postgres.PaperYes, "Fresh Creek", "", "", func() { boss(func(tx *postgres.Tx) error { return tx.KeepPaper(fresh, true) }) }},
+		{postgres.HeirLetIn, "Long Draw", s.b.Name, "", func() {
+			s.As(t, s.b, func(tx *postgres.Tx) error {
+				id, err := tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchB, Heir: "buyer@example.org"})
+				if err == nil {
+					asked = id
+					heir, err = tx.InviteHeir(id)
+				}
+				return err
+			})
+			boss(func(tx *postgres.Tx) error {
+				return tx.LetHeir(access.ID(s.text(t, "SELECT id::text FROM tussock.invitation WHERE heir_of IS NOT NULL")), true)
+			})
+		}},
+		{postgres.HeirJoined, "Long Draw", "Buyer", "", func() {
+			s.Join(t, heir, "Buyer")
+			s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) })
+		}},
+		{postgres.OwnerCame, "Long Draw", "Further", "", func() {
+			s.Member(t, s.boss, access.Landowner, "Further", s.ranchB)
+		}},
 		{postgres.PaperNo, "Fresh Creek", "", "", func() { boss(func(tx *postgres.Tx) error { return tx.KeepPaper(fresh, false) }) }},
 		{postgres.VouchEnded, s.b.Name, "", "", func() {
 			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.EndVouch(s.b.Person) })

@@ -523,14 +523,41 @@ func (tx *Tx) Gates() ([]Gate, error) {
 		if len(list) == 0 || list[len(list)-1].Ranch != r.Ranch {
 			list = append(list, Gate{Ranch: r.Ranch, RanchName: r.RanchName, By: r.ByName})
 		}
+		if r.Name == "" { // nobody is there
+			continue
+		}
 		w := &list[len(list)-1]
 		w.People = append(w.People, Company{r.Name, access.Role(r.Role), r.Email, r.Inviter, r.Since})
 	}
 	return list, err
 }
 
-// ComeOnto is the actor's own yes or no to a ranch that an owner would let them onto as a further owner. errs.NotFound where none
-// would.
+// A LetInto is a further owner who has an owner's yes and has yet to say theirs. Until then TurnAway ends it.
+type LetInto struct {
+	Person        access.ID
+	Name, Email   string
+	Ranch         access.ID
+	RanchName, By string // By is the owner who said yes
+	At            time.Time
+}
+
+// LetInto lists those on the actor's own ranches. Landowners; for others there are none.
+func (tx *Tx) LetInto() ([]LetInto, error) {
+	var rows []struct {
+		Person, Ranch                  access.ID
+		Name, Email, RanchName, ByName string
+		At                             time.Time
+	}
+	err := tx.rows(&rows, "SELECT person, name, email, ranch, ranch_name, by_name, at FROM tussock.my_let_in()", nil)
+	var list []LetInto
+	for _, r := range rows {
+		list = append(list, LetInto{r.Person, r.Name, r.Email, r.Ranch, r.RanchName, r.ByName, r.At})
+	}
+	return list, err
+}
+
+// ComeOnto is the actor's own yes or no to a ranch that an owner would let them onto as a further owner, or a coordinator onto one where
+// nobody is. errs.NotFound where none would.
 func (tx *Tx) ComeOnto(ranch access.ID, yes bool) error {
 	if !isID(ranch) {
 		return errNoRanch

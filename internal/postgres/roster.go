@@ -42,6 +42,9 @@ const (
 	SuspendedOn  = "suspension kept"  // a second coordinator's yes to it
 	LetIn        = "suspension ended" // by a coordinator, or by itself
 	OwnerAsked   = "take off"         // somebody asked to take the owner Was off the ranch
+	HeirLetIn    = "heir let in"      // a coordinator's yes to a new owner of the ranch, to whom Was hands it over
+	HeirJoined   = "heir joined"      // Was came in by it
+	OwnerCame    = "owner came"       // Was, a further owner of the ranch
 	OwnerStays   = "take off ended"   // which was called off
 	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
 	TakeBack     = "take back"        // a coordinator would take back a figure of the season What

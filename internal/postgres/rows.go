@@ -150,7 +150,7 @@ func dateFrom(d pgtype.Date) survey.Date {
 
 // Survey returns the rows of current uploads of the given ranches, of one season or (0) of all, with each ranch under
 // its name and each site under the roster's owner and area. Where two current uploads have the same nest, or belts on
-// the same transect, those sent later count. Ranches that the actor may not open are as if they did not exist:
+// the same transect, those of the higher rank count (migration 00215), of one rank those sent later. Ranches that the actor may not open are as if they did not exist:
 // errs.NotFound.
 func (tx *Tx) Survey(ranches []access.ID, season int) (*survey.Data, error) {
 	roster := map[access.ID]Ranch{}
@@ -180,7 +180,7 @@ func errRows(table string, err error) error {
 	return fmt.Errorf("read rows of %s: %w", table, err)
 }
 
-// A source is where the rows x of a table come from, those of later uploads first.
+// A source is where the rows x of a table come from, those that count before others first.
 type source struct {
 	nests   statement                       // the table of nests, or a function that gives the same rows without what is private
 	private bool                            // with what leads back to a nest, or to its place in a file
@@ -198,7 +198,7 @@ func current(coop access.ID, roster map[access.ID]Ranch, season int) source {
 		return " FROM tussock." + table + ` x
 			JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
 			WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current'` + seasons + `
-			ORDER BY x.ranch_id, u.seq DESC, x.row`
+			ORDER BY x.ranch_id, u.rank DESC, u.seq DESC, x.row`
 	}}
 }
 

@@ -235,6 +235,7 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     ended_by uuid
     let_in_at timestamp with time zone
     let_in_by uuid
+    placed_by uuid
     CONSTRAINT assignment_kind_check CHECK ((kind = ANY (ARRAY['owner'::text, 'hand'::text])))
     CONSTRAINT assignment_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
     CONSTRAINT assignment_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
@@ -606,6 +607,8 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     expires_at timestamp with time zone NOT NULL
     used_at timestamp with time zone
     revoked_at timestamp with time zone
+    heir_of uuid
+    let_in_by uuid
     CONSTRAINT invitation_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT invitation_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT invitation_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -616,7 +619,7 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
-    GRANT SELECT (coop_id, id, role, name, email, ranches, invited_by, created_at, expires_at, used_at, revoked_at) TO tussock_app
+    GRANT SELECT (coop_id, id, role, name, email, ranches, invited_by, created_at, expires_at, used_at, revoked_at, heir_of, let_in_by) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
 TABLE tussock.key_again ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -831,6 +834,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     suspension_kept_by uuid
     remove_asked_at timestamp with time zone
     remove_asked_by uuid
+    heir_of uuid
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -839,6 +843,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY ranch FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_people() AS my_people)::uuid[]))
     POLICY self FOR SELECT TO tussock_app USING (id = ( SELECT tussock.my_person() AS my_person))
+    POLICY sent_for_me FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_senders() AS my_senders)::uuid[]))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
     GRANT UPDATE (left_at) TO tussock_app
@@ -999,7 +1004,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1434,6 +1439,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     owners_since timestamp with time zone
     state_by uuid
     state_at timestamp with time zone
+    rank smallint NOT NULL DEFAULT 0
     CONSTRAINT upload_season_check CHECK (((season = 0) OR ((season >= 1900) AND (season <= 2200))))
     CONSTRAINT upload_state_check CHECK ((state = ANY (ARRAY['current'::text, 'replaced'::text, 'undone'::text])))
     CONSTRAINT upload_accepted_fkey FOREIGN KEY (coop_id, accepted_by) REFERENCES tussock.person(coop_id, id)
@@ -1456,7 +1462,7 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     GRANT SELECT TO tussock_app
     GRANT UPDATE (season, state, open_count, ........pg.dropped.10........, seasons, accepted_at, accepted_by) TO tussock_app
     GRANT INSERT (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) TO tussock_clerk
-    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq) TO tussock_clerk
+    GRANT SELECT (coop_id, ranch_id, id, season, sent_by, sent_at, state, sending_id, called, seq, rank) TO tussock_clerk
     GRANT UPDATE (season, open_count, ........pg.dropped.10........, seasons, accepted_at, accepted_by) TO tussock_clerk
 TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -1489,7 +1495,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1563,10 +1569,10 @@ CREATE OR REPLACE FUNCTION tussock.accept_invitation(hash bytea, called text, ad
 AS $function$
     WITH used AS (
         UPDATE tussock.invitation i SET used_at = now()
-        WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL AND now() < i.expires_at
+        WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL AND now() < i.expires_at AND (i.heir_of IS NULL OR i.let_in_by IS NOT NULL)
         RETURNING i.*
     ), joined AS (
-        INSERT INTO tussock.person (coop_id, name, role, invited_by) SELECT u.coop_id, called, u.role, u.invited_by FROM used u
+        INSERT INTO tussock.person (coop_id, name, role, invited_by, heir_of) SELECT u.coop_id, called, u.role, u.invited_by, u.heir_of FROM used u
         RETURNING person.coop_id, person.id
     ), secured AS (
         INSERT INTO tussock.account (coop_id, person_id, email, phone, password_hash)
@@ -1881,7 +1887,7 @@ BEGIN
           AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
                AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
           AND (x.kind <> 'take off' OR NOT tussock.disputed(x.coop_id, x.ranch_id, x.whom))
-          AND NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id IN (x.person_id, x.whom) AND p.suspended_at IS NOT NULL)
+          AND NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.suspended_at IS NOT NULL AND tussock.departure_waits_for(x, p.id))
         ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
     LOOP
         BEGIN
@@ -2041,10 +2047,17 @@ CREATE OR REPLACE FUNCTION tussock.close_heir()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE who uuid;
 BEGIN
     UPDATE tussock.invitation i SET revoked_at = now()
     WHERE i.coop_id = NEW.coop_id AND i.invited_by = NEW.person_id AND i.role = 'landowner' AND i.email = OLD.heir
       AND i.used_at IS NULL AND i.revoked_at IS NULL;
+    FOR who IN
+        SELECT p.id FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.heir_of = NEW.id AND p.left_at IS NULL
+          AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = p.coop_id AND a.person_id = p.id)
+    LOOP
+        PERFORM tussock.depart(NEW.coop_id, who);
+    END LOOP;
     RETURN NULL;
 END
 $function$
@@ -2172,36 +2185,31 @@ $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.come_onto(ranch uuid, yes boolean)
  RETURNS boolean
- LANGUAGE sql
+ LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH said AS (
-        UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
-        FROM tussock.viewer() v
-        WHERE a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.ranch_id = come_onto.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
-          AND (NOT yes OR EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.person_id = a.let_in_by
-               AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL))
-        RETURNING 1
-    )
-    SELECT EXISTS (SELECT 1 FROM said)
+BEGIN
+    UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
+    WHERE a.coop_id = tussock.my_coop() AND a.person_id = tussock.my_person() AND a.ranch_id = come_onto.ranch AND a.until IS NULL AND a.confirmed_at IS NULL
+      AND CASE WHEN yes THEN tussock.let_in_stands(a) ELSE a.let_in_at IS NOT NULL END;
+    RETURN FOUND;
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.confirm_assignment(person uuid, ranch uuid)
  RETURNS boolean
- LANGUAGE sql
+ LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH confirmed AS (
-        UPDATE tussock.assignment a SET let_in_at = now(), let_in_by = v.person_id,
-            confirmed_at = CASE a.kind WHEN 'hand' THEN now() END, confirmed_by = CASE a.kind WHEN 'hand' THEN v.person_id END
-        FROM tussock.viewer() v
-        WHERE a.coop_id = v.coop_id AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL
-          AND ranch = ANY ((SELECT tussock.my_own_ranches())::uuid[]) AND a.person_id <> v.person_id
-        RETURNING 1
-    )
-    SELECT EXISTS (SELECT 1 FROM confirmed)
+BEGIN
+    UPDATE tussock.assignment a SET let_in_at = now(), let_in_by = tussock.my_person(),
+        confirmed_at = CASE a.kind WHEN 'hand' THEN now() END, confirmed_by = CASE a.kind WHEN 'hand' THEN tussock.my_person() END
+    WHERE a.coop_id = tussock.my_coop() AND a.person_id = person AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NULL AND NOT tussock.let_in_stands(a)
+      AND ranch = ANY (tussock.my_own_ranches()) AND a.person_id <> tussock.my_person();
+    RETURN FOUND;
+END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.coordinator_changes()
@@ -2228,6 +2236,9 @@ AS $function$
 BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.seq := 1 + coalesce((SELECT max(u.seq) FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id), 0);
+    NEW.rank := CASE WHEN NEW.called <> '' THEN 0
+        WHEN EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id = NEW.sent_by
+            AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN 3 ELSE 1 END;
     RETURN NEW;
 END
 $function$
@@ -2284,15 +2295,15 @@ BEGIN
                 WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
         EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0 -- of one that waits it is known when it is read
             AND NOT EXISTS (SELECT 1 FROM tussock.unread w WHERE w.coop_id = coop AND w.season = which AND w.edition = nth AND w.upload_id = u.id)),
-        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
-        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current' AND u.rank > 0),
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.belt x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current'),
-        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.seq DESC, x.row), '[]')
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND x.season = which AND u.state = 'current' AND u.rank > 0),
+        (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.site x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND u.state = 'current')
+         WHERE x.coop_id = coop AND x.ranch_id = s.ranch_id AND u.state = 'current' AND u.rank > 0)
     FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which AND s.yes AND tussock.said_yes(coop, s.ranch_id);
     UPDATE tussock.edition e SET sheets = (SELECT count(*) FROM tussock.snapshot x WHERE x.coop_id = coop AND x.season = which AND x.edition = nth AND x.nests <> '[]')
     WHERE e.coop_id = coop AND e.season = which AND e.edition = nth;
@@ -2327,6 +2338,15 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.dated_seasons(coop uuid, by_day date)
+ RETURNS TABLE(year integer, closed boolean)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT s.year, s.cut_off_on <= by_day FROM tussock.season s WHERE s.coop_id = coop
+$function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.depart(coop uuid, person uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2380,6 +2400,35 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.departure_due(which uuid)
+ RETURNS timestamp with time zone
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE d tussock.departure;
+BEGIN
+    SELECT * INTO d FROM tussock.departure x WHERE x.coop_id = tussock.my_coop() AND x.id = which;
+    IF EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = d.coop_id AND p.suspended_at IS NOT NULL AND (p.suspended_by IS NULL OR p.suspension_kept_by IS NOT NULL)
+               AND tussock.departure_waits_for(d, p.id)) THEN
+        RETURN NULL;
+    END IF;
+    RETURN greatest(d.due_at, (SELECT max(p.suspended_first) + interval '28 days' FROM tussock.person p
+        WHERE p.coop_id = d.coop_id AND p.suspended_at IS NOT NULL AND tussock.departure_waits_for(d, p.id)));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.departure_waits_for(d tussock.departure, who uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN who IN (d.person_id, d.whom) OR EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = d.coop_id AND o.ranch_id = d.ranch_id
+        AND o.person_id = who AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.disputed(coop uuid, ranch uuid, person uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2774,7 +2823,7 @@ CREATE OR REPLACE FUNCTION tussock.give_time(coop uuid, who uuid, at timestamp w
 AS $function$
 BEGIN
     UPDATE tussock.departure d SET due_at = greatest(d.due_at, at + interval '14 days')
-    WHERE d.coop_id = coop AND who IN (d.person_id, d.whom) AND d.done_at IS NULL AND d.called_off_at IS NULL;
+    WHERE d.coop_id = coop AND tussock.departure_waits_for(d, who) AND d.done_at IS NULL AND d.called_off_at IS NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.hand_over(coop uuid, ranch uuid, asker uuid, heir_id uuid, keep boolean)
@@ -2821,7 +2870,7 @@ AS $function$
            ARRAY(SELECT r.name FROM tussock.ranch r WHERE r.coop_id = i.coop_id AND r.id = ANY (i.ranches) ORDER BY r.name),
            coalesce(p.name, ''), i.created_at, i.expires_at,
            CASE WHEN i.used_at IS NOT NULL THEN 'used' WHEN i.revoked_at IS NOT NULL THEN 'revoked'
-                WHEN i.expires_at <= now() THEN 'expired' ELSE 'open' END
+                WHEN i.expires_at <= now() THEN 'expired' WHEN i.heir_of IS NOT NULL AND i.let_in_by IS NULL THEN 'waiting' ELSE 'open' END
     FROM tussock.invitation i
     JOIN tussock.coop c ON c.coop_id = i.coop_id
     LEFT JOIN tussock.person p ON p.coop_id = i.coop_id AND p.id = i.invited_by
@@ -2835,8 +2884,8 @@ CREATE OR REPLACE FUNCTION tussock.invite_heir(which uuid, hash bytea)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    INSERT INTO tussock.invitation (coop_id, token_hash, role, email, invited_by, expires_at)
-    SELECT d.coop_id, hash, 'landowner', d.heir, v.person_id, now() + interval '60 days'
+    INSERT INTO tussock.invitation (coop_id, token_hash, role, email, invited_by, expires_at, heir_of)
+    SELECT d.coop_id, hash, 'landowner', d.heir, v.person_id, now() + interval '60 days', d.id
     FROM tussock.viewer() v JOIN tussock.departure d ON d.coop_id = v.coop_id AND d.person_id = v.person_id
     WHERE v.role = 'landowner' AND d.id = which AND d.kind = 'hand over' AND d.done_at IS NULL AND d.called_off_at IS NULL;
     RETURN FOUND;
@@ -3237,6 +3286,34 @@ BEGIN
           AND tussock.first_on(x.coop_id, x.ranch_id, x.person_id, x.kind) ORDER BY x.since, x.person_id LIMIT 1);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.let_heir(which uuid, yes boolean)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE i tussock.invitation;
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
+        RETURN false;
+    END IF;
+    UPDATE tussock.invitation x SET let_in_by = CASE WHEN yes THEN tussock.my_person() END, revoked_at = CASE WHEN NOT yes THEN now() END
+    WHERE x.coop_id = tussock.my_coop() AND x.id = which AND x.heir_of IS NOT NULL AND x.let_in_by IS NULL AND x.used_at IS NULL AND x.revoked_at IS NULL
+    RETURNING * INTO i;
+    IF i.id IS NULL THEN
+        RETURN false;
+    END IF;
+    IF yes THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT d.coop_id, tussock.my_person(), 'heir let in', r.id, r.name, coalesce(p.name, '')
+        FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+        LEFT JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+        WHERE d.coop_id = i.coop_id AND d.id = i.heir_of;
+    END IF;
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.let_in(who uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -3253,6 +3330,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.let_in_stands(a tussock.assignment)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN a.let_in_at IS NOT NULL AND (EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.person_id = a.let_in_by
+            AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
+        OR a.let_in_by = a.placed_by AND tussock.first_on(a.coop_id, a.ranch_id, a.person_id, a.kind));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_area()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3285,6 +3374,38 @@ BEGIN
         INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (NEW.coop_id, NEW.invited_by, 'coordinator', NEW.name, NEW.id);
     ELSE
         INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id) VALUES (NEW.coop_id, coalesce(tussock.my_person(), NEW.id), 'coordinator gone', NEW.name, NEW.id);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_heir()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+    SELECT d.coop_id, d.person_id, 'heir joined', r.id, r.name, NEW.name
+    FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+    WHERE d.coop_id = NEW.coop_id AND d.id = NEW.heir_of;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_owner()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = NEW.coop_id AND o.ranch_id = NEW.ranch_id AND o.person_id <> NEW.person_id
+               AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL) THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, NEW.let_in_by, 'owner came', r.id, r.name, p.name
+        FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = NEW.person_id
+        WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what) VALUES (NEW.coop_id, NEW.ranch_id, NEW.person_id, now(), 'owner');
     END IF;
     RETURN NULL;
 END
@@ -3559,13 +3680,17 @@ CREATE OR REPLACE FUNCTION tussock.my_gates()
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT r.id, r.name, b.name, p.name, p.role, coalesce(e.email, ''), coalesce(i.name, ''), o.since
+    SELECT r.id, r.name, b.name, coalesce(p.name, ''), coalesce(p.role, ''), coalesce(e.email, ''), coalesce(i.name, ''), coalesce(o.since, a.since)
     FROM tussock.viewer() v
-    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NOT NULL
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NULL AND tussock.let_in_stands(a)
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
     JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
-    JOIN tussock.assignment o ON o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id AND o.until IS NULL AND o.confirmed_at IS NOT NULL
-    JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.person_id
+    LEFT JOIN (
+        SELECT x.coop_id, x.ranch_id, x.person_id, x.since FROM tussock.assignment x WHERE x.until IS NULL AND x.confirmed_at IS NOT NULL
+        UNION ALL -- and the biologists with whom it is shared
+        SELECT s.coop_id, s.ranch_id, s.person_id, s.given_at FROM tussock.sharing s WHERE s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
+    ) o ON o.coop_id = a.coop_id AND o.ranch_id = a.ranch_id
+    LEFT JOIN tussock.person p ON p.coop_id = o.coop_id AND p.id = o.person_id
     LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
     LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
     ORDER BY r.name, r.id, p.role DESC, p.name;
@@ -3611,6 +3736,25 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_let_in()
+ RETURNS TABLE(person uuid, name text, email text, ranch uuid, ranch_name text, by_name text, at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT p.id, p.name, coalesce(e.email, ''), r.id, r.name, b.name, a.let_in_at
+    FROM tussock.assignment a
+    JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id AND p.left_at IS NULL
+    JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
+    JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
+    LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
+    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND r.id = ANY (tussock.my_own_ranches()) AND tussock.let_in_stands(a)
+    ORDER BY a.let_in_at, p.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_name_asks()
  RETURNS TABLE(ranch uuid, ranch_name text, owner_name text, at timestamp with time zone, by_name text, who text, email text)
  LANGUAGE plpgsql
@@ -3652,7 +3796,7 @@ BEGIN
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
     LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
     LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
-    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND a.let_in_at IS NULL AND p.left_at IS NULL
+    WHERE a.coop_id = tussock.my_coop() AND a.until IS NULL AND a.confirmed_at IS NULL AND NOT tussock.let_in_stands(a) AND p.left_at IS NULL
       AND r.id = ANY (tussock.my_own_ranches())
     ORDER BY a.since, p.name, p.id;
 END
@@ -3810,6 +3954,18 @@ BEGIN
         JOIN tussock.assignment a ON a.coop_id = s.coop_id AND a.ranch_id = s.ranch_id AND a.person_id = s.given_by
         WHERE v.role = 'coordinator' AND s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'UTC')::date
           AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_senders()
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT coalesce(array_agg(DISTINCT u.sent_by), '{}') FROM tussock.upload u
+        WHERE u.coop_id = tussock.my_coop() AND u.called <> '' AND u.ranch_id = ANY (tussock.my_own_ranches()));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3972,6 +4128,9 @@ BEGIN
     END IF;
     IF NEW.ranch_id = ANY (tussock.my_own_ranches()) THEN
         NEW.owners_since := coalesce(OLD.owners_since, now());
+        IF NEW.accepted_at IS NOT NULL AND NEW.accepted_at IS DISTINCT FROM OLD.accepted_at THEN
+            NEW.rank := CASE WHEN NEW.called <> '' THEN 2 ELSE 3 END;
+        END IF;
     END IF;
     IF NEW.state IS DISTINCT FROM OLD.state THEN
         NEW.state_by := me;
@@ -4094,6 +4253,30 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.own_yes()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
+        RETURN NEW;
+    END IF;
+    IF TG_OP = 'INSERT' THEN
+        NEW.placed_by := tussock.my_person();
+    ELSIF OLD.confirmed_at IS NOT NULL OR NEW.placed_by IS NULL THEN
+        RETURN NEW;
+    END IF;
+    IF NEW.confirmed_at IS NOT NULL THEN
+        NEW.confirmed_at := NULL;
+        NEW.confirmed_by := NULL;
+        NEW.let_in_at := now();
+        NEW.let_in_by := NEW.placed_by;
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.owner_comes()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -4336,9 +4519,9 @@ CREATE OR REPLACE FUNCTION tussock.put_in(coop uuid, ranch uuid, sheet uuid, had
 AS $function$
 BEGIN
     RETURN (
-        SELECT coalesce(jsonb_agg(e.x ORDER BY u.seq DESC, (e.x->>'row')::integer), '[]')
+        SELECT coalesce(jsonb_agg(e.x ORDER BY u.rank DESC, u.seq DESC, (e.x->>'row')::integer), '[]')
         FROM (SELECT x FROM jsonb_array_elements(had) x WHERE x->>'upload_id' <> sheet::text UNION ALL SELECT x FROM jsonb_array_elements(has) x) e
-        JOIN tussock.upload u ON u.coop_id = coop AND u.ranch_id = ranch AND u.id = (e.x->>'upload_id')::uuid);
+        JOIN tussock.upload u ON u.coop_id = coop AND u.ranch_id = ranch AND u.id = (e.x->>'upload_id')::uuid AND u.rank > 0);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.ranch_owners(coop uuid, ranch uuid)
@@ -4659,6 +4842,7 @@ BEGIN
     VALUES (coop, which, new_id, file_name, length(contents), sha256(contents), contents);
     INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, settings) VALUES (coop, which, new_id, 0, 0, 0, how);
     INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) VALUES (coop, which, new_id, said_in, length(contents));
+    INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item) VALUES (coop, which, me, now(), 'came', left(file_name, 80));
     PERFORM pg_notify('tussock_clerk', '');
     RETURN 'sent';
 END

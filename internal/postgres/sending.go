@@ -147,8 +147,10 @@ func (tx *Tx) LetSend(ranch access.ID) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
 	}
-	_, err := tx.exec("INSERT INTO tussock.sending_consent (coop_id, ranch_id, id, given_by) VALUES (@coop, @ranch, @id, @me)", map[string]any{"ranch": ranch, "id": newID()})
-	return err
+	if _, err := tx.exec("INSERT INTO tussock.sending_consent (coop_id, ranch_id, id, given_by) VALUES (@coop, @ranch, @id, @me)", map[string]any{"ranch": ranch, "id": newID()}); err != nil {
+		return err
+	}
+	return tx.Took(ranch, GaveSending, "")
 }
 
 // StopSending ends it, whoever of the owners began it. Only the owner: anybody else gets errs.NotFound.
@@ -156,7 +158,10 @@ func (tx *Tx) StopSending(ranch access.ID) error {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return err
 	}
-	return tx.must(errNoRanch, "UPDATE tussock.sending_consent SET ended_at = @now WHERE coop_id = @coop AND ranch_id = @ranch AND ended_at IS NULL", map[string]any{"ranch": ranch})
+	if err := tx.must(errNoRanch, "UPDATE tussock.sending_consent SET ended_at = @now WHERE coop_id = @coop AND ranch_id = @ranch AND ended_at IS NULL", map[string]any{"ranch": ranch}); err != nil {
+		return err
+	}
+	return tx.Took(ranch, EndedSending, "")
 }
 
 // SendingConsents lists for which of the actor's ranches the coordinator may send old sheets.

@@ -21,6 +21,7 @@ type Sharing struct {
 	Person    access.ID // the biologist
 	Name      string    // theirs; "" for the biologist's own view
 	Purpose   string
+	By        string // the owner who gave it; "" where they are not known to the reader
 	GivenAt   time.Time
 	Through   time.Time // the last day, midnight in UTC
 	EndedAt   time.Time // zero where the owner has not ended it
@@ -72,10 +73,13 @@ func (tx *Tx) Share(s Sharing) (access.ID, error) {
 		WHERE coop_id = @coop AND ranch_id = @ranch AND person_id = @person AND ended_at IS NULL`, args); err != nil {
 		return "", err
 	}
-	return args["id"].(access.ID), tx.must(errNoMember, `INSERT INTO tussock.sharing (coop_id, ranch_id, id, person_id, entity_id, purpose, given_by, through)
+	if err := tx.must(errNoMember, `INSERT INTO tussock.sharing (coop_id, ranch_id, id, person_id, entity_id, purpose, given_by, through)
 		SELECT r.coop_id, r.id, @id, b.id, r.entity_id, @purpose, @me, CAST(@through AS date)
 		FROM tussock.ranch r JOIN tussock.biologists() b ON b.id = @person
-		WHERE r.coop_id = @coop AND r.id = @ranch`, args)
+		WHERE r.coop_id = @coop AND r.id = @ranch`, args); err != nil {
+		return "", err
+	}
+	return args["id"].(access.ID), tx.Took(s.Ranch, GaveShare, s.Purpose)
 }
 
 // EndSharing ends a sharing at once. What the biologist has seen they still know: the bulletin's gate goes on counting
@@ -84,7 +88,21 @@ func (tx *Tx) EndSharing(id access.ID) error {
 	if !isID(id) {
 		return errNoSharing
 	}
-	return tx.mustOfMine(errNoSharing, "UPDATE tussock.sharing SET ended_at = now() WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND ended_at IS NULL", map[string]any{"id": id})
+	var s struct {
+		Ranch   access.ID
+		Purpose string
+	}
+	ok, err := tx.rowOfMine(&s, "SELECT ranch_id AS ranch, purpose FROM tussock.sharing WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND ended_at IS NULL", map[string]any{"id": id})
+	if err == nil && !ok {
+		err = errNoSharing
+	}
+	if err == nil {
+		err = tx.mustOfMine(errNoSharing, "UPDATE tussock.sharing SET ended_at = now() WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id AND ended_at IS NULL", map[string]any{"id": id})
+	}
+	if err != nil {
+		return err
+	}
+	return tx.Took(s.Ranch, EndedShare, s.Purpose)
 }
 
 // endSharings ends all of a ranch's.
@@ -103,14 +121,14 @@ const openSharing = `(s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'U
 type sharingRow struct {
 	ID, RanchID, PersonID access.ID
 	RanchName, Area, Name string
-	Purpose               string
+	Purpose, ByName       string
 	GivenAt, Through      time.Time
 	EndedAt, LastLooked   *time.Time
 	Open                  bool
 }
 
 func (r sharingRow) sharing() Sharing {
-	s := Sharing{ID: r.ID, Ranch: r.RanchID, RanchName: r.RanchName, Area: r.Area, Person: r.PersonID, Name: r.Name, Purpose: r.Purpose,
+	s := Sharing{ID: r.ID, Ranch: r.RanchID, RanchName: r.RanchName, Area: r.Area, Person: r.PersonID, Name: r.Name, Purpose: r.Purpose, By: r.ByName,
 		GivenAt: r.GivenAt, Through: r.Through, Open: r.Open}
 	if r.EndedAt != nil {
 		s.EndedAt = *r.EndedAt
@@ -129,9 +147,10 @@ func (tx *Tx) Sharings(ranch access.ID) ([]Sharing, error) {
 		return nil, err
 	}
 	var rows []sharingRow
-	err = tx.rows(&rows, `SELECT s.id, s.ranch_id, s.person_id, coalesce(p.name, '') AS name, s.purpose, s.given_at, s.through, s.ended_at, `+openSharing+` AS open,
+	err = tx.rows(&rows, `SELECT s.id, s.ranch_id, s.person_id, coalesce(p.name, '') AS name, coalesce(g.name, '') AS by_name, s.purpose, s.given_at, s.through, s.ended_at, `+openSharing+` AS open,
 			(SELECT max(v.looked_at) FROM tussock.view_log v WHERE v.coop_id = s.coop_id AND v.ranch_id = s.ranch_id AND v.person_id = s.person_id) AS last_looked
 		FROM tussock.sharing s LEFT JOIN tussock.person p ON p.coop_id = s.coop_id AND p.id = s.person_id
+		LEFT JOIN tussock.person g ON g.coop_id = s.coop_id AND g.id = s.given_by
 		WHERE s.coop_id = @coop AND s.ranch_id = @ranch ORDER BY s.given_at DESC, s.id`, map[string]any{"ranch": ranch})
 	list := make([]Sharing, len(rows))
 	for i, row := range rows {

@@ -47,6 +47,7 @@ type Upload struct {
 	StateBy    string     // who took it back, or let it count again, last; "" where they are not known here any more
 	StateAt    *time.Time // when; nil where nobody did
 	Changeable bool       // by the actor
+	Rank       int        // which of two with the same nest counts: 3 an owner's, or accepted by one; 2 sent for an owner who accepted it; 1 a hand's; 0 sent for an owner
 }
 
 // Years are seasons, latest first.
@@ -120,7 +121,7 @@ type Status struct {
 const uploadColumns = `SELECT u.id, u.ranch_id AS ranch, r.name AS ranch_name, u.season, f.name AS file, f.size, encode(f.sha256, 'hex') AS sha256,
 		coalesce(p.name, '') AS sent_by, u.sent_at, u.state, coalesce(u.replaces::text, '') AS replaces, g.nests, g.belts, g.refused, u.open_count AS open,
 		to_jsonb(u.seasons)::text AS seasons, coalesce(u.sending_id::text, '') AS sending, u.called <> '' AS sent_for, u.accepted_at AS accepted,
-		coalesce(b.name, '') AS state_by, u.state_at,
+		coalesce(b.name, '') AS state_by, u.state_at, u.rank,
 		u.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[]) OR u.sent_by = @me AND u.owners_since IS NULL AS changeable,
 		EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
 	FROM tussock.upload u
@@ -220,6 +221,9 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	}
 	if err == nil && (s.Rows != nil || s.Replaces != "") {
 		err = tx.keepFindings(s.Ranch)
+	}
+	if err == nil && tx.actor.Role != access.Landowner { // owners read what others send
+		err = tx.Took(s.Ranch, SentSheet, s.File)
 	}
 	return id, false, err
 }
@@ -407,7 +411,7 @@ func (tx *Tx) body(query statement, id access.ID, args map[string]any) ([]byte, 
 }
 
 // Accept notes that somebody looked at what was read of an upload and found it right: after one of the ranch's owners has,
-// hands cannot change it. Those who may undo it.
+// hands cannot change it, and it stands as an owner's own. Those who may undo it.
 func (tx *Tx) Accept(id access.ID) error {
 	u, err := tx.Upload(id)
 	switch {
@@ -416,7 +420,81 @@ func (tx *Tx) Accept(id access.ID) error {
 	case !u.Changeable:
 		return ErrNotYourSheet
 	}
-	return tx.mustOfMine(errNoUpload, "UPDATE tussock.upload SET accepted_at = @now, accepted_by = @me WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id})
+	if err := tx.mustOfMine(errNoUpload, "UPDATE tussock.upload SET accepted_at = @now, accepted_by = @me WHERE coop_id = @coop AND ranch_id = @ranch AND id = @id", map[string]any{"id": id}); err != nil {
+		return err
+	}
+	if err := tx.keepFindings(u.Ranch); err != nil {
+		return err
+	}
+	return tx.Took(u.Ranch, TookOver, u.File)
+}
+
+// An Overlap is another upload that counts and has nests which an upload has, too.
+type Overlap struct {
+	Upload access.ID
+	File   string
+	SentBy string
+	SentAt time.Time
+	Nests  int  // that both have
+	Holds  bool // there they count, and not in this one
+	Ours   bool // it is an owner's, or an owner accepted it
+}
+
+// Overlaps lists the uploads that have nests of this one, which counts, too. Those who may open its ranch; others get
+// errs.NotFound.
+func (tx *Tx) Overlaps(u Upload) (list []Overlap, err error) {
+	if u.State != Current {
+		return nil, nil
+	}
+	err = tx.rows(&list, `SELECT w.id AS upload, f.name AS file, coalesce(p.name, '') AS sent_by, w.sent_at, count(DISTINCT (n.season, n.site, n.transect, n.number)) AS nests,
+			(w.rank, w.seq) > (u.rank, u.seq) AS holds, w.rank >= 2 AS ours
+		FROM tussock.upload u
+		JOIN tussock.nest n ON n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
+		JOIN tussock.nest m ON m.coop_id = u.coop_id AND m.ranch_id = u.ranch_id AND m.upload_id <> u.id
+			AND m.season = n.season AND m.transect = n.transect AND m.number = n.number AND coalesce(m.site, '') = coalesce(n.site, '')
+		JOIN tussock.upload w ON w.coop_id = m.coop_id AND w.ranch_id = m.ranch_id AND w.id = m.upload_id AND w.state = 'current'
+		JOIN tussock.upload_file f ON f.coop_id = w.coop_id AND f.ranch_id = w.ranch_id AND f.upload_id = w.id
+		LEFT JOIN tussock.person p ON p.coop_id = w.coop_id AND p.id = w.sent_by
+		WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.id = @id
+		GROUP BY w.id, f.name, p.name, w.sent_at, w.rank, w.seq, u.rank, u.seq ORDER BY w.seq DESC`, map[string]any{"ranch": u.Ranch, "id": u.ID})
+	return list, err
+}
+
+// Elsewhere counts, by upload of a ranch, the nests that do not count as they stand in it: a sheet above it has them. Those who may open the
+// ranch; others get errs.NotFound.
+func (tx *Tx) Elsewhere(ranch access.ID) (map[access.ID]int, error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return nil, err
+	}
+	var rows []struct {
+		Upload access.ID
+		Nests  int
+	}
+	err := tx.rows(&rows, `SELECT x.upload, count(*) AS nests FROM (
+			SELECT u.id AS upload, u.rank * 1000000000000 + u.seq < max(u.rank * 1000000000000 + u.seq) OVER (PARTITION BY n.season, n.site, n.transect, n.number) AS below
+			FROM tussock.upload u JOIN tussock.nest n ON n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
+			WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.state = 'current') x
+		WHERE x.below GROUP BY x.upload`, map[string]any{"ranch": ranch})
+	n := map[access.ID]int{}
+	for _, r := range rows {
+		n[r.Upload] = r.Nests
+	}
+	return n, err
+}
+
+// Unaccepted lists the uploads of a ranch that somebody else sent, and of which an owner has something to say: those sent for an owner, and those
+// of hands with nests that stand in a sheet above them. The ranch's people; others get errs.NotFound.
+func (tx *Tx) Unaccepted(ranch access.ID) (list []Upload, err error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return nil, err
+	}
+	err = tx.rows(&list, uploadColumns+` AND u.ranch_id = @ranch AND u.state = 'current' AND (u.rank = 0 OR u.rank = 1 AND EXISTS (
+		SELECT 1 FROM tussock.nest n
+		JOIN tussock.nest m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id
+			AND m.season = n.season AND m.transect = n.transect AND m.number = n.number AND coalesce(m.site, '') = coalesce(n.site, '')
+		JOIN tussock.upload w ON w.coop_id = m.coop_id AND w.ranch_id = m.ranch_id AND w.id = m.upload_id AND w.state = 'current' AND w.rank > 1
+		WHERE n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id)) ORDER BY u.seq DESC`, map[string]any{"ranch": ranch})
+	return list, err
 }
 
 // UndoUpload takes an upload out of the count and brings back the one it had replaced. Nothing is deleted. Undoing

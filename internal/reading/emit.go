@@ -586,6 +586,9 @@ func (e *emitter) seasonFrom(sc *scope) int {
 
 func (e *emitter) ranchOf(l *line, sc *scope, line string, named bool) string {
 	if v, _ := e.told(l, e.ranch, named); v != "" {
+		if name := e.ranchCodes[foldCode(v)]; name != "" {
+			return name
+		}
 		return v
 	}
 	return e.ranchFrom(sc, line)
@@ -720,6 +723,9 @@ func (e *emitter) settingRow(l *line) bool {
 		}
 		return t != "" && (setEvent(t) || t == e.setWord)
 	}
+	if e.settingTab() {
+		return true
+	}
 	for _, v := range e.b.visits {
 		if v.found >= 0 {
 			if t := l.at(e.b.cols[v.found].at).text; t != "" && (e.kindOf(t).sight.Mark == lexicon.SetOut || e.setsInto(t)) {
@@ -736,6 +742,11 @@ func (e *emitter) settingRow(l *line) bool {
 		}
 	}
 	return false
+}
+
+// settingTab tells whether a tab is named for the setting and says in what each nest sits: its days are those of setting.
+func (e *emitter) settingTab() bool {
+	return e.kindOf(e.b.g.Name).sight.Mark == lexicon.SetOut && e.b.has(lexicon.Substrate) && e.set == nil
 }
 
 // findSetting finds the event beside which nothing is ever found, where every other has something found beside it and no

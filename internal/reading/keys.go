@@ -56,7 +56,11 @@ func (r *reader) keyCodes() map[string]bool {
 // readKeys finds the keys of the batch: in lines of text, in small tables of codes, and in painted cells.
 func (r *reader) readKeys() {
 	data := r.keyCodes()
+	r.readFieldCodes(data)
 	for _, b := range r.blocks {
+		if b.kind == keyTable {
+			continue
+		}
 		r.keyBlock(b, data)
 		r.headComments(b)
 	}

@@ -564,6 +564,9 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 			return lexicon.Sight{Mark: m, Eggs: -1, Word: word}
 		}
 	}
+	if col.codes.unsaid(text) {
+		return e.askState(text, c, col, lexicon.Sight{Eggs: -1})
+	}
 	s := e.kindOf(text).sight
 	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
 		e.noteKey(c, col)

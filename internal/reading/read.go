@@ -48,6 +48,7 @@ type reader struct {
 	captions    []*caption
 	totals      []totalRow
 	codes       []*codeGroup
+	ranchCodes  map[string]string       // names of ranches by their folded code
 	fileDays    map[[2]string]*fileDays // by file, and by ranch in it
 	who         string                  // whose row is being read, in a table of several ranches
 	ordered     bool                    // the orders of day and month are settled

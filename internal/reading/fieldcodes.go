@@ -1,0 +1,233 @@
+package reading
+
+import (
+	"regexp"
+	"strings"
+
+	"tussock/internal/lexicon"
+)
+
+// A code list says which field each code is of: "STATUS | 1 intact; 2 depredated", "FATE | D | depredated", or in a text file
+// the field, its codes below one another, and what each means.
+
+// maxCodeList is how many rows a file or tab with such a list may have.
+const maxCodeList = 200
+
+var codeGap = regexp.MustCompile(`\s{2,}|\t|;\s*`)
+
+var seeField = regexp.MustCompile(`(?i)^(?:see|in|under|ver|vea|en|bajo)$`)
+
+// A fieldCode is one entry of a code list. Its meaning may be one that nobody can tell.
+type fieldCode struct {
+	code, text string
+	at         *cell
+	row        int
+}
+
+// readFieldCodes takes the code lists of the batch.
+func (r *reader) readFieldCodes(data map[string]bool) {
+	heads := map[string]bool{}
+	for _, b := range r.blocks {
+		if b.g.turn || len(b.records) < 4 {
+			continue
+		}
+		for i := range b.cols {
+			if t := lexicon.Fold(b.cols[i].head.Text); len(t) >= 2 && len(t) <= 24 {
+				heads[t] = true
+			}
+		}
+	}
+	for _, g := range r.grids {
+		if g.more == nil && !g.turn && len(g.plain) <= maxCodeList {
+			r.codeList(g, heads, data)
+		}
+	}
+}
+
+// codeList takes the code list out of one grid.
+func (r *reader) codeList(g *grid, heads, data map[string]bool) {
+	field := ""
+	var list []fieldCode
+	for k := range g.plain {
+		l := &g.plain[k]
+		var parts []fieldCode
+		for i := range l.cells {
+			c := &l.cells[i]
+			text := c.raw
+			if text == "" {
+				text = c.text
+			}
+			for _, p := range codeGap.Split(strings.TrimSpace(text), -1) {
+				if p = strings.TrimSpace(p); p != "" {
+					parts = append(parts, fieldCode{text: p, at: c, row: k})
+				}
+			}
+		}
+		if len(parts) == 0 {
+			continue
+		}
+		var found []fieldCode
+		if len(parts) > 1 && len(parts[0].text) <= 24 && len(fieldHeads(parts[0].text, heads)) > 0 {
+			found = codesOf(parts[1:], data)
+		}
+		if f := lexicon.Fold(parts[0].text); len(found) == 0 {
+			found = codesOf(parts, data)
+		} else if f != field {
+			r.takeCodes(g, field, heads, list)
+			field, list = f, nil
+		}
+		if len(found) == 0 {
+			r.takeCodes(g, field, heads, list)
+			field, list = "", nil
+			continue
+		}
+		list = append(list, found...)
+	}
+	r.takeCodes(g, field, heads, list)
+}
+
+// codesOf pairs codes with what they mean: a cell each, or "1 intact".
+func codesOf(parts []fieldCode, data map[string]bool) []fieldCode {
+	var out []fieldCode
+	for i := 0; i < len(parts); i++ {
+		p := parts[i]
+		switch code, rest, more := strings.Cut(p.text, " "); {
+		case !more && data[foldCode(code)] && len(code) <= 6 && i+1 < len(parts):
+			p.code, p.text = code, parts[i+1].text
+			i++
+		case more && data[foldCode(strings.TrimRight(code, "=:-"))] && len(code) <= 6:
+			p.code, p.text = strings.TrimRight(code, "=:-"), strings.TrimLeft(rest, "=:-–— ")
+		default:
+			return nil
+		}
+		if len([]rune(p.text)) < 4 {
+			return nil
+		}
+		out = append(out, p)
+	}
+	return out
+}
+
+// fieldHeads returns the headings that a field of a code list is for: its own, and those that end with it ("CHK1_FATE").
+func fieldHeads(field string, heads map[string]bool) []string {
+	f := lexicon.Fold(field)
+	var out []string
+	for h := range heads {
+		if h == f || len(f) >= 3 && strings.HasSuffix(h, f) {
+			out = append(out, h)
+		}
+	}
+	return out
+}
+
+// takeCodes keeps the codes of a field where most of them mean covers or states. What a code of the list means that tells
+// neither stays open, so that it is asked about.
+func (r *reader) takeCodes(g *grid, field string, heads map[string]bool, list []fieldCode) {
+	if field == "" || len(list) < 2 {
+		return
+	}
+	known := map[bool]int{}
+	seen := map[string]bool{}
+	for _, e := range list {
+		if seen[foldCode(e.code)] { // a key says each code once
+			return
+		}
+		seen[foldCode(e.code)] = true
+		if _, covers, ok := r.understood(e.text); ok {
+			known[covers]++
+		}
+	}
+	if r.lex.Heading(field).Role == lexicon.Ranch {
+		r.takeRanches(g, list)
+		return
+	}
+	covers := known[true] > known[false]
+	if known[covers] < 2 || known[covers]*2 < len(list) {
+		return
+	}
+	for _, e := range list {
+		m, of, ok := r.understood(e.text)
+		if !ok || of != covers || sentOn(e.text, heads) {
+			m = meaning{sight: lexicon.Sight{Eggs: -1}, text: e.text}
+			if covers {
+				continue
+			}
+		}
+		for _, h := range fieldHeads(field, heads) {
+			r.addCode(covers, h, e.code, m, g, e.at)
+		}
+	}
+	r.setApart(g, list)
+}
+
+// sentOn tells whether a meaning sends one to another field for what happened: "failed, see cause_cd".
+func sentOn(text string, heads map[string]bool) bool {
+	words := strings.Fields(text)
+	for i, w := range words {
+		if i > 0 && seeField.MatchString(words[i-1]) && heads[lexicon.Fold(w)] {
+			return true
+		}
+	}
+	return false
+}
+
+// takeRanches keeps the names of ranches that are written by a code.
+func (r *reader) takeRanches(g *grid, list []fieldCode) {
+	if r.ranchCodes == nil {
+		r.ranchCodes = map[string]string{}
+	}
+	for _, e := range list {
+		r.ranchCodes[foldCode(e.code)] = e.text
+	}
+	r.setApart(g, list)
+}
+
+// setApart takes the rows of a code list out of the table that they were taken for, or for notes.
+func (r *reader) setApart(g *grid, list []fieldCode) {
+	for _, e := range list {
+		for _, c := range r.captions {
+			if c.g == g && c.c.row == e.at.row && c.c.col == e.at.col {
+				c.used = "key"
+			}
+		}
+	}
+	for _, b := range r.blocks {
+		if b.g == g && len(b.records) <= len(list)+4 && b.holds(list) {
+			b.kind = keyTable
+		}
+	}
+}
+
+// holds tells whether most rows of a block are entries of a code list.
+func (b *block) holds(list []fieldCode) bool {
+	n := 0
+	for _, rec := range b.records {
+		for _, e := range list {
+			if e.row == rec.row {
+				n++
+				break
+			}
+		}
+	}
+	return n > 0 && n*2 > len(b.records)
+}
+
+// unsaid tells whether a key of codes leaves open what a cell means: a code of the key that tells no state, or a number that
+// is none of its numbers.
+func (k *codeGroup) unsaid(text string) bool {
+	if k == nil || k.covers || k.field == "" {
+		return false
+	}
+	if m, ok := k.codes[foldCode(text)]; ok {
+		return m.sight.Mark == lexicon.Unknown
+	}
+	if _, number := lexicon.Atoi(text); !number {
+		return false
+	}
+	for code := range k.codes {
+		if _, number := lexicon.Atoi(code); !number {
+			return false
+		}
+	}
+	return true
+}
