@@ -399,7 +399,7 @@ func TestCorpus(t *testing.T) {
 		return
 	}
 	for part, bar := range map[string]bar{
-		"tuned":  {right: 8116, wrong: 34, beltsRight: 541, beltsWrong: 13, rightAnswered: 8868},
+		"tuned":  {right: 8116, wrong: 34, beltsRight: 544, beltsWrong: 13, rightAnswered: 8868},
 		"unseen": {right: 1108, wrong: 24, beltsRight: 68, beltsWrong: 7, rightAnswered: 1289},
 	} {
 		t.Run(part, func(t *testing.T) {

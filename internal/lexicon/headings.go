@@ -122,10 +122,10 @@ var headingWords = map[Role][]string{
 
 // featureWords lists other spellings of the columns of survey.Features.
 var featureWords = map[string]string{
-	"pedazos": "bits", "shellpieces": "bits", "piecesize": "bits",
+	"pedazos": "bits", "shellpieces": "bits", "shlpcs": "bits", "piecesize": "bits",
 	"bitsfar": "bits_far_ft", "aquedistancia": "bits_far_ft", "distanciaft": "bits_far_ft",
 	"montoncitos": "heaps", "heap": "heaps",
-	"abiertopor": "opened_at", "opened": "opened_at",
+	"abiertopor": "opened_at", "opened": "opened_at", "opn": "opened_at", "opnd": "opened_at",
 	"biteruns": "bite_way", "sentidodelamordida": "bite_way", "bite": "bite_way",
 	"agujeros": "holes", "yolkleft": "inside", "yema": "inside",
 	"suelo": "ground", "nestbowl": "bowl", "camadelnido": "bowl", "cama": "bowl",
@@ -206,6 +206,9 @@ func featureNamed(key string) (int, bool) {
 	return 0, false
 }
 
+// humps is where the next word of a heading without spaces begins.
+var humps = regexp.MustCompile(`(\p{Ll})(\p{Lu})`)
+
 // composed reads a heading of several words, or one that carries a number, a day or a unit.
 func (l *Lexicon) composed(h *Heading, key string) {
 	tokens := Tokens(h.Text)
@@ -231,6 +234,12 @@ func (l *Lexicon) composed(h *Heading, key string) {
 	}
 	if l.measureHeading(h, tokens) {
 		return
+	}
+	if apart := humps.ReplaceAllString(h.Text, "$1 $2"); apart != h.Text { // BeltLenFt
+		if joined := *h; l.measureHeading(&joined, Tokens(apart)) && joined.Unit != "" {
+			*h = joined
+			return
+		}
 	}
 	l.loose(h, key, tokens)
 }
@@ -274,6 +283,7 @@ func (h *Heading) asks(tokens []string) {
 // Short headings of crews: V1, V1ST, CHK2_DT, D1, FATE2.
 var (
 	shortVisit = regexp.MustCompile(`^(v|vis|visit|visita|chk|ck|check|look|lk|rev|c|l|trip)([1-4])([a-z]*)$`)
+	plannedDay = regexp.MustCompile(`^d(1[345]|2[789])$`) // about day 14 and 28
 	shortWhat  = regexp.MustCompile(`^([a-z]+)([1-4])$`)
 )
 
@@ -299,6 +309,11 @@ func (h *Heading) short() bool {
 			}
 			return true
 		}
+	}
+	if m := plannedDay.FindStringSubmatch(key); m != nil {
+		h.After, _ = Atoi(m[1])
+		h.Role, h.Sure = Check, 0.6
+		return true
 	}
 	if m := shortWhat.FindStringSubmatch(key); m != nil {
 		if role, ok := shortRoles[m[1]]; ok && role != Who && role != Notes {
@@ -383,6 +398,9 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 	}
 	h.asks(tokens)
 	switch {
+	case quantity && setting > 0 && eggs > 0 && (state == 0 || state == 1 && slices.Contains(tokens, "how")) && check == 0 && week == 0 && number == 0: // put out May 6 - how many eggs?
+		h.Role, h.Sure, h.Asks = EggsSet, 0.8, Unknown
+		return
 	case quantity && (state > 0 || eggs > 0): // how many were left?
 		h.Asks = Unknown
 		eggs, state = eggs+1, 0
@@ -505,6 +523,9 @@ func (l *Lexicon) measureHeading(h *Heading, tokens []string) bool {
 		default:
 			if _, ok := FeetPer(t); ok && (i > 0 || len(tokens) > 1) && t != "'" {
 				unit = t
+			} else if len(t) >= 5 { // lenth, widht
+				length = length || near(t, "length")
+				width = width || near(t, "width")
 			}
 		}
 	}

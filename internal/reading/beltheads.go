@@ -39,6 +39,9 @@ func (r *reader) sizeHeads(b *block) {
 	if !b.has(lexicon.Count) && !b.has(lexicon.Clumps) || b.has(lexicon.Nest) || b.has(lexicon.SetOn) {
 		return
 	}
+	if first := &b.cols[0]; b.g.turn && first.head.Text == "" && first.role == lexicon.NoRole && !b.has(lexicon.Line) && first.n > 0 && len(first.distinct) == first.n {
+		first.role = lexicon.Line // across a blank corner
+	}
 	for i := range b.cols {
 		c := &b.cols[i]
 		if c.head.Role == lexicon.Passed && lexicon.Fold(c.head.Text) == "long" && hasDigits(c.first) && !b.has(lexicon.Length) { // no longitude

@@ -35,6 +35,7 @@ type beltReader struct {
 	*emitter
 	length, width, unit, lengthUnit, widthUnit, step, clumps, belt, area *column
 	counts                                                               []*column
+	names                                                                map[string]bool // of the lines of all nests
 }
 
 func (r *reader) beltTable(b *block, sink Sink, beside bool) {
@@ -58,6 +59,9 @@ func (r *reader) beltTable(b *block, sink Sink, beside bool) {
 	}
 	if br.length == nil && br.steps != nil {
 		br.length = br.steps
+	}
+	if beside && br.belt != nil {
+		br.names = r.nameLines()
 	}
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
@@ -103,6 +107,11 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 	}
 	if row.Line == "" && br.b.g.turn {
 		row.Line = br.turnedLines[lineKeyOf(br.b.g, l)]
+	}
+	if beside && row.Line == "" && br.belt != nil { // a list of belts at the right of nests names its own lines
+		if t := lineName(l.at(br.belt.at).text); br.names[strings.ToUpper(t)] || br.names[strings.ToUpper(l.at(br.belt.at).text)] {
+			row.Line = t
+		}
 	}
 	if row.Line == "" && br.nest != nil {
 		if k := br.kindOf(l.at(br.nest.at).text); k.isID {

@@ -160,7 +160,7 @@ func (e *emitter) noteCause() {
 			last = &row.Looks[i]
 		}
 	}
-	if last.Worded || !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs >= 0 && last.Eggs < 3) {
+	if last.Worded || !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs < 3) {
 		return
 	}
 	for _, t := range []string{row.Notes, row.Remains.Trace, row.LostHow} {

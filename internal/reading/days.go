@@ -32,6 +32,7 @@ type fileDays struct {
 	dayAt, monthAt     survey.Cell
 	dayIs, monthIs     string
 	byMonth, byDay     int // plausible nests in either order
+	weekMonth, weekDay int // days whose weekday fits one order alone
 	years              map[int]int
 	hidden             map[int]int // years of date cells whose format hides them
 	doy                bool
@@ -229,6 +230,7 @@ func (r *reader) studyDay(d *fileDays, cl *cell, date lexicon.Date, where survey
 	default:
 		if date.A != date.B {
 			d.either++
+			d.weekday(cl.text, date)
 		}
 	}
 }
@@ -290,6 +292,10 @@ func (r *reader) orderOf(g *grid, d *fileDays) order {
 		return monthFirst
 	case d.month > 0, d.either == 0 && !r.ordered:
 		return monthFirst
+	case d.weekMonth > 0 && d.weekDay*4 < d.weekMonth:
+		return monthFirst
+	case d.weekDay > 0 && d.weekMonth*4 < d.weekDay:
+		return r.noteDayFirst(g, d)
 	case d.byMonth > 0 && d.byDay*4 < d.byMonth:
 		return monthFirst
 	case d.byDay > 0 && d.byMonth*4 < d.byDay:

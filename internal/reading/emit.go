@@ -953,7 +953,7 @@ func (e *emitter) setByHeading(l *line, sc *scope) {
 			by, several = c, false
 			break
 		}
-		if c.head.Set {
+		if c.head.Set || c.role == lexicon.EggsSet {
 			several = by != nil && l.at(by.at).text == ""
 			if by == nil || several && l.at(c.at).text != "" {
 				by, several = c, false

@@ -402,7 +402,7 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		} else if word != "" && len(word) <= 6 && data[foldCode(word)] && (from == 0 || !isWordRune(text[from-1])) {
 			signed := strings.HasPrefix(after, "=") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, "– ") || strings.HasPrefix(after, "- ") || strings.HasPrefix(after, "— ")
 			hits = append(hits, hit{start, start + len(word), signed, false})
-		} else if len(hits) > 0 && word != "" && len(word) <= 6 && strings.HasPrefix(after, "=") {
+		} else if len(hits) > 0 && word != "" && len(word) <= 6 && (strings.HasPrefix(after, "=") || listedCode(text, from, word, text[hits[0].from:hits[0].to])) {
 			hits = append(hits, hit{start, start + len(word), false, true})
 		}
 		i = to
@@ -458,6 +458,15 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 	}
 	c.used = "key"
 }
+
+// listedCode tells whether a word behind a comma is a code like the first of its list, one that no cell happens to hold: "DP
+// depredated, TR trampled".
+func listedCode(text string, from int, word, first string) bool {
+	before := strings.TrimRight(text[:from], " \t")
+	return (strings.HasSuffix(before, ",") || strings.HasSuffix(before, ";")) && len(word) <= 4 && capitals.MatchString(word) && capitals.MatchString(first)
+}
+
+var capitals = regexp.MustCompile(`^[A-Z][A-Z0-9]*$`)
 
 // lonelyKey tells whether a line of one code and its meaning stands among others of the same form: "+ eggs all there" above
 // "- eggs gone".

@@ -48,7 +48,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 			}
 		}
 		s := e.sight(text, c, col)
-		worded := s.Mark.State() != "" && s.Eggs < 0
+		worded := s.Mark.State() != "" && s.Eggs < 0 && e.kindOf(text).sight.Mark != lexicon.No // a bare no leaves open what happened
 		if v.eggs >= 0 {
 			if t := l.at(e.b.cols[v.eggs].at).text; t != "" && text == "" && v.on >= 0 && l.at(e.b.cols[v.on].at).text == "" {
 				if n := e.kindOf(t); n.whole && k > 0 { // of the nest's last visit, which came before

@@ -3,6 +3,7 @@ package reading
 import (
 	"regexp"
 	"strings"
+	"time"
 
 	"tussock/internal/lexicon"
 )
@@ -34,4 +35,32 @@ func readDay(text string) lexicon.Date {
 		return lexicon.ReadDate(strings.TrimRight(text[:i], " ,"), false)
 	}
 	return d
+}
+
+// weekdayOf are the days of the week by the first letters of their names.
+var weekdayOf = map[string]time.Weekday{
+	"sun": time.Sunday, "mon": time.Monday, "tue": time.Tuesday, "wed": time.Wednesday, "thu": time.Thursday, "fri": time.Friday, "sat": time.Saturday,
+	"dom": time.Sunday, "lun": time.Monday, "mar": time.Tuesday, "mie": time.Wednesday, "jue": time.Thursday, "vie": time.Friday, "sab": time.Saturday,
+}
+
+// weekday counts a day that could be read in both orders, and of which the day of the week fits one alone: "Tue 5/7/2024".
+func (d *fileDays) weekday(text string, date lexicon.Date) {
+	if date.Year == 0 {
+		return
+	}
+	for _, w := range lexicon.Tokens(text) {
+		if !weekdayWords[w] || len(w) < 3 {
+			continue
+		}
+		named := weekdayOf[w[:3]]
+		month, day := date.On(false, date.Year), date.On(true, date.Year)
+		asMonth, asDay := month != 0 && month.Time().Weekday() == named, day != 0 && day.Time().Weekday() == named
+		switch {
+		case asMonth && !asDay:
+			d.weekMonth++
+		case asDay && !asMonth:
+			d.weekDay++
+		}
+		return
+	}
 }
