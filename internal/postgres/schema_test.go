@@ -22,7 +22,7 @@ WITH ours AS (
 ), granted AS (
 	SELECT o.oid, g.grantee, g.privilege_type, NULL AS attname, 0 AS attnum FROM ours o, aclexplode(o.relacl) g WHERE g.grantee <> o.relowner
 	UNION ALL
-	SELECT o.oid, g.grantee, g.privilege_type, a.attname::text, a.attnum FROM ours o JOIN pg_attribute a ON a.attrelid = o.oid, aclexplode(a.attacl) g
+	SELECT o.oid, g.grantee, g.privilege_type, a.attname::text, a.attnum FROM ours o JOIN pg_attribute a ON a.attrelid = o.oid AND NOT a.attisdropped, aclexplode(a.attacl) g
 ), lines (section, name, part, place, line) AS (
 	SELECT 1, name, 0, '', 'TABLE ' || name || CASE WHEN relrowsecurity THEN ' ROW LEVEL SECURITY' ELSE '' END || CASE WHEN relforcerowsecurity THEN ' FORCED' ELSE '' END FROM ours
 	UNION ALL
