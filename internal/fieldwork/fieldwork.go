@@ -30,6 +30,11 @@ type Look struct {
 	Undoes  access.ID         `json:"undoes,omitempty"` // the look that this one takes back
 
 	Received time.Time `json:"received,omitzero"` // by the server's clock; set when it is kept
+
+	// Sender is who was signed in when it came in, Link the field link by which it came, "-" where the reader may not know its name;
+	// one of them is set when it is kept. Who is what somebody typed.
+	Sender string `json:"-"`
+	Link   string `json:"-"`
 }
 
 // A Kind says what a look is about.

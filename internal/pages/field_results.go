@@ -56,7 +56,8 @@ type fieldCards struct {
 
 type fieldCard struct {
 	ID     access.ID
-	Who    string
+	From   string // who was signed in, or the field link
+	Who    string // what was typed as a name
 	Day    string // the day looked, as written down
 	Clock  string // by the phone
 	Said   string
@@ -160,7 +161,15 @@ func (s *server) fieldResults(c *fiber.Ctx, a access.Actor) error {
 func (p *fieldResultsPage) cards(k fieldwork.Conflict) fieldCards {
 	cards := fieldCards{Line: k.Line.Name, Stop: k.Stop}
 	for _, l := range k.Looks {
-		card := fieldCard{ID: l.ID, Who: l.Who, Clock: l.At.Format("15:04"), Day: l.Answers["looked_on"]}
+		card := fieldCard{ID: l.ID, From: p.Say.Say("Sent by %s", l.Sender), Who: l.Who, Clock: l.At.Format("15:04"), Day: l.Answers["looked_on"]}
+		switch {
+		case l.Link == "-":
+			card.From = p.Say.Say("Sent by a field link")
+		case l.Link != "":
+			card.From = p.Say.Say("Sent by the field link “%s”", l.Link)
+		case l.Sender == "":
+			card.From = p.Say.Say("Sent by somebody who is not on this ranch any more")
+		}
 		if l.Kind == fieldwork.Set {
 			card.Day = l.Answers["set_on"]
 			card.Said = p.Say.Say(fieldwork.ChoiceLabel("cover", l.Answers["cover"]))

@@ -216,6 +216,18 @@ func TestFieldLinkPages(t *testing.T) {
 		t.Error("the hand's pack lacks what was found")
 	}
 
+	// Whatever name is typed, the owner reads who was signed in, and which link it was.
+	forged := []fieldwork.Look{look(lines[0], 4, fieldwork.Set, map[string]string{"cover": "yucca", "set_on": (today - 20).String()}), look(lines[0], 4, fieldwork.Set, map[string]string{"cover": "bunchgrass", "set_on": (today - 20).String()})}
+	for i := range forged {
+		forged[i].Who = "Ada Marsh"
+	}
+	hand.does(func(tx *postgres.Tx) error {
+		_, err := tx.KeepLooks(forged[:1])
+		return err
+	})
+	phone.sends(forged[1])
+	owner.want(owner.opens(results), http.StatusOK, "Sent by Person ", ", signed “Ada Marsh”", "Sent by the field link “Lupe”, signed “Ada Marsh”")
+
 	revoke := regexp.MustCompile(`/field/links/[0-9a-f-]{36}/revoke`).FindString(owner.opens("/field/links").body)
 	owner.posts(revoke)
 	cookie := phone.cookies["tussock-field"]

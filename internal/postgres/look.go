@@ -30,12 +30,15 @@ type lookRow struct {
 	Answers    string
 	Undoes     string
 	ReceivedAt time.Time
+	Sender     string
+	Link       string
 }
 
 func (r *lookRow) look() (fieldwork.Look, error) {
 	l := fieldwork.Look{
 		ID: r.ID, Ranch: r.RanchID, Season: r.Season, Line: r.LineID, Stop: r.Stop, Kind: r.Kind, Who: r.Who, Device: r.Device,
 		Seq: r.Seq, At: r.At, Undoes: access.ID(r.Undoes), Received: r.ReceivedAt,
+		Sender: r.Sender, Link: r.Link,
 	}
 	return l, json.Unmarshal([]byte(r.Answers), &l.Answers)
 }
@@ -74,9 +77,13 @@ func (tx *Tx) Looks(ranch access.ID, season int) ([]fieldwork.Look, error) {
 		return nil, err
 	}
 	var rows []lookRow
-	err := tx.rows(&rows, `SELECT id, ranch_id, season, line_id, stop, kind, who, device, seq, at, answers::text AS answers,
-			coalesce(undoes::text, '') AS undoes, received_at
-		FROM tussock.look WHERE coop_id = @coop AND ranch_id = @ranch AND season = @season ORDER BY at, device, seq, id`,
+	err := tx.rows(&rows, `SELECT k.id, k.ranch_id, k.season, k.line_id, k.stop, k.kind, k.who, k.device, k.seq, k.at, k.answers::text AS answers,
+			coalesce(k.undoes::text, '') AS undoes, k.received_at, coalesce(p.name, '') AS sender,
+			CASE WHEN k.link_id IS NULL THEN '' ELSE coalesce(f.name, '-') END AS link
+		FROM tussock.look k
+		LEFT JOIN tussock.person p ON p.coop_id = k.coop_id AND p.id = k.sent_by
+		LEFT JOIN tussock.field_link f ON f.coop_id = k.coop_id AND f.ranch_id = k.ranch_id AND f.id = k.link_id
+		WHERE k.coop_id = @coop AND k.ranch_id = @ranch AND k.season = @season ORDER BY k.at, k.device, k.seq, k.id`,
 		map[string]any{"ranch": ranch, "season": season})
 	if err != nil {
 		return nil, err

@@ -3529,11 +3529,16 @@ CREATE OR REPLACE FUNCTION tussock.look_in_time()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    days date[] := array_remove(ARRAY[nullif(NEW.answers->>'set_on', '')::date, nullif(NEW.answers->>'looked_on', '')::date, nullif(NEW.answers->>'belt_on', '')::date], NULL);
+    link tussock.field_link;
 BEGIN
-    IF EXISTS (SELECT 1 FROM tussock.field_link l
-        WHERE l.coop_id = NEW.coop_id AND l.ranch_id = NEW.ranch_id AND l.id = NEW.link_id
-          AND least(nullif(NEW.answers->>'set_on', '')::date, nullif(NEW.answers->>'looked_on', '')::date, nullif(NEW.answers->>'belt_on', '')::date) < l.from_on) THEN
+    SELECT * INTO link FROM tussock.field_link l WHERE l.coop_id = NEW.coop_id AND l.ranch_id = NEW.ranch_id AND l.id = NEW.link_id;
+    IF (SELECT min(d) FROM unnest(days) d) < link.from_on THEN
         RAISE EXCEPTION 'before the link''s first day' USING ERRCODE = '23514', CONSTRAINT = 'look_before_link_check';
+    END IF;
+    IF (SELECT max(d) FROM unnest(days) d) > least(link.through, (now() AT TIME ZONE 'UTC')::date + 1) THEN -- + 1: it is tomorrow already farther east
+        RAISE EXCEPTION 'after the link''s last day' USING ERRCODE = '23514', CONSTRAINT = 'look_after_link_check';
     END IF;
     RETURN NEW;
 END
