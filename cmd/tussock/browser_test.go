@@ -311,8 +311,10 @@ func testUpload(t *testing.T, b *browser, base string) {
 		p.visit(regexp.MustCompile(`/ranch/[0-9a-f-]{36}`).FindString(strings.Join(p.links(), " ")))
 	}
 	row := eval[string](p, `[...document.querySelectorAll('main tr')].map(r => r.innerText).find(r => r.startsWith('1997')) || ''`)
-	if !regexp.MustCompile(`^1997\s+147\s+38\s+30–46\b`).MatchString(row) {
-		t.Errorf("My ranch has %q for 1997, want 147 nests, 38 of 100, range 30–46", row)
+	// 30 to 46 by the model of independent nests; on one transect the page's range is the model's with Student's t of 30 degrees of
+	// freedom, times a published design effect of 1 at least.
+	if !regexp.MustCompile(`^1997\s+147\s+38\s+29–47\b`).MatchString(row) {
+		t.Errorf("My ranch has %q for 1997, want 147 nests, 38 of 100, range 29–47", row)
 	}
 	p.shot("upload-ranch")
 }

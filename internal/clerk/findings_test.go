@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"github.com/google/go-cmp/cmp"
+	"github.com/google/go-cmp/cmp/cmpopts"
 
 	"tussock/internal/access"
 	"tussock/internal/findings"
@@ -68,7 +69,7 @@ func (h *house) agrees(after string, ranch access.ID, nests int) {
 		h.t.Errorf("after %s: %d nests, want %d", after, len(d.Nests), nests)
 	}
 	whole := cmp.Exporter(func(reflect.Type) bool { return true })
-	if diff := cmp.Diff(findings.Compute(d, findings.Options{}), h.kept(ranch), whole); diff != "" {
+	if diff := cmp.Diff(findings.Compute(d, findings.Options{}), h.kept(ranch), whole, cmpopts.EquateNaNs()); diff != "" {
 		h.t.Errorf("after %s what is kept is not what the rows come to (−rows +kept):\n%s", after, diff)
 	}
 }
@@ -106,7 +107,7 @@ func TestFindingsKept(t *testing.T) {
 		given[q.ID] = "taken"
 	}
 	change("an answer", h.two, -1, func(tx *postgres.Tx) error { return tx.ReadAgain(asks, postgres.Answers{Given: given}, words.English) })
-	if len(given) == 0 || cmp.Equal(before, h.kept(h.two), cmp.Exporter(func(reflect.Type) bool { return true })) {
+	if len(given) == 0 || cmp.Equal(before, h.kept(h.two), cmp.Exporter(func(reflect.Type) bool { return true }), cmpopts.EquateNaNs()) {
 		t.Errorf("the answer to %v changes nothing", given)
 	}
 	change("undoing", h.two, 0, func(tx *postgres.Tx) error { return tx.UndoUpload(asks) })
