@@ -268,7 +268,7 @@ func TestIntroductions(t *testing.T) {
 	if got := s.ada.posts("/who/"+string(ranch)+"/welcome", "glad", "1"); got.status != http.StatusSeeOther {
 		t.Fatalf("saying yes gave %d: %s", got.status, got.text())
 	}
-	s.ada.want(s.ada.opens("/who"), http.StatusOK, "You said that you would be glad")
+	s.ada.want(s.ada.opens("/who"), http.StatusOK, "An owner said that you would be glad")
 	if got := s.planner.opens("/outreach/introductions").text(); got != before {
 		t.Errorf("a planner can tell that somebody is glad: %s", got)
 	}
