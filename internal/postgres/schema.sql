@@ -4687,7 +4687,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored'];
+    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN

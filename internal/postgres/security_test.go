@@ -72,7 +72,7 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.vouch", [9]any{1, 1, 0, 4, 0, 0, 0, 0, 0}},
 		{"tussock.browser", [9]any{no, no, no, no, no, no, no, no, no}},
 		{"tussock.roster_change", [9]any{no, no, no, no, no, no, no, no, no}},
-		{"tussock.roster_log('2000-01-01')", [9]any{8, 8, 8, 8, 2, 2, 0, 0, 2}},
+		{"tussock.roster_log('2000-01-01')", [9]any{9, 9, 9, 9, 3, 3, 0, 0, 3}},
 		{"tussock.take_back", [9]any{0, 0, 0, 0, 0, 0, 0, 0, 0}},
 		{"tussock.owners_to_vouch()", [9]any{1, 1, 0, 2, 0, 0, 0, 0, 0}},
 		{"pub.bulletin", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
