@@ -1,4 +1,4 @@
--- A look dated after a link's last day, or in the future, is not taken either: it would count as if somebody had been there.
+-- A look dated after a link's last day is not taken either: nobody worked by the link then.
 
 -- +goose Up
 -- +goose StatementBegin
@@ -12,7 +12,7 @@ BEGIN
     IF (SELECT min(d) FROM unnest(days) d) < link.from_on THEN
         RAISE EXCEPTION 'before the link''s first day' USING ERRCODE = '23514', CONSTRAINT = 'look_before_link_check';
     END IF;
-    IF (SELECT max(d) FROM unnest(days) d) > least(link.through, (now() AT TIME ZONE 'UTC')::date + 1) THEN -- + 1: it is tomorrow already farther east
+    IF (SELECT max(d) FROM unnest(days) d) > link.through THEN
         RAISE EXCEPTION 'after the link''s last day' USING ERRCODE = '23514', CONSTRAINT = 'look_after_link_check';
     END IF;
     RETURN NEW;
