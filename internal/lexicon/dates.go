@@ -34,6 +34,8 @@ type Date struct {
 	After int  // of AfterDate, in days
 	Weeks bool // of AfterDate: counted in whole weeks, so the day itself is not known
 	Loose bool // more than one day, or a question mark beside it
+
+	Dotted bool // of SlashDate: 12.05.2025, which is day first where nothing else tells
 }
 
 var monthWords = map[string]time.Month{
@@ -190,12 +192,10 @@ func numbers(s string, parts []string) (Date, bool) {
 		return Date{Form: SlashDate, A: v[0], B: v[1]}, true
 	case v[0] > 31:
 		return full(v[0], v[1], v[2]), true
-	case strings.Contains(s, ".") && v[1] <= 12: // 12.05.2025 is day first wherever dots are used
-		return full(century(v[2]), v[1], v[0]), true
 	case !dayAndMonth(v[0], v[1]):
 		return Date{}, false
 	}
-	return Date{Form: SlashDate, A: v[0], B: v[1], Year: century(v[2])}, true
+	return Date{Form: SlashDate, A: v[0], B: v[1], Year: century(v[2]), Dotted: strings.Contains(s, ".")}, true
 }
 
 func dayAndMonth(a, b int) bool {

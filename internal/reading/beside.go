@@ -180,7 +180,7 @@ func (e *emitter) noteCause() {
 var noneLeft = regexp.MustCompile(`(?i)^\W*(?:none|nothing|no|ningun[oa]?|nada|sin)\b`)
 
 // corrects finds remarks that take back what stands in the sheet.
-var corrects = regexp.MustCompile(`(?i)\b(?:scratch (?:that|the|this)|correct(?:ion|ed)|should (?:be|have been|say|read)|mix(?:ed)? up|crossed up|swapp?ed|switched|wrong (?:clump|nest|spot|flag|date|day|line|row)|wrote (?:it |this |that )?(?:down )?wrong|by mistake|my mistake|not (?:really )?gone|was(?:n't| not) gone|actually|on second (?:look|thought)|(?:a|one|1|two|2) days? (?:later|earlier|late|early|off)|disregard|ignore (?:this|that|the)|throw (?:this|that|it) out|me equivoqu[eé]|equivocado|mal apuntado|mal anotado|en realidad|no es cierto|corregid[oa]|correcci[oó]n|un d[ií]a (?:despu[eé]s|antes|tarde))\b`)
+var corrects = regexp.MustCompile(`(?i)\b(?:scratch (?:that|the|this)|correct(?:ion|ed)|should (?:be|have been|say|read)|mix(?:ed)? up|crossed up|(?:got|were|are|rows?|numbers?|dates?|looks?|nests?) (?:swapp?ed|switched)|(?:swapp?ed|switched) (?:the )?(?:two|rows?|numbers?|nests?|lines?|dates?|looks?|with)|wrong (?:clump|nest|spot|flag|date|day|line|row)|wrote (?:it |this |that )?(?:down )?wrong|by mistake|my mistake|not (?:really )?gone|was(?:n't| not) gone|actually|on second (?:look|thought)|(?:a|one|1|two|2) days? (?:later|earlier|late|early|off)|disregard|ignore (?:this|that|the)|throw (?:this|that|it) out|me equivoqu[eé]|equivocado|mal apuntado|mal anotado|en realidad|no es cierto|corregid[oa]|correcci[oó]n|un d[ií]a (?:despu[eé]s|antes|tarde))\b`)
 
 // noteCorrections gathers the notes beside tables that may take back what stands in them, by the line and nests they name.
 func (r *reader) noteCorrections() {

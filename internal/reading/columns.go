@@ -336,6 +336,7 @@ func (r *reader) understand(b *block) {
 	r.rolesByHeading(b)
 	r.sizeHeads(b)
 	r.rolesByContents(b)
+	r.placesByRows(b)
 	r.findVisits(b)
 	r.settleKind(b)
 	r.applyRoleAnswers(b)
@@ -717,7 +718,7 @@ func (r *reader) findEvent(b *block) {
 	}
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.role != lexicon.NoRole || c.n*2 < c.rows || len(c.distinct) < 2 || len(c.distinct) > 8 || c.isDate() || c.share(c.num) > 0.2 || r.tellsEvent(c) < 0.95 {
+		if c.role != lexicon.NoRole && c.role != lexicon.SiteType || c.n*2 < c.rows || len(c.distinct) < 2 || len(c.distinct) > 8 || c.isDate() || c.share(c.num) > 0.2 || r.tellsEvent(c) < 0.95 {
 			continue
 		}
 		set, check := false, false

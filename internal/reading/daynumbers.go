@@ -49,6 +49,54 @@ func (r *reader) dayNumbers(b *block) {
 	}
 }
 
+// withoutAges leaves out columns that only say how many days a nest was out on the day that another column names.
+func (r *reader) withoutAges(b *block, days []int) []int {
+	return slices.DeleteFunc(days, func(i int) bool {
+		c := &b.cols[i]
+		if c.role != lexicon.DaysOut && (c.head.Visit != 0 || c.share(c.days+c.small) < 0.9 || c.date > 0) {
+			return false
+		}
+		for _, j := range days {
+			if j != i && b.cols[j].isDate() && r.agesOf(b, c, &b.cols[j]) {
+				c.role, c.why = lexicon.NoRole, "second-day"
+				return true
+			}
+		}
+		return false
+	})
+}
+
+// agesOf tells whether the numbers of one column are the days from one day to that of another column, in nearly all rows.
+func (r *reader) agesOf(b *block, ages, on *column) bool {
+	for i := range b.cols {
+		set := &b.cols[i]
+		if set == on || !set.isDate() || set.at > on.at {
+			continue
+		}
+		same, n := 0, 0
+		for _, rec := range b.records[:min(len(b.records), sampleRows)] {
+			l := &b.g.lines[rec.row]
+			k := r.kindOf(l.at(ages.at).text)
+			from, to := r.dateOf(l.at(set.at), false), r.dateOf(l.at(on.at), false)
+			if !k.whole || from.Form == lexicon.NoDate || to.Form == lexicon.NoDate {
+				continue
+			}
+			n++
+			for _, byDay := range []bool{false, true} {
+				a, z := from.On(byDay, orYear(from.Year, 2023)), to.On(byDay, orYear(to.Year, 2023))
+				if a != 0 && z != 0 && int(z-a) == int(k.num) {
+					same++
+					break
+				}
+			}
+		}
+		if n >= 3 && same*10 >= n*8 {
+			return true
+		}
+	}
+	return false
+}
+
 // dayOfMonth is the next day with a number in its month after the day of setting and the looks before.
 func (e *emitter) dayOfMonth(n int) survey.Date {
 	from := e.row.SetOn

@@ -29,8 +29,10 @@ type fileDays struct {
 	who                string
 	order              order
 	day, month, either int
+	dotted             int // of those that could be either
 	dayAt, monthAt     survey.Cell
 	dayIs, monthIs     string
+	sure               []sureDay
 	byMonth, byDay     int // plausible nests in either order
 	weekMonth, weekDay int // days whose weekday fits one order alone
 	years              map[int]int
@@ -42,7 +44,7 @@ type fileDays struct {
 
 // days returns what the days of a file show; where its rows are of several ranches, those of the ranch being read.
 func (r *reader) days(g *grid) *fileDays {
-	key := [2]string{g.File, r.who}
+	key := [2]string{r.dayPlace(g), r.who}
 	d := r.fileDays[key]
 	if d == nil {
 		d = &fileDays{who: strings.Clone(r.who), years: map[int]int{}, hidden: map[int]int{}}
@@ -52,6 +54,36 @@ func (r *reader) days(g *grid) *fileDays {
 		}
 	}
 	return d
+}
+
+// dayPlace is where days are written in one way: a file, or each tab of a file whose tabs contradict one another.
+func (r *reader) dayPlace(g *grid) string {
+	if r.byTab[g.File] {
+		return g.File + "\x00" + g.Name
+	}
+	return g.File
+}
+
+// splitByTab tells whether some file holds tabs that each write days in one way only, and not in the same.
+func (r *reader) splitByTab() bool {
+	type tab struct{ file, name string }
+	split := false
+	for key, d := range r.fileDays {
+		if d.day == 0 || d.month == 0 || r.byTab[key[0]] {
+			continue
+		}
+		in, mixed := map[tab]order{}, false
+		for _, s := range d.sure {
+			t := tab{s.at.File, s.at.Sheet}
+			mixed = mixed || in[t] != orderOpen && in[t] != s.order
+			in[t] = s.order
+		}
+		if !mixed && len(in) > 1 {
+			r.byTab[key[0]] = true
+			split = true
+		}
+	}
+	return split
 }
 
 // splitByRanch tells whether the rows of a table are of several ranches, each with its own way of writing days.
@@ -119,8 +151,17 @@ func (d *fileDays) orderSaid(text string) {
 	}
 }
 
-// studyDays looks at all days of the batch: their order, and which years they name.
+// studyDays looks at all days of the batch: their order, and which years they name. Where the tabs of a file contradict one
+// another on the order, each is looked at for itself.
 func (r *reader) studyDays() {
+	if r.gatherDays(); r.splitByTab() {
+		clear(r.fileDays)
+		r.gatherDays()
+	}
+	r.settleOrder()
+}
+
+func (r *reader) gatherDays() {
 	for _, b := range r.blocks {
 		b.mixed = r.splitByRanch(b)
 		d := r.days(b.g)
@@ -161,7 +202,6 @@ func (r *reader) studyDays() {
 			r.studyDay(r.days(c.g), c.c, f.Date, at(c.g, c.c))
 		}
 	}
-	r.settleOrder()
 }
 
 // studySentences looks at the days within the sentences of a column.
@@ -220,18 +260,35 @@ func (r *reader) studyDay(d *fileDays, cl *cell, date lexicon.Date, where survey
 	}
 	switch date.Ordered() {
 	case -1:
+		d.sureOf(dayFirst, where)
 		if d.day++; d.day == 1 {
 			d.dayAt, d.dayIs = where, strings.Clone(cl.text)
 		}
 	case 1:
+		d.sureOf(monthFirst, where)
 		if d.month++; d.month == 1 {
 			d.monthAt, d.monthIs = where, strings.Clone(cl.text)
 		}
 	default:
 		if date.A != date.B {
-			d.either++
+			if d.either++; date.Dotted {
+				d.dotted++
+			}
 			d.weekday(cl.text, date)
 		}
+	}
+}
+
+// A sureDay is a day that can be read in one order alone.
+type sureDay struct {
+	order order
+	at    survey.Cell
+}
+
+// sureOf keeps where a day stands that can be read in one order alone; once for each tab and order.
+func (d *fileDays) sureOf(o order, where survey.Cell) {
+	if !slices.ContainsFunc(d.sure, func(s sureDay) bool { return s.order == o && s.at.Sheet == where.Sheet && s.at.File == where.File }) {
+		d.sure = append(d.sure, sureDay{o, where})
 	}
 }
 
@@ -244,7 +301,7 @@ func (r *reader) settleOrder() {
 		r.days(g)
 		var of []*fileDays
 		for key, d := range r.fileDays {
-			if key[0] == g.File && d.order == orderOpen {
+			if key[0] == r.dayPlace(g) && d.order == orderOpen {
 				of = append(of, d)
 			}
 		}
@@ -280,7 +337,7 @@ func (r *reader) orderOf(g *grid, d *fileDays) order {
 	remembered := r.opt.Words["order"]
 	anyDay, anyMonth := r.others()
 	said := d.said
-	if base := r.fileDays[[2]string{g.File, ""}]; said == orderOpen && base != nil {
+	if base := r.fileDays[[2]string{r.dayPlace(g), ""}]; said == orderOpen && base != nil {
 		said = base.said
 	}
 	switch {
@@ -299,6 +356,8 @@ func (r *reader) orderOf(g *grid, d *fileDays) order {
 	case d.byMonth > 0 && d.byDay*4 < d.byMonth:
 		return monthFirst
 	case d.byDay > 0 && d.byMonth*4 < d.byDay:
+		return r.noteDayFirst(g, d)
+	case d.dotted > 0 && d.dotted*10 >= d.either*9:
 		return r.noteDayFirst(g, d)
 	case anyDay && !anyMonth:
 		return r.noteDayFirst(g, d)

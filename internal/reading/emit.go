@@ -28,8 +28,9 @@ type emitter struct {
 	lineDays   map[string]map[int]*cell // by line and visit: a day written in some row of it
 	wants      int                      // in this record: what a nest that waits needs
 	signs      bool
-	lossesOnly bool   // only losses are written down
-	setWord    string // the event that is the setting, where it is told by what stands beside it
+	lossesOnly bool            // only losses are written down
+	firstSets  map[string]bool // the nests of whose rows one was met, where the first sets them; nil where not
+	setWord    string          // the event that is the setting, where it is told by what stands beside it
 	row        Row
 	dayAbove   map[int]above          // by visit
 	walked     map[lineVisit]bool     // something was found on the line
@@ -72,6 +73,7 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 	e.signs = e.guess != nil || len(e.features) > 0
 	e.findLineDays()
 	e.findSetting()
+	e.findFirstRows()
 	e.lossesOnly = sink != nil && e.findLossesOnly()
 	return e
 }
@@ -723,7 +725,7 @@ func (e *emitter) settingRow(l *line) bool {
 		}
 		return t != "" && (setEvent(t) || t == e.setWord)
 	}
-	if e.settingTab() {
+	if e.settingTab() || e.firstOfNest() {
 		return true
 	}
 	for _, v := range e.b.visits {
@@ -783,6 +785,9 @@ func (e *emitter) findSetting() {
 
 // setEvent tells whether the name of a visit is that of setting out.
 func setEvent(t string) bool {
+	if one, two, ok := twoTongues(t); ok {
+		return setEvent(one) || setEvent(two)
+	}
 	w := lexicon.Words(t)
 	for _, p := range []string{"set", "put out", "setting", "deploy", "place", "out", "pues", "puso", "puse", "pusi", "coloc", "instal", "new nest", "nest set", "start", "initial", "setup", "establish", "siembra", "plant"} {
 		if strings.HasPrefix(w, p) {
@@ -887,7 +892,7 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 	}
 	if e.set != nil {
 		t, c := e.told(l, e.set, false)
-		if t == "" && c.text == "" && e.last[e.set.at] != "" && e.sameLine() && e.b.kind != visitTable && l.filled(e.b.left, e.b.right) > 1 {
+		if t == "" && c.text == "" && e.last[e.set.at] != "" && (e.sameLine() || e.onlyFirstSet()) && e.b.kind != visitTable && l.filled(e.b.left, e.b.right) > 1 {
 			if e.Note(e.place(c, e.set), "set-once", e.key(e.set.at), "", func(g *group) string {
 				return e.Say("The day of setting is blank in %s; we took the day of the nests above on the same line.", g.Where())
 			}) {
@@ -963,6 +968,11 @@ func (e *emitter) setByHeading(l *line, sc *scope) {
 	if by != nil && !several {
 		e.row.SetOn = e.day(by.head.Date, sc, 0, &cell{row: l.number, text: by.head.Text}, by, by.head.Text)
 	}
+}
+
+// onlyFirstSet tells whether the first record alone says when it was set, for all below it.
+func (e *emitter) onlyFirstSet() bool {
+	return e.set.n == 1 && !e.b.tail && len(e.b.records) > 1 && e.b.g.lines[e.b.records[0].row].at(e.set.at).text != ""
 }
 
 func (e *emitter) sameLine() bool { return e.lastLine == e.row.Line }

@@ -293,6 +293,9 @@ func (r *reader) kindOf(text string) *kind {
 	if p, ok := r.lex.Predator(text); ok && p != "" {
 		k.animal = true
 	}
+	if strings.Contains(text, " / ") {
+		r.saidInBoth(k, text)
+	}
 	if len(r.kinds) < 100_000 {
 		r.kinds[strings.Clone(text)] = k
 	}

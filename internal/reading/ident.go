@@ -19,6 +19,7 @@ var (
 	idMarked = regexp.MustCompile(`(?i)^(?:(line|transect|trans|lin|linea|línea|linia|ln|l|t|tr)[ .#_-]*)?([A-Za-z]{0,3}\d{0,3})\s*[-–./_:, ]\s*(?:(nest|nido|stop|n|st|no\.?)[ .#_-]*)?(\d{1,3}[A-Za-z]?)$`)
 	idTight  = regexp.MustCompile(`(?i)^(l|t|tr|line|transect|ln)?[ -]?(\d{1,3}|[A-Za-z]{1,2})[ -]?(n|nest|st|s|nido)[ -]?(\d{1,3})$`)
 	idPlaced = regexp.MustCompile(`^([\pL\d]{1,10})([-–_/. ])([A-Za-z]{0,3}\d{0,3}[A-Za-z]?)([-–_/. ])([A-Za-z]{0,2}\d{1,3})$`)
+	idWorded = regexp.MustCompile(`(?i)^([NSEW]\.?|north|south|east|west|[a-z][\pL'’]{2,11})\s+(?:line|transect|l[ií]nea)\s+#?(\d{1,3})$`)
 	idLetter = regexp.MustCompile(`^([A-Z]{1,2})(\d{1,2})$`)
 )
 
@@ -26,6 +27,9 @@ var (
 func splitID(text string) (ident, bool) {
 	if len(text) > 24 || len(text) < 2 {
 		return ident{}, false
+	}
+	if m := idWorded.FindStringSubmatch(text); m != nil { // N. line 4
+		return ident{line: strings.TrimSuffix(m[1], "."), nest: m[2], style: "worded"}, true
 	}
 	if m := idTight.FindStringSubmatch(text); m != nil && (m[1] != "" || !isLetters(m[2]) || m[3] != "") {
 		lead := strings.ToUpper(m[1])

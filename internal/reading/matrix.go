@@ -289,7 +289,7 @@ func (r *reader) splitTwo(b *block) {
 				two++
 			}
 		}
-		if two < 3 || two*2 < n {
+		if two < 3 || two*2 < n || r.inTwoTongues(b, at) {
 			continue
 		}
 		r.cut(b, at)

@@ -51,6 +51,7 @@ type reader struct {
 	ranchCodes  map[string]string       // names of ranches by their folded code
 	fileDays    map[[2]string]*fileDays // by file, and by ranch in it
 	who         string                  // whose row is being read, in a table of several ranches
+	byTab       map[string]bool         // files whose tabs write days in different orders
 	ordered     bool                    // the orders of day and month are settled
 	batchYears  map[int]int
 	tabScope    map[int]*scope
@@ -96,7 +97,7 @@ type Result struct {
 // errs and comes where a file cannot be read on.
 func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Result, error) {
 	r := &reader{
-		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{},
+		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{}, byTab: map[string]bool{},
 		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{},
 		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{}, walkers: map[string]float64{},
 	}

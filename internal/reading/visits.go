@@ -41,6 +41,7 @@ func (r *reader) findVisits(b *block) {
 	if len(days) == 0 {
 		days = r.stamps(b)
 	}
+	days = r.withoutAges(b, days)
 	states = slices.DeleteFunc(states, func(i int) bool { // "set" below a day: the day is that of setting
 		c := &b.cols[i]
 		if c.head.Date.Form == lexicon.NoDate || c.share(c.event) < 0.6 && !(c.head.Set) {
