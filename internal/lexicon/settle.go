@@ -37,6 +37,9 @@ func (l *Lexicon) settle(t []term, out *Sight) {
 		}
 	}
 	out.decide(&all, doubted)
+	if out.Mark == SetOut && len(t) > 6 { // a note about many nests
+		out.Mark = Unknown
+	}
 	if out.How == Phrase && len(t) <= 3 && all.strange == 0 {
 		out.How = Known
 	}
@@ -167,11 +170,15 @@ func (s *Sight) decide(c *claim, doubted bool) {
 		s.Mark = end
 	case c.part:
 		s.Mark = c.cause(Taken)
+	case whole && c.set && !c.good:
+		s.setOut(c)
 	case whole:
-		if !c.verbish && (c.good || !c.set) {
+		if !c.verbish {
 			s.Mark = Intact
 		}
 	case doubted:
+	case c.absent && c.cause(Unknown) != Unknown: // lost - hail
+		s.Mark = c.cause(Unknown)
 	case c.absent && c.unmarked:
 		s.Mark = NotFound
 	case c.absent:
@@ -184,9 +191,19 @@ func (s *Sight) decide(c *claim, doubted bool) {
 		s.Mark = NotFound
 	default:
 		s.soft(c)
+		if s.Mark == Unknown {
+			s.setOut(c)
+		}
 	}
 	if s.Mark != Taken && s.Mark != Intact {
 		s.Eggs = -1
+	}
+}
+
+// setOut takes words that tell of setting a nest, and of nothing else but how many eggs: "put out 3 eggs".
+func (s *Sight) setOut(c *claim) {
+	if c.set && c.strange == 0 && !c.good && !c.fair && !c.denied && !c.absent && !c.shells && c.lost == 0 && c.keptN <= 1 && c.named == [agents]bool{} {
+		s.Mark = SetOut
 	}
 }
 

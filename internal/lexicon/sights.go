@@ -1,6 +1,7 @@
 package lexicon
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -79,8 +80,14 @@ var ownAlone = map[string]Mark{"nada": Taken, "done": Skipped, "bad": Spoiled}
 // faintAlone are words that may as well say who was about.
 var faintAlone = set("cow cows cattle vaca vacas ganado stock animal heat calor dead whole shell shells all todo todos ahi eggs here there well over")
 
+// initials are letters with a full stop behind each.
+var initials = regexp.MustCompile(`^(?:\pL\.\s?){2,4}$`)
+
 // Sight reads what one cell says a look found. The zero Mark is returned where it says nothing that can be told.
 func (l *Lexicon) Sight(raw string) Sight {
+	if letters := initials.FindString(raw); letters != "" { // n.f.
+		raw = strings.ReplaceAll(letters, ".", "")
+	}
 	out := Sight{Eggs: -1, Word: Words(raw)}
 	if raw == "" {
 		out.Mark = Blank

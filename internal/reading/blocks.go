@@ -109,6 +109,9 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 		}
 		end++
 	}
+	if r.keysOnly(g, next, end) {
+		return true
+	}
 	headOf := func(left, right int) (head int, best float64) {
 		head = -1
 		for i := 0; i < min(len(g.lines), 40); i++ {
@@ -146,6 +149,31 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 	return own == 0 || named || rows == 0
 }
 
+// keysOnly tells whether the cells of one column, or of two, hold codes and what they mean and nothing else, each code once.
+func (r *reader) keysOnly(g *grid, left, right int) bool {
+	if right-left > 2 || g.more != nil {
+		return false
+	}
+	seen := map[string]bool{}
+	n := 0
+	for i := range g.lines {
+		c, second := g.lines[i].at(left), g.lines[i].at(left+1)
+		if c.text == "" {
+			continue
+		}
+		n++
+		code, rest, _ := strings.Cut(c.text, " ")
+		if right-left == 2 && second.text != "" {
+			code, rest = c.text, second.text
+		}
+		code = strings.TrimRight(code, "=:-–—")
+		if _, _, ok := r.understood(rest); ok && len([]rune(code)) <= 4 && !hasDigits(code) && !seen[foldCode(code)] {
+			seen[foldCode(code)] = true
+		}
+	}
+	return len(seen) >= 3 && len(seen)*4 >= n*3
+}
+
 // headScore says how much a row looks like headings: about how many of its cells head a column.
 func (r *reader) headScore(l *line, left, right int) float64 {
 	var cells []string
@@ -181,6 +209,7 @@ func (r *reader) headScoreOf(cells []string) float64 {
 		case h.Role != lexicon.NoRole:
 			score += h.Sure
 			roles++
+		case len(text) == 1 && k.sight.Weak: // S may be a code
 		case k.isNum || k.date.Form != lexicon.NoDate || k.isCover || k.isID || k.ditto || k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut:
 			score -= 0.7
 			data++

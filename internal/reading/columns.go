@@ -284,6 +284,14 @@ func (c *column) share(part int) float64 {
 	return float64(part) / float64(c.n-c.ditto)
 }
 
+// toldShare is a part of the cells that say anything: no blank, no ditto mark and no dash.
+func (c *column) toldShare(part int) float64 {
+	if n := c.n - c.ditto - c.dash; n > 0 {
+		return float64(part) / float64(n)
+	}
+	return 0
+}
+
 // isDate tells whether the cells are days. Names such as 1-1, 1-2, 1-3 could be days too, but no two are alike.
 func (c *column) isDate() bool {
 	n := c.n - c.ditto - c.dash
@@ -602,11 +610,11 @@ func (r *reader) couldBe(c *column, role lexicon.Role) bool {
 	case lexicon.Plant:
 		return !date && c.share(c.num) < 0.5 || c.codes != nil && c.codes.covers
 	case lexicon.SetOn, lexicon.CheckOn:
-		return date || c.share(c.doy) >= 0.9 || c.share(c.days) >= 0.9 || c.n > 0 && c.share(c.date+c.after) >= 0.3 && c.tellsState() < 0.5
+		return date || c.toldShare(c.doy) >= 0.9 || c.toldShare(c.days) >= 0.9 || c.n > 0 && c.share(c.date+c.after) >= 0.3 && c.tellsState() < 0.5
 	case lexicon.Count, lexicon.Clumps:
 		return c.share(c.num) >= 0.4 || c.share(c.textual) < 0.9 && c.num > 0
 	case lexicon.DaysOut:
-		return c.share(c.whole) >= 0.6 && !date
+		return c.toldShare(c.whole) >= 0.6 && !date
 	case lexicon.Found:
 		return !date || c.tellsState() > 0.5
 	case lexicon.EggsLeft:

@@ -228,7 +228,7 @@ func (r *reader) studyFacts(d *fileDays, g *grid, f *facts) {
 
 // doyColumn tells whether a column of whole numbers holds days of the year.
 func (c *column) doyColumn(r *reader, d *fileDays) {
-	if c.share(c.doy) >= 0.9 && c.share(c.date) < 0.1 && c.n > 0 && c.role != lexicon.DaysOut {
+	if c.toldShare(c.doy) >= 0.9 && c.share(c.date) < 0.1 && c.n > 0 && c.role != lexicon.DaysOut {
 		d.doy = true
 		c.pair = noPair
 		c.style = "doy"

@@ -382,12 +382,78 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 			return
 		}
 	}
-	type hit struct {
-		from, to int // of the code
-		signed   bool
-		bound    bool // a code that no cell holds: it ends the meaning before it
+	hits := codesIn(text, data)
+	if len(hits) == 0 {
+		return
 	}
-	var hits []hit
+	found, bad := r.meanings(text, hits)
+	signs := 0
+	for _, h := range hits {
+		if h.signed {
+			signs++
+		}
+	}
+	if signs >= 1 { // "O = ok, X = hit": no other word is a code, unless more of them make sense with all
+		signed := slices.DeleteFunc(slices.Clone(hits), func(h keyHit) bool { return !h.signed && !h.bound })
+		if only, off := r.meanings(text, signed); len(only)-off >= len(found)-bad {
+			found, bad = only, off
+		}
+	}
+	if len(found) == 0 || len(found) < 2 && signs == 0 && !r.lonelyKey(c, found[0].code) || bad > len(found)+1 {
+		return
+	}
+	for _, e := range found {
+		r.addCode(e.covers, "", e.code, e.m, c.g, c.c)
+	}
+	c.used = "key"
+}
+
+// A keyHit is where a code stands in a line of text.
+type keyHit struct {
+	from, to int    // of the code
+	code     string // where the text names a sign in words; else what stands there
+	signed   bool
+	bound    bool // a code that no cell holds: it ends the meaning before it
+}
+
+// A keyEntry is a code and what a line of text says that it means.
+type keyEntry struct {
+	code   string
+	m      meaning
+	covers bool
+}
+
+var (
+	meansSign  = regexp.MustCompile(`(?i)^(?:is|are|means?|meant|was|stands for|es|son|quiere decir|significa)\s`)
+	namedSigns = regexp.MustCompile(`(?i)\b(?:an? |the |un |una |el |la )?(question marks?|plus(?: signs?)?|minus(?: signs?)?|dash(?:es)?|check ?marks?|signos? de interrogaci[oó]n|signos? de m[aá]s|rayas?|palomitas?)\s+(?:=|is|are|means?|es|son|quiere decir|significa)\s`)
+	entryEnd   = regexp.MustCompile(`[;\n]|,\s*$|\.\s|\s{3,}`)
+	entryTail  = regexp.MustCompile(`(?i)[,;]?\s+(?:and|y|e)?\s*(?:an?\s+|the\s+)?$`)
+)
+
+// signNamed is the sign that a text calls by its name; "" for none.
+func signNamed(words string) string {
+	w := lexicon.Words(words)
+	switch {
+	case strings.HasPrefix(w, "question"), strings.Contains(w, "interrogacion"):
+		return "?"
+	case strings.HasPrefix(w, "plus"), strings.Contains(w, "mas"):
+		return "+"
+	case strings.HasPrefix(w, "minus"), strings.HasPrefix(w, "dash"), strings.HasPrefix(w, "raya"):
+		return "-"
+	case strings.HasPrefix(w, "check"), strings.HasPrefix(w, "palomita"):
+		return "√"
+	}
+	return ""
+}
+
+// codesIn finds the codes in a line of text, in order.
+func codesIn(text string, data map[string]bool) []keyHit {
+	var hits []keyHit
+	for _, m := range namedSigns.FindAllStringSubmatchIndex(text, -1) {
+		if code := signNamed(text[m[2]:m[3]]); data[code] {
+			hits = append(hits, keyHit{from: m[0], to: m[1], code: code, signed: true})
+		}
+	}
 	for i := 0; i < len(text); {
 		from, to := tokenAt(text, i)
 		if to <= from {
@@ -398,46 +464,38 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 		after := strings.TrimLeft(text[min(start+len(word), len(text)):], " \t")
 		glued := strings.IndexAny(word, "=:")
 		if glued > 0 && data[foldCode(word[:glued])] { // "O=ok"
-			hits = append(hits, hit{start, start + glued, true, false})
+			hits = append(hits, keyHit{from: start, to: start + glued, signed: true})
 		} else if word != "" && len(word) <= 6 && data[foldCode(word)] && (from == 0 || !isWordRune(text[from-1])) {
-			signed := strings.HasPrefix(after, "=") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, "– ") || strings.HasPrefix(after, "- ") || strings.HasPrefix(after, "— ")
-			hits = append(hits, hit{start, start + len(word), signed, false})
+			signed := strings.HasPrefix(after, "=") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, "– ") || strings.HasPrefix(after, "- ") || strings.HasPrefix(after, "— ") ||
+				!lexicon.Digit(word[0]) && meansSign.MatchString(after) // "gr is grass"; "nest 4 is gone" is no key
+			hits = append(hits, keyHit{from: start, to: start + len(word), signed: signed})
 		} else if len(hits) > 0 && word != "" && len(word) <= 6 && (strings.HasPrefix(after, "=") || listedCode(text, from, word, text[hits[0].from:hits[0].to])) {
-			hits = append(hits, hit{start, start + len(word), false, true})
+			hits = append(hits, keyHit{from: start, to: start + len(word), bound: true})
 		}
 		i = to
 	}
-	if len(hits) == 0 {
-		return
-	}
-	signs := 0
-	for _, h := range hits {
-		if h.signed {
-			signs++
-		}
-	}
-	if signs >= 1 {
-		hits = slices.DeleteFunc(hits, func(h hit) bool { return !h.signed && !h.bound })
-	}
-	type entry struct {
-		code   string
-		m      meaning
-		covers bool
-	}
-	var found []entry
-	bad := 0
+	slices.SortStableFunc(hits, func(a, b keyHit) int { return a.from - b.from })
+	return hits
+}
+
+// meanings reads what stands behind each code, up to the next one, and counts those that say nothing.
+func (r *reader) meanings(text string, hits []keyHit) (found []keyEntry, bad int) {
 	for i, h := range hits {
-		end := len(text)
-		if i+1 < len(hits) {
-			end = hits[i+1].from
-		}
-		rest := strings.TrimLeft(text[h.to:end], " \t=:–—-")
-		if cut := regexp.MustCompile(`[;\n]|,\s*$|\.\s|\s{3,}`).FindStringIndex(rest); cut != nil {
-			rest = rest[:cut[0]]
-		}
 		if h.bound {
 			continue
 		}
+		end := len(text)
+		if i+1 < len(hits) {
+			end = max(hits[i+1].from, h.to)
+		}
+		rest := strings.TrimLeft(text[h.to:end], " \t=:–—-")
+		if m := meansSign.FindString(rest); m != "" && h.signed {
+			rest = rest[len(m):]
+		}
+		if cut := entryEnd.FindStringIndex(rest); cut != nil {
+			rest = rest[:cut[0]]
+		}
+		rest = entryTail.ReplaceAllString(rest, "")
 		m, covers, ok := r.understood(rest)
 		if !ok {
 			if first, _, more := strings.Cut(rest, ","); more {
@@ -448,15 +506,13 @@ func (r *reader) keyText(c *caption, data map[string]bool) {
 			bad++
 			continue
 		}
-		found = append(found, entry{text[h.from:h.to], m, covers})
+		code := h.code
+		if code == "" {
+			code = text[h.from:h.to]
+		}
+		found = append(found, keyEntry{code, m, covers})
 	}
-	if len(found) == 0 || len(found) < 2 && signs == 0 && !r.lonelyKey(c, found[0].code) || bad > len(found)+1 {
-		return
-	}
-	for _, e := range found {
-		r.addCode(e.covers, "", e.code, e.m, c.g, c.c)
-	}
-	c.used = "key"
+	return found, bad
 }
 
 // listedCode tells whether a word behind a comma is a code like the first of its list, one that no cell happens to hold: "DP

@@ -577,6 +577,9 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 			return e.sightTold(text, c, col, said)
 		}
 	}
+	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && lostEggs(col, text) {
+		s.Doubt, s.How = true, lexicon.Known
+	}
 	switch s.Mark {
 	case lexicon.Yes, lexicon.No, lexicon.Zero, lexicon.One:
 		if asked, ok := e.asked(s, col); ok {
@@ -757,6 +760,16 @@ func (e *emitter) eggsMissing(col *column) bool {
 	}
 	for t := range col.distinct {
 		if s := e.kindOf(t).sight; s.Mark == lexicon.NotFound && !s.Doubt || s.Mark == lexicon.Taken && s.Eggs >= 0 && strings.ContainsAny(t, "0123456789") && len(t) > 1 {
+			return true
+		}
+	}
+	return false
+}
+
+// lostEggs tells whether a bare "lost" is said of eggs, as other cells that begin with the same word say it: "lost 2", "lost all".
+func lostEggs(col *column, word string) bool {
+	for t := range col.distinct {
+		if rest, ok := cutFold(t, word+" "); ok && rest != "" && (lexicon.Digit(rest[0]) || lexicon.Words(rest) == "all" || lexicon.Words(rest) == "todos" || strings.Contains(lexicon.Words(rest), "egg")) {
 			return true
 		}
 	}

@@ -127,13 +127,13 @@ func (r *reader) isDayColumn(b *block, c *column) bool {
 	if c.isDate() && c.tellsState() < 0.5 || c.isMonthDay() && c.head.Role != lexicon.Nest {
 		return true
 	}
-	if c.role == lexicon.NoRole && c.share(c.days) >= 0.9 && c.num == c.n && c.n > 3 && len(c.distinct) <= 10 && r.countsDays(b, c) {
+	if c.role == lexicon.NoRole && c.toldShare(c.days) >= 0.9 && c.num == c.n && c.n > 3 && len(c.distinct) <= 10 && r.countsDays(b, c) {
 		return true
 	}
-	if c.role == lexicon.Check && c.share(c.doy) >= 0.9 && c.codes == nil { // days of the year
+	if c.role == lexicon.Check && c.toldShare(c.doy) >= 0.9 && c.codes == nil { // days of the year
 		return true
 	}
-	return c.role == lexicon.Check && c.share(c.days) >= 0.9 && c.share(c.small) == 0 && c.n > 0 && c.codes == nil
+	return c.role == lexicon.Check && c.toldShare(c.days) >= 0.9 && c.share(c.small) == 0 && c.n > 0 && c.codes == nil
 }
 
 // countsDays tells whether a column of numbers under a heading nobody knows can only count days from setting: a column of days
@@ -309,7 +309,7 @@ func (r *reader) pairVisits(b *block, days, states []int) {
 				}
 			}
 			v := &b.visits[k]
-			v.on, v.days = i, c.role == lexicon.DaysOut || c.share(c.days) >= 0.9 && c.share(c.date) == 0 && c.share(c.doy) < 0.5
+			v.on, v.days = i, c.role == lexicon.DaysOut || c.toldShare(c.days) >= 0.9 && c.share(c.date) == 0 && c.toldShare(c.doy) < 0.5
 			v.take(h)
 			c.role, c.visit = lexicon.CheckOn, k
 			if v.days {
