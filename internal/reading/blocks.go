@@ -209,7 +209,7 @@ func (r *reader) headScoreOf(cells []string) float64 {
 		case h.Role != lexicon.NoRole:
 			score += h.Sure
 			roles++
-		case len(text) == 1 && k.sight.Weak: // S may be a code
+		case len(text) == 1 && k.sight.Weak && isLetters(text): // S may be a code
 		case k.isNum || k.date.Form != lexicon.NoDate || k.isCover || k.isID || k.ditto || k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut:
 			score -= 0.7
 			data++

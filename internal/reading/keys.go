@@ -502,13 +502,13 @@ func (r *reader) meanings(text string, hits []keyHit) (found []keyEntry, bad int
 				m, covers, ok = r.understood(first)
 			}
 		}
-		if !ok {
-			bad++
-			continue
-		}
 		code := h.code
 		if code == "" {
 			code = text[h.from:h.to]
+		}
+		if !ok || m.sight.Mark == lexicon.SetOut && hasDigits(code) { // "3 eggs were put in each"
+			bad++
+			continue
 		}
 		found = append(found, keyEntry{code, m, covers})
 	}

@@ -76,6 +76,14 @@ func (r *reader) passagesOf(g *grid) []passage {
 	if out := r.nestLists(g); out != nil {
 		return out
 	}
+	if out := r.rowsOfLines(g); out != nil {
+		for _, b := range r.blocks { // what was taken for tables here is none
+			if b.g.index == g.index && b.kind != keyTable {
+				b.kind, b.name, b.cols, b.visits = notOurs, "told", nil, nil
+			}
+		}
+		return out
+	}
 	headed := false
 	var out []passage
 	for _, b := range r.blocks {
