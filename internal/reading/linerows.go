@@ -108,7 +108,12 @@ func (r *reader) lineRowsIn(g *grid) (t lineRows, ok bool) {
 		if g.lines[i].filled(0, g.width) < 4 || !slices.ContainsFunc(g.lines[i].cells, func(c cell) bool { return r.kindOf(c.text).head.Role == lexicon.Line }) {
 			continue
 		}
-		day := -1
+		day, rows := -1, 0
+		for k := i + 1; k < len(g.lines); k++ {
+			if g.lines[k].filled(0, g.width) > 2 {
+				rows++
+			}
+		}
 		days := map[int]bool{}
 		for k := range g.lines[i].cells {
 			head := r.kindOf(g.lines[i].cells[k].text).head
@@ -140,7 +145,7 @@ func (r *reader) lineRowsIn(g *grid) (t lineRows, ok bool) {
 			}
 			switch {
 			case n < 2:
-			case head.Role == lexicon.Line && t.line < 0 && len(seen) == n:
+			case head.Role == lexicon.Line && t.line < 0 && len(seen) == n && n == rows:
 				t.line = k
 			case dated == n && (head.Role == lexicon.SetOn || head.Set || t.set < 0 && len(days) == 0):
 				t.set, day = k, -1
