@@ -1,6 +1,9 @@
 package lexicon
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // An agent is who may have ended a nest.
 type agent uint8
@@ -479,7 +482,7 @@ func (c *clause) loses(i int) {
 		c.named[byPerson] = true
 	}
 	c.loss[t.sense] = true
-	c.nestLoss = c.subject == nest && t.sense != gone && t.sense != ate
+	c.nestLoss = c.subject == nest && t.sense != gone && t.sense != ate && !slices.ContainsFunc(c.terms[:i], func(b term) bool { return b.sense == egg || b.sense == here || b.sense == good }) // eggs still in the bowl, cracked
 	c.lose()
 }
 

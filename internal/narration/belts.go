@@ -22,6 +22,7 @@ type Belt struct {
 type beltTalk struct {
 	open   bool // the talk is of clumps
 	length lexicon.Measure
+	last   lexicon.Measure // told last, of whichever line: "same length"
 	width  float64
 	step   float64
 	unit   float64 // feet of the unit in which the last length was told; 0 for steps
@@ -289,6 +290,9 @@ func (r *teller) beltsIn(x *say, pairs []clumpPair) {
 		if length == (lexicon.Measure{}) {
 			length = r.now.belt.length
 		}
+		if length == (lexicon.Measure{}) && sameSize(r.text[x.from:x.to]) {
+			length = r.now.belt.last
+		}
 		width := r.now.belt.width
 		for _, l := range lines {
 			if len(lines) > 1 { // one count for several lines cannot be shared out
@@ -317,6 +321,7 @@ func (r *teller) beltsIn(x *say, pairs []clumpPair) {
 				break
 			}
 			length = it.measure
+			r.now.belt.last = length
 			if len(counts) == 0 {
 				r.now.belt.length = length
 			}
@@ -329,6 +334,12 @@ func (r *teller) beltsIn(x *say, pairs []clumpPair) {
 	if len(lines) == 1 {
 		r.now.lines = lines
 	}
+}
+
+// sameSize tells whether a sentence says that a belt was as long as the one before.
+func sameSize(text string) bool {
+	low := plainWord(text)
+	return strings.Contains(low, "same") || strings.Contains(low, "mism") || strings.Contains(low, "ditto")
 }
 
 // leadingLine reads a bare number at the head of a belt's row, or behind the word for belt, as its line: "1  290 steps".

@@ -214,6 +214,20 @@ func (d *Document) mailDay(l textLine) int {
 
 // joinLines finds lines that go on with the sentence of the line before: text that a program broke at the edge of the page.
 func (d *Document) joinLines() {
+	lower, letters := 0, 0 // where most lines begin in lower case, that says nothing
+	for i := range d.lines {
+		text := strings.TrimSpace(d.text[d.lines[i].from:d.lines[i].to])
+		if text == "" {
+			continue
+		}
+		if c := text[0]; c >= 'a' && c <= 'z' {
+			lower++
+			letters++
+		} else if c >= 'A' && c <= 'Z' {
+			letters++
+		}
+	}
+	careless := letters >= 5 && lower*10 >= letters*8
 	for i := 1; i < len(d.lines); i++ {
 		l, was := &d.lines[i], &d.lines[i-1]
 		if l.gap || l.header != noHeader || was.header != noHeader || l.passage != was.passage && d.passages[l.passage].New {
@@ -224,7 +238,7 @@ func (d *Document) joinLines() {
 			continue
 		}
 		last := before[strings.LastIndexByte(before, ' ')+1:]
-		l.joined = after[0] == '(' || strings.HasSuffix(before, ",") || openEnd[plainWord(last)] || len(before) >= 66 && after[0] >= 'a' && after[0] <= 'z'
+		l.joined = after[0] == '(' || strings.HasSuffix(before, ",") || openEnd[plainWord(last)] || len(before) >= 66 && !careless && after[0] >= 'a' && after[0] <= 'z'
 	}
 }
 

@@ -512,22 +512,39 @@ func (sc *scanner) namedLine(i int) int {
 	return sc.add(i, n, item{is: aLine, list: list})
 }
 
-// bareLine reads the bare name of a line that is known from elsewhere at the head of a piece, before a count or a mark: "Bench
-// 290 steps, 31 grass".
+// bareLine reads the bare name of a line that is known from elsewhere at the head of a piece, before a count, a mark or the word
+// for a line or a belt: "Bench 290 steps, 31 grass", "North belt: 300 steps".
 func (sc *scanner) bareLine(i int) int {
 	t := sc.t
-	if len(sc.Known) == 0 || t[i].kind != letters || i > 0 && t[i-1].kind != mark && t[i-1].kind != lineEnd {
+	if len(sc.Known) == 0 && len(sc.headNames) == 0 || t[i].kind != letters || i > 0 && t[i-1].kind != mark && t[i-1].kind != lineEnd {
 		return 0
 	}
 	n := 1
 	for i+n < len(t) && t[i+n].glued && t[i+n].kind != mark {
 		n++
 	}
-	name := strings.ToUpper(sc.text[t[i].from:t[i+n-1].to])
-	if !sc.Known[name] || i+n >= len(t) || t[i+n].kind == letters {
-		return 0
+	for m := n; m <= n+2 && i+m <= len(t); m++ { // a name of several words
+		if t[i+m-1].kind == lineEnd {
+			break
+		}
+		name := strings.ToUpper(sc.text[t[i].from:t[i+m-1].to])
+		if low := strings.ToLower(name); sc.headNames[low] {
+			name = low
+		} else if !sc.Known[name] {
+			continue
+		}
+		switch {
+		case i+m >= len(t) || sc.is(i+m, "belt", "belts", "strip", "franja", "faja", "cinta"):
+		case lineWords[at(t, i+m)]:
+			return sc.add(i, m+1, item{is: aLine, list: []string{name}})
+		case t[i+m].kind == letters:
+			continue
+		}
+		if i+m < len(t) {
+			return sc.add(i, m, item{is: aLine, list: []string{name}})
+		}
 	}
-	return sc.add(i, n, item{is: aLine, list: []string{name}})
+	return 0
 }
 
 // visit reads which check of the season is spoken of: "first look", "segunda vuelta", "2 wk", "four week check".

@@ -17,6 +17,7 @@ type teller struct {
 
 	lineNames  map[string]bool // that were told so far, or at the first pass
 	namedLines map[string]bool // north, windmill
+	headNames  map[string]bool // of lines that stand at the head of lines of text: "school section line set out 5/3", "school section 5/17"
 	idLines    map[string]bool // the lines within names such as A7 or 1-4
 	dashIDs    bool
 	feminine   bool // the text says "linea", so that "la 2" may be one
@@ -123,7 +124,7 @@ func (d *Document) Read(resolve func(d lexicon.Date, near survey.Date, at Span) 
 
 func (d *Document) teller(resolve func(d lexicon.Date, near survey.Date, at Span) survey.Date) *teller {
 	r := &teller{
-		Document: d, resolve: resolve, lineNames: map[string]bool{}, namedLines: map[string]bool{}, idLines: map[string]bool{}, ownUnits: map[string]float64{"rod": 16.5, "rods": 16.5},
+		Document: d, resolve: resolve, lineNames: map[string]bool{}, namedLines: map[string]bool{}, headNames: map[string]bool{}, idLines: map[string]bool{}, ownUnits: map[string]float64{"rod": 16.5, "rods": 16.5},
 		ownCovers: map[string]survey.Substrate{}, nests: map[string]map[string]bool{},
 	}
 	for name := range d.Known {
@@ -180,8 +181,43 @@ func (r *teller) enterLine(k int, passage *int) {
 	}
 }
 
+// nameHeads finds lines that are called by a name at the head of a line of text, once with the word for line and again without.
+func (r *teller) nameHeads() {
+	const most = 3
+	words := func(i int) (out []string) {
+		for k := i; k < len(r.tokens) && k < i+most && r.tokens[k].kind == letters; k++ {
+			out = append(out, r.tokens[k].word)
+		}
+		return out
+	}
+	once, again := map[string]bool{}, map[string]bool{}
+	for i := range r.tokens {
+		if i > 0 && r.tokens[i-1].kind != lineEnd {
+			continue
+		}
+		list := words(i)
+		for n := 1; n <= len(list); n++ {
+			name := strings.Join(list[:n], " ")
+			next := at(r.tokens, i+n)
+			switch {
+			case n == 1 && noName[list[0]] || noName[list[0]] && n == 2 && lineWords[list[1]] || countVerbs[list[n-1]] || lineWords[list[n-1]]:
+			case next == "line" && !(i+n+1 < len(r.tokens) && r.tokens[i+n+1].kind == digits):
+				once[name] = true
+			case i+n < len(r.tokens) && (r.tokens[i+n].kind == digits || r.tokens[i+n].word == ":"):
+				again[name] = true
+			}
+		}
+	}
+	for name := range once {
+		if again[name] {
+			r.headNames[name] = true
+		}
+	}
+}
+
 // prepare looks for what the text calls its lines and nests.
 func (r *teller) prepare() {
+	r.nameHeads()
 	t := r.tokens
 	named := map[string]int{}
 	ids := map[string]map[int]bool{}

@@ -51,6 +51,7 @@ func (r *reader) gatherTold() {
 	r.told = t
 	t.doc = narration.NewDocument(r.lex, passages)
 	t.doc.Covers = r.keyedCovers()
+	t.doc.Known = r.nameLines()
 	dates, at := t.doc.Dates()
 	for i, d := range dates {
 		p := t.places[at[i].Passage]

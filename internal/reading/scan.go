@@ -51,7 +51,7 @@ const (
 )
 
 var (
-	linePattern  = regexp.MustCompile(`(?i)\b(?:lines?|transects?|l[ií]n[ei]as?|transectos?)\b\s*(?:no\.?|#|n[uú]m\.?)?\s*:?\s*([A-Za-z]?\d{1,3}\b|[A-Z]\b|[a-h]\b)((?:\s*(?:,|and|y|&|thru|through|to|al?|-|–)\s*(?:lines?\s+)?(?:[A-Za-z]?\d{1,3}\b|[A-Z]\b))*)`)
+	linePattern  = regexp.MustCompile(`(?i)\b(?:lines?|transects?|l[ií]n[ei]as?|transectos?)\b\s*(?:no\.?|#|n[uú]m\.?)?\s*:?\s*([A-Za-z]?\d{1,3}\b|[A-Z]\b|[a-h]\b)((?:\s*(?:,|and|y|&|thru|through|to|al?|-|–)\s*(?:(?:lines?|l[ií]neas?)\s+)?(?:[A-Za-z]?\d{1,3}\b|[A-Z]\b))*)`)
 	nestsPattern = regexp.MustCompile(`(?i)\b(?:nests?|nidos?|stops?|numbers?|nos?\.|#)\s*#?\s*(\d{1,3})((?:\s*(?:,|and|y|&|thru|through|to|al?|-|–)\s*\d{1,3})*)`)
 	listPattern  = regexp.MustCompile(`(?i)\b(\d{1,3})((?:\s*(?:,\s*(?:and|y|&)?|and|y|&|thru|through|to|al?|-|–)\s*(?:el\s+)?\d{1,3}\b)*)`)
 	countPattern = regexp.MustCompile(`(?i)\b(\d{1,3})\s+(?:nests|nidos|stops|flags)\b`)
@@ -59,7 +59,7 @@ var (
 	restPattern  = regexp.MustCompile(`(?i)\b(?:all (?:of )?the (?:rest|others?|other nests)|all others?|all rest|(?:the )?rest(?: of (?:them|'em))?|(?:the )?others?|every(?:thing| one|one)?(?: else| other)?(?: (?:that|which) was (?:still )?left)?|everybody else|anything not named|lo dem[aá]s|los dem[aá]s|los que quedaban|los otros|el resto|todos los dem[aá]s|todos|todas|all)\b`)
 	butPattern   = regexp.MustCompile(`(?i)\b(?:but|except(?: for)?|other than|save|menos|excepto|salvo|pero)\b`)
 	parity       = regexp.MustCompile(`(?i)\b(odds?|evens?|nones|impares|non|pares|par)\b(?:[- ]*(?:numbers?|numbered|ones?|nests?|nidos|stops?|los))*`)
-	setPattern   = regexp.MustCompile(`(?i)\b(?:put (?:them |it |(?:a |the |my |our )?(?:nests?|eggs?) )?out|set (?:them |it )?out|was set|were set|set|placed|deployed|laid out|puso|puse|pusimos|pusieron|puest[oa]s?|se puso|se pusieron|colocad[oa]s?|sal(?:í|ió) puesta)\b`)
+	setPattern   = regexp.MustCompile(`(?i)\b(?:put (?:them |it |(?:a |the |my |our )?(?:nests?|eggs?) )?out|set (?:them |it )?out|(?:eggs?|nests?) (?:were |was |went |all )?out|was set|were set|set|placed|deployed|laid out|puso|puse|pusimos|pusieron|puest[oa]s?|se puso|se pusieron|colocad[oa]s?|sal(?:í|ió) puesta)\b`)
 	pasturePat   = regexp.MustCompile(`(?i)\b(?:pasture|potrero|paddock|allotment|pastures|potreros)\b`)
 	measurePat   = regexp.MustCompile(`(?i)\b\d+(?:[.,/]\d+)?(?:\s*(?:1/2|½|1/4|¼))?[\s-]*(?:of (?:my|his|her|our) )?(?:steps?|paces?|pasos?|ft|feet|foot|pies?|yds?|yards?|yardas?|m|mts?|meters?|metros?|chains?|ch|acres?|ac|ha|miles?|mi|inch(?:es)?|in)\b\.?|\b\d+(?:\.\d+)?\s*'`)
 )

@@ -225,9 +225,13 @@ func (r *reader) linesInText(c *caption) {
 		return
 	}
 	setting := false
+	var last lexicon.Date
 	for i, it := range items {
-		if it.is == aSetting {
+		switch it.is {
+		case aSetting:
 			setting = true
+		case aDate:
+			last = it.date
 		}
 		if it.is != aLine {
 			continue
@@ -247,8 +251,24 @@ func (r *reader) linesInText(c *caption) {
 		if end < len(items) {
 			to = items[end].from
 		}
+		if d, ok := dayAlone(text[it.to:to], last); ok && !between(part, aDate) {
+			part = []item{{is: aDate, from: it.to, to: to, date: d}}
+		}
 		r.lineSaid(c, it.list, part, text[it.to:to], &setting, lines)
 	}
+}
+
+var onlyDay = regexp.MustCompile(`(?i)^\s*[,:–-]?\s*(?:was |were |fue |on )?(?:the|el|d[ií]a)\s+(\d{1,2})(?:st|nd|rd|th)?\b`)
+
+// dayAlone reads a day of the month that was named last: "line 1 on April 28, line 3 the 29th".
+func dayAlone(text string, last lexicon.Date) (lexicon.Date, bool) {
+	m := onlyDay.FindStringSubmatch(text)
+	if m == nil || last.Form != lexicon.TextDate {
+		return last, false
+	}
+	n, ok := lexicon.Atoi(m[1])
+	last.B = n
+	return last, ok && n >= 1 && n <= 31
 }
 
 // lineSaid takes what one part of a sentence says of its lines.

@@ -388,28 +388,55 @@ func (r *reader) adoptStates(b *block) {
 	}
 }
 
-// adoptRemarks gives the days of a table of visits, where no other column says what was found, the remarks that do.
+// adoptRemarks gives the days of visits, where no other column says what was found, the remarks that do: those of a table of
+// visits wherever they stand, those of a nest a row behind each day.
 func (r *reader) adoptRemarks(b *block) {
-	if len(b.visits) != 1 || b.visits[0].on < 0 || b.visits[0].found >= 0 || !b.has(lexicon.Nest) || b.has(lexicon.Event) || b.has(lexicon.EggsLeft) {
+	if len(b.visits) == 0 || !b.has(lexicon.Nest) || b.has(lexicon.Event) || b.has(lexicon.EggsLeft) ||
+		slices.ContainsFunc(b.visits, func(v visit) bool { return v.on < 0 || v.found >= 0 }) {
 		return
 	}
-	for i := range b.cols {
-		c := &b.cols[i]
-		if c.role != lexicon.Notes && c.role != lexicon.Trace && c.role != lexicon.NoRole || c.n < 3 || c.n*10 < c.rows*8 {
-			continue
-		}
-		told, n := 0, 0
-		for t, times := range c.distinct {
-			n += times
-			if m := r.kindOf(t).sight.Mark; m.State() != "" || m == lexicon.SetOut || r.setsInto(t) {
-				told += times
+	if len(b.visits) == 1 {
+		for i := range b.cols {
+			if c := &b.cols[i]; c.n*10 >= c.rows*8 && r.remarksTell(c, 0.8) {
+				b.visits[0].found, c.role, c.visit = i, lexicon.Found, 0
+				return
 			}
 		}
-		if told*10 >= n*8 {
-			b.visits[0].found, c.role, c.visit = i, lexicon.Found, 0
+	}
+	if r.sentenceColumn(b) != nil {
+		return
+	}
+	behind := make([]int, len(b.visits)) // each day has remarks of its own
+	for k := range b.visits {
+		on := b.visits[k].on
+		for i := on + 1; i < len(b.cols) && b.cols[i].role != lexicon.CheckOn && b.cols[i].role != lexicon.DaysOut; i++ {
+			if c := &b.cols[i]; c.n*10 >= b.cols[on].n*7 && r.remarksTell(c, 0.5) {
+				behind[k] = i
+				break
+			}
+		}
+		if behind[k] == 0 {
 			return
 		}
 	}
+	for k, i := range behind {
+		b.visits[k].found, b.cols[i].role, b.cols[i].visit = i, lexicon.Found, k
+	}
+}
+
+// remarksTell tells whether a share of the remarks of a column say what was found.
+func (r *reader) remarksTell(c *column, share float64) bool {
+	if c.role != lexicon.Notes && c.role != lexicon.Trace && c.role != lexicon.NoRole || c.n < 3 {
+		return false
+	}
+	told, n := 0, 0
+	for t, times := range c.distinct {
+		n += times
+		if m := r.kindOf(t).sight.Mark; m.State() != "" || m == lexicon.SetOut || r.setsInto(t) {
+			told += times
+		}
+	}
+	return float64(told) >= share*float64(n)
 }
 
 // setsInto tells whether a remark says that a nest was set out, and in what: "put out in bunchgrass".
