@@ -1,6 +1,7 @@
 package narration
 
 import (
+	"regexp"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -23,6 +24,9 @@ const (
 	mark
 	lineEnd
 )
+
+// commaMeasure is a decimal comma within a measure: 152,5 m.
+var commaMeasure = regexp.MustCompile(`(?i)^,\d{1,2}\s?(?:m|mts?|metros?|meters?|pies|ft|feet|ha|cm|acres?)\b`)
 
 // tokenize cuts text into tokens. An apostrophe stays within its word; a point stays within a number such as 2.5.
 func tokenize(text string) []token {
@@ -48,8 +52,8 @@ func tokenize(text string) []token {
 			t.kind, t.word = letters, plainWord(text[from:i])
 		case c >= '0' && c <= '9':
 			point := false
-			for i < len(text) && (isDigit(text[i]) || text[i] == '.' && !point && i+1 < len(text) && isDigit(text[i+1])) {
-				point = point || text[i] == '.'
+			for i < len(text) && (isDigit(text[i]) || !point && (text[i] == '.' && i+1 < len(text) && isDigit(text[i+1]) || text[i] == ',' && commaMeasure.MatchString(text[i:min(len(text), i+16)]))) {
+				point = point || !isDigit(text[i])
 				i++
 			}
 			t.kind, t.word, t.num = digits, text[from:i], numberOf(text[from:i])
@@ -73,7 +77,7 @@ func isDigit(c byte) bool { return c >= '0' && c <= '9' }
 func numberOf(s string) float64 {
 	v, under, point := 0.0, 1.0, false
 	for i := 0; i < len(s) && i < 12; i++ {
-		if s[i] == '.' {
+		if s[i] == '.' || s[i] == ',' {
 			point = true
 			continue
 		}

@@ -52,6 +52,13 @@ func (r *reader) asideBelts(sink Sink) {
 		r.toldBelt(t, t.account, b, sink)
 		from[b.At.Passage].used = "belt"
 	}
+	for _, at := range t.account.Unused { // counts of clumps that did not come through are not let go in silence
+		c := from[at.Passage]
+		if items := r.scan(c.c.text); c.used != "belt" && between(items, aMeasure) && between(items, aCover) && beltWords.MatchString(c.c.text) && !slices.ContainsFunc(rows, func(o beltRow) bool { return o.caption == c }) {
+			r.Refuse(t.place(at), c.c.text, r.Say("We could not read all of these counts. Please write each with its cover, such as “32 bunchgrass, 22 yucca”."))
+			c.used = "belt"
+		}
+	}
 	for _, c := range rows {
 		if c.used == "belt" {
 			r.use(c.of, "belts")
@@ -131,6 +138,20 @@ func (r *reader) keyedCovers() map[string]survey.Substrate {
 			if word := lexicon.Words(code); len(word) > 1 && m.cover.Substrate != "" && isLetters(word) {
 				covers[word] = m.cover.Substrate
 			}
+		}
+	}
+	for _, b := range r.blocks { // a word of its own beside the nests: "7 sotoles"
+		c := b.column(lexicon.Substrate)
+		if c == nil || b.kind != nestTable && b.kind != visitTable {
+			continue
+		}
+		for t := range c.distinct {
+			word := lexicon.Words(t)
+			if _, keyed := c.codes.coverOf(t); keyed || r.kindOf(t).isCover || len(word) < 4 || !isLetters(word) || strings.Contains(word, " ") {
+				continue
+			}
+			own := r.own(t)
+			covers[word], covers[word+"s"], covers[word+"es"] = own, own, own
 		}
 	}
 	return covers

@@ -161,6 +161,10 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 	if row.Line == "" && row.Belt != "" {
 		row.Line = row.Belt
 	}
+	if len(row.Counts) == 0 && n <= 2 && br.line != nil { // a row of another kind
+		br.setAsideLine(l, "short")
+		return
+	}
 	if !br.sizes(l, sc, row, said) || !ok || br.row.Waits {
 		return
 	}
@@ -330,7 +334,7 @@ func (br *beltReader) unitFor(l *line, own, shared *column, head string) string 
 			return c.head.Unit
 		}
 	}
-	return ""
+	return br.unitSaid(br.b.g)
 }
 
 func (br *beltReader) widthOf(l *line, sc *scope, step float64) (float64, bool) {

@@ -919,8 +919,16 @@ func (s *bandScan) beltLine(l *line, first *cell) bool {
 	if !beltLead.MatchString(first.text) {
 		return false
 	}
-	if hasDigits(first.text) {
-		return between(s.r.scan(first.text), aMeasure)
+	if hasDigits(first.text) && between(s.r.scan(first.text), aMeasure) {
+		return true
+	}
+	if hasDigits(first.text) { // "Belt 1 | 290 paces | 6 ft | 22 grass"
+		var words []string
+		for col := first.col; col < min(s.right, len(l.cells)); col++ {
+			words = append(words, l.cells[col].text)
+		}
+		items := s.r.scan(strings.Join(words, ", "))
+		return len(words) >= 3 && between(items, aMeasure) && between(items, aCover)
 	}
 	if second := s.secondCell(l, s.left); l.filled(s.left, s.right) == 2 && countOf(s.r.scan(second.text), aMeasure) >= 2 { // "Belt | 290 paces x 6 ft"
 		return true

@@ -343,6 +343,7 @@ func (r *reader) understand(b *block) {
 	r.initialCovers(b)
 	r.rolesByHeading(b)
 	r.sizeHeads(b)
+	r.sizesByUnit(b)
 	r.rolesByContents(b)
 	r.placesByRows(b)
 	r.findVisits(b)

@@ -434,6 +434,9 @@ func (r *reader) measuresIn(f *facts, text string, items []item) {
 	if stepWords.MatchString(text) {
 		f.step = lexicon.StepIn(text)
 	}
+	if f.width == 0 && f.length == (lexicon.Measure{}) {
+		r.sizesBy(f, text)
+	}
 	if !widthWords.MatchString(text) {
 		return
 	}

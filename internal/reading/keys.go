@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tussock/internal/lexicon"
+	"tussock/internal/survey"
 )
 
 // A meaning is what a code written on the sheet stands for.
@@ -623,6 +624,15 @@ func (r *reader) colorPairs(g *grid) {
 			r.captions = append(r.captions, &caption{g: g, c: m.at, row: 0, used: "key"})
 		}
 	}
+}
+
+// coverOf looks a code up in a key of covers.
+func (k *codeGroup) coverOf(text string) (survey.Substrate, bool) {
+	if k == nil || !k.covers {
+		return "", false
+	}
+	m, ok := k.codes[foldCode(text)]
+	return m.cover.Substrate, ok
 }
 
 // codesFor returns the key that explains what a column holds, nil where none does.

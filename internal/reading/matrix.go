@@ -299,6 +299,16 @@ func (r *reader) splitTwo(b *block) {
 
 // cut writes one column of two checks as two columns.
 func (r *reader) cut(b *block, at int) {
+	r.cutColumn(b, at, "Check 1", "Check 2", func(t string) (string, string) {
+		if a, z, ok := r.twoSights(t); ok {
+			return a, z
+		}
+		return t, ""
+	})
+}
+
+// cutColumn writes one column as two under their own headings.
+func (r *reader) cutColumn(b *block, at int, head, second string, cut func(string) (string, string)) {
 	v := &grid{Table: b.g.Table, index: b.g.index, turn: b.g.turn}
 	heads := map[int]bool{}
 	for _, h := range b.heads {
@@ -316,16 +326,14 @@ func (r *reader) cut(b *block, at int) {
 				l.cells = append(l.cells, c)
 				continue
 			}
-			first, second := c, c
+			left, right := c, c
 			if heads[i] {
-				first.text, second.text = "Check 1", "Check 2"
-			} else if a, z, ok := r.twoSights(c.text); ok {
-				first.text, second.text = a, z
+				left.text, right.text = head, second
 			} else {
-				second.text = ""
+				left.text, right.text = cut(c.text)
 			}
-			first.raw, second.raw = first.text, second.text
-			l.cells = append(l.cells, first, second)
+			left.raw, right.raw = left.text, right.text
+			l.cells = append(l.cells, left, right)
 		}
 		v.width = max(v.width, len(l.cells))
 		v.lines = append(v.lines, l)

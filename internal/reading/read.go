@@ -113,9 +113,11 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 		r.headsBelow(b)
 		r.splitDated(b)
 		r.splitTwo(b)
+		r.splitSizes(b)
 		r.understand(b)
 	}
 	r.sameHeads()
+	r.countHeads()
 	r.copies()
 	r.chooseTabs()
 	r.setElsewhere()
