@@ -990,7 +990,7 @@ func lineHead(text string) bool {
 var totalWords = []string{"total", "totals", "totales", "sum", "suma", "average", "averages", "avg", "mean", "promedio", "media", "subtotal", "grand total", "percent", "porcentaje", "% intact", "all", "lasted", "nests set", "survived", "intact", "success", "rate", "duraron", "tot", "sums", "count"}
 
 // totalLeads begin the head of a row of sums, a space behind it.
-var totalLeads = []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "subtotal ", "subtotales ", "sub total", "sub-total"}
+var totalLeads = []string{"total ", "sum ", "percent ", "totals ", "% ", "average ", "suma ", "total:", "all there at", "left at ", "left after ", "still there ", "alive at ", "made it ", "quedaron ", "nests set", "percent", "grand total", "carried forward", "brought forward", "in all ", "all told", "suma anterior", "subtotal ", "subtotales ", "sub total", "sub-total"}
 
 // isTotal tells whether a cell heads a row of sums.
 func isTotal(text string) bool {

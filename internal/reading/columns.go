@@ -732,7 +732,7 @@ func (r *reader) findEvent(b *block) {
 		}
 		set, check := false, false
 		for t := range c.distinct {
-			if setPattern.MatchString(t) || r.kindOf(t).sight.Mark == lexicon.SetOut {
+			if setEvent(t) || setPattern.MatchString(t) || r.kindOf(t).sight.Mark == lexicon.SetOut {
 				set = true
 			} else {
 				check = true

@@ -101,7 +101,7 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 	r.measuresIn(&f, text, items)
 	if loc := linePattern.FindStringSubmatchIndex(text); loc != nil && loc[4] == loc[5] && lineLeads(text[:loc[0]]) {
 		name := text[loc[2]:loc[3]]
-		if m := regexp.MustCompile(`(?i)(?:lines?|transects?|l[ií]n[ei]as?|transectos?)`).FindAllStringIndex(text, -1); len(m) == 1 {
+		if m := regexp.MustCompile(`(?i)(?:lines?|transects?|l[ií]n[ei]as?|transectos?|\bln\b|\btrans\b)`).FindAllStringIndex(text, -1); len(m) == 1 {
 			f.line = fact{text: name, at: c}
 			if f.site = r.siteIn(text[loc[1]:], c, true); f.site.text == "" {
 				f.site = r.siteIn(text[:loc[0]], c, false)

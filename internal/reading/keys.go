@@ -466,6 +466,8 @@ func codesIn(text string, data map[string]bool) []keyHit {
 		glued := strings.IndexAny(word, "=:")
 		if glued > 0 && data[foldCode(word[:glued])] { // "O=ok"
 			hits = append(hits, keyHit{from: start, to: start + glued, signed: true})
+		} else if glued > 0 && glued <= 6 && word[glued] == '=' && len(hits) > 0 { // "T=trampled", of which there was none
+			hits = append(hits, keyHit{from: start, to: start + glued, bound: true})
 		} else if word != "" && len(word) <= 6 && data[foldCode(word)] && (from == 0 || !isWordRune(text[from-1])) {
 			signed := strings.HasPrefix(after, "=") || strings.HasPrefix(after, ":") || strings.HasPrefix(after, "– ") || strings.HasPrefix(after, "- ") || strings.HasPrefix(after, "— ") ||
 				!lexicon.Digit(word[0]) && meansSign.MatchString(after) // "gr is grass"; "nest 4 is gone" is no key
@@ -498,9 +500,9 @@ func (r *reader) meanings(text string, hits []keyHit) (found []keyEntry, bad int
 		}
 		rest = entryTail.ReplaceAllString(rest, "")
 		m, covers, ok := r.understood(rest)
-		if !ok {
-			if first, _, more := strings.Cut(rest, ","); more {
-				m, covers, ok = r.understood(first)
+		if first, _, more := strings.Cut(rest, ","); more { // what stands behind a comma may be of another code
+			if m1, covers1, ok1 := r.understood(first); ok1 && (!ok || !covers && !covers1 && m1.sight.Mark != m.sight.Mark) {
+				m, covers, ok = m1, covers1, ok1
 			}
 		}
 		code := h.code

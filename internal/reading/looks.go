@@ -577,6 +577,9 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 			return e.sightTold(text, c, col, said)
 		}
 	}
+	if s.Mark == lexicon.Zero && col.head.OfEggs && isLetters(text) { // none, under "Eggs left"
+		s.Mark, s.Eggs, s.Weak = lexicon.Taken, 0, false
+	}
 	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && lostEggs(col, text) {
 		s.Doubt, s.How = true, lexicon.Known
 	}

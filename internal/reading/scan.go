@@ -51,11 +51,11 @@ const (
 )
 
 var (
-	linePattern  = regexp.MustCompile(`(?i)\b(?:lines?|transects?|l[ií]n[ei]as?|transectos?)\b\s*(?:no\.?|#|n[uú]m\.?)?\s*:?\s*([A-Za-z]?\d{1,3}\b|[A-Z]\b|[a-h]\b)((?:\s*(?:,|and|y|&|thru|through|to|al?|-|–)\s*(?:(?:lines?|l[ií]neas?)\s+)?(?:[A-Za-z]?\d{1,3}\b|[A-Z]\b))*)`)
+	linePattern  = regexp.MustCompile(`(?i)\b(?:lines?|transects?|l[ií]n[ei]as?|transectos?|ln|trans)\b\.?\s*(?:no\.?|#|n[uú]m\.?)?\s*:?\s*([A-Za-z]?\d{1,3}\b|[A-Z]\b|[a-h]\b)((?:\s*(?:,|and|y|&|thru|through|to|al?|-|–)\s*(?:(?:lines?|l[ií]neas?)\s+)?(?:[A-Za-z]?\d{1,3}\b|[A-Z]\b))*)`)
 	nestsPattern = regexp.MustCompile(`(?i)\b(?:nests?|nidos?|stops?|numbers?|nos?\.|#)\s*#?\s*(\d{1,3})((?:\s*(?:,|and|y|&|thru|through|to|al?|-|–)\s*\d{1,3})*)`)
 	listPattern  = regexp.MustCompile(`(?i)\b(\d{1,3})((?:\s*(?:,\s*(?:and|y|&)?|and|y|&|thru|through|to|al?|-|–)\s*(?:el\s+)?\d{1,3}\b)*)`)
 	countPattern = regexp.MustCompile(`(?i)\b(\d{1,3})\s+(?:nests|nidos|stops|flags)\b`)
-	visitPattern = regexp.MustCompile(`(?i)\b(first|1st|second|2nd|third|3rd|last|final|primera?|segunda?|tercera?|[uú]ltima?|1a|2a|3a|1ra|2da|3ra)\s+(?:look|check|visit|trip|time|round|revisi[oó]n|vuelta|visita|vez|ronda)\b|\b(?:look|check|visit|trip|revisi[oó]n|vuelta|visita)\s*#?\s*([1-4])\b|\b(?:(1st|2nd|3rd|1a|2a|3a)\s*:)`)
+	visitPattern = regexp.MustCompile(`(?i)\b(first|1st|second|2nd|third|3rd|last|final|primera?|segunda?|tercera?|[uú]ltima?|1a|2a|3a|1ra|2da|3ra)\s+(?:look|check|chk|ck|visit|trip|time|round|revisi[oó]n|rev|vuelta|visita|vez|ronda)\b|\b(?:look|check|chk|ck|visit|trip|revisi[oó]n|vuelta|visita)\.?\s*#?\s*([1-4])\b|\b(?:(1st|2nd|3rd|1a|2a|3a)\s*:)`)
 	restPattern  = regexp.MustCompile(`(?i)\b(?:all (?:of )?the (?:rest|others?|other nests)|all others?|all rest|(?:the )?rest(?: of (?:them|'em))?|(?:the )?others?|every(?:thing| one|one)?(?: else| other)?(?: (?:that|which) was (?:still )?left)?|everybody else|anything not named|lo dem[aá]s|los dem[aá]s|los que quedaban|los otros|el resto|todos los dem[aá]s|todos|todas|all)\b`)
 	butPattern   = regexp.MustCompile(`(?i)\b(?:but|except(?: for)?|other than|save|menos|excepto|salvo|pero)\b`)
 	parity       = regexp.MustCompile(`(?i)\b(odds?|evens?|nones|impares|non|pares|par)\b(?:[- ]*(?:numbers?|numbered|ones?|nests?|nidos|stops?|los))*`)

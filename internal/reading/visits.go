@@ -51,6 +51,7 @@ func (r *reader) findVisits(b *block) {
 		return true
 	})
 	states = r.firstIsSetting(b, days, states)
+	states = r.eggsBehindDays(b, days, states)
 	set := r.findSet(b, days, states)
 	days = slices.DeleteFunc(days, func(i int) bool { return i == set })
 	if set >= 0 {
@@ -65,6 +66,24 @@ func (r *reader) findVisits(b *block) {
 	r.dropEmptyVisits(b)
 	r.dayNumbers(b)
 	r.visitsInOrder(b)
+}
+
+// eggsBehindDays takes columns of eggs left, one behind each of several days, for what the looks found.
+func (r *reader) eggsBehindDays(b *block, days, states []int) []int {
+	var eggs []int
+	for _, i := range days {
+		if i+1 < len(b.cols) && b.cols[i].head.Role != lexicon.SetOn {
+			if c := &b.cols[i+1]; c.role == lexicon.EggsLeft && c.head.Visit == 0 && c.head.After == 0 && c.n*10 >= b.cols[i].n*7 && !slices.Contains(days, i+1) {
+				eggs = append(eggs, i+1)
+			}
+		}
+	}
+	if len(eggs) < 2 {
+		return states
+	}
+	states = append(slices.Clone(states), eggs...)
+	slices.Sort(states)
+	return slices.Compact(states)
 }
 
 // firstIsSetting takes the first of several days in headings for that of setting, where nothing else tells it and all nests
@@ -526,6 +545,10 @@ func (r *reader) joinSecondState(b *block, k, i int) {
 	v, c := &b.visits[k], &b.cols[i]
 	c.visit = k
 	was := &b.cols[v.found]
+	if c.n*10 < c.rows*8 && (was.head.Role == lexicon.EggsLeft || was.head.OfEggs) && !c.isDate() { // beside the eggs, a word on those that were lost
+		c.role, c.visit = lexicon.LostHow, -1
+		return
+	}
 	if v.eggs < 0 && !was.colors && was.codes == nil && was.share(was.small+was.fraction) >= 0.7 && c.share(c.sight) >= 0.5 && c.share(c.small) < 0.5 { // the number first, then the word
 		v.eggs, was.role = v.found, lexicon.EggsLeft
 		v.found, c.role = i, lexicon.Found
