@@ -51,6 +51,7 @@ type claim struct {
 	unclear    bool // something that matters is not understood
 	notMade    bool // did not make it
 	bareNone   bool // "nothing" alone
+	stranger   bool // people who are not the crew are named
 	strange    int  // words not known
 	verbish    bool // one of them looks like a verb
 	slip       bool
@@ -100,12 +101,16 @@ type clause struct {
 	taking  bool // the crew took something up: numbers count that
 }
 
+// strangers are people other than the crew, where it was they who took something up.
+var strangers = set("somebody someone people hikers hunters campers fishermen trespassers strangers alguien gente cazadores")
+
 // read returns what a clause says. The subject is that of the clause before, where it named nothing more.
 func (c *clause) read() {
 	c.agentAt = -1
 	for i := range c.terms {
 		t := &c.terms[i]
 		c.slip = c.slip || t.slip
+		c.stranger = c.stranger || strangers[t.text]
 		switch t.sense {
 		case strange:
 			c.unknown(i)

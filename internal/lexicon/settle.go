@@ -86,6 +86,7 @@ func (c *claim) add(d *claim) {
 	c.shells, c.unmarked, c.ended, c.absent = c.shells || d.shells, c.unmarked || d.unmarked, c.ended || d.ended, c.absent || d.absent
 	c.found, c.before, c.unclear = c.found || d.found, c.before || d.before, c.unclear || d.unclear
 	c.notMade, c.bareNone = c.notMade || d.notMade, c.bareNone || d.bareNone
+	c.stranger = c.stranger || d.stranger
 	c.searched += d.searched
 	c.strange += d.strange
 	c.verbish, c.slip = c.verbish || d.verbish, c.slip || d.slip
@@ -144,6 +145,8 @@ func (s *Sight) decide(c *claim, doubted bool) {
 	}
 	whole := c.good || c.whole
 	switch {
+	case c.stranger && c.ended && !c.struck && !whole && end == Unknown: // somebody picked up the eggs
+		s.Mark, s.Agent = Spoiled, true
 	case c.ended && s.Already && !whole:
 		s.Mark = Skipped
 	case c.struck && end != Unknown:

@@ -86,17 +86,20 @@ func (e *emitter) feature(l *line, c *column) {
 	}
 	f := survey.Features[c.head.Feature]
 	v, ok := e.lex.Remain(c.head.Feature, raw)
+	unknown := func(g *group) string {
+		return e.Say("“%s” under “%s” (%s) is none of the answers we know: %s. The nest counts without it.", inquiry.Short(raw), c.head.Text, g.Where(), e.answers(f))
+	}
+	if !ok && lexicon.Fold(c.head.Text) != lexicon.Fold(f.Name) { // words of their own under a heading of their own
+		e.Note(e.place(l.at(c.at), c), "remains", f.Name+"\x00"+lexicon.Fold(raw), "", unknown)
+		return
+	}
 	if !ok {
 		choices := []inquiry.Choice{{ID: "leave-out", Label: e.Say("Leave it out")}}
 		for _, choice := range f.Choices {
 			choices = append(choices, inquiry.Choice{ID: choice, Label: e.Say(fieldwork.ChoiceLabel(f.Name, choice))})
 		}
 		v = e.Ask(e.place(l.at(c.at), c), inquiry.Prompt{
-			Kind: "other", Place: "remains\x00" + f.Name + "\x00" + lexicon.Fold(raw), Weight: inquiry.PleaseLook, Default: "leave-out", Rank: 8,
-			Text: func(g *group) string {
-				return e.Say("“%s” under “%s” (%s) is none of the answers we know: %s. The nest counts without it.", inquiry.Short(raw), c.head.Text, g.Where(), e.answers(f))
-			},
-			Choices: choices,
+			Kind: "other", Place: "remains\x00" + f.Name + "\x00" + lexicon.Fold(raw), Weight: inquiry.PleaseLook, Default: "leave-out", Rank: 8, Text: unknown, Choices: choices,
 		})
 		if v == "leave-out" {
 			return

@@ -326,6 +326,10 @@ func (e *emitter) record(l *line, sc *scope) {
 		e.setAsideLine(l, "unfilled")
 		return
 	}
+	if named && e.neverSet(l) {
+		e.setAsideLine(l, "unfilled")
+		return
+	}
 	if named && e.sumsRow(l, nestText) {
 		e.setAsideLine(l, "total")
 		return
@@ -388,6 +392,22 @@ func (e *emitter) unfilled(l *line) bool {
 		}
 	}
 	return true
+}
+
+// neverSet tells whether a row names a nest of which nothing came: it has no day and no finding, where nearly all others have a day
+// of setting, and a remark.
+func (e *emitter) neverSet(l *line) bool {
+	if e.b.kind != nestTable || e.set == nil || e.b.tail || e.notes == nil || l.at(e.notes.at).text == "" || e.set.n*10 < e.set.rows*8 || l.at(e.set.at).text != "" {
+		return false
+	}
+	for _, v := range e.b.visits {
+		for _, i := range []int{v.on, v.found, v.eggs} {
+			if i >= 0 && !l.at(e.b.cols[i].at).empty() {
+				return false
+			}
+		}
+	}
+	return len(e.b.visits) > 0
 }
 
 // newBatch forgets what stood above where the rows of another ranch or season begin.
