@@ -185,10 +185,13 @@ var noneLeft = regexp.MustCompile(`(?i)^\W*(?:none|nothing|no|ningun[oa]?|nada|s
 // corrects finds remarks that take back what stands in the sheet.
 var corrects = regexp.MustCompile(`(?i)\b(?:scratch (?:that|the|this)|correct(?:ion|ed)|should (?:be|have been|say|read)|mix(?:ed)? up|crossed up|(?:got|were|are|rows?|numbers?|dates?|looks?|nests?) (?:swapp?ed|switched)|(?:swapp?ed|switched) (?:the )?(?:two|rows?|numbers?|nests?|lines?|dates?|looks?|with)|wrong (?:clump|nest|spot|flag|date|day|line|row)|wrote (?:it |this |that )?(?:down )?wrong|by mistake|my mistake|not (?:really )?gone|was(?:n't| not) gone|actually|on second (?:look|thought)|(?:a|one|1|two|2) days? (?:later|earlier|late|early|off)|disregard|ignore (?:this|that|the)|throw (?:this|that|it) out|me equivoqu[eé]|equivocado|mal apuntado|mal anotado|en realidad|no es cierto|corregid[oa]|correcci[oó]n|un d[ií]a (?:despu[eé]s|antes|tarde))\b`)
 
+// neighbors finds notes on lines that are somebody else's.
+var neighbors = regexp.MustCompile(`(?i)\b(?:neighbou?r['’]?s?|vecin[oa]s?)\b[^.;]{0,20}\b(?:lines?|l[ií]neas?|transects?|nests?)\b`)
+
 // noteCorrections gathers the notes beside tables that may take back what stands in them, by the line and nests they name.
 func (r *reader) noteCorrections() {
 	for _, c := range r.captions {
-		if c.used == "key" || len(c.c.text) > 400 || !corrects.MatchString(c.c.text) || !r.tableOf(c.g) && len(r.grids) == 1 {
+		if c.used == "key" || len(c.c.text) > 400 || !corrects.MatchString(c.c.text) && !neighbors.MatchString(c.c.text) || !r.tableOf(c.g) && len(r.grids) == 1 {
 			continue
 		}
 		k := correcting{note: c.c.text, at: at(c.g, c.c)}
@@ -246,11 +249,32 @@ func (e *emitter) correctionBeside() {
 	}
 }
 
+// otherDay tells whether a remark says that its nest was looked at on a day that no column names.
+func (e *emitter) otherDay(note string) bool {
+	if !lookedThen.MatchString(note) {
+		return false
+	}
+	days := []survey.Date{e.row.SetOn}
+	for i := range e.row.Looks {
+		days = append(days, e.row.Looks[i].On)
+	}
+	for _, f := range lexicon.FindDates(note) {
+		on := f.On(e.days(e.b.g).order == dayFirst, orYear(f.Year, e.row.SetOn.Year()))
+		if on > e.row.SetOn && !slices.Contains(days, on) {
+			return true
+		}
+	}
+	return false
+}
+
+// lookedThen are words of a remark that moves a check to another day.
+var lookedThen = regexp.MustCompile(`(?i)\b(?:checked|looked|visited|(?:did|made|was|were)[^.;]{0,20}(?:check|look|visit)|(?:check|look|visit)[^.;]{0,20}(?:\bon\b|\bwas\b)|revis[eéoó]\w*|se revis[oó]|fui|volv[ií])\b`)
+
 // correction asks about a remark that may take back what the columns say of its nest.
 func (e *emitter) correction() {
 	e.correctionBeside()
 	row := &e.row
-	if len(row.Looks) == 0 || len(row.Notes) > 400 || !corrects.MatchString(row.Notes) {
+	if len(row.Looks) == 0 || len(row.Notes) > 400 || !corrects.MatchString(row.Notes) && !e.otherDay(row.Notes) {
 		return
 	}
 	note := row.Notes
