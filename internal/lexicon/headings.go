@@ -172,7 +172,7 @@ func (l *Lexicon) Heading(text string) Heading {
 	}
 	key := Fold(h.Text)
 	h.OfEggs = slices.ContainsFunc(Tokens(h.Text), func(t string) bool { return eggWord[t] })
-	if h.Text == "#" {
+	if IsNumberSign(h.Text) {
 		h.Role, h.Sure = Nest, 0.6
 		return h
 	}
@@ -195,6 +195,11 @@ func (l *Lexicon) Heading(text string) Heading {
 	}
 	l.composed(&h, key)
 	return h
+}
+
+// IsNumberSign tells whether a heading is nothing but a sign for a number: #, No., Nº.
+func IsNumberSign(text string) bool {
+	return oneOf(strings.ToLower(text), "#", "no.", "nº", "n°", "nr.", "num.", "núm.", "no.:", "# :")
 }
 
 func featureNamed(key string) (int, bool) {

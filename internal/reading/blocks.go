@@ -234,7 +234,7 @@ func (r *reader) headScoreOf(cells []string) float64 {
 
 // isLabel tells whether a text heads a column and could not be a day, a number, a name, a cover or a state itself.
 func (r *reader) isLabel(k *kind) bool {
-	if k.head.Text == "#" {
+	if lexicon.IsNumberSign(k.head.Text) {
 		return true
 	}
 	if k.head.Role == lexicon.NoRole || k.isNum || k.isID && k.head.Sure < 1 || k.date.Form != lexicon.NoDate || k.isCover && k.head.Sure < 1 {
@@ -310,6 +310,7 @@ type bandScan struct {
 	first       bool // the leftmost band, whose first lines are the tab's title
 	cur         *block
 	begun       bool // a table has been met
+	ranchHeads  bool // tables are headed by the ranches they are of
 	above       []record
 }
 
@@ -1030,6 +1031,7 @@ func (s *bandScan) caption(i int) {
 		cells = []*cell{&joined}
 	}
 	total := isTotal(cells[0].text)
+	next := len(cells) == 1 && s.titleOfNext(i)
 	labels := map[int]bool{}
 	for k, c := range cells {
 		if total {
@@ -1037,7 +1039,14 @@ func (s *bandScan) caption(i int) {
 		}
 		var one facts
 		if !strings.HasSuffix(c.text, ":") || k+1 == len(cells) { // else a label
-			one = r.factsIn(c, title && i == 0)
+			one = r.factsIn(c, title && i == 0 || next && s.ranchHeads)
+		}
+		if next && one.ranch.text != "" && (!one.ranch.weak || s.ranchHeads) { // each table is headed by the ranch it is of
+			s.ranchHeads = s.ranchHeads || strings.EqualFold(one.ranch.text, c.text)
+			one.ranch.weak = false
+			if s.ranchHeads && s.begun {
+				s.cur, s.scope = nil, s.tab
+			}
 		}
 		if k > 0 {
 			labels[k-1] = r.labelled(&one, cells[k-1], c)
@@ -1089,6 +1098,22 @@ func (s *bandScan) caption(i int) {
 }
 
 var placeDigits = regexp.MustCompile(`\b\d{1,3}\b`)
+
+// titleOfNext tells whether a row of one text stands right above the headings of a table, with nothing above it or a blank row.
+func (s *bandScan) titleOfNext(i int) bool {
+	if !s.apart(i) {
+		return false
+	}
+	for k := i + 1; k < min(i+3, len(s.g.lines)); k++ {
+		if s.g.lines[k].number > s.g.lines[i].number+2 {
+			return false
+		}
+		if s.heads(k, len(s.g.lines)) > 0 {
+			return true
+		}
+	}
+	return false
+}
 
 // lineDays takes up a row such as "Line 1 | May 20 | Jun 3" beside a table: the days of the checks of a line.
 func (s *bandScan) lineDays(cells []*cell) bool {

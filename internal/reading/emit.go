@@ -28,9 +28,10 @@ type emitter struct {
 	lineDays   map[string]map[int]*cell // by line and visit: a day written in some row of it
 	wants      int                      // in this record: what a nest that waits needs
 	signs      bool
-	lossesOnly bool            // only losses are written down
-	firstSets  map[string]bool // the nests of whose rows one was met, where the first sets them; nil where not
-	setWord    string          // the event that is the setting, where it is told by what stands beside it
+	lossesOnly bool              // only losses are written down
+	twins      map[string]string // by all that a row says: its pasture
+	firstSets  map[string]bool   // the nests of whose rows one was met, where the first sets them; nil where not
+	setWord    string            // the event that is the setting, where it is told by what stands beside it
 	row        Row
 	dayAbove   map[int]above          // by visit
 	walked     map[lineVisit]bool     // something was found on the line
@@ -354,6 +355,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	if id := e.kindOf(nestText).id; id.place != "" && row.Site == "" && e.nest != nil && e.nest.idStyle == id.style && !isYear(id.place) && e.placesDiffer() {
 		row.Site = id.place
 	}
+	e.sameTwice(l)
 	setting := e.settingRow(l)
 	if e.b.kind == visitTable {
 		row.Sets = setting
@@ -392,6 +394,27 @@ func (e *emitter) unfilled(l *line) bool {
 		}
 	}
 	return true
+}
+
+// sameTwice takes the pasture of a row for that of an earlier one that says the very same of the same nest: a page that came twice
+// need not say again where it was.
+func (e *emitter) sameTwice(l *line) {
+	if e.b.kind != nestTable || e.site != nil || e.b.tail || len(e.b.records) > 2000 {
+		return
+	}
+	var key strings.Builder
+	key.WriteString(e.row.Ranch + "\x00" + e.row.Line)
+	for col := e.b.left; col < e.b.right; col++ {
+		key.WriteString("\x00" + l.at(col).text)
+	}
+	if e.twins == nil {
+		e.twins = map[string]string{}
+	}
+	if site, twice := e.twins[key.String()]; twice {
+		e.row.Site = site
+		return
+	}
+	e.twins[key.String()] = e.row.Site
 }
 
 // neverSet tells whether a row names a nest of which nothing came: it has no day and no finding, where nearly all others have a day

@@ -403,7 +403,8 @@ func between(items []item, kinds ...itemKind) bool {
 }
 
 var (
-	widthWords = regexp.MustCompile(`(?i)(?:wide|width|ancho|de ancho|swathe?|stick|pole|rod|rope|lath|string|pipe|vara|palo|carrizo|tubo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
+	widthOf    = regexp.MustCompile(`(?i)^\s*-?\s*(?:belts?|strips?|franjas?|fajas?)\b`) // "a 6 ft belt"
+	widthWords = regexp.MustCompile(`(?i)(?:\d\s*-?\s*(?:ft|feet|foot|m|pies?)\.?[\s-]+(?:belts?|strips?|franjas?|fajas?)\b|wide|width|ancho|de ancho|swathe?|stick|pole|rod|rope|lath|string|pipe|vara|palo|carrizo|tubo|mecate|cuerda|strips?\s+(?:\d|were|are)|\b(?:by|por)\s+(?:a\s+)?\d|\bx\s*\d)`)
 	stepWords  = regexp.MustCompile(`(?i)\b(?:my |his |her |our |mi |un |one |1 )?(?:steps?|paces?|pasos?)\b`)
 )
 
@@ -455,7 +456,7 @@ func (r *reader) measuresIn(f *facts, text string, items []item) {
 			continue
 		}
 		near := strings.ToLower(text[max(0, it.from-12):it.to] + sameSentence(text, it.to, min(len(text), it.to+14)))
-		if strings.Contains(near, "wide") || strings.Contains(near, "width") || strings.Contains(near, "ancho") || beltTool.MatchString(near) || strings.HasSuffix(strings.ToLower(strings.TrimSpace(text[:it.from])), " by") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), " x") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), "by a") {
+		if widthOf.MatchString(text[it.to:]) || strings.Contains(near, "wide") || strings.Contains(near, "width") || strings.Contains(near, "ancho") || beltTool.MatchString(near) || strings.HasSuffix(strings.ToLower(strings.TrimSpace(text[:it.from])), " by") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), " x") || strings.HasSuffix(strings.TrimSpace(strings.ToLower(text[:it.from])), "by a") {
 			if it.measure.Feet >= 1.5 && it.measure.Feet <= 60 {
 				f.width = it.measure.Feet
 			}
