@@ -60,20 +60,9 @@ func (r *reader) cards(g *grid, tab *scope) bool {
 	if g.more != nil || len(g.lines) < 8 {
 		return false
 	}
-	nests, labelled, filled := 0, 0, 0
-	for i := range g.lines {
-		if g.lines[i].filled(0, g.width) == 0 {
-			continue
-		}
-		filled++
-		if l, ok := r.labelOf(&g.lines[i]); ok {
-			labelled++
-			if r.kindOf(l.name).head.Role == lexicon.Nest {
-				nests++
-			}
-		}
-	}
-	if nests < 3 || labelled*2 < filled {
+	g = r.cardGrid(g)
+	nests, ok := r.cardsIn(g)
+	if !ok {
 		return false
 	}
 	often := r.recurring(g, nests)

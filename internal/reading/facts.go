@@ -123,8 +123,14 @@ func (r *reader) factsIn(c *cell, title bool) facts {
 	if f.rule == nil && f.line.text != "" {
 		f.rule = allIn(items, c)
 	}
+	if m := allNestsIn.FindString(text); f.rule == nil && m != "" {
+		f.rule = allIn(r.scan(m), c)
+	}
 	return f
 }
+
+// allNestsIn is a sentence on what all nests sit in: "All nests in bunchgrass."
+var allNestsIn = regexp.MustCompile(`(?i)\b(?:all|todos)\s+(?:of\s+)?(?:the\s+|los\s+)?(?:nests|eggs|nidos|huevos|flags|them|clumps)\s+(?:(?:are|were|is|was|sit|set|put|placed|went|go|estan|están|van|fueron|puestos)\s+)*(?:in|under|en|bajo)\s+(?:a\s+|the\s+)?\pL[\pL ]{2,30}`)
 
 // allIn reads the head of a line that says what all its nests sit in: "Line 1 (all in bunchgrass)".
 func allIn(items []item, c *cell) *coverRule {

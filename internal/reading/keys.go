@@ -182,11 +182,22 @@ func (r *reader) keyBlock(b *block, data map[string]bool) {
 	if r.keyCells(b, data) {
 		return
 	}
-	if b.g.turn || len(b.records) > 40 || b.right-b.left > 5 || b.right-b.left < 2 || len(b.heads) > 1 {
+	width := 0 // of what is filled: beside it may stand wider tables
+	for _, rec := range b.records {
+		for col := b.left; col < b.right; col++ {
+			if !b.g.lines[rec.row].at(col).empty() {
+				width = max(width, col+1-b.left)
+			}
+		}
+	}
+	for _, h := range b.heads {
+		width = max(width, len(b.g.lines[h].cells)-b.left)
+	}
+	if b.g.turn || len(b.records) > 40 || width > 5 || width < 2 || len(b.heads) > 1 {
 		return
 	}
 	for i := range b.cols {
-		if b.right-b.left == 2 && len(b.records) <= 12 {
+		if width == 2 && len(b.records) <= 12 {
 			break // a code and its meaning: the first may look like headings
 		}
 		switch b.cols[i].head.Role {

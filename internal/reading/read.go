@@ -185,7 +185,9 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 			continue
 		}
 		g.plain = slices.Clone(g.lines)
-		r.alignText(g)
+		if _, cards := r.cardsIn(g); !cards || g.width > 1 {
+			r.alignText(g)
+		}
 		r.split(g, r.tabScope[g.index])
 	}
 	return nil
