@@ -186,8 +186,8 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			of := ranchUploads{ID: r.ID, Name: r.Name}
 			for _, u := range sent {
 				came := cameTo(u, page.Say)
-				if n := elsewhere[u.ID]; n > 0 {
-					came += ". " + page.Say.Count("%d of its nests counts as another sheet has it", "%d of its nests count as another sheet has them", n, n)
+				if e := elsewhere[u.ID]; e != (postgres.Elsewhere{}) {
+					came += ". " + page.Say.Say("Counted from another sheet, which has them too: %s", nestsAndBelts(page.Say, e.Nests, e.Belts))
 				}
 				of.Sent = append(of.Sent, sentUpload{u, came, seasonsSaid(u, page.Say)})
 			}
@@ -339,13 +339,26 @@ func overlapsSaid(say words.Speaker, list []postgres.Overlap) (said []string) {
 		if by == "" {
 			by = say.Say("somebody who has left")
 		}
+		both := nestsAndBelts(say, o.Nests, o.Belts)
 		if o.Holds {
-			said = append(said, say.Count("%d nest of this sheet stands in “%s” too, which %s sent on %s. It counts as it stands there.", "%d nests of this sheet stand in “%s” too, which %s sent on %s. They count as they stand there.", o.Nests, o.Nests, o.File, by, say.Day(o.SentAt.UTC())))
+			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands there counts.", o.File, by, say.Day(o.SentAt.UTC()), both))
 		} else {
-			said = append(said, say.Count("%d nest of this sheet stands in “%s” too, which %s sent on %s. It counts as it stands here.", "%d nests of this sheet stand in “%s” too, which %s sent on %s. They count as they stand here.", o.Nests, o.Nests, o.File, by, say.Day(o.SentAt.UTC())))
+			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands here counts.", o.File, by, say.Day(o.SentAt.UTC()), both))
 		}
 	}
 	return said
+}
+
+// nestsAndBelts counts those of which there are any.
+func nestsAndBelts(say words.Speaker, nests, belts int) string {
+	var parts []string
+	if nests > 0 {
+		parts = append(parts, say.Count("%d nest", "%d nests", nests))
+	}
+	if belts > 0 {
+		parts = append(parts, say.Count("%d belt", "%d belts", belts))
+	}
+	return say.List(parts)
 }
 
 // howFar says how the reading of a sheet stands.
