@@ -50,6 +50,7 @@ type uploadPage struct {
 	Later     access.ID // the upload that took this one's place
 	Overlaps  []string  // which nests stand in another sheet too, and where they count
 	Below     bool      // some of them count there, and would here if an owner accepted this one
+	Owner     bool      // the reader is one
 	Held      bool      // the sender sent the very same file again
 	Reading   string    // how far the clerk is, while the sheet waits
 	Bare      bool      // its rows came without a reading that could be shown
@@ -288,7 +289,8 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 	if d.upload.Accepted != nil {
 		page.Accepted = say.Day(*d.upload.Accepted)
 	}
-	page.Overlaps, page.Below = overlapsSaid(say, d.over), d.owner && d.upload.Rank == 1 && slices.ContainsFunc(d.over, func(o postgres.Overlap) bool { return o.Holds })
+	page.Owner = d.owner
+	page.Overlaps, page.Below = overlapsSaid(say, d.over), d.upload.Rank == 1 && slices.ContainsFunc(d.over, func(o postgres.Overlap) bool { return o.Holds })
 	p := d.page
 	switch {
 	case d.upload.Waits:
