@@ -14,6 +14,9 @@ import (
 // tallied is a count in strokes with its sum: "||||/ ||||/ || = 12".
 var tallied = regexp.MustCompile(`\|(?:[|/\\]|\s+[|])*[|/\\]?\s*=\s*(\d+)`)
 
+// clumpTotal is a number of clumps of no cover.
+var clumpTotal = regexp.MustCompile(`(?i)\b\d{1,3}\s+(?:good\s+|big\s+)?(?:clumps?|bunches|macollos|matas)\b`)
+
 // asideBelts reads the belts that lines beside tables tell of: "Strip along line 1: 0.1 acre, 6 foot wide: 31 bunches of
 // grass, 9 soapweed".
 func (r *reader) asideBelts(sink Sink) {
@@ -54,6 +57,11 @@ func (r *reader) asideBelts(sink Sink) {
 	}
 	for _, at := range t.account.Unused { // counts of clumps that did not come through are not let go in silence
 		c := from[at.Passage]
+		if c.used != "belt" && clumpTotal.MatchString(c.c.text) && beltWords.MatchString(c.c.text) {
+			r.Refuse(t.place(at), c.c.text, r.Say("We could not read all of these counts. Please write each with its cover, such as “32 bunchgrass, 22 yucca”."))
+			c.used = "belt"
+			continue
+		}
 		if items := r.scan(c.c.text); c.used != "belt" && between(items, aMeasure) && between(items, aCover) && beltWords.MatchString(c.c.text) && !slices.ContainsFunc(rows, func(o beltRow) bool { return o.caption == c }) {
 			r.Refuse(t.place(at), c.c.text, r.Say("We could not read all of these counts. Please write each with its cover, such as “32 bunchgrass, 22 yucca”."))
 			c.used = "belt"

@@ -333,6 +333,7 @@ func (r *reader) understand(b *block) {
 		return
 	}
 	r.blankZeros(b)
+	r.unnumber(b)
 	r.shareColumns(b)
 	r.eggColumnsJoined(b)
 	r.tickedColumns(b)

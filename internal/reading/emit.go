@@ -22,23 +22,24 @@ type emitter struct {
 	features                                                  []*column
 	sentence                                                  *column
 
-	last       map[int]string // by column: what stood there last, for ditto marks and merged cells
-	lastSet    survey.Date
-	lastLine   string
-	lineDays   map[string]map[int]*cell // by line and visit: a day written in some row of it
-	wants      int                      // in this record: what a nest that waits needs
-	signs      bool
-	lossesOnly bool              // only losses are written down
-	twins      map[string]string // by all that a row says: its pasture
-	firstSets  map[string]bool   // the nests of whose rows one was met, where the first sets them; nil where not
-	setWord    string            // the event that is the setting, where it is told by what stands beside it
-	row        Row
-	dayAbove   map[int]above          // by visit
-	walked     map[lineVisit]bool     // something was found on the line
-	batch      string                 // the ranch and season of the rows being read
-	marks      []map[lexicon.Mark]int // by visit: how often each was read
-	seen       map[string]int         // names that hold a line and a nest, for 1.1 after 1.9
-	byLine     map[string]int         // how many nests of a line so far, where nests have no number
+	last        map[int]string // by column: what stood there last, for ditto marks and merged cells
+	lastSet     survey.Date
+	lastLine    string
+	lineDays    map[string]map[int]*cell // by line and visit: a day written in some row of it
+	wants       int                      // in this record: what a nest that waits needs
+	signs       bool
+	lossesOnly  bool              // only losses are written down
+	lostByCause bool              // "lost" is said of eggs
+	twins       map[string]string // by all that a row says: its pasture
+	firstSets   map[string]bool   // the nests of whose rows one was met, where the first sets them; nil where not
+	setWord     string            // the event that is the setting, where it is told by what stands beside it
+	row         Row
+	dayAbove    map[int]above          // by visit
+	walked      map[lineVisit]bool     // something was found on the line
+	batch       string                 // the ranch and season of the rows being read
+	marks       []map[lexicon.Mark]int // by visit: how often each was read
+	seen        map[string]int         // names that hold a line and a nest, for 1.1 after 1.9
+	byLine      map[string]int         // how many nests of a line so far, where nests have no number
 }
 
 // Above is the day of a visit that was written last, and the line it was written for.
@@ -74,6 +75,7 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 	e.signs = e.guess != nil || len(e.features) > 0
 	e.findLineDays()
 	e.findSetting()
+	e.lostByCause = e.findLost()
 	e.findFirstRows()
 	e.lossesOnly = sink != nil && e.findLossesOnly()
 	return e

@@ -60,6 +60,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 				}
 			}
 		}
+		worded = worded && !(e.lostByCause && bareLost(text))
 		before := s.Mark == lexicon.Skipped && s.Already && !any
 		if before { // nobody had looked before
 			s.Mark = lexicon.Taken
@@ -580,6 +581,9 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 	if s.Mark == lexicon.Zero && col.head.OfEggs && isLetters(text) { // none, under "Eggs left"
 		s.Mark, s.Eggs, s.Weak = lexicon.Taken, 0, false
 	}
+	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && e.lostByCause {
+		s = lexicon.Sight{Mark: lexicon.Taken, Eggs: -1, How: lexicon.Known, Word: s.Word}
+	}
 	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && lostEggs(col, text) {
 		s.Doubt, s.How = true, lexicon.Known
 	}
@@ -767,6 +771,37 @@ func (e *emitter) eggsMissing(col *column) bool {
 		}
 	}
 	return false
+}
+
+// bareLost tells whether a cell says "lost" and no more.
+func bareLost(text string) bool { return strings.EqualFold(text, "lost") }
+
+// findLost tells whether "lost" is said of eggs, as the remarks beside it name who took or broke them.
+func (e *emitter) findLost() bool {
+	if e.b.tail || e.notes == nil && e.b.column(lexicon.LostHow) == nil {
+		return false
+	}
+	how := e.b.column(lexicon.LostHow)
+	caused, lost := 0, 0
+	for _, rec := range e.b.records[:min(len(e.b.records), sampleRows)] {
+		l := &e.b.g.lines[rec.row]
+		for _, v := range e.b.visits {
+			if v.found < 0 || !bareLost(l.at(e.b.cols[v.found].at).text) {
+				continue
+			}
+			lost++
+			for _, c := range []*column{e.notes, how} {
+				if c == nil {
+					continue
+				}
+				switch e.kindOf(l.at(c.at).text).sight.Mark {
+				case lexicon.Taken, lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled:
+					caused++
+				}
+			}
+		}
+	}
+	return lost > 0 && caused*2 >= lost
 }
 
 // lostEggs tells whether a bare "lost" is said of eggs, as other cells that begin with the same word say it: "lost 2", "lost all".
