@@ -141,7 +141,11 @@ func rankSingles(data []byte) (best, second int) {
 		seen[c] = true
 		before, after := neighbour(data, i-1, -1), neighbour(data, i+1, 1)
 		for k, s := range singles {
-			scores[k] += plausible(before, s.DecodeByte(c), after)
+			letter := s.DecodeByte(c)
+			scores[k] += plausible(before, letter, after)
+			if letter == '’' && (before == sideLower || before == sideUpper) && ownsBehind(data, i+1) { // Hofstad’s
+				scores[k] += 4
+			}
 		}
 	}
 	order := []int{0, 1, 2, 3, 4}
@@ -157,6 +161,15 @@ func rankSingles(data []byte) (best, second int) {
 		}
 	}
 	return best, -1
+}
+
+// ownsBehind tells whether an s stands alone at a place, as behind the apostrophe of an owner.
+func ownsBehind(data []byte, i int) bool {
+	if i >= len(data) || data[i] != 's' {
+		return false
+	}
+	s := neighbour(data, i+1, 1)
+	return s != sideLower && s != sideUpper && s != sideHigh
 }
 
 // differs tells whether two encodings read any of the bytes seen otherwise.
