@@ -318,6 +318,10 @@ type bandScan struct {
 func (s *bandScan) run(from, to int) {
 	r := s.r
 	i := from
+	for n := s.formHead(i, to); n > 0; n-- {
+		s.caption(i)
+		i++
+	}
 	for i < to && s.isCaption(i, to) && !s.turnsHere(i, to) {
 		s.caption(i)
 		i += 1 + s.countsBelow(i, to)
