@@ -1161,7 +1161,7 @@ func (r *reader) labelled(f *facts, label, c *cell) bool {
 		f.line = fact{text: lineName(c.text), at: c}
 	case (h.Role == lexicon.SetOn || h.Set || h.Role == lexicon.EggsSet) && k.date.Form != lexicon.NoDate && !k.isNum:
 		f.set = dayFact{k.date, c}
-	case (h.Role == lexicon.Check || h.Role == lexicon.CheckOn || h.Role == lexicon.Found && h.Visit != 0) && k.date.Form != lexicon.NoDate:
+	case (h.Role == lexicon.Check || h.Role == lexicon.CheckOn || h.Role == lexicon.SecondLook || h.Role == lexicon.Found && h.Visit != 0) && k.date.Form != lexicon.NoDate:
 		f.checks = append(f.checks, checkFact{h.Visit, dayFact{k.date, c}, lexicon.Fold(h.Text)})
 	case h.Role == lexicon.Season:
 		if y := lexicon.FindYear(c.text); y != 0 {
