@@ -113,7 +113,7 @@ func fieldHeads(field string, heads map[string]bool) []string {
 	f := lexicon.Fold(field)
 	var out []string
 	for h := range heads {
-		if h == f || len(f) >= 3 && strings.HasSuffix(h, f) {
+		if h == f || len(f) >= 3 && (strings.HasSuffix(h, f) || strings.Trim(strings.TrimPrefix(h, f), "0123456789") == "") {
 			out = append(out, h)
 		}
 	}
