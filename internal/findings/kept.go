@@ -9,9 +9,9 @@ import (
 	"tussock/internal/words"
 )
 
-// Method is the version of all that Compute and Pack do: what was kept under another is computed again. TestMethod says when it
+// Method is the version of all that Compute and Pack do (MixOf is done anew at each look): what was kept under another is computed again. TestMethod says when it
 // has to be raised.
-const Method = 4
+const Method = 5
 
 // The form in which results are kept has what the contract's JSON has (field by field, whatever is added there) and the rest:
 // what only pages show, and what sentences are made of.
@@ -50,7 +50,6 @@ type (
 	keptPredators struct {
 		plainPredators
 		Notes  []words.Phrase      `json:"notes,omitempty"`
-		Shown  []Share             `json:"shown"`
 		Told   []predator.Sighting `json:"told"`
 		Rooted int                 `json:"rooted"`
 	}
@@ -69,7 +68,7 @@ func (r *Result) Pack() ([]byte, error) {
 	}
 	for i := range r.Predators {
 		p := &r.Predators[i]
-		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.Shown, p.told, p.rooted})
+		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.told, p.rooted})
 	}
 	return json.Marshal(k)
 }
@@ -95,7 +94,7 @@ func Unpack(data []byte) (*Result, error) {
 	}
 	for _, p := range k.Predators {
 		row := Predators(p.plainPredators)
-		row.Notes, row.Shown, row.told, row.rooted = p.Notes, p.Shown, p.Told, p.Rooted
+		row.Notes, row.told, row.rooted = p.Notes, p.Told, p.Rooted
 		r.Predators = append(r.Predators, row)
 	}
 	r.compare() // from the rows: what was kept of it is for programs
