@@ -37,6 +37,8 @@ type Result struct {
 
 	Comparisons []Comparison `json:"comparisons"` // of one ranch's figures with each other
 
+	Past Past `json:"-"`
+
 	cameras []predator.Case // what taught the key
 }
 
@@ -63,7 +65,7 @@ func Compute(d *survey.Data, opt Options) *Result {
 			c.transects[k] = len(c.transects)
 		}
 	}
-	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}}
+	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}, Past: pastOf(d)}
 	c.key = startKey()
 	r.cameras = c.key.cases(d.Nests)
 	c.key = r.key()

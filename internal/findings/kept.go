@@ -5,7 +5,6 @@ import (
 
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/predator"
-	"tussock/internal/stat/survival"
 	"tussock/internal/words"
 )
 
@@ -26,6 +25,7 @@ type (
 		Survival  []keptSurvival  `json:"survival"`
 		Density   []keptDensity   `json:"density"`
 		Predators []keptPredators `json:"predators"`
+		Past      Past            `json:"past"`
 		Cameras   []predator.Case `json:"cameras"`
 	}
 	keptSurvival struct {
@@ -38,7 +38,7 @@ type (
 		Spread      interval.Spread `json:"spread"`
 		Early       Estimate        `json:"early"`
 
-		Influence []survival.Influence `json:"influence,omitempty"`
+		Lines []lineUp `json:"lines,omitempty"`
 	}
 	keptDensity struct {
 		plainDensity
@@ -57,10 +57,10 @@ type (
 
 // Pack writes results in the form in which they are kept.
 func (r *Result) Pack() ([]byte, error) {
-	k := keptResult{plainResult: plainResult(*r), Cameras: r.cameras}
+	k := keptResult{plainResult: plainResult(*r), Past: r.Past, Cameras: r.cameras}
 	for i := range r.Survival {
 		s := &r.Survival[i]
-		k.Survival = append(k.Survival, keptSurvival{plainSurvival(*s), s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.spread, s.early, s.influence})
+		k.Survival = append(k.Survival, keptSurvival{plainSurvival(*s), s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.spread, s.early, s.lines})
 	}
 	for i := range r.Density {
 		d := &r.Density[i]
@@ -80,11 +80,11 @@ func Unpack(data []byte) (*Result, error) {
 		return nil, err
 	}
 	r := Result(k.plainResult)
-	r.cameras = k.Cameras
+	r.Past, r.cameras = k.Past, k.Cameras
 	r.Survival, r.Density, r.Predators = []Survival{}, []Density{}, []Predators{}
 	for _, s := range k.Survival {
 		row := Survival(s.plainSurvival)
-		row.Notes, row.Lasted, row.Waiting, row.Settled, row.FirstSeason, row.spread, row.early, row.influence = s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.Spread, s.Early, s.Influence
+		row.Notes, row.Lasted, row.Waiting, row.Settled, row.FirstSeason, row.spread, row.early, row.lines = s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.Spread, s.Early, s.Lines
 		r.Survival = append(r.Survival, row)
 	}
 	for _, d := range k.Density {
