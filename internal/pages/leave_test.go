@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/account"
 	"tussock/internal/pages"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
@@ -73,7 +74,7 @@ func TestLeaving(t *testing.T) {
 	if got := ada.posts("/account/leave", "ranch-"+string(mine), "erase"); got.status != http.StatusSeeOther {
 		t.Fatalf("asking to leave: %d %s", got.status, got.text())
 	}
-	due := time.Now().UTC().AddDate(0, 0, 14).Format("2 January 2006")
+	due := time.Now().UTC().AddDate(0, 0, 14).Format("January 2, 2006")
 	page := ada.opens("/account/leave")
 	ada.want(page, http.StatusOK, "Person 2 asked to leave the cooperative.", "asked to delete everything that was sent for Cottonwood Draw", "It happens on "+due)
 	st.passes(13)
@@ -118,6 +119,9 @@ func TestHandingOver(t *testing.T) {
 		t.Fatalf("no link for the new owner: %s", page.text())
 	}
 	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone, "A coordinator has yet to say yes to your joining")
+	if _, err := st.accounts.Accept(context.Background(), link[1], account.Acceptance{Name: "Person 3", Email: "person3@example.org", Password: password}, "a test"); err == nil {
+		t.Fatal("the new owner joins without a coordinator’s yes")
+	}
 	waits := rosa.opens("/cooperative/members")
 	rosa.want(waits, http.StatusOK, "person3@example.org", "Person 2 hands a ranch over to them")
 	yes := regexp.MustCompile(`/cooperative/invitations/[0-9a-f-]{36}/heir`).FindString(waits.body)

@@ -3,6 +3,7 @@
 package pages
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -51,7 +52,7 @@ func workPages(t *testing.T) map[string]any {
 			Lines: []sentLine{sentLineOf(words.Speaker{}, upload), sentLineOf(words.Speaker{}, undone)},
 			Asked: []postgres.Unfiled{{ID: "x1", File: "nests.csv", Why: postgres.UnclearRanch}}, Unclear: []unclearLine{{postgres.Unfiled{ID: "x2", File: "letter.csv", Why: postgres.UnclearSheet}, "There is no table in it."}}},
 		"cooperative_old": cooperativeOldPage{base: sampleBase("Send old sheets for an owner", "/cooperative/old", access.Coordinator), Ranches: ranches[:2], Problem: "No file was chosen.",
-			Sent: []oldSending{{"s1", "Cottonwood Draw", "3 sheets, sent 4 August 2026"}}},
+			Sent: []oldSending{{"s1", "Cottonwood Draw", "3 sheets, sent August 4, 2026"}}},
 		"cooperative_old_sent": cooperativeOldSentPage{base: sampleBase("2 sheets came in for Cottonwood Draw", "/cooperative/old/s1", access.Coordinator), Ranch: "Cottonwood Draw", Already: 1,
 			Lines: []oldLine{{"2014.xlsx", "2014", "2 questions open"}, {"2015.xlsx", "", "being read"}}},
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
@@ -69,14 +70,14 @@ func samplePage(file string) *readback.Page {
 		Rows:    48,
 		Seasons: []readback.Season{{Season: 2026, Nests: 48, Lines: 4, Belts: 6, Intact: 30, Taken: 12, Lost: 2, Spoiled: 1, Trampled: 1, Flooded: 1, Unchecked: 1, Waiting: 2}, {Season: 2025, Nests: 12, Lines: 1, Intact: 12}},
 		Sentences: []string{
-			"Nest 1 on line A, bunchgrass, set 28 April: eggs all there 12 May, taken 26 May.",
-			"Nest 2 on line A, yucca, set 28 April: eggs all there 12 May and 26 May.",
-			"Nest 3 on line A, bunchgrass, set 28 April: taken 12 May."},
+			"Nest 1 on line A, bunchgrass, set April 28: eggs all there May 12, taken May 26.",
+			"Nest 2 on line A, yucca, set April 28: eggs all there May 12 and May 26.",
+			"Nest 3 on line A, bunchgrass, set April 28: taken May 12."},
 		Questions: []readback.Question{
 			{ID: "q1", Kind: "zero", Must: true, Text: "0 appears 9 times. Is it “no eggs left” or “no damage”? One answer fixes all.", Cells: cells,
 				Choices: []readback.Choice{{ID: "taken", Label: "No eggs left", Tried: true, Nests: 50, First: []survey.Nest{nest}}, {ID: "intact", Label: "No damage"}}},
-			{ID: "q2", Kind: "blank", Text: "A-6 had eggs on 12 May and no later note.", Default: "until", Cells: cells[:1],
-				Choices: []readback.Choice{{ID: "until", Label: "Not checked: count it up to 12 May"}, {ID: "lost", Label: "Not found"}, {ID: "taken", Label: "Taken"}}}},
+			{ID: "q2", Kind: "blank", Text: "A-6 had eggs on May 12 and no later note.", Default: "until", Cells: cells[:1],
+				Choices: []readback.Choice{{ID: "until", Label: "Not checked: count it up to May 12"}, {ID: "lost", Label: "Not found"}, {ID: "taken", Label: "Taken"}}}},
 		Tidied:     []readback.Note{{ID: "t1", Text: "“Line A” was written once for rows 4–9; we filled it down.", Cells: cells, N: 6}, {ID: "t2", Text: "“PP” is prickly pear.", N: 2}},
 		Refused:    []readback.Note{{Text: "This day is still to come. Did a key stick? Put in the day the eggs were set.", Cells: cells, N: 14}},
 		Aside:      []readback.Note{{Text: "The column “Boots” was not used.", N: 48}, {Text: "Row 30 holds a total; we count the nests ourselves.", N: 3}},
@@ -158,4 +159,18 @@ func sampleCells() []bulletin.Cell {
 
 func samplePlaces() []bulletin.Place {
 	return []bulletin.Place{{Area: "Sandhill", Label: "Sandhill"}, {Area: "North Fork", Label: "Breaks + North Fork"}, {Area: "Breaks", Label: "Breaks + North Fork"}}
+}
+
+// TestWhatCountsNamesBelts: of what two sheets have, nests and belts are named, and where they count.
+func TestWhatCountsNamesBelts(t *testing.T) {
+	got := overlapsSaid(words.Speaker{}, []postgres.Overlap{
+		{File: "mine.csv", SentBy: "Ada Marsh", SentAt: sampleDay, Nests: 3, Belts: 1, Holds: true},
+		{File: "theirs.csv", SentBy: "Luis Ortega", SentAt: sampleDay, Belts: 2},
+	})
+	day := words.Speaker{}.Day(sampleDay)
+	want := []string{"“mine.csv”, which Ada Marsh sent on " + day + ", has 3 nests and 1 belt of this sheet, too. What stands there counts.",
+		"“theirs.csv”, which Luis Ortega sent on " + day + ", has 2 belts of this sheet, too. What stands here counts."}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
 }

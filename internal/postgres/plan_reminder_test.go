@@ -16,7 +16,7 @@ import (
 	"tussock/internal/words"
 )
 
-// aSeason plans one line of ranchA, set on 10 May 2027, checked on the 24th and on 7 June, two days before or after.
+// aSeason plans one line of ranchA, set on May 10, 2027, checked on the 24th and on June 7, two days before or after.
 func (s *stage) aSeason(t testing.TB, owner access.Actor, ranch access.ID) seasons.Line {
 	t.Helper()
 	p, lines := planned(ranch)
@@ -151,7 +151,7 @@ func TestRemindersByLooks(t *testing.T) {
 		return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.English})
 	})
 	look := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: s.ranchA, Season: 2027, Line: l.ID, Stop: 1, Kind: fieldwork.Set, Who: "AM", Device: "phone", Seq: 1,
-		At: may(10).Time(), Answers: map[string]string{"set_on": "2027-05-10"}}
+		At: may(10).Time(), Answers: map[string]string{"set_on": "2026-05-10"}}
 	back := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: s.ranchA, Season: 2027, Line: l.ID, Stop: 1, Kind: fieldwork.Undo, Who: "AM", Device: "phone", Seq: 2,
 		At: may(10).Time(), Undoes: look.ID}
 	for i, want := range []int{0, 1} {
