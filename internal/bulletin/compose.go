@@ -27,6 +27,7 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 	c.density()
 	c.predators()
 	c.quality()
+	c.doubts()
 	return c.bulletin(in)
 }
 

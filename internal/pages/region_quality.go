@@ -21,6 +21,7 @@ type qualityPage struct {
 	Season  int
 	Seasons []navLink
 	Whole   *qualityList  // the checklist of the whole cooperative
+	Fit     *fitPart      // whether the model fits
 	Past    *qualityTable // season beside season, of the whole cooperative
 }
 
@@ -72,7 +73,7 @@ func newQualityPage(d regionData, role access.Role) qualityPage {
 	for _, h := range d.heads {
 		page.Seasons = append(page.Seasons, navLink{strconv.Itoa(h.Season), fmt.Sprintf("/region/quality/%d", h.Season), h.Season == d.season})
 	}
-	page.Whole, page.Past = qualityListOf(d), qualityPastOf(d)
+	page.Whole, page.Fit, page.Past = qualityListOf(d), fitOf(d), qualityPastOf(d)
 	return page
 }
 

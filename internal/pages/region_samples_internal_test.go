@@ -79,7 +79,12 @@ func sampleFigures() []bulletin.Cell {
 			list = append(list, c)
 		}
 	}
-	return list
+	for i, measure := range bulletin.FitMeasures {
+		c := cell(2026, measure, float64(i%2), 0, 0)
+		c.Low, c.High = nil, nil
+		list = append(list, c)
+	}
+	return append(list, cell(2026, bulletin.LeftOn(14), 0.75, 0.75, 0.75), cell(2026, bulletin.LeftOn(28), 0.55, 0.5, 0.55))
 }
 
 // sampleMix is the predator mix of another season.
