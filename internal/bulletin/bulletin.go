@@ -108,6 +108,8 @@ type Input struct {
 	Key    predator.Table  // to remains; the zero value is that of common practice
 	Open   map[string]bool // the ranches whose sheets have questions left open; nil where nobody knows
 
+	First, Last int // the days after set-out of the cooperative's checks; 0 is day 14 and day 28
+
 	Version string // of the program that composes
 	Salt    string // a secret of the cooperative for the hash and the tokens in logs, "" where no press composes
 }
@@ -120,8 +122,10 @@ type Bulletin struct {
 	Places  []Place  // which published place each area belongs to, by area
 	Cells   []Cell   // published and withheld, in a fixed order
 	Version string   // the program that composed it, "" where nobody said
-	Hash    string   // HMAC-SHA-256 of the JSON of season, version, covers, places and published cells, in hexadecimal
-	Log     Log      `json:"-"` // for the press alone
+
+	First, Last int    // the days of the checks that it counts by
+	Hash        string // HMAC-SHA-256 of the JSON of season, version, covers, places and published cells, in hexadecimal
+	Log         Log    `json:"-"` // for the press alone
 }
 
 // Held is how many cells are withheld.

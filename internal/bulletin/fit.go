@@ -33,9 +33,9 @@ var (
 // no 95 % range. All on steps of 5 points.
 func LeftOn(day int) string { return fmt.Sprintf("left_on_day_%d", day) }
 
-// misfitAt is the chance below which data are too odd for the model: one true season in twenty passes it. withoutOne is the same without any one landowner: less is
-// known then. The latter is ours.
-const misfitAt, withoutOne = 0.05, 0.15
+// misfitAt is the chance below which data are too odd for the model: less than one in twenty, for tests between few landowners are a little too ready, and one true season in
+// twenty is to pass. withoutOne is the same without any one landowner: less is known then. Both are ours.
+const misfitAt, withoutOne = 0.035, 0.15
 
 // doubts adds what says whether the model fits: from ten landowners on, none with more than a quarter of the nests. A misfit is one with and without any one
 // landowner, so no statement hangs on one.

@@ -96,22 +96,22 @@ func (c *Comparison) help() words.Phrase {
 
 // AgainstMarkSaid says how clumps an acre stand to mark, and how likely it is that they reach it.
 func AgainstMarkSaid(d *Density, o differ.Outcome, mark float64) words.Phrase {
-	if d.PerAcre.Estimate == nil || d.Reaches300 == nil {
+	if d.PerAcre.Estimate == nil || d.ReachesTarget == nil {
 		return words.Phrase{}
 	}
 	about := *d.PerAcre.Estimate
 	switch {
 	case o.Lower():
-		return words.Later("Cover is short of the target: about %.0f clumps an acre, where %.0f are the target. The chance that it is reached is %s in 100.", about, mark, chance(*d.Reaches300))
+		return words.Later("Cover is short of the target: about %.0f clumps an acre, where %.0f are the target. The chance that it is reached is %s in 100.", about, mark, chance(*d.ReachesTarget))
 	case o.Higher():
-		return words.Later("Cover reaches the target: about %.0f clumps an acre, where %.0f are the target. The chance of that is %s in 100.", about, mark, chance(*d.Reaches300))
+		return words.Later("Cover reaches the target: about %.0f clumps an acre, where %.0f are the target. The chance of that is %s in 100.", about, mark, chance(*d.ReachesTarget))
 	case o.Verdict == differ.Alike:
 		return words.Later("Cover is about at the target: about %.0f clumps an acre, where %.0f are the target, to within %s of 100.", about, mark, of100(o.Margin))
 	case d.Belts < fewestBelts:
 		return words.LaterCount("Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there is %[1]d.",
 			"Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there are %[1]d.", d.Belts, d.Belts, mark)
 	}
-	return words.Later("Whether cover reaches the target cannot be told yet: about %.0f clumps an acre, where %.0f are the target. The chance that it does is %s in 100.", about, mark, chance(*d.Reaches300))
+	return words.Later("Whether cover reaches the target cannot be told yet: about %.0f clumps an acre, where %.0f are the target. The chance that it does is %s in 100.", about, mark, chance(*d.ReachesTarget))
 }
 
 // FewClumpsSeen says that cover is short, for a talk about it.

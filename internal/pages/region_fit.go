@@ -2,6 +2,7 @@ package pages
 
 import (
 	"strconv"
+	"strings"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/words"
@@ -75,7 +76,8 @@ func fitOf(d regionData) *fitPart {
 		say.Say("Where the model is true each misfit is found by mistake in at most 1 season of 20, measured on made-up cooperatives. A misfit is only said where it is found without any one landowner too. Small misfits stay unseen."),
 		say.Say("Nests left: in equal shares of the standard kinds of cover, in steps of 5 of 100, from twenty landowners on and on those days that tell too little of anybody. The checks alone (Turnbull’s curve, 1976) leave a figure open between days on which ten nests were checked."),
 		say.Say("No sheet says on which day a camera saw a nest taken, so days of loss cannot be held against cameras."),
-		basisLine(say, any.Basis, d.season), landownersLine(say, any.Entities), frozenLine(say, d.heads, d.season),
+		basisLine(say, any.Basis, d.season), landownersLine(say, any.Entities),
+		strings.TrimSpace(strings.TrimSuffix(frozenLine(say, d.heads, d.season), say.Say(methodNoSeed))), // the residuals are drawn
 	}
 	return &part
 }
