@@ -27,9 +27,6 @@ func (c *Comparison) Said() words.Phrase {
 // Within says a season, a cover or a place as where something is.
 func Within(name string) words.Phrase { return words.Later("in %s", words.Later(name)) }
 
-// OnYourRanch is the reader's own ranch, beside others.
-var OnYourRanch = words.Later("on your ranch")
-
 // Across is a published place, already in its reader's language.
 func Across(place string) words.Phrase { return words.Later("across %s", words.Later(place)) }
 
@@ -65,6 +62,38 @@ func ClumpsDiffer(o differ.Outcome, of, with words.Phrase) words.Phrase {
 	}
 	return words.Later("Whether there are more or fewer clumps to the acre %s than %s cannot be told yet: it could be anything from %s fewer to %s more of 100.",
 		of, with, of100(max(0, -o.Low)), of100(max(0, o.High)))
+}
+
+// NestsBrief says how survival on the reader's ranch stands to that of a place that was just named, where there is little room.
+func NestsBrief(o differ.Outcome) words.Phrase {
+	switch {
+	case o.Verdict == differ.Alike:
+		return words.Later("As many lasted on yours, to within %s of 100.", of100(o.Margin))
+	case o.Lower():
+		return words.Later("Fewer lasted on yours: %s of 100 fewer.", span(-100*o.High, -100*o.Low))
+	case o.Higher():
+		return words.Later("More lasted on yours: %s of 100 more.", span(100*o.Low, 100*o.High))
+	case math.IsNaN(o.Estimate):
+		return words.Later("The two cannot be compared yet.")
+	}
+	return words.Later("Too close to tell yet: anything from %s fewer to %s more of 100.", of100(max(0, -o.Low)), of100(max(0, o.High)))
+}
+
+// ClumpsBrief is NestsBrief for clumps an acre.
+func ClumpsBrief(o differ.Outcome) words.Phrase {
+	switch {
+	case o.Verdict == differ.Alike:
+		return words.Later("As many clumps stand on yours, to within %s of 100.", of100(o.Margin))
+	case o.Lower():
+		return words.Later("Fewer clumps stand on yours: %s of 100 fewer.", span(-100*o.High, -100*o.Low))
+	case o.Higher():
+		return words.Later("More clumps stand on yours: %s of 100 more.", span(100*o.Low, 100*o.High))
+	case math.IsNaN(o.Estimate):
+		return words.Later("The two cannot be compared yet.")
+	case math.IsInf(o.High, 1) || o.High > 9.99:
+		return words.Later("Too close to tell yet: the ranges are too wide.")
+	}
+	return words.Later("Too close to tell yet: anything from %s fewer to %s more of 100.", of100(max(0, -o.Low)), of100(max(0, o.High)))
 }
 
 // span says from where to where a difference goes, both ends above nothing.
