@@ -83,17 +83,17 @@ func NestsBrief(o differ.Outcome) words.Phrase {
 func ClumpsBrief(o differ.Outcome) words.Phrase {
 	switch {
 	case o.Verdict == differ.Alike:
-		return words.Later("As many clumps stand on yours, to within %s of 100.", of100(o.Margin))
+		return words.Later("As many clumps stand on yours, to within %s percent.", of100(o.Margin))
 	case o.Lower():
-		return words.Later("Fewer clumps stand on yours: %s of 100 fewer.", span(-100*o.High, -100*o.Low))
+		return words.Later("Fewer clumps stand on yours: %s percent fewer.", span(-100*o.High, -100*o.Low))
 	case o.Higher():
-		return words.Later("More clumps stand on yours: %s of 100 more.", span(100*o.Low, 100*o.High))
+		return words.Later("More clumps stand on yours: %s percent more.", span(100*o.Low, 100*o.High))
 	case math.IsNaN(o.Estimate):
 		return words.Later("The two cannot be compared yet.")
 	case math.IsInf(o.High, 1) || o.High > 9.99:
 		return words.Later("Too close to tell yet: the ranges are too wide.")
 	}
-	return words.Later("Too close to tell yet: anything from %s fewer to %s more of 100.", of100(max(0, -o.Low)), of100(max(0, o.High)))
+	return words.Later("Too close to tell yet: anything from %s percent fewer to %s percent more.", of100(max(0, -o.Low)), of100(max(0, o.High)))
 }
 
 // span says from where to where a difference goes, both ends above nothing.

@@ -247,7 +247,7 @@ func TestGainIsDelivered(t *testing.T) {
 	const perLine, others, ranch, line = 6, 0.1, 0.35, 0.4
 	m := plan.Model{P: 0.5, Others: others, Ranch: ranch, Line: line}
 	h := math.Log(2)
-	effect := 1 + line*line*perLine*h*h // the variance of log(−log S) of one nest is 1/h² at one half
+	effect := 1 + line*line*perLine*h*h        // the variance of log(−log S) of one nest is 1/h² at one half
 	overLines := func(u float64) (s float64) { // survival of a ranch, over the luck of lines
 		const nodes = 40
 		for k := range nodes {
