@@ -393,7 +393,7 @@ func published(c bulletin.Cell) string {
 		case x == nil:
 			return "or more"
 		case slices.Contains(bulletin.FitMeasures, c.Measure):
-			return map[bool]string{true: "nothing speaks against it", false: "does not fit"}[*x > 0]
+			return map[bool]string{true: "fits, as far as the checks show", false: "does not fit"}[*x > 0]
 		case c.Measure == bulletin.ClumpsPerAcre:
 			return fmt.Sprintf("%.0f", *x)
 		case c.Measure == bulletin.DesignEffect || c.Measure == bulletin.OwnerSpread || c.Measure == bulletin.MixWeight:

@@ -12,7 +12,7 @@ import (
 	"tussock/internal/survey"
 )
 
-// FitMeasures say of the whole cooperative whether the model behind the survival of a season fits: 1 where nothing speaks against it, 0 where something
+// FitMeasures say of the whole cooperative whether the model behind the survival of a season fits: 1 where fits, as far as the checks show, 0 where something
 // does, with and without any one landowner.
 var FitMeasures = []string{FitsWeeks, FitsPeriods, FitsLines}
 

@@ -24,19 +24,19 @@ type fitPoint struct {
 // A fitDay has the nests left on a day of 100, by the model and by the checks alone.
 type fitDay struct{ Day, Model, Checks string }
 
-// fitChecks are the points, as they are read out where nothing speaks against the model, and where something does.
+// fitChecks are the points, as they are read out where no misfit is found, and where one is.
 var fitChecks = []struct{ measure, name, fits, fails, effect string }{
 	{bulletin.FitsWeeks, words.Mark("Losses week by week"),
-		words.Mark("Nothing speaks against one daily risk in the first two weeks and one in the next two."),
-		words.Mark("Within the first two weeks, or within the next two, nests were not lost at one daily risk."),
+		words.Mark("As far as these checks can show, the daily risk stayed level within the first two weeks and within the next two."),
+		words.Mark("The daily risk did not stay level within the first two weeks, or within the next two."),
 		words.Mark("Where nests were checked close to day 14 and day 28 the figures hold. Where checks came a week off, survival may be several points off.")},
 	{bulletin.FitsPeriods, words.Mark("Days 14 to 28 against days 0 to 14"),
-		words.Mark("Nothing speaks against it that a landowner’s early and late losses go together."),
+		words.Mark("As far as these checks can show, a landowner’s early and late losses go together."),
 		words.Mark("Landowners’ early and late losses do not go together: some lose nests early, others late."),
 		words.Mark("The cooperative’s figures hold. The figure of a ranch that was checked only once, or far from day 14 and day 28, may be several points off.")},
 	{bulletin.FitsLines, words.Mark("Lines with far too many or far too few losses"),
-		words.Mark("About one line in 20 is far off, as chance makes it."),
-		words.Mark("Too many lines lost nearly all of their nests, or hardly any: far beyond the one in 20 that chance makes."),
+		words.Mark("About one line in 20 is far off, which is what chance would do."),
+		words.Mark("Too many lines lost nearly all of their nests, or hardly any: far beyond the one in 20 that chance would make."),
 		words.Mark("The ranges of survival are likely too narrow: the true figure may lie outside them in over 5 of 100 cases.")},
 }
 
