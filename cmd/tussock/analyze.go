@@ -50,6 +50,7 @@ type analyzeFlags struct {
 	ranch    string
 	season   int
 	answers  string
+	marks    findings.Marks
 	pooled   bool
 	bulletin bool
 	files    []string
@@ -105,12 +106,17 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 	flags.StringVar(&f.ranch, "ranch", "", "the `name` of the ranch for rows that name none")
 	flags.IntVar(&f.season, "season", 0, "the `year` of dates that have none")
 	flags.StringVar(&f.answers, "answers", "", "a JSON `file` with the answers to questions: {\"question ID\": \"choice ID\"}")
-	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons, and each ranch beside the whole cooperative")
-	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason")
+	hope := 0.0
+	flags.Float64Var(&f.marks.Cover, "cover-target", findings.CommonMarks.Cover, "clumps an `acre` that are called enough")
+	flags.Float64Var(&hope, "hope", 100*findings.CommonMarks.Hope, "how `many` of 100 nests are hoped to last four weeks")
+	flags.IntVar(&f.marks.First, "first-check", findings.CommonMarks.First, "the `day` after set-out of the first check")
+	flags.IntVar(&f.marks.Last, "last-check", findings.CommonMarks.Last, "the `day` after set-out of the last check")
+	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons")
+	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason; this and --pooled add each ranch beside the whole cooperative")
 	if status, done := parse(flags, permuted(flags, args), analyzeUsage, stdout, stderr); done {
 		return f, status, true
 	}
-	f.files = flags.Args()
+	f.files, f.marks.Hope = flags.Args(), hope/100
 
 	var err error
 	switch {
@@ -120,6 +126,12 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 		err = fmt.Errorf("--zero is intact or taken, not %q", f.zero)
 	case f.dates != "" && f.dates != "month" && f.dates != "day":
 		err = fmt.Errorf("--dates is month or day, not %q", f.dates)
+	case !(f.marks.Cover >= 20 && f.marks.Cover <= 5000):
+		err = errors.New("--cover-target is from 20 to 5000 clumps an acre")
+	case !(hope >= 5 && hope <= 95):
+		err = errors.New("--hope is from 5 to 95 of 100 nests")
+	case f.marks.First < 1 || f.marks.First > 60 || f.marks.Last <= f.marks.First || f.marks.Last > 120:
+		err = errors.New("--first-check is from day 1 to day 60, and --last-check a later day, up to day 120")
 	case len(f.files) == 0:
 		err = errors.New("name the files to read, as in: tussock analyze season-2025.xlsx")
 	}
@@ -189,7 +201,7 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 	}
 	a := &analysis{
 		refused: append(missing, read.Refused...), read: read,
-		result: findings.Compute(&read.Data, findings.Options{Waiting: read.Waiting}),
+		result: findings.Compute(&read.Data, findings.Options{Waiting: read.Waiting}).Against(f.marks),
 	}
 	for i := range a.result.Predators {
 		a.result.MixOf(&a.result.Predators[i], nil)
@@ -199,13 +211,11 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 		a.pooled.Steady(a.result)
 	}
 	if f.pooled || f.bulletin {
-		published, err := bulletins(&read.Data)
+		published, err := bulletins(&read.Data, f.marks)
 		if err != nil {
 			return nil, err
 		}
-		if f.pooled {
-			published.Compare(a.result)
-		}
+		published.Compare(a.result)
 		if f.bulletin {
 			a.bulletin = published.Cells
 		}
@@ -232,7 +242,7 @@ func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) 
 }
 
 // bulletins composes each season's bulletin in turn, as a cooperative would have.
-func bulletins(d *survey.Data) (bulletin.Published, error) {
+func bulletins(d *survey.Data, marks findings.Marks) (bulletin.Published, error) {
 	first := map[string]int{} // the season of a ranch's first nest
 	seasons := map[int]bool{}
 	for _, n := range d.Nests {
@@ -251,7 +261,7 @@ func bulletins(d *survey.Data) (bulletin.Published, error) {
 		for i, m := range roster {
 			roster[i].New = before != nil && first[m.Ranch] == season
 		}
-		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before})
+		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before, First: marks.First, Last: marks.Last})
 		if err != nil {
 			return published, fmt.Errorf("compose the bulletin of %d: %w", season, err)
 		}

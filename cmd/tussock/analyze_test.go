@@ -470,9 +470,50 @@ func TestAnalyzeRegion(t *testing.T) {
 	if len(got) != 10 || got["Ranch 9"] != "differs" {
 		t.Errorf("got %v", got)
 	}
+	if got := region("--bulletin"); len(got) != 10 || got["Ranch 9"] != "differs" {
+		t.Errorf("with the bulletin: got %v", got)
+	}
+	// The bulletin counts checks by the days that the command is given: all of these came on day 14.
+	for first, want := range map[string]string{"14": "100", "9": "0"} {
+		text, _ := analyzed(t, 0, "--bulletin", "--first-check", first, nests)
+		if !strings.Contains(text, "first checks on day, the whole cooperative, all cover types: "+want+", 10-19 landowners") {
+			t.Errorf("first check on day %s: %s is not among\n%s", first, want, text)
+		}
+	}
 	text, _ := analyzed(t, 0, "--pooled", nests)
 	if !strings.Contains(strings.Join(strings.Fields(text), " "), "Fewer nests lasted on Ranch 9 than across the whole cooperative:") {
 		t.Errorf("the report does not say it:\n%s", text)
+	}
+}
+
+// TestAnalyzeTarget: the command holds cover against the target it is given, and says so; the chance of 300 is the contract's and stays.
+func TestAnalyzeTarget(t *testing.T) {
+	nests, belts := file(t, "nests.csv", goodNests), file(t, "belts.csv", goodBelts)
+	type contract struct {
+		Density []struct {
+			Reaches300    float64 `json:"reaches_300"`
+			Target        float64
+			ReachesTarget float64 `json:"reaches_target"`
+		}
+	}
+	read := func(args ...string) (c contract) {
+		out, _ := analyzed(t, 0, append(args, "--format=json", nests, belts)...)
+		if err := json.Unmarshal([]byte(out), &c); err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	usual, low := read().Density[0], read("--cover-target=100").Density[0]
+	if usual.Target != 300 || usual.ReachesTarget != usual.Reaches300 || low.Target != 100 || low.Reaches300 != usual.Reaches300 || low.ReachesTarget <= usual.ReachesTarget {
+		t.Errorf("got %+v and %+v", usual, low)
+	}
+	if text, _ := analyzed(t, 0, "--cover-target=100", nests, belts); !strings.Contains(strings.Join(strings.Fields(text), " "), "The cover target is 100 (yours).") {
+		t.Errorf("the report does not name the target:\n%s", text)
+	}
+	for _, wrong := range [][]string{{"--cover-target=5"}, {"--hope=99"}, {"--first-check=20", "--last-check=20"}} {
+		if _, said := analyzed(t, 2, append(wrong, nests, belts)...); !strings.Contains(said, strings.SplitN(wrong[len(wrong)-1], "=", 2)[0]) {
+			t.Errorf("%v: %q", wrong, said)
+		}
 	}
 }
 

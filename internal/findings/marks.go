@@ -14,7 +14,7 @@ type Marks struct {
 // CommonMarks are those of common practice.
 var CommonMarks = Marks{Cover: CoverMark, Hope: 0.5, First: 14, Last: 28}
 
-// Against returns the results with the chance that the density reaches a cooperative's mark, where that of the usual one is kept.
+// Against returns the results with a cooperative's own target and the chance that the density reaches it.
 func (r *Result) Against(m Marks) *Result {
 	if r == nil {
 		return nil
@@ -22,8 +22,9 @@ func (r *Result) Against(m Marks) *Result {
 	held := *r
 	held.Density = slices.Clone(r.Density)
 	for i := range held.Density {
-		if d := &held.Density[i]; d.Reaches300 != nil {
-			d.Reaches300 = number(d.spread.AtLeast(m.Cover))
+		d := &held.Density[i]
+		if d.Target = m.Cover; d.ReachesTarget != nil {
+			d.ReachesTarget = number(d.spread.AtLeast(m.Cover))
 		}
 	}
 	return &held

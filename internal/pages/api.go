@@ -267,8 +267,15 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		if r, err = s.ownName(tx, id); err != nil {
 			return err
 		}
-		if found, err = tx.Findings(id); err != nil || !a.CanRanch(access.CompareRanch, id) {
+		if found, err = tx.Findings(id); err != nil {
 			return err
+		}
+		marks, err := tx.Marks()
+		if err != nil {
+			return err
+		}
+		if found = found.Against(marks); !a.CanRanch(access.CompareRanch, id) {
+			return nil
 		}
 		heads, err := tx.Bulletins()
 		if err != nil {

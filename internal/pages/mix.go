@@ -19,6 +19,7 @@ type mixView struct {
 	Shares []mixRow // of 100 nests that left a sign
 	Bar    template.HTML
 	Wide   bool // the rows have a widest range
+	Ranged bool // the counted rows have ranges: those of a bulletin
 	Note   string
 	Method []string
 }
@@ -104,7 +105,7 @@ func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season 
 	if !shown {
 		m.Signs = nil
 	}
-	m.Wide = known
+	m.Wide, m.Ranged = known, true
 	var bar []share
 	for _, l := range chart.Looks() {
 		cell, ok := findCell(cells, season, area, "", bulletin.PredatorShare, l.Part)

@@ -34,9 +34,9 @@ func tells(say words.Speaker, p *season.Plan, past *findings.Past, effect float6
 		rows = append(rows, told(say, p, n, survival, icc, effect, n == own))
 	}
 	if known {
-		of = say.Say("Reckoned with this ranch’s own past: about %.0f of 100 nests last, and nests on one line fare alike to a degree of %.2f.", 100*survival, icc)
+		of = say.Say("Worked out from this ranch’s own past: about %.0f of 100 nests last, and nests on one line share their luck (%.2f, where 0 is not at all and 1 is wholly).", 100*survival, icc)
 	} else {
-		of = say.Say("Reckoned for the hardest case, half of the nests lasting, with nests on one line faring alike to a degree of %.1f (common practice). Once this ranch has a few seasons of its own, they are used instead.", usualAlike)
+		of = say.Say("Worked out for the hardest case, half of the nests lasting, where nests on one line share their luck (%.1f, where 0 is not at all and 1 is wholly: common practice). Once this ranch has a few seasons of its own, they are used instead.", usualAlike)
 	}
 	if effect > 0 {
 		of += " " + say.Say("With fewer than ten lines the range rests on the cooperative’s published design effect, %.2f.", effect)

@@ -71,7 +71,6 @@ type beside struct {
 	Title    string
 	Mark     template.HTML
 	Sentence string
-	Lines    []string
 }
 
 // ranches opens the only ranch, or the first of several.

@@ -55,7 +55,7 @@ func samplePages() map[string]any {
 		"field_links":   sampleFieldLinks(),
 		"field_results": sampleFieldResults(),
 		"error":         errorPage{base: sampleBase("No such page", "/x", access.Landowner), Sentence: apologies[404].sentence, Reference: "00ff"},
-		"about":         aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits()},
+		"about":         aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits(), targetSaid(words.Speaker{}, findings.CommonMarks)},
 		"account": accountPage{base: sampleBase("Ada Marsh", "/account", access.Landowner), Email: "ada@example.org", Part: "Owner", Changed: true, Tokens: true, Problem: "That is not your present password.",
 			Sessions: []sessionRow{{"a", "Chrome on Windows", "August 4, 2026", "August 4, 2026", true}, {"b", "Safari on an iPhone", "May 1, 2026", "August 3, 2026", false}}},
 		"ranch": sampleRanch(words.Speaker{}),

@@ -155,8 +155,8 @@ func (p *Press) Load(ctx context.Context, o Print) (in bulletin.Input, whole boo
 		return in, false, err
 	}
 	var counted int
-	if err := tx.QueryRow(ctx, "SELECT coalesce(counted, 0) FROM tussock.edition WHERE coop_id = $1 AND season = $2 AND edition = $3",
-		string(o.Coop), o.Season, o.Edition).Scan(&counted); err != nil {
+	if err := tx.QueryRow(ctx, "SELECT coalesce(counted, 0), first_check, last_check FROM tussock.edition WHERE coop_id = $1 AND season = $2 AND edition = $3",
+		string(o.Coop), o.Season, o.Edition).Scan(&counted, &in.First, &in.Last); err != nil {
 		return in, false, err
 	}
 	in.Data, err = loadCopy(ctx, p.conn, o, roster)
@@ -229,8 +229,8 @@ func (p *Press) Keep(ctx context.Context, o Print, b bulletin.Bulletin) error {
 		var batch pgx.Batch
 		coop := string(o.Coop)
 		if b.Edition == 1 {
-			batch.Queue(`INSERT INTO pub.bulletin (coop_id, season, number, hash, version, covers, held)
-				SELECT $1, $2, coalesce(max(number), 0) + 1, $3, $4, $5, $6 FROM pub.bulletin WHERE coop_id = $1`, coop, b.Season, b.Hash, b.Version, b.Covers, b.Held())
+			batch.Queue(`INSERT INTO pub.bulletin (coop_id, season, number, hash, version, covers, held, first_check, last_check)
+				SELECT $1, $2, coalesce(max(number), 0) + 1, $3, $4, $5, $6, $7, $8 FROM pub.bulletin WHERE coop_id = $1`, coop, b.Season, b.Hash, b.Version, b.Covers, b.Held(), b.First, b.Last)
 			for _, place := range b.Places {
 				batch.Queue("INSERT INTO pub.place (coop_id, season, area, label) VALUES ($1, $2, $3, $4)", coop, b.Season, place.Area, place.Label)
 			}

@@ -147,7 +147,7 @@ func (tx *Tx) StartCodes(secret []byte) error {
 		return err
 	}
 	if !since.IsZero() {
-		return errs.New(errs.Conflict, words.Mark("One-time codes are on already. Turn them off first, then set them up anew."))
+		return errs.New(errs.Conflict, words.Mark("One-time codes are on already. Turn them off first, then set them up again."))
 	}
 	if err := tx.StopCodes(); err != nil {
 		return err

@@ -10,6 +10,8 @@ TABLE pub.bulletin ROW LEVEL SECURITY FORCED
     composed_at timestamp with time zone NOT NULL DEFAULT now()
     covers text[] NOT NULL DEFAULT '{}'::text[]
     held integer NOT NULL DEFAULT 0
+    first_check integer NOT NULL DEFAULT 14
+    last_check integer NOT NULL DEFAULT 28
     CONSTRAINT bulletin_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT bulletin_pkey PRIMARY KEY (coop_id, season)
     CONSTRAINT bulletin_number_key UNIQUE (coop_id, number)
@@ -462,6 +464,8 @@ TABLE tussock.edition ROW LEVEL SECURITY FORCED
     version text NOT NULL DEFAULT ''::text
     composed_at timestamp with time zone
     note text NOT NULL DEFAULT ''::text
+    first_check integer NOT NULL DEFAULT 14
+    last_check integer NOT NULL DEFAULT 28
     CONSTRAINT edition_edition_check CHECK ((edition = ANY (ARRAY[1, 2])))
     CONSTRAINT edition_season_fkey FOREIGN KEY (coop_id, season) REFERENCES tussock.season(coop_id, year)
     CONSTRAINT edition_pkey PRIMARY KEY (coop_id, season, edition)
@@ -2442,6 +2446,17 @@ BEGIN
         SELECT 1 FROM tussock.departure x JOIN tussock.departure y ON y.coop_id = x.coop_id AND y.ranch_id = x.ranch_id AND y.whom = x.person_id AND y.person_id = x.whom
            AND y.kind = 'take off' AND y.done_at IS NULL AND y.called_off_at IS NULL
         WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.whom = person AND x.kind = 'take off' AND x.done_at IS NULL AND x.called_off_at IS NULL);
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.edition_checks()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    SELECT c.first_check, c.last_check INTO NEW.first_check, NEW.last_check FROM tussock.coop c WHERE c.coop_id = NEW.coop_id;
+    RETURN NEW;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.end_suspensions(at timestamp with time zone)
