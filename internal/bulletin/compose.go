@@ -70,12 +70,9 @@ type member struct {
 }
 
 func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
-	c := &composer{policy: policy, data: in.Data, season: in.Season, salt: in.Salt, before: in.Before, open: in.Open, labels: map[string]string{}}
+	c := &composer{policy: policy, data: in.Data, season: in.Season, salt: in.Salt, before: in.Before, open: in.Open, key: in.Key.Key(), labels: map[string]string{}}
 	if c.data == nil {
 		c.data = &survey.Data{}
-	}
-	if c.key = in.Key.Key(); in.Key.Weight == 0 {
-		c.key = predator.NewKey()
 	}
 	c.first = findings.FirstChecksOf(c.data.Nests)
 	if err := c.enrol(in.Roster); err != nil {
