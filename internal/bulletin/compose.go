@@ -33,7 +33,7 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 func (c *composer) bulletin(in Input) (Bulletin, error) {
 	gates(c.cells)
 	slices.SortStableFunc(c.cells, inOrder)
-	b := Bulletin{Season: in.Season, Edition: 1, Version: in.Version, Cells: c.cells, Places: c.places(), Log: c.logged(), Covers: []string{}}
+	b := Bulletin{Season: in.Season, Edition: 1, Version: in.Version, Key: KeyNote{in.KeyVersion, in.Key.Source, !in.Key.Assumed()}, Cells: c.cells, Places: c.places(), Log: c.logged(), Covers: []string{}}
 	for _, h := range c.standards {
 		b.Covers = append(b.Covers, string(h))
 	}

@@ -11,6 +11,14 @@ import (
 	"tussock/internal/stat/predator"
 )
 
+func leaning(sign, answer, animal string, times float64) predator.Leaning {
+	return predator.Leaning{Sign: sign, Answer: answer, Animal: animal, Times: times}
+}
+
+func count(sign, answer, animal string, nests int) predator.Count {
+	return predator.Count{Sign: sign, Answer: answer, Animal: animal, Nests: nests}
+}
+
 // TestRead reads tables as they come, each written by hand, and what is wrong with others: in which line, and what to do.
 func TestRead(t *testing.T) {
 	judged := func(source string, list ...predator.Leaning) predator.Table {
@@ -25,12 +33,12 @@ func TestRead(t *testing.T) {
 		faults     []string // each begins or holds so
 	}{
 		{"as we write it", "sign,answer,animal,times,source\r\nbits,halves,raccoon,4,\r\nbits,crumbs,coyote,0.5,Somebody 2020\r\n",
-			judged("Somebody 2020", predator.Leaning{"bits", "halves", "raccoon", 4}, predator.Leaning{"bits", "crumbs", "coyote", 0.5}), nil},
+			judged("Somebody 2020", leaning("bits", "halves", "raccoon", 4), leaning("bits", "crumbs", "coyote", 0.5)), nil},
 		{"columns in another order, with a mark, capitals, semicolons and decimal commas", "\xef\xbb\xbfTimes;Animal;Sign;Answer\n0,25;Feral_Hog;BITS;near whole\n",
-			judged("", predator.Leaning{"bits", "near_whole", "feral hog", 0.25}), nil},
+			judged("", leaning("bits", "near_whole", "feral hog", 0.25)), nil},
 		{"counts, in Spanish, with tabs and old line ends", "señal\trespuesta\tanimal\tnidos\rground\tdug\tbadger\t12\rground\tdug\tskunk\t0\rground\tcalm\tbadger\t\r",
-			counted("", predator.Count{"ground", "dug", "badger", 12}), nil},
-		{"a source that would be a formula", "sign,answer,animal,nests,source\nbits,halves,fox,3,'=A1\n", counted("=A1", predator.Count{"bits", "halves", "fox", 3}), nil},
+			counted("", count("ground", "dug", "badger", 12)), nil},
+		{"a source that would be a formula", "sign,answer,animal,nests,source\nbits,halves,fox,3,'=A1\n", counted("=A1", count("bits", "halves", "fox", 3)), nil},
 		{"nothing", "", predator.Table{}, []string{"The first line must name the columns"}},
 		{"no heading", "bits,halves,raccoon,4\n", predator.Table{}, []string{"The first line must name the columns"}},
 		{"both kinds", "sign,answer,animal,times,nests\nbits,halves,raccoon,4,4\n", predator.Table{}, []string{"Keep one of the two columns"}},
@@ -65,7 +73,7 @@ func TestRead(t *testing.T) {
 
 // TestWrite: what is written is read as it was, by us and (RFC 4180) by the standard library.
 func TestWrite(t *testing.T) {
-	counts := predator.Table{Source: `=two "cameras", 2020`, Counts: []predator.Count{{"bits", "halves", "raccoon", 31}, {"holes", "pin", "feral hog", 1}}}
+	counts := predator.Table{Source: `=two "cameras", 2020`, Counts: []predator.Count{count("bits", "halves", "raccoon", 31), count("holes", "pin", "feral hog", 1)}}
 	for name, table := range map[string]predator.Table{"common": predator.Common(), "counts": counts} {
 		file := keytable.Write(table)
 		rows, err := csv.NewReader(strings.NewReader(string(file))).ReadAll()
@@ -89,7 +97,7 @@ func TestWrite(t *testing.T) {
 }
 
 func TestSilent(t *testing.T) {
-	signs, animals := keytable.Silent(predator.Table{Counts: []predator.Count{{"bits", "halves", "raccoon", 31}}})
+	signs, animals := keytable.Silent(predator.Table{Counts: []predator.Count{count("bits", "halves", "raccoon", 31)}})
 	if len(signs) != 8 || len(animals) != 12 {
 		t.Errorf("signs %v, animals %v", signs, animals)
 	}
