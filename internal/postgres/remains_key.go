@@ -78,8 +78,8 @@ func (tx *Tx) Keys() ([]RemainsKey, error) {
 		SetBy         string
 		SetAt         time.Time
 	}
-	err := tx.rows(&rows, `SELECT k.version, k.source, k.counted, k.lines::text AS lines, k.set_at, coalesce(p.name, '') AS set_by
-		FROM tussock.remains_key k LEFT JOIN tussock.person p ON p.coop_id = k.coop_id AND p.id = k.set_by
+	err := tx.rows(&rows, `SELECT k.version, k.source, k.counted, k.lines::text AS lines, k.set_at, coalesce(l.by_name, '') AS set_by
+		FROM tussock.remains_key k LEFT JOIN tussock.roster_log('-infinity') l ON l.kind = 'key' AND l.what = k.version::text
 		WHERE k.coop_id = @coop ORDER BY k.version DESC`, nil)
 	if err != nil {
 		return nil, err
