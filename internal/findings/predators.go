@@ -300,7 +300,7 @@ func (p *Predators) Signs() []words.Phrase {
 	return said
 }
 
-// Made says how Mix is made and what it assumes.
+// Made says how Mix is made and what it assumes; Strengths says the rest.
 func (p *Predators) Made() []words.Phrase {
 	n := note{}
 	switch p.From {
@@ -309,12 +309,14 @@ func (p *Predators) Made() []words.Phrase {
 	default:
 		n.say(words.Later("The shares are of the nests that left a sign. No published shares are at hand, so they start with all animals equally likely, which counts as much as %.0f nests, and each nest moves them.", p.Weight))
 	}
-	n.say(Strengths(p.KeySource, p.KeyAssumed))
 	if p.NoSign > 0 {
 		n.say(words.Later("Nests that left no sign are taken to have fallen to the same animals as the others. If an animal leaves no sign up to three times as often as the others, or a third as often, its share of all taken nests lies in the widest range."))
 	}
 	return n
 }
+
+// Strengths says where the strengths of the key come from.
+func (p *Predators) Strengths() words.Phrase { return Strengths(p.KeySource, p.KeyAssumed) }
 
 // Strengths says where a key's strengths come from. It stands wherever a mix is read.
 func Strengths(source string, assumed bool) words.Phrase {

@@ -126,10 +126,18 @@ type apiHead struct {
 	Number    int    `json:"number"`
 	Published string `json:"published"`
 	SHA256    string `json:"sha256"`
+	Key       apiKey `json:"remains_key"`
+}
+
+// An apiKey is the key to remains with which a bulletin was made.
+type apiKey struct {
+	Version int    `json:"version"`
+	Source  string `json:"source"`
+	Assumed bool   `json:"assumed"`
 }
 
 func headOf(b export.Bulletin) apiHead {
-	return apiHead{b.Season, b.Number, b.PublishedAt.UTC().Format("2006-01-02"), b.Hash}
+	return apiHead{b.Season, b.Number, b.PublishedAt.UTC().Format("2006-01-02"), b.Hash, apiKey{b.Key.Version, b.Key.Source, !b.Key.Counted}}
 }
 
 func (s *server) apiBulletins(c *fiber.Ctx, a access.Actor) error {
@@ -139,7 +147,7 @@ func (s *server) apiBulletins(c *fiber.Ctx, a access.Actor) error {
 	err := s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) error {
 		heads, err := tx.Bulletins()
 		for _, h := range heads {
-			answer.Bulletins = append(answer.Bulletins, headOf(export.Bulletin{Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash}))
+			answer.Bulletins = append(answer.Bulletins, headOf(export.Bulletin{Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash, Key: h.Key}))
 		}
 		return err
 	})
@@ -277,9 +285,13 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		if err != nil {
 			return err
 		}
+		tables, err := tx.SeasonTables()
+		if err != nil {
+			return err
+		}
 		published := publishedFor(heads, cells)
 		found = found.Under(published.DesignEffect)
-		if mix, ok := startingMix(cells, season); ok {
+		if mix, ok := startingMix(cells, season, tables(season)); ok {
 			found.StartFrom(season, mix)
 		}
 		if best, ok := published.Steadied(found, r.Name, season); ok {

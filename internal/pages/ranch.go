@@ -15,6 +15,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/words"
 )
 
@@ -111,6 +112,7 @@ type ranchData struct {
 	inField  int              // the season they are of
 	alarms   []postgres.Alarm // about somebody who took much at once
 	heirs    []postgres.Heir  // who wait for a landowner's word
+	tables   func(season int) predator.Table
 }
 
 func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
@@ -169,6 +171,9 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 	if d.cells, err = tx.Cells(0); err != nil {
 		return d, err
 	}
+	if d.tables, err = tx.SeasonTables(); err != nil {
+		return d, err
+	}
 	d.places = make(map[int][]bulletin.Place, len(d.heads))
 	for _, h := range d.heads {
 		if d.places[h.Season], err = tx.Places(h.Season); err != nil {
@@ -210,7 +215,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, d.marks)
-	if mix, ok := startingMix(d.cells, season); ok {
+	if mix, ok := startingMix(d.cells, season, d.tables(season)); ok {
 		r.StartFrom(season, mix)
 	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)

@@ -5,6 +5,7 @@ import (
 	"html/template"
 	"math"
 	"slices"
+	"strings"
 	"strconv"
 
 	"tussock/internal/bulletin"
@@ -92,11 +93,23 @@ func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.
 	}
 	m.Method = []string{
 		say.Say("Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s last part: a share that comes or goes between seasons may be a name that came or went."),
-		say.Say(assumedKey),
+		keysLine(say, heads),
 		say.Say("Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. One season’s mix is not compared with another’s here: a share that looks otherwise may be chance."),
 		basesOfMixes(say, cells, m.Seasons), mixesBands(say, cells, m.Seasons), bulletinsLine(say, heads),
 	}
 	return m, nil
+}
+
+// keysLine says with which key each season was read, in one sentence where it was one.
+func keysLine(say words.Speaker, heads []postgres.BulletinHead) string {
+	if !slices.ContainsFunc(heads, func(h postgres.BulletinHead) bool { return h.Key != heads[0].Key }) {
+		return strengths(say, heads[0].Key)
+	}
+	var parts []string
+	for _, h := range heads {
+		parts = append(parts, fmt.Sprintf("%d: %s", h.Season, strengths(say, h.Key)))
+	}
+	return say.Say("The seasons were not all read with one key, so a share can differ by the key alone.") + " " + strings.Join(parts, " ")
 }
 
 // mixShown tells whether a season has a mix: an animal that it does not name is then in its last part.

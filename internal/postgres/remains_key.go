@@ -107,18 +107,14 @@ func (tx *Tx) Keys() ([]RemainsKey, error) {
 	return list, nil
 }
 
-// KeyOf returns the table with which a season is read: that of its opening, or of the next opening after it where it had none, or the latest.
-// Every member may.
-func (tx *Tx) KeyOf(season int) (predator.Table, error) {
-	var t predator.Table
-	err := native(tx.conn, func(c *pgx.Conn) error {
-		of, err := keysOf(tx.ctx, c, tx.actor.Coop)
-		if err == nil {
-			t = of(season)
-		}
+// SeasonTables returns the table with which each season is read: that of its opening, or of the next opening after it where it had none, or the
+// latest. Every member may.
+func (tx *Tx) SeasonTables() (of func(season int) predator.Table, err error) {
+	err = native(tx.conn, func(c *pgx.Conn) error {
+		of, err = keysOf(tx.ctx, c, tx.actor.Coop)
 		return err
 	})
-	return t, err
+	return of, err
 }
 
 // keysOf returns the tables with which a cooperative's seasons are read.
