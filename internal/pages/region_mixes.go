@@ -5,8 +5,8 @@ import (
 	"html/template"
 	"math"
 	"slices"
-	"strings"
 	"strconv"
+	"strings"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
@@ -109,7 +109,7 @@ func keysLine(say words.Speaker, heads []postgres.BulletinHead) string {
 	for _, h := range heads {
 		parts = append(parts, fmt.Sprintf("%d: %s", h.Season, strengths(say, h.Key)))
 	}
-	return say.Say("The seasons were not all read with one key, so a share can differ by the key alone.") + " " + strings.Join(parts, " ")
+	return say.Say("The seasons were not all read with one key, so a share can be another by the key alone.") + " " + strings.Join(parts, " ")
 }
 
 // mixShown tells whether a season has a mix: an animal that it does not name is then in its last part.
