@@ -21,6 +21,8 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/inquiry"
 	"tussock/internal/intake"
+	"tussock/internal/keytable"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -40,7 +42,8 @@ are still printed), and 2 where nothing could be read.
 Examples:
   tussock analyze season-2025.xlsx
   tussock analyze --format json --dates day nests.csv checks.csv belts.csv sites.csv
-  tussock analyze --answers answers.json season-2025.zip`
+  tussock analyze --answers answers.json season-2025.zip
+  tussock analyze --key cameras.csv season-2025.xlsx`
 
 // analyzeFlags are what the command line settles.
 type analyzeFlags struct {
@@ -52,6 +55,7 @@ type analyzeFlags struct {
 	answers  string
 	pooled   bool
 	bulletin bool
+	key      string
 	files    []string
 }
 
@@ -107,6 +111,7 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 	flags.StringVar(&f.answers, "answers", "", "a JSON `file` with the answers to questions: {\"question ID\": \"choice ID\"}")
 	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons, and each ranch beside the whole cooperative")
 	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason")
+	flags.StringVar(&f.key, "key", "", "a CSV `file` with another table of the key to remains: sign,answer,animal and times or nests, and source")
 	if status, done := parse(flags, permuted(flags, args), analyzeUsage, stdout, stderr); done {
 		return f, status, true
 	}
@@ -180,6 +185,10 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 		Ranch: f.ranch, Season: f.season, DateOrder: f.dates, Zero: survey.State(f.zero),
 		Answers: answers, Today: survey.DateFrom(time.Now()), Places: f.format == "json",
 	}
+	table, err := loadKey(f.key)
+	if err != nil {
+		return nil, err
+	}
 	read, err := readAnswered(files, opt)
 	if err == nil && ask != nil {
 		read, err = ask(files, opt, read)
@@ -187,16 +196,14 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &analysis{
-		refused: append(missing, read.Refused...), read: read,
-		result: findings.Compute(&read.Data, findings.Options{Waiting: read.Waiting}),
-	}
+	by := findings.Options{Waiting: read.Waiting, Key: func(int) predator.Table { return table }}
+	a := &analysis{refused: append(missing, read.Refused...), read: read, result: findings.Compute(&read.Data, by)}
 	if f.pooled {
-		a.pooled = findings.Pool(&read.Data, findings.Options{Waiting: read.Waiting})
+		a.pooled = findings.Pool(&read.Data, by)
 		a.pooled.Steady(a.result)
 	}
 	if f.pooled || f.bulletin {
-		published, err := bulletins(&read.Data)
+		published, err := bulletins(&read.Data, table)
 		if err != nil {
 			return nil, err
 		}
@@ -228,8 +235,27 @@ func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) 
 	return files, missing
 }
 
+// loadKey reads the table of a key to remains; that of common practice where no file is named. Its error says what is wrong in which line.
+func loadKey(path string) (predator.Table, error) {
+	if path == "" {
+		return predator.Table{}, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return predator.Table{}, errs.New(errs.Invalid, path+": There is no such file, or it could not be opened.")
+	}
+	t, faults := keytable.Read(data)
+	if len(faults) > 0 {
+		return t, errs.New(errs.Invalid, path+": "+sentences(faults))
+	}
+	if t.Source == "" {
+		t.Source = "the file " + filepath.Base(path)
+	}
+	return t, nil
+}
+
 // bulletins composes each season's bulletin in turn, as a cooperative would have.
-func bulletins(d *survey.Data) (bulletin.Published, error) {
+func bulletins(d *survey.Data, key predator.Table) (bulletin.Published, error) {
 	first := map[string]int{} // the season of a ranch's first nest
 	seasons := map[int]bool{}
 	for _, n := range d.Nests {
@@ -248,7 +274,7 @@ func bulletins(d *survey.Data) (bulletin.Published, error) {
 		for i, m := range roster {
 			roster[i].New = before != nil && first[m.Ranch] == season
 		}
-		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before})
+		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before, Key: key})
 		if err != nil {
 			return published, fmt.Errorf("compose the bulletin of %d: %w", season, err)
 		}

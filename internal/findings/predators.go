@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"slices"
+	"strings"
 
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
@@ -320,6 +321,7 @@ func (p *Predators) Strengths() words.Phrase { return Strengths(p.KeySource, p.K
 
 // Strengths says where a key's strengths come from. It stands wherever a mix is read.
 func Strengths(source string, assumed bool) words.Phrase {
+	source = strings.TrimSuffix(source, ".")
 	switch {
 	case source == "":
 		return words.Later("How strongly each sign points to each animal is assumed, by common practice and without a source; the ranges allow for it.")
