@@ -469,6 +469,18 @@ func TestTalkOver(t *testing.T) {
 		t.Errorf("a ranch without data: got %v", got)
 	}
 
+	// A middling season on many lines, after another: nothing stands out, and still there is something to do next.
+	many := &survey.Data{}
+	for i := range 240 {
+		n := survey.Nest{Ranch: "Ash", Season: 2024 + i/120, Transect: strconv.Itoa(i % 24), Number: strconv.Itoa(i), Substrate: survey.Bunchgrass, SetOn: 700000,
+			Visits: []survey.Visit{{On: 700014, State: survey.Intact}, {On: 700028, State: []survey.State{survey.Intact, survey.Taken}[i/24%2]}}}
+		many.Nests = append(many.Nests, n)
+	}
+	r = findings.Compute(many, findings.Options{})
+	if got := kinds(r.TalkOver("Ash", 2025, findings.CommonMarks)); !slices.Equal(got, []string{"not_sure_yet"}) {
+		t.Errorf("got %v", got)
+	}
+
 	// Few clumps on each of eight belts, and grass that goes while pear stays.
 	d := &survey.Data{}
 	for i := range 8 {

@@ -53,17 +53,17 @@ func NestsDiffer(o differ.Outcome, of, with words.Phrase) words.Phrase {
 func ClumpsDiffer(o differ.Outcome, of, with words.Phrase) words.Phrase {
 	switch {
 	case o.Verdict == differ.Alike:
-		return words.Later("There are as many clumps to the acre %s as %s, to within %s of 100.", of, with, of100(o.Margin))
+		return words.Later("There are as many clumps to the acre %s as %s, to within %s percent.", of, with, of100(o.Margin))
 	case o.Lower():
-		return words.Later("There are fewer clumps to the acre %s than %s: %s of 100 fewer.", of, with, span(-100*o.High, -100*o.Low))
+		return words.Later("There are fewer clumps to the acre %s than %s: %s percent fewer.", of, with, span(-100*o.High, -100*o.Low))
 	case o.Higher():
-		return words.Later("There are more clumps to the acre %s than %s: %s of 100 more.", of, with, span(100*o.Low, 100*o.High))
+		return words.Later("There are more clumps to the acre %s than %s: %s percent more.", of, with, span(100*o.Low, 100*o.High))
 	case math.IsNaN(o.Estimate):
 		return words.Later("Clumps to the acre %s and %s cannot be compared yet: each takes three belts at least.", of, with)
 	case math.IsInf(o.High, 1) || o.High > 9.99:
 		return words.Later("Whether there are more or fewer clumps to the acre %s than %s cannot be told yet: the ranges are too wide.", of, with)
 	}
-	return words.Later("Whether there are more or fewer clumps to the acre %s than %s cannot be told yet: it could be anything from %s fewer to %s more of 100.",
+	return words.Later("Whether there are more or fewer clumps to the acre %s than %s cannot be told yet: it could be anything from %s percent fewer to %s percent more.",
 		of, with, of100(max(0, -o.Low)), of100(max(0, o.High)))
 }
 
@@ -86,10 +86,12 @@ func (c *Comparison) help() words.Phrase {
 	n := int(math.Ceil(c.Outcome.Times * c.lines))
 	belts := c.Measure == ClumpsPerAcre
 	switch {
+	case n > manyLines && belts:
+		return words.Later("To show a difference of %s percent takes over %d belts in each.", of100(c.Outcome.Margin), manyLines)
 	case n > manyLines:
 		return words.Later("To show a difference of %s of 100 takes over %d lines in each.", of100(c.Outcome.Margin), manyLines)
 	case belts:
-		return words.Later("About %d belts in each would show a difference of %s of 100.", n, of100(c.Outcome.Margin))
+		return words.Later("About %d belts in each would show a difference of %s percent.", n, of100(c.Outcome.Margin))
 	}
 	return words.Later("About %d lines in each would show a difference of %s of 100.", n, of100(c.Outcome.Margin))
 }
@@ -106,7 +108,7 @@ func AgainstMarkSaid(d *Density, o differ.Outcome, mark float64) words.Phrase {
 	case o.Higher():
 		return words.Later("Cover reaches the target: about %.0f clumps an acre, where %.0f are the target. The chance of that is %s in 100.", about, mark, chance(*d.Reaches300))
 	case o.Verdict == differ.Alike:
-		return words.Later("Cover is about at the target: about %.0f clumps an acre, where %.0f are the target, to within %s of 100.", about, mark, of100(o.Margin))
+		return words.Later("Cover is about at the target: about %.0f clumps an acre, where %.0f are the target, to within %s percent.", about, mark, of100(o.Margin))
 	case d.Belts < fewestBelts:
 		return words.LaterCount("Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there is %[1]d.",
 			"Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there are %[1]d.", d.Belts, d.Belts, mark)

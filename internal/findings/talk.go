@@ -50,7 +50,7 @@ func CommonTalk(kind string) Talk {
 }
 
 // TalkOver lists what the season of a ranch gives to talk over. Each entry needs the data to be sure enough of its pattern;
-// where they are not sure of any, only the wish for more lines is left, or nothing.
+// where they are not sure of any, only the wish for more lines and belts is left.
 func (r *Result) TalkOver(ranch string, season int, m Marks) []Talk {
 	var talks []Talk
 	survival, okS := r.SurvivalOf(ranch, season)
@@ -74,6 +74,14 @@ func (r *Result) TalkOver(ranch string, season int, m Marks) []Talk {
 	}
 	if okS {
 		talks = append(talks, moreLines(survival)...)
+	}
+	if okS && len(talks) == 0 {
+		talks = append(talks, Talk{
+			Kind:     "not_sure_yet",
+			Seen:     words.Later("Nothing here is sure enough to act on yet."),
+			First:    words.Mark("Running it again next season, with more lines rather than more nests on a line, and more belts where cover cannot be told."),
+			NotFirst: words.Mark("Any costly step."),
+		})
 	}
 	return talks
 }

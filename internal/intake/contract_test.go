@@ -214,7 +214,7 @@ func TestBadFileBesideAGood(t *testing.T) {
 
 func TestSentences(t *testing.T) {
 	res := mustRead(t, sheetOf("R,A,1,yucca,2025-04-28,2025-05-12,ok,2025-05-26,gone"), intake.Options{})
-	want := "Nest 1 on line A, in yucca, set 28 April 2025: eggs all there on 12 May 2025, taken by 26 May 2025."
+	want := "Nest 1 on line A, in yucca, set April 28, 2025: eggs all there on May 12, 2025, taken by May 26, 2025."
 	if len(res.Sentences) != 1 || res.Sentences[0] != want {
 		t.Errorf("got %q, want %q", res.Sentences, want)
 	}

@@ -101,6 +101,7 @@ var others = map[string][]string{
 	"advice, or what would help": {
 		"Lighter stocking",
 		"Running it again, with more lines",
+		"Running it again next season, with more lines",
 		"Treating the whole pasture alike",
 		"Underlined columns are needed",
 		"No room was found for the line",

@@ -154,7 +154,7 @@ func TestWaits(t *testing.T) {
 			t.Errorf("got %q, want %q", list[i], w)
 		}
 	}
-	if len(done) != 1 || done[0] != "The bulletin of 2025 came out on 4 August 2026." {
+	if len(done) != 1 || done[0] != "The bulletin of 2025 came out on August 4, 2026." {
 		t.Errorf("done: %q", done)
 	}
 }

@@ -28,7 +28,7 @@ type lateRanch struct {
 	ID     access.ID
 	Name   string
 	Season int
-	Days   []string // "First check of the eggs on lines 1, 2: was due Monday 24 May, 5 days late."
+	Days   []string // "First check of the eggs on lines 1, 2: was due Monday, May 24, 5 days late."
 	People []postgres.Member
 	Calls  []string
 }

@@ -25,7 +25,7 @@ type cooperativeOldPage struct {
 type oldSending struct {
 	ID    access.ID
 	Ranch string
-	Said  string // "3 sheets, sent 4 August 2026"
+	Said  string // "3 sheets, sent August 4, 2026"
 }
 
 // cooperativeOldSentPage lists what came in of one sending: that it was read and what is open, and nothing of what it says.

@@ -147,9 +147,9 @@ func TestCooperative(t *testing.T) {
 				t.Fatalf("setting dates gave %d: %s", got.status, got.text())
 			}
 		}
-		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "Opens 1 March 2099", "Cut-off 1 October 2099", "Take the dates of 2099 back")
-		ada.want(ada.opens("/changes"), http.StatusOK, rosa.actor.Name+" set the dates of 2099: opens 1 March 2099, cut-off 1 September 2099",
-			"moved the dates of 2099. Before: opens 1 March 2099, cut-off 1 September 2099, composed 20 September 2099, out 27 September 2099. Now: opens 1 March 2099, cut-off 1 October 2099")
+		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "Opens March 1, 2099", "Cut-off October 1, 2099", "Take the dates of 2099 back")
+		ada.want(ada.opens("/changes"), http.StatusOK, rosa.actor.Name+" set the dates of 2099: opens March 1, 2099, cut-off September 1, 2099",
+			"moved the dates of 2099. Before: opens March 1, 2099, cut-off September 1, 2099, composed September 20, 2099, out September 27, 2099. Now: opens March 1, 2099, cut-off October 1, 2099")
 		ada.want(ada.posts("/cooperative/bulletins", "year", "2030"), http.StatusForbidden)
 		rosa.want(rosa.opens("/cooperative/bulletins/2026/1"), http.StatusNotFound)
 		rosa.posts("/cooperative/bulletins/2099/drop")

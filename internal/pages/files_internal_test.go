@@ -19,7 +19,7 @@ func filePages() map[string]any {
 			Bulletins: []fileGroup{{"2026", "Season 2026, bulletin 3", "24 figures", []fileLink{{"/files/bulletins/2026/figures.zip", bulletinFiles[0].name, bulletinFiles[0].format, "5 kB", bulletinFiles[0].good, false}}}}},
 		"tokens": tokensPage{base: sampleBase("Tokens for your own programs", "/tokens", access.Landowner), Lasts: tokenLasts, Days: 90, Secret: "tussock_3f9a",
 			Example: "https://tussock.example/api/v1/bulletins", Reads: "the bulletins, as you see them", Problem: "A token lasts from 1 to 365 days.",
-			Tokens: []tokenRow{{"t1", "R in the office", "3 May 2026", "never yet", "1 August 2026"}}},
+			Tokens: []tokenRow{{"t1", "R in the office", "May 3, 2026", "never yet", "August 1, 2026"}}},
 	}
 }
 

@@ -41,8 +41,8 @@ type handRanch struct {
 // line is one transect of the newest season as a hand sees it.
 type line struct {
 	Name  string
-	Set   string // "12 nests set Tuesday 28 April"
-	Due   string // "second check on Monday 26 May, in 3 days"
+	Set   string // "12 nests set Tuesday, April 28"
+	Due   string // "second check on Monday, May 26, in 3 days"
 	Late  bool
 	onDay survey.Date // the day due, 0 where nothing is
 	key   survey.TransectKey
@@ -294,5 +294,5 @@ func nextCheck(n *survey.Nest) (survey.Date, string) {
 	return n.SetOn + firstCheck, words.Mark("First check")
 }
 
-// dayOf writes a date the way people say it in the year it is in: "Tuesday 28 April".
+// dayOf writes a date the way people say it in the year it is in: "Tuesday, April 28".
 func dayOf(say words.Speaker, d survey.Date) string { return say.Weekday(d.Time()) }

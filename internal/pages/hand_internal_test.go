@@ -68,11 +68,11 @@ func TestLines(t *testing.T) {
 		nest(2026, "2", set-10, survey.Visit{On: set, State: survey.Taken}),
 		nest(2026, "3", set-20, survey.Visit{On: set - 6, State: survey.Intact}),
 	}}
-	got := lines(d, set+8, words.Speaker{}) // 6 May
+	got := lines(d, set+8, words.Speaker{}) // May 6
 	want := []line{
-		{Name: "Transect 3", Set: "1 nest set Wednesday 8 April", Due: "Second check is due today", onDay: set + 8},
-		{Name: "Transect 10", Set: "2 nests set Tuesday 28 April", Due: "First check is due Tuesday 12 May, in 6 days", onDay: set + 14},
-		{Name: "Transect 2", Set: "1 nest set Saturday 18 April", Due: "All checked. Were eggs, flags and markers carried out?"},
+		{Name: "Transect 3", Set: "1 nest set Wednesday, April 8", Due: "Second check is due today", onDay: set + 8},
+		{Name: "Transect 10", Set: "2 nests set Tuesday, April 28", Due: "First check is due Tuesday, May 12, in 6 days", onDay: set + 14},
+		{Name: "Transect 2", Set: "1 nest set Saturday, April 18", Due: "All checked. Were eggs, flags and markers carried out?"},
 	}
 	if len(got) != len(want) {
 		t.Fatalf("lines = %d, want %d: %+v", len(got), len(want), got)
@@ -107,11 +107,11 @@ func TestPlannedLines(t *testing.T) {
 		due   string
 		late  bool
 	}{
-		{"Ahead", nil, set - 1, "Setting the eggs out is due Monday 3 May, in 1 day", false},
+		{"Ahead", nil, set - 1, "Setting the eggs out is due Monday, May 3, in 1 day", false},
 		{"SetOut", out, set + 14, "First check is due today", false},
-		{"WithinItsDays", out, set + 16, "First check was due Monday 17 May, 2 days ago", false},
-		{"Late", out, set + 17, "First check was due Monday 17 May, 3 days ago", true},
-		{"FirstDone", first, set + 15, "Second check is due Monday 31 May, in 13 days", false},
+		{"WithinItsDays", out, set + 16, "First check was due Monday, May 17, 2 days ago", false},
+		{"Late", out, set + 17, "First check was due Monday, May 17, 3 days ago", true},
+		{"FirstDone", first, set + 15, "Second check is due Monday, May 31, in 13 days", false},
 		{"AllDone", last, set + 28, "All checked. Were eggs, flags and markers carried out?", false},
 	} {
 		t.Run(tt.name, func(t *testing.T) {

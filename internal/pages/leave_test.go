@@ -73,7 +73,7 @@ func TestLeaving(t *testing.T) {
 	if got := ada.posts("/account/leave", "ranch-"+string(mine), "erase"); got.status != http.StatusSeeOther {
 		t.Fatalf("asking to leave: %d %s", got.status, got.text())
 	}
-	due := time.Now().UTC().AddDate(0, 0, 14).Format("2 January 2006")
+	due := time.Now().UTC().AddDate(0, 0, 14).Format("January 2, 2006")
 	page := ada.opens("/account/leave")
 	ada.want(page, http.StatusOK, "Person 2 asked to leave the cooperative.", "asked to delete everything that was sent for Cottonwood Draw", "It happens on "+due)
 	st.passes(13)

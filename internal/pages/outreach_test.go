@@ -236,7 +236,7 @@ func TestPoster(t *testing.T) {
 	whole := strings.Join(all, " ")
 	for _, want := range []string{limits, "North", "About 46 of 100 simulated nests lasted four weeks.", "38 or more lasted", "as many as 56 may have",
 		"about 210 clumps an acre (170 to 250)", "300, the target", "Cover is short: chances are about 90 in 100.",
-		"Source: Sandhill Grass, bulletin 5, season 2026, published 1 December 2026. Landowners behind the figures: 10 to 19.", "Printed "} {
+		"Source: Sandhill Grass, bulletin 5, season 2026, published December 1, 2026. Landowners behind the figures: 10 to 19.", "Printed "} {
 		if !strings.Contains(whole, want) {
 			t.Errorf("the picture does not say %q: %s", want, whole)
 		}

@@ -65,7 +65,7 @@ func TestNamedSharing(t *testing.T) {
 	if strings.Contains(page.body, "Antelope") {
 		t.Error("the biologist reads of the neighbour’s ranch")
 	}
-	ada.want(ada.opens("/who"), http.StatusOK, "last looked: "+time.Now().UTC().Format("2 January 2006"))
+	ada.want(ada.opens("/who"), http.StatusOK, "last looked: "+time.Now().UTC().Format("January 2, 2006"))
 	for _, fault := range pages.FiguresWithoutNote(page.body) {
 		t.Error(fault)
 	}

@@ -24,14 +24,14 @@ func signInPages() map[string]any {
 		"sign_in_again": signInAgainPage{base: inside("Is it still you?", "/sign-in/again"), Action: "/who/1", Held: []heldField{{"level", "1"}},
 			Means: account.Means{Passkey: true, Code: true}, Message: "That is not your password."},
 		"account_passkeys": accountPasskeysPage{base: inside("Passkeys", "/account/passkeys"), Can: true, Added: true, Name: "Chrome on Linux",
-			Passkeys: []passkeyRow{{"1", "My phone", "4 August 2026", "never yet"}}},
+			Passkeys: []passkeyRow{{"1", "My phone", "August 4, 2026", "never yet"}}},
 		"account_codes": codes,
 		"account_address": accountAddressPage{base: inside("Your e-mail address", "/account/address"), Email: "ada@example.org", Letters: true, Sent: true,
 			Problem: "That does not look like an e-mail address."},
 		"account_address_open": accountAddressOpenPage{base: inside("Your new address", "/account/address/x"), Link: link, Token: "x"},
 		"account_leave": accountLeavePage{base: inside("Leave the cooperative", "/account/leave"),
 			Ranches: []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}}, Problem: "Not yet.", Invite: "https://tussock.example/join/x",
-			Under: []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", When: "It happens on 18 August 2026.", Waits: true}}},
+			Under: []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", When: "It happens on August 18, 2026.", Waits: true}}},
 	}
 }
 

@@ -58,7 +58,7 @@ func samplePages() map[string]any {
 		"error":         errorPage{base: sampleBase("No such page", "/x", access.Landowner), Sentence: apologies[404].sentence, Reference: "00ff"},
 		"about":         aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits()},
 		"account": accountPage{base: sampleBase("Ada Marsh", "/account", access.Landowner), Email: "ada@example.org", Part: "Owner", Changed: true, Tokens: true, Problem: "That is not your present password.",
-			Sessions: []sessionRow{{"a", "Chrome on Windows", "4 August 2026", "4 August 2026", true}, {"b", "Safari on an iPhone", "1 May 2026", "3 August 2026", false}}},
+			Sessions: []sessionRow{{"a", "Chrome on Windows", "August 4, 2026", "August 4, 2026", true}, {"b", "Safari on an iPhone", "May 1, 2026", "August 3, 2026", false}}},
 		"ranch": sampleRanch(words.Speaker{}),
 	}
 	return pages

@@ -16,7 +16,7 @@ import (
 	"tussock/internal/words"
 )
 
-// aSeason plans one line of ranchA, set on 10 May 2027, checked on the 24th and on 7 June, two days before or after.
+// aSeason plans one line of ranchA, set on May 10, 2027, checked on the 24th and on June 7, two days before or after.
 func (s *stage) aSeason(t testing.TB, owner access.Actor, ranch access.ID) seasons.Line {
 	t.Helper()
 	p, lines := planned(ranch)

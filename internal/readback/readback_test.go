@@ -253,7 +253,7 @@ func TestAnotherVersion(t *testing.T) {
 func TestNest(t *testing.T) {
 	n := survey.Nest{Transect: "A", Number: "3", Substrate: survey.Yucca, SetOn: survey.DateOf(2024, 4, 28),
 		Visits: []survey.Visit{{On: survey.DateOf(2024, 5, 12), State: survey.Intact}, {On: survey.DateOf(2024, 5, 26), State: survey.Taken}}}
-	const want = "Nest 3 on line A, in yucca, set 28 April 2024: eggs all there on 12 May 2024 and taken by 26 May 2024."
+	const want = "Nest 3 on line A, in yucca, set April 28, 2024: eggs all there on May 12, 2024 and taken by May 26, 2024."
 	if got := readback.Nest(words.Speaker{}, &n); got != want {
 		t.Errorf("got %q, want %q", got, want)
 	}

@@ -333,7 +333,7 @@ func orderNamed(a string) order {
 }
 
 func (r *reader) orderChoices() []inquiry.Choice {
-	return []inquiry.Choice{{ID: "month", Label: r.Say("03/04 is March 4")}, {ID: "day", Label: r.Say("03/04 is 3 April")}}
+	return []inquiry.Choice{{ID: "month", Label: r.Say("03/04 is March 4")}, {ID: "day", Label: r.Say("03/04 is April 3")}}
 }
 
 // askBothOrders stops a file in which both orders of day and month occur.

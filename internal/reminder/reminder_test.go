@@ -20,8 +20,8 @@ func letter(named bool) *postgres.ReminderLetter {
 
 func TestLetter(t *testing.T) {
 	l := reminder.Letter(letter(false), words.Speaker{}, "https://tussock.example.org")
-	for _, want := range []string{"First check of the eggs on lines 1, 2: best on Monday 24 May, no later than Wednesday 26 May.",
-		"Put the eggs out on line 3: was due Monday 10 May", "https://tussock.example.org/plan/reminders"} {
+	for _, want := range []string{"First check of the eggs on lines 1, 2: best on Monday, May 24, no later than Wednesday, May 26.",
+		"Put the eggs out on line 3: was due Monday, May 10", "https://tussock.example.org/plan/reminders"} {
 		if !strings.Contains(l.Text, want) {
 			t.Errorf("the letter does not say %q:\n%s", want, l.Text)
 		}

@@ -139,20 +139,20 @@ func fill(text string, args []any) string {
 	return fmt.Sprintf(text, args...)
 }
 
-// Day writes a day as people do: 2 January 2026, 2 de enero de 2026.
+// Day writes a day as people do: January 2, 2026, 2 de enero de 2026.
 func (s Speaker) Day(t time.Time) string {
 	if s.Tongue == Spanish {
 		return fmt.Sprintf("%d de %s de %d", t.Day(), months[t.Month()-1], t.Year())
 	}
-	return t.Format("2 January 2006")
+	return t.Format("January 2, 2006")
 }
 
-// Weekday writes a day of this year with its name: Monday 26 May, lunes 26 de mayo.
+// Weekday writes a day of this year with its name: Monday, May 26, lunes 26 de mayo.
 func (s Speaker) Weekday(t time.Time) string {
 	if s.Tongue == Spanish {
 		return fmt.Sprintf("%s %d de %s", weekdays[t.Weekday()], t.Day(), months[t.Month()-1])
 	}
-	return t.Format("Monday 2 January")
+	return t.Format("Monday, January 2")
 }
 
 var (

@@ -50,7 +50,7 @@ func TestSpeaker(t *testing.T) {
 		{en.Count("%d nest", "%d nests", 2), "2 nests"},
 		{words.Speaker{}.Say("All here"), "All here"},
 		{es.Day(time.Date(2026, 5, 2, 0, 0, 0, 0, time.UTC)), "2 de mayo de 2026"},
-		{en.Weekday(time.Date(2026, 5, 25, 0, 0, 0, 0, time.UTC)), "Monday 25 May"},
+		{en.Weekday(time.Date(2026, 5, 25, 0, 0, 0, 0, time.UTC)), "Monday, May 25"},
 		{es.Weekday(time.Date(2026, 5, 25, 0, 0, 0, 0, time.UTC)), "lunes 25 de mayo"},
 	} {
 		if test.got != test.want {

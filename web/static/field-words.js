@@ -22,9 +22,9 @@ export function say(text, ...args) {
   return said.replace(/%(?:\[(\d)\])?[sd]/g, (_, at) => String(args[at ? at - 1 : next++]));
 }
 
-// day writes 2026-05-12 as people do: 12 May, 12 de mayo.
+// day writes 2026-05-12 as people do: May 12, 12 de mayo.
 export function day(iso) {
   if (!iso) return "";
   const [y, m, d] = iso.split("-").map(Number);
-  return new Intl.DateTimeFormat(tongue === "es" ? "es-MX" : "en-GB", { day: "numeric", month: "long" }).format(new Date(y, m - 1, d));
+  return new Intl.DateTimeFormat(tongue === "es" ? "es-MX" : "en-US", { day: "numeric", month: "long" }).format(new Date(y, m - 1, d));
 }
