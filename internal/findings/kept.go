@@ -11,7 +11,7 @@ import (
 
 // Method is the version of all that Compute and Pack do: what was kept under another is computed again. TestMethod says when it
 // has to be raised.
-const Method = 4
+const Method = 5
 
 // The form in which results are kept has what the contract's JSON has (field by field, whatever is added there) and the rest:
 // what only pages show, and what sentences are made of.

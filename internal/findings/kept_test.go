@@ -112,7 +112,7 @@ func fill(v reflect.Value, n *int) {
 }
 
 // methods are fingerprints of what Compute makes of drawn seasons, one a version: the last is that of Method.
-const methods = "4 d441a33231ed31a7"
+const methods = "5 129d08673b346be4"
 
 // TestMethod: whoever changes a number or a sentence of the results raises Method, or the old ones stay wherever they are kept.
 func TestMethod(t *testing.T) {

@@ -78,8 +78,7 @@ const Rest = survey.Predator(predator.Rest)
 // A Mix is a cooperative's published shares of the animals in a season's losses, Rest among them.
 type Mix struct {
 	Shares map[survey.Predator]float64
-	Weight float64        // how many nests a ranch's belief in them is worth; 0: predator.UsualWeight
-	Key    predator.Table // to remains, with which the season is read
+	Weight float64 // how many nests a ranch's belief in them is worth; 0: predator.UsualWeight
 }
 
 // Named counts the nests whose own answer is one animal.
@@ -202,9 +201,9 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 	return row
 }
 
-// StartFrom makes the mixes of a season start from the cooperative's published shares instead of even ones.
-func (r *Result) StartFrom(season int, published Mix) {
-	k := startKey(published.Key)
+// StartFrom makes the mixes of a season start from the cooperative's published shares instead of even ones. The table is that of the season's key.
+func (r *Result) StartFrom(season int, published Mix, table predator.Table) {
+	k := startKey(table)
 	k.Key = k.Key.Learn(r.cameras)
 	for i := range r.Predators {
 		if row := &r.Predators[i]; row.Season == season {

@@ -291,8 +291,8 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		}
 		published := publishedFor(heads, cells)
 		found = found.Under(published.DesignEffect)
-		if mix, ok := startingMix(cells, season, tables(season)); ok {
-			found.StartFrom(season, mix)
+		if mix, ok := startingMix(cells, season); ok {
+			found.StartFrom(season, mix, tables(season))
 		}
 		if best, ok := published.Steadied(found, r.Name, season); ok {
 			row, _ := found.SurvivalOf(r.Name, season)

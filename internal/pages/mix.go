@@ -144,9 +144,9 @@ func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season 
 	return m
 }
 
-// startingMix is the season's mix as a ranch's own starts from it, with the table of the season's key.
-func startingMix(cells []bulletin.Cell, season int, table predator.Table) (findings.Mix, bool) {
-	mix := findings.Mix{Shares: map[survey.Predator]float64{}, Key: table}
+// startingMix is the season's mix as a ranch's own starts from it.
+func startingMix(cells []bulletin.Cell, season int) (findings.Mix, bool) {
+	mix := findings.Mix{Shares: map[survey.Predator]float64{}}
 	for _, c := range cells {
 		switch {
 		case c.Season != season || !c.Published || c.Area != nil || c.Estimate == nil:
