@@ -143,15 +143,19 @@ func (s *server) besideToday(c *fiber.Ctx, a access.Actor, v *keyView, t predato
 
 // alone is the animal to which an answer alone points most, all animals being held equally likely beforehand.
 func alone(say words.Speaker, k *predator.Key, sign, answer int) string {
-	best, most, all := 0, 0.0, 0.0
+	best, most, all, ties := 0, 0.0, 0.0, 0
 	for animal := range predator.Predators() {
 		p := k.Chance(sign, animal, answer)
-		if all += p; p > most*(1+1e-9) {
-			best, most = animal, p
+		all += p
+		switch {
+		case p > most*(1+1e-9):
+			best, most, ties = animal, p, 1
+		case p > most*(1-1e-9):
+			ties++
 		}
 	}
-	if most < 1.1*all/float64(len(predator.Predators())) {
-		return say.Say("no animal")
+	if ties > 1 {
+		return say.Say("no one animal")
 	}
 	return say.Say("%s (%.0f of 100)", say.Say(predator.Predators()[best]), 100*most/all)
 }

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -147,7 +148,7 @@ func sourceOf(say words.Speaker, t predator.Table) string {
 	return say.Say("%s. Counted.", strings.TrimSuffix(t.Source, "."))
 }
 
-// The ends of what is called strong, weak and seldom.
+// strongTimes is from where on a leaning is called strong.
 const strongTimes = 3
 
 // keyViewOf says a table in plain words.
@@ -193,30 +194,22 @@ func saidAll(say words.Speaker, names []string, label func(string) string) (said
 
 // leaningWords says to which animals an answer points, and how strongly.
 func leaningWords(say words.Speaker, t predator.Table, sign, answer string) string {
-	var strong, weak, seldom []string
-	list := slices.Clone(t.Leanings)
-	slices.SortStableFunc(list, func(a, b predator.Leaning) int { return int(1000 * (b.Times - a.Times)) })
-	for _, l := range list {
-		if l.Sign != sign || l.Answer != answer {
-			continue
-		}
-		said := fmt.Sprintf("%s (%s ×)", say.Say(l.Animal), strconv.FormatFloat(l.Times, 'f', -1, 64))
-		switch {
-		case l.Times >= strongTimes:
-			strong = append(strong, said)
-		case l.Times > 1:
-			weak = append(weak, said)
-		case l.Times < 1:
-			seldom = append(seldom, said)
+	animals := map[float64][]string{} // by times
+	for _, l := range t.Leanings {
+		if l.Sign == sign && l.Answer == answer && l.Times != 1 {
+			animals[l.Times] = append(animals[l.Times], say.Say(l.Animal))
 		}
 	}
 	var parts []string
-	for _, p := range []struct {
-		list []string
-		text string
-	}{{strong, say.Say("strongly to %s", say.List(strong))}, {weak, say.Say("weakly to %s", say.List(weak))}, {seldom, say.Say("seldom from %s", say.List(seldom))}} {
-		if len(p.list) > 0 {
-			parts = append(parts, p.text)
+	for _, times := range slices.Backward(slices.Sorted(maps.Keys(animals))) {
+		n, list := strconv.FormatFloat(times, 'f', -1, 64), say.List(animals[times])
+		switch {
+		case times >= strongTimes:
+			parts = append(parts, say.Say("strongly (%s\u00a0×) to %s", n, list))
+		case times > 1:
+			parts = append(parts, say.Say("weakly (%s\u00a0×) to %s", n, list))
+		default:
+			parts = append(parts, say.Say("seldom (%s\u00a0×) from %s", n, list))
 		}
 	}
 	if len(parts) == 0 {
