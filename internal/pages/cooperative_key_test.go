@@ -27,7 +27,7 @@ func TestCooperativeKey(t *testing.T) {
 	home := "/ranch/" + string(mine)
 	assumed := "How strongly each sign points to each animal is assumed, by common practice and without a source; the ranges allow for it."
 
-	rosa.want(rosa.opens("/cooperative/key"), http.StatusOK, assumed, "strongly (4\u00a0×) to raccoon; weakly (2\u00a0×) to ", "Common practice, without a source. Assumed.")
+	rosa.want(rosa.opens("/cooperative/key"), http.StatusOK, assumed, "strongly (4 ×) to raccoon; weakly (2 ×) to ", "Common practice, without a source. Assumed.")
 	for _, path := range []string{home, "/remains", "/key", "/quiz?set=1&n=1"} {
 		ada.want(ada.opens(path), http.StatusOK, assumed)
 	}
