@@ -198,6 +198,9 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 	}
 	by := findings.Options{Waiting: read.Waiting, Key: func(int) predator.Table { return table }}
 	a := &analysis{refused: append(missing, read.Refused...), read: read, result: findings.Compute(&read.Data, by)}
+	for i := range a.result.Predators {
+		a.result.MixOf(&a.result.Predators[i], nil, table)
+	}
 	if f.pooled {
 		a.pooled = findings.Pool(&read.Data, by)
 		a.pooled.Steady(a.result)

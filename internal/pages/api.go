@@ -15,6 +15,7 @@ import (
 	"tussock/internal/export"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 )
 
 // The interface for programs reads and never changes. Who asks is told by a token in the Authorization header and by
@@ -270,8 +271,13 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	}
 	var r export.Ranch
 	var found *findings.Result
+	var cells []bulletin.Cell
+	var tables func(season int) predator.Table
 	err = s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if r, err = s.ownName(tx, id); err != nil {
+			return err
+		}
+		if tables, err = tx.SeasonTables(); err != nil {
 			return err
 		}
 		if found, err = tx.Findings(id); err != nil || !a.CanRanch(access.CompareRanch, id) {
@@ -281,19 +287,11 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		if err != nil {
 			return err
 		}
-		cells, err := tx.Cells(0)
-		if err != nil {
-			return err
-		}
-		tables, err := tx.SeasonTables()
-		if err != nil {
+		if cells, err = tx.Cells(0); err != nil {
 			return err
 		}
 		published := publishedFor(heads, cells)
 		found = found.Under(published.DesignEffect)
-		if mix, ok := startingMix(cells, season); ok {
-			found.StartFrom(season, mix, tables(season))
-		}
 		if best, ok := published.Steadied(found, r.Name, season); ok {
 			row, _ := found.SurvivalOf(r.Name, season)
 			row.Steadied = &best.Survival
@@ -311,6 +309,9 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	}{r.Name, season, s.stated(r), ofSeason(found, season)}
 	if len(answer.Survival)+len(answer.Density) == 0 {
 		return errs.New(errs.NotFound, "No such ranch or season.")
+	}
+	for i := range answer.Predators {
+		found.MixOf(&answer.Predators[i], startingMix(cells, season), tables(season))
 	}
 	return c.JSON(answer)
 }
