@@ -139,11 +139,12 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 
 func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err error) {
 	d.compares = a.CanRanch(access.CompareRanch, id)
-	var failed [7]error
+	var failed [8]error
 	d.ranch, failed[0] = tx.Ranch(id)
 	d.ranches, failed[1] = tx.Ranches()
 	d.found, failed[2] = tx.Findings(id)
 	d.marks, failed[6] = tx.Marks()
+	d.tables, failed[7] = tx.SeasonTables()
 	d.uploads, failed[3] = tx.Uploads(id)
 	d.people, failed[4] = tx.People(id)
 	failed[5] = tx.Looked(id)
@@ -169,9 +170,6 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 		return d, err
 	}
 	if d.cells, err = tx.Cells(0); err != nil {
-		return d, err
-	}
-	if d.tables, err = tx.SeasonTables(); err != nil {
 		return d, err
 	}
 	d.places = make(map[int][]bulletin.Place, len(d.heads))
