@@ -69,6 +69,11 @@ func TestKeyVersions(t *testing.T) {
 			if !ok {
 				return fmt.Errorf("no row of %d", year)
 			}
+			tables, err := tx.SeasonTables()
+			if err != nil {
+				return err
+			}
+			r.MixOf(row, nil, tables(year))
 			i := slices.IndexFunc(row.Mix, func(s findings.Share) bool { return s.Predator == survey.Raccoon })
 			raccoon, source = row.Mix[i].Share, row.KeySource
 			return nil
