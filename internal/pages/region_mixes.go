@@ -16,6 +16,7 @@ import (
 
 // regionMixes sets the seasons' predator mixes of the whole cooperative side by side.
 type regionMixes struct {
+	Key     string // with which keys the seasons were read
 	Options template.JS
 	Words   string
 	Seasons []int
@@ -91,9 +92,9 @@ func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.
 	if m.Options, err = chart.Mix(m.Seasons, parts, say.Say("of 100 nests that left a sign"), m.Words); err != nil {
 		return nil, fmt.Errorf("draw the seasons' mixes: %w", err)
 	}
+	m.Key = keysLine(say, heads)
 	m.Method = []string{
 		say.Say("Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s last part: a share that comes or goes between seasons may be a name that came or went."),
-		keysLine(say, heads),
 		say.Say("Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. One season’s mix is not compared with another’s here: a share that looks otherwise may be chance."),
 		basesOfMixes(say, cells, m.Seasons), mixesBands(say, cells, m.Seasons), bulletinsLine(say, heads),
 	}
