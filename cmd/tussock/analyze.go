@@ -21,6 +21,8 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/inquiry"
 	"tussock/internal/intake"
+	"tussock/internal/keytable"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -40,7 +42,8 @@ are still printed), and 2 where nothing could be read.
 Examples:
   tussock analyze season-2025.xlsx
   tussock analyze --format json --dates day nests.csv checks.csv belts.csv sites.csv
-  tussock analyze --answers answers.json season-2025.zip`
+  tussock analyze --answers answers.json season-2025.zip
+  tussock analyze --key cameras.csv season-2025.xlsx`
 
 // analyzeFlags are what the command line settles.
 type analyzeFlags struct {
@@ -53,6 +56,7 @@ type analyzeFlags struct {
 	marks    findings.Marks
 	pooled   bool
 	bulletin bool
+	key      string
 	files    []string
 }
 
@@ -113,6 +117,7 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 	flags.IntVar(&f.marks.Last, "last-check", findings.CommonMarks.Last, "the `day` after set-out of the last check")
 	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons")
 	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason; this and --pooled add each ranch beside the whole cooperative")
+	flags.StringVar(&f.key, "key", "", "a CSV `file` with another table of the key to remains: sign,answer,animal and times or nests, and source")
 	if status, done := parse(flags, permuted(flags, args), analyzeUsage, stdout, stderr); done {
 		return f, status, true
 	}
@@ -192,6 +197,10 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 		Ranch: f.ranch, Season: f.season, DateOrder: f.dates, Zero: survey.State(f.zero),
 		Answers: answers, Today: survey.DateFrom(time.Now()), Places: f.format == "json",
 	}
+	table, err := loadKey(f.key)
+	if err != nil {
+		return nil, err
+	}
 	read, err := readAnswered(files, opt)
 	if err == nil && ask != nil {
 		read, err = ask(files, opt, read)
@@ -199,19 +208,17 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &analysis{
-		refused: append(missing, read.Refused...), read: read,
-		result: findings.Compute(&read.Data, findings.Options{Waiting: read.Waiting}).Against(f.marks),
-	}
+	by := findings.Options{Waiting: read.Waiting, Key: func(int) predator.Table { return table }}
+	a := &analysis{refused: append(missing, read.Refused...), read: read, result: findings.Compute(&read.Data, by).Against(f.marks)}
 	for i := range a.result.Predators {
-		a.result.MixOf(&a.result.Predators[i], nil)
+		a.result.MixOf(&a.result.Predators[i], nil, table)
 	}
 	if f.pooled {
-		a.pooled = findings.Pool(&read.Data, findings.Options{Waiting: read.Waiting})
+		a.pooled = findings.Pool(&read.Data, by)
 		a.pooled.Steady(a.result)
 	}
 	if f.pooled || f.bulletin {
-		published, err := bulletins(&read.Data, f.marks)
+		published, err := bulletins(&read.Data, f.marks, table)
 		if err != nil {
 			return nil, err
 		}
@@ -241,8 +248,27 @@ func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) 
 	return files, missing
 }
 
+// loadKey reads the table of a key to remains; that of common practice where no file is named. Its error says what is wrong in which line.
+func loadKey(path string) (predator.Table, error) {
+	if path == "" {
+		return predator.Table{}, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return predator.Table{}, errs.New(errs.Invalid, path+": There is no such file, or it could not be opened.")
+	}
+	t, faults := keytable.Read(data)
+	if len(faults) > 0 {
+		return t, errs.New(errs.Invalid, path+": "+sentences(faults))
+	}
+	if t.Source == "" {
+		t.Source = "the file " + filepath.Base(path)
+	}
+	return t, nil
+}
+
 // bulletins composes each season's bulletin in turn, as a cooperative would have.
-func bulletins(d *survey.Data, marks findings.Marks) (bulletin.Published, error) {
+func bulletins(d *survey.Data, marks findings.Marks, key predator.Table) (bulletin.Published, error) {
 	first := map[string]int{} // the season of a ranch's first nest
 	seasons := map[int]bool{}
 	for _, n := range d.Nests {
@@ -261,7 +287,7 @@ func bulletins(d *survey.Data, marks findings.Marks) (bulletin.Published, error)
 		for i, m := range roster {
 			roster[i].New = before != nil && first[m.Ranch] == season
 		}
-		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before, First: marks.First, Last: marks.Last})
+		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before, Key: key, First: marks.First, Last: marks.Last})
 		if err != nil {
 			return published, fmt.Errorf("compose the bulletin of %d: %w", season, err)
 		}

@@ -585,3 +585,61 @@ func TestTemplate(t *testing.T) {
 		t.Errorf("got %q", stderr)
 	}
 }
+
+// TestAnalyzeKey: another table of the key changes the mix and is named beside it; one with faults is refused by line, and nothing is computed
+// with half of it.
+func TestAnalyzeKey(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("ranch,transect,nest,substrate,set_on,check1_on,check1,bits\n")
+	for i := range 6 {
+		fmt.Fprintf(&b, "Ash,%d,1,yucca,2025-05-12,2025-05-26,taken,halves\n", i)
+	}
+	nests := file(t, "nests.csv", b.String())
+	counts := "sign,answer,animal,nests,source\nbits,halves,skunk,95,Our cameras\nbits,crumbs,skunk,5,\nbits,halves,raccoon,5,\nbits,crumbs,raccoon,95,\n"
+	mix := func(args ...string) (raccoon, skunk float64, source string, assumed bool) {
+		t.Helper()
+		out, _ := analyzed(t, 0, append([]string{"--format=json", nests}, args...)...)
+		var got struct {
+			Predators []struct {
+				Mix []struct {
+					Predator string
+					Share    float64
+				}
+				Source  string `json:"key_source"`
+				Assumed bool   `json:"key_assumed"`
+			}
+		}
+		if err := json.Unmarshal([]byte(out), &got); err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range got.Predators[0].Mix {
+			switch m.Predator {
+			case "raccoon":
+				raccoon = m.Share
+			case "skunk":
+				skunk = m.Share
+			}
+		}
+		return raccoon, skunk, got.Predators[0].Source, got.Predators[0].Assumed
+	}
+	if r, s, source, assumed := mix(); r < s || source != "" || !assumed {
+		t.Errorf("common practice: raccoon %v, skunk %v, %q, assumed %v", r, s, source, assumed)
+	}
+	if r, s, source, assumed := mix("--key", file(t, "cameras.csv", counts)); s < r || source != "Our cameras" || assumed {
+		t.Errorf("counts: raccoon %v, skunk %v, %q, assumed %v", r, s, source, assumed)
+	}
+	if _, _, source, assumed := mix("--key", file(t, "book.csv", "sign,answer,animal,times\nbits,halves,skunk,9\n")); source != "the file book.csv" || !assumed {
+		t.Errorf("a table without a source: %q, assumed %v", source, assumed)
+	}
+	out, _ := analyzed(t, 0, "--key", file(t, "cameras.csv", counts), nests)
+	if text := strings.Join(strings.Fields(out), " "); !strings.Contains(text, "was counted at nests whose animal a camera settled: Our cameras.") {
+		t.Errorf("the source is not beside the mix:\n%s", out)
+	}
+	_, said := analyzed(t, 2, "--key", file(t, "bad.csv", counts+"bits,halves,wolf,5,\n"), nests)
+	if !strings.Contains(said, "bad.csv: Line 6: “wolf” is no animal of the key.") {
+		t.Errorf("got %q", said)
+	}
+	if _, said = analyzed(t, 2, "--key", "no such file.csv", nests); !strings.Contains(said, "There is no such file") {
+		t.Errorf("got %q", said)
+	}
+}

@@ -235,7 +235,7 @@ func predators(b *strings.Builder, r *findings.Result, ranch string, season int)
 	}
 	para(b, "", p.Note)
 	if len(p.Shown) > 0 {
-		para(b, "", sentences(p.Made()))
+		para(b, "", sentences(append(p.Made(), p.Strengths())))
 	}
 }
 

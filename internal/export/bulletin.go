@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 )
 
 // A Bulletin is one season's publication as a reader has it: the cells that the database lets them see.
@@ -17,6 +18,7 @@ type Bulletin struct {
 	Season, Number int
 	PublishedAt    time.Time
 	Hash           string // of the whole publication, as frozen
+	Key            bulletin.KeyNote
 	Places         []bulletin.Place
 	Cells          []bulletin.Cell
 }
@@ -39,7 +41,8 @@ func (b Bulletin) meta() meta {
 		version: strconv.Itoa(b.Number) + ".0.0", rights: bulletinRights(b.About, b.Season, b.Number), rightsName: "LicenseRef-Tussock-Bulletin",
 		bulletin: &bulletinNumber{b.Season, b.Number, b.PublishedAt.UTC().Format(time.DateOnly), b.Hash},
 		meaning: "Rounded figures that rest on at least five landowners, with 95 % intervals: survival of simulated nests to day 28, clumps an acre, the share of each predator, and how well the season was carried out. Of one season's results alone. " +
-			"Published once and never changed. What is not here was not published for you, and nothing follows from that."}
+			"Published once and never changed. What is not here was not published for you, and nothing follows from that. " +
+			"Remains were read with version " + strconv.Itoa(b.Key.Version) + " of the cooperative's key. " + findings.Strengths(b.Key.Source, !b.Key.Counted).String()}
 }
 
 // entityBands are the only numbers of landowners ever shown.

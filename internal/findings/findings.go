@@ -20,6 +20,8 @@ import (
 // Options say how results are computed. The zero value is the usual way.
 type Options struct {
 	Mix map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
+	// Key is the table of the key to remains with which a season is read; nil: that of common practice in all.
+	Key func(season int) predator.Table
 	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
 	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
 	DesignEffect func(season int) float64
@@ -66,9 +68,8 @@ func Compute(d *survey.Data, opt Options) *Result {
 		}
 	}
 	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}, Past: pastOf(d)}
-	c.key = startKey()
-	r.cameras = c.key.cases(d.Nests)
-	c.key = r.key()
+	c.cameras = startKey(predator.Table{}).cases(d.Nests)
+	r.cameras = c.cameras
 
 	groups := groupNests(d.Nests)
 	groups = append(groups, c.onlyWaiting(groups)...)
@@ -91,7 +92,30 @@ type computation struct {
 	opt       Options
 	transects map[survey.TransectKey]int
 	first     FirstChecks
-	key       *key
+	cameras   []predator.Case
+	keys      map[int]*key // by season, taught by cameras
+}
+
+// keyOf returns the key with which a season is read.
+func (c *computation) keyOf(season int) *key {
+	if k := c.keys[season]; k != nil {
+		return k
+	}
+	k := startKey(c.opt.table(season))
+	k.Key = k.Learn(c.cameras)
+	if c.keys == nil {
+		c.keys = map[int]*key{}
+	}
+	c.keys[season] = k
+	return k
+}
+
+// table is that of a season's key.
+func (o Options) table(season int) predator.Table {
+	if o.Key == nil {
+		return predator.Table{}
+	}
+	return o.Key(season)
 }
 
 // A place is a ranch, or one of its sites, in one season.

@@ -311,7 +311,7 @@ func TestOrderOfRows(t *testing.T) {
 func mixed(d *survey.Data) *findings.Result {
 	r := findings.Compute(d, findings.Options{})
 	for i := range r.Predators {
-		r.MixOf(&r.Predators[i], nil)
+		r.MixOf(&r.Predators[i], nil, predator.Table{})
 	}
 	return r
 }
@@ -470,7 +470,7 @@ func TestPredators(t *testing.T) {
 	d.Nests[3].Remains = survey.Remains{Bits: "none", Bowl: "neat"} // looked, and found none
 	r := findings.Compute(d, findings.Options{})
 	p, _ := r.PredatorsOf("Ash", 2025)
-	r.MixOf(p, nil)
+	r.MixOf(p, nil, predator.Table{})
 	if p.NestsTaken != 4 || p.WithCamera != 3 || p.WithRemains != 0 {
 		t.Errorf("got %+v", p)
 	}
@@ -649,7 +649,7 @@ func TestFewNestsStayNearTheCooperative(t *testing.T) {
 	r := findings.Compute(d, findings.Options{})
 	published := map[survey.Predator]float64{"skunk": 0.3, "coyote": 0.4, "fox": 0.1, findings.Rest: 0.2}
 	p, _ := r.PredatorsOf("Ash", 2025)
-	r.MixOf(p, &findings.Mix{Shares: published, Weight: 25})
+	r.MixOf(p, &findings.Mix{Shares: published, Weight: 25}, predator.Table{})
 	if p.From != findings.FromBulletin || p.Weight != 25 || len(p.Shown) != 4 {
 		t.Fatalf("got %+v", p)
 	}
@@ -666,5 +666,36 @@ func TestFewNestsStayNearTheCooperative(t *testing.T) {
 	near(t, "all parts", &all, 1, 1e-9)
 	if p.Shown[3].Predator != findings.Rest {
 		t.Errorf("last: %s", p.Shown[3].Predator)
+	}
+}
+
+// TestKeyOfASeason: each season is read with its own key, and says whose strengths these are; so is a mix that starts from what is published.
+func TestKeyOfASeason(t *testing.T) {
+	d := &survey.Data{}
+	for i := range 12 {
+		d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2024 + i%2, Transect: strconv.Itoa(i), Number: "1", Substrate: "yucca",
+			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Remains: survey.Remains{Bits: "halves"}})
+	}
+	ours := predator.Table{Source: "Our cameras.", Counts: []predator.Count{{Sign: "bits", Answer: "halves", Animal: "skunk", Nests: 95}, {Sign: "bits", Answer: "crumbs", Animal: "skunk", Nests: 5},
+		{Sign: "bits", Answer: "halves", Animal: "raccoon", Nests: 5}, {Sign: "bits", Answer: "crumbs", Animal: "raccoon", Nests: 95}}}
+	of := func(season int) predator.Table { return map[int]predator.Table{2025: ours}[season] }
+	r := findings.Compute(d, findings.Options{Key: of})
+	both := map[survey.Predator]float64{"raccoon": 0.4, "skunk": 0.4, findings.Rest: 0.2}
+	for _, from := range []string{findings.FromEven, findings.FromBulletin} {
+		start := map[string]*findings.Mix{findings.FromBulletin: {Shares: both}}[from]
+		for season, want := range map[int]string{2024: "by common practice and without a source", 2025: "was counted at nests whose animal a camera settled: Our cameras. The ranges"} {
+			p, _ := r.PredatorsOf("Ash", season)
+			r.MixOf(p, start, of(season))
+			share := map[survey.Predator]float64{}
+			for _, s := range p.Mix {
+				share[s.Predator] = s.Share
+			}
+			if (share["raccoon"] > share["skunk"]) != (season == 2024) || p.From != from {
+				t.Errorf("%d, from %s: raccoon %v, skunk %v", season, p.From, share["raccoon"], share["skunk"])
+			}
+			if p.KeySource != of(season).Source || p.KeyAssumed != (season == 2024) || !strings.Contains(p.Strengths().String(), want) {
+				t.Errorf("%d: %q, assumed %v: %s", season, p.KeySource, p.KeyAssumed, p.Strengths())
+			}
+		}
 	}
 }

@@ -160,6 +160,11 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s vouched for the owner %s.", by, x.What)
 	case postgres.SeasonDated:
 		return seasonChange(say, by, x)
+	case postgres.KeySet:
+		if x.Became == "" {
+			return say.Say("%s went back to the key to remains of common practice, as version %s. It counts for seasons that open later.", by, x.What)
+		}
+		return say.Say("%s set another key to remains, version %s: %s. It counts for seasons that open later.", by, x.What, x.Became)
 	case postgres.TakeBack:
 		return say.Say("%s would take back a figure of %s.", by, x.What)
 	case postgres.TakenBack:

@@ -296,7 +296,8 @@ func newEditionPage(say words.Speaker, e postgres.Edition, rows []neighbourGroup
 	}
 	if !e.ComposedAt.IsZero() {
 		page.Facts = append(page.Facts, say.Count("It was composed %d time. Composed again from the same copy it would come to the same bytes.", "It was composed %d times. Composed again from the same copy it would come to the same bytes.", e.Tries),
-			say.Count("%d figure is held back. Which and why is told to nobody.", "%d figures are held back. Which and why is told to nobody.", e.Held))
+			say.Count("%d figure is held back. Which and why is told to nobody.", "%d figures are held back. Which and why is told to nobody.", e.Held),
+			say.Say("Remains were read with version %d of the key.", e.Key.Version)+" "+strengths(say, e.Key))
 	}
 	for _, x := range e.Approvals {
 		if x.Mine {

@@ -10,9 +10,19 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
+
+// sampleKey is a table of counts.
+var sampleKey = predator.Table{Source: "Cámaras del condado, 2019 a 2024", Counts: []predator.Count{{Sign: "bits", Answer: "halves", Animal: "raccoon", Nests: 31}, {Sign: "bits", Answer: "halves", Animal: "fox", Nests: 4},
+	{Sign: "bits", Answer: "crumbs", Animal: "raccoon", Nests: 2}}}
+
+func sampleKeys(say words.Speaker) []keyVersion {
+	judged := predator.Table{Source: "Un libro", Leanings: []predator.Leaning{{Sign: "bits", Answer: "halves", Animal: "raccoon", Times: 9}}}
+	return keyVersions(say, []postgres.RemainsKey{{Version: 2, Table: judged, SetAt: sampleDay}, {Version: 1, Table: sampleKey, SetBy: "Rosa Lind", SetAt: sampleDay, Seasons: []int{2026, 2027}}, {}}, 2)
+}
 
 // cooperativePages has filled structs for the coordinator's pages in a tongue. Names and figures are made up.
 func cooperativePages(say words.Speaker) map[string]any {
@@ -51,8 +61,11 @@ func cooperativePages(say words.Speaker) map[string]any {
 		"cooperative_members": cooperativeMembersPage{base: at(say.Count("%d member", "%d members", len(members)), "/members"), Ranches: st.ranches, Roles: roleChoices,
 			Link: "https://tussock.example/join/3f9a", For: "Luis Ortega", Code: "1234", Form: inviteForm{Role: access.Hand, Ranches: []access.ID{"r1"}}, Members: members, Invitations: invitations,
 			Problem: say.Say(inviteForm{Role: access.Hand}.problem())},
-		"cooperative_areas":   cooperativeAreasPage{base: at(say.Count("%d area", "%d areas", 2), "/areas"), Groups: []string{"norte"}, Areas: form.Areas},
-		"cooperative_marks":   cooperativeMarksPage{base: at(say.Say("What figures are held against"), "/marks"), Cover: "300", Hope: "50", First: "14", Last: "28", From: "una dependencia", Kept: true},
+		"cooperative_areas": cooperativeAreasPage{base: at(say.Count("%d area", "%d areas", 2), "/areas"), Groups: []string{"norte"}, Areas: form.Areas},
+		"cooperative_marks": cooperativeMarksPage{base: at(say.Say("What figures are held against"), "/marks"), Cover: "300", Hope: "50", First: "14", Last: "28", From: "una dependencia", Kept: true},
+		"cooperative_key": cooperativeKeyPage{base: at(say.Say("The key to remains"), "/key"), Key: keyViewOf(say, predator.Table{}), Versions: sampleKeys(say), Own: true, Kept: true, Text: "sign,answer,animal,times",
+			Source: "una dependencia", Problems: []string{say.Say("Choose the file with the table first, or write the table into the field.")}, More: 2},
+		"remains":             remainsPage{base: at(say.Say("The key to remains"), "/remains"), Key: keyViewOf(say, sampleKey), Versions: sampleKeys(say), Runs: true},
 		"cooperative_map":     cooperativeMapPage{base: at(say.Say("%d of %d areas are on the map", 1, 2), "/areas/map"), Picture: outlineMark(say, shapes), Areas: []string{"Breaks"}, Kept: true},
 		"cooperative_ranches": cooperativeRanchesPage{base: at(rosterTitle(say, 3, 2), "/ranches"), Owners: byOwner(st.ranches), Form: form},
 		"cooperative_ranch": cooperativeRanchPage{base: at(say.Say("Change %s", "North Breaks"), "/ranches/r2"), Form: changed,

@@ -15,6 +15,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/words"
 )
 
@@ -110,6 +111,7 @@ type ranchData struct {
 	inField  int              // the season they are of
 	alarms   []postgres.Alarm // about somebody who took much at once
 	heirs    []postgres.Heir  // who wait for a landowner's word
+	tables   func(season int) predator.Table
 }
 
 func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
@@ -136,11 +138,12 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 
 func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err error) {
 	d.compares = a.CanRanch(access.CompareRanch, id)
-	var failed [7]error
+	var failed [8]error
 	d.ranch, failed[0] = tx.Ranch(id)
 	d.ranches, failed[1] = tx.Ranches()
 	d.found, failed[2] = tx.Findings(id)
 	d.marks, failed[6] = tx.Marks()
+	d.tables, failed[7] = tx.SeasonTables()
 	d.uploads, failed[3] = tx.Uploads(id)
 	d.people, failed[4] = tx.People(id)
 	failed[5] = tx.Looked(id)
@@ -210,7 +213,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, d.marks)
 	if row, ok := r.PredatorsOf(d.ranch.Name, season); ok {
-		r.MixOf(row, startingMix(d.cells, season))
+		r.MixOf(row, startingMix(d.cells, season), d.tables(season))
 	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
 	page.Years = yearsOf(say, r, d.ranch.Name, season, d)

@@ -141,6 +141,8 @@ func (s *server) routes() []route {
 		get("/key/:line/again", access.SendResults, s.keyAgain),
 		post("/key/:line/again", access.SendResults, s.compareKeyed),
 		get("/quiz", access.SignedIn, s.quiz),
+		get("/remains", access.SignedIn, s.remains),
+		get("/remains/:file", access.SignedIn, s.remainsFile),
 
 		get("/field", access.Anyone, s.field),
 		get("/field/app.webmanifest", access.Anyone, s.fieldApp),
@@ -221,6 +223,9 @@ func (s *server) routes() []route {
 		get("/cooperative/log", access.RunCooperative, s.cooperativeLog),
 		get("/cooperative/marks", access.RunCooperative, s.cooperativeMarks),
 		post("/cooperative/marks", access.RunCooperative, s.saveMarks),
+		get("/cooperative/key", access.RunCooperative, s.cooperativeKey),
+		post("/cooperative/key", access.RunCooperative, s.checkKey),
+		post("/cooperative/key/set", access.RunCooperative, s.fresh(s.setKey)),
 		get("/cooperative/areas", access.RunCooperative, s.cooperativeAreas),
 		post("/cooperative/areas", access.RunCooperative, s.saveArea),
 		get("/cooperative/areas/map", access.RunCooperative, s.cooperativeMap),

@@ -20,6 +20,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 	"tussock/web"
@@ -72,7 +73,7 @@ func sampleRanch(say words.Speaker) ranchPage {
 	}
 	yucca := cell(2026, str("Sandhill"), bulletin.Survival28, 0.70, 0.60, 0.80)
 	yucca.Substrate = str("yucca")
-	d := ranchData{
+	d := ranchData{tables: func(int) predator.Table { return predator.Table{} },
 		ranch:    postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Area: "Sandhill"},
 		ranches:  []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
 		found:    findings.Compute(SampleSurvey("Cottonwood Draw"), findings.Options{}),

@@ -17,6 +17,7 @@ import (
 	"tussock/internal/fieldwork"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
+	"tussock/internal/stat/predator"
 )
 
 // without takes a rule out of a function of the database, for a test that must fail then.
@@ -432,6 +433,11 @@ func TestEveryChangeIsALine(t *testing.T) {
 			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.EndVouch(s.b.Person) })
 		}},
 		{postgres.Vouched, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Vouch(s.b.Person) }) }},
+		{postgres.KeySet, "2", "Cameras of our own", "A book of remains", func() {
+			boss(func(tx *postgres.Tx) error {
+				return tx.SetKey(predator.Table{Source: "A book of remains", Leanings: []predator.Leaning{{Sign: "bits", Answer: "halves", Animal: "raccoon", Times: 9}}})
+			})
+		}},
 		{postgres.SeasonDated, "2030", "", "", func() {
 			boss(func(tx *postgres.Tx) error {
 				return tx.SetSeason(postgres.Season{Year: 2030, Opens: day(70), CutOff: day(110), Composed: day(120), Published: day(130)})

@@ -47,6 +47,7 @@ const (
 	OwnerCame    = "owner came"       // Was, a further owner of the ranch
 	OwnerStays   = "take off ended"   // which was called off
 	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
+	KeySet       = "key"              // version What of the key to remains, with the source Was before and Became now, "" of common practice
 	TakeBack     = "take back"        // a coordinator would take back a figure of the season What
 	TakenBack    = "taken back"       // which was done
 	OwnerOff     = "taken off"        // or done

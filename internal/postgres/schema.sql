@@ -10,6 +10,9 @@ TABLE pub.bulletin ROW LEVEL SECURITY FORCED
     composed_at timestamp with time zone NOT NULL DEFAULT now()
     covers text[] NOT NULL DEFAULT '{}'::text[]
     held integer NOT NULL DEFAULT 0
+    key_version integer NOT NULL DEFAULT 0
+    key_source text NOT NULL DEFAULT ''::text
+    key_counted boolean NOT NULL DEFAULT false
     first_check integer NOT NULL DEFAULT 14
     last_check integer NOT NULL DEFAULT 28
     CONSTRAINT bulletin_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -968,6 +971,28 @@ TABLE tussock.recovery_code ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT (coop_id, person_id, code_hash) TO tussock_app
     GRANT SELECT (coop_id, person_id, used_at) TO tussock_app
+TABLE tussock.remains_key ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    version integer NOT NULL
+    set_by uuid
+    set_at timestamp with time zone NOT NULL DEFAULT now()
+    source text NOT NULL
+    counted boolean NOT NULL
+    lines jsonb NOT NULL
+    CONSTRAINT remains_key_lines_check CHECK (((jsonb_typeof(lines) = 'array'::text) AND (length((lines)::text) <= 100000)))
+    CONSTRAINT remains_key_source_check CHECK ((((source = ''::text) = (lines = '[]'::jsonb)) AND (length(source) <= 300) AND (source !~ '[[:cntrl:]]'::text) AND (source = btrim(source))))
+    CONSTRAINT remains_key_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
+    CONSTRAINT remains_key_pkey PRIMARY KEY (coop_id, version)
+    POLICY clerk FOR SELECT TO tussock_clerk USING true
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (set_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY member FOR SELECT TO tussock_app USING true
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, set_by, source, counted, lines) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT SELECT (coop_id, version, source, counted, lines) TO tussock_clerk
+    GRANT SELECT (coop_id, version, source, counted, lines) TO tussock_press
 TABLE tussock.reminded ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -1007,7 +1032,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1024,21 +1049,26 @@ TABLE tussock.season ROW LEVEL SECURITY FORCED
     set_at timestamp with time zone NOT NULL DEFAULT now()
     opened_at timestamp with time zone
     words smallint
+    remains_key integer NOT NULL DEFAULT 0
     CONSTRAINT season_opened_check CHECK (((opened_at IS NULL) = (words IS NULL)))
     CONSTRAINT season_order_check CHECK (((opens_on < cut_off_on) AND (cut_off_on <= composed_on) AND (composed_on <= published_on)))
     CONSTRAINT season_year_check CHECK (((year >= 1900) AND (year <= 2200)))
     CONSTRAINT season_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT season_pkey PRIMARY KEY (coop_id, year)
+    POLICY clerk FOR SELECT TO tussock_clerk USING true
     POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (set_by = ( SELECT tussock.my_person() AS my_person)) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date) AND tussock.season_open(year))
     POLICY coordinator_change FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (opened_at IS NULL) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date)) WITH CHECK ((set_by = ( SELECT tussock.my_person() AS my_person)) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date))
     POLICY coordinator_drop FOR DELETE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (opened_at IS NULL) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date))
     POLICY member FOR SELECT TO tussock_app USING true
     POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (opens_on, cut_off_on, composed_on, published_on, set_by) TO tussock_app
+    GRANT SELECT (coop_id, year, opened_at, remains_key) TO tussock_clerk
+    GRANT SELECT (coop_id, year, opened_at, remains_key) TO tussock_press
 TABLE tussock.season_line ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1592,6 +1622,18 @@ AS $function$
     SELECT j.coop_id, j.id, c.name FROM joined j JOIN tussock.coop c ON c.coop_id = j.coop_id
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.add_key()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtextextended('key of ' || NEW.coop_id, 0));
+    NEW.version := 1 + coalesce((SELECT max(k.version) FROM tussock.remains_key k WHERE k.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.addresses_on(which uuid)
  RETURNS TABLE(person uuid, email text)
  LANGUAGE plpgsql
@@ -2705,6 +2747,17 @@ BEGIN
             AND array_remove(tussock.bearers(coop, ranch), person) = '{}');
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.fix_key()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.remains_key := coalesce((SELECT max(k.version) FROM tussock.remains_key k WHERE k.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.fold(name text)
  RETURNS text
  LANGUAGE sql
@@ -3203,6 +3256,23 @@ CREATE OR REPLACE FUNCTION tussock.kept(secret text)
 AS $function$
 BEGIN
     RETURN sha256(sha256(convert_to('tussock viewer ' || secret, 'UTF8')));
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.key_added()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE ranch uuid;
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, was, became) VALUES (NEW.coop_id, NEW.set_by, 'key', NEW.version::text,
+        coalesce((SELECT k.source FROM tussock.remains_key k WHERE k.coop_id = NEW.coop_id AND k.version = NEW.version - 1), ''), NEW.source);
+    FOR ranch IN SELECT r.id FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id ORDER BY r.id LOOP
+        PERFORM pg_advisory_xact_lock(hashtextextended('findings of ' || ranch, 0));
+    END LOOP;
+    DELETE FROM tussock.finding f WHERE f.coop_id = NEW.coop_id;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.known(coop uuid, person uuid)
@@ -4791,7 +4861,7 @@ BEGIN
         coalesce(x.ranch_id = ANY (own) OR x.kind IN ('ranch', 'ranch owner') AND tussock.fold(x.became) = ANY (called), false)
     FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
     WHERE x.coop_id = coop AND x.at >= from_then
-      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'take back', 'taken back') OR x.kind = ANY (unnamed))
+      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
 END
 $function$
