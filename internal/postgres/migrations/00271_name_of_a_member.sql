@@ -4,8 +4,8 @@
 
 -- +goose Up
 -- +goose StatementBegin
--- Those whose name a ranch stands under, or who own another under it since before, and none of whom owns this one. Who has answered
--- already is left out, and who came after an owner of the ranch who has that name.
+-- Those whose name a ranch stands under (the first of that name, and who of the others owns a ranch), or who own another under it since
+-- before, and none of whom owns this one. Who has answered already is left out, and who came after an owner of the ranch who has that name.
 CREATE OR REPLACE FUNCTION tussock.bearers(coop uuid, ranch uuid) RETURNS uuid[] LANGUAGE plpgsql STABLE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
 DECLARE
     called text := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch AND r.erased_at IS NULL);
@@ -15,7 +15,9 @@ BEGIN
     RETURN ARRAY(
         SELECT p.id
         FROM tussock.person p
-        CROSS JOIN LATERAL (SELECT least(CASE WHEN tussock.fold(p.name) = called THEN p.joined_at END, (
+        CROSS JOIN LATERAL (SELECT least(
+            CASE WHEN tussock.fold(p.name) = called AND (EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
+                OR NOT EXISTS (SELECT 1 FROM tussock.person f WHERE f.coop_id = coop AND f.role = 'landowner' AND f.left_at IS NULL AND (f.joined_at, f.id) < (p.joined_at, p.id) AND tussock.fold(f.name) = called)) THEN p.joined_at END, (
             SELECT min(a.confirmed_at) FROM tussock.assignment a
             JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
             JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
@@ -124,7 +126,8 @@ DECLARE
 BEGIN
     SELECT r.name INTO other FROM tussock.ranch r WHERE r.coop_id = coop AND r.id = which FOR UPDATE;
     named := me = ANY (tussock.bearers(coop, which));
-    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT named AND NOT tussock.my_namesake_waits(which) THEN
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT named AND NOT tussock.my_namesake_waits(which)
+       OR EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = which AND a.person_id = me AND a.kind = 'owner' AND a.until IS NULL) THEN
         RETURN false;
     END IF;
     called := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = which);

@@ -48,7 +48,7 @@ END
 $$;
 CREATE TRIGGER note_who_ended BEFORE UPDATE OF ended_at ON tussock.sharing FOR EACH ROW WHEN (OLD.ended_at IS NULL AND NEW.ended_at IS NOT NULL) EXECUTE FUNCTION tussock.note_who_ended_sharing();
 
--- What somebody who goes could open ends with it.
+-- What somebody who goes could open ends with it. After keep_owner, which refuses owners: triggers go by their names.
 CREATE FUNCTION tussock.end_places() RETURNS trigger LANGUAGE plpgsql SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
 DECLARE
     me uuid := coalesce(tussock.my_person(), NEW.id);
@@ -69,7 +69,7 @@ BEGIN
     RETURN NULL;
 END
 $$;
-CREATE TRIGGER end_places AFTER UPDATE OF left_at ON tussock.person FOR EACH ROW WHEN (OLD.left_at IS NULL AND NEW.left_at IS NOT NULL) EXECUTE FUNCTION tussock.end_places();
+CREATE TRIGGER places_end AFTER UPDATE OF left_at ON tussock.person FOR EACH ROW WHEN (OLD.left_at IS NULL AND NEW.left_at IS NOT NULL) EXECUTE FUNCTION tussock.end_places();
 
 -- An owner reads by name who sent a sheet for them, and who ended somebody's place on their ranch or a sharing of it.
 CREATE OR REPLACE FUNCTION tussock.my_senders() RETURNS uuid[] LANGUAGE plpgsql STABLE SECURITY DEFINER SET search_path = pg_catalog, pg_temp AS $$
