@@ -1,10 +1,13 @@
 package pages_test
 
 import (
+	"context"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
@@ -155,6 +158,20 @@ func TestCooperative(t *testing.T) {
 		rosa.posts("/cooperative/bulletins/2099/drop")
 		ada.want(ada.opens("/changes"), http.StatusOK, "took the dates of 2099 back")
 		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "No dates are set")
+
+		// Fourteen days' notice, and what opens within fourteen days stands.
+		today := time.Now().UTC()
+		cut := today.AddDate(0, 4, 0).Format("2006-01-") + "01"
+		year := strconv.Itoa(today.AddDate(0, 0, 20).Year())
+		opens := func(days int) string { return today.AddDate(0, 0, days).Format(time.DateOnly) }
+		rosa.want(dates(year, opens(13), cut), http.StatusUnprocessableEntity, "A season must open 14 days from today or later")
+		if got := dates(year, opens(20), cut); got.status != http.StatusSeeOther {
+			t.Fatalf("in twenty days: %d %s", got.status, got.text())
+		}
+		if _, err := st.db.Owner.Exec(context.Background(), "UPDATE tussock.season SET opens_on = opens_on - 7 WHERE coop_id = $1", rosa.actor.Coop); err != nil {
+			t.Fatal(err)
+		}
+		rosa.want(dates(year, opens(25), cut), http.StatusUnprocessableEntity, "That season opens within 14 days, or has opened. Its dates stand.")
 	})
 }
 
@@ -193,6 +210,29 @@ func TestHand(t *testing.T) {
 	for _, path := range []string{"/region", "/cooperative"} {
 		if got := luis.opens(path); got.status != http.StatusForbidden {
 			t.Errorf("%s as a hand gave %d", path, got.status)
+		}
+	}
+}
+
+// TestKindsOfQuestions: of sheets with an open question a coordinator reads the same whatever it is about: a visit left blank would tell that
+// the nest had its eggs.
+func TestKindsOfQuestions(t *testing.T) {
+	st := sharedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	one, two := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Bo Flat")
+	ada, bo := rosa.invites(access.Landowner, one), rosa.invites(access.Landowner, two)
+	_, blank := ada.kept(ada.sends([]sheet{{"blank.csv", columns + "A,1,yucca,2026-04-28,2026-05-12,intact,,\nA,2,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"}}))
+	_, word := bo.kept(bo.sends([]sheet{{"word.csv", "transect,nest,substrate,set_on,check1_on,check1\nA,1,yucca,2026-04-28,2026-05-26,zzyzx\nA,2,yucca,2026-04-28,2026-05-26,intact\n"}}))
+	ada.want(blank, http.StatusOK, "1 question")
+	bo.want(word, http.StatusOK, "1 question")
+	for _, path := range []string{"/cooperative/uploads", "/cooperative/uploads/2026"} {
+		text := rosa.opens(path).text()
+		_, first, ok := strings.Cut(text, "Cottonwood Draw")
+		_, second, ok2 := strings.Cut(text, "North Breaks")
+		first, _, _ = strings.Cut(first, ada.actor.Name)
+		second, _, _ = strings.Cut(second, bo.actor.Name)
+		if !ok || !ok2 || first != second || !strings.Contains(first, "1 open question") {
+			t.Errorf("%s: of a visit left blank %q, of a word %q", path, first, second)
 		}
 	}
 }

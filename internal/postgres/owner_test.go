@@ -353,6 +353,7 @@ func TestCoOwnerOfASuspendedOwner(t *testing.T) {
 		_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: s.ranchA})
 		return err
 	})
+	s.seed(t, "UPDATE tussock.departure SET due_at = now() + interval '1 day'")
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.a.Person) })
 	s.As(t, second, func(tx *postgres.Tx) error {
 		list, err := tx.Departures()
@@ -361,6 +362,9 @@ func TestCoOwnerOfASuspendedOwner(t *testing.T) {
 		}
 		return err
 	})
+	if done := s.later(t, 2*24*time.Hour); len(done) != 0 {
+		t.Errorf("carried out on its day, while she is suspended: %+v", done)
+	}
 	if done := s.later(t, 15*24*time.Hour); len(done) != 0 {
 		t.Errorf("carried out on her way in: %+v", done)
 	}

@@ -4918,6 +4918,12 @@ BEGIN
         JOIN tussock.ranch r ON r.coop_id = x.coop_id AND (r.id = x.ranch_id OR r.area_id = x.area_id)
         JOIN tussock.assignment o ON o.coop_id = r.coop_id AND o.ranch_id = r.id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
         WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper') AND o.since < x.at
+        UNION ALL
+        SELECT x.coop_id, r.id, p.id, 'roster ' || x.id, x.at, 'ranch', x.was, x.became, x.person_id
+        FROM tussock.roster_change x
+        JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id AND r.erased_at IS NULL
+        JOIN tussock.person p ON p.coop_id = x.coop_id AND p.role = 'landowner' AND p.left_at IS NULL AND p.joined_at < x.at AND tussock.fold(p.name) = tussock.fold(x.became)
+        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch', 'ranch owner') AND NOT tussock.owns(x.coop_id, r.id, p.id)
     ), told AS (
         INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
         SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
