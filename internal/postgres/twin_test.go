@@ -338,6 +338,16 @@ func TestNobodyVouchesForTheBearer(t *testing.T) {
 	if got, want := s.asks(t, nan), []string{"Other Six of Nan  Hollis for ", "Shadow Six of Nan Hollis for Nan Hollis"}; !slices.Equal(got, want) {
 		t.Errorf("she is asked %q, want %q", got, want)
 	}
+	letters, err := s.DB.RosterLetters(context.Background())
+	told := map[string]bool{}
+	for _, l := range letters {
+		if l.Email == s.text(t, "SELECT email FROM tussock.account WHERE person_id = $1", nan.Person) && l.Kind == postgres.RanchAdded && l.By == s.boss.Name {
+			told[l.Ranch] = true
+		}
+	}
+	if err != nil || len(told) != 2 || !told["Shadow Six"] || !told["Other Six"] {
+		t.Errorf("letters to her are about %v, %v", told, err)
+	}
 	s.As(t, nan, func(tx *postgres.Tx) error {
 		return errors.Join(tx.AnswerName(other, true), tx.AnswerName(shadow, false))
 	})
