@@ -12,7 +12,7 @@ import (
 )
 
 // TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
-// it, that the roster says something else of it, or that the coordinator has sent sheets for them. It tells how many letters it
+// it, that the roster says something else of it, that a ranch was put under their name, or that the coordinator has sent sheets for them. It tells how many letters it
 // handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
 // browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
@@ -62,6 +62,9 @@ func (s *Service) rosterLetters(list []postgres.RosterLetter) (letters []mail.Le
 func changed(l postgres.RosterLetter) (en, es string) {
 	by, por := cmp.Or(l.By, "The server"), cmp.Or(l.By, "El servidor")
 	switch l.Kind {
+	case postgres.RanchAdded:
+		return fmt.Sprintf("%s put the ranch %s under the owner %s, which is your name. If it is not yours, say so on the page “Who can see this”.", by, l.Ranch, l.Became),
+			fmt.Sprintf("%s puso el rancho %s bajo el dueño %s, que es el nombre de usted. Si no es suyo, dígalo en la página «Quién puede ver esto».", por, l.Ranch, l.Became)
 	case postgres.RanchRenamed:
 		return fmt.Sprintf("%s changed the name of %s to %s.", by, l.Was, l.Became), fmt.Sprintf("%s cambió el nombre de %s a %s.", por, l.Was, l.Became)
 	case postgres.RanchMoved:

@@ -95,7 +95,7 @@ func cooperativePages(say words.Speaker) map[string]any {
 func sampleChanges() []postgres.RosterChange {
 	var list []postgres.RosterChange
 	for _, kind := range []string{postgres.RanchAdded, postgres.RanchRenamed, postgres.RanchMoved, postgres.RanchOwner, postgres.RanchErased, postgres.AreaAdded, postgres.AreaRenamed, postgres.AreaGrouped, postgres.Vouched, postgres.VouchEnded, postgres.PaperYes,
-		postgres.OwnerAsked, postgres.OwnerStays, postgres.OwnerOff, postgres.TakeBack, postgres.TakenBack} {
+		postgres.OwnerAsked, postgres.OwnerStays, postgres.OwnerOff, postgres.TakeBack, postgres.TakenBack, postgres.HeirRefused, postgres.PlaceEnded, postgres.RunnerStays} {
 		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: kind, What: "Antelope Flat", Was: "Sandhill", Became: "Breaks", Mine: kind == postgres.RanchMoved})
 	}
 	for _, kind := range []string{postgres.RanchAdded, postgres.AreaAdded, postgres.Vouched} {
@@ -176,10 +176,29 @@ func TestNoteWords(t *testing.T) {
 // TestManyChangesAreOneRow: what somebody did several times on one day is one sentence with all the names in it; the rest has one each.
 func TestManyChangesAreOneRow(t *testing.T) {
 	rows := changesOf(words.Speaker{}, sampleChanges())
-	if got, want := len(rows), 16+3+3+1; got != want {
+	if got, want := len(rows), 19+3+3+1; got != want {
 		t.Fatalf("%d rows, want %d", got, want)
 	}
-	if got, want := rows[16].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
+	if got, want := rows[19].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
 		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// TestChangesWithoutNames: who reads no names reads a coordinator or a member, and never that somebody else stopped being one.
+func TestChangesWithoutNames(t *testing.T) {
+	for want, x := range map[string]postgres.RosterChange{
+		"A coordinator added the area Sandhill.":                                                                      {Kind: postgres.AreaAdded, What: "Sandhill"},
+		"A coordinator brought in a member as a coordinator.":                                                         {Kind: postgres.RunnerCame},
+		"A member is a coordinator no longer.":                                                                        {Kind: postgres.RunnerGone},
+		"A coordinator let a member in again after a suspension.":                                                     {Kind: postgres.LetIn},
+		"A coordinator stays a coordinator: their no ended the asking.":                                               {Kind: postgres.RunnerStays},
+		"A member stays a coordinator: the asking ended when they were suspended.":                                    {Kind: postgres.RunnerStays, Was: "suspended"},
+		"A figure of 2026 was taken back; the last yes was of a coordinator.":                                         {Kind: postgres.TakenBack, What: "2026"},
+		"A coordinator said the second yes to the suspension of a member: it lasts until a coordinator lets them in.": {Kind: postgres.SuspendedOn},
+	} {
+		x.At, x.ByPart = sampleDay, postgres.ByCoordinator
+		if rows := changesOf(words.Speaker{}, []postgres.RosterChange{x}); len(rows) != 1 || rows[0].Text != want {
+			t.Errorf("got %+v, want %q", rows, want)
+		}
 	}
 }

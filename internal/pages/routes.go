@@ -212,7 +212,6 @@ func (s *server) routes() []route {
 		get("/cooperative/members", access.RunCooperative, s.cooperativeMembers),
 		post("/cooperative/members/:id/remove", access.RunCooperative, s.fresh(s.removeMember)),
 		post("/cooperative/members/stay", access.RunCooperative, s.fresh(s.stay)),
-		post("/cooperative/members/:id/sign-out", access.RunCooperative, s.fresh(s.signOutMember)),
 		post("/cooperative/members/:id/suspend", access.RunCooperative, s.fresh(s.suspendMember)),
 		post("/cooperative/members/:id/keep-suspended", access.RunCooperative, s.fresh(s.keepSuspended)),
 		post("/cooperative/members/:id/restore", access.RunCooperative, s.fresh(s.restoreMember)),

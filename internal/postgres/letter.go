@@ -56,12 +56,13 @@ func (db *DB) SentForLetters(ctx context.Context) ([]SentForLetter, error) {
 	return list, translate(rows.Err())
 }
 
-// A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area.
+// A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area, and to a landowner under
+// whose name a coordinator put a ranch that is none of theirs.
 type RosterLetter struct {
 	Email       string
 	Cooperative string
 	Ranch       string
-	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes
+	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes; RanchAdded under their name
 	Was, Became string
 	By          string
 }

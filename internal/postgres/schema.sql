@@ -249,7 +249,7 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     CREATE INDEX assignment_ranch ON tussock.assignment USING btree (coop_id, ranch_id)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
-    POLICY coordinator_end FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND ((kind = 'hand'::text) OR (confirmed_at IS NULL))) WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_end FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND ((confirmed_at IS NULL) OR ((kind = 'hand'::text) AND (NOT tussock.has_owner(ranch_id))))) WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_decline FOR UPDATE TO tussock_app USING ((confirmed_at IS NULL) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
     POLICY own_end FOR UPDATE TO tussock_app USING ((kind = 'hand'::text) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
@@ -841,6 +841,8 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     remove_asked_at timestamp with time zone
     remove_asked_by uuid
     heir_of uuid
+    suspended_last_by uuid
+    let_in_at timestamp with time zone
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -1032,7 +1034,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1245,6 +1247,7 @@ TABLE tussock.sharing ROW LEVEL SECURITY FORCED
     given_at timestamp with time zone NOT NULL DEFAULT now()
     through date NOT NULL
     ended_at timestamp with time zone
+    ended_by uuid
     CONSTRAINT sharing_purpose_check CHECK (((purpose <> ''::text) AND (length(purpose) <= 300)))
     CONSTRAINT sharing_through_check CHECK (((through >= ((given_at AT TIME ZONE 'UTC'::text))::date) AND (through <= (((given_at AT TIME ZONE 'UTC'::text))::date + '2 years'::interval))))
     CONSTRAINT sharing_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
@@ -1528,7 +1531,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1694,21 +1697,31 @@ AS $function$
 DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
+    mine text := (SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
+    named boolean;
     called text;
     other text;
     as_owner uuid := gen_random_uuid();
 BEGIN
     SELECT r.name INTO other FROM tussock.ranch r WHERE r.coop_id = coop AND r.id = which FOR UPDATE;
-    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT me = ANY (tussock.bearers(coop, which)) THEN
+    named := me = ANY (tussock.bearers(coop, which));
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT named AND NOT tussock.my_namesake_waits(which)
+       OR EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = which AND a.person_id = me AND a.kind = 'owner' AND a.until IS NULL) THEN
         RETURN false;
     END IF;
     called := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = which);
-    INSERT INTO tussock.name_word (coop_id, ranch_id, person_id, name, yes) VALUES (coop, which, me, called, says);
+    INSERT INTO tussock.name_word (coop_id, ranch_id, person_id, name, yes)
+    SELECT coop, which, me, n.name, says FROM (SELECT mine UNION SELECT called WHERE named) n (name)
+    ON CONFLICT ON CONSTRAINT name_word_pkey DO NOTHING;
     IF says THEN
         PERFORM tussock.let_first_on(coop, which);
         RETURN true;
     END IF;
-    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = which AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL;
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = which AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
+        AND (named OR tussock.fold((SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = a.person_id)) = mine);
+    IF NOT named THEN
+        RETURN true;
+    END IF;
     UPDATE tussock.invitation i SET revoked_at = now() WHERE i.coop_id = coop AND i.role = 'landowner' AND which = ANY (i.ranches) AND i.used_at IS NULL AND i.revoked_at IS NULL;
     WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND tussock.fold(e.name) = tussock.fold(other)) LOOP
         other := other || ' *' || left(as_owner::text, 4);
@@ -1850,19 +1863,24 @@ DECLARE
     called text := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch AND r.erased_at IS NULL);
     typed timestamptz := (SELECT max(x.at) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind IN ('ranch', 'ranch owner'));
     began timestamptz := (SELECT min(a.confirmed_at) FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
-    opened boolean := EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL);
 BEGIN
     RETURN ARRAY(
-        SELECT DISTINCT p.id
+        SELECT p.id
         FROM tussock.person p
-        JOIN tussock.assignment a ON a.coop_id = p.coop_id AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch
-        JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
-        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-        WHERE p.coop_id = coop AND p.role = 'landowner' AND p.left_at IS NULL AND called IN (tussock.fold(p.name), tussock.fold(e.name))
-          AND (began IS NULL OR a.confirmed_at < greatest(typed, began))
+        CROSS JOIN LATERAL (SELECT least(
+            CASE WHEN tussock.fold(p.name) = called AND (EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
+                OR NOT EXISTS (SELECT 1 FROM tussock.person f WHERE f.coop_id = coop AND f.role = 'landowner' AND f.left_at IS NULL AND (f.joined_at, f.id) < (p.joined_at, p.id) AND tussock.fold(f.name) = called)) THEN p.joined_at END, (
+            SELECT min(a.confirmed_at) FROM tussock.assignment a
+            JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
+            JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+            WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch AND tussock.fold(e.name) = called)) AS since) b
+        WHERE p.coop_id = coop AND p.role = 'landowner' AND p.left_at IS NULL AND b.since IS NOT NULL
+          AND (began IS NULL OR b.since < greatest(typed, began))
           AND NOT tussock.owns(coop, ranch, p.id)
           AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = p.id AND w.name = called)
-          AND (NOT opened OR tussock.vouched_for(coop, p.id)));
+          AND NOT EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person o ON o.coop_id = a.coop_id AND o.id = a.person_id
+            WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+              AND tussock.fold(o.name) = called AND (o.joined_at, o.id) < (p.joined_at, p.id)));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.biologists()
@@ -2168,27 +2186,6 @@ AS $function$
     WHERE encode(sha256(token_hash), 'hex') = tussock.shown_handle() AND tussock.proves(token_hash) AND closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.close_sessions_of(person uuid)
- RETURNS void
- LANGUAGE sql
- SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-    UPDATE tussock.api_token t SET revoked_at = now()
-    FROM tussock.viewer() v
-    WHERE v.role = 'coordinator' AND t.coop_id = v.coop_id AND t.person_id = person AND t.revoked_at IS NULL;
-    UPDATE tussock.calendar c SET revoked_at = now()
-    FROM tussock.viewer() v
-    WHERE v.role = 'coordinator' AND c.coop_id = v.coop_id AND c.person_id = person AND c.revoked_at IS NULL;
-    DELETE FROM tussock.device d USING tussock.viewer() v
-    WHERE v.role = 'coordinator' AND d.coop_id = v.coop_id AND d.person_id = person;
-    DELETE FROM tussock.step s USING tussock.viewer() v
-    WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person;
-    UPDATE tussock.session s SET closed_at = now()
-    FROM tussock.viewer() v
-    WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person AND s.closed_at IS NULL
-$function$
-    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.close_to_crew(coop uuid, ranch uuid, asker uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2258,15 +2255,15 @@ END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.coordinator_changes()
- RETURNS TABLE(name text, came boolean, changed_at timestamp with time zone)
+ RETURNS TABLE(name text, what text, changed_at timestamp with time zone)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT p.name, c.came, c.at
-    FROM tussock.person p CROSS JOIN LATERAL (VALUES (true, p.joined_at), (false, coalesce(p.left_at, p.suspended_at))) c (came, at)
+    SELECT p.name, c.what, c.at
+    FROM tussock.person p CROSS JOIN LATERAL (VALUES ('came', p.joined_at), ('gone', p.left_at), ('suspended', CASE WHEN p.left_at IS NULL THEN p.suspended_at END)) c (what, at)
     WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.role = 'coordinator' AND c.at > now() - interval '30 days'
     ORDER BY c.at DESC;
 END
@@ -2499,6 +2496,31 @@ AS $function$
 BEGIN
     SELECT c.first_check, c.last_check INTO NEW.first_check, NEW.last_check FROM tussock.coop c WHERE c.coop_id = NEW.coop_id;
     RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.end_places()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := coalesce(tussock.my_person(), NEW.id);
+    s record;
+BEGIN
+    FOR s IN
+        UPDATE tussock.sharing x SET ended_at = now(), ended_by = me WHERE x.coop_id = NEW.coop_id AND x.person_id = NEW.id AND x.ended_at IS NULL
+        RETURNING x.ranch_id, x.purpose
+    LOOP
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item) VALUES (NEW.coop_id, s.ranch_id, me, now(), 'share ended', left(s.purpose, 80));
+    END LOOP;
+    IF tussock.my_role() = 'coordinator' AND me <> NEW.id THEN
+        UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.id AND a.until IS NULL;
+        IF NEW.role <> 'coordinator' THEN
+            INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, became) VALUES (NEW.coop_id, me, 'member gone', NEW.name, NEW.id, NEW.role);
+        END IF;
+    END IF;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.end_suspensions(at timestamp with time zone)
@@ -2744,7 +2766,8 @@ BEGIN
        AND (part = 'hand' OR tussock.named_on(
             (SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch),
             (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person))
-            AND array_remove(tussock.bearers(coop, ranch), person) = '{}');
+            AND array_remove(tussock.bearers(coop, ranch), person) = '{}'
+            AND tussock.namesakes(coop, ranch, person) = '{}');
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.fix_key()
@@ -2930,6 +2953,17 @@ BEGIN
     WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = heir_id AND a.until IS NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.has_owner(ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = tussock.my_coop() AND a.ranch_id = has_owner.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.invitation_of(hash bytea)
  RETURNS TABLE(id uuid, coop_name text, role text, name text, email text, ranch_names text[], inviter text, created_at timestamp with time zone, expires_at timestamp with time zone, state text)
  LANGUAGE sql
@@ -3156,6 +3190,13 @@ BEGIN
     IF OLD.role = 'coordinator' AND OLD.left_at IS NULL AND NEW.left_at IS NOT NULL AND tussock.my_person() <> OLD.id AND NOT tussock.may_remove(OLD) THEN
         RAISE EXCEPTION 'a coordinator is not removed alone' USING ERRCODE = '23505', CONSTRAINT = 'person_stays_check';
     END IF;
+    IF OLD.suspended_at IS NULL AND NEW.suspended_at IS NOT NULL THEN -- who cannot say no is asked nothing
+        NEW.remove_asked_at := NULL;
+        NEW.remove_asked_by := NULL;
+    END IF;
+    IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL THEN
+        NEW.let_in_at := now();
+    END IF;
     IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL AND NEW.remove_asked_at IS NOT NULL THEN
         NEW.remove_asked_at := now(); -- who could not say no has their fourteen days
     END IF;
@@ -3197,6 +3238,35 @@ BEGIN
           AND NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id);
     END IF;
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_paper()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.bearers(NEW.coop_id, NEW.ranch_id) <> '{}' THEN
+        RAISE EXCEPTION 'a member of that name has not answered' USING ERRCODE = '23505', CONSTRAINT = 'consent_name_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_record()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.my_role() = 'coordinator' AND EXISTS (
+        SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+          AND (p.suspended_at IS NOT NULL OR p.let_in_at > now() - interval '14 days')) THEN
+        RAISE EXCEPTION 'an owner cannot answer' USING ERRCODE = '23505', CONSTRAINT = 'ranch_suspended_check';
+    END IF;
+    RETURN NEW;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.keep_suspended(who uuid)
@@ -3379,23 +3449,27 @@ CREATE OR REPLACE FUNCTION tussock.let_heir(which uuid, yes boolean)
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-DECLARE i tussock.invitation;
+DECLARE
+    i tussock.invitation;
+    me uuid := tussock.my_person();
 BEGIN
     IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
         RETURN false;
     END IF;
-    UPDATE tussock.invitation x SET let_in_by = CASE WHEN yes THEN tussock.my_person() END, revoked_at = CASE WHEN NOT yes THEN now() END
+    UPDATE tussock.invitation x SET let_in_by = CASE WHEN yes THEN me END, revoked_at = CASE WHEN NOT yes THEN now() END
     WHERE x.coop_id = tussock.my_coop() AND x.id = which AND x.heir_of IS NOT NULL AND x.let_in_by IS NULL AND x.used_at IS NULL AND x.revoked_at IS NULL
     RETURNING * INTO i;
     IF i.id IS NULL THEN
         RETURN false;
     END IF;
-    IF yes THEN
-        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
-        SELECT d.coop_id, tussock.my_person(), 'heir let in', r.id, r.name, coalesce(p.name, '')
-        FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
-        LEFT JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
-        WHERE d.coop_id = i.coop_id AND d.id = i.heir_of;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+    SELECT d.coop_id, me, CASE WHEN yes THEN 'heir let in' ELSE 'heir refused' END, r.id, r.name, coalesce(p.name, '')
+    FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+    LEFT JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+    WHERE d.coop_id = i.coop_id AND d.id = i.heir_of;
+    IF NOT yes THEN
+        UPDATE tussock.departure d SET called_off_at = now(), called_off_by = me
+        WHERE d.coop_id = i.coop_id AND d.id = i.heir_of AND d.done_at IS NULL AND d.called_off_at IS NULL;
     END IF;
     RETURN true;
 END
@@ -3509,6 +3583,29 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_place()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := tussock.my_person();
+    called text := (SELECT p.name FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.person_id);
+BEGIN
+    IF me IS NULL OR me = NEW.person_id THEN
+        RETURN NULL;
+    END IF;
+    IF NEW.confirmed_at IS NOT NULL THEN
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item) VALUES (NEW.coop_id, NEW.ranch_id, me, now(), 'place ended', left(called, 80));
+    END IF;
+    IF tussock.my_role() = 'coordinator' THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, me, 'place ended', r.id, r.name, called FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_ranch()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3569,10 +3666,13 @@ CREATE OR REPLACE FUNCTION tussock.log_suspension()
 AS $function$
 BEGIN
     IF NEW.left_at IS NULL THEN
-        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, became) VALUES (NEW.coop_id, tussock.my_person(),
-            CASE WHEN NEW.suspended_at IS NULL THEN 'suspension ended' WHEN NEW.suspension_kept_by IS NOT NULL THEN 'suspension kept' ELSE 'suspended' END, NEW.name,
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, became) VALUES (NEW.coop_id, tussock.my_person(),
+            CASE WHEN NEW.suspended_at IS NULL THEN 'suspension ended' WHEN NEW.suspension_kept_by IS NOT NULL THEN 'suspension kept' ELSE 'suspended' END, NEW.name, NEW.id,
             CASE WHEN NEW.suspended_at IS NOT NULL AND NEW.suspended_by IS NOT NULL AND NEW.suspension_kept_by IS NULL
                 THEN ((NEW.suspended_first + interval '14 days') AT TIME ZONE 'UTC')::date::text ELSE '' END);
+        IF OLD.remove_asked_at IS NOT NULL AND NEW.remove_asked_at IS NULL THEN
+            INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, was) VALUES (NEW.coop_id, tussock.my_person(), 'remove ended', NEW.name, NEW.id, 'suspended');
+        END IF;
     END IF;
     RETURN NULL;
 END
@@ -3711,7 +3811,7 @@ AS $function$
 DECLARE me uuid := tussock.my_person();
 BEGIN
     RETURN coalesce(tussock.my_role() = 'coordinator' AND p.remove_asked_at IS NOT NULL AND NOT tussock.came_after(p) AND CASE WHEN p.remove_asked_by = me
-        THEN p.remove_asked_at <= now() - interval '14 days' AND (p.suspended_at IS NULL OR p.suspension_kept_by IS NOT NULL)
+        THEN p.remove_asked_at <= now() - interval '14 days' AND p.suspended_at IS NULL
         ELSE EXISTS (SELECT 1 FROM tussock.person a WHERE a.coop_id = p.coop_id AND a.id = p.remove_asked_by AND a.role = 'coordinator' AND a.left_at IS NULL AND a.suspended_at IS NULL) END, false);
 END
 $function$
@@ -3852,7 +3952,50 @@ END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_name_asks()
- RETURNS TABLE(ranch uuid, ranch_name text, owner_name text, at timestamp with time zone, by_name text, who text, email text)
+ RETURNS TABLE(ranch uuid, ranch_name text, owner_name text, named boolean, at timestamp with time zone, by_name text, who text, email text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    called text[] := tussock.my_names();
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT r.id, r.name, e.name, n.named, x.at, coalesce(b.name, ''), coalesce(w.name, ''), coalesce(w.email, '')
+    FROM tussock.ranch r
+    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.fold(e.name) = ANY (called) THEN me = ANY (tussock.bearers(coop, r.id)) ELSE false END AS named) n
+    LEFT JOIN LATERAL (SELECT c.at, c.person_id FROM tussock.roster_change c WHERE c.coop_id = coop AND c.ranch_id = r.id AND c.kind IN ('ranch', 'ranch owner') ORDER BY c.at DESC LIMIT 1) x ON true
+    LEFT JOIN tussock.person b ON b.coop_id = coop AND b.id = x.person_id
+    LEFT JOIN LATERAL (SELECT p.name, c.email FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        LEFT JOIN tussock.account c ON c.coop_id = p.coop_id AND c.person_id = p.id
+        WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL ORDER BY a.since, p.id LIMIT 1) w ON true
+    WHERE r.coop_id = coop AND r.erased_at IS NULL AND (n.named OR tussock.my_namesake_waits(r.id))
+      AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.person_id = me AND a.kind = 'owner' AND a.until IS NULL)
+    ORDER BY r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_names()
+ RETURNS text[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    RETURN CASE WHEN tussock.my_role() = 'landowner' THEN ARRAY(
+        SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
+        UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (tussock.my_own_ranches())) END;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.my_namesake_waits(ranch uuid)
+ RETURNS boolean
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -3861,23 +4004,14 @@ DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
 BEGIN
-    IF tussock.my_role() IS DISTINCT FROM 'landowner' THEN
-        RETURN;
-    END IF;
-    RETURN QUERY
-    SELECT r.id, r.name, e.name, x.at, coalesce(b.name, ''), coalesce(w.name, ''), coalesce(w.email, '')
-    FROM tussock.ranch r
-    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-    LEFT JOIN LATERAL (SELECT c.at, c.person_id FROM tussock.roster_change c WHERE c.coop_id = coop AND c.ranch_id = r.id AND c.kind IN ('ranch', 'ranch owner') ORDER BY c.at DESC LIMIT 1) x ON true
-    LEFT JOIN tussock.person b ON b.coop_id = coop AND b.id = x.person_id
-    LEFT JOIN LATERAL (SELECT p.name, c.email FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
-        LEFT JOIN tussock.account c ON c.coop_id = p.coop_id AND c.person_id = p.id
-        WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL ORDER BY a.since, p.id LIMIT 1) w ON true
-    WHERE r.coop_id = coop AND r.erased_at IS NULL AND me = ANY (tussock.bearers(coop, r.id))
-    ORDER BY r.name;
+    RETURN EXISTS (
+        SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = my_namesake_waits.ranch AND w.person_id = me AND w.name = tussock.fold(p.name))
+          AND me = ANY (tussock.namesakes(coop, a.ranch_id, a.person_id)))
+      AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = my_namesake_waits.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
 END
 $function$
-    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_newcomers()
  RETURNS TABLE(person uuid, name text, role text, ranch uuid, ranch_name text, since timestamp with time zone, email text, inviter text)
  LANGUAGE plpgsql
@@ -4026,6 +4160,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_refusals()
+ RETURNS TABLE(ranch_name text, by_name text, at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT r.name, p.name, d.called_off_at
+    FROM tussock.departure d
+    JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id AND r.erased_at IS NULL
+    JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.called_off_by AND p.role = 'coordinator'
+    WHERE d.coop_id = tussock.my_coop() AND d.kind = 'hand over' AND d.called_off_at > now() - interval '30 days'
+      AND d.ranch_id = ANY (tussock.my_own_ranches())
+    ORDER BY d.called_off_at DESC, r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_role()
  RETURNS text
  LANGUAGE plpgsql
@@ -4060,9 +4212,14 @@ CREATE OR REPLACE FUNCTION tussock.my_senders()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    own uuid[] := tussock.my_own_ranches();
 BEGIN
-    RETURN (SELECT coalesce(array_agg(DISTINCT u.sent_by), '{}') FROM tussock.upload u
-        WHERE u.coop_id = tussock.my_coop() AND u.called <> '' AND u.ranch_id = ANY (tussock.my_own_ranches()));
+    RETURN ARRAY(
+        SELECT u.sent_by FROM tussock.upload u WHERE u.coop_id = coop AND u.called <> '' AND u.ranch_id = ANY (own)
+        UNION SELECT a.ended_by FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ANY (own) AND a.ended_by IS NOT NULL
+        UNION SELECT s.ended_by FROM tussock.sharing s WHERE s.coop_id = coop AND s.ranch_id = ANY (own) AND s.ended_by IS NOT NULL);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4167,6 +4324,25 @@ BEGIN
     FROM tussock.person p WHERE p.coop_id = coop AND p.id = person;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.namesakes(coop uuid, ranch uuid, person uuid)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    p tussock.person;
+    called text;
+BEGIN
+    SELECT * INTO p FROM tussock.person x WHERE x.coop_id = coop AND x.id = person;
+    called := tussock.fold(p.name);
+    RETURN ARRAY(
+        SELECT o.id FROM tussock.person o
+        WHERE o.coop_id = coop AND o.role = 'landowner' AND o.left_at IS NULL AND o.id <> person AND (o.joined_at, o.id) < (p.joined_at, p.id) AND tussock.fold(o.name) = called
+          AND NOT tussock.owns(coop, ranch, o.id)
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = o.id AND w.name = called AND w.yes));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
@@ -4244,6 +4420,17 @@ CREATE OR REPLACE FUNCTION tussock.note_who_ended()
 AS $function$
 BEGIN
     NEW.ended_by := (SELECT tussock.my_person());
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.note_who_ended_sharing()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.ended_by := coalesce(NEW.ended_by, tussock.my_person());
     RETURN NEW;
 END
 $function$
@@ -4780,7 +4967,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
@@ -4816,6 +5003,12 @@ BEGIN
         JOIN tussock.ranch r ON r.coop_id = x.coop_id AND (r.id = x.ranch_id OR r.area_id = x.area_id)
         JOIN tussock.assignment o ON o.coop_id = r.coop_id AND o.ranch_id = r.id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
         WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper') AND o.since < x.at
+        UNION ALL
+        SELECT x.coop_id, r.id, p.id, 'roster ' || x.id, x.at, 'ranch', x.was, x.became, x.person_id
+        FROM tussock.roster_change x
+        JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id AND r.erased_at IS NULL
+        JOIN tussock.person p ON p.coop_id = x.coop_id AND p.role = 'landowner' AND p.left_at IS NULL AND p.joined_at < x.at AND tussock.fold(p.name) = tussock.fold(x.became)
+        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch', 'ranch owner') AND NOT tussock.owns(x.coop_id, r.id, p.id)
     ), told AS (
         INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
         SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
@@ -4834,7 +5027,7 @@ END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone)
- RETURNS TABLE(at timestamp with time zone, by_name text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean)
+ RETURNS TABLE(at timestamp with time zone, by_name text, by_part text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -4844,22 +5037,24 @@ DECLARE
     own uuid[] := tussock.my_own_ranches();
     outside boolean := tussock.my_role() IN ('planner', 'biologist');
     unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended', 'coordinator', 'coordinator gone', 'remove', 'remove ended'];
-    called text[] := CASE WHEN own <> '{}' THEN ARRAY( -- what the reader goes by
-        SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
-        UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (own)) END;
+    called text[] := tussock.my_names();
 BEGIN
     IF tussock.my_role() = 'hand' AND tussock.my_ranches() = '{}' THEN
         RETURN;
     END IF;
     RETURN QUERY
     WITH who AS MATERIALIZED (
-        SELECT p.id, p.name, n.again, n.inviter FROM tussock.person p CROSS JOIN LATERAL tussock.namesake(coop, p.id) n
+        SELECT p.id, p.name, p.role, n.again, n.inviter FROM tussock.person p CROSS JOIN LATERAL tussock.namesake(coop, p.id) n
         WHERE p.coop_id = coop AND p.id IN (SELECT unnest(ARRAY[x.person_id, x.about_id]) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.at >= from_then)
     )
-    SELECT x.at, coalesce(p.name, ''), coalesce(p.again, false), coalesce(p.inviter, ''), x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
+    SELECT x.at, CASE WHEN outside THEN '' ELSE coalesce(p.name, '') END, CASE WHEN NOT outside OR p.id IS NULL THEN '' WHEN p.role = 'coordinator' THEN 'coordinator' ELSE 'member' END,
+        coalesce(p.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(p.inviter, '') END, x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
         coalesce(a.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(a.inviter, '') END, x.was, x.became,
-        coalesce(x.ranch_id = ANY (own) OR x.kind IN ('ranch', 'ranch owner') AND tussock.fold(x.became) = ANY (called), false)
+        coalesce(x.ranch_id = ANY (own), false) OR n.ranch_id IS NOT NULL AND x.at <= n.till
     FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
+    LEFT JOIN (
+        SELECT c.ranch_id, coalesce((SELECT min(w.said_at) FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = c.ranch_id AND w.person_id = tussock.my_person() AND NOT w.yes), 'infinity') AS till
+        FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND tussock.fold(c.became) = ANY (called) GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
     WHERE x.coop_id = coop AND x.at >= from_then
       AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
@@ -5055,12 +5250,18 @@ BEGIN
     IF p.role = 'coordinator' AND tussock.came_after(p) THEN
         RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
     END IF;
-    IF now() BETWEEN p.suspended_first + interval '14 days' AND p.suspended_first + interval '90 days' THEN
+    -- Another one, who was here for thirty days when the last one began, so that nobody brings in a friend for it.
+    IF p.suspended_first > now() - interval '90 days' AND NOT EXISTS (SELECT 1 FROM tussock.person m
+        WHERE m.coop_id = coop AND m.id = me AND m.id <> p.suspended_last_by AND m.joined_at <= p.suspended_first - interval '30 days') THEN
         RAISE EXCEPTION 'suspended lately' USING ERRCODE = '23505', CONSTRAINT = 'person_suspended_check';
     END IF;
-    UPDATE tussock.person x SET suspended_at = now(), suspended_by = me, suspension_kept_by = NULL,
-        suspended_first = CASE WHEN p.suspended_first > now() - interval '90 days' THEN p.suspended_first ELSE now() END
+    UPDATE tussock.person x SET suspended_at = now(), suspended_by = me, suspended_last_by = me, suspension_kept_by = NULL, suspended_first = now()
     WHERE x.coop_id = coop AND x.id = who;
+    UPDATE tussock.api_token t SET revoked_at = now() WHERE t.coop_id = coop AND t.person_id = who AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now() WHERE c.coop_id = coop AND c.person_id = who AND c.revoked_at IS NULL;
+    DELETE FROM tussock.device d WHERE d.coop_id = coop AND d.person_id = who;
+    DELETE FROM tussock.step s WHERE s.coop_id = coop AND s.person_id = who;
+    UPDATE tussock.session s SET closed_at = now() WHERE s.coop_id = coop AND s.person_id = who AND s.closed_at IS NULL;
     RETURN true;
 END
 $function$
