@@ -16,8 +16,8 @@ import (
 	"tussock/internal/survey"
 )
 
-// latePage is the coordinator's: on which ranches a check day is over with nothing written down, and whom to call. What
-// was found anywhere is not in it.
+// latePage is the coordinator's: on which ranches a check day is over and nothing has come, and whom to call. Nothing in it depends on what was
+// found.
 type latePage struct {
 	base
 	Ranches []lateRanch
@@ -84,8 +84,12 @@ func (p *latePage) fill(lines []postgres.LateLine, calls []postgres.LateCall, me
 		r := &p.Ranches[i]
 		for _, g := range order[r.ID] {
 			on := names[r.ID][g]
-			r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, %s.", season.Todo(p.Say, g.what),
-				p.Say.Count("on line %s", "on lines %s", len(on), strings.Join(on, ", ")), p.Say.Weekday(g.due.Time()),
+			lines := p.Say.Count("on line %s", "on lines %s", len(on), strings.Join(on, ", "))
+			if g.what == "last" {
+				r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, and no sheet of the season has come.", season.Todo(p.Say, g.what), lines, p.Say.Weekday(g.due.Time())))
+				continue
+			}
+			r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, %s.", season.Todo(p.Say, g.what), lines, p.Say.Weekday(g.due.Time()),
 				p.Say.Count("%d day late", "%d days late", int(today-g.closes))))
 		}
 		for _, m := range members {

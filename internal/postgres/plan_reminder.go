@@ -215,7 +215,8 @@ func (db *DB) ReminderLetters(ctx context.Context, today survey.Date) ([]Reminde
 	return list, translate(rows.Err())
 }
 
-// A LateLine is a line on which a day is over and nobody wrote anything down.
+// A LateLine is a line of a ranch that has sent no sheet of the season, on which a day is over: of setting out and the first check nobody tapped
+// anything, of a last check by the plan alone, whatever was tapped and though the line is closed, since both tell what was found.
 type LateLine struct {
 	Ranch     access.ID
 	RanchName string

@@ -50,10 +50,11 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.session", [9]any{no, no, no, no, no, no, no, no, no}},
 		{"(SELECT id FROM tussock.invitation) x", [9]any{0, 0, 0, 6, 0, 0, 0, 0, 0}},
 		{"(SELECT token_hash FROM tussock.invitation) x", [9]any{no, no, no, no, no, no, no, no, no}},
-		{"tussock.upload", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it came
+		{"tussock.upload", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
+		{"tussock.came_in()", [9]any{0, 0, 0, 2, 0, 0, 0, 0, 0}}, // the coordinator sees that it came
 		{"tussock.upload_file", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.reading", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
-		{"tussock.to_read", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it is being read
+		{"tussock.to_read", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.readback", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.readback_part", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.unfiled", [9]any{1, 1, 0, 0, 0, 0, 0, 0, 1}}, // whoever sent it, and nobody who works there
