@@ -317,8 +317,8 @@ type Acceptance struct {
 var acceptsOfLink = postgres.Pace{Most: 10, Every: time.Minute}
 
 // Accept makes the account, signs in and returns the session's token. errs.Invalid, with what to do, where the form
-// is not right; errs.NotFound where the link is not open any more; errs.Conflict where the address signs in already;
-// errs.TooMany after many of those.
+// is not right; errs.NotFound where the link is not open any more; errs.Conflict where the address signs in already, which
+// ends the link the third time; errs.TooMany after many tries.
 func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent string) (session string, err error) {
 	inv, err := s.db.Invitation(ctx, token)
 	if err != nil {
@@ -347,6 +347,16 @@ func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent 
 		return "", err
 	}
 	c, err := s.db.AcceptInvitation(ctx, token, postgres.Acceptance{Name: a.Name, Email: a.Email, Phone: strings.TrimSpace(a.Phone), Hash: hash})
+	if errors.Is(err, errs.Conflict) {
+		ended, err2 := s.db.AddressTaken(ctx, token)
+		if err2 != nil {
+			return "", err2
+		}
+		if ended {
+			return "", errs.New(errs.Conflict, words.Mark("Somebody in the cooperative already signs in with that e-mail address, as with two that were tried before: this link has ended. Ask the coordinator for a new one."))
+		}
+		return "", err
+	}
 	if err != nil {
 		return "", err
 	}

@@ -110,12 +110,12 @@ func (s *Service) sentForLetter(l postgres.SentForLetter) mail.Letter {
 
 // askedLetter reminds an owner of open questions: nobody else is told of them.
 func (s *Service) askedLetter(l postgres.AskedLetter) mail.Letter {
-	sheets, planillas := "a sheet", "una planilla"
+	sheets, hojas := "a sheet", "una hoja"
 	if l.Sheets > 1 {
-		sheets, planillas = fmt.Sprintf("%d sheets", l.Sheets), fmt.Sprintf("%d planillas", l.Sheets)
+		sheets, hojas = fmt.Sprintf("%d sheets", l.Sheets), fmt.Sprintf("%d hojas", l.Sheets)
 	}
-	return mail.Letter{To: l.Email, Subject: "Tussock: questions about your sheet / preguntas sobre su planilla", Text: fmt.Sprintf(
+	return mail.Letter{To: l.Email, Subject: "Tussock: questions about your sheet / preguntas sobre su hoja", Text: fmt.Sprintf(
 		"In %s, we have questions about %s of %s. All else is read; your answers may change what counts. You find them on the page “What was sent”. Only the people of your ranch read them.\n\n"+
 			"En %s tenemos preguntas sobre %s de %s. Todo lo demás está leído; sus respuestas pueden cambiar lo que cuenta. Están en la página «Lo que se mandó». Solo las lee la gente de su rancho.\n\n%s/uploads\n",
-		l.Cooperative, sheets, l.Ranch, l.Cooperative, planillas, l.Ranch, s.url)}
+		l.Cooperative, sheets, l.Ranch, l.Cooperative, hojas, l.Ranch, s.url)}
 }

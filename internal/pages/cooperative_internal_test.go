@@ -105,7 +105,7 @@ func sampleState() cooperativeState {
 			{ID: "r2", Name: "North Breaks", Owner: "Ada Marsh", Area: "Breaks"},
 			{ID: "r3", Name: "Antelope Flat", Owner: "Bo Flat", Consent: 1},
 		},
-		members: []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}, LastSeen: sampleDay}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
+		members: []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
 		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current},
 			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}, {Ranch: "r3", Season: 2025, SentAt: sampleDay, State: postgres.Current}},
 		bulletins:   []postgres.BulletinHead{{Season: 2025, Number: 2, PublishedAt: sampleDay}},

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
@@ -122,4 +123,68 @@ func TestQuestionsAreTheOwners(t *testing.T) {
 			t.Errorf("%s asks what came in: %v", who.Role, err)
 		}
 	}
+}
+
+// What a coordinator sent for an owner, and no owner has accepted, counts nowhere: not for the owner, not for the biologist who reads the ranch by
+// name, in no season's list, and not among the results that a landowner has.
+func TestUnacceptedCountsNowhere(t *testing.T) {
+	r := newReadingRoom(t)
+	biologist := r.Member(t, r.boss, access.Biologist, "Biologist")
+	r.As(t, r.owner, func(tx *postgres.Tx) error {
+		if err := errors.Join(tx.LetSend(r.ranch), tx.SetConsent(r.ranch, 1)); err != nil {
+			return err
+		}
+		_, err := tx.Share(postgres.Sharing{Ranch: r.ranch, Person: biologist.Person, Purpose: "cover study", Through: time.Now().AddDate(0, 6, 0)})
+		return err
+	})
+	r.As(t, r.boss, func(tx *postgres.Tx) error {
+		_, err := tx.SendForOwner(postgres.Sending{Ranch: r.ranch, File: "old.csv", Data: []byte("old"), Together: postgres.NewSending(), Language: "en"})
+		return err
+	})
+	clerk := r.Clerk(t)
+	r.keeps(t, clerk, takes(t, clerk), postgres.Read{Rows: season(t, "Dry Fork"), Pages: map[string][]byte{"en": []byte("x"), "es": []byte("x")}})
+	var sent access.ID
+	read := func(when string, nests, belts int) {
+		t.Helper()
+		r.As(t, r.owner, func(tx *postgres.Tx) error {
+			d, err := tx.Survey([]access.ID{r.ranch}, 0)
+			seasons, err2 := tx.Seasons(r.ranch)
+			found, err3 := tx.Findings(r.ranch)
+			list, err4 := tx.Uploads(r.ranch)
+			if err := errors.Join(err, err2, err3, err4); err != nil {
+				return err
+			}
+			sent = list[0].ID
+			if len(d.Nests) != nests || len(d.Belts) != belts || (len(seasons) > 0) != (nests > 0) || (len(found.Survival) > 0) != (nests > 0) || list[0].Unaccepted() != (nests == 0) {
+				t.Errorf("%s the owner has %d nests, %d belts, seasons %v, %d figures", when, len(d.Nests), len(d.Belts), seasons, len(found.Survival))
+			}
+			return nil
+		})
+		r.As(t, biologist, func(tx *postgres.Tx) error {
+			d, err := tx.NamedSurvey([]access.ID{r.ranch})
+			if len(d.Nests) != nests || len(d.Belts) != belts {
+				t.Errorf("%s the biologist reads %d nests, %d belts", when, len(d.Nests), len(d.Belts))
+			}
+			return err
+		})
+	}
+	raw := &stage{Fixture: r.Fixture}
+	sees := func(when string, want int) {
+		t.Helper()
+		raw.raw(t, biologist.Session, func(tx pgx.Tx) {
+			if got := try(t, tx, "INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what) VALUES ($1, $2, $3, now(), 'named')", biologist.Coop, r.ranch, biologist.Person); got != 1 {
+				t.Fatalf("a note of looking: %v", got)
+			}
+			for _, table := range []string{"tussock.upload", "tussock.belt", "(SELECT DISTINCT upload_id FROM tussock.shared_nest()) x"} {
+				if got := count(t, tx, table); got != want {
+					t.Errorf("%s the biologist sees of %s: %v, want %d", when, table, got, want)
+				}
+			}
+		})
+	}
+	read("before", 0, 0)
+	sees("before", 0)
+	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.Accept(sent) })
+	read("accepted,", 3, 1)
+	sees("accepted,", 1)
 }

@@ -98,9 +98,9 @@ func TestReminders(t *testing.T) {
 		if len(list) != 3 {
 			t.Errorf("the coordinator sees %d late: %+v", len(list), list)
 		}
-		err2 := tx.NoteCall(s.ranchA, 2027, "will go on Monday")
+		err2 := tx.NoteCall(s.ranchA, 2027)
 		calls, err3 := tx.LateCalls()
-		if len(calls) != 1 || calls[0].Note != "will go on Monday" {
+		if len(calls) != 1 || calls[0].Ranch != s.ranchA || calls[0].By != s.boss.Name {
 			t.Errorf("calls: got %+v", calls)
 		}
 		return errors.Join(err, err2, err3)

@@ -598,6 +598,7 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     revoked_at timestamp with time zone
     heir_of uuid
     let_in_by uuid
+    taken smallint NOT NULL DEFAULT 0
     CONSTRAINT invitation_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT invitation_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT invitation_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -657,10 +658,8 @@ TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     id uuid NOT NULL DEFAULT gen_random_uuid()
     ranch_id uuid NOT NULL
     season integer NOT NULL
-    note text NOT NULL DEFAULT ''::text
     called_by uuid NOT NULL
     called_at timestamp with time zone NOT NULL DEFAULT now()
-    CONSTRAINT late_call_note_check CHECK ((length(note) <= 200))
     CONSTRAINT late_call_person_fkey FOREIGN KEY (coop_id, called_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT late_call_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT late_call_pkey PRIMARY KEY (coop_id, id)
@@ -668,7 +667,7 @@ TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (called_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, ranch_id, season, note, called_by) TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, season, called_by) TO tussock_app
     GRANT SELECT TO tussock_app
 TABLE tussock.look ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -814,7 +813,6 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     name text NOT NULL
     role text NOT NULL
     joined_at timestamp with time zone NOT NULL DEFAULT now()
-    seen_at timestamp with time zone
     left_at timestamp with time zone
     suspended_at timestamp with time zone
     invited_by uuid
@@ -1611,6 +1609,21 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.address_taken(hash bytea)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE ended boolean;
+BEGIN
+    UPDATE tussock.invitation i SET taken = i.taken + 1, revoked_at = CASE WHEN i.taken >= 2 THEN now() END
+    WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL
+    RETURNING i.revoked_at IS NOT NULL INTO ended;
+    RETURN coalesce(ended, true);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.addresses_on(which uuid)
  RETURNS TABLE(person uuid, email text)
  LANGUAGE plpgsql
@@ -2256,7 +2269,7 @@ CREATE OR REPLACE FUNCTION tussock.come_onto(ranch uuid, yes boolean)
 AS $function$
 BEGIN
     UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
-    WHERE a.coop_id = tussock.my_coop() AND a.person_id = tussock.my_person() AND a.ranch_id = come_onto.ranch AND a.until IS NULL AND a.confirmed_at IS NULL
+    WHERE a.coop_id = tussock.my_coop() AND a.person_id = tussock.my_person() AND a.ranch_id = come_onto.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
       AND CASE WHEN yes THEN tussock.let_in_stands(a) ELSE a.let_in_at IS NOT NULL END;
     RETURN FOUND;
 END
@@ -3776,7 +3789,7 @@ BEGIN
     RETURN QUERY
     SELECT r.id, r.name, b.name, coalesce(p.name, ''), coalesce(p.role, ''), coalesce(e.email, ''), coalesce(i.name, ''), coalesce(o.since, a.since)
     FROM tussock.viewer() v
-    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NULL AND tussock.let_in_stands(a)
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NULL AND a.kind = 'owner' AND tussock.let_in_stands(a)
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
     JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
     LEFT JOIN (
@@ -4297,7 +4310,6 @@ AS $function$
     DELETE FROM tussock.session s
     WHERE s.coop_id = coop AND s.person_id = person
       AND (s.closed_at < now() - interval '30 days' OR s.ends_at < now() - interval '30 days');
-    UPDATE tussock.person p SET seen_at = now() WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL;
     WITH new AS MATERIALIZED (SELECT tussock.new_secret() AS secret), opened AS (
         INSERT INTO tussock.session (coop_id, token_hash, person_id, idle, ends_at, agent)
         SELECT p.coop_id, tussock.kept(new.secret), p.id, unused, now() + longest, left(called, 200)
@@ -4436,13 +4448,14 @@ BEGIN
     RETURN QUERY
     SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL AND p.role <> 'coordinator') THEN 'coordinators'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days') AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL) < 2 THEN 'inviter'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) < 2 THEN 'inviter'
         ELSE 'shared' END
     FROM (
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
-            (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.ended_at IS NULL) AS words,
+            (SELECT count(*)::integer FROM tussock.vouch v JOIN tussock.person w ON w.coop_id = v.coop_id AND w.id = v.person_id
+                WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND (v.ended_at IS NULL OR w.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) AS words,
             EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
             tussock.vouched_for(coop, o.owner_id) AS settled
         FROM tussock.others() o
@@ -5439,9 +5452,6 @@ AS $function$
         UPDATE tussock.session s SET seen_at = now()
         FROM tussock.viewer() v
         WHERE s.coop_id = v.coop_id AND s.token_hash = v.shown AND now() - s.seen_at > least(interval '5 minutes', s.idle / 10)
-        RETURNING s.coop_id, s.person_id
-    ), seen AS (
-        UPDATE tussock.person p SET seen_at = now() FROM touched t WHERE p.coop_id = t.coop_id AND p.id = t.person_id
     )
     SELECT p.coop_id, p.id, p.name, p.role, tussock.my_ranches(), tussock.my_known()
     FROM tussock.viewer() v

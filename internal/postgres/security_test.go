@@ -79,6 +79,8 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"pub.bulletin", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"pub.place", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"(SELECT estimate FROM pub.cell) x", [9]any{3, 3, 0, 3, 1, 1, 0, 0, 3}}, // on 5, 9 and 10 entities
+		{"tussock.targets", [9]any{0, 0, 0, 0, 0, 0, 0, 0, 0}},
+		{"tussock.gate_key", [9]any{no, no, no, no, no, no, no, no, no}}, // with which fingerprints are keyed
 		{"(SELECT n FROM pub.cell) x", [9]any{no, no, no, no, no, no, no, no, no}},
 	}
 	for i, v := range viewers {
