@@ -1,10 +1,13 @@
 package pages_test
 
 import (
+	"context"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
@@ -157,6 +160,20 @@ func TestCooperative(t *testing.T) {
 		rosa.posts("/cooperative/bulletins/2099/drop")
 		ada.want(ada.opens("/changes"), http.StatusOK, "took the dates of 2099 back")
 		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "No dates are set")
+
+		// Fourteen days' notice, and what opens within fourteen days stands.
+		today := time.Now().UTC()
+		cut := today.AddDate(0, 4, 0).Format("2006-01-") + "01"
+		year := strconv.Itoa(today.AddDate(0, 0, 20).Year())
+		opens := func(days int) string { return today.AddDate(0, 0, days).Format(time.DateOnly) }
+		rosa.want(dates(year, opens(13), cut), http.StatusUnprocessableEntity, "A season must open 14 days from today or later")
+		if got := dates(year, opens(20), cut); got.status != http.StatusSeeOther {
+			t.Fatalf("in twenty days: %d %s", got.status, got.text())
+		}
+		if _, err := st.db.Owner.Exec(context.Background(), "UPDATE tussock.season SET opens_on = opens_on - 7 WHERE coop_id = $1", rosa.actor.Coop); err != nil {
+			t.Fatal(err)
+		}
+		rosa.want(dates(year, opens(25), cut), http.StatusUnprocessableEntity, "That season opens within 14 days, or has opened. Its dates stand.")
 	})
 }
 
@@ -196,5 +213,33 @@ func TestHand(t *testing.T) {
 		if got := luis.opens(path); got.status != http.StatusForbidden {
 			t.Errorf("%s as a hand gave %d", path, got.status)
 		}
+	}
+}
+
+// TestCoordinatorReadsNoQuestions: of a sheet with an open question, such as a visit left blank, which tells that the nest had its eggs, and of one
+// without any a coordinator reads the same.
+func TestCoordinatorReadsNoQuestions(t *testing.T) {
+	st := sharedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	one, two := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Bo Flat")
+	ada, bo := rosa.invites(access.Landowner, one), rosa.invites(access.Landowner, two)
+	_, blank := ada.kept(ada.sends([]sheet{{"blank.csv", columns + "A,1,yucca,2026-04-28,2026-05-12,intact,,\nA,2,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"}}))
+	_, whole := bo.kept(bo.sends([]sheet{{"whole.csv", columns + "A,1,yucca,2026-04-28,2026-05-12,taken,,\nA,2,yucca,2026-04-28,2026-05-12,taken,,\n"}}))
+	ada.want(blank, http.StatusOK, "1 question")
+	if strings.Contains(whole.text(), "1 question") {
+		t.Fatalf("a sheet that asks nothing asks: %s", whole.text())
+	}
+	for _, path := range []string{"/cooperative", "/cooperative/uploads", "/cooperative/uploads/2026", "/cooperative/bulletins", "/cooperative/late"} {
+		page := rosa.opens(path)
+		rosa.want(page, http.StatusOK)
+		if strings.Contains(page.text(), "question") {
+			t.Errorf("%s tells of questions: %s", path, page.text())
+		}
+	}
+	text := rosa.opens("/cooperative/uploads").text()
+	_, first, ok := strings.Cut(text, "Cottonwood Draw")
+	first, second, ok2 := strings.Cut(first, "North Breaks")
+	if second = second[:min(len(second), len(first))]; !ok || !ok2 || strings.TrimSpace(first) != strings.TrimSpace(second) {
+		t.Errorf("of a sheet with a question %q, of one without %q", first, second)
 	}
 }
