@@ -188,3 +188,31 @@ func TestUnacceptedCountsNowhere(t *testing.T) {
 	read("accepted,", 3, 1)
 	sees("accepted,", 1)
 }
+
+// A coordinator's word that was taken back counts for thirty days more, and the list of landowners counts it as long.
+func TestListCountsWhatCounts(t *testing.T) {
+	s := newStage(t)
+	reads := func() (o postgres.LandOwner) {
+		t.Helper()
+		s.As(t, s.a, func(tx *postgres.Tx) error {
+			list, err := tx.OwnersToVouch()
+			for _, x := range list {
+				if x.ID == s.b.Person {
+					o = x
+				}
+			}
+			return err
+		})
+		return o
+	}
+	before := reads()
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.EndVouch(s.b.Person) })
+	if after := reads(); before.Words < 1 || after.Words != before.Words || after.Settled != before.Settled {
+		t.Errorf("before %+v, on the day it was taken back %+v", before, after)
+	}
+	s.seed(t, "ALTER TABLE tussock.vouch DISABLE TRIGGER USER") // which dates the end
+	s.seed(t, "UPDATE tussock.vouch SET ended_at = ended_at - interval '31 days' WHERE owner_id = $1 AND person_id = $2", s.b.Person, s.boss.Person)
+	if after := reads(); after.Words != before.Words-1 {
+		t.Errorf("before %+v, 31 days later %+v", before, after)
+	}
+}
