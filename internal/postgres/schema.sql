@@ -2269,7 +2269,7 @@ CREATE OR REPLACE FUNCTION tussock.come_onto(ranch uuid, yes boolean)
 AS $function$
 BEGIN
     UPDATE tussock.assignment a SET confirmed_at = CASE WHEN yes THEN now() END, confirmed_by = CASE WHEN yes THEN a.let_in_by END, until = CASE WHEN NOT yes THEN now() END
-    WHERE a.coop_id = tussock.my_coop() AND a.person_id = tussock.my_person() AND a.ranch_id = come_onto.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
+    WHERE a.coop_id = tussock.my_coop() AND a.person_id = tussock.my_person() AND a.ranch_id = come_onto.ranch AND a.until IS NULL AND a.confirmed_at IS NULL
       AND CASE WHEN yes THEN tussock.let_in_stands(a) ELSE a.let_in_at IS NOT NULL END;
     RETURN FOUND;
 END
@@ -3789,7 +3789,7 @@ BEGIN
     RETURN QUERY
     SELECT r.id, r.name, b.name, coalesce(p.name, ''), coalesce(p.role, ''), coalesce(e.email, ''), coalesce(i.name, ''), coalesce(o.since, a.since)
     FROM tussock.viewer() v
-    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NULL AND a.kind = 'owner' AND tussock.let_in_stands(a)
+    JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.person_id = v.person_id AND a.until IS NULL AND a.confirmed_at IS NULL AND tussock.let_in_stands(a)
     JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id
     JOIN tussock.person b ON b.coop_id = a.coop_id AND b.id = a.let_in_by
     LEFT JOIN (
