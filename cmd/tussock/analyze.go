@@ -209,7 +209,7 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 		return nil, err
 	}
 	by := findings.Options{Waiting: read.Waiting, Key: func(int) predator.Table { return table }}
-	a := &analysis{refused: append(missing, read.Refused...), read: read, result: findings.Compute(&read.Data, by).Against(f.marks)}
+	a := &analysis{refused: append(missing, read.Refused...), read: read, result: findings.Compute(&read.Data, by).Against(func(int) findings.Marks { return f.marks })}
 	for i := range a.result.Predators {
 		a.result.MixOf(&a.result.Predators[i], nil, table)
 	}

@@ -14,8 +14,8 @@ type Marks struct {
 // CommonMarks are those of common practice.
 var CommonMarks = Marks{Cover: CoverMark, Hope: 0.5, First: 14, Last: 28}
 
-// Against returns the results with a cooperative's own target and the chance that the density reaches it.
-func (r *Result) Against(m Marks) *Result {
+// Against returns the results with a cooperative's target of each season and the chance that the density reaches it.
+func (r *Result) Against(of func(season int) Marks) *Result {
 	if r == nil {
 		return nil
 	}
@@ -23,8 +23,8 @@ func (r *Result) Against(m Marks) *Result {
 	held.Density = slices.Clone(r.Density)
 	for i := range held.Density {
 		d := &held.Density[i]
-		if d.Target = m.Cover; d.ReachesTarget != nil {
-			d.ReachesTarget = number(d.spread.AtLeast(m.Cover))
+		if d.Target = of(d.Season).Cover; d.ReachesTarget != nil {
+			d.ReachesTarget = number(d.spread.AtLeast(d.Target))
 		}
 	}
 	return &held

@@ -21,7 +21,7 @@ func (s *server) about(c *fiber.Ctx, a access.Actor) error {
 	marks := findings.CommonMarks
 	if a.Person != "" {
 		if err := s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-			marks, err = tx.Marks()
+			marks, err = tx.LatestMarks()
 			return err
 		}); err != nil {
 			return err

@@ -283,11 +283,13 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		if found, err = tx.Findings(id); err != nil {
 			return err
 		}
-		marks, err := tx.Marks()
-		if err != nil {
-			return err
+		marks := map[int]findings.Marks{}
+		for _, season := range seasonsOf(found) {
+			if marks[season], err = tx.Marks(season); err != nil {
+				return err
+			}
 		}
-		if found = found.Against(marks); !a.CanRanch(access.CompareRanch, id) {
+		if found = found.Against(func(season int) findings.Marks { return marks[season] }); !a.CanRanch(access.CompareRanch, id) {
 			return nil
 		}
 		heads, err := tx.Bulletins()

@@ -175,6 +175,8 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 			return say.Say("%s went back to the key to remains of common practice, as version %s. It counts for seasons that open later.", by, x.What)
 		}
 		return say.Say("%s set another key to remains, version %s: %s. It counts for seasons that open later.", by, x.What, x.Became)
+	case postgres.TargetsSet:
+		return say.Say("%s set the targets of seasons that open later: %s. Where they come from: %s.", by, targetsSaid(say, x.Became), x.What)
 	case postgres.TakeBack:
 		return say.Say("%s would take back a figure of %s.", by, x.What)
 	case postgres.TakenBack:
@@ -243,6 +245,17 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s no longer vouches for the owner %s.", by, x.What)
 	}
 	return say.Say("%s wrote down a yes on paper for the ranch %s.", by, x.What)
+}
+
+// targetsSaid says targets that are kept as four numbers.
+func targetsSaid(say words.Speaker, text string) string {
+	var n [4]any
+	for i, x := range strings.Fields(text) {
+		if i < len(n) {
+			n[i] = x
+		}
+	}
+	return say.Say("%s clumps an acre, %s of 100 nests, checks %s and %s days after set-out", n[:]...)
 }
 
 // seasonChange says what became of a season's dates.

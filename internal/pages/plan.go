@@ -195,7 +195,7 @@ func loadPlan(tx *postgres.Tx, actor access.Actor, id access.ID, year int) (d pl
 		d.told = publishedFor(heads, cells)
 	}
 	d.plan = firstPlan
-	marks, err := tx.Marks()
+	marks, err := tx.Marks(year)
 	if err != nil {
 		return d, err
 	}

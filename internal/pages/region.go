@@ -216,7 +216,7 @@ func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (d regionData, err erro
 		if d.cells, err = tx.Cells(0); err != nil {
 			return err
 		}
-		if d.marks, err = tx.Marks(); err != nil {
+		if d.marks, err = tx.Marks(d.season); err != nil {
 			return err
 		}
 		if d.back, err = tx.Retractions(); err != nil {

@@ -54,6 +54,8 @@ func (s *server) routes() []route {
 		post("/sign-out", access.SignedIn, s.signOut),
 		get("/join/:token", access.Anyone, s.joinForm),
 		post("/join/:token", access.Anyone, s.join),
+		get("/join/:token/:key", access.Anyone, s.joinLetter),
+		post("/join/:token/:key", access.Anyone, s.finishJoining),
 		get("/about", access.Anyone, s.about),
 		get("/promise", access.Anyone, s.promise),
 		post("/tongue", access.Anyone, s.changeTongue),

@@ -84,3 +84,29 @@ func (db *DB) RosterLetters(ctx context.Context) ([]RosterLetter, error) {
 	}
 	return list, translate(rows.Err())
 }
+
+// An AskedLetter is due to an owner about questions on sheets of a ranch that have been open for three days.
+type AskedLetter struct {
+	Email       string
+	Cooperative string
+	Ranch       string
+	Sheets      int
+}
+
+// AskedLetters returns the letters that are due, one for each sheet. For package account alone.
+func (db *DB) AskedLetters(ctx context.Context) ([]AskedLetter, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, sheets FROM tussock.asked_letters()")
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []AskedLetter
+	for rows.Next() {
+		var l AskedLetter
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.Sheets); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, l)
+	}
+	return list, translate(rows.Err())
+}

@@ -14,14 +14,13 @@ import (
 
 // A Member is a person of the cooperative as the coordinator sees them.
 type Member struct {
-	ID       access.ID
-	Name     string
-	Email    string
-	Phone    string
-	Role     access.Role
-	Ranches  []string // names of those they own or are assigned to now
-	Waiting  []string // and of those whose owner has yet to say yes
-	LastSeen time.Time
+	ID      access.ID
+	Name    string
+	Email   string
+	Phone   string
+	Role    access.Role
+	Ranches []string // names of those they own or are assigned to now
+	Waiting []string // and of those whose owner has yet to say yes
 	// Suspended says that they cannot sign in until they are restored.
 	Suspended, Left bool
 	// Until is when their suspension ends by itself; zero where it does not.
@@ -85,7 +84,7 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		ID                 access.ID
 		Name, Email, Phone string
 		Role               access.Role
-		SeenAt, LeftAt     *time.Time
+		LeftAt             *time.Time
 		Suspended          bool
 		Until              *time.Time
 		MayKeepOut         bool
@@ -94,7 +93,7 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		AskedBy            string
 		Ranches, Waiting   string
 	}
-	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.seen_at, p.left_at, p.suspended_at IS NOT NULL AS suspended,
+	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.left_at, p.suspended_at IS NOT NULL AS suspended,
 			CASE WHEN p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL THEN p.suspended_first + interval '14 days' END AS until,
 			p.suspended_at IS NOT NULL AND tussock.may_keep_suspended(p.id) AS may_keep_out,
 			p.remove_asked_at AS asked, coalesce((SELECT b.name FROM tussock.person b WHERE b.coop_id = p.coop_id AND b.id = p.remove_asked_by), '') AS asked_by,
@@ -113,9 +112,6 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		}
 		if r.Asked != nil {
 			list[i].Asked, list[i].Due = *r.Asked, r.Asked.AddDate(0, 0, 14)
-		}
-		if r.SeenAt != nil {
-			list[i].LastSeen = *r.SeenAt
 		}
 		if err := errors.Join(json.Unmarshal([]byte(r.Ranches), &list[i].Ranches), json.Unmarshal([]byte(r.Waiting), &list[i].Waiting)); err != nil {
 			return nil, err

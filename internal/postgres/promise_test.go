@@ -15,6 +15,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
 	"tussock/internal/stat/predator"
@@ -459,6 +460,11 @@ func TestEveryChangeIsALine(t *testing.T) {
 		{postgres.SeasonDated, "2030", "", "", func() {
 			boss(func(tx *postgres.Tx) error {
 				return tx.SetSeason(postgres.Season{Year: 2030, Opens: day(70), CutOff: day(110), Composed: day(120), Published: day(130)})
+			})
+		}},
+		{postgres.TargetsSet, "a vote", "", "250 40 14 28", func() {
+			boss(func(tx *postgres.Tx) error {
+				return tx.SetMarks(findings.Marks{Cover: 250, Hope: 0.4, First: 14, Last: 28, From: "a vote"})
 			})
 		}},
 		{postgres.TakeBack, "2025", "", "", func() { retract(s.boss) }},

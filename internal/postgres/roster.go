@@ -58,6 +58,7 @@ const (
 	OwnerStays   = "take off ended"   // which was called off
 	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
 	KeySet       = "key"              // version What of the key to remains, with the source Was before and Became now, "" of common practice
+	TargetsSet   = "targets"          // from Was to Became, each clumps, nests of 100 and the days of two checks with blanks between, or none; from the source What
 	TakeBack     = "take back"        // a coordinator would take back a figure of the season What
 	TakenBack    = "taken back"       // which was done
 	OwnerOff     = "taken off"        // or done

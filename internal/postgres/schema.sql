@@ -279,7 +279,7 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
    FROM tussock.upload u
-  WHERE ((u.coop_id = belt.coop_id) AND (u.ranch_id = belt.ranch_id) AND (u.id = belt.upload_id) AND (u.state = 'current'::text)))))
+  WHERE ((u.coop_id = belt.coop_id) AND (u.ranch_id = belt.ranch_id) AND (u.id = belt.upload_id) AND (u.state = 'current'::text) AND (u.rank > 0)))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
@@ -362,16 +362,6 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL DEFAULT gen_random_uuid()
     name text NOT NULL
     created_at timestamp with time zone NOT NULL DEFAULT now()
-    cover_mark integer NOT NULL DEFAULT 300
-    hope integer NOT NULL DEFAULT 50
-    first_check integer NOT NULL DEFAULT 14
-    last_check integer NOT NULL DEFAULT 28
-    marks_from text NOT NULL DEFAULT ''::text
-    CONSTRAINT coop_cover_mark_check CHECK (((cover_mark >= 20) AND (cover_mark <= 5000)))
-    CONSTRAINT coop_first_check_check CHECK (((first_check >= 1) AND (first_check <= 60)))
-    CONSTRAINT coop_hope_check CHECK (((hope >= 5) AND (hope <= 95)))
-    CONSTRAINT coop_last_check_check CHECK ((((last_check >= 2) AND (last_check <= 120)) AND (last_check > first_check)))
-    CONSTRAINT coop_marks_from_check CHECK ((length(marks_from) <= 300))
     CONSTRAINT coop_name_check CHECK ((name <> ''::text))
     CONSTRAINT coop_pkey PRIMARY KEY (coop_id)
     POLICY coordinator FOR UPDATE TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
@@ -379,7 +369,7 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (name, cover_mark, hope, first_check, last_check, marks_from) TO tussock_app
+    GRANT UPDATE (name) TO tussock_app
 TABLE tussock.denial ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     day date NOT NULL
@@ -615,6 +605,7 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     revoked_at timestamp with time zone
     heir_of uuid
     let_in_by uuid
+    taken smallint NOT NULL DEFAULT 0
     CONSTRAINT invitation_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT invitation_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT invitation_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -674,10 +665,8 @@ TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     id uuid NOT NULL DEFAULT gen_random_uuid()
     ranch_id uuid NOT NULL
     season integer NOT NULL
-    note text NOT NULL DEFAULT ''::text
     called_by uuid NOT NULL
     called_at timestamp with time zone NOT NULL DEFAULT now()
-    CONSTRAINT late_call_note_check CHECK ((length(note) <= 200))
     CONSTRAINT late_call_person_fkey FOREIGN KEY (coop_id, called_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT late_call_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT late_call_pkey PRIMARY KEY (coop_id, id)
@@ -685,7 +674,7 @@ TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (called_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, ranch_id, season, note, called_by) TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, season, called_by) TO tussock_app
     GRANT SELECT TO tussock_app
 TABLE tussock.look ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -831,7 +820,6 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     name text NOT NULL
     role text NOT NULL
     joined_at timestamp with time zone NOT NULL DEFAULT now()
-    seen_at timestamp with time zone
     left_at timestamp with time zone
     suspended_at timestamp with time zone
     invited_by uuid
@@ -1034,7 +1022,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1052,6 +1040,7 @@ TABLE tussock.season ROW LEVEL SECURITY FORCED
     opened_at timestamp with time zone
     words smallint
     remains_key integer NOT NULL DEFAULT 0
+    targets integer NOT NULL DEFAULT 0
     CONSTRAINT season_opened_check CHECK (((opened_at IS NULL) = (words IS NULL)))
     CONSTRAINT season_order_check CHECK (((opens_on < cut_off_on) AND (cut_off_on <= composed_on) AND (composed_on <= published_on)))
     CONSTRAINT season_year_check CHECK (((year >= 1900) AND (year <= 2200)))
@@ -1322,7 +1311,7 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
    FROM tussock.upload u
-  WHERE ((u.coop_id = site.coop_id) AND (u.ranch_id = site.ranch_id) AND (u.id = site.upload_id) AND (u.state = 'current'::text)))))
+  WHERE ((u.coop_id = site.coop_id) AND (u.ranch_id = site.ranch_id) AND (u.id = site.upload_id) AND (u.state = 'current'::text) AND (u.rank > 0)))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
@@ -1374,6 +1363,28 @@ TABLE tussock.take_back ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
+TABLE tussock.targets ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    version integer NOT NULL
+    set_by uuid
+    set_at timestamp with time zone NOT NULL DEFAULT now()
+    cover integer NOT NULL
+    hope integer NOT NULL
+    first_check integer NOT NULL
+    last_check integer NOT NULL
+    source text NOT NULL
+    CONSTRAINT targets_cover_check CHECK (((cover >= 20) AND (cover <= 5000)))
+    CONSTRAINT targets_days_check CHECK ((((first_check >= 1) AND (first_check <= 60)) AND ((last_check >= 2) AND (last_check <= 120)) AND (last_check > first_check)))
+    CONSTRAINT targets_hope_check CHECK (((hope >= 5) AND (hope <= 95)))
+    CONSTRAINT targets_source_check CHECK (((source <> ''::text) AND (length(source) <= 300) AND (source = btrim(source))))
+    CONSTRAINT targets_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
+    CONSTRAINT targets_pkey PRIMARY KEY (coop_id, version)
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (set_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY member FOR SELECT TO tussock_app USING true
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, set_by, cover, hope, first_check, last_check, source) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.throttle ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL DEFAULT '00000000-0000-0000-0000-000000000000'::uuid
     name_hash bytea NOT NULL
@@ -1402,7 +1413,6 @@ TABLE tussock.to_read ROW LEVEL SECURITY FORCED
     CONSTRAINT to_read_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
     CONSTRAINT catch_up TRIGGER DEFERRABLE INITIALLY DEFERRED
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
@@ -1487,12 +1497,11 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     CONSTRAINT upload_seq_key UNIQUE (coop_id, ranch_id, seq)
     CREATE INDEX upload_sending ON tussock.upload USING btree (coop_id, sending_id) WHERE (sending_id IS NOT NULL)
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_change FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) OR ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)) AND (owners_since IS NULL)))
     POLICY own_send FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
+    POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (rank > 0) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
@@ -1637,6 +1646,33 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.add_targets()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtextextended('targets of ' || NEW.coop_id, 0));
+    NEW.version := 1 + coalesce((SELECT max(t.version) FROM tussock.targets t WHERE t.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.address_taken(hash bytea)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE ended boolean;
+BEGIN
+    UPDATE tussock.invitation i SET taken = i.taken + 1, revoked_at = CASE WHEN i.taken >= 2 THEN now() END
+    WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL
+    RETURNING i.revoked_at IS NOT NULL INTO ended;
+    RETURN coalesce(ended, true);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.addresses_on(which uuid)
  RETURNS TABLE(person uuid, email text)
  LANGUAGE plpgsql
@@ -1840,6 +1876,32 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.asked_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, sheets bigint)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT u.coop_id, u.ranch_id, o.person_id, 'asked ' || u.id FROM tussock.upload u
+        JOIN tussock.assignment o ON o.coop_id = u.coop_id AND o.ranch_id = u.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL
+        WHERE u.state = 'current' AND u.open_count > 0 AND u.sent_at < now() - interval '3 days' AND u.sent_at > now() - interval '60 days'
+          AND NOT EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest)
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id
+    )
+    SELECT e.email, k.name, r.name, count(*)
+    FROM told t
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop k ON k.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    GROUP BY e.email, k.name, r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.asked_too_late()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1927,6 +1989,23 @@ BEGIN
         AND me.joined_at > now() - interval '30 days' AND me.joined_at > p.joined_at);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.came_in()
+ RETURNS TABLE(upload uuid, ranch uuid, season integer, seasons integer[], sending uuid, called text, sent_at timestamp with time zone, state text, waits boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT u.id, u.ranch_id, u.season, u.seasons, u.sending_id, u.called, u.sent_at, u.state,
+        EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest)
+        AND NOT EXISTS (SELECT 1 FROM tussock.readback b WHERE b.coop_id = u.coop_id AND b.ranch_id = u.ranch_id AND b.upload_id = u.id) -- that it is read again tells of an answer
+    FROM tussock.viewer() v
+    JOIN tussock.upload u ON u.coop_id = v.coop_id
+    WHERE v.role = 'coordinator';
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
  RETURNS TABLE(addresses text[], kind text, coop_name text, ranch_name text, failure text)
  LANGUAGE plpgsql
@@ -2041,13 +2120,13 @@ BEGIN
                 AND (c.since IS NULL OR k.answers->>'looked_on' >= c.since::text)
                 AND NOT EXISTS (SELECT 1 FROM tussock.look b WHERE b.coop_id = k.coop_id AND b.ranch_id = k.ranch_id AND b.undoes = k.id))
         OR EXISTS (SELECT 1 FROM tussock.nest n JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
-                   WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND n.season = l.season
+                   WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND u.rank > 0 AND n.season = l.season
                    AND n.transect = l.name AND coalesce(n.site, '') = l.pasture
                    AND CASE c.what WHEN 'set' THEN true WHEN 'first' THEN cardinality(n.visit_on) > 0
                        ELSE n.visit_on[cardinality(n.visit_on)] >= c.since END),
         c.what = 'last' AND (SELECT bool_and(cardinality(n.visit_on) > 0 AND n.visit_state[cardinality(n.visit_state)] <> 'intact')
             FROM tussock.nest n JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
-            WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND n.season = l.season
+            WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND u.rank > 0 AND n.season = l.season
             AND n.transect = l.name AND coalesce(n.site, '') = l.pasture) IS TRUE
     FROM tussock.season_line l
     CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0, NULL::date), ('first', l.first_check, l.slack, NULL),
@@ -2338,7 +2417,7 @@ BEGIN
     SELECT coop, which, nth, s.ranch_id,
         EXISTS (SELECT 1 FROM tussock.showcase w JOIN tussock.season_ranch o ON o.coop_id = w.coop_id AND o.entity_id = w.entity_id AND o.season = which
                 WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
-        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0 -- of one that waits it is known when it is read
+        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.rank > 0 AND u.open_count > 0 -- of one that waits it is known when it is read
             AND NOT EXISTS (SELECT 1 FROM tussock.unread w WHERE w.coop_id = coop AND w.season = which AND w.edition = nth AND w.upload_id = u.id)),
         (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
@@ -2493,8 +2572,15 @@ CREATE OR REPLACE FUNCTION tussock.edition_checks()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    t record;
 BEGIN
-    SELECT c.first_check, c.last_check INTO NEW.first_check, NEW.last_check FROM tussock.coop c WHERE c.coop_id = NEW.coop_id;
+    SELECT x.first_check, x.last_check INTO t FROM tussock.season s JOIN tussock.targets x ON x.coop_id = s.coop_id AND x.version = greatest(s.targets, 1)
+    WHERE s.coop_id = NEW.coop_id AND s.year = NEW.season;
+    IF FOUND THEN
+        NEW.first_check := t.first_check;
+        NEW.last_check := t.last_check;
+    END IF;
     RETURN NEW;
 END
 $function$
@@ -2778,6 +2864,17 @@ CREATE OR REPLACE FUNCTION tussock.fix_key()
 AS $function$
 BEGIN
     NEW.remains_key := coalesce((SELECT max(k.version) FROM tussock.remains_key k WHERE k.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.fix_targets()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.targets := coalesce((SELECT max(t.version) FROM tussock.targets t WHERE t.coop_id = NEW.coop_id), 0);
     RETURN NEW;
 END
 $function$
@@ -3391,11 +3488,17 @@ CREATE OR REPLACE FUNCTION tussock.late_lines(today date)
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT r.id, r.name, d.season, d.line, d.what, d.due, d.closes
+    SELECT r.id, r.name, l.season, l.name, c.what, c.due, c.due + c.slack
     FROM tussock.viewer() v
-    JOIN tussock.check_days() d ON d.coop_id = v.coop_id
-    JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
-    WHERE v.role = 'coordinator' AND NOT d.done AND today > d.closes AND today <= d.closes + 90;
+    JOIN tussock.season_line l ON l.coop_id = v.coop_id
+    JOIN tussock.ranch r ON r.coop_id = l.coop_id AND r.id = l.ranch_id
+    CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0), ('first', l.first_check, l.slack), ('last', l.last_check, l.slack)) c (what, due, slack)
+    WHERE v.role = 'coordinator' AND c.due IS NOT NULL AND today > c.due + c.slack AND today <= c.due + c.slack + 90
+      AND NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = l.coop_id AND u.ranch_id = l.ranch_id AND u.state = 'current'
+                      AND (u.season = l.season OR l.season = ANY (u.seasons)))
+      AND (c.what = 'last' OR NOT EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id
+                AND k.kind = CASE c.what WHEN 'set' THEN 'set' ELSE 'check' END
+                AND NOT EXISTS (SELECT 1 FROM tussock.look b WHERE b.coop_id = k.coop_id AND b.ranch_id = k.ranch_id AND b.undoes = k.id)));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4276,7 +4379,7 @@ BEGIN
         FROM tussock.person p
         JOIN tussock.ranch r ON r.coop_id = p.coop_id AND r.id = ANY (own)
         WHERE p.coop_id = coop AND p.id = me AND p.joined_at <= now() - interval '30 days'
-          AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current')
+          AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current' AND u.rank > 0)
           AND tussock.vouched_for(coop, me)
         ORDER BY r.entity_id LIMIT 1);
 END
@@ -4379,7 +4482,7 @@ BEGIN
     UPDATE tussock.snapshot s SET open = true
     FROM tussock.upload u
     WHERE s.coop_id = coop AND s.season = which AND s.edition = nth AND s.ranch_id = ranch AND NOT s.open
-      AND u.coop_id = coop AND u.ranch_id = ranch AND u.id = sheet AND (u.season = which OR which = ANY (u.seasons)) AND u.open_count > 0;
+      AND u.coop_id = coop AND u.ranch_id = ranch AND u.id = sheet AND (u.season = which OR which = ANY (u.seasons)) AND u.open_count > 0 AND u.rank > 0;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.note_sheet()
@@ -4486,7 +4589,6 @@ AS $function$
     DELETE FROM tussock.session s
     WHERE s.coop_id = coop AND s.person_id = person
       AND (s.closed_at < now() - interval '30 days' OR s.ends_at < now() - interval '30 days');
-    UPDATE tussock.person p SET seen_at = now() WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL;
     WITH new AS MATERIALIZED (SELECT tussock.new_secret() AS secret), opened AS (
         INSERT INTO tussock.session (coop_id, token_hash, person_id, idle, ends_at, agent)
         SELECT p.coop_id, tussock.kept(new.secret), p.id, unused, now() + longest, left(called, 200)
@@ -4625,13 +4727,14 @@ BEGIN
     RETURN QUERY
     SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL AND p.role <> 'coordinator') THEN 'coordinators'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days') AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL) < 2 THEN 'inviter'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) < 2 THEN 'inviter'
         ELSE 'shared' END
     FROM (
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
-            (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.ended_at IS NULL) AS words,
+            (SELECT count(*)::integer FROM tussock.vouch v JOIN tussock.person w ON w.coop_id = v.coop_id AND w.id = v.person_id
+                WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND (v.ended_at IS NULL OR w.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) AS words,
             EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
             tussock.vouched_for(coop, o.owner_id) AS settled
         FROM tussock.others() o
@@ -5056,7 +5159,7 @@ BEGIN
         SELECT c.ranch_id, coalesce((SELECT min(w.said_at) FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = c.ranch_id AND w.person_id = tussock.my_person() AND NOT w.yes), 'infinity') AS till
         FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND tussock.fold(c.became) = ANY (called) GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
     WHERE x.coop_id = coop AND x.at >= from_then
-      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
+      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'targets', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
 END
 $function$
@@ -5193,7 +5296,7 @@ AS $function$
         n.bits, n.bits_far, n.heaps, n.opened_at, n.bite_way, n.holes, n.inside, n.ground, n.bowl, n.trace, n.guess, n.camera, n.eggs_left
     FROM tussock.nest n
     JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
-    WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current'
+    WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current' AND u.rank > 0
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.shown_handle()
@@ -5325,6 +5428,19 @@ AS $function$
     RETURNING s.coop_id, s.person_id, s.data
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.targets_added()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, was, became) VALUES (NEW.coop_id, NEW.set_by, 'targets', NEW.source,
+        coalesce((SELECT concat_ws(' ', t.cover, t.hope, t.first_check, t.last_check) FROM tussock.targets t WHERE t.coop_id = NEW.coop_id AND t.version = NEW.version - 1), ''),
+        concat_ws(' ', NEW.cover, NEW.hope, NEW.first_check, NEW.last_check));
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.throttle_failed(names bytea[], at timestamp with time zone)
  RETURNS void
  LANGUAGE plpgsql
@@ -5629,9 +5745,6 @@ AS $function$
         UPDATE tussock.session s SET seen_at = now()
         FROM tussock.viewer() v
         WHERE s.coop_id = v.coop_id AND s.token_hash = v.shown AND now() - s.seen_at > least(interval '5 minutes', s.idle / 10)
-        RETURNING s.coop_id, s.person_id
-    ), seen AS (
-        UPDATE tussock.person p SET seen_at = now() FROM touched t WHERE p.coop_id = t.coop_id AND p.id = t.person_id
     )
     SELECT p.coop_id, p.id, p.name, p.role, tussock.my_ranches(), tussock.my_known()
     FROM tussock.viewer() v

@@ -50,10 +50,11 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.session", [9]any{no, no, no, no, no, no, no, no, no}},
 		{"(SELECT id FROM tussock.invitation) x", [9]any{0, 0, 0, 6, 0, 0, 0, 0, 0}},
 		{"(SELECT token_hash FROM tussock.invitation) x", [9]any{no, no, no, no, no, no, no, no, no}},
-		{"tussock.upload", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it came
+		{"tussock.upload", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
+		{"tussock.came_in()", [9]any{0, 0, 0, 2, 0, 0, 0, 0, 0}}, // the coordinator sees that it came
 		{"tussock.upload_file", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.reading", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
-		{"tussock.to_read", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it is being read
+		{"tussock.to_read", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.readback", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.readback_part", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.unfiled", [9]any{1, 1, 0, 0, 0, 0, 0, 0, 1}}, // whoever sent it, and nobody who works there
@@ -79,6 +80,8 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"pub.bulletin", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"pub.place", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"(SELECT estimate FROM pub.cell) x", [9]any{3, 3, 0, 3, 1, 1, 0, 0, 3}}, // on 5, 9 and 10 entities
+		{"tussock.targets", [9]any{0, 0, 0, 0, 0, 0, 0, 0, 0}},
+		{"tussock.gate_key", [9]any{no, no, no, no, no, no, no, no, no}}, // with which fingerprints are keyed
 		{"(SELECT n FROM pub.cell) x", [9]any{no, no, no, no, no, no, no, no, no}},
 	}
 	for i, v := range viewers {

@@ -446,12 +446,12 @@ func TestThePressReadsCopiesAlone(t *testing.T) {
 	}
 }
 
-// TestChecksOfTheirDay: a bulletin counts checks by the days that the cooperative had at the cut-off, and keeps them whatever is set later.
+// TestChecksOfTheirDay: a bulletin counts checks by the days of the targets at its opening, and keeps them whatever is set later.
 func TestChecksOfTheirDay(t *testing.T) {
 	t.Parallel()
 	c := newCoop(t, 11)
 	marks := findings.CommonMarks
-	marks.First, marks.Last = 9, 28
+	marks.First, marks.Last, marks.From = 9, 28, "our own vote"
 	c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.SetMarks(marks) })
 	presstest.Publish(t, c.Fixture, c.boss.Coop, 2026)
 	marks.First = 14
