@@ -21,6 +21,8 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/inquiry"
 	"tussock/internal/intake"
+	"tussock/internal/keytable"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 )
 
@@ -40,7 +42,8 @@ are still printed), and 2 where nothing could be read.
 Examples:
   tussock analyze season-2025.xlsx
   tussock analyze --format json --dates day nests.csv checks.csv belts.csv sites.csv
-  tussock analyze --answers answers.json season-2025.zip`
+  tussock analyze --answers answers.json season-2025.zip
+  tussock analyze --key cameras.csv season-2025.xlsx`
 
 // analyzeFlags are what the command line settles.
 type analyzeFlags struct {
@@ -50,8 +53,10 @@ type analyzeFlags struct {
 	ranch    string
 	season   int
 	answers  string
+	marks    findings.Marks
 	pooled   bool
 	bulletin bool
+	key      string
 	files    []string
 }
 
@@ -105,12 +110,18 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 	flags.StringVar(&f.ranch, "ranch", "", "the `name` of the ranch for rows that name none")
 	flags.IntVar(&f.season, "season", 0, "the `year` of dates that have none")
 	flags.StringVar(&f.answers, "answers", "", "a JSON `file` with the answers to questions: {\"question ID\": \"choice ID\"}")
-	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons, and each ranch beside the whole cooperative")
-	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason")
+	hope := 0.0
+	flags.Float64Var(&f.marks.Cover, "cover-target", findings.CommonMarks.Cover, "clumps an `acre` that are called enough")
+	flags.Float64Var(&hope, "hope", 100*findings.CommonMarks.Hope, "how `many` of 100 nests are hoped to last four weeks")
+	flags.IntVar(&f.marks.First, "first-check", findings.CommonMarks.First, "the `day` after set-out of the first check")
+	flags.IntVar(&f.marks.Last, "last-check", findings.CommonMarks.Last, "the `day` after set-out of the last check")
+	flags.BoolVar(&f.pooled, "pooled", false, "add the regional model over all ranches and seasons")
+	flags.BoolVar(&f.bulletin, "bulletin", false, "add what a region's bulletin would publish, with every withheld cell and its reason; this and --pooled add each ranch beside the whole cooperative")
+	flags.StringVar(&f.key, "key", "", "a CSV `file` with another table of the key to remains: sign,answer,animal and times or nests, and source")
 	if status, done := parse(flags, permuted(flags, args), analyzeUsage, stdout, stderr); done {
 		return f, status, true
 	}
-	f.files = flags.Args()
+	f.files, f.marks.Hope = flags.Args(), hope/100
 
 	var err error
 	switch {
@@ -120,6 +131,12 @@ func parseAnalyze(args []string, stdout, stderr io.Writer) (f analyzeFlags, stat
 		err = fmt.Errorf("--zero is intact or taken, not %q", f.zero)
 	case f.dates != "" && f.dates != "month" && f.dates != "day":
 		err = fmt.Errorf("--dates is month or day, not %q", f.dates)
+	case !(f.marks.Cover >= 20 && f.marks.Cover <= 5000):
+		err = errors.New("--cover-target is from 20 to 5000 clumps an acre")
+	case !(hope >= 5 && hope <= 95):
+		err = errors.New("--hope is from 5 to 95 of 100 nests")
+	case f.marks.First < 1 || f.marks.First > 60 || f.marks.Last <= f.marks.First || f.marks.Last > 120:
+		err = errors.New("--first-check is from day 1 to day 60, and --last-check a later day, up to day 120")
 	case len(f.files) == 0:
 		err = errors.New("name the files to read, as in: tussock analyze season-2025.xlsx")
 	}
@@ -180,6 +197,10 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 		Ranch: f.ranch, Season: f.season, DateOrder: f.dates, Zero: survey.State(f.zero),
 		Answers: answers, Today: survey.DateFrom(time.Now()), Places: f.format == "json",
 	}
+	table, err := loadKey(f.key)
+	if err != nil {
+		return nil, err
+	}
 	read, err := readAnswered(files, opt)
 	if err == nil && ask != nil {
 		read, err = ask(files, opt, read)
@@ -187,22 +208,21 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 	if err != nil {
 		return nil, err
 	}
-	a := &analysis{
-		refused: append(missing, read.Refused...), read: read,
-		result: findings.Compute(&read.Data, findings.Options{Waiting: read.Waiting}),
+	by := findings.Options{Waiting: read.Waiting, Key: func(int) predator.Table { return table }}
+	a := &analysis{refused: append(missing, read.Refused...), read: read, result: findings.Compute(&read.Data, by).Against(func(int) findings.Marks { return f.marks })}
+	for i := range a.result.Predators {
+		a.result.MixOf(&a.result.Predators[i], nil, table)
 	}
 	if f.pooled {
-		a.pooled = findings.Pool(&read.Data, findings.Options{Waiting: read.Waiting})
+		a.pooled = findings.Pool(&read.Data, by)
 		a.pooled.Steady(a.result)
 	}
 	if f.pooled || f.bulletin {
-		published, err := bulletins(&read.Data)
+		published, err := bulletins(&read.Data, f.marks, table)
 		if err != nil {
 			return nil, err
 		}
-		if f.pooled {
-			published.Compare(a.result)
-		}
+		published.Compare(a.result)
 		if f.bulletin {
 			a.bulletin = published.Cells
 		}
@@ -228,8 +248,27 @@ func openFiles(paths []string) (files []intake.File, missing []inquiry.Problem) 
 	return files, missing
 }
 
+// loadKey reads the table of a key to remains; that of common practice where no file is named. Its error says what is wrong in which line.
+func loadKey(path string) (predator.Table, error) {
+	if path == "" {
+		return predator.Table{}, nil
+	}
+	data, err := os.ReadFile(path)
+	if err != nil {
+		return predator.Table{}, errs.New(errs.Invalid, path+": There is no such file, or it could not be opened.")
+	}
+	t, faults := keytable.Read(data)
+	if len(faults) > 0 {
+		return t, errs.New(errs.Invalid, path+": "+sentences(faults))
+	}
+	if t.Source == "" {
+		t.Source = "the file " + filepath.Base(path)
+	}
+	return t, nil
+}
+
 // bulletins composes each season's bulletin in turn, as a cooperative would have.
-func bulletins(d *survey.Data) (bulletin.Published, error) {
+func bulletins(d *survey.Data, marks findings.Marks, key predator.Table) (bulletin.Published, error) {
 	first := map[string]int{} // the season of a ranch's first nest
 	seasons := map[int]bool{}
 	for _, n := range d.Nests {
@@ -248,7 +287,7 @@ func bulletins(d *survey.Data) (bulletin.Published, error) {
 		for i, m := range roster {
 			roster[i].New = before != nil && first[m.Ranch] == season
 		}
-		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before})
+		b, err := bulletin.Compose(bulletin.Input{Data: d, Roster: roster, Areas: areas, Season: season, Before: before, Key: key, First: marks.First, Last: marks.Last})
 		if err != nil {
 			return published, fmt.Errorf("compose the bulletin of %d: %w", season, err)
 		}

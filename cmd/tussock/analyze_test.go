@@ -470,9 +470,50 @@ func TestAnalyzeRegion(t *testing.T) {
 	if len(got) != 10 || got["Ranch 9"] != "differs" {
 		t.Errorf("got %v", got)
 	}
+	if got := region("--bulletin"); len(got) != 10 || got["Ranch 9"] != "differs" {
+		t.Errorf("with the bulletin: got %v", got)
+	}
+	// The bulletin counts checks by the days that the command is given: all of these came on day 14.
+	for first, want := range map[string]string{"14": "100", "9": "0"} {
+		text, _ := analyzed(t, 0, "--bulletin", "--first-check", first, nests)
+		if !strings.Contains(text, "first checks on day, the whole cooperative, all cover types: "+want+", 10-19 landowners") {
+			t.Errorf("first check on day %s: %s is not among\n%s", first, want, text)
+		}
+	}
 	text, _ := analyzed(t, 0, "--pooled", nests)
 	if !strings.Contains(strings.Join(strings.Fields(text), " "), "Fewer nests lasted on Ranch 9 than across the whole cooperative:") {
 		t.Errorf("the report does not say it:\n%s", text)
+	}
+}
+
+// TestAnalyzeTarget: the command holds cover against the target it is given, and says so; the chance of 300 is the contract's and stays.
+func TestAnalyzeTarget(t *testing.T) {
+	nests, belts := file(t, "nests.csv", goodNests), file(t, "belts.csv", goodBelts)
+	type contract struct {
+		Density []struct {
+			Reaches300    float64 `json:"reaches_300"`
+			Target        float64
+			ReachesTarget float64 `json:"reaches_target"`
+		}
+	}
+	read := func(args ...string) (c contract) {
+		out, _ := analyzed(t, 0, append(args, "--format=json", nests, belts)...)
+		if err := json.Unmarshal([]byte(out), &c); err != nil {
+			t.Fatal(err)
+		}
+		return c
+	}
+	usual, low := read().Density[0], read("--cover-target=100").Density[0]
+	if usual.Target != 300 || usual.ReachesTarget != usual.Reaches300 || low.Target != 100 || low.Reaches300 != usual.Reaches300 || low.ReachesTarget <= usual.ReachesTarget {
+		t.Errorf("got %+v and %+v", usual, low)
+	}
+	if text, _ := analyzed(t, 0, "--cover-target=100", nests, belts); !strings.Contains(strings.Join(strings.Fields(text), " "), "The cover target is 100 (yours).") {
+		t.Errorf("the report does not name the target:\n%s", text)
+	}
+	for _, wrong := range [][]string{{"--cover-target=5"}, {"--hope=99"}, {"--first-check=20", "--last-check=20"}} {
+		if _, said := analyzed(t, 2, append(wrong, nests, belts)...); !strings.Contains(said, strings.SplitN(wrong[len(wrong)-1], "=", 2)[0]) {
+			t.Errorf("%v: %q", wrong, said)
+		}
 	}
 }
 
@@ -542,5 +583,63 @@ func TestTemplate(t *testing.T) {
 	// Its example rows are no data.
 	if _, stderr := analyzed(t, 2, path); !strings.Contains(stderr, "no row") {
 		t.Errorf("got %q", stderr)
+	}
+}
+
+// TestAnalyzeKey: another table of the key changes the mix and is named beside it; one with faults is refused by line, and nothing is computed
+// with half of it.
+func TestAnalyzeKey(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("ranch,transect,nest,substrate,set_on,check1_on,check1,bits\n")
+	for i := range 6 {
+		fmt.Fprintf(&b, "Ash,%d,1,yucca,2025-05-12,2025-05-26,taken,halves\n", i)
+	}
+	nests := file(t, "nests.csv", b.String())
+	counts := "sign,answer,animal,nests,source\nbits,halves,skunk,95,Our cameras\nbits,crumbs,skunk,5,\nbits,halves,raccoon,5,\nbits,crumbs,raccoon,95,\n"
+	mix := func(args ...string) (raccoon, skunk float64, source string, assumed bool) {
+		t.Helper()
+		out, _ := analyzed(t, 0, append([]string{"--format=json", nests}, args...)...)
+		var got struct {
+			Predators []struct {
+				Mix []struct {
+					Predator string
+					Share    float64
+				}
+				Source  string `json:"key_source"`
+				Assumed bool   `json:"key_assumed"`
+			}
+		}
+		if err := json.Unmarshal([]byte(out), &got); err != nil {
+			t.Fatal(err)
+		}
+		for _, m := range got.Predators[0].Mix {
+			switch m.Predator {
+			case "raccoon":
+				raccoon = m.Share
+			case "skunk":
+				skunk = m.Share
+			}
+		}
+		return raccoon, skunk, got.Predators[0].Source, got.Predators[0].Assumed
+	}
+	if r, s, source, assumed := mix(); r < s || source != "" || !assumed {
+		t.Errorf("common practice: raccoon %v, skunk %v, %q, assumed %v", r, s, source, assumed)
+	}
+	if r, s, source, assumed := mix("--key", file(t, "cameras.csv", counts)); s < r || source != "Our cameras" || assumed {
+		t.Errorf("counts: raccoon %v, skunk %v, %q, assumed %v", r, s, source, assumed)
+	}
+	if _, _, source, assumed := mix("--key", file(t, "book.csv", "sign,answer,animal,times\nbits,halves,skunk,9\n")); source != "the file book.csv" || !assumed {
+		t.Errorf("a table without a source: %q, assumed %v", source, assumed)
+	}
+	out, _ := analyzed(t, 0, "--key", file(t, "cameras.csv", counts), nests)
+	if text := strings.Join(strings.Fields(out), " "); !strings.Contains(text, "was counted at nests whose animal a camera settled: Our cameras.") {
+		t.Errorf("the source is not beside the mix:\n%s", out)
+	}
+	_, said := analyzed(t, 2, "--key", file(t, "bad.csv", counts+"bits,halves,wolf,5,\n"), nests)
+	if !strings.Contains(said, "bad.csv: Line 6: “wolf” is no animal of the key.") {
+		t.Errorf("got %q", said)
+	}
+	if _, said = analyzed(t, 2, "--key", "no such file.csv", nests); !strings.Contains(said, "There is no such file") {
+		t.Errorf("got %q", said)
 	}
 }

@@ -21,7 +21,7 @@ func report(a *analysis, f analyzeFlags) string {
 	a.reading(&b)
 	for i := range a.result.Survival {
 		if s := &a.result.Survival[i]; s.Site == nil && s.Substrate == nil {
-			ranchSeason(&b, a.result, s.Ranch, s.Season)
+			ranchSeason(&b, a.result, s.Ranch, s.Season, f.marks)
 		}
 	}
 	for i := range a.result.Density {
@@ -46,7 +46,7 @@ func report(a *analysis, f analyzeFlags) string {
 	return strings.TrimLeft(b.String(), "\n")
 }
 
-func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season int) {
+func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season int, m findings.Marks) {
 	s, _ := r.SurvivalOf(ranch, season)
 	title(b, fmt.Sprintf("%s, season %d", ranch, season), '=')
 	rows := r.BySubstrate(ranch, season)
@@ -61,7 +61,7 @@ func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season in
 	losses(b, s)
 	cover(b, r, ranch, season)
 	predators(b, r, ranch, season)
-	talkOver(b, r, ranch, season)
+	talkOver(b, r, ranch, season, m)
 }
 
 // headline says how the nests did: counted first, since people count, then adjusted for cover.
@@ -170,8 +170,8 @@ func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
 		para(b, "", "Clumps an acre: can't tell. "+d.Note)
 		return
 	}
-	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; the likely range is %.0f to %.0f. The cover target is %d (common practice). %s",
-		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, findings.CoverMark, findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d}, findings.CoverMark)[0], findings.CoverMark)))
+	para(b, "", fmt.Sprintf("About %.0f suitable clumps an acre on %s; the likely range is %.0f to %.0f. The cover target is %.0f (%s). %s",
+		*d.PerAcre.Estimate, count(d.Belts, "belt", "belts"), *d.PerAcre.Low, *d.PerAcre.High, d.Target, targetFrom(d.Target), findings.AgainstMarkSaid(d, findings.AgainstMark([]*findings.Density{d}, d.Target)[0], d.Target)))
 	if d.Note != "" {
 		para(b, "", d.Note)
 	}
@@ -188,6 +188,14 @@ func cover(b *strings.Builder, r *findings.Result, ranch string, season int) {
 		}
 	}
 	compared(b, r, ranch, season, findings.ClumpsPerAcre)
+}
+
+// targetFrom says where a cover target comes from.
+func targetFrom(target float64) string {
+	if target == findings.CommonMarks.Cover {
+		return "common practice"
+	}
+	return "yours"
 }
 
 // compared says the comparisons of a ranch and season: each that is told, and of those that cannot be told the widest and how many
@@ -227,7 +235,7 @@ func predators(b *strings.Builder, r *findings.Result, ranch string, season int)
 	}
 	para(b, "", p.Note)
 	if len(p.Shown) > 0 {
-		para(b, "", sentences(p.Made()))
+		para(b, "", sentences(append(p.Made(), p.Strengths())))
 	}
 }
 
@@ -246,8 +254,8 @@ func predatorName(p survey.Predator) string {
 	return string(p)
 }
 
-func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int) {
-	talks := r.TalkOver(ranch, season, findings.CommonMarks)
+func talkOver(b *strings.Builder, r *findings.Result, ranch string, season int, m findings.Marks) {
+	talks := r.TalkOver(ranch, season, m)
 	if len(talks) == 0 {
 		return
 	}
@@ -384,6 +392,8 @@ func published(c bulletin.Cell) string {
 		switch {
 		case x == nil:
 			return "or more"
+		case slices.Contains(bulletin.FitMeasures, c.Measure):
+			return map[bool]string{true: "fits, as far as the checks show", false: "does not fit"}[*x > 0]
 		case c.Measure == bulletin.ClumpsPerAcre:
 			return fmt.Sprintf("%.0f", *x)
 		case c.Measure == bulletin.DesignEffect || c.Measure == bulletin.OwnerSpread || c.Measure == bulletin.MixWeight:

@@ -32,6 +32,7 @@ type keyDesk struct {
 	t        *testing.T
 	db       *pgtest.Fixture
 	owner    access.Actor
+	boss     access.Actor
 	ranch    access.ID
 	line     season.Line
 	chromium *browser
@@ -44,8 +45,8 @@ func newKeyDesk(t *testing.T, stops int) *keyDesk {
 		t.Skip("the browser tests take a minute")
 	}
 	d := &keyDesk{t: t, chromium: startBrowser(t), db: pgtest.New(t)}
-	boss := d.db.Cooperative(t, "Sandhill Grass")
-	d.ranch, d.owner = d.db.Ranch(t, boss, postgres.Ranch{Name: "Cottonwood Draw", Owner: "Ada Marsh"})
+	d.boss = d.db.Cooperative(t, "Sandhill Grass")
+	d.ranch, d.owner = d.db.Ranch(t, d.boss, postgres.Ranch{Name: "Cottonwood Draw", Owner: "Ada Marsh"})
 	set := survey.DateOf(2026, 5, 4)
 	d.db.As(t, d.owner, func(tx *postgres.Tx) error {
 		plan := season.Plan{Ranch: d.ranch, Season: 2026, Purpose: season.Covers, Lines: 1, Stops: stops, Spacing: 50, SetOn: set, First: 14, Last: 28, Slack: 2}
@@ -72,10 +73,12 @@ func newKeyDesk(t *testing.T, stops int) *keyDesk {
 }
 
 // signedIn opens a tab in which the owner is signed in, in a language.
-func (d *keyDesk) signedIn(language string) *tab {
+func (d *keyDesk) signedIn(language string) *tab { return d.signedInAs(d.owner, language) }
+
+func (d *keyDesk) signedInAs(who access.Actor, language string) *tab {
 	d.t.Helper()
 	p := d.chromium.open(d.t, d.base)
-	if _, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: "tussock", Value: d.owner.Session, URL: d.base}); err != nil {
+	if _, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: "tussock", Value: who.Session, URL: d.base}); err != nil {
 		d.t.Fatal(err)
 	}
 	if _, err := chromedp.Call(p.ctx, network.SetExtraHTTPHeaders, network.SetExtraHTTPHeadersParams{Headers: network.Headers{"Accept-Language": language}}); err != nil {

@@ -304,55 +304,6 @@ func (s *Service) Invitation(ctx context.Context, token string) (postgres.Invita
 	return s.db.Invitation(ctx, token)
 }
 
-// An Acceptance is the form behind an invitation's link.
-type Acceptance struct {
-	Name     string
-	Email    string // used where the invitation names none
-	Phone    string
-	Password string // 10 characters or more, 256 bytes at most
-}
-
-// acceptsOfLink is how fast one link may be tried: an address that signs in already is told to be, which is to be no way to
-// find out who does.
-var acceptsOfLink = postgres.Pace{Most: 10, Every: time.Minute}
-
-// Accept makes the account, signs in and returns the session's token. errs.Invalid, with what to do, where the form
-// is not right; errs.NotFound where the link is not open any more; errs.Conflict where the address signs in already;
-// errs.TooMany after many of those.
-func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent string) (session string, err error) {
-	inv, err := s.db.Invitation(ctx, token)
-	if err != nil {
-		return "", err
-	}
-	if inv.State != "open" {
-		return "", errs.New(errs.NotFound, "This invitation is not open any more. Ask the coordinator for a new one.")
-	}
-	a.Name, a.Email = strings.TrimSpace(a.Name), strings.ToLower(strings.TrimSpace(a.Email))
-	switch {
-	case a.Name == "":
-		return "", errs.New(errs.Invalid, words.Mark("Write your name."))
-	case inv.Email == "" && !postgres.IsEmail(a.Email):
-		return "", errs.New(errs.Invalid, words.Mark("Write your e-mail address: you will sign in with it."))
-	}
-	if err := s.checkPassword(a.Password, inv.Cooperative, a.Name, a.Email, inv.Email); err != nil {
-		return "", err
-	}
-	if ok, err := s.throttle.take(ctx, "accepting "+token, acceptsOfLink); err != nil {
-		return "", err
-	} else if !ok {
-		return "", errs.New(errs.TooMany, words.Mark("There were many tries in a short time. Wait a minute, then try again."))
-	}
-	hash, err := s.hasher.hash(ctx, a.Password)
-	if err != nil {
-		return "", err
-	}
-	c, err := s.db.AcceptInvitation(ctx, token, postgres.Acceptance{Name: a.Name, Email: a.Email, Phone: strings.TrimSpace(a.Phone), Hash: hash})
-	if err != nil {
-		return "", err
-	}
-	return s.open(ctx, c, agent)
-}
-
 // ChangePassword sets a new password and ends all sessions but the actor's own. The old one may be left out where the
 // actor has just proved who they are another way, such as by a link. errs.Invalid where the old one is wrong or the new
 // one is too short or easy to guess.

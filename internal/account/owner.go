@@ -12,7 +12,8 @@ import (
 )
 
 // TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
-// it, that the roster says something else of it, or that the coordinator has sent sheets for them. It tells how many letters it
+// it, that the roster says something else of it, that a ranch was put under their name, that the coordinator has sent sheets for
+// them, or that questions about a sheet have been open for three days. It tells how many letters it
 // handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
 // browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
@@ -30,10 +31,14 @@ func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	for _, l := range sent {
 		letters = append(letters, s.sentForLetter(l))
 	}
+	asked, err4 := s.db.AskedLetters(ctx)
+	for _, l := range asked {
+		letters = append(letters, s.askedLetter(l))
+	}
 	for _, l := range letters {
 		s.later(l)
 	}
-	return len(letters), errors.Join(err, err2, err3)
+	return len(letters), errors.Join(err, err2, err3, err4)
 }
 
 // rosterLetters writes one letter a reader for all that was changed about their ranches.
@@ -62,6 +67,9 @@ func (s *Service) rosterLetters(list []postgres.RosterLetter) (letters []mail.Le
 func changed(l postgres.RosterLetter) (en, es string) {
 	by, por := cmp.Or(l.By, "The server"), cmp.Or(l.By, "El servidor")
 	switch l.Kind {
+	case postgres.RanchAdded:
+		return fmt.Sprintf("%s put the ranch %s under the owner %s, which is your name. If it is not yours, say so on the page “Who can see this”.", by, l.Ranch, l.Became),
+			fmt.Sprintf("%s puso el rancho %s bajo el dueño %s, que es el nombre de usted. Si no es suyo, dígalo en la página «Quién puede ver esto».", por, l.Ranch, l.Became)
 	case postgres.RanchRenamed:
 		return fmt.Sprintf("%s changed the name of %s to %s.", by, l.Was, l.Became), fmt.Sprintf("%s cambió el nombre de %s a %s.", por, l.Was, l.Became)
 	case postgres.RanchMoved:
@@ -98,7 +106,19 @@ func (s *Service) keeperLetter(l postgres.KeeperLetter) mail.Letter {
 // sentForLetter tells an owner that the coordinator has sent sheets for a ranch.
 func (s *Service) sentForLetter(l postgres.SentForLetter) mail.Letter {
 	return mail.Letter{To: l.Email, Subject: "Tussock: sheets were sent for you / se mandaron planillas por usted", Text: fmt.Sprintf(
-		"In %s, the coordinator %s has sent %d sheets of earlier years for %s, as you allowed. What is on them is yours alone: the coordinator sees that they were read and what is still asked. Look them over, answer what is asked, or take any of them back on the page “What was sent”. You can end this on the page “Who can see this”.\n\n"+
-			"En %s, %s, de la coordinación, mandó %d planillas de años anteriores de %s, como usted lo permitió. Lo que dicen es solo de usted: la coordinación ve que se leyeron y lo que falta por contestar. Revíselas, conteste lo que se pregunta o retire la que quiera en la página «Lo que se mandó». Puede terminar esto en la página «Quién puede ver esto».\n\n%s/uploads\n",
+		"In %s, the coordinator %s has sent %d sheets of earlier years for %s, as you allowed. What is on them is yours alone: the coordinator sees that they came and were read. Nothing of them counts until you accept it: look them over, accept them or take them back on the page “What was sent”. You can end this on the page “Who can see this”.\n\n"+
+			"En %s, %s, de la coordinación, mandó %d planillas de años anteriores de %s, como usted lo permitió. Lo que dicen es solo de usted: la coordinación ve que llegaron y se leyeron. Nada de ellas cuenta hasta que usted lo acepte: revíselas y acéptelas o retírelas en la página «Lo que se mandó». Puede terminar esto en la página «Quién puede ver esto».\n\n%s/uploads\n",
 		l.Cooperative, l.By, l.Files, l.Ranch, l.Cooperative, l.By, l.Files, l.Ranch, s.url)}
+}
+
+// askedLetter reminds an owner of open questions: nobody else is told of them.
+func (s *Service) askedLetter(l postgres.AskedLetter) mail.Letter {
+	sheets, hojas := "a sheet", "una hoja"
+	if l.Sheets > 1 {
+		sheets, hojas = fmt.Sprintf("%d sheets", l.Sheets), fmt.Sprintf("%d hojas", l.Sheets)
+	}
+	return mail.Letter{To: l.Email, Subject: "Tussock: questions about your sheet / preguntas sobre su hoja", Text: fmt.Sprintf(
+		"In %s, we have questions about %s of %s. All else is read; your answers may change what counts. You find them on the page “What was sent”. Only the people of your ranch read them.\n\n"+
+			"En %s tenemos preguntas sobre %s de %s. Todo lo demás está leído; sus respuestas pueden cambiar lo que cuenta. Están en la página «Lo que se mandó». Solo las lee la gente de su rancho.\n\n%s/uploads\n",
+		l.Cooperative, sheets, l.Ranch, l.Cooperative, hojas, l.Ranch, s.url)}
 }

@@ -148,7 +148,7 @@ func TestBrowserForgotten(t *testing.T) {
 			}
 		},
 		"the coordinator": func(a access.Actor) {
-			h.As(t, h.boss, func(tx *postgres.Tx) error { return tx.SignOutMember(a.Person) })
+			h.As(t, h.boss, func(tx *postgres.Tx) error { return errors.Join(tx.Suspend(a.Person), tx.Restore(a.Person)) })
 		},
 		"signing out everywhere": func(a access.Actor) {
 			if err := h.SignOutEverywhere(ctx, a); err != nil {

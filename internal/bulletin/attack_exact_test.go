@@ -124,17 +124,37 @@ func toldBy(b bulletin.Bulletin, in bulletin.Input) (t told) {
 		}
 		totals, bins = append(totals, all), append(bins, bin)
 	}
+	// When nests were lost, which those that lasted say nothing of: of each owner's losses, whose number is taken for known, those of the first half, and of
+	// either half, whose numbers are then taken for known too, those of its first quarter; all to within half a step of 5 points of all nests, for each is given twice.
+	chances := make([]float64, len(totals))
+	for i := range chances {
+		chances[i] = 0.55
+	}
+	for i, part := range []int{2, 1, 2} {
+		if c, _ := find(b, bulletin.LeftMeasures[i], "", "", ""); c.Published {
+			all, lost := 0, lossesOf(in, b.Covers)
+			for e, n := range total(func(string) bool { return true }) {
+				all += n
+				lost[e] /= part
+			}
+			totals, bins, chances = append(totals, lost), append(bins, max(1, all/40)), append(chances, 0.5)
+		}
+	}
 	var owners []string
 	for e := range totals[0] {
 		owners = append(owners, e)
 	}
 	slices.Sort(owners)
-	distributions := map[int][]float64{}
-	of := func(n int) []float64 {
-		if distributions[n] == nil {
-			distributions[n] = betaBinomial(n, 0.55)
+	type some struct {
+		n int
+		p float64
+	}
+	distributions := map[some][]float64{}
+	of := func(n int, p float64) []float64 {
+		if distributions[some{n, p}] == nil {
+			distributions[some{n, p}] = betaBinomial(n, p)
 		}
-		return distributions[n]
+		return distributions[some{n, p}]
 	}
 	for _, target := range owners {
 		for coalition := range 4 {
@@ -147,16 +167,16 @@ func toldBy(b bulletin.Bulletin, in bulletin.Input) (t told) {
 				}
 				var fs [][]float64
 				for _, e := range others[coalition:] {
-					fs = append(fs, of(have[e]))
+					fs = append(fs, of(have[e], chances[i]))
 				}
 				rest := convolved(fs...)
 				if bins[i] == 1 {
-					bits += entropy(convolved(rest, of(have[target])), 1) - entropy(rest, 1)
+					bits += entropy(convolved(rest, of(have[target], chances[i])), 1) - entropy(rest, 1)
 					continue
 				}
 				// A total to within a bin, and the same where the target's number is known.
-				bits += entropy(convolved(rest, of(have[target])), bins[i])
-				for y, p := range of(have[target]) {
+				bits += entropy(convolved(rest, of(have[target], chances[i])), bins[i])
+				for y, p := range of(have[target], chances[i]) {
 					bits -= p * entropy(append(make([]float64, y), rest...), bins[i])
 				}
 			}
@@ -164,6 +184,22 @@ func toldBy(b bulletin.Bulletin, in bulletin.Input) (t told) {
 		}
 	}
 	return t
+}
+
+// lossesOf counts each owner's nests that were lost in some covers.
+func lossesOf(in bulletin.Input, covers []string) map[string]int {
+	entity, lost := map[string]string{}, map[string]int{}
+	for _, m := range in.Roster {
+		if m.Consent > 0 {
+			entity[m.Ranch] = m.Entity
+		}
+	}
+	for i := range in.Data.Nests {
+		if n := &in.Data.Nests[i]; n.Season == in.Season && entity[n.Ranch] != "" && n.Fate().Failed() && slices.Contains(covers, string(n.Substrate)) {
+			lost[entity[n.Ranch]]++
+		}
+	}
+	return lost
 }
 
 // sized makes a season of owners of so many nests in each of some covers.

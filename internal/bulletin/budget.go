@@ -35,6 +35,33 @@ func (b *budget) fitsWindow() bool {
 	return b.c.policy.Tells(append(b.stakes([]row{b.c.meanRow("")}), disclosure.Stake{Rounding: true, Spread: [][]float64{{width * width / 12 / certain}}})) == ""
 }
 
+// fitsDays tells whether the share of nests left on so many days between setting and day 28, evenly apart, may be given too, each of them twice, on steps of
+// 5 points. When in the four weeks a nest was lost says nothing of whether it was, so this is beside all rows: of nests of which half are lost, as many each day.
+func (b *budget) fitsDays(days int) bool {
+	const certain, step = 0.25, 0.05
+	rows := len(b.rows)
+	mean := b.stakes([]row{b.c.meanRow("")})
+	stakes := b.stakes(b.rows)
+	rounding := disclosure.Stake{Rounding: true, Spread: square(rows + days)}
+	for i := range stakes {
+		grown := square(rows + days)
+		for r := range rows {
+			copy(grown[r], stakes[i].Spread[r])
+		}
+		for d := range days {
+			for e := range days {
+				early, late := float64(min(d, e)+1)/float64(days+1), float64(max(d, e)+1)/float64(days+1)
+				grown[rows+d][rows+e] = mean[i].Spread[0][0] * early * (1 - late) / 2 / certain
+			}
+		}
+		stakes[i].Spread = grown
+	}
+	for d := range days {
+		rounding.Spread[rows+d][rows+d] = step * step / 4 / 12 / certain // two roundings leave half a step or so
+	}
+	return b.c.policy.Tells(append(stakes, rounding)) == ""
+}
+
 // stakes are what each owner has in figures beforehand: nests that last or not, with luck of their own and of their owner's. Of
 // N nests that are alike, and share their luck by ρ, the number that lasts varies by N·(1 − ρ) + N²·ρ times what a single one's does.
 func (b *budget) stakes(rows []row) (list []disclosure.Stake) {

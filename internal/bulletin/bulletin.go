@@ -18,7 +18,8 @@
 //
 // Every published number is a Cell. Survival to day 28 is given over all standard covers, each weighing the same; by cover; by
 // cover at five densities of clumps; and by place. Clumps an acre, what the taken nests show, and how well the season was carried
-// out are given for the whole cooperative, clumps by place too. The standard covers are those that pass the rules and hold a
+// out and whether the model of survival fits are given for the whole cooperative, clumps by place too. The standard covers are those that pass the rules and
+// hold a
 // tenth of the nests; nests in other plants are in no figure.
 //
 // All figures on survival have one budget: what they tell together of any owner (disclosure.Policy.Learned). They are taken in
@@ -61,7 +62,7 @@ const (
 )
 
 // Measures are all of them, in the order of a bulletin.
-var Measures = append([]string{Survival28, SurvivalAt, ClumpsPerAcre, PredatorShare, SignShare, DesignEffect, OwnerSpread, MixWeight}, QualityMeasures...)
+var Measures = slices.Concat([]string{Survival28, SurvivalAt, ClumpsPerAcre, PredatorShare, SignShare, DesignEffect, OwnerSpread, MixWeight}, QualityMeasures, FitMeasures, LeftMeasures)
 
 // OtherOrUnknown is the part of a predator mix that is not named: animals too rare to name.
 const OtherOrUnknown = predator.Rest
@@ -99,13 +100,16 @@ type Area struct {
 
 // Input is what a bulletin is composed from.
 type Input struct {
-	Data   *survey.Data // the season's rows as they were at its cut-off; others are not looked at
-	Roster []Member     // as it stood at the season's opening
-	Areas  []Area       // likewise
-	Season int
-	Before *Log            // of the newest bulletin before; nil where there is none
-	Key    predator.Table  // to remains; the zero value is that of common practice
-	Open   map[string]bool // the ranches whose sheets have questions left open; nil where nobody knows
+	Data       *survey.Data // the season's rows as they were at its cut-off; others are not looked at
+	Roster     []Member     // as it stood at the season's opening
+	Areas      []Area       // likewise
+	Season     int
+	Before     *Log            // of the newest bulletin before; nil where there is none
+	Key        predator.Table  // to remains; the zero value is that of common practice
+	KeyVersion int             // of Key; 0 is common practice
+	Open       map[string]bool // the ranches whose sheets have questions left open; nil where nobody knows
+
+	First, Last int // the days after set-out of the cooperative's checks; 0 is day 14 and day 28
 
 	Version string // of the program that composes
 	Salt    string // a secret of the cooperative for the hash and the tokens in logs, "" where no press composes
@@ -119,8 +123,18 @@ type Bulletin struct {
 	Places  []Place  // which published place each area belongs to, by area
 	Cells   []Cell   // published and withheld, in a fixed order
 	Version string   // the program that composed it, "" where nobody said
-	Hash    string   // HMAC-SHA-256 of the JSON of season, version, covers, places and published cells, in hexadecimal
-	Log     Log      `json:"-"` // for the press alone
+	Key     KeyNote  // with which remains were read
+
+	First, Last int    // the days of the checks that it counts by
+	Hash        string // HMAC-SHA-256 of the JSON of season, version, covers, places and published cells, in hexadecimal
+	Log         Log    `json:"-"` // for the press alone
+}
+
+// A KeyNote says with which key to remains a bulletin was made. The zero value is common practice.
+type KeyNote struct {
+	Version int    // of the cooperative's own
+	Source  string // of its strengths, "" for common practice
+	Counted bool   // at nests whose animal a camera settled; else they are assumed
 }
 
 // Held is how many cells are withheld.

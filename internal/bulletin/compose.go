@@ -27,13 +27,15 @@ func composeUnder(policy disclosure.Policy, in Input) (Bulletin, error) {
 	c.density()
 	c.predators()
 	c.quality()
+	c.doubts()
 	return c.bulletin(in)
 }
 
 func (c *composer) bulletin(in Input) (Bulletin, error) {
 	gates(c.cells)
 	slices.SortStableFunc(c.cells, inOrder)
-	b := Bulletin{Season: in.Season, Edition: 1, Version: in.Version, Cells: c.cells, Places: c.places(), Log: c.logged(), Covers: []string{}}
+	b := Bulletin{Season: in.Season, Edition: 1, Version: in.Version, Key: KeyNote{in.KeyVersion, in.Key.Source, !in.Key.Assumed()}, First: c.days[0], Last: c.days[1],
+		Cells: c.cells, Places: c.places(), Log: c.logged(), Covers: []string{}}
 	for _, h := range c.standards {
 		b.Covers = append(b.Covers, string(h))
 	}
@@ -50,6 +52,7 @@ type composer struct {
 	salt    string
 	before  *Log
 	open    map[string]bool
+	days    [2]int            // of the checks
 	members map[string]member // by ranch
 	areas   []Area            // in order of name, those of the roster included
 
@@ -70,12 +73,10 @@ type member struct {
 }
 
 func newComposer(policy disclosure.Policy, in Input) (*composer, error) {
-	c := &composer{policy: policy, data: in.Data, season: in.Season, salt: in.Salt, before: in.Before, open: in.Open, labels: map[string]string{}}
+	c := &composer{policy: policy, data: in.Data, season: in.Season, salt: in.Salt, before: in.Before, open: in.Open, key: in.Key.Key(), labels: map[string]string{},
+		days: [2]int{cmp.Or(in.First, findings.CommonMarks.First), cmp.Or(in.Last, findings.CommonMarks.Last)}}
 	if c.data == nil {
 		c.data = &survey.Data{}
-	}
-	if c.key = in.Key.Key(); in.Key.Weight == 0 {
-		c.key = predator.NewKey()
 	}
 	c.first = findings.FirstChecksOf(c.data.Nests)
 	if err := c.enrol(in.Roster); err != nil {

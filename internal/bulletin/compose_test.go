@@ -262,7 +262,7 @@ func TestAsOneRanch(t *testing.T) {
 		b.Transect, b.Ranch = b.Ranch, "all"
 		one.Belts = append(one.Belts, b)
 	}
-	res := findings.Compute(one, findings.Options{Replicates: 10})
+	res := findings.Compute(one, findings.Options{})
 	p := disclosure.Default()
 	for _, h := range []survey.Substrate{"", survey.Bunchgrass, survey.PricklyPear} {
 		row, ok := res.Find("all", "", 2025, h)
@@ -564,6 +564,14 @@ func TestQuality(t *testing.T) {
 			}
 		}
 		return in
+	}
+	// Checks on day 14 and 28 are off where the cooperative's days are others.
+	in := season(12, 12)
+	in.First, in.Last = 10, 31
+	for measure, want := range map[string]string{bulletin.FirstOnDay: "0", bulletin.SecondOnDay: "1"} {
+		if c, _ := find(compose(t, in), measure, "", "", ""); number(c.Estimate) != want {
+			t.Errorf("%s with other days: got %s, want %s", measure, number(c.Estimate), want)
+		}
 	}
 	for _, tt := range []struct {
 		n, twice       int

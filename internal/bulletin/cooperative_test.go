@@ -132,6 +132,10 @@ type country struct {
 	moist         float64 // and of log clumps
 	slope         float64 // of the log hazard over log clumps
 	belts         int     // of each ranch; 0 is one a line
+	jitter        int     // days that a line's checks come early or late, at most
+	// Faults of the model of survival: the log hazard is so much higher in the first week of either two and lower in the other, and it differs by owner, with
+	// this standard deviation, from day 14 on.
+	front, turn float64
 }
 
 // usual is what the demo's country is like.
@@ -189,11 +193,18 @@ func (g *region) seasonOf(r *rand.Rand, year int, t truth, takes func(owner int)
 		t.clumps += g.coverOf[i] * math.Exp(t.moist)
 		ranch := fmt.Sprintf("ranch %03d", i)
 		in.Roster = append(in.Roster, bulletin.Member{Ranch: ranch, Entity: fmt.Sprintf("owner %03d", i), Area: fmt.Sprint("area ", g.areaOf[i]), Consent: 1})
+		turn := 0.0
+		if g.turn > 0 {
+			turn = g.turn * r.NormFloat64()
+		}
 		for line := range g.lines {
-			luck := g.luck * r.NormFloat64()
+			luck, off := g.luck*r.NormFloat64(), [2]int{}
+			if g.jitter > 0 {
+				off = [2]int{r.IntN(2*g.jitter+1) - g.jitter, r.IntN(2*g.jitter+1) - g.jitter}
+			}
 			for n := range g.nests {
 				s := []survey.Substrate{survey.Bunchgrass, survey.Yucca, survey.Shrub}[n%3]
-				in.Data.Nests = append(in.Data.Nests, g.nest(r, ranch, year, line, n, s, base*math.Exp(t.good+coverHazard[s]+g.luckOf[i]+luck+g.slope*math.Log(g.coverOf[i]*math.Exp(t.moist)/300))))
+				in.Data.Nests = append(in.Data.Nests, g.nestOn(r, ranch, year, line, n, s, off, turn, base*math.Exp(t.good+coverHazard[s]+g.luckOf[i]+luck+g.slope*math.Log(g.coverOf[i]*math.Exp(t.moist)/300))))
 			}
 			if g.belts > 0 && line >= g.belts {
 				continue
@@ -208,10 +219,18 @@ func (g *region) seasonOf(r *rand.Rand, year int, t truth, takes func(owner int)
 }
 
 func (g *region) nest(r *rand.Rand, ranch string, year, line, number int, s survey.Substrate, daily float64) survey.Nest {
+	return g.nestOn(r, ranch, year, line, number, s, [2]int{}, 0, daily)
+}
+
+// nestOn has checks that are off day 14 and 28 by so many days, and a log hazard that is higher by turn from day 14 on.
+func (g *region) nestOn(r *rand.Rand, ranch string, year, line, number int, s survey.Substrate, off [2]int, turn, daily float64) survey.Nest {
 	set := survey.DateOf(year, 5, 1)
 	n := survey.Nest{Ranch: ranch, Season: year, Transect: fmt.Sprint(line), Number: fmt.Sprint(number), Substrate: s, SetOn: set}
 	ends := r.ExpFloat64() / daily
-	for _, day := range []survey.Date{14, 28} {
+	if g.front != 0 || turn != 0 {
+		ends = g.faulty(ends*daily, daily, turn)
+	}
+	for _, day := range []survey.Date{survey.Date(14 + off[0]), survey.Date(28 + off[1])} {
 		taken := ends <= float64(day)
 		switch {
 		case r.Float64() < g.lost || taken && r.Float64() < g.hidden:
@@ -227,6 +246,24 @@ func (g *region) nest(r *rand.Rand, ranch string, year, line, number int, s surv
 		n.Visits = append(n.Visits, survey.Visit{On: set + day, State: survey.Intact})
 	}
 	return n
+}
+
+// faulty is the day on which so much hazard is gathered.
+func (g *region) faulty(left, daily, turn float64) float64 {
+	for day := 0; day < 100; day++ {
+		h := daily * math.Exp(g.front)
+		if day/7%2 == 1 {
+			h = daily * math.Exp(-g.front)
+		}
+		if day >= 14 {
+			h *= math.Exp(turn)
+		}
+		if left < h {
+			return float64(day) + left/h
+		}
+		left -= h
+	}
+	return 100
 }
 
 // takers are who takes nests.

@@ -15,14 +15,17 @@ var QualityMeasures = []string{FirstOnDay, SecondOnDay, KnownEnd, LostFromView, 
 
 // The measures of how well a season was carried out.
 const (
-	FirstOnDay    = "first_checks_on_day"         // of first checks, those on day 11 to 17
-	SecondOnDay   = "second_checks_on_day"        // of second checks, those on day 25 to 31
+	FirstOnDay    = "first_checks_on_day"         // of first checks, those within OnDay of the cooperative's day for them
+	SecondOnDay   = "second_checks_on_day"        // of second checks, likewise
 	KnownEnd      = "followed_to_known_end"       // of nests, those followed to a loss, or intact on day 25 or later
 	LostFromView  = "lost_from_view"              // of nests, those not found again
 	SecondLooks   = "second_looks"                // of nests, those that a second person looked at on their own
 	SecondAgree   = "second_looks_that_agree"     // of second looks, those that found what the first person did
 	OpenQuestions = "ranches_with_open_questions" // of ranches with results, those whose sheets have questions left open
 )
+
+// OnDay is how many days a check may be off its day.
+const OnDay = 3
 
 // quality adds them, of nests in all plants: from ten landowners on, none with more than a quarter of the nests, and where leaving out
 // any one of them moves a share by no more than one step.
@@ -103,9 +106,9 @@ func (c *composer) tallied(nests []*looked) tally {
 			day := int(v.On - n.SetOn)
 			switch j {
 			case 0:
-				t.add(FirstOnDay, day >= 11 && day <= 17)
+				t.add(FirstOnDay, day >= c.days[0]-OnDay && day <= c.days[0]+OnDay)
 			case 1:
-				t.add(SecondOnDay, day >= 25 && day <= 31)
+				t.add(SecondOnDay, day >= c.days[1]-OnDay && day <= c.days[1]+OnDay)
 			}
 			if v.Second != "" {
 				t.add(SecondAgree, v.Second == v.State)

@@ -1,5 +1,7 @@
 package bulletin
 
+import "slices"
+
 // Containing returns the indices of the cells that go when one is taken back: the cell itself, and what it is part of,
 // which with the others would give it away. Shares of one whole go together. With any survival goes what all ranges of survival are
 // made with, and with any animal what a mix is worth.
@@ -30,7 +32,7 @@ func (c Cell) Names(o Cell) bool {
 
 // ofSurvival tells whether a measure reads the fates of nests.
 func ofSurvival(measure string) bool {
-	return measure == Survival28 || measure == SurvivalAt || measure == DesignEffect || measure == OwnerSpread
+	return measure == Survival28 || measure == SurvivalAt || measure == DesignEffect || measure == OwnerSpread || slices.Contains(LeftMeasures, measure)
 }
 
 // ofMix tells whether a measure reads which animals took the nests.

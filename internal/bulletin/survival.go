@@ -130,6 +130,7 @@ func (c *composer) survival() {
 		c.byCover(listed, nil, 0, disclosure.TooFew)
 		c.steady(false, 0)
 		c.curve(nil, "")
+		c.left(nil, false)
 		return
 	}
 	all := c.rateOf(only(c.nests, c.standards...), c.standards...)
@@ -157,6 +158,7 @@ func (c *composer) survival() {
 	c.steady(exact, n)
 	c.curve(budget, held)
 	c.byPlace(budget, exact)
+	c.left(budget, exact)
 }
 
 // behind is how many entities have nests in each of the covers.

@@ -338,8 +338,8 @@ func TestAnswersTried(t *testing.T) {
 	}
 }
 
-// What a coordinator sends for an owner is of seasons that had closed by then, takes no sheet's place, is a line in the owner's log, and goes into no
-// copy until the owner has accepted it.
+// What a coordinator sends for an owner is of seasons that had closed by then, takes no sheet's place, is a line in the owner's log, and counts
+// nowhere until the owner has accepted it.
 func TestSentForAnOwner(t *testing.T) {
 	h := newHouse(t)
 	h.opens()
@@ -368,8 +368,8 @@ func TestSentForAnOwner(t *testing.T) {
 		}
 		return n
 	}
-	if n := taken(); n != 2 || len(h.nests(h.ranch)) != 6 {
-		t.Errorf("%d nests count as lost, of %d: the owner's four stand, two are new", n, len(h.nests(h.ranch)))
+	if n := taken(); n != 0 || len(h.nests(h.ranch)) != 4 {
+		t.Errorf("%d nests count as lost, of %d: nothing of it counts yet", n, len(h.nests(h.ranch)))
 	}
 	h.As(t, h.owner, func(tx *postgres.Tx) error {
 		notes, err := tx.Notes()
@@ -382,7 +382,7 @@ func TestSentForAnOwner(t *testing.T) {
 		}
 		return errors.Join(err, err2, tx.Accept(sent.ID))
 	})
-	if n := taken(); n != 2 {
-		t.Errorf("accepted, %d nests of it count: it never takes the place of the owner's own", n)
+	if n := taken(); n != 2 || len(h.nests(h.ranch)) != 6 {
+		t.Errorf("accepted, %d nests count as lost, of %d: the owner's four stand, two are new", n, len(h.nests(h.ranch)))
 	}
 }

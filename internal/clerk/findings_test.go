@@ -15,6 +15,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
@@ -61,15 +62,18 @@ func (h *house) kept(ranch access.ID) *findings.Result {
 func (h *house) agrees(after string, ranch access.ID, nests int) {
 	h.t.Helper()
 	var d *survey.Data
+	var tables func(season int) predator.Table
 	h.As(h.t, h.owner, func(tx *postgres.Tx) (err error) {
-		d, err = tx.Survey([]access.ID{ranch}, 0)
+		if d, err = tx.Survey([]access.ID{ranch}, 0); err == nil {
+			tables, err = tx.SeasonTables()
+		}
 		return err
 	})
 	if (nests >= 0 && len(d.Nests) != nests) || len(d.Nests) == 0 && nests != 0 {
 		h.t.Errorf("after %s: %d nests, want %d", after, len(d.Nests), nests)
 	}
 	whole := cmp.Exporter(func(reflect.Type) bool { return true })
-	if diff := cmp.Diff(findings.Compute(d, findings.Options{}), h.kept(ranch), whole, cmpopts.EquateNaNs()); diff != "" {
+	if diff := cmp.Diff(findings.Compute(d, findings.Options{Key: tables}), h.kept(ranch), whole, cmpopts.EquateNaNs()); diff != "" {
 		h.t.Errorf("after %s what is kept is not what the rows come to (−rows +kept):\n%s", after, diff)
 	}
 }
@@ -136,6 +140,21 @@ func TestFindingsKept(t *testing.T) {
 	for range 2 {
 		change("a look", h.two, 5, func(tx *postgres.Tx) error { _, err := tx.Findings(h.two); return err })
 	}
+
+	// Another key to remains: nothing stays that was made with the one before, and the clerk reads with the new one.
+	h.As(t, h.boss, func(tx *postgres.Tx) error {
+		return tx.SetKey(predator.Table{Source: "A book", Leanings: []predator.Leaning{{Sign: "bits", Answer: "halves", Animal: "fox", Times: 20}}})
+	})
+	if h.kept(h.ranch) != nil || h.kept(h.two) != nil {
+		t.Error("findings are kept that were made with another key")
+	}
+	h.sends(h.ranch, "with the new key.csv", drawnSheet(rng, 2025)+"\n\n\n")
+	h.settles()
+	h.agrees("a sheet read with another key", h.ranch, -1)
+	if r := h.kept(h.ranch); r == nil || len(r.Predators) == 0 || r.Predators[0].KeySource != "A book" {
+		t.Errorf("the clerk reads with another key: %+v", r)
+	}
+	change("a look with another key", h.two, 5, func(tx *postgres.Tx) error { _, err := tx.Findings(h.two); return err })
 
 	h.Erase(t, h.two)
 	if h.kept(h.two) != nil {

@@ -53,7 +53,7 @@ type Policy struct {
 	// that the whole does not, and everybody else something of each owner.
 	PlaceWidth float64
 
-	// SpreadEntities is from how many entities on the spread between owners is estimated and published. Ours.
+	// SpreadEntities is from how many entities on the spread between owners is estimated and published, and when in the four weeks nests were lost. Ours.
 	SpreadEntities int
 
 	// Revisions holds a final revision to the rule for cells: who changed must be enough entities and none of them most

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 )
 
 // A Bulletin is one season's publication as a reader has it: the cells that the database lets them see.
@@ -17,6 +18,7 @@ type Bulletin struct {
 	Season, Number int
 	PublishedAt    time.Time
 	Hash           string // of the whole publication, as frozen
+	Key            bulletin.KeyNote
 	Places         []bulletin.Place
 	Cells          []bulletin.Cell
 }
@@ -39,7 +41,8 @@ func (b Bulletin) meta() meta {
 		version: strconv.Itoa(b.Number) + ".0.0", rights: bulletinRights(b.About, b.Season, b.Number), rightsName: "LicenseRef-Tussock-Bulletin",
 		bulletin: &bulletinNumber{b.Season, b.Number, b.PublishedAt.UTC().Format(time.DateOnly), b.Hash},
 		meaning: "Rounded figures that rest on at least five landowners, with 95 % intervals: survival of simulated nests to day 28, clumps an acre, the share of each predator, and how well the season was carried out. Of one season's results alone. " +
-			"Published once and never changed. What is not here was not published for you, and nothing follows from that."}
+			"Published once and never changed. What is not here was not published for you, and nothing follows from that. " +
+			"Remains were read with version " + strconv.Itoa(b.Key.Version) + " of the cooperative's key. " + findings.Strengths(b.Key.Source, !b.Key.Counted).String()}
 }
 
 // entityBands are the only numbers of landowners ever shown.
@@ -49,7 +52,8 @@ var entityBands = []string{"5-9", "10-19", "20-49", "50+"}
 const MeasuresMean = "survival_28: the share of simulated nests intact on day 28, a fraction of 1, with a range that is widened for nests lost from view; survival_28_at_clumps: the same in a cover where there are so many clumps an acre; " +
 	"clumps_per_acre: clumps big enough to nest in, an acre; predator_share: the share of a predator in the taken nests that left remains; sign_share: the shares of taken nests by what they showed; " +
 	"design_effect: how many times lines widen the variance that nests with luck of their own would have; owner_spread: the standard deviation of the logarithm of the daily hazard between landowners; mix_weight: how many nests the cooperative's predator shares are worth where a landowner's own begin; " +
-	"first_checks_on_day and those after it: shares of checks, nests or ranches, how well the season was carried out."
+	"first_checks_on_day to ranches_with_open_questions: shares of checks, nests or ranches, how well the season was carried out; fits_by_week, fits_by_period, fits_by_line: 1 where the checks show no misfit of the model behind survival, 0 where they do; " +
+	"left_on_day_7 and those after it: the share of nests left on a day by that model, and from low to high what the checks alone leave open, which is no 95 % interval."
 
 var cellColumns = []column{
 	seasonColumn,

@@ -35,7 +35,7 @@ func (r Ranch) DarwinCore() ([]byte, error) {
 		id:          r.id("archive"),
 		abstract:    []string{m.meaning, limits(), fmt.Sprintf("%d simulated nests. %s %s", a.nests, general, withheld)},
 		info:        "The eggs are hen's eggs from a shop: they stand as occurrences of nothing. The only occurrences are animals that a trail camera caught at a simulated nest.",
-		maintenance: "Made anew from the owner's rows whenever they ask. Ids stay the same.",
+		maintenance: "Made again from the owner's rows whenever they ask. Ids stay the same.",
 		coverage:    a.coverage(), steps: nestSteps(), tables: a.tables(),
 	})
 }

@@ -30,7 +30,12 @@ type Density struct {
 	PerAcre    Estimate `json:"per_acre"`
 	PerHectare Estimate `json:"per_hectare"`
 	Reaches300 *float64 `json:"reaches_300"` // the probability that the true density is CoverMark or more
-	Note       string   `json:"note"`
+
+	// Target is the cooperative's own mark, CoverMark where it has set none, and ReachesTarget the same for it.
+	Target        float64  `json:"target"`
+	ReachesTarget *float64 `json:"reaches_target"`
+
+	Note string `json:"note"`
 
 	Notes []words.Phrase `json:"-"` // the sentences of Note, to be said in any tongue
 
@@ -72,7 +77,7 @@ func (c *computation) density(g group[survey.Belt]) []Density {
 // densityRow makes the row of the counts that the given function reads; a belt on which a substrate was not counted is no
 // belt with none.
 func densityRow(g group[survey.Belt], count func(*survey.Belt) (int, bool)) Density {
-	row := Density{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season}
+	row := Density{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season, Target: CoverMark}
 	var belts []density.Belt
 	noArea, notCounted := 0, 0
 	for _, b := range g.rows {
@@ -97,6 +102,7 @@ func densityRow(g group[survey.Belt], count func(*survey.Belt) (int, bool)) Dens
 		row.PerAcre = estimate(fit.Density, fit.SE, fit.Spread)
 		row.PerHectare = row.PerAcre.times(AcresPerHectare)
 		row.Reaches300 = number(fit.Spread.AtLeast(CoverMark))
+		row.ReachesTarget = row.Reaches300
 	}
 	n := densityNote(&fit, noArea, notCounted)
 	row.Note, row.Notes = n.String(), n

@@ -19,9 +19,9 @@ import (
 
 // Options say how results are computed. The zero value is the usual way.
 type Options struct {
-	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
-	Seed       uint64                       // of the draws behind the ranges of the predator shares
-	Replicates int                          // how many draws; 0: the usual number
+	Mix map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
+	// Key is the table of the key to remains with which a season is read; nil: that of common practice in all.
+	Key func(season int) predator.Table
 	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
 	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
 	DesignEffect func(season int) float64
@@ -39,6 +39,8 @@ type Result struct {
 
 	Comparisons []Comparison `json:"comparisons"` // of one ranch's figures with each other
 
+	Past Past `json:"-"`
+
 	cameras []predator.Case // what taught the key
 }
 
@@ -55,7 +57,8 @@ type Estimate struct {
 	SE *float64 `json:"se"`
 }
 
-// Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why.
+// Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why. The shares of the animals are made where they
+// are shown, by MixOf: they take longest, and start from what their reader may see of what is published.
 func Compute(d *survey.Data, opt Options) *Result {
 	c := &computation{opt: opt, transects: labelTransects(d.Nests), first: FirstChecksOf(d.Nests)}
 	for i := range opt.Waiting {
@@ -64,10 +67,9 @@ func Compute(d *survey.Data, opt Options) *Result {
 			c.transects[k] = len(c.transects)
 		}
 	}
-	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}}
-	c.key = startKey()
-	r.cameras = c.key.cases(d.Nests)
-	c.key.Key = c.key.Learn(r.cameras)
+	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}, Past: pastOf(d)}
+	c.cameras = startKey(predator.Table{}).cases(d.Nests)
+	r.cameras = c.cameras
 
 	groups := groupNests(d.Nests)
 	groups = append(groups, c.onlyWaiting(groups)...)
@@ -90,7 +92,30 @@ type computation struct {
 	opt       Options
 	transects map[survey.TransectKey]int
 	first     FirstChecks
-	key       *key
+	cameras   []predator.Case
+	keys      map[int]*key // by season, taught by cameras
+}
+
+// keyOf returns the key with which a season is read.
+func (c *computation) keyOf(season int) *key {
+	if k := c.keys[season]; k != nil {
+		return k
+	}
+	k := startKey(c.opt.table(season))
+	k.Key = k.Learn(c.cameras)
+	if c.keys == nil {
+		c.keys = map[int]*key{}
+	}
+	c.keys[season] = k
+	return k
+}
+
+// table is that of a season's key.
+func (o Options) table(season int) predator.Table {
+	if o.Key == nil {
+		return predator.Table{}
+	}
+	return o.Key(season)
 }
 
 // A place is a ranch, or one of its sites, in one season.

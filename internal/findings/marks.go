@@ -14,16 +14,17 @@ type Marks struct {
 // CommonMarks are those of common practice.
 var CommonMarks = Marks{Cover: CoverMark, Hope: 0.5, First: 14, Last: 28}
 
-// Against returns the results with the chance that the density reaches a cooperative's mark, where that of the usual one is kept.
-func (r *Result) Against(m Marks) *Result {
+// Against returns the results with a cooperative's target of each season and the chance that the density reaches it.
+func (r *Result) Against(of func(season int) Marks) *Result {
 	if r == nil {
 		return nil
 	}
 	held := *r
 	held.Density = slices.Clone(r.Density)
 	for i := range held.Density {
-		if d := &held.Density[i]; d.Reaches300 != nil {
-			d.Reaches300 = number(d.spread.AtLeast(m.Cover))
+		d := &held.Density[i]
+		if d.Target = of(d.Season).Cover; d.ReachesTarget != nil {
+			d.ReachesTarget = number(d.spread.AtLeast(d.Target))
 		}
 	}
 	return &held

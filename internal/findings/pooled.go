@@ -42,7 +42,7 @@ type YearlyTrend struct {
 type KeyScore struct {
 	Cases   int      `json:"cases"`
 	Tuned   *float64 `json:"tuned"`   // taught by the other camera nests
-	Untuned *float64 `json:"untuned"` // by common practice alone
+	Untuned *float64 `json:"untuned"` // by the table alone
 	Flat    *float64 `json:"flat"`    // knowing nothing
 }
 
@@ -113,12 +113,16 @@ func Pool(d *survey.Data, opt Options) *Pooled {
 	for _, r := range m.RanchEffects {
 		p.Ranches = append(p.Ranches, RanchEffect{r.Ranch, number(r.Effect), number(r.SE), rangeOf(r.Day28)})
 	}
+	last := 0 // the season whose key is asked
+	for i := range d.Nests {
+		last = max(last, d.Nests[i].Season)
+	}
 	y := trend.Fit(intervals)
 	p.Trend = YearlyTrend{Said: TrendSaid(y.Line).String()}
 	if y.Known {
 		p.Trend.HazardRatio = Range{number(y.Yearly), number(y.Low), number(y.High)}
 	}
-	k := startKey()
+	k := startKey(opt.table(last))
 	if s := k.Score(k.cases(d.Nests)); s.Cases > 0 {
 		p.Key = KeyScore{s.Cases, number(s.Tuned), number(s.Untuned), number(s.Flat)}
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"slices"
+	"strings"
 
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
@@ -26,25 +27,27 @@ type Predators struct {
 	FitsSeveral int `json:"fits_several"`
 	FitsOne     int `json:"fits_one"` // by sign or by camera
 
-	// Mix lists the shares of the animals among the losses that left a sign, in the order of survey.Predators. It is empty where none did.
+	// Mix lists the shares of the animals among the losses that left a sign, in the order of survey.Predators. It is empty where none did, and until MixOf
+	// makes it.
 	Mix []Share `json:"mix"`
 	// Undetermined is the share of taken nests that show no one animal.
 	Undetermined *float64 `json:"undetermined"`
 	// Named counts the nests that fit one animal, most first.
 	Named []Named `json:"named"`
 	// From is where Mix starts, before the place's own nests: FromBulletin or FromEven; it counts as much as Weight nests. KeySource says where
-	// the strengths of the key come from.
-	From      string  `json:"from"`
-	Weight    float64 `json:"weight"`
-	KeySource string  `json:"key_source"`
-	Note      string  `json:"note"`
+	// the strengths of the key come from, "" is common practice; KeyAssumed that nobody counted them.
+	From       string  `json:"from"`
+	Weight     float64 `json:"weight"`
+	KeySource  string  `json:"key_source"`
+	KeyAssumed bool    `json:"key_assumed"`
+	Note       string  `json:"note"`
 
 	Notes []words.Phrase `json:"-"` // the sentences of Note, to be said in any tongue
 
 	// Shown is Mix as it is told: the animals that the bulletin names, or else those with a twentieth or more, and all others as Rest, last.
 	Shown []Share `json:"-"`
 
-	told   []predator.Sighting // the nests that left a sign
+	told   []predator.Sighting // nests that left a sign: predator.Most at most
 	rooted int                 // transects on which rooted ground was written down
 }
 
@@ -93,9 +96,9 @@ type key struct {
 	name   []survey.Predator
 }
 
-// startKey returns the key of common practice.
-func startKey() *key {
-	k := &key{Key: predator.NewKey(), animal: map[survey.Predator]int{}}
+// startKey returns the key of a table.
+func startKey(t predator.Table) *key {
+	k := &key{Key: t.Key(), animal: map[survey.Predator]int{}}
 	for i, name := range predator.Predators() {
 		k.animal[survey.Predator(name)] = i
 		k.name = append(k.name, survey.Predator(name))
@@ -137,34 +140,20 @@ func (k *key) read(r *survey.Remains) (predator.Signs, bool) {
 	})
 }
 
-// Odds returns the key's probabilities for one nest's remains, largest first, and false where there are no remains or
-// too little is told: nothing to go by but the mix of all losses.
-func Odds(r survey.Remains) (odds []Share, ok bool) {
-	k := startKey()
-	signs, ok := k.read(&r)
-	if !ok {
-		return nil, false
-	}
-	for i, p := range predator.Posterior(predator.Even(1).Shares, k.Likelihood(signs)) {
-		odds = append(odds, Share{Predator: k.name[i], Share: p})
-	}
-	slices.SortStableFunc(odds, func(a, b Share) int { return cmp.Compare(b.Share, a.Share) })
-	return odds, true
-}
-
 // predators makes the row of one place and season.
 func (c *computation) predators(g group[survey.Nest]) Predators {
-	row := Predators{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season, Mix: []Share{}, Named: []Named{}, KeySource: c.key.Source()}
+	key := c.keyOf(g.season)
+	row := Predators{Ranch: g.ranch, Site: g.sitePointer(), Season: g.season, Mix: []Share{}, Named: []Named{}, KeySource: key.Source(), KeyAssumed: key.Assumed()}
 	var told []predator.Sighting
 	rooted := map[survey.TransectKey]bool{}
-	counts := make([]Named, len(c.key.name))
+	counts := make([]Named, len(key.name))
 	for _, n := range g.rows {
 		if n.Fate() != survey.Taken {
 			continue
 		}
 		row.NestsTaken++
 		seen := predator.Sighting{Transect: c.transects[n.Key()], Animal: -1}
-		if signs, found := c.key.read(&n.Remains); found {
+		if signs, found := key.read(&n.Remains); found {
 			seen.Signs = signs
 		}
 		if seen.Signs != nil || n.Remains.Trace != "" && n.Remains.Trace != "none" {
@@ -175,9 +164,9 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 		}
 		if n.Camera != "" {
 			row.WithCamera++
-			seen.Animal = c.key.animalOf(n.Camera)
+			seen.Animal = key.animalOf(n.Camera)
 		}
-		switch sign, animal := c.key.Fits(seen); sign {
+		switch sign, animal := key.Fits(seen); sign {
 		case predator.NoSign:
 			row.NoSign++
 			continue
@@ -185,7 +174,7 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 			row.FitsSeveral++
 		case predator.FitsOne:
 			row.FitsOne++
-			counts[animal].Predator = c.key.name[animal]
+			counts[animal].Predator = key.name[animal]
 			counts[animal].Nests++
 			if n.Camera != "" {
 				counts[animal].ByCamera++
@@ -206,31 +195,28 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 	}
 	slices.SortStableFunc(row.Named, func(a, b Named) int { return cmp.Compare(b.Nests, a.Nests) })
 	row.Undetermined = number(1 - float64(row.FitsOne)/float64(row.NestsTaken))
-	row.told = told
-	row.mix(c.key, nil, predator.Chain{Draws: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(g.place)})
+	row.told = predator.Some(told)
 	n := predatorNote(&row, len(told))
 	row.Note, row.Notes = n.String(), n
 	return row
 }
 
-// StartFrom makes the mixes of a season start from the cooperative's published shares instead of even ones.
-func (r *Result) StartFrom(season int, published Mix) {
-	k := startKey()
-	k.Key = k.Key.Learn(r.cameras)
-	for i := range r.Predators {
-		if row := &r.Predators[i]; row.Season == season {
-			row.mix(k, &published, predator.Chain{Seed: placeHash(place{ranch: row.Ranch, site: deref(row.Site), season: season})})
-		}
-	}
+// key is the key to remains of a table, as the cameras of all seasons have taught it.
+func (r *Result) key(t predator.Table) *key {
+	k := startKey(t)
+	k.Key = k.Learn(r.cameras)
+	return k
 }
 
-// mix updates the belief about the place's mix by its own nests. A nil published is even shares.
-func (p *Predators) mix(k *key, published *Mix, chain predator.Chain) {
+// MixOf makes the shares of the animals of one of the rows: they start from the cooperative's published shares, or, where published is nil, from even
+// ones, and the place's own nests move them. The table is that of the season's key.
+func (r *Result) MixOf(p *Predators, published *Mix, table predator.Table) {
 	if p.Mix, p.Shown = []Share{}, nil; len(p.told) == 0 {
 		return
 	}
+	k := r.key(table)
 	belief, named := p.belief(k, published)
-	m := k.Mix(p.told, belief, chain)
+	m := k.Mix(p.told, belief, predator.Chain{Seed: placeHash(place{ranch: p.Ranch, site: deref(p.Site), season: p.Season})})
 	share := func(name survey.Predator, s predator.Share) Share {
 		low, high := s.IfUnlike(float64(p.NoSign) / float64(p.NestsTaken))
 		return Share{name, s.Estimate, s.Low, s.High, Ends{low, high}}
@@ -312,7 +298,7 @@ func (p *Predators) Signs() []words.Phrase {
 	return said
 }
 
-// Made says how Mix is made and what it assumes.
+// Made says how Mix is made and what it assumes; Strengths says the rest.
 func (p *Predators) Made() []words.Phrase {
 	n := note{}
 	switch p.From {
@@ -321,15 +307,28 @@ func (p *Predators) Made() []words.Phrase {
 	default:
 		n.say(words.Later("The shares are of the nests that left a sign. No published shares are at hand, so they start with all animals equally likely, which counts as much as %.0f nests, and each nest moves them.", p.Weight))
 	}
-	if p.KeySource == "" {
-		n.say(words.Later("How strongly each sign points to each animal is assumed, by common practice and without a source; the ranges allow for it."))
-	} else {
-		n.say(words.Later("How strongly each sign points to each animal is assumed, after: %s. The ranges allow for it.", p.KeySource))
+	if signs := p.FitsSeveral + p.FitsOne; signs > predator.Most {
+		n.say(words.Later("Of the %d nests that left a sign the shares are made of %d, drawn by lot.", signs, predator.Most))
 	}
 	if p.NoSign > 0 {
 		n.say(words.Later("Nests that left no sign are taken to have fallen to the same animals as the others. If an animal leaves no sign up to three times as often as the others, or a third as often, its share of all taken nests lies in the widest range."))
 	}
 	return n
+}
+
+// Strengths says where the strengths of the key come from.
+func (p *Predators) Strengths() words.Phrase { return Strengths(p.KeySource, p.KeyAssumed) }
+
+// Strengths says where a key's strengths come from. It stands wherever a mix is read.
+func Strengths(source string, assumed bool) words.Phrase {
+	source = strings.TrimSuffix(source, ".")
+	switch {
+	case source == "":
+		return words.Later("How strongly each sign points to each animal is assumed, by common practice and without a source; the ranges allow for it.")
+	case assumed:
+		return words.Later("How strongly each sign points to each animal is assumed, after: %s. The ranges allow for it.", source)
+	}
+	return words.Later("How strongly each sign points to each animal was counted at nests whose animal a camera settled: %s. The ranges allow for how few these are.", source)
 }
 
 func placeHash(p place) uint64 {

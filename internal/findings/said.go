@@ -27,9 +27,6 @@ func (c *Comparison) Said() words.Phrase {
 // Within says a season, a cover or a place as where something is.
 func Within(name string) words.Phrase { return words.Later("in %s", words.Later(name)) }
 
-// OnYourRanch is the reader's own ranch, beside others.
-var OnYourRanch = words.Later("on your ranch")
-
 // Across is a published place, already in its reader's language.
 func Across(place string) words.Phrase { return words.Later("across %s", words.Later(place)) }
 
@@ -67,6 +64,38 @@ func ClumpsDiffer(o differ.Outcome, of, with words.Phrase) words.Phrase {
 		of, with, of100(max(0, -o.Low)), of100(max(0, o.High)))
 }
 
+// NestsBrief says how survival on the reader's ranch stands to that of a place that was just named, where there is little room.
+func NestsBrief(o differ.Outcome) words.Phrase {
+	switch {
+	case o.Verdict == differ.Alike:
+		return words.Later("As many lasted on yours, to within %s of 100.", of100(o.Margin))
+	case o.Lower():
+		return words.Later("Fewer lasted on yours: %s of 100 fewer.", span(-100*o.High, -100*o.Low))
+	case o.Higher():
+		return words.Later("More lasted on yours: %s of 100 more.", span(100*o.Low, 100*o.High))
+	case math.IsNaN(o.Estimate):
+		return words.Later("The two cannot be compared yet.")
+	}
+	return words.Later("Too close to tell yet: anything from %s fewer to %s more of 100.", of100(max(0, -o.Low)), of100(max(0, o.High)))
+}
+
+// ClumpsBrief is NestsBrief for clumps an acre.
+func ClumpsBrief(o differ.Outcome) words.Phrase {
+	switch {
+	case o.Verdict == differ.Alike:
+		return words.Later("As many clumps stand on yours, to within %s percent.", of100(o.Margin))
+	case o.Lower():
+		return words.Later("Fewer clumps stand on yours: %s percent fewer.", span(-100*o.High, -100*o.Low))
+	case o.Higher():
+		return words.Later("More clumps stand on yours: %s percent more.", span(100*o.Low, 100*o.High))
+	case math.IsNaN(o.Estimate):
+		return words.Later("The two cannot be compared yet.")
+	case math.IsInf(o.High, 1) || o.High > 9.99:
+		return words.Later("Too close to tell yet: the ranges are too wide.")
+	}
+	return words.Later("Too close to tell yet: anything from %s percent fewer to %s percent more.", of100(max(0, -o.Low)), of100(max(0, o.High)))
+}
+
 // span says from where to where a difference goes, both ends above nothing.
 func span(low, high float64) words.Phrase {
 	if math.Round(low) < 1 {
@@ -98,22 +127,22 @@ func (c *Comparison) help() words.Phrase {
 
 // AgainstMarkSaid says how clumps an acre stand to mark, and how likely it is that they reach it.
 func AgainstMarkSaid(d *Density, o differ.Outcome, mark float64) words.Phrase {
-	if d.PerAcre.Estimate == nil || d.Reaches300 == nil {
+	if d.PerAcre.Estimate == nil || d.ReachesTarget == nil {
 		return words.Phrase{}
 	}
 	about := *d.PerAcre.Estimate
 	switch {
 	case o.Lower():
-		return words.Later("Cover is short of the target: about %.0f clumps an acre, where %.0f are the target. The chance that it is reached is %s in 100.", about, mark, chance(*d.Reaches300))
+		return words.Later("Cover is short of the target: about %.0f clumps an acre, where %.0f are the target. The chance that it is reached is %s in 100.", about, mark, chance(*d.ReachesTarget))
 	case o.Higher():
-		return words.Later("Cover reaches the target: about %.0f clumps an acre, where %.0f are the target. The chance of that is %s in 100.", about, mark, chance(*d.Reaches300))
+		return words.Later("Cover reaches the target: about %.0f clumps an acre, where %.0f are the target. The chance of that is %s in 100.", about, mark, chance(*d.ReachesTarget))
 	case o.Verdict == differ.Alike:
 		return words.Later("Cover is about at the target: about %.0f clumps an acre, where %.0f are the target, to within %s percent.", about, mark, of100(o.Margin))
 	case d.Belts < fewestBelts:
 		return words.LaterCount("Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there is %[1]d.",
 			"Whether cover reaches the target of %.0[2]f clumps an acre cannot be told yet: that takes three belts at least, and there are %[1]d.", d.Belts, d.Belts, mark)
 	}
-	return words.Later("Whether cover reaches the target cannot be told yet: about %.0f clumps an acre, where %.0f are the target. The chance that it does is %s in 100.", about, mark, chance(*d.Reaches300))
+	return words.Later("Whether cover reaches the target cannot be told yet: about %.0f clumps an acre, where %.0f are the target. The chance that it does is %s in 100.", about, mark, chance(*d.ReachesTarget))
 }
 
 // FewClumpsSeen says that cover is short, for a talk about it.

@@ -22,6 +22,7 @@ type accountLeavePage struct {
 	base
 	Ranches []postgres.Ranch  // the member's own
 	Under   []leaveNotice     // what was asked for and can still be called off
+	Refused []string          // hand-overs that a coordinator refused, of the last 30 days
 	Leaving bool              // leaving is among it
 	Others  []string          // a coordinator's: the coordinators who stay
 	Problem string            // what is wrong with the form that was sent
@@ -73,6 +74,9 @@ func (s *server) showLeave(c *fiber.Ctx, a access.Actor, status int, page accoun
 			if page.Ranches, err = tx.Ranches(); err != nil {
 				return err
 			}
+			if page.Refused, err = refusals(tx, page.Say); err != nil {
+				return err
+			}
 			list, err := tx.Departures()
 			page.take(list)
 			return err
@@ -118,6 +122,15 @@ func noticesOf(say words.Speaker, list []postgres.Departure) (notices []leaveNot
 			Waits: d.Kind == postgres.HandOverKind && !d.Agreed, Fellow: d.Fellow, Whom: d.Whom, Ranch: d.Ranch})
 	}
 	return notices
+}
+
+// refusals says which hand-overs a coordinator refused.
+func refusals(tx *postgres.Tx, say words.Speaker) (list []string, err error) {
+	refused, err := tx.Refusals()
+	for _, x := range refused {
+		list = append(list, say.Say("%s refused on %s to let the new owner of %s join the cooperative. The hand-over does not happen, and the ranch stays as it was.", x.By, say.Day(x.At.UTC()), x.RanchName))
+	}
+	return list, err
 }
 
 // happensOn says on which day something happens, or that it waits for the end of a suspension.

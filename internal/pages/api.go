@@ -15,6 +15,7 @@ import (
 	"tussock/internal/export"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 )
 
 // The interface for programs reads and never changes. Who asks is told by a token in the Authorization header and by
@@ -126,10 +127,18 @@ type apiHead struct {
 	Number    int    `json:"number"`
 	Published string `json:"published"`
 	SHA256    string `json:"sha256"`
+	Key       apiKey `json:"remains_key"`
+}
+
+// An apiKey is the key to remains with which a bulletin was made.
+type apiKey struct {
+	Version int    `json:"version"`
+	Source  string `json:"source"`
+	Assumed bool   `json:"assumed"`
 }
 
 func headOf(b export.Bulletin) apiHead {
-	return apiHead{b.Season, b.Number, b.PublishedAt.UTC().Format("2006-01-02"), b.Hash}
+	return apiHead{b.Season, b.Number, b.PublishedAt.UTC().Format("2006-01-02"), b.Hash, apiKey{b.Key.Version, b.Key.Source, !b.Key.Counted}}
 }
 
 func (s *server) apiBulletins(c *fiber.Ctx, a access.Actor) error {
@@ -139,7 +148,7 @@ func (s *server) apiBulletins(c *fiber.Ctx, a access.Actor) error {
 	err := s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) error {
 		heads, err := tx.Bulletins()
 		for _, h := range heads {
-			answer.Bulletins = append(answer.Bulletins, headOf(export.Bulletin{Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash}))
+			answer.Bulletins = append(answer.Bulletins, headOf(export.Bulletin{Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash, Key: h.Key}))
 		}
 		return err
 	})
@@ -262,26 +271,36 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	}
 	var r export.Ranch
 	var found *findings.Result
+	var cells []bulletin.Cell
+	var tables func(season int) predator.Table
 	err = s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if r, err = s.ownName(tx, id); err != nil {
 			return err
 		}
-		if found, err = tx.Findings(id); err != nil || !a.CanRanch(access.CompareRanch, id) {
+		if tables, err = tx.SeasonTables(); err != nil {
 			return err
+		}
+		if found, err = tx.Findings(id); err != nil {
+			return err
+		}
+		marks := map[int]findings.Marks{}
+		for _, season := range seasonsOf(found) {
+			if marks[season], err = tx.Marks(season); err != nil {
+				return err
+			}
+		}
+		if found = found.Against(func(season int) findings.Marks { return marks[season] }); !a.CanRanch(access.CompareRanch, id) {
+			return nil
 		}
 		heads, err := tx.Bulletins()
 		if err != nil {
 			return err
 		}
-		cells, err := tx.Cells(0)
-		if err != nil {
+		if cells, err = tx.Cells(0); err != nil {
 			return err
 		}
 		published := publishedFor(heads, cells)
 		found = found.Under(published.DesignEffect)
-		if mix, ok := startingMix(cells, season); ok {
-			found.StartFrom(season, mix)
-		}
 		if best, ok := published.Steadied(found, r.Name, season); ok {
 			row, _ := found.SurvivalOf(r.Name, season)
 			row.Steadied = &best.Survival
@@ -299,6 +318,9 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	}{r.Name, season, s.stated(r), ofSeason(found, season)}
 	if len(answer.Survival)+len(answer.Density) == 0 {
 		return errs.New(errs.NotFound, "No such ranch or season.")
+	}
+	for i := range answer.Predators {
+		found.MixOf(&answer.Predators[i], startingMix(cells, season), tables(season))
 	}
 	return c.JSON(answer)
 }

@@ -119,20 +119,67 @@ func TestFieldsOfTheBody(t *testing.T) {
 // TestJoiningEndsTheSessionBefore: whoever takes up an invitation in a browser where somebody was signed in ends that.
 // (OWASP ASVS 5.0, 7.2.4)
 func TestJoiningEndsTheSessionBefore(t *testing.T) {
-	st, _, _ := newPostedStage(t)
+	st, box, _ := newPostedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var token string
 	rosa.does(func(tx *postgres.Tx) (err error) { token, err = tx.Invite(access.Biologist, "", "", nil); return err })
 	b := st.browser()
 	b.signsIn("person1@example.org", password)
 	before := b.session()
-	if got := b.posts(b.opens("/join/"+token), "/join/"+token, "name", "Ada Marsh", "email", "ada@example.org", "password", password); got.status != http.StatusSeeOther || b.session() == before {
+	b.posts(b.opens("/join/"+token), "/join/"+token, "name", "Ada Marsh", "email", "ada@example.org", "password", password)
+	letter := joinLetter(t, box.Wait(t, 1).Text)
+	if got := b.posts(b.opens(letter), letter); got.status != http.StatusSeeOther || b.session() == before {
 		t.Fatalf("joining: %d %s", got.status, got.text())
 	}
 	old := st.browser()
 	old.jar["__Host-tussock"] = &http.Cookie{Name: "__Host-tussock", Value: before}
 	if got := old.opens("/account"); got.status != http.StatusSeeOther {
 		t.Errorf("the session from before lives on: %d", got.status)
+	}
+}
+
+// joinLetter is the path in a letter by which somebody finishes joining.
+func joinLetter(t *testing.T, text string) string {
+	t.Helper()
+	link := regexp.MustCompile(home + `(/join/[0-9a-f]{64}/[0-9a-f]{64})`).FindStringSubmatch(text)
+	if link == nil {
+		t.Fatalf("no link in %q", text)
+	}
+	return link[1]
+}
+
+// TestJoiningTellsOfNobody: where letters can be sent, whoever has an invitation's link is answered the same for an address that signs in already and
+// for one that does not; the letter's link tells its reader, is good once, and the invitation's link stays.
+func TestJoiningTellsOfNobody(t *testing.T) {
+	st, box, _ := newPostedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	var token string
+	rosa.does(func(tx *postgres.Tx) (err error) { token, err = tx.Invite(access.Biologist, "", "", nil); return err })
+	path := "/join/" + token
+	b := st.browser()
+	var answers, letters []string
+	for i, email := range []string{"person1@example.org", "nobody1@example.org"} {
+		got := b.posts(b.opens(path), path, "name", "Ruth Bell", "email", email, "password", password)
+		b.want(got, http.StatusOK, "We have written to "+email)
+		answers = append(answers, strings.ReplaceAll(strings.ReplaceAll(got.body, email, ""), wordOn(got), ""))
+		letter := box.Wait(t, i+1)
+		if letter.To != email || b.session() != "" {
+			t.Fatalf("a letter to %q, session %q", letter.To, b.session())
+		}
+		letters = append(letters, joinLetter(t, letter.Text))
+	}
+	if answers[0] != answers[1] {
+		t.Error("the answer tells who signs in")
+	}
+	b.want(b.posts(b.opens(letters[0]), letters[0]), http.StatusConflict, "already signs in with that e-mail address")
+	if got := b.posts(b.opens(letters[1]), letters[1]); got.status != http.StatusSeeOther || b.session() == "" {
+		t.Fatalf("the letter: %d %s", got.status, got.text())
+	}
+	if got := st.browser().opens(letters[1]); got.status != http.StatusGone {
+		t.Errorf("the letter again: %d", got.status)
+	}
+	if got := st.browser().opens(path + "/" + postgres.NewToken()); got.status == http.StatusOK {
+		t.Errorf("somebody else's letter opens")
 	}
 }
 

@@ -311,7 +311,7 @@ func (a *attacker) request() (*member, []byte, string) {
 }
 
 // ending are paths behind which somebody is a member no more: tried less often, for then the world has to be made anew.
-var ending = regexp.MustCompile(`/leave|/remove|/suspend|/sign-out|/sessions`)
+var ending = regexp.MustCompile(`/leave|/remove|/suspend|/sessions`)
 
 func header(s string) string {
 	return strings.NewReplacer("\r", "", "\n", "").Replace(s[:min(len(s), 2000)])

@@ -312,7 +312,6 @@ func TestSessionsEndOnTheServer(t *testing.T) {
 		ends func(m, other *member)
 	}{
 		"EverywhereByTheMember": {access.Landowner, func(m, other *member) { m.posts("/account/sessions/end") }},
-		"ByTheCoordinator":      {access.Hand, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/sign-out") }},
 		"Suspended":             {access.Biologist, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/suspend") }},
 		"Removed":               {access.Planner, func(m, other *member) { rosa.posts("/cooperative/members/" + string(m.actor.Person) + "/remove") }},
 		"Unused": {access.Landowner, func(m, other *member) {
@@ -346,7 +345,8 @@ func TestCalendarsEndWithSessions(t *testing.T) {
 			m.posts("/account/password", "old", "four plain words here", "new", "five plain words for here")
 		},
 		"ByTheCoordinator": func(m *member) {
-			w.members[access.Coordinator].posts("/cooperative/members/" + string(m.actor.Person) + "/sign-out")
+			w.members[access.Coordinator].posts("/cooperative/members/" + string(m.actor.Person) + "/suspend")
+			w.members[access.Coordinator].posts("/cooperative/members/" + string(m.actor.Person) + "/restore")
 		},
 	} {
 		session, err := w.db.DB.OpenSession(t.Context(), postgres.NewSession{Coop: hand.actor.Coop, Person: hand.actor.Person, Idle: time.Hour, Max: 2 * time.Hour})

@@ -121,7 +121,10 @@ func TestOnceAtOnce(t *testing.T) {
 	}
 
 	var token string
-	rosa.does(func(tx *postgres.Tx) (err error) { token, err = tx.Invite(access.Biologist, "", "", nil); return err })
+	rosa.does(func(tx *postgres.Tx) (err error) {
+		token, err = tx.Invite(access.Biologist, "", "cy@example.org", nil)
+		return err
+	})
 	once("an invitation", atOnce(n, func(i int) answer {
 		b := st.browser()
 		return b.posts(b.opens("/join/"+token), "/join/"+token, "name", "Cy Far", "email", fmt.Sprintf("cy%d@example.org", i), "password", password)

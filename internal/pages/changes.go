@@ -2,6 +2,7 @@ package pages
 
 import (
 	"cmp"
+	"errors"
 	"slices"
 	"strings"
 	"time"
@@ -85,11 +86,20 @@ func nameAgain(say words.Speaker, name string, again postgres.Again) string {
 	return say.Say("another %s, brought in by %s", name, again.Inviter)
 }
 
+// byPart says who did something to those who read no names.
+var byPart = map[string]string{
+	postgres.ByCoordinator: words.Mark("A coordinator"),
+	postgres.ByMember:      words.Mark("A member"),
+}
+
 // changesOf says what changed. What somebody did several times on one day is one row.
 func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
 	list = slices.Clone(list)
 	for i := range list {
 		x := &list[i]
+		if x.ByPart != "" {
+			x.By = say.Say(byPart[x.ByPart])
+		}
 		x.By, x.What = nameAgain(say, x.By, x.ByAgain), nameAgain(say, x.What, x.WhatAgain)
 	}
 	for i := 0; i < len(list); {
@@ -160,9 +170,19 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s vouched for the owner %s.", by, x.What)
 	case postgres.SeasonDated:
 		return seasonChange(say, by, x)
+	case postgres.KeySet:
+		if x.Became == "" {
+			return say.Say("%s went back to the key to remains of common practice, as version %s. It counts for seasons that open later.", by, x.What)
+		}
+		return say.Say("%s set another key to remains, version %s: %s. It counts for seasons that open later.", by, x.What, x.Became)
+	case postgres.TargetsSet:
+		return say.Say("%s set the targets of seasons that open later: %s. Where they come from: %s.", by, targetsSaid(say, x.Became), x.What)
 	case postgres.TakeBack:
 		return say.Say("%s would take back a figure of %s.", by, x.What)
 	case postgres.TakenBack:
+		if x.ByPart != "" {
+			return say.Say("A figure of %s was taken back; the last yes was of a coordinator.", x.What)
+		}
 		return say.Say("A figure of %s was taken back; the last yes was of %s.", x.What, by)
 	case postgres.Suspended:
 		until := x.Became
@@ -183,6 +203,8 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s asked to take %s off the ranch %s, in 14 days.", by, x.Was, x.What)
 	case postgres.HeirLetIn:
 		return say.Say("%s let the new owner of the ranch %s join the cooperative; %s hands it over to them.", by, x.What, cmp.Or(x.Was, say.Say("somebody who has left")))
+	case postgres.HeirRefused:
+		return say.Say("%s refused to let the new owner of the ranch %s join the cooperative; the hand-over that %s asked for does not happen.", by, x.What, cmp.Or(x.Was, say.Say("somebody who has left")))
 	case postgres.HeirJoined:
 		return say.Say("%s joined the cooperative to take over the ranch %s, which %s hands over.", x.Was, x.What, by)
 	case postgres.OwnerCame:
@@ -196,12 +218,12 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s, an owner of the ranch %s, was taken off it, as %s had asked.", x.Was, x.What, by)
 	case postgres.RunnerCame:
 		if x.By == "" {
-			return say.Say("%s came in as a coordinator.", cmp.Or(x.What, say.Say("a member")))
+			return say.Say("%s came in as a coordinator.", cmp.Or(x.What, say.Say("A member")))
 		}
-		return say.Say("%s brought in %s as a coordinator.", x.By, cmp.Or(x.What, say.Say("a member")))
+		return say.Say("%s brought in %s as a coordinator.", by, cmp.Or(x.What, say.Say("a member")))
 	case postgres.RunnerGone:
 		if x.By == x.What || x.What == "" {
-			return say.Say("%s is a coordinator no longer.", x.By)
+			return say.Say("%s is a coordinator no longer.", cmp.Or(x.What, say.Say("A member")))
 		}
 		return say.Say("%s removed the coordinator %s.", by, x.What)
 	case postgres.RunnerAsked:
@@ -211,11 +233,29 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		}
 		return say.Say("%s asked for the coordinator %s to be removed, from %s on or with a third coordinator’s word.", by, cmp.Or(x.What, say.Say("a member")), until)
 	case postgres.RunnerStays:
+		if x.Was != "" {
+			return say.Say("%s stays a coordinator: the asking ended when they were suspended.", cmp.Or(x.What, say.Say("A member")))
+		}
 		return say.Say("%s stays a coordinator: their no ended the asking.", by)
+	case postgres.PlaceEnded:
+		return say.Say("%s ended the place of %s on the ranch %s, or their waiting for one.", by, x.Was, x.What)
+	case postgres.MemberGone:
+		return say.Say("%s removed %s (%s) from the cooperative.", by, x.What, say.Say(roleWords[access.Role(x.Became)]))
 	case postgres.VouchEnded:
 		return say.Say("%s no longer vouches for the owner %s.", by, x.What)
 	}
 	return say.Say("%s wrote down a yes on paper for the ranch %s.", by, x.What)
+}
+
+// targetsSaid says targets that are kept as four numbers.
+func targetsSaid(say words.Speaker, text string) string {
+	var n [4]any
+	for i, x := range strings.Fields(text) {
+		if i < len(n) {
+			n[i] = x
+		}
+	}
+	return say.Say("%s clumps an acre, %s of 100 nests, checks %s and %s days after set-out", n[:]...)
 }
 
 // seasonChange says what became of a season's dates.
@@ -299,6 +339,14 @@ func (s *server) keepPaper(c *fiber.Ctx, a access.Actor) error {
 		}
 		return tx.KeepPaper(id, says == "yes")
 	})
+	if message, ok := s.said(c, err); ok && errors.Is(err, errs.Conflict) {
+		ranches, areas, err := s.roster(c, a)
+		if err != nil {
+			return err
+		}
+		form, _ := formOf(ranches, areas, id)
+		return s.showRanch(c, a, fiber.StatusConflict, cooperativeRanchPage{Form: form, NoPaper: message})
+	}
 	if err != nil {
 		return err
 	}

@@ -120,17 +120,9 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 	}
 
 	season := newestSeason(st.status, now)
-	open, missing := 0, 0
-	for _, l := range uploadLines(st, season) {
-		if !l.Sent {
-			missing++
-		} else if l.Open > 0 {
-			open++
-		}
-	}
+	missing := count(uploadLines(st, season), func(l uploadLine) bool { return !l.Sent })
 	n = lateRanches(st.late)
 	add(n, words.LaterCount("%d ranch is late with a check day", "%d ranches are late with a check day", n), "/cooperative/late")
-	add(open, words.LaterCount("%d ranch has a sheet with open questions", "%d ranches have a sheet with open questions", open), "/cooperative/uploads")
 	add(missing, words.LaterCount("%d ranch has sent nothing for %d", "%d ranches have sent nothing for %d", missing, missing, season), "/cooperative/uploads")
 	n = waitingRequests(st.requests)
 	add(n, words.LaterCount("%d planner asks to be introduced", "%d requests to be introduced wait", n), "/cooperative/introductions")
@@ -156,11 +148,13 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 	return list, done
 }
 
-// lateRanches counts the ranches with a planned line that is late.
+// lateRanches counts the ranches where nobody tapped that a planned line was set out or checked first. A last check is late by its day alone.
 func lateRanches(lines []postgres.LateLine) int {
 	late := map[access.ID]bool{}
 	for _, l := range lines {
-		late[l.Ranch] = true
+		if l.What != "last" {
+			late[l.Ranch] = true
+		}
 	}
 	return len(late)
 }

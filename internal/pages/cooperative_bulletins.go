@@ -33,7 +33,6 @@ type bulletinSeason struct {
 	Editions  []editionLine          // on their way, or refused
 	Late      string                 // until when late sheets are waited for; "" where there is no more final revision
 	Sheets    int                    // current ones
-	Open      int                    // of these, with open questions
 	Droppable bool                   // the dates can still be taken back
 }
 
@@ -122,17 +121,13 @@ func bulletinSeasons(say words.Speaker, st cooperativeState, now time.Time) []bu
 		b := season(x.Year)
 		dates := datesOf(say, x)
 		b.Dates = &dates
-		b.Droppable = !x.Opened && x.Opens.After(now)
+		b.Droppable = !x.Opened && !x.Opens.Before(now.UTC().Truncate(24*time.Hour).AddDate(0, 0, 14))
 	}
 	for _, status := range st.status {
 		if status.Season == 0 || status.State != postgres.Current {
 			continue
 		}
-		b := season(status.Season)
-		b.Sheets++
-		if status.Open > 0 {
-			b.Open++
-		}
+		season(status.Season).Sheets++
 	}
 	for i, head := range st.bulletins { // the latest season first
 		b := season(head.Season)
@@ -296,7 +291,8 @@ func newEditionPage(say words.Speaker, e postgres.Edition, rows []neighbourGroup
 	}
 	if !e.ComposedAt.IsZero() {
 		page.Facts = append(page.Facts, say.Count("It was composed %d time. Composed again from the same copy it would come to the same bytes.", "It was composed %d times. Composed again from the same copy it would come to the same bytes.", e.Tries),
-			say.Count("%d figure is held back. Which and why is told to nobody.", "%d figures are held back. Which and why is told to nobody.", e.Held))
+			say.Count("%d figure is held back. Which and why is told to nobody.", "%d figures are held back. Which and why is told to nobody.", e.Held),
+			say.Say("Remains were read with version %d of the key.", e.Key.Version)+" "+strengths(say, e.Key))
 	}
 	for _, x := range e.Approvals {
 		if x.Mine {

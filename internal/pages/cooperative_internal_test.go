@@ -10,9 +10,19 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/geo"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 )
+
+// sampleKey is a table of counts.
+var sampleKey = predator.Table{Source: "Cámaras del condado, 2019 a 2024", Counts: []predator.Count{{Sign: "bits", Answer: "halves", Animal: "raccoon", Nests: 31}, {Sign: "bits", Answer: "halves", Animal: "fox", Nests: 4},
+	{Sign: "bits", Answer: "crumbs", Animal: "raccoon", Nests: 2}}}
+
+func sampleKeys(say words.Speaker) []keyVersion {
+	judged := predator.Table{Source: "Un libro", Leanings: []predator.Leaning{{Sign: "bits", Answer: "halves", Animal: "raccoon", Times: 9}}}
+	return keyVersions(say, []postgres.RemainsKey{{Version: 2, Table: judged, SetAt: sampleDay}, {Version: 1, Table: sampleKey, SetBy: "Rosa Lind", SetAt: sampleDay, Seasons: []int{2026, 2027}}, {}}, 2)
+}
 
 // cooperativePages has filled structs for the coordinator's pages in a tongue. Names and figures are made up.
 func cooperativePages(say words.Speaker) map[string]any {
@@ -51,8 +61,11 @@ func cooperativePages(say words.Speaker) map[string]any {
 		"cooperative_members": cooperativeMembersPage{base: at(say.Count("%d member", "%d members", len(members)), "/members"), Ranches: st.ranches, Roles: roleChoices,
 			Link: "https://tussock.example/join/3f9a", For: "Luis Ortega", Code: "1234", Form: inviteForm{Role: access.Hand, Ranches: []access.ID{"r1"}}, Members: members, Invitations: invitations,
 			Problem: say.Say(inviteForm{Role: access.Hand}.problem())},
-		"cooperative_areas":   cooperativeAreasPage{base: at(say.Count("%d area", "%d areas", 2), "/areas"), Groups: []string{"norte"}, Areas: form.Areas},
-		"cooperative_marks":   cooperativeMarksPage{base: at(say.Say("What figures are held against"), "/marks"), Cover: "300", Hope: "50", First: "14", Last: "28", From: "una dependencia", Kept: true},
+		"cooperative_areas": cooperativeAreasPage{base: at(say.Count("%d area", "%d areas", 2), "/areas"), Groups: []string{"norte"}, Areas: form.Areas},
+		"cooperative_marks": cooperativeMarksPage{base: at(say.Say("What figures are held against"), "/marks"), Cover: "300", Hope: "50", First: "14", Last: "28", From: "una dependencia", Kept: true},
+		"cooperative_key": cooperativeKeyPage{base: at(say.Say("The key to remains"), "/key"), Key: keyViewOf(say, predator.Table{}), Versions: sampleKeys(say), Own: true, Kept: true, Text: "sign,answer,animal,times",
+			Source: "una dependencia", Problems: []string{say.Say("Choose the file with the table first, or write the table into the field.")}, More: 2},
+		"remains":             remainsPage{base: at(say.Say("The key to remains"), "/remains"), Key: keyViewOf(say, sampleKey), Versions: sampleKeys(say), Runs: true},
 		"cooperative_map":     cooperativeMapPage{base: at(say.Say("%d of %d areas are on the map", 1, 2), "/areas/map"), Picture: outlineMark(say, shapes), Areas: []string{"Breaks"}, Kept: true},
 		"cooperative_ranches": cooperativeRanchesPage{base: at(rosterTitle(say, 3, 2), "/ranches"), Owners: byOwner(st.ranches), Form: form},
 		"cooperative_ranch": cooperativeRanchPage{base: at(say.Say("Change %s", "North Breaks"), "/ranches/r2"), Form: changed,
@@ -82,7 +95,7 @@ func cooperativePages(say words.Speaker) map[string]any {
 func sampleChanges() []postgres.RosterChange {
 	var list []postgres.RosterChange
 	for _, kind := range []string{postgres.RanchAdded, postgres.RanchRenamed, postgres.RanchMoved, postgres.RanchOwner, postgres.RanchErased, postgres.AreaAdded, postgres.AreaRenamed, postgres.AreaGrouped, postgres.Vouched, postgres.VouchEnded, postgres.PaperYes,
-		postgres.OwnerAsked, postgres.OwnerStays, postgres.OwnerOff, postgres.TakeBack, postgres.TakenBack} {
+		postgres.OwnerAsked, postgres.OwnerStays, postgres.OwnerOff, postgres.TakeBack, postgres.TakenBack, postgres.HeirRefused, postgres.PlaceEnded, postgres.RunnerStays} {
 		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: kind, What: "Antelope Flat", Was: "Sandhill", Became: "Breaks", Mine: kind == postgres.RanchMoved})
 	}
 	for _, kind := range []string{postgres.RanchAdded, postgres.AreaAdded, postgres.Vouched} {
@@ -105,8 +118,8 @@ func sampleState() cooperativeState {
 			{ID: "r2", Name: "North Breaks", Owner: "Ada Marsh", Area: "Breaks"},
 			{ID: "r3", Name: "Antelope Flat", Owner: "Bo Flat", Consent: 1},
 		},
-		members: []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}, LastSeen: sampleDay}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
-		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Open: 3},
+		members: []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
+		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current},
 			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}, {Ranch: "r3", Season: 2025, SentAt: sampleDay, State: postgres.Current}},
 		bulletins:   []postgres.BulletinHead{{Season: 2025, Number: 2, PublishedAt: sampleDay}},
 		editions:    []postgres.Edition{{Season: 2025, Edition: 2, CutAt: sampleDay, ComposedAt: sampleDay, Words: 2}, {Season: 2025, Edition: 1, CutAt: sampleDay, ComposedAt: sampleDay, PublishedAt: sampleDay}},
@@ -125,7 +138,6 @@ func TestWaits(t *testing.T) {
 		{"1 person took much at once in the last week", "/cooperative/log"},
 		{"The final revision of 2025 waits for your word", "/cooperative/bulletins/2025/2"},
 		{"1 ranch is late with a check day", "/cooperative/late"},
-		{"1 ranch has a sheet with open questions", "/cooperative/uploads"},
 		{"1 ranch has sent nothing for 2026", "/cooperative/uploads"},
 		{"1 planner asks to be introduced", "/cooperative/introductions"},
 		{"1 invitation is not taken up yet", "/cooperative/members"},
@@ -163,10 +175,29 @@ func TestNoteWords(t *testing.T) {
 // TestManyChangesAreOneRow: what somebody did several times on one day is one sentence with all the names in it; the rest has one each.
 func TestManyChangesAreOneRow(t *testing.T) {
 	rows := changesOf(words.Speaker{}, sampleChanges())
-	if got, want := len(rows), 16+3+3+1; got != want {
+	if got, want := len(rows), 19+3+3+1; got != want {
 		t.Fatalf("%d rows, want %d", got, want)
 	}
-	if got, want := rows[16].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
+	if got, want := rows[19].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
 		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// TestChangesWithoutNames: who reads no names reads a coordinator or a member, and never that somebody else stopped being one.
+func TestChangesWithoutNames(t *testing.T) {
+	for want, x := range map[string]postgres.RosterChange{
+		"A coordinator added the area Sandhill.":                                                                      {Kind: postgres.AreaAdded, What: "Sandhill"},
+		"A coordinator brought in a member as a coordinator.":                                                         {Kind: postgres.RunnerCame},
+		"A member is a coordinator no longer.":                                                                        {Kind: postgres.RunnerGone},
+		"A coordinator let a member in again after a suspension.":                                                     {Kind: postgres.LetIn},
+		"A coordinator stays a coordinator: their no ended the asking.":                                               {Kind: postgres.RunnerStays},
+		"A member stays a coordinator: the asking ended when they were suspended.":                                    {Kind: postgres.RunnerStays, Was: "suspended"},
+		"A figure of 2026 was taken back; the last yes was of a coordinator.":                                         {Kind: postgres.TakenBack, What: "2026"},
+		"A coordinator said the second yes to the suspension of a member: it lasts until a coordinator lets them in.": {Kind: postgres.SuspendedOn},
+	} {
+		x.At, x.ByPart = sampleDay, postgres.ByCoordinator
+		if rows := changesOf(words.Speaker{}, []postgres.RosterChange{x}); len(rows) != 1 || rows[0].Text != want {
+			t.Errorf("got %+v, want %q", rows, want)
+		}
 	}
 }

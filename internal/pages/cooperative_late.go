@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -10,18 +9,16 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
-	"tussock/internal/errs"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
 	"tussock/internal/survey"
 )
 
-// latePage is the coordinator's: on which ranches a check day is over with nothing written down, and whom to call. What
-// was found anywhere is not in it.
+// latePage is the coordinator's: on which ranches a check day is over and nothing has come, and whom to call. Nothing in it depends on what was
+// found.
 type latePage struct {
 	base
 	Ranches []lateRanch
-	Problem string
 }
 
 type lateRanch struct {
@@ -34,10 +31,6 @@ type lateRanch struct {
 }
 
 func (s *server) cooperativeLate(c *fiber.Ctx, a access.Actor) error {
-	return s.showLate(c, a, fiber.StatusOK, "")
-}
-
-func (s *server) showLate(c *fiber.Ctx, a access.Actor, status int, problem string) error {
 	var lines []postgres.LateLine
 	var calls []postgres.LateCall
 	var members []postgres.Member
@@ -54,9 +47,9 @@ func (s *server) showLate(c *fiber.Ctx, a access.Actor, status int, problem stri
 	if err != nil {
 		return err
 	}
-	page := latePage{base: s.base(c, a, s.speaker(c).Say("Who is late")), Problem: problem}
+	page := latePage{base: s.base(c, a, s.speaker(c).Say("Who is late"))}
 	page.fill(lines, calls, members, s.today())
-	return s.render(c, status, "cooperative_late", page)
+	return s.render(c, fiber.StatusOK, "cooperative_late", page)
 }
 
 func (p *latePage) fill(lines []postgres.LateLine, calls []postgres.LateCall, members []postgres.Member, today survey.Date) {
@@ -84,8 +77,12 @@ func (p *latePage) fill(lines []postgres.LateLine, calls []postgres.LateCall, me
 		r := &p.Ranches[i]
 		for _, g := range order[r.ID] {
 			on := names[r.ID][g]
-			r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, %s.", season.Todo(p.Say, g.what),
-				p.Say.Count("on line %s", "on lines %s", len(on), strings.Join(on, ", ")), p.Say.Weekday(g.due.Time()),
+			lines := p.Say.Count("on line %s", "on lines %s", len(on), strings.Join(on, ", "))
+			if g.what == "last" {
+				r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, and no sheet of the season has come.", season.Todo(p.Say, g.what), lines, p.Say.Weekday(g.due.Time())))
+				continue
+			}
+			r.Days = append(r.Days, p.Say.Say("%s %s: was due %s, %s.", season.Todo(p.Say, g.what), lines, p.Say.Weekday(g.due.Time()),
 				p.Say.Count("%d day late", "%d days late", int(today-g.closes))))
 		}
 		for _, m := range members {
@@ -95,11 +92,7 @@ func (p *latePage) fill(lines []postgres.LateLine, calls []postgres.LateCall, me
 		}
 		for _, call := range calls {
 			if call.Ranch == r.ID && call.Season == r.Season {
-				note := p.Say.Say("%s called on %s", call.By, p.Say.Day(call.At))
-				if call.Note != "" {
-					note += ": " + call.Note
-				}
-				r.Calls = append(r.Calls, note)
+				r.Calls = append(r.Calls, p.Say.Say("%s called on %s", call.By, p.Say.Day(call.At)))
 			}
 		}
 	}
@@ -107,16 +100,12 @@ func (p *latePage) fill(lines []postgres.LateLine, calls []postgres.LateCall, me
 
 // noteCall keeps that the coordinator called.
 func (s *server) noteCall(c *fiber.Ctx, a access.Actor) error {
-	id, note := access.ID(c.Params("id")), c.FormValue("note")
+	id := access.ID(c.Params("id"))
 	year, err := strconv.Atoi(c.FormValue("season"))
 	if err != nil || year < 1990 || year > 2150 {
 		return errNothing
 	}
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.NoteCall(id, year, note) })
-	if message, ok := errs.MessageIn(s.speaker(c), err); ok && errors.Is(err, errs.Invalid) {
-		return s.showLate(c, a, fiber.StatusUnprocessableEntity, message)
-	}
-	if err != nil {
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.NoteCall(id, year) }); err != nil {
 		return err
 	}
 	return s.see(c, fmt.Sprintf("/cooperative/late#r%s", id))

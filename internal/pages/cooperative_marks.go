@@ -25,7 +25,7 @@ type cooperativeMarksPage struct {
 func (s *server) cooperativeMarks(c *fiber.Ctx, a access.Actor) error {
 	var m findings.Marks
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		m, err = tx.Marks()
+		m, err = tx.LatestMarks()
 		return err
 	})
 	if err != nil {

@@ -13,10 +13,6 @@ import (
 
 // What a coordinator can do at once when a member's phone is lost or something looks wrong.
 
-func (s *server) signOutMember(c *fiber.Ctx, a access.Actor) error {
-	return s.stopMember(c, a, (*postgres.Tx).SignOutMember)
-}
-
 func (s *server) suspendMember(c *fiber.Ctx, a access.Actor) error {
 	return s.tellStopped(c, a, (*postgres.Tx).Suspend)
 }

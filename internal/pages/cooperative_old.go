@@ -28,7 +28,7 @@ type oldSending struct {
 	Said  string // "3 sheets, sent August 4, 2026"
 }
 
-// cooperativeOldSentPage lists what came in of one sending: that it was read and what is open, and nothing of what it says.
+// cooperativeOldSentPage lists what came in of one sending: that it was read, and nothing of what it says.
 type cooperativeOldSentPage struct {
 	base
 	Ranch   string
@@ -180,8 +180,6 @@ func oldState(say words.Speaker, st postgres.Status) string {
 		return say.Say("taken back by the owner")
 	case st.State == postgres.Replaced:
 		return say.Say("replaced")
-	case st.Open > 0:
-		return say.Count("%d question open", "%d questions open", st.Open)
 	case len(st.Seasons) == 0:
 		return say.Say("nothing could be used")
 	}

@@ -35,6 +35,7 @@ type cooperativeRanchPage struct {
 	Others  []rosterPerson // landowners and hands who cannot
 	Owned   bool           // an owner has an account
 	Problem string         // with the form for another
+	NoPaper string         // why no yes on paper is written down
 	Asked   bool           // for an owner to be taken off, just now
 }
 

@@ -17,7 +17,7 @@ type cooperativeUploadsPage struct {
 	base
 	Season  int
 	Seasons []int
-	Waiting []uploadLine // those that sent nothing first, then those with open questions
+	Waiting []uploadLine // those that sent nothing
 	AllIn   []uploadLine
 }
 
@@ -26,7 +26,6 @@ type uploadLine struct {
 	Ranch    string
 	Sent     bool
 	SentOn   time.Time
-	Open     int
 	Contacts []contact
 }
 
@@ -52,7 +51,7 @@ func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 	say := s.speaker(c)
 	lines := uploadLines(st, page.Season)
 	for _, l := range lines {
-		if l.Sent && l.Open == 0 {
+		if l.Sent {
 			page.AllIn = append(page.AllIn, l)
 		} else {
 			page.Waiting = append(page.Waiting, l)
@@ -92,25 +91,14 @@ func uploadLines(st cooperativeState, season int) []uploadLine {
 				continue
 			}
 			l.Sent = true
-			l.Open += status.Open
 			if status.SentAt.After(l.SentOn) {
 				l.SentOn = status.SentAt
 			}
 		}
 		lines = append(lines, l)
 	}
-	slices.SortFunc(lines, func(x, y uploadLine) int { return cmp.Or(cmp.Compare(rank(x), rank(y)), cmp.Compare(x.Ranch, y.Ranch)) })
+	slices.SortFunc(lines, func(x, y uploadLine) int { return cmp.Compare(x.Ranch, y.Ranch) })
 	return lines
-}
-
-func rank(l uploadLine) int {
-	switch {
-	case !l.Sent:
-		return 0
-	case l.Open > 0:
-		return 1
-	}
-	return 2
 }
 
 // contacts lists the members who have to do with a ranch, landowners first.

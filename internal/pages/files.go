@@ -220,7 +220,7 @@ func (s *server) published(tx *postgres.Tx, h postgres.BulletinHead) (export.Bul
 		return export.Bulletin{}, err
 	}
 	about.Made = h.PublishedAt // a bulletin never changes, so neither do its files
-	b := export.Bulletin{About: about, Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash}
+	b := export.Bulletin{About: about, Season: h.Season, Number: h.Number, PublishedAt: h.PublishedAt, Hash: h.Hash, Key: h.Key}
 	if b.Cells, err = tx.Cells(h.Season); err != nil {
 		return b, err
 	}

@@ -23,6 +23,8 @@ type joinPage struct {
 	Email      string
 	Phone      string
 	Message    string
+	Written    bool   // a letter is on its way to the address
+	Key        string // of the letter that was opened
 	Closed     string // why the link no longer opens anything
 }
 
@@ -91,6 +93,9 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 		Phone:    strings.TrimSpace(c.FormValue("phone")),
 		Password: c.FormValue("password"),
 	}
+	if inv.Email == "" && s.Account.HasMail() {
+		return s.askToJoin(c, a, inv, form)
+	}
 	session, err := s.Account.Accept(c.UserContext(), token, form, c.Get(fiber.HeaderUserAgent))
 	if errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict) || errors.Is(err, errs.TooMany) {
 		page := s.joinPage(c, a, inv)
@@ -101,6 +106,63 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 	if err != nil {
 		return err
 	}
+	return s.joined(c, a, session)
+}
+
+// askToJoin writes to the address that somebody typed, and says the same for every address.
+func (s *server) askToJoin(c *fiber.Ctx, a access.Actor, inv postgres.Invitation, form account.Acceptance) error {
+	page := s.joinPage(c, a, inv)
+	page.Name, page.Email, page.Phone = form.Name, form.Email, form.Phone
+	err := s.Account.AskToJoin(c.UserContext(), page.Token, form, s.speaker(c))
+	if errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooMany) {
+		page.Message, _ = s.said(c, err)
+		return s.render(c, statusOf(err), "join", page)
+	}
+	if err != nil {
+		return err
+	}
+	page.Written = true
+	return s.render(c, fiber.StatusOK, "join", page)
+}
+
+// joinLetter is what the link in the letter opens: a button, since programs that look into letters open links too.
+func (s *server) joinLetter(c *fiber.Ctx, a access.Actor) error {
+	return s.showJoinLetter(c, a, fiber.StatusOK, "")
+}
+
+func (s *server) showJoinLetter(c *fiber.Ctx, a access.Actor, status int, message string) error {
+	inv, err := s.Account.Invitation(c.UserContext(), c.Params("token"))
+	if err != nil {
+		return err
+	}
+	page := s.joinPage(c, a, inv)
+	page.Key, page.Message = c.Params("key"), message
+	if message == "" && page.Closed == "" {
+		if page.Email, err = s.Account.Joining(c.UserContext(), page.Token, page.Key); err != nil {
+			return err
+		}
+	}
+	if page.Closed != "" {
+		status = fiber.StatusGone
+	}
+	return s.render(c, status, "join", page)
+}
+
+// finishJoining uses the letter's link up.
+func (s *server) finishJoining(c *fiber.Ctx, a access.Actor) error {
+	session, err := s.Account.Finish(c.UserContext(), c.Params("token"), c.Params("key"), c.Get(fiber.HeaderUserAgent))
+	if errors.Is(err, errs.Conflict) {
+		message, _ := s.said(c, err)
+		return s.showJoinLetter(c, a, fiber.StatusConflict, message)
+	}
+	if err != nil {
+		return err
+	}
+	return s.joined(c, a, session)
+}
+
+// joined lets somebody in who has just joined.
+func (s *server) joined(c *fiber.Ctx, a access.Actor, session string) error {
 	device, err := s.Account.Remember(c.UserContext(), session, s.visit(c, a))
 	if err != nil {
 		return err

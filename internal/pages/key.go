@@ -16,6 +16,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
 	"tussock/internal/survey"
@@ -29,6 +30,7 @@ type keysPage struct {
 	Problem  string
 	Problems []string   // of photos that were sent
 	Read     []lineRead // the lines that the photos were of
+	Key      string     // where the strengths of the key to remains come from
 }
 
 // keys shows the lines; with ?code=… as printed on a sheet it goes to that line.
@@ -55,7 +57,13 @@ func (s *server) keysPage(c *fiber.Ctx, a access.Actor) keysPage {
 }
 
 func (p *keysPage) load(tx *postgres.Tx) (err error) {
-	p.Seasons, err = plannedSeasons(tx)
+	if p.Seasons, err = plannedSeasons(tx); err != nil {
+		return err
+	}
+	keys, err := tx.Keys()
+	if err == nil {
+		p.Key = p.Say.Tell(findings.Strengths(keys[0].Table.Source, keys[0].Table.Assumed()))
+	}
 	return err
 }
 

@@ -273,3 +273,33 @@ func TestSuspensionIsTold(t *testing.T) {
 	rosa.posts(path + "/restore")
 	bo.want(bo.opens("/changes"), http.StatusOK, "Person 1 let Person 2 in again after a suspension.")
 }
+
+// TestHeirIsRefused: by a coordinator's no the hand-over does not happen: all read of it, and who asked for it reads that on their pages.
+func TestHeirIsRefused(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, rosa.adds("North Breaks", "Bo Flat"))
+	page := ada.posts("/account/leave/hand-over", "ranch", string(mine), "heir", "heir@example.org", "rows", "1")
+	link := regexp.MustCompile(`/join/([0-9a-f]{64})`).FindStringSubmatch(page.body)
+	if link == nil {
+		t.Fatalf("no link for the new owner: %s", page.text())
+	}
+	waits := rosa.opens("/cooperative/members")
+	rosa.want(waits, http.StatusOK, "By a no the hand-over does not happen")
+	if got := rosa.posts(regexp.MustCompile(`/cooperative/invitations/[0-9a-f-]{36}/heir`).FindString(waits.body), "answer", "no"); got.status != http.StatusSeeOther {
+		t.Fatalf("the coordinator’s no: %d %s", got.status, got.text())
+	}
+	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone)
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person 1 refused to let the new owner of the ranch Cottonwood Draw join the cooperative; the hand-over that Person 2 asked for does not happen.")
+	for _, path := range []string{"/account/leave", "/who"} {
+		got := ada.opens(path)
+		ada.want(got, http.StatusOK, "Person 1 refused on", "The hand-over does not happen")
+		if strings.Contains(got.text(), "It happens on") {
+			t.Errorf("%s still says a day: %s", path, got.text())
+		}
+	}
+	if got := bo.opens("/who"); strings.Contains(got.text(), "refused") {
+		t.Errorf("another owner reads it on their page: %s", got.text())
+	}
+}

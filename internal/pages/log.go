@@ -119,6 +119,7 @@ var did = map[string]string{
 	postgres.GaveSending:  words.Mark("let the coordinator send old sheets"),
 	postgres.EndedSending: words.Mark("no longer lets the coordinator send old sheets"),
 	postgres.CameOnto:     words.Mark("came onto the ranch as an owner"),
+	postgres.EndedPlace:   words.Mark("ended somebody’s place on the ranch"),
 	postgres.TookOver:     words.Mark("accepted a sheet"),
 }
 

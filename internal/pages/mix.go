@@ -7,6 +7,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
 	"tussock/internal/findings"
+	"tussock/internal/postgres"
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
@@ -19,7 +20,9 @@ type mixView struct {
 	Shares []mixRow // of 100 nests that left a sign
 	Bar    template.HTML
 	Wide   bool // the rows have a widest range
+	Ranged bool // the counted rows have ranges: those of a bulletin
 	Note   string
+	Key    string // where the strengths of the key come from
 	Method []string
 }
 
@@ -36,9 +39,6 @@ var signWords = map[string]string{
 
 // otherAnimals is how the part of a mix reads that is not named.
 var otherAnimals = words.Mark("other animals, each too seldom to name")
-
-// assumedKey stands beside every mix.
-var assumedKey = words.Mark("How strongly each sign points to each animal is assumed; the ranges allow for it.")
 
 // predatorName is how a part of the mix reads.
 func predatorName(say words.Speaker, name string) string {
@@ -70,7 +70,7 @@ func (m *mixView) add(say words.Speaker, bar *[]share, part string, estimate flo
 
 // ownMix is a ranch's own.
 func ownMix(say words.Speaker, row *findings.Predators) *mixView {
-	m := &mixView{Wide: row.NoSign > 0, Note: notes(say, row.Notes), Method: say.TellAll(row.Made())}
+	m := &mixView{Wide: row.NoSign > 0, Note: notes(say, row.Notes), Key: say.Tell(row.Strengths()), Method: say.TellAll(row.Made())}
 	for _, s := range []struct {
 		sign string
 		n    int
@@ -88,9 +88,24 @@ func ownMix(say words.Speaker, row *findings.Predators) *mixView {
 	return m
 }
 
+// keyOf is the key with which a season's bulletin was made.
+func keyOf(heads []postgres.BulletinHead, season int) bulletin.KeyNote {
+	for _, h := range heads {
+		if h.Season == season {
+			return h.Key
+		}
+	}
+	return bulletin.KeyNote{}
+}
+
+// strengths says where a bulletin's key has its strengths from.
+func strengths(say words.Speaker, k bulletin.KeyNote) string {
+	return say.Tell(findings.Strengths(k.Source, !k.Counted))
+}
+
 // publishedMix is that of a season's bulletin; nil where nothing of it is shown.
-func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season int) *mixView {
-	m, shown := &mixView{}, false
+func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season int, key bulletin.KeyNote) *mixView {
+	m, shown := &mixView{Key: strengths(say, key)}, false
 	none, known := 0.0, false
 	for _, sign := range bulletin.Signs {
 		cell, ok := findCell(cells, season, area, "", bulletin.SignShare, sign)
@@ -104,7 +119,7 @@ func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season 
 	if !shown {
 		m.Signs = nil
 	}
-	m.Wide = known
+	m.Wide, m.Ranged = known, true
 	var bar []share
 	for _, l := range chart.Looks() {
 		cell, ok := findCell(cells, season, area, "", bulletin.PredatorShare, l.Part)
@@ -127,13 +142,12 @@ func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season 
 	if len(bar) > 0 {
 		m.Bar = mixBar(bar, say.Say("Likely shares of the animals among the nests that left a sign"))
 	}
-	m.Note = say.Say(assumedKey)
 	return m
 }
 
-// startingMix is the season's mix as a ranch's own starts from it.
-func startingMix(cells []bulletin.Cell, season int) (findings.Mix, bool) {
-	mix := findings.Mix{Shares: map[survey.Predator]float64{}}
+// startingMix is the season's mix as a ranch's own starts from it; nil where none is published.
+func startingMix(cells []bulletin.Cell, season int) *findings.Mix {
+	mix := &findings.Mix{Shares: map[survey.Predator]float64{}}
 	for _, c := range cells {
 		switch {
 		case c.Season != season || !c.Published || c.Area != nil || c.Estimate == nil:
@@ -143,5 +157,8 @@ func startingMix(cells []bulletin.Cell, season int) (findings.Mix, bool) {
 			mix.Weight = *c.Estimate
 		}
 	}
-	return mix, len(mix.Shares) > 0
+	if len(mix.Shares) == 0 {
+		return nil
+	}
+	return mix
 }

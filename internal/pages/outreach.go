@@ -120,7 +120,7 @@ func (s *server) outreachData(c *fiber.Ctx, a access.Actor) (d outreachData, err
 		if d.cells, err = tx.Cells(0); err != nil {
 			return err
 		}
-		if d.marks, err = tx.Marks(); err != nil {
+		if d.marks, err = tx.Marks(d.head.Season); err != nil {
 			return err
 		}
 		if d.places, err = tx.Places(d.head.Season); err != nil {

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 	"time"
@@ -111,14 +113,36 @@ func TestReadLimits(t *testing.T) {
 		if !ok || got.Verdict != tt.want || (got.Chances != nil) != tt.told {
 			t.Errorf("%s: got %+v, %v", name, got, ok)
 		}
+		sum := 0.0
 		for _, p := range got.Chances {
-			if p < 0.1 || p > 0.9 {
+			if sum += p; p > 0.9 {
 				t.Errorf("%s: a chance of %v", name, p)
 			}
+		}
+		if tt.told && (sum > 1+1e-9 || sum < 0.9-1e-9) {
+			t.Errorf("%s: the chances make %v", name, sum)
 		}
 	}
 	if _, ok := readLimits([]bulletin.Cell{good}, 2026, "", []string{""}, findings.CommonMarks); ok {
 		t.Error("limits without clumps")
+	}
+}
+
+// TestInTens: chances on steps of a tenth make at most 1 together, none above 0.9, and each is less than a step from what it stands for but where it is near 1.
+func TestInTens(t *testing.T) {
+	r := rand.New(rand.NewPCG(10, 10))
+	for range 1000 {
+		a, b := r.Float64(), r.Float64()
+		exact := map[string]float64{"a": a, "b": (1 - a) * b, "c": (1 - a) * (1 - b)}
+		sum := 0.0
+		for name, p := range inTens(exact) {
+			if sum += p; math.Abs(p-exact[name]) >= 0.1+1e-9 || p > 0.9 || math.Abs(10*p-math.Round(10*p)) > 1e-9 {
+				t.Fatalf("%v is %v of %v", name, p, exact)
+			}
+		}
+		if sum > 1+1e-9 || sum < 0.9-1e-9 {
+			t.Fatalf("%v make %v", exact, sum)
+		}
 	}
 }
 

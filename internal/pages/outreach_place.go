@@ -201,7 +201,7 @@ var neverSay = []string{
 	words.Mark("that birds hatched, or how many birds there are: spring or fall counts must stand beside it for that"),
 	words.Mark("“because of”: grazing, fire, rain or an animal may go together with a figure and not be its reason"),
 	words.Mark("that one area is better than another, or which is first or last: much of such an order is luck"),
-	words.Mark("a ranch’s name, or a figure you reckon for one"),
+	words.Mark("a ranch’s name, or a figure you work out for one"),
 	words.Mark("which animal is to blame: remains tell that a nest was taken and poorly by whom"),
 }
 

@@ -42,9 +42,9 @@ func paperPages() map[string]any {
 	round := quizRound(7, words.Speaker{})
 	return map[string]any{
 		"paper": paperPage{base: sampleBase("Paper for the field", "/paper", access.Landowner), Seasons: seasons, Sizes: []paperSize{{"letter", "Letter"}, {"a4", "A4"}}, Keys: true},
-		"keys":  keysPage{sampleBase("Key a filled sheet", "/key", access.Hand), seasons, "That is not a code of ours.", []string{"sheet.heic: This photo is in a format that we cannot open (HEIC)."}, []lineRead{{line, 2, 31}}},
+		"keys":  keysPage{sampleBase("Key a filled sheet", "/key", access.Hand), seasons, "That is not a code of ours.", []string{"sheet.heic: This photo is in a format that we cannot open (HEIC)."}, []lineRead{{line, 2, 31}}, "How strongly each sign points to each animal is assumed."},
 		"key":   sheet, "key_again": again,
-		"quiz": quizPage{base: sampleBase("Practice", "/quiz", access.Hand), Set: 7, Number: 3, Of: quizLength, Right: 2, Asked: round[2], Chosen: 1, Next: "/quiz?set=7&n=4&right=2", Again: "/quiz?set=8"},
+		"quiz": quizPage{base: sampleBase("Practice", "/quiz", access.Hand), Set: 7, Number: 3, Of: quizLength, Right: 2, Asked: round[2], Chosen: 1, Next: "/quiz?set=7&n=4&right=2", Again: "/quiz?set=8", Key: "How strongly each sign points to each animal is assumed."},
 	}
 }
 

@@ -28,6 +28,7 @@ type quizPage struct {
 	Correct     bool // whether it was right
 	Done        bool // all pictures were seen
 	Next        string
+	Key         string // where the strengths of the key to remains come from
 	Again       string
 }
 
@@ -49,6 +50,9 @@ func (s *server) quiz(c *fiber.Ctx, a access.Actor) error {
 	page := quizPage{base: s.base(c, a, s.speaker(c).Say("Practice: what is in the picture?")), Set: set, Of: quizLength, Chosen: -1,
 		Number: within(c.Query("n"), 1, quizLength+1, 1), Again: fmt.Sprintf("/quiz?set=%d", (set+1)%10000)}
 	page.Right = within(c.Query("right"), 0, page.Number-1, 0)
+	if page.Key, err = s.strengthsToday(c, a); err != nil {
+		return err
+	}
 	if page.Number > quizLength {
 		page.Done = true
 		return s.render(c, fiber.StatusOK, "quiz", page)

@@ -15,6 +15,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/words"
 )
 
@@ -47,18 +48,27 @@ type ranchPage struct {
 // An othersSheet is one that somebody else sent, and of which an owner has something to say.
 type othersSheet struct{ Said, Path string }
 
-// othersSheets says of each who sent it, and what of it waits.
+// othersSheets says of each who sent it, and what of it waits; of those sent for the owner how many there are.
 func othersSheets(say words.Speaker, list []postgres.Upload) (rows []othersSheet) {
+	old, path := 0, "/uploads"
 	for _, u := range list {
+		if u.Unaccepted() {
+			if old++; old == 1 {
+				path = "/uploads/" + string(u.ID)
+			} else {
+				path = "/uploads"
+			}
+			continue
+		}
 		by := u.SentBy
 		if by == "" {
 			by = say.Say("somebody who has left")
 		}
 		said := say.Say("“%s”, sent by %s on %s, has nests or belts that an owner’s sheet has, too. What the owner’s sheet says of them counts until an owner accepts this one.", u.File, by, say.Day(u.SentAt.UTC()))
-		if u.SentFor {
-			said = say.Say("“%s” was sent for you by %s on %s. You can accept it or take it back.", u.File, by, say.Day(u.SentAt.UTC()))
-		}
 		rows = append(rows, othersSheet{said, "/uploads/" + string(u.ID)})
+	}
+	if old > 0 {
+		rows = append(rows, othersSheet{say.Count("%d old sheet that was sent for you waits. Nothing of it counts until you accept it.", "%d old sheets that were sent for you wait. Nothing of them counts until you accept them.", old), path})
 	}
 	return rows
 }
@@ -71,7 +81,6 @@ type beside struct {
 	Title    string
 	Mark     template.HTML
 	Sentence string
-	Lines    []string
 }
 
 // ranches opens the only ranch, or the first of several.
@@ -97,8 +106,8 @@ func (s *server) ranches(c *fiber.Ctx, a access.Actor) error {
 type ranchData struct {
 	ranch    postgres.Ranch
 	ranches  []postgres.Ranch
-	found    *findings.Result // of all seasons
-	marks    findings.Marks
+	found    *findings.Result       // of all seasons
+	marks    map[int]findings.Marks // by season
 	uploads  []postgres.Upload
 	others   []postgres.Upload // sent by others, for an owner to say what holds
 	people   []postgres.Person
@@ -111,6 +120,7 @@ type ranchData struct {
 	inField  int              // the season they are of
 	alarms   []postgres.Alarm // about somebody who took much at once
 	heirs    []postgres.Heir  // who wait for a landowner's word
+	tables   func(season int) predator.Table
 }
 
 func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
@@ -141,12 +151,21 @@ func loadRanch(tx *postgres.Tx, a access.Actor, id access.ID) (d ranchData, err 
 	d.ranch, failed[0] = tx.Ranch(id)
 	d.ranches, failed[1] = tx.Ranches()
 	d.found, failed[2] = tx.Findings(id)
-	d.marks, failed[6] = tx.Marks()
+	d.tables, failed[6] = tx.SeasonTables()
 	d.uploads, failed[3] = tx.Uploads(id)
 	d.people, failed[4] = tx.People(id)
 	failed[5] = tx.Looked(id)
-	if err := errors.Join(failed[:]...); err != nil || !d.compares {
+	if err := errors.Join(failed[:]...); err != nil {
 		return d, err
+	}
+	d.marks = map[int]findings.Marks{}
+	for _, season := range seasonsOf(d.found) {
+		if d.marks[season], err = tx.Marks(season); err != nil {
+			return d, err
+		}
+	}
+	if !d.compares {
+		return d, nil
 	}
 	if d.waiting, d.inField, err = tx.LooksToCount(d.ranch.ID); err != nil {
 		return d, err
@@ -190,8 +209,7 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		}
 	}
 	published := publishedFor(d.heads, d.cells)
-	r := d.found.Under(published.DesignEffect).Against(d.marks)
-	seasons := seasonsOf(r)
+	seasons := seasonsOf(d.found)
 	if len(seasons) == 0 {
 		page.Empty = say.Say("Nothing has been sent for %s yet.", d.ranch.Name)
 		return page
@@ -201,6 +219,8 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 		season = wanted
 	}
 	page.Season = season
+	marks := d.marks[season]
+	r := d.found.Under(published.DesignEffect).Against(func(int) findings.Marks { return marks })
 	for _, y := range slices.Backward(seasons) {
 		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(y), fmt.Sprintf("/ranch/%s?season=%d", d.ranch.ID, y), y == season})
 	}
@@ -209,14 +229,14 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Nests = nestsOf(say, r, d.ranch.Name, season, view)
 	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
-	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, d.marks)
-	if mix, ok := startingMix(d.cells, season); ok {
-		r.StartFrom(season, mix)
+	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, marks)
+	if row, ok := r.PredatorsOf(d.ranch.Name, season); ok {
+		r.MixOf(row, startingMix(d.cells, season), d.tables(season))
 	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
 	page.Years = yearsOf(say, r, d.ranch.Name, season, d)
 	page.Charts = page.Years != nil && page.Years.Options != ""
-	page.Talk = r.TalkOver(d.ranch.Name, season, d.marks)
+	page.Talk = r.TalkOver(d.ranch.Name, season, marks)
 	return page
 }
 
@@ -235,7 +255,7 @@ func seasonsOf(r *findings.Result) []int {
 
 func openOf(say words.Speaker, uploads []postgres.Upload, season int) *openQuestions {
 	for _, u := range uploads {
-		if u.State != postgres.Current || u.Season != season || u.Open == 0 {
+		if u.State != postgres.Current || u.Season != season || u.Open == 0 || u.Unaccepted() {
 			continue
 		}
 		sentence := say.Count("One question about your sheet is still open; the answer may change what you see here.",

@@ -453,9 +453,9 @@ func (b *bulletinView) beside(where string) *beside {
 	switch {
 	case !b.out:
 		n.Title = b.say.Say("The bulletin")
-		n.Sentence = b.say.Say("There is no bulletin for %d yet. It comes out once, when the season’s sheets are in.", b.season)
+		n.Sentence = b.say.Say("There is none for %d yet: it comes out once the season’s sheets are in.", b.season)
 	case where == "":
-		n.Sentence = b.say.Say("No figure is shown here. A figure needs enough landowners behind it, so that it points at nobody; when more take part, there will be one.")
+		n.Sentence = b.say.Say("Not shown: it takes enough landowners, so that a figure points at nobody.")
 	default:
 		n.Title += ", " + where
 	}
@@ -473,15 +473,14 @@ func (b *bulletinView) survival() *beside {
 		return n
 	}
 	v, rate := publishedRate(b.say, c)
-	n.Sentence = b.say.Say("Across %s, %s of 100 lasted.", where, rate)
 	if b.footing == nil {
-		n.Sentence += " " + b.say.Say("Yours cannot be set beside it: it had no nests in some of the covers that went in.")
+		n.Sentence = b.say.Say("%s of 100 lasted. Yours had no nests in some of the covers that went in.", capital(rate))
 		return n
 	}
 	own := 100 * *b.footing
-	n.Sentence += " " + b.say.Say("Yours, with every cover given the same weight, is %.0f.", own)
+	n.Sentence = b.say.Say("%s of 100 lasted; yours, with each cover weighing the same: %.0f.", capital(rate), own)
 	if o, ok := b.found.Beside(b.ranch, b.season, b.shares, c.Spread()); ok {
-		n.Sentence += " " + b.say.Tell(findings.NestsDiffer(o, findings.OnYourRanch, findings.Across(where)))
+		n.Sentence += " " + b.say.Tell(findings.NestsBrief(o))
 	}
 	n.Mark = besideStrip(own, v, 100, n.Sentence)
 	return n
@@ -497,16 +496,18 @@ func (b *bulletinView) substrates(rows []*findings.Survival) *beside {
 		if c, at, ok := b.find(bulletin.Survival28, string(*s.Substrate)); ok {
 			_, rate := publishedRate(b.say, c)
 			where = at
-			lines = append(lines, b.say.Say("%s: %s of 100", capital(b.say.Say(string(*s.Substrate))), rate))
+			lines = append(lines, fmt.Sprintf("%s %s", b.say.Say(string(*s.Substrate)), rate))
 		}
 	}
 	n := b.beside(where)
-	n.Lines = lines
+	if len(lines) > 0 {
+		n.Sentence = b.say.Say("Lasted, of 100: %s.", strings.Join(lines, "; "))
+	}
 	return n
 }
 
 func (b *bulletinView) cover(d *findings.Density) *beside {
-	if b == nil {
+	if b == nil || !b.out {
 		return nil
 	}
 	c, where, ok := b.find(bulletin.ClumpsPerAcre, "")
@@ -514,9 +515,9 @@ func (b *bulletinView) cover(d *findings.Density) *beside {
 	if !ok || d.PerAcre.Estimate == nil {
 		return n
 	}
-	n.Sentence = b.say.Say("Across %s there were %s clumps an acre. Yours is %.0f.", where, publishedDensity(b.say, c), *d.PerAcre.Estimate)
+	n.Sentence = b.say.Say("%s clumps an acre; yours: %.0f.", capital(publishedDensity(b.say, c)), *d.PerAcre.Estimate)
 	if published := c.Spread(); published.Known() {
-		n.Sentence += " " + b.say.Tell(findings.ClumpsDiffer(d.Beside(published), findings.OnYourRanch, findings.Across(where)))
+		n.Sentence += " " + b.say.Tell(findings.ClumpsBrief(d.Beside(published)))
 	}
 	return n
 }
@@ -563,9 +564,9 @@ func publishedShort(say words.Speaker, c *bulletin.Cell) string {
 // publishedDensity says a published density.
 func publishedDensity(say words.Speaker, c *bulletin.Cell) string { return between(say, c, 1) }
 
-// mix says the published shares, most first, those nobody can tell before all.
+// mix says the published shares in the order of chart.Looks.
 func (b *bulletinView) mix() *beside {
-	if b == nil {
+	if b == nil || !b.out {
 		return nil
 	}
 	var found []*bulletin.Cell
@@ -584,8 +585,12 @@ func (b *bulletinView) mix() *beside {
 	}
 	n := b.beside(where)
 	slices.SortStableFunc(found, func(x, y *bulletin.Cell) int { return chart.Place(x.Predator) - chart.Place(y.Predator) })
+	var parts []string
 	for _, c := range found {
-		n.Lines = append(n.Lines, b.say.Say("%s: about %s of 100", capital(predatorName(b.say, c.Predator)), percent(*c.Estimate)))
+		parts = append(parts, fmt.Sprintf("%s %s", predatorName(b.say, c.Predator), percent(*c.Estimate)))
+	}
+	if len(parts) > 0 {
+		n.Sentence = b.say.Say("Of 100 that left a sign, about: %s.", strings.Join(parts, "; "))
 	}
 	return n
 }

@@ -40,7 +40,7 @@ func TestRanchSaysWhatFindingsFound(t *testing.T) {
 		fmt.Sprintf("%d of %d nests lasted four weeks.", s.Lasted, s.Settled),
 		fmt.Sprintf("That is %s of 100 by days, every kind of cover given the same weight. A fair range is %s to %s.", of100(s.Day28.Estimate), of100(s.Day28.Low), of100(s.Day28.High)),
 		fmt.Sprintf("about %.0f clumps an acre", *d.PerAcre.Estimate),
-		"There is no bulletin for 2026 yet.",
+		"There is none for 2026 yet",
 		"You alone. Nobody else in the cooperative sees this page.",
 		findings.Limits()[0])
 

@@ -110,7 +110,7 @@ func newRegionPage(d regionData, role access.Role) (page regionPage, err error) 
 		return page, nil
 	}
 	page.Head = d.heads[slices.IndexFunc(d.heads, func(h postgres.BulletinHead) bool { return h.Season == d.season })]
-	if page.Areas, err = regionAreas(say, d.cells, d.places, d.season, d.marks); err != nil {
+	if page.Areas, err = regionAreas(say, d.cells, d.places, d.season, d.marks, keyOf(d.heads, d.season)); err != nil {
 		return page, err
 	}
 	noteMethods(d, page.Areas)
@@ -216,7 +216,7 @@ func (s *server) bulletins(c *fiber.Ctx, a access.Actor) (d regionData, err erro
 		if d.cells, err = tx.Cells(0); err != nil {
 			return err
 		}
-		if d.marks, err = tx.Marks(); err != nil {
+		if d.marks, err = tx.Marks(d.season); err != nil {
 			return err
 		}
 		if d.back, err = tx.Retractions(); err != nil {
@@ -274,7 +274,7 @@ func regionTitle(say words.Speaker, cells []bulletin.Cell, season int) string {
 // regionAreas lays the cells out by place: the whole cooperative first, then each published place by name. A place, a
 // season or a substrate without a visible cell keeps its row, so that a missing figure looks the same whatever it is
 // missing for.
-func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Place, season int, m findings.Marks) ([]regionArea, error) {
+func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Place, season int, m findings.Marks, key bulletin.KeyNote) ([]regionArea, error) {
 	parts := map[string][]string{"": nil}
 	names := []string{""}
 	for _, p := range places {
@@ -305,7 +305,7 @@ func regionAreas(say words.Speaker, cells []bulletin.Cell, places []bulletin.Pla
 		}
 		area.Substrates = substrateTable(say, cells, name, season, substrates)
 		area.Density = densityTable(say, cells, name, seasons, m)
-		area.Mix, area.Took = publishedMix(say, cells, name, season), say.Say("What took the eggs in %d?", season)
+		area.Mix, area.Took = publishedMix(say, cells, name, season, key), say.Say("What took the eggs in %d?", season)
 		areas = append(areas, area)
 	}
 	return areas, nil

@@ -19,7 +19,7 @@ import (
 
 func regionHTML(t *testing.T, cells []bulletin.Cell) string {
 	t.Helper()
-	areas, err := regionAreas(words.Speaker{}, cells, samplePlaces(), 2026, findings.CommonMarks)
+	areas, err := regionAreas(words.Speaker{}, cells, samplePlaces(), 2026, findings.CommonMarks, bulletin.KeyNote{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -129,7 +129,7 @@ func TestRateRowBands(t *testing.T) {
 // looks, on My ranch, the region's page and its seasons.
 func TestMixIsToldInOneOrder(t *testing.T) {
 	say := words.Speaker{}
-	region := publishedMix(say, slices.Concat(sampleCells(), sampleFigures()), "", 2026)
+	region := publishedMix(say, slices.Concat(sampleCells(), sampleFigures()), "", 2026, bulletin.KeyNote{})
 	low := findings.Predators{NestsTaken: 9, NoSign: 3, FitsSeveral: 4, FitsOne: 2,
 		Shown: []findings.Share{{Predator: "raccoon", Share: 0.3}, {Predator: "coyote", Share: 0.5}, {Predator: findings.Rest, Share: 0.2}}}
 	for name, m := range map[string]*mixView{"region": region, "ranch": ownMix(say, &low)} {

@@ -1,8 +1,11 @@
 package pages
 
 import (
+	"cmp"
 	"html/template"
+	"maps"
 	"math"
+	"slices"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
@@ -56,11 +59,35 @@ func readLimits(cells []bulletin.Cell, season int, label string, with []string, 
 	if !okC || !okS {
 		return l, true
 	}
-	l.Chances = map[string]float64{}
-	for verdict, chance := range map[string]float64{shortOfCover: 1 - enough, highLosses: enough * (1 - lasts), lastsWell: enough * lasts} {
-		l.Chances[verdict] = min(max(math.Round(10*chance)/10, 0.1), 0.9)
-	}
+	l.Chances = inTens(map[string]float64{shortOfCover: 1 - enough, highLosses: enough * (1 - lasts), lastsWell: enough * lasts})
 	return l, true
+}
+
+// inTens puts chances that make 1 together on steps of a tenth that do not make more: by the largest remainders, and none above 0.9. 0 stands for
+// less than a step.
+func inTens(exact map[string]float64) map[string]float64 {
+	tens, left := map[string]float64{}, 10.0
+	names := slices.Sorted(maps.Keys(exact))
+	for _, name := range names {
+		tens[name] = math.Floor(10*exact[name] + 1e-9)
+		left -= tens[name]
+	}
+	slices.SortStableFunc(names, func(a, b string) int { return cmp.Compare(10*exact[b]-tens[b], 10*exact[a]-tens[a]) })
+	for _, name := range names {
+		if left >= 1 {
+			tens[name], left = tens[name]+1, left-1
+		}
+		tens[name] = min(tens[name], 9) / 10
+	}
+	return tens
+}
+
+// inHundred says a chance on steps of ten.
+func inHundred(say words.Speaker, chance float64) string {
+	if chance < 0.05 {
+		return say.Say("under 10 in 100")
+	}
+	return say.Say("about %s in 100", percent(chance))
 }
 
 // against sets a place's figure against a mark, beside those of the other places that are spoken of with it.
@@ -138,7 +165,7 @@ func limitsOf(say words.Speaker, cells []bulletin.Cell, season int, label string
 		}
 	}
 	if p, ok := v.Chances[v.Verdict]; ok && v.Verdict != nobodyKnows {
-		v.Sure = say.Say("about %s in 100", percent(p))
+		v.Sure = inHundred(say, p)
 	}
 	return v
 }
@@ -183,7 +210,7 @@ func chancesOf(say words.Speaker, l limitsRead) []share {
 	}
 	for i, v := range verdicts[:3] {
 		p := l.Chances[v.verdict]
-		list = append(list, share{Name: say.Say(v.words), ranged: ranged{Estimate: 100 * p / total, Low: 100 * p / total, High: 100 * p / total}, Fill: string(v.fill), Number: i + 1, Figure: say.Say("about %s in 100", percent(p))})
+		list = append(list, share{Name: say.Say(v.words), ranged: ranged{Estimate: 100 * p / total, Low: 100 * p / total, High: 100 * p / total}, Fill: string(v.fill), Number: i + 1, Figure: inHundred(say, p)})
 	}
 	return list
 }
@@ -203,7 +230,7 @@ func limitsWords(say words.Speaker, m findings.Marks) []words.Phrase {
 	return []words.Phrase{
 		words.Later("Cover short: the chance of fewer than %.0f clumps an acre; it rests on the number of clumps alone, not on what took nests. Losses high: that of %.0f or more, times that of %.0f of 100 nests or fewer lasting to day 28. Lasting well: that of %.0f or more, times that of more than %.0f of 100 lasting. Cover and survival are taken as independent.", m.Cover, m.Cover, 100*m.Hope, m.Cover, 100*m.Hope),
 		words.Later("Read off the published survival and clumps an acre of the season with their ranges, and off nothing else."),
-		words.Later("Chances stand on steps of 10 of 100, none below 10 or above 90. One of the three is named where the 95 %% ranges of the differences it rests on leave out none: clumps from %.0f, survival from %.0f of 100. Where the targets come from: %s.", m.Cover, 100*m.Hope, marksFrom(say, m)),
+		words.Later("Chances stand on steps of 10 of 100, none above 90, and make at most 100 together. One of the three is named where the 95 %% ranges of the differences it rests on leave out none: clumps from %.0f, survival from %.0f of 100. Where the targets come from: %s.", m.Cover, 100*m.Hope, marksFrom(say, m)),
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"tussock/internal/bulletin"
 	"tussock/internal/chart"
@@ -15,6 +16,7 @@ import (
 
 // regionMixes sets the seasons' predator mixes of the whole cooperative side by side.
 type regionMixes struct {
+	Key     string // with which keys the seasons were read
 	Options template.JS
 	Words   string
 	Seasons []int
@@ -90,13 +92,25 @@ func mixesOf(say words.Speaker, heads []postgres.BulletinHead, cells []bulletin.
 	if m.Options, err = chart.Mix(m.Seasons, parts, say.Say("of 100 nests that left a sign"), m.Words); err != nil {
 		return nil, fmt.Errorf("draw the seasons' mixes: %w", err)
 	}
+	m.Key = keysLine(say, heads)
 	m.Method = []string{
 		say.Say("Each season’s mix as its own bulletin has it. An animal that a season does not name is in that season’s last part: a share that comes or goes between seasons may be a name that came or went."),
-		say.Say(assumedKey),
 		say.Say("Steps: 10 of 100 with five to nine landowners, else 5; ranges are 95 % over landowners. One season’s mix is not compared with another’s here: a share that looks otherwise may be chance."),
 		basesOfMixes(say, cells, m.Seasons), mixesBands(say, cells, m.Seasons), bulletinsLine(say, heads),
 	}
 	return m, nil
+}
+
+// keysLine says with which key each season was read, in one sentence where it was one.
+func keysLine(say words.Speaker, heads []postgres.BulletinHead) string {
+	if !slices.ContainsFunc(heads, func(h postgres.BulletinHead) bool { return h.Key != heads[0].Key }) {
+		return strengths(say, heads[0].Key)
+	}
+	var parts []string
+	for _, h := range heads {
+		parts = append(parts, fmt.Sprintf("%d: %s", h.Season, strengths(say, h.Key)))
+	}
+	return say.Say("The seasons were not all read with one key, so a share can be another by the key alone.") + " " + strings.Join(parts, " ")
 }
 
 // mixShown tells whether a season has a mix: an animal that it does not name is then in its last part.

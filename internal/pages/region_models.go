@@ -107,7 +107,7 @@ func trendPartOf(d regionData) *trendPart {
 	p.Sentence = say.Tell(findings.TrendSaid(t)) + " " + say.Say("Each year’s daily losses are %s times the year’s before, likely range %s.", p.Yearly, p.Range)
 	p.Method = []string{
 		say.Say("Yearly: the daily hazard of a year as a multiple of the year’s before. Above 1, nests are lost faster. Read off the seasons’ published survival and its ranges alone: a straight line through log(−log S). Each season has a luck of its own beside what its range says, and the luck of one season goes with the next’s to 0.6 (more, where eight seasons or more say so). A change that could be luck alone is not called a trend."),
-		say.Say("No earlier season is computed anew: its bulletin stays as it was published."), bulletinsLine(say, d.heads),
+		say.Say("No earlier season is worked out again: its bulletin stays as it was published."), bulletinsLine(say, d.heads),
 	}
 	return p
 }

@@ -11,6 +11,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
 
@@ -21,6 +22,7 @@ type qualityPage struct {
 	Season  int
 	Seasons []navLink
 	Whole   *qualityList  // the checklist of the whole cooperative
+	Fit     *fitPart      // whether the model fits
 	Past    *qualityTable // season beside season, of the whole cooperative
 }
 
@@ -48,8 +50,8 @@ type qualityTableRow struct {
 
 // checks are the points of the list, as they are read out.
 var checks = []struct{ name, hint, measure string }{
-	{words.Mark("First checks on day 11 to 17"), words.Mark("Two weeks after the eggs were set, give or take three days."), bulletin.FirstOnDay},
-	{words.Mark("Second checks on day 25 to 31"), words.Mark("Four weeks, give or take three days. Other days count too: the days are in the figures."), bulletin.SecondOnDay},
+	{words.Mark("First checks on their day"), words.Mark("Day %d after the eggs were set, give or take %d days."), bulletin.FirstOnDay},
+	{words.Mark("Second checks on their day"), words.Mark("Day %d, give or take %d days. Other days count too: the days are in the figures."), bulletin.SecondOnDay},
 	{words.Mark("Nests followed to a known end"), words.Mark("A loss, or eggs all there on day 25 or later."), bulletin.KnownEnd},
 	{words.Mark("Nests not found again"), words.Mark("Counted up to the last good look. The fewer, the better."), bulletin.LostFromView},
 	{words.Mark("Nests with a second look"), words.Mark("A second person looked on the same day, alone. A few nests a season are enough to say how well two people agree."), bulletin.SecondLooks},
@@ -72,7 +74,7 @@ func newQualityPage(d regionData, role access.Role) qualityPage {
 	for _, h := range d.heads {
 		page.Seasons = append(page.Seasons, navLink{strconv.Itoa(h.Season), fmt.Sprintf("/region/quality/%d", h.Season), h.Season == d.season})
 	}
-	page.Whole, page.Past = qualityListOf(d), qualityPastOf(d)
+	page.Whole, page.Fit, page.Past = qualityListOf(d), fitOf(d), qualityPastOf(d)
 	return page
 }
 
@@ -107,7 +109,7 @@ func qualityListOf(d regionData) *qualityList {
 		if ok {
 			any = cell
 		}
-		row := qualityRow{Name: say.Say(check.name), Hint: say.Say(check.hint), Figure: shareWords(say, cell.Estimate)}
+		row := qualityRow{Name: say.Say(check.name), Hint: d.hint(check.hint, check.measure), Figure: shareWords(say, cell.Estimate)}
 		if cell.Estimate != nil {
 			row.Bar = shareBar(100**cell.Estimate, row.Name+": "+row.Figure)
 		}
@@ -115,6 +117,18 @@ func qualityListOf(d regionData) *qualityList {
 	}
 	list.Method = qualityMethod(d, basisLine(say, any.Basis, d.season), landownersLine(say, any.Entities))
 	return &list
+}
+
+// hint says what a point is, with the days that the season's bulletin counts by.
+func (d regionData) hint(text, measure string) string {
+	head := d.heads[slices.IndexFunc(d.heads, func(h postgres.BulletinHead) bool { return h.Season == d.season })]
+	switch measure {
+	case bulletin.FirstOnDay:
+		return d.say.Say(text, head.First, bulletin.OnDay)
+	case bulletin.SecondOnDay:
+		return d.say.Say(text, head.Last, bulletin.OnDay)
+	}
+	return d.say.Say(text)
 }
 
 func qualityMethod(d regionData, counts, landowners string) []string {

@@ -28,7 +28,7 @@ func regionPages(t *testing.T, say words.Speaker) map[string]any {
 		b.Say = say
 		return b
 	}
-	heads := []postgres.BulletinHead{{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "9f86d081884c7d65", Covers: []string{"bunchgrass", "yucca"}}, {Season: 2025, Number: 2, PublishedAt: sampleDay}, {Season: 2024, Number: 1, PublishedAt: sampleDay}}
+	heads := []postgres.BulletinHead{{Season: 2026, Number: 3, PublishedAt: sampleDay, Hash: "9f86d081884c7d65", Covers: []string{"bunchgrass", "yucca"}, First: 14, Last: 28}, {Season: 2025, Number: 2, PublishedAt: sampleDay}, {Season: 2024, Number: 1, PublishedAt: sampleDay}}
 	cells := slices.Concat(sampleCells(), sampleMix(2025), sampleFigures())
 	d := regionData{say: say, heads: heads, cells: cells, places: samplePlaces(), season: 2026, marks: findings.CommonMarks}
 	region, err := newRegionPage(d, access.Biologist)
@@ -79,7 +79,12 @@ func sampleFigures() []bulletin.Cell {
 			list = append(list, c)
 		}
 	}
-	return list
+	for i, measure := range bulletin.FitMeasures {
+		c := cell(2026, measure, float64(i%2), 0, 0)
+		c.Low, c.High = nil, nil
+		list = append(list, c)
+	}
+	return append(list, cell(2026, bulletin.LeftOn(14), 0.75, 0.75, 0.75), cell(2026, bulletin.LeftOn(28), 0.55, 0.5, 0.55))
 }
 
 // sampleMix is the predator mix of another season.

@@ -31,7 +31,7 @@ func TestRegionWorkspace(t *testing.T) {
 
 	region, quality := ruth.opens("/region"), ruth.opens("/region/quality/2026")
 	ruth.want(region, http.StatusOK, "of 100 nests lasted four weeks", "Landowners behind it, as a band: 2026: 10 to 19", "No random numbers are used")
-	ruth.want(quality, http.StatusOK, "First checks on day 11 to 17", "all or nearly")
+	ruth.want(quality, http.StatusOK, "Day 14 after the eggs were set, give or take 3 days", "all or nearly")
 	for name, page := range map[string]answer{"region": region, "quality": quality} {
 		for _, fault := range pages.FiguresWithoutNote(page.body) {
 			t.Errorf("%s: %s", name, fault)

@@ -125,14 +125,24 @@ func TestSendForOwner(t *testing.T) {
 		t.Errorf("the coordinator sees what the sheet says: %s", page.text())
 	}
 	sent := ada.sent(ranch)
-	if len(sent) != 1 || len(ada.rows()) != 7 {
+	if len(sent) != 1 || len(ada.rows()) != 0 {
 		t.Fatalf("the owner has %d sheets and %d nests", len(sent), len(ada.rows()))
 	}
+	home := "/ranch/" + string(ranch)
+	ada.want(ada.opens(home), http.StatusOK, "Nothing has been sent for Cottonwood Draw yet", "1 old sheet that was sent for you waits")
+	ada.want(ada.opens("/uploads"), http.StatusOK, "Waits until you accept it: 7 nests")
 	path := "/uploads/" + string(sent[0].ID)
 	if got := rosa.opens(path); got.status != http.StatusNotFound && got.status != http.StatusForbidden {
 		t.Errorf("the coordinator opens the sheet: %d", got.status)
 	}
-	ada.want(ada.opens(path), http.StatusOK, "Sent for you by Person 1 on", "Take this sheet back")
+	ada.want(ada.opens(path), http.StatusOK, "Sent for you by Person 1 on", "If you accept it, this counts: 7 nests", "Take this sheet back")
+	ada.posts(path + "/accept")
+	if n := len(ada.rows()); n != 7 {
+		t.Errorf("%d nests count after the owner accepted the sheet", n)
+	}
+	if got := ada.opens(home); strings.Contains(got.text(), "waits") {
+		t.Errorf("it still waits: %s", got.text())
+	}
 	ada.posts(path + "/undo")
 	if n := len(ada.rows()); n != 0 {
 		t.Errorf("%d nests count after the owner took the sheet back", n)

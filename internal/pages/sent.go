@@ -126,6 +126,8 @@ func sentLineOf(say words.Speaker, u postgres.Upload) sentLine {
 		l.State = say.Say("taken back")
 	case u.State == postgres.Replaced:
 		l.State = say.Say("replaced")
+	case u.Unaccepted() && u.Nests+u.Belts > 0:
+		l.State = say.Say("waits until you accept it")
 	case u.Open > 0:
 		l.State = say.Count("%d question open", "%d questions open", u.Open)
 	case u.Nests+u.Belts == 0:

@@ -20,6 +20,7 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/findings"
 	"tussock/internal/postgres"
+	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
 	"tussock/internal/words"
 	"tussock/web"
@@ -55,7 +56,7 @@ func samplePages() map[string]any {
 		"field_links":   sampleFieldLinks(),
 		"field_results": sampleFieldResults(),
 		"error":         errorPage{base: sampleBase("No such page", "/x", access.Landowner), Sentence: apologies[404].sentence, Reference: "00ff"},
-		"about":         aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits()},
+		"about":         aboutPage{sampleBase("What these numbers are", "/about", access.Landowner), findings.Limits(), targetSaid(words.Speaker{}, findings.CommonMarks)},
 		"account": accountPage{base: sampleBase("Ada Marsh", "/account", access.Landowner), Email: "ada@example.org", Part: "Owner", Changed: true, Tokens: true, Problem: "That is not your present password.",
 			Sessions: []sessionRow{{"a", "Chrome on Windows", "August 4, 2026", "August 4, 2026", true}, {"b", "Safari on an iPhone", "May 1, 2026", "August 3, 2026", false}}},
 		"ranch": sampleRanch(words.Speaker{}),
@@ -72,7 +73,7 @@ func sampleRanch(say words.Speaker) ranchPage {
 	}
 	yucca := cell(2026, str("Sandhill"), bulletin.Survival28, 0.70, 0.60, 0.80)
 	yucca.Substrate = str("yucca")
-	d := ranchData{
+	d := ranchData{tables: func(int) predator.Table { return predator.Table{} },
 		ranch:    postgres.Ranch{ID: "1", Name: "Cottonwood Draw", Area: "Sandhill"},
 		ranches:  []postgres.Ranch{{ID: "1", Name: "Cottonwood Draw"}, {ID: "2", Name: "North Breaks"}},
 		found:    findings.Compute(SampleSurvey("Cottonwood Draw"), findings.Options{}),

@@ -228,6 +228,9 @@ func cameTo(u postgres.Upload, say words.Speaker) string {
 	case postgres.Undone:
 		return say.Say("Taken back") + holds
 	}
+	if u.Unaccepted() {
+		return say.Say("Waits until you accept it") + holds
+	}
 	return say.Say("Counts") + holds
 }
 

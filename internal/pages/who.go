@@ -25,6 +25,7 @@ type whoPage struct {
 	Names   []whoName     // ranches under the reader's name that are none of theirs
 	Offers  []whoOffer    // ranches that are handed over to the reader
 	Under   []leaveNotice // ways out under way
+	Refused []string      // hand-overs that a coordinator refused, of the last 30 days
 	Changes []changeRow   // about the reader's ranches, of the last 30 days
 	Saved   bool          // a choice was just kept
 	Shared  bool          // a ranch was just shared by name
@@ -127,6 +128,9 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 		return err
 	}
 	p.Under = noticesOf(p.Say, under)
+	if p.Refused, err = refusals(tx, p.Say); err != nil {
+		return err
+	}
 	changes, err := tx.RosterChanges(now.AddDate(0, 0, -30))
 	if err != nil {
 		return err

@@ -15,7 +15,7 @@ type whoLogPage struct {
 	base
 	Ranches []whoLogRanch
 	Changes []string // of coordinators
-	Gone    bool     // a coordinator has, lately
+	Gone    bool     // a coordinator has gone, lately
 }
 
 type whoLogRanch struct {
@@ -37,6 +37,13 @@ type whoLogDay struct {
 type whoLogNote struct {
 	Name, Part, Did, Item, At string
 	Times                     int
+}
+
+// coordinatorWords say what became of a coordinator, and when.
+var coordinatorWords = map[string]string{
+	postgres.CoordinatorCame:      words.Mark("%s became a coordinator on %s."),
+	postgres.CoordinatorGone:      words.Mark("%s stopped being a coordinator on %s."),
+	postgres.CoordinatorSuspended: words.Mark("%s, who is a coordinator, was suspended on %s."),
 }
 
 func (s *server) whoLog(c *fiber.Ctx, a access.Actor) error {
@@ -63,11 +70,8 @@ func (s *server) whoLog(c *fiber.Ctx, a access.Actor) error {
 	page := whoLogPage{base: s.base(c, a, "")}
 	page.Title = page.Say.Say("Who looked at what is yours")
 	for _, x := range changes {
-		text := words.Mark("%s became a coordinator on %s.")
-		if !x.Came {
-			text, page.Gone = words.Mark("%s stopped being a coordinator on %s."), true
-		}
-		page.Changes = append(page.Changes, page.Say.Say(text, x.Name, page.Say.Day(x.At)))
+		page.Changes = append(page.Changes, page.Say.Say(coordinatorWords[x.What], x.Name, page.Say.Day(x.At)))
+		page.Gone = page.Gone || x.What == postgres.CoordinatorGone
 	}
 	for _, r := range ranches {
 		page.Ranches = append(page.Ranches, whoLogRanchOf(page.base, r, notes, alarms))

@@ -8,11 +8,12 @@ import (
 	"tussock/internal/words"
 )
 
-// whoName is a ranch that stands under the reader's name and is none of theirs.
+// whoName is a ranch that stands under the reader's name and is none of theirs, or that somebody of the reader's name would come onto.
 type whoName struct {
 	ID        access.ID
 	Name, How string // who put it there, and when
 	Who       string // who would come onto it as its owner, and their address; "" where nobody would
+	Other     string // the one of the reader's name, where the ranch stands under another
 }
 
 func names(tx *postgres.Tx, say words.Speaker) (list []whoName, err error) {
@@ -24,6 +25,9 @@ func names(tx *postgres.Tx, say words.Speaker) (list []whoName, err error) {
 		}
 		if x.Who != "" {
 			n.Who = say.Say("%s, who signs in as %s, stands there as its owner or would come onto it.", x.Who, x.Email)
+		}
+		if !x.Named {
+			n.Other = x.Who
 		}
 		list = append(list, n)
 	}

@@ -134,6 +134,20 @@ func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
 				row.Name = say.Say("%s, of 100", say.Say(check.name))
 			}
 		}
+		for _, day := range bulletin.DaysLeft {
+			if bulletin.LeftOn(day) == c.Measure {
+				row.Name = say.Say("Nests left of 100, day %d", day)
+			}
+		}
+		for _, check := range fitChecks {
+			if check.measure == c.Measure && c.Estimate != nil {
+				row.Name, row.Figure = say.Say(check.name), say.Say("fits")
+				if *c.Estimate == 0 {
+					row.Figure = say.Say("does not fit")
+				}
+				return row
+			}
+		}
 	}
 	for _, of := range []string{text(c.Substrate), c.Predator} {
 		if of != "" {

@@ -41,6 +41,7 @@ type whoSharing struct {
 	ID                         access.ID
 	Name, Address, Purpose, By string // Address: as whoPerson has it
 	Since, Through, Looked, At string // At: when it ended
+	EndedBy                    string // who ended it, "" where its last day came
 }
 
 // shareForm shows the form; ?ranch= chooses the ranch.
@@ -131,7 +132,7 @@ func sharingsOf(say words.Speaker, list []postgres.Sharing, address map[access.I
 		}
 		w.At = w.Through
 		if !s.EndedAt.IsZero() {
-			w.At = say.Day(s.EndedAt.UTC())
+			w.At, w.EndedBy = say.Day(s.EndedAt.UTC()), s.EndedBy
 		}
 		past = append(past, w)
 	}

@@ -35,7 +35,7 @@ var spokenPages = []string{
 	"pages/plan_agreement",
 	"pages/account_phone", "pages/sign_in_letter", "shared/remembered", "shared/one_proof",
 	"shared/cooperative_nav", "shared/ranch_form",
-	"pages/cooperative", "pages/cooperative_areas", "pages/cooperative_bulletins", "pages/cooperative_introductions", "pages/cooperative_late", "pages/cooperative_log", "pages/cooperative_map",
+	"pages/cooperative", "pages/cooperative_areas", "pages/cooperative_bulletins", "pages/cooperative_introductions", "pages/cooperative_late", "pages/cooperative_log", "pages/cooperative_map", "pages/cooperative_key", "pages/remains", "shared/remains_key", "shared/mix",
 	"pages/cooperative_members", "pages/cooperative_old", "pages/cooperative_old_sent", "pages/cooperative_edition", "pages/changes", "shared/changes", "pages/cooperative_ranch", "pages/cooperative_ranches", "pages/cooperative_retract", "pages/cooperative_uploads",
 	"pages/outreach", "pages/outreach_introductions", "pages/outreach_place", "pages/outreach_poster",
 	"pages/send", "pages/sent", "pages/upload", "pages/upload_rows", "pages/uploads", "pages/hand", "shared/sheet_grid",

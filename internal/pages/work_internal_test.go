@@ -33,7 +33,7 @@ func workPages(t *testing.T) map[string]any {
 	undone.ID, undone.State, undone.File = "u0", postgres.Undone, "nests old.csv"
 	owner := access.Landowner
 
-	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026, findings.CommonMarks)
+	areas, err := regionAreas(words.Speaker{}, sampleCells(), samplePlaces(), 2026, findings.CommonMarks, bulletin.KeyNote{})
 	if err != nil {
 		t.Fatal(err)
 	}

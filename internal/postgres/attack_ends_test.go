@@ -118,7 +118,7 @@ func TestHeirCalledOff(t *testing.T) {
 func TestHalfOpenEnds(t *testing.T) {
 	for name, end := range map[string]func(*postgres.Tx, access.ID) error{
 		"Member":      func(tx *postgres.Tx, _ access.ID) error { return tx.EndSessions(true) },
-		"Coordinator": func(tx *postgres.Tx, member access.ID) error { return tx.SignOutMember(member) },
+		"Coordinator": func(tx *postgres.Tx, member access.ID) error { return tx.Suspend(member) },
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := newStage(t)

@@ -18,7 +18,9 @@ type BulletinHead struct {
 	Version     string    // of the program that made that edition, "" for one from before it was kept
 	Covers      []string  // over which survival is standardised
 	Held        int       // how many figures are withheld
+	First, Last int       // the days of the checks that it counts by
 	RevisedAt   time.Time // zero where it was not
+	Key         bulletin.KeyNote
 }
 
 type cellRow struct {
@@ -52,15 +54,22 @@ func (tx *Tx) Bulletins() ([]BulletinHead, error) {
 		Hash, Version  string
 		Covers         string
 		Held           int
+		FirstCheck     int
+		LastCheck      int
 		RevisedAt      *time.Time
+		KeyVersion     int
+		KeySource      string
+		KeyCounted     bool
 	}
 	err := tx.rows(&rows, `SELECT b.season, b.number, b.published_at, coalesce(r.hash, b.hash) AS hash, coalesce(r.version, b.version) AS version,
-			array_to_string(b.covers, ',') AS covers, coalesce(r.held, b.held) AS held, r.published_at AS revised_at
+			array_to_string(b.covers, ',') AS covers, coalesce(r.held, b.held) AS held, b.first_check, b.last_check, r.published_at AS revised_at,
+			b.key_version, b.key_source, b.key_counted
 		FROM pub.bulletin b LEFT JOIN pub.revision r ON r.coop_id = b.coop_id AND r.season = b.season AND r.published_at IS NOT NULL
 		WHERE b.coop_id = @coop AND b.published_at IS NOT NULL ORDER BY b.season DESC`, nil)
 	list := make([]BulletinHead, len(rows))
 	for i, r := range rows {
-		list[i] = BulletinHead{Season: r.Season, Number: r.Number, PublishedAt: r.PublishedAt, Hash: r.Hash, Version: r.Version, Held: r.Held}
+		list[i] = BulletinHead{Season: r.Season, Number: r.Number, PublishedAt: r.PublishedAt, Hash: r.Hash, Version: r.Version, Held: r.Held, First: r.FirstCheck, Last: r.LastCheck,
+			Key: bulletin.KeyNote{Version: r.KeyVersion, Source: r.KeySource, Counted: r.KeyCounted}}
 		if r.Covers != "" {
 			list[i].Covers = strings.Split(r.Covers, ",")
 		}

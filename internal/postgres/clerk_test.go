@@ -130,7 +130,7 @@ func TestClerkReads(t *testing.T) {
 	})
 	r.As(t, r.boss, func(tx *postgres.Tx) error {
 		list, err := tx.UploadStatus(0)
-		if len(list) != 2 || list[0].Season != 2026 || list[1].Season != 2025 || list[0].Waits || list[0].Open != 2 {
+		if len(list) != 2 || list[0].Season != 2026 || list[1].Season != 2025 || list[0].Waits {
 			t.Errorf("the coordinator sees %+v", list)
 		}
 		return err
@@ -457,7 +457,7 @@ func TestSendForOwner(t *testing.T) {
 	r.keeps(t, clerk, task, postgres.Read{Open: 1, Pages: map[string][]byte{"en": []byte("x")}})
 	r.As(t, r.boss, func(tx *postgres.Tx) error {
 		list, err := tx.UploadStatus(0)
-		if len(list) != 1 || list[0].Called != "2014.csv" || list[0].Sending != sheet.Together || list[0].Open != 1 || list[0].Waits {
+		if len(list) != 1 || list[0].Called != "2014.csv" || list[0].Sending != sheet.Together || list[0].Waits {
 			t.Errorf("the coordinator sees %+v", list)
 		}
 		if _, err := tx.Readback(list[0].Upload, words.English); !errors.Is(err, errs.NotFound) {

@@ -109,7 +109,7 @@ func TestClockStepsBack(t *testing.T) {
 			}
 		}
 		s.stepBack(t)
-		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.hand.Person, s.ranchA) })
+		s.As(t, s.a, func(tx *postgres.Tx) error { return tx.Unassign(s.hand.Person, s.ranchA) })
 		if got := s.Again(t, s.hand); len(got.Ranches) != 0 {
 			t.Errorf("the hand still has %v", got.Ranches)
 		}
@@ -122,6 +122,7 @@ func TestClockStepsBack(t *testing.T) {
 		out("suspended", s.planner)
 		s.stepBack(t)
 		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Restore(s.planner.Person) })
+		s.seed(t, "UPDATE tussock.person SET suspended_first = NULL WHERE id = $1", s.planner.Person)
 		s.stepBack(t)
 		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.planner.Person) })
 		out("suspended again", s.planner)

@@ -145,6 +145,13 @@ func (db *DB) AcceptInvitation(ctx context.Context, token string, a Acceptance) 
 	return c, translate(err)
 }
 
+// AddressTaken notes that an invitation was tried with an address that signs in already, and tells whether that ended its link: the third time
+// does. For package account alone.
+func (db *DB) AddressTaken(ctx context.Context, token string) (ended bool, err error) {
+	err = db.door.QueryRowContext(ctx, "SELECT tussock.address_taken($1)", hashOf(token)).Scan(&ended)
+	return ended, translate(err)
+}
+
 // A Lane is what a try at the door counts under. Tries at once under one that lines up wait for each other.
 type Lane struct {
 	Name  string // kept as a hash

@@ -116,5 +116,9 @@ func (f findingsOf) compute() (*findings.Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	return findings.Compute(d, findings.Options{}), nil
+	keys, err := keysOf(f.ctx, f.conn, f.coop)
+	if err != nil {
+		return nil, err
+	}
+	return findings.Compute(d, findings.Options{Key: keys}), nil
 }

@@ -121,7 +121,7 @@ var undone = map[string]struct {
 	"password": {"%[2]s has another password", `UPDATE tussock.account SET password_hash = 'changed since the backup'
 		WHERE coop_id = $1 AND person_id = $3 AND $2::text IS NULL AND $4 = ''`},
 	"passkey": {"%[2]s removed a passkey", `DELETE FROM tussock.passkey WHERE coop_id = $1 AND person_id = $3 AND id::text = $4 AND $2::text IS NULL`},
-	"codes":   {"%[2]s turned one-time codes off or set them up anew", `DELETE FROM tussock.code_secret WHERE coop_id = $1 AND person_id = $3 AND $2::text IS NULL AND $4 = ''`},
+	"codes":   {"%[2]s turned one-time codes off or set them up again", `DELETE FROM tussock.code_secret WHERE coop_id = $1 AND person_id = $3 AND $2::text IS NULL AND $4 = ''`},
 	"erased": {"%[1]s was erased at the wish of %[2]s", `SELECT tussock.erase(r.coop_id, r.id, $3::uuid) FROM tussock.ranch r
 		WHERE r.coop_id = $1 AND r.id = $2 AND r.erased_at IS NULL AND $4 = ''`},
 	"gone":        {"%[2]s left with everything that is theirs", `SELECT tussock.depart(p.coop_id, p.id) FROM tussock.person p WHERE p.coop_id = $1 AND p.id = $3 AND p.left_at IS NULL AND $2::text IS NULL AND $4 = ''`},

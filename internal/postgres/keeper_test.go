@@ -23,7 +23,7 @@ func TestCoordinatorsComeAndGo(t *testing.T) {
 	for _, who := range []access.Actor{s.a, s.hand, s.planner} {
 		s.As(t, who, func(tx *postgres.Tx) error {
 			list, err := tx.CoordinatorChanges()
-			if len(list) != 2 || list[0].Name != "Friend" || !list[0].Came || list[1].Name != "Second" || list[1].Came {
+			if len(list) != 2 || list[0].Name != "Friend" || list[0].What != postgres.CoordinatorCame || list[1].Name != "Second" || list[1].What != postgres.CoordinatorGone {
 				t.Errorf("%s reads %+v", who.Name, list)
 			}
 			return err

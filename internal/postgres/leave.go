@@ -189,6 +189,19 @@ func (tx *Tx) Offers() ([]Offer, error) {
 	return list, err
 }
 
+// A Refusal is a hand-over that a coordinator refused, so that it does not happen.
+type Refusal struct {
+	RanchName, By string
+	At            time.Time
+}
+
+// Refusals lists those of the last 30 days for the actor's own ranches, latest first. Landowners; for others there are none.
+func (tx *Tx) Refusals() ([]Refusal, error) {
+	var list []Refusal
+	err := tx.rows(&list, "SELECT ranch_name, by_name AS by, at FROM tussock.my_refusals()", nil)
+	return list, err
+}
+
 // AnswerOffer is the new owner's yes or no. errs.NotFound where nothing is offered to the actor.
 func (tx *Tx) AnswerOffer(id access.ID, yes bool) error {
 	if !isID(id) {

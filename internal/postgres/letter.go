@@ -56,12 +56,13 @@ func (db *DB) SentForLetters(ctx context.Context) ([]SentForLetter, error) {
 	return list, translate(rows.Err())
 }
 
-// A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area.
+// A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area, and to a landowner under
+// whose name a coordinator put a ranch that is none of theirs.
 type RosterLetter struct {
 	Email       string
 	Cooperative string
 	Ranch       string
-	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes
+	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes; RanchAdded under their name
 	Was, Became string
 	By          string
 }
@@ -77,6 +78,32 @@ func (db *DB) RosterLetters(ctx context.Context) ([]RosterLetter, error) {
 	for rows.Next() {
 		var l RosterLetter
 		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.Kind, &l.Was, &l.Became, &l.By); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, l)
+	}
+	return list, translate(rows.Err())
+}
+
+// An AskedLetter is due to an owner about questions on sheets of a ranch that have been open for three days.
+type AskedLetter struct {
+	Email       string
+	Cooperative string
+	Ranch       string
+	Sheets      int
+}
+
+// AskedLetters returns the letters that are due, one for each sheet. For package account alone.
+func (db *DB) AskedLetters(ctx context.Context) ([]AskedLetter, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, sheets FROM tussock.asked_letters()")
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []AskedLetter
+	for rows.Next() {
+		var l AskedLetter
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.Sheets); err != nil {
 			return nil, translate(err)
 		}
 		list = append(list, l)

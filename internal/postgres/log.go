@@ -27,7 +27,8 @@ const (
 	EndedShare   = "share ended"
 	GaveSending  = "letting" // let the coordinator send old sheets
 	EndedSending = "letting ended"
-	CameOnto     = "owner" // came onto the ranch as a further owner
+	CameOnto     = "owner"       // came onto the ranch as a further owner
+	EndedPlace   = "place ended" // ended the place of the person Item on it
 )
 
 // Limits of what one person takes before it is called much (migration 00021): files, answers to a program and looks at

@@ -8,17 +8,32 @@ import (
 	"tussock/internal/words"
 )
 
-// Marks returns what the cooperative holds its figures against: every member may read them.
-func (tx *Tx) Marks() (findings.Marks, error) {
-	var row struct {
-		CoverMark, Hope, FirstCheck, LastCheck int
-		MarksFrom                              string
-	}
-	_, err := tx.row(&row, "SELECT cover_mark, hope, first_check, last_check, marks_from FROM tussock.coop WHERE coop_id = @coop", nil)
-	return findings.Marks{Cover: float64(row.CoverMark), Hope: float64(row.Hope) / 100, First: row.FirstCheck, Last: row.LastCheck, From: row.MarksFrom}, err
+// Marks returns what the figures of a season are held against: the targets of its opening, or of the next one that opened where it never did, or the
+// latest; of what opened before any were set, the first ones. Where none were ever set they are findings.CommonMarks. Every member may read them.
+func (tx *Tx) Marks(season int) (findings.Marks, error) {
+	return tx.targets(`coalesce((SELECT greatest(s.targets, 1) FROM tussock.season s WHERE s.coop_id = @coop AND s.year >= @season AND s.opened_at IS NOT NULL ORDER BY s.year LIMIT 1),
+		(SELECT max(x.version) FROM tussock.targets x WHERE x.coop_id = @coop))`, season)
 }
 
-// SetMarks changes them, in whole clumps and whole nests of 100. The coordinator; others get errs.Forbidden.
+// LatestMarks returns those of the seasons that are yet to open. Every member may read them.
+func (tx *Tx) LatestMarks() (findings.Marks, error) {
+	return tx.targets("(SELECT max(x.version) FROM tussock.targets x WHERE x.coop_id = @coop)", 0)
+}
+
+func (tx *Tx) targets(version statement, season int) (findings.Marks, error) {
+	var row struct {
+		Cover, Hope, FirstCheck, LastCheck int
+		Source                             string
+	}
+	ok, err := tx.row(&row, "SELECT cover, hope, first_check, last_check, source FROM tussock.targets WHERE coop_id = @coop AND version = "+version, map[string]any{"season": season})
+	if err != nil || !ok {
+		return findings.CommonMarks, err
+	}
+	return findings.Marks{Cover: float64(row.Cover), Hope: float64(row.Hope) / 100, First: row.FirstCheck, Last: row.LastCheck, From: row.Source}, nil
+}
+
+// SetMarks sets them, in whole clumps and whole nests of 100, for the seasons that open from now on; every member reads it. The same again is no
+// change. The coordinator; others get errs.Forbidden.
 func (tx *Tx) SetMarks(m findings.Marks) error {
 	if err := tx.coordinator(); err != nil {
 		return err
@@ -35,9 +50,16 @@ func (tx *Tx) SetMarks(m findings.Marks) error {
 		return errs.New(errs.Invalid, words.Mark("The last check is from 2 to 120 days after set-out."))
 	case m.Last <= m.First:
 		return errs.New(errs.Invalid, words.Mark("The last check comes after the first."))
+	case strings.TrimSpace(m.From) == "":
+		return errs.New(errs.Invalid, words.Mark("Say where the targets come from: a book, an agency, a vote of yours, or “common practice”."))
 	case len([]rune(m.From)) > 300:
 		return errs.New(errs.Invalid, words.Mark("Say where the targets come from in 300 letters or fewer."))
 	}
-	return tx.must(errNoMember, `UPDATE tussock.coop SET cover_mark = @cover, hope = @hope, first_check = @first, last_check = @last, marks_from = @from
-		WHERE coop_id = @coop`, map[string]any{"cover": int(m.Cover), "hope": hope, "first": m.First, "last": m.Last, "from": strings.TrimSpace(m.From)})
+	m.Cover, m.Hope, m.From = float64(int(m.Cover)), float64(hope)/100, strings.TrimSpace(m.From)
+	if now, err := tx.LatestMarks(); err != nil || now == m {
+		return err
+	}
+	_, err := tx.exec(`INSERT INTO tussock.targets (coop_id, set_by, cover, hope, first_check, last_check, source) VALUES (@coop, @me, @cover, @hope, @first, @last, @source)`,
+		map[string]any{"cover": int(m.Cover), "hope": hope, "first": m.First, "last": m.Last, "source": m.From})
+	return err
 }

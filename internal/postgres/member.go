@@ -14,14 +14,13 @@ import (
 
 // A Member is a person of the cooperative as the coordinator sees them.
 type Member struct {
-	ID       access.ID
-	Name     string
-	Email    string
-	Phone    string
-	Role     access.Role
-	Ranches  []string // names of those they own or are assigned to now
-	Waiting  []string // and of those whose owner has yet to say yes
-	LastSeen time.Time
+	ID      access.ID
+	Name    string
+	Email   string
+	Phone   string
+	Role    access.Role
+	Ranches []string // names of those they own or are assigned to now
+	Waiting []string // and of those whose owner has yet to say yes
 	// Suspended says that they cannot sign in until they are restored.
 	Suspended, Left bool
 	// Until is when their suspension ends by itself; zero where it does not.
@@ -85,7 +84,7 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		ID                 access.ID
 		Name, Email, Phone string
 		Role               access.Role
-		SeenAt, LeftAt     *time.Time
+		LeftAt             *time.Time
 		Suspended          bool
 		Until              *time.Time
 		MayKeepOut         bool
@@ -94,7 +93,7 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		AskedBy            string
 		Ranches, Waiting   string
 	}
-	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.seen_at, p.left_at, p.suspended_at IS NOT NULL AS suspended,
+	err := tx.rows(&rows, `SELECT p.id, p.name, coalesce(a.email, '') AS email, coalesce(a.phone, '') AS phone, p.role, p.left_at, p.suspended_at IS NOT NULL AS suspended,
 			CASE WHEN p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL THEN p.suspended_first + interval '14 days' END AS until,
 			p.suspended_at IS NOT NULL AND tussock.may_keep_suspended(p.id) AS may_keep_out,
 			p.remove_asked_at AS asked, coalesce((SELECT b.name FROM tussock.person b WHERE b.coop_id = p.coop_id AND b.id = p.remove_asked_by), '') AS asked_by,
@@ -114,9 +113,6 @@ func (tx *Tx) members(where statement) ([]Member, error) {
 		if r.Asked != nil {
 			list[i].Asked, list[i].Due = *r.Asked, r.Asked.AddDate(0, 0, 14)
 		}
-		if r.SeenAt != nil {
-			list[i].LastSeen = *r.SeenAt
-		}
 		if err := errors.Join(json.Unmarshal([]byte(r.Ranches), &list[i].Ranches), json.Unmarshal([]byte(r.Waiting), &list[i].Waiting)); err != nil {
 			return nil, err
 		}
@@ -129,7 +125,7 @@ const ranchNames = `(SELECT coalesce(jsonb_agg(DISTINCT r.name ORDER BY r.name),
 			 JOIN tussock.ranch r ON r.coop_id = s.coop_id AND r.id = s.ranch_id
 			 WHERE s.coop_id = p.coop_id AND s.person_id = p.id AND s.until IS NULL AND s.confirmed_at `
 
-// RemoveMember ends somebody's membership and with it, at once, all their sessions. The coordinator, and not of
+// RemoveMember ends somebody's membership and with it, at once, all their sessions, their places on ranches and what is shared with them. The coordinator, and not of
 // themselves; others get errs.Forbidden. errs.Conflict for owners of ranches, who are taken off first (TakeOff), and for a coordinator about
 // whom nobody has asked (AskRemoval).
 func (tx *Tx) RemoveMember(id access.ID) error {
@@ -142,11 +138,7 @@ func (tx *Tx) RemoveMember(id access.ID) error {
 	if !isID(id) {
 		return errNoMember
 	}
-	if err := tx.must(errNoMember, "UPDATE tussock.person SET left_at = @now WHERE coop_id = @coop AND id = @id AND left_at IS NULL", map[string]any{"id": id}); err != nil {
-		return err
-	}
-	_, err := tx.exec("UPDATE tussock.assignment SET until = now() WHERE coop_id = @coop AND person_id = @id AND until IS NULL", map[string]any{"id": id})
-	return err
+	return tx.must(errNoMember, "UPDATE tussock.person SET left_at = @now WHERE coop_id = @coop AND id = @id AND left_at IS NULL", map[string]any{"id": id})
 }
 
 // AskRemoval asks for another coordinator to be removed: 14 days later, or once a third coordinator says so too, RemoveMember does it, and
@@ -209,7 +201,7 @@ func (tx *Tx) Assign(person, ranch access.ID) error {
 		SELECT r.coop_id, @person, r.id, r.entity_id, @kind FROM tussock.ranch r WHERE r.coop_id = @coop AND r.id = @ranch`, args)
 }
 
-// Unassign ends it, at once. The coordinator, for hands and for whoever waits, and a ranch's owner for hands on it; for others, and for
+// Unassign ends it, at once. The coordinator, for whoever waits and for hands of a ranch without an owner, and a ranch's owner for hands on it; for others, and for
 // owners (TakeOff), nothing is there to end: errs.NotFound.
 func (tx *Tx) Unassign(person, ranch access.ID) error {
 	if !isID(person) || !isID(ranch) {
@@ -220,18 +212,25 @@ func (tx *Tx) Unassign(person, ranch access.ID) error {
 		map[string]any{"person": person, "ranch": ranch})
 }
 
-// A CoordinatorChange says who became a coordinator, or stopped being one: left, was removed or suspended.
+// A CoordinatorChange says who became a coordinator, was suspended as one and still is, or stopped being one: left or was removed.
 type CoordinatorChange struct {
 	Name string
-	Came bool
+	What string // CoordinatorCame and so on
 	At   time.Time
 }
+
+// What became of a coordinator.
+const (
+	CoordinatorCame      = "came"
+	CoordinatorGone      = "gone"
+	CoordinatorSuspended = "suspended"
+)
 
 // CoordinatorChanges lists those of the last 30 days, latest first: everybody may. Through that time a coordinator who went
 // still counts among those of whom two must say yes before anything is published.
 func (tx *Tx) CoordinatorChanges() ([]CoordinatorChange, error) {
 	var list []CoordinatorChange
-	err := tx.rows(&list, "SELECT name, came, changed_at AS at FROM tussock.coordinator_changes()", nil)
+	err := tx.rows(&list, "SELECT name, what, changed_at AS at FROM tussock.coordinator_changes()", nil)
 	return list, err
 }
 

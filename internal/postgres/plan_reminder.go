@@ -215,7 +215,8 @@ func (db *DB) ReminderLetters(ctx context.Context, today survey.Date) ([]Reminde
 	return list, translate(rows.Err())
 }
 
-// A LateLine is a line on which a day is over and nobody wrote anything down.
+// A LateLine is a line of a ranch that has sent no sheet of the season, on which a day is over: of setting out and the first check nobody tapped
+// anything, of a last check by the plan alone, whatever was tapped and though the line is closed, since both tell what was found.
 type LateLine struct {
 	Ranch     access.ID
 	RanchName string
@@ -253,7 +254,6 @@ type LateCall struct {
 	Season int
 	By     string
 	At     time.Time
-	Note   string
 }
 
 // LateCalls lists the calls that were noted, latest first; the coordinator. Others get errs.Forbidden.
@@ -266,31 +266,27 @@ func (tx *Tx) LateCalls() ([]LateCall, error) {
 		Season   int
 		Name     string
 		CalledAt time.Time
-		Note     string
 	}
-	err := tx.rows(&rows, `SELECT c.ranch_id, c.season, p.name, c.called_at, c.note FROM tussock.late_call c
+	err := tx.rows(&rows, `SELECT c.ranch_id, c.season, p.name, c.called_at FROM tussock.late_call c
 		JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.called_by WHERE c.coop_id = @coop ORDER BY c.called_at DESC`, nil)
 	list := make([]LateCall, len(rows))
 	for i, r := range rows {
-		list[i] = LateCall{r.RanchID, r.Season, r.Name, r.CalledAt, r.Note}
+		list[i] = LateCall{r.RanchID, r.Season, r.Name, r.CalledAt}
 	}
 	return list, err
 }
 
-// NoteCall keeps that the actor called about a ranch's late lines. The coordinator; others get errs.Forbidden.
-// errs.Invalid for a note that is too long, errs.NotFound where there is no such ranch.
-func (tx *Tx) NoteCall(ranch access.ID, year int, note string) error {
+// NoteCall keeps that the actor called about a ranch's late lines, and nothing of what was said. The coordinator; others get errs.Forbidden.
+// errs.NotFound where there is no such ranch.
+func (tx *Tx) NoteCall(ranch access.ID, year int) error {
 	if err := tx.coordinator(); err != nil {
 		return err
 	}
 	if !isID(ranch) {
 		return errNoRanch
 	}
-	if note = strings.TrimSpace(note); len([]rune(note)) > 200 {
-		return errs.New(errs.Invalid, words.Mark("Say it in 200 letters or fewer."))
-	}
-	_, err := tx.exec("INSERT INTO tussock.late_call (coop_id, ranch_id, season, note, called_by) VALUES (@coop, @ranch, @season, @note, @me)",
-		map[string]any{"ranch": ranch, "season": year, "note": note})
+	_, err := tx.exec("INSERT INTO tussock.late_call (coop_id, ranch_id, season, called_by) VALUES (@coop, @ranch, @season, @me)",
+		map[string]any{"ranch": ranch, "season": year})
 	return err
 }
 

@@ -125,6 +125,14 @@ func (p *Press) Load(ctx context.Context, o Print) (in bulletin.Input, whole boo
 	if in.Before, err = logBefore(ctx, tx, o); err != nil {
 		return in, false, err
 	}
+	if err = tx.QueryRow(ctx, "SELECT remains_key FROM tussock.season WHERE coop_id = $1 AND year = $2", string(o.Coop), o.Season).Scan(&in.KeyVersion); err != nil {
+		return in, false, err
+	}
+	keys, err := keysOf(ctx, p.conn, o.Coop)
+	if err != nil {
+		return in, false, err
+	}
+	in.Key = keys(o.Season)
 	rows, err := tx.Query(ctx, `SELECT x.ranch_id::text, s.counts_as::text, s.area, s.group_name, NOT bool_or(s.settled) OVER one, bool_and(s.fresh) OVER one, x.shown, x.open
 		FROM tussock.snapshot x JOIN tussock.season_ranch s ON s.coop_id = x.coop_id AND s.season = x.season AND s.ranch_id = x.ranch_id
 		WHERE x.coop_id = $1 AND x.season = $2 AND x.edition = $3
@@ -155,8 +163,8 @@ func (p *Press) Load(ctx context.Context, o Print) (in bulletin.Input, whole boo
 		return in, false, err
 	}
 	var counted int
-	if err := tx.QueryRow(ctx, "SELECT coalesce(counted, 0) FROM tussock.edition WHERE coop_id = $1 AND season = $2 AND edition = $3",
-		string(o.Coop), o.Season, o.Edition).Scan(&counted); err != nil {
+	if err := tx.QueryRow(ctx, "SELECT coalesce(counted, 0), first_check, last_check FROM tussock.edition WHERE coop_id = $1 AND season = $2 AND edition = $3",
+		string(o.Coop), o.Season, o.Edition).Scan(&counted, &in.First, &in.Last); err != nil {
 		return in, false, err
 	}
 	in.Data, err = loadCopy(ctx, p.conn, o, roster)
@@ -203,7 +211,8 @@ func (p *Press) salt(ctx context.Context, coop access.ID) (salt string, err erro
 func (p *Press) First(ctx context.Context, o Print) (b bulletin.Bulletin, err error) {
 	b.Season, b.Edition = o.Season, 1
 	coop := string(o.Coop)
-	if err := p.conn.QueryRow(ctx, "SELECT covers, hash, version FROM pub.bulletin WHERE coop_id = $1 AND season = $2", coop, o.Season).Scan(&b.Covers, &b.Hash, &b.Version); err != nil {
+	if err := p.conn.QueryRow(ctx, "SELECT covers, hash, version, key_version, key_source, key_counted FROM pub.bulletin WHERE coop_id = $1 AND season = $2", coop, o.Season).
+		Scan(&b.Covers, &b.Hash, &b.Version, &b.Key.Version, &b.Key.Source, &b.Key.Counted); err != nil {
 		return b, err
 	}
 	rows, err := p.conn.Query(ctx, "SELECT area, label FROM pub.place WHERE coop_id = $1 AND season = $2 ORDER BY area", coop, o.Season)
@@ -229,8 +238,9 @@ func (p *Press) Keep(ctx context.Context, o Print, b bulletin.Bulletin) error {
 		var batch pgx.Batch
 		coop := string(o.Coop)
 		if b.Edition == 1 {
-			batch.Queue(`INSERT INTO pub.bulletin (coop_id, season, number, hash, version, covers, held)
-				SELECT $1, $2, coalesce(max(number), 0) + 1, $3, $4, $5, $6 FROM pub.bulletin WHERE coop_id = $1`, coop, b.Season, b.Hash, b.Version, b.Covers, b.Held())
+			batch.Queue(`INSERT INTO pub.bulletin (coop_id, season, number, hash, version, covers, held, first_check, last_check, key_version, key_source, key_counted)
+				SELECT $1, $2, coalesce(max(number), 0) + 1, $3, $4, $5, $6, $7, $8, $9, $10, $11 FROM pub.bulletin WHERE coop_id = $1`,
+				coop, b.Season, b.Hash, b.Version, b.Covers, b.Held(), b.First, b.Last, b.Key.Version, b.Key.Source, b.Key.Counted)
 			for _, place := range b.Places {
 				batch.Queue("INSERT INTO pub.place (coop_id, season, area, label) VALUES ($1, $2, $3, $4)", coop, b.Season, place.Area, place.Label)
 			}

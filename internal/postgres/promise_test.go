@@ -15,8 +15,10 @@ import (
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
+	"tussock/internal/stat/predator"
 )
 
 // without takes a rule out of a function of the database, for a test that must fail then.
@@ -50,7 +52,7 @@ func (s *stage) lines(t *testing.T, who access.Actor, kinds ...string) (list []s
 	return list
 }
 
-// TestSuspensionEnds: one coordinator keeps somebody out for 14 of 90 days, for all to read; a second one who was there before it began
+// TestSuspensionEnds: one coordinator keeps somebody out once in 90 days, for 14 of them, for all to read; a second one who was there before it began
 // keeps them out for longer.
 func TestSuspensionEnds(t *testing.T) {
 	ctx := context.Background()
@@ -97,16 +99,16 @@ func TestSuspensionEnds(t *testing.T) {
 	if got := s.lines(t, s.b, kinds...); out() || got[0] != "suspension ended: "+s.a.Name+", by " {
 		t.Errorf("after 14 days: out %v, %q", out(), got)
 	}
-	// Not again, by anybody, until 90 days are over.
+	// Not again, by who began it or came lately, until 90 days are over.
 	s.seed(t, "UPDATE tussock.person SET suspended_first = suspended_first - interval '15 days' WHERE id = $1", s.a.Person)
-	for _, who := range []access.Actor{s.boss, second} {
+	for _, who := range []access.Actor{s.boss, friend} {
 		if err := say(who, (*postgres.Tx).Suspend); !errors.Is(err, errs.Conflict) || out() {
 			t.Errorf("again by %s: %v", who.Name, err)
 		}
 	}
 	s.seed(t, "UPDATE tussock.person SET suspended_first = suspended_first - interval '76 days' WHERE id = $1", s.a.Person)
-	if err := errors.Join(say(s.boss, (*postgres.Tx).Suspend), say(s.boss, (*postgres.Tx).Restore), say(s.boss, (*postgres.Tx).Suspend)); err != nil {
-		t.Errorf("after 90 days, let in and out within 14: %v", err)
+	if err := say(s.boss, (*postgres.Tx).Suspend); err != nil {
+		t.Errorf("after 90 days: %v", err)
 	}
 	if err := say(second, (*postgres.Tx).KeepSuspended); err != nil {
 		t.Fatal(err)
@@ -424,6 +426,24 @@ func TestEveryChangeIsALine(t *testing.T) {
 			s.Join(t, heir, "Buyer")
 			s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) })
 		}},
+		{postgres.HeirRefused, "Long Draw", s.b.Name, "", func() {
+			s.As(t, s.b, func(tx *postgres.Tx) error {
+				id, err := tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchB, Heir: "other@example.org"})
+				if err == nil {
+					_, err = tx.InviteHeir(id)
+				}
+				return err
+			})
+			boss(func(tx *postgres.Tx) error {
+				return tx.LetHeir(access.ID(s.text(t, "SELECT id::text FROM tussock.invitation WHERE email = 'other@example.org'")), false)
+			})
+		}},
+		{postgres.PlaceEnded, "Fresh Creek", s.hand.Name, "", func() {
+			boss(func(tx *postgres.Tx) error {
+				return errors.Join(tx.Assign(s.hand.Person, fresh), tx.Unassign(s.hand.Person, fresh))
+			})
+		}},
+		{postgres.MemberGone, s.planner.Name, "", "planner", func() { s.Remove(t, s.boss, s.planner.Person) }},
 		{postgres.OwnerCame, "Long Draw", "Further", "", func() {
 			s.Member(t, s.boss, access.Landowner, "Further", s.ranchB)
 		}},
@@ -432,9 +452,19 @@ func TestEveryChangeIsALine(t *testing.T) {
 			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.EndVouch(s.b.Person) })
 		}},
 		{postgres.Vouched, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.Vouch(s.b.Person) }) }},
+		{postgres.KeySet, "2", "Cameras of our own", "A book of remains", func() {
+			boss(func(tx *postgres.Tx) error {
+				return tx.SetKey(predator.Table{Source: "A book of remains", Leanings: []predator.Leaning{{Sign: "bits", Answer: "halves", Animal: "raccoon", Times: 9}}})
+			})
+		}},
 		{postgres.SeasonDated, "2030", "", "", func() {
 			boss(func(tx *postgres.Tx) error {
 				return tx.SetSeason(postgres.Season{Year: 2030, Opens: day(70), CutOff: day(110), Composed: day(120), Published: day(130)})
+			})
+		}},
+		{postgres.TargetsSet, "a vote", "", "250 40 14 28", func() {
+			boss(func(tx *postgres.Tx) error {
+				return tx.SetMarks(findings.Marks{Cover: 250, Hope: 0.4, First: 14, Last: 28, From: "a vote"})
 			})
 		}},
 		{postgres.TakeBack, "2025", "", "", func() { retract(s.boss) }},
@@ -488,7 +518,7 @@ func TestHandWithoutARanchReadsNoChanges(t *testing.T) {
 	if before == 0 || before != changes(s.a) {
 		t.Fatalf("a hand at work reads %d changes, an owner %d", before, changes(s.a))
 	}
-	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.hand.Person, s.ranchA) })
+	s.As(t, s.a, func(tx *postgres.Tx) error { return tx.Unassign(s.hand.Person, s.ranchA) })
 	if n := changes(s.Again(t, s.hand)); n != 0 {
 		t.Errorf("a hand without a ranch reads %d changes", n)
 	}
@@ -529,5 +559,180 @@ func TestInvitedTwice(t *testing.T) {
 	s.Remove(t, s.boss, s.hand.Person)
 	if said, _ := errs.Message(invite(s.boss, email(s.hand))); !strings.Contains(said, "was a member here with that address") {
 		t.Errorf("a former member's address: %q", said)
+	}
+}
+
+// TestSuspendedOnce: one coordinator suspends a member once in 90 days, however short it was; another can, who was here for 30 days. A
+// suspended coordinator is one still, and nothing that was asked of them runs on.
+func TestSuspendedOnce(t *testing.T) {
+	ctx := context.Background()
+	s := newStage(t)
+	second, third := s.Member(t, s.boss, access.Coordinator, "Second"), s.Member(t, s.boss, access.Coordinator, "Third")
+	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+	friend := s.Member(t, s.boss, access.Coordinator, "Friend")
+	suspend := func(by, who access.Actor) error {
+		return s.DB.As(ctx, by, func(tx *postgres.Tx) error { return tx.Suspend(who.Person) })
+	}
+	letIn := func() {
+		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Restore(s.a.Person) })
+	}
+	if err := suspend(s.boss, s.a); err != nil {
+		t.Fatal(err)
+	}
+	letIn()
+	for _, by := range []access.Actor{s.boss, friend} {
+		if err := suspend(by, s.a); !errors.Is(err, errs.Conflict) {
+			t.Errorf("%s, minutes later: %v", by.Name, err)
+		}
+	}
+	if err := suspend(second, s.a); err != nil {
+		t.Errorf("a second coordinator: %v", err)
+	}
+	letIn()
+	s.seed(t, "UPDATE tussock.person SET suspended_first = suspended_first - interval '91 days' WHERE id = $1", s.a.Person)
+	if err := suspend(second, s.a); err != nil {
+		t.Errorf("after 90 days: %v", err)
+	}
+	letIn()
+
+	s.As(t, s.boss, func(tx *postgres.Tx) error { _, err := tx.AskRemoval(third.Person); return err })
+	s.seed(t, "UPDATE tussock.person SET remove_asked_at = now() - interval '13 days' WHERE id = $1", third.Person)
+	if err := suspend(second, third); err != nil {
+		t.Fatal(err)
+	}
+	if got := s.text(t, "SELECT coalesce(remove_asked_at::text, '') FROM tussock.person WHERE id = $1", third.Person); got != "" {
+		t.Errorf("what was asked of a suspended coordinator runs on from %s", got)
+	}
+	if got, want := s.lines(t, s.b, postgres.RunnerStays), []string{"remove ended: Third, by Second"}; !slices.Equal(got, want) {
+		t.Errorf("the lines are %q, want %q", got, want)
+	}
+	s.As(t, s.b, func(tx *postgres.Tx) error {
+		list, err := tx.CoordinatorChanges()
+		if !slices.ContainsFunc(list, func(c postgres.CoordinatorChange) bool {
+			return c.Name == "Third" && c.What == postgres.CoordinatorSuspended
+		}) ||
+			slices.ContainsFunc(list, func(c postgres.CoordinatorChange) bool { return c.What == postgres.CoordinatorGone }) {
+			t.Errorf("a landowner reads %+v", list)
+		}
+		return err
+	})
+	// Asked and kept out by the two, it takes the word of both; alone nobody removes them however long it lasts.
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.KeepSuspended(third.Person) })
+	s.As(t, s.boss, func(tx *postgres.Tx) error { _, err := tx.AskRemoval(third.Person); return err })
+	s.seed(t, "UPDATE tussock.person SET remove_asked_at = now() - interval '15 days' WHERE id = $1", third.Person)
+	if err := s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(third.Person) }); !errors.Is(err, errs.Conflict) {
+		t.Errorf("one alone removes a coordinator who cannot say no: %v", err)
+	}
+}
+
+// TestRecordStandsWhileSuspended: while an owner is suspended, and for 14 days after, no coordinator changes their ranch's record.
+func TestRecordStandsWhileSuspended(t *testing.T) {
+	s := newStage(t)
+	var record postgres.Ranch
+	s.As(t, s.boss, func(tx *postgres.Tx) error {
+		list, err := tx.AllRanches()
+		for _, r := range list {
+			if r.ID == s.ranchB {
+				record = r
+			}
+		}
+		return err
+	})
+	save := func(r postgres.Ranch) error {
+		return s.DB.As(context.Background(), s.boss, func(tx *postgres.Tx) error { _, err := tx.SaveRanch(r); return err })
+	}
+	owner, area, name := record, record, record
+	owner.Owner, area.Area, name.Name = "Decoy Person", "Elsewhere", "Another Draw"
+	s.As(t, s.boss, func(tx *postgres.Tx) error {
+		return errors.Join(tx.SaveArea("Elsewhere", ""), tx.Suspend(s.b.Person))
+	})
+	for _, when := range []string{"suspended", "in again"} {
+		for what, r := range map[string]postgres.Ranch{"owner": owner, "area": area, "name": name} {
+			if err := save(r); !errors.Is(err, errs.Conflict) {
+				t.Errorf("%s, the %s changes: %v", when, what, err)
+			}
+		}
+		if err := save(record); err != nil {
+			t.Errorf("%s, saved as it is: %v", when, err)
+		}
+		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Restore(s.b.Person) })
+	}
+	s.seed(t, "UPDATE tussock.person SET let_in_at = now() - interval '15 days' WHERE id = $1", s.b.Person)
+	if err := save(area); err != nil {
+		t.Errorf("15 days later: %v", err)
+	}
+}
+
+// TestEndsAreLines: a coordinator ends no hand's place on a ranch that has an owner; removed, hands and biologists leave a line for all and
+// in the owner's log, and a sharing says who ended it.
+func TestEndsAreLines(t *testing.T) {
+	s := newStage(t)
+	if err := s.DB.As(context.Background(), s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.hand.Person, s.ranchA) }); !errors.Is(err, errs.NotFound) {
+		t.Errorf("a coordinator ends an owner's hand: %v", err)
+	}
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		if err := tx.SetConsent(s.ranchA, 1); err != nil {
+			return err
+		}
+		_, err := tx.Share(postgres.Sharing{Ranch: s.ranchA, Person: s.biologist.Person, Purpose: "a study", Through: time.Now().AddDate(0, 1, 0)})
+		return err
+	})
+	s.Remove(t, s.boss, s.biologist.Person)
+	s.Remove(t, s.boss, s.hand.Person)
+	if got := s.lines(t, s.b, postgres.MemberGone); len(got) != 2 {
+		t.Errorf("of who was removed another landowner reads %q", got)
+	}
+	if got := s.lines(t, s.a, postgres.PlaceEnded); len(got) != 1 || !strings.HasSuffix(got[0], "by "+s.boss.Name) {
+		t.Errorf("of the hand's place the owner reads %q", got)
+	}
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		notes, err := tx.Notes()
+		said := map[string]string{}
+		for _, n := range notes {
+			said[n.What] = n.Name + ": " + n.Item
+		}
+		if said[postgres.EndedPlace] != s.boss.Name+": "+s.hand.Name || said[postgres.EndedShare] != s.boss.Name+": a study" {
+			t.Errorf("the owner's log has %q", said)
+		}
+		list, err2 := tx.Sharings(s.ranchA)
+		if len(list) != 1 || list[0].EndedAt.IsZero() || list[0].EndedBy != s.boss.Name {
+			t.Errorf("the sharing is %+v", list)
+		}
+		return errors.Join(err, err2)
+	})
+}
+
+// TestNoNamesOutside: planners and biologists read of people that it was a coordinator or a member, and no name.
+func TestNoNamesOutside(t *testing.T) {
+	s := newStage(t)
+	second := s.Member(t, s.boss, access.Coordinator, "Second Person")
+	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+	s.As(t, s.boss, func(tx *postgres.Tx) error {
+		_, err := tx.AskRemoval(second.Person)
+		return errors.Join(err, tx.SaveArea("Elsewhere", ""), tx.Suspend(s.b.Person), tx.Restore(s.b.Person))
+	})
+	s.As(t, second, (*postgres.Tx).Stay)
+	names := strings.Split(s.text(t, "SELECT string_agg(name, '|') FROM tussock.person WHERE coop_id = $1", s.boss.Coop), "|")
+	for _, who := range []access.Actor{s.planner, s.biologist} {
+		s.As(t, who, func(tx *postgres.Tx) error {
+			list, err := tx.RosterChanges(time.Time{})
+			kinds := map[string]string{}
+			for _, x := range list {
+				if _, later := kinds[x.Kind]; !later {
+					kinds[x.Kind] = x.ByPart
+				}
+				for _, name := range names {
+					if strings.Contains(strings.Join([]string{x.By, x.What, x.Was, x.Became, x.ByAgain.Inviter, x.WhatAgain.Inviter}, "|"), name) {
+						t.Errorf("%s reads %q in %+v", who.Name, name, x)
+					}
+				}
+			}
+			for _, kind := range []string{postgres.Suspended, postgres.LetIn, postgres.RunnerAsked, postgres.RunnerStays, postgres.RunnerCame} {
+				if kinds[kind] != postgres.ByCoordinator {
+					t.Errorf("%s reads of %q that it was by %q", who.Name, kind, kinds[kind])
+				}
+			}
+			return err
+		})
 	}
 }

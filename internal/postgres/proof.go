@@ -147,7 +147,7 @@ func (tx *Tx) StartCodes(secret []byte) error {
 		return err
 	}
 	if !since.IsZero() {
-		return errs.New(errs.Conflict, words.Mark("One-time codes are on already. Turn them off first, then set them up anew."))
+		return errs.New(errs.Conflict, words.Mark("One-time codes are on already. Turn them off first, then set them up again."))
 	}
 	if err := tx.StopCodes(); err != nil {
 		return err
@@ -376,23 +376,14 @@ func (db *DB) ChangeAddress(ctx context.Context, coop, person access.ID, email s
 	return before.String, translate(err)
 }
 
-// SignOutMember ends all of a member's sessions and tokens. The coordinator; others get errs.Forbidden.
-func (tx *Tx) SignOutMember(id access.ID) error {
-	if err := tx.present(id); err != nil {
-		return err
-	}
-	_, err := tx.exec("SELECT tussock.close_sessions_of(@id)", map[string]any{"id": id})
-	return err
-}
-
-// Suspend keeps a member out until Restore, or for 14 days unless a second coordinator says KeepSuspended; what they have stays as it
-// is. The coordinator, and not of themselves; others get errs.Forbidden. errs.Conflict where one coordinator's word kept them out
-// for 14 of the last 90 days already.
+// Suspend keeps a member out until Restore, or for 14 days unless a second coordinator says KeepSuspended, and ends all their sessions and
+// tokens; what they have stays as it is. The coordinator, and not of themselves; others get errs.Forbidden. errs.Conflict where they were
+// suspended in the last 90 days, by the actor or when the actor had not been here for 30 days.
 func (tx *Tx) Suspend(id access.ID) error {
 	if id == tx.actor.Person {
 		return errs.New(errs.Conflict, words.Mark("You cannot suspend yourself. Another coordinator can."))
 	}
-	if err := tx.SignOutMember(id); err != nil {
+	if err := tx.present(id); err != nil {
 		return err
 	}
 	// Must: where somebody suspends the actor in this very moment, all of it is undone.

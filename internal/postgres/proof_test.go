@@ -279,13 +279,12 @@ func TestSuspend(t *testing.T) {
 		return one == nil, two == nil
 	}
 	for _, who := range []access.Actor{s.b, s.hand, s.biologist, s.stranger} {
-		for name, do := range map[string]func(*postgres.Tx, access.ID) error{"suspend": (*postgres.Tx).Suspend, "sign out": (*postgres.Tx).SignOutMember, "restore": (*postgres.Tx).Restore} {
+		for name, do := range map[string]func(*postgres.Tx, access.ID) error{"suspend": (*postgres.Tx).Suspend, "restore": (*postgres.Tx).Restore} {
 			if err := s.DB.As(ctx, who, func(tx *postgres.Tx) error { return do(tx, s.a.Person) }); !errors.Is(err, errs.Forbidden) {
 				t.Errorf("%s may %s: %v", who.Name, name, err)
 			}
 		}
 		s.raw(t, who.Session, func(tx pgx.Tx) {
-			try(t, tx, "SELECT tussock.close_sessions_of($1)", s.a.Person)
 			if got := try(t, tx, "UPDATE tussock.person SET suspended_at = now() WHERE id = $1", s.a.Person); got != refused {
 				t.Errorf("%s suspends by a statement: %v", who.Name, got)
 			}

@@ -77,7 +77,7 @@ func (tx *Tx) Seasons(ranch access.ID) ([]int, error) {
 			SELECT n.coop_id, n.ranch_id, n.upload_id, n.season FROM tussock.nest n WHERE n.coop_id = @coop AND n.ranch_id = @ranch
 			UNION SELECT b.coop_id, b.ranch_id, b.upload_id, b.season FROM tussock.belt b WHERE b.coop_id = @coop AND b.ranch_id = @ranch) x
 		JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-		WHERE u.state = 'current' ORDER BY x.season DESC`, map[string]any{"ranch": ranch})
+		WHERE u.state = 'current' AND u.rank > 0 ORDER BY x.season DESC`, map[string]any{"ranch": ranch})
 	return list, err
 }
 

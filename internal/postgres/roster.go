@@ -9,13 +9,14 @@ import (
 // A RosterChange is what changed about the roster, areas and owners. It counts from the next season's opening.
 type RosterChange struct {
 	At          time.Time
-	By          string // "" where the server carried out what an owner had asked for
+	By          string // "" where the server carried out what an owner had asked for, and for a planner or biologist
+	ByPart      string // for a planner or biologist alone, who reads no names: ByCoordinator, ByMember, or "" for the server
 	ByAgain     Again  // where another was called that before
 	Kind        string // RanchAdded and so on
 	What        string // the name of the ranch, area or owner it is about
 	WhatAgain   Again
 	Was, Became string
-	Mine        bool // about a ranch that the actor owns, or that is put under their name
+	Mine        bool // about a ranch that the actor owns, or that was put under their name and that they have not said is another's
 }
 
 // Again tells somebody from an earlier member of the same name: true, and who brought them in, "" for somebody who has gone.
@@ -23,6 +24,12 @@ type Again struct {
 	Again   bool
 	Inviter string
 }
+
+// Who did it, for those who read no names.
+const (
+	ByCoordinator = "coordinator"
+	ByMember      = "member"
+)
 
 // The kinds of change.
 const (
@@ -43,31 +50,36 @@ const (
 	LetIn        = "suspension ended" // by a coordinator, or by itself
 	OwnerAsked   = "take off"         // somebody asked to take the owner Was off the ranch
 	HeirLetIn    = "heir let in"      // a coordinator's yes to a new owner of the ranch, to whom Was hands it over
+	HeirRefused  = "heir refused"     // or their no
 	HeirJoined   = "heir joined"      // Was came in by it
+	PlaceEnded   = "place ended"      // a coordinator ended the place of Was on the ranch, or their waiting for one
+	MemberGone   = "member gone"      // By removed the member What, who is none of the coordinators; Became is their role
 	OwnerCame    = "owner came"       // Was, a further owner of the ranch
 	OwnerStays   = "take off ended"   // which was called off
 	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
+	KeySet       = "key"              // version What of the key to remains, with the source Was before and Became now, "" of common practice
+	TargetsSet   = "targets"          // from Was to Became, each clumps, nests of 100 and the days of two checks with blanks between, or none; from the source What
 	TakeBack     = "take back"        // a coordinator would take back a figure of the season What
 	TakenBack    = "taken back"       // which was done
 	OwnerOff     = "taken off"        // or done
 	RunnerCame   = "coordinator"      // What is a coordinator, whom By brought in
 	RunnerGone   = "coordinator gone" // and is none any more: they left, or By removed them
 	RunnerAsked  = "remove"           // By asked for the coordinator What to be removed, from the day Became on
-	RunnerStays  = "remove ended"     // and What said no
+	RunnerStays  = "remove ended"     // and What said no, or, where Was says so, was suspended
 )
 
 // RosterChanges lists them from a time on, latest first: every member may; a planner and a biologist those that name nobody.
 func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 	var rows []struct {
 		At                             time.Time
-		By, ByInviter, Kind            string
+		By, ByPart, ByInviter, Kind    string
 		What, WhatInviter, Was, Became string
 		ByAgain, WhatAgain, Mine       bool
 	}
-	err := tx.rows(&rows, "SELECT at, by_name AS by, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
+	err := tx.rows(&rows, "SELECT at, by_name AS by, by_part, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
 	list := make([]RosterChange, len(rows))
 	for i, r := range rows {
-		list[i] = RosterChange{r.At, r.By, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine}
+		list[i] = RosterChange{r.At, r.By, r.ByPart, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine}
 	}
 	return list, err
 }
@@ -134,7 +146,7 @@ func (tx *Tx) EndVouch(owner access.ID) error {
 
 // KeepPaper records a yes or no that the owner of a ranch gave on paper. A no counts for seasons that open thirty days later or more, and
 // for none that has opened. The coordinator, for a ranch whose owner has no account;
-// others get errs.Forbidden.
+// others get errs.Forbidden. errs.Conflict for a yes while a member whose name the ranch stands under has not answered.
 func (tx *Tx) KeepPaper(ranch access.ID, yes bool) error {
 	if err := tx.coordinator(); err != nil {
 		return err
@@ -149,10 +161,12 @@ func (tx *Tx) KeepPaper(ranch access.ID, yes bool) error {
 	return tx.must(errNoRanch, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, paper) VALUES (@coop, @ranch, @level, @me, true)", map[string]any{"ranch": ranch, "level": level})
 }
 
-// A NameAsk is a ranch that a coordinator put under the actor's name, and that is none of theirs.
+// A NameAsk is a ranch that a coordinator put under the actor's name, or that somebody of the actor's name waits to come onto as its first
+// owner, and that is none of theirs.
 type NameAsk struct {
 	Ranch            access.ID
 	RanchName, Owner string // the owner on record
+	Named            bool   // the ranch stands under the actor's name
 	At               time.Time
 	By               string // who did it; "" for somebody who has gone
 	Who, Email       string // who waits to come onto it as its owner, or came; "" where nobody does
@@ -164,11 +178,12 @@ func (tx *Tx) NameAsks() ([]NameAsk, error) {
 		Ranch                                    access.ID
 		RanchName, OwnerName, ByName, Who, Email string
 		At                                       *time.Time
+		Named                                    bool
 	}
-	err := tx.rows(&rows, "SELECT ranch, ranch_name, owner_name, at, by_name, who, email FROM tussock.my_name_asks()", nil)
+	err := tx.rows(&rows, "SELECT ranch, ranch_name, owner_name, named, at, by_name, who, email FROM tussock.my_name_asks()", nil)
 	var list []NameAsk
 	for _, r := range rows {
-		n := NameAsk{Ranch: r.Ranch, RanchName: r.RanchName, Owner: r.OwnerName, By: r.ByName, Who: r.Who, Email: r.Email}
+		n := NameAsk{Ranch: r.Ranch, RanchName: r.RanchName, Owner: r.OwnerName, Named: r.Named, By: r.ByName, Who: r.Who, Email: r.Email}
 		if r.At != nil {
 			n.At = *r.At
 		}
@@ -177,8 +192,8 @@ func (tx *Tx) NameAsks() ([]NameAsk, error) {
 	return list, err
 }
 
-// AnswerName is the actor's word on a ranch under their name. By a yes, whoever waits comes onto it. By a no it goes by its own name,
-// nobody comes onto it who waited, and it is not put under that name again. errs.NotFound where nobody asks the actor.
+// AnswerName is the actor's word on one of them. By a yes, whoever waits comes onto it. By a no nobody comes onto it who waited by the
+// actor's name; and a ranch that stands under that name goes by its own, and is not put under it again. errs.NotFound where nobody asks the actor.
 func (tx *Tx) AnswerName(ranch access.ID, yes bool) error {
 	if !isID(ranch) {
 		return errNoRanch

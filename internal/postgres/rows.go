@@ -148,7 +148,7 @@ func dateFrom(d pgtype.Date) survey.Date {
 	return survey.DateFrom(d.Time)
 }
 
-// Survey returns the rows of current uploads of the given ranches, of one season or (0) of all, with each ranch under
+// Survey returns the rows of current uploads of the given ranches but those sent for an owner that no owner has accepted, of one season or (0) of all, with each ranch under
 // its name and each site under the roster's owner and area. Where two current uploads have the same nest, or belts on
 // the same transect, those of the higher rank count (migration 00215), of one rank those sent later. Ranches that the actor may not open are as if they did not exist:
 // errs.NotFound.
@@ -197,7 +197,7 @@ func current(coop access.ID, roster map[access.ID]Ranch, season int) source {
 		}
 		return " FROM tussock." + table + ` x
 			JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-			WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current'` + seasons + `
+			WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current' AND u.rank > 0` + seasons + `
 			ORDER BY x.ranch_id, u.rank DESC, u.seq DESC, x.row`
 	}}
 }

@@ -10,6 +10,11 @@ TABLE pub.bulletin ROW LEVEL SECURITY FORCED
     composed_at timestamp with time zone NOT NULL DEFAULT now()
     covers text[] NOT NULL DEFAULT '{}'::text[]
     held integer NOT NULL DEFAULT 0
+    key_version integer NOT NULL DEFAULT 0
+    key_source text NOT NULL DEFAULT ''::text
+    key_counted boolean NOT NULL DEFAULT false
+    first_check integer NOT NULL DEFAULT 14
+    last_check integer NOT NULL DEFAULT 28
     CONSTRAINT bulletin_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT bulletin_pkey PRIMARY KEY (coop_id, season)
     CONSTRAINT bulletin_number_key UNIQUE (coop_id, number)
@@ -244,7 +249,7 @@ TABLE tussock.assignment ROW LEVEL SECURITY FORCED
     CREATE INDEX assignment_ranch ON tussock.assignment USING btree (coop_id, ranch_id)
     POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
-    POLICY coordinator_end FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND ((kind = 'hand'::text) OR (confirmed_at IS NULL))) WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator_end FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND ((confirmed_at IS NULL) OR ((kind = 'hand'::text) AND (NOT tussock.has_owner(ranch_id))))) WITH CHECK (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_decline FOR UPDATE TO tussock_app USING ((confirmed_at IS NULL) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
     POLICY own_end FOR UPDATE TO tussock_app USING ((kind = 'hand'::text) AND (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
@@ -274,7 +279,7 @@ TABLE tussock.belt ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
    FROM tussock.upload u
-  WHERE ((u.coop_id = belt.coop_id) AND (u.ranch_id = belt.ranch_id) AND (u.id = belt.upload_id) AND (u.state = 'current'::text)))))
+  WHERE ((u.coop_id = belt.coop_id) AND (u.ranch_id = belt.ranch_id) AND (u.id = belt.upload_id) AND (u.state = 'current'::text) AND (u.rank > 0)))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
@@ -357,16 +362,6 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL DEFAULT gen_random_uuid()
     name text NOT NULL
     created_at timestamp with time zone NOT NULL DEFAULT now()
-    cover_mark integer NOT NULL DEFAULT 300
-    hope integer NOT NULL DEFAULT 50
-    first_check integer NOT NULL DEFAULT 14
-    last_check integer NOT NULL DEFAULT 28
-    marks_from text NOT NULL DEFAULT ''::text
-    CONSTRAINT coop_cover_mark_check CHECK (((cover_mark >= 20) AND (cover_mark <= 5000)))
-    CONSTRAINT coop_first_check_check CHECK (((first_check >= 1) AND (first_check <= 60)))
-    CONSTRAINT coop_hope_check CHECK (((hope >= 5) AND (hope <= 95)))
-    CONSTRAINT coop_last_check_check CHECK ((((last_check >= 2) AND (last_check <= 120)) AND (last_check > first_check)))
-    CONSTRAINT coop_marks_from_check CHECK ((length(marks_from) <= 300))
     CONSTRAINT coop_name_check CHECK ((name <> ''::text))
     CONSTRAINT coop_pkey PRIMARY KEY (coop_id)
     POLICY coordinator FOR UPDATE TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
@@ -374,7 +369,7 @@ TABLE tussock.coop ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (name, cover_mark, hope, first_check, last_check, marks_from) TO tussock_app
+    GRANT UPDATE (name) TO tussock_app
 TABLE tussock.denial ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     day date NOT NULL
@@ -462,6 +457,8 @@ TABLE tussock.edition ROW LEVEL SECURITY FORCED
     version text NOT NULL DEFAULT ''::text
     composed_at timestamp with time zone
     note text NOT NULL DEFAULT ''::text
+    first_check integer NOT NULL DEFAULT 14
+    last_check integer NOT NULL DEFAULT 28
     CONSTRAINT edition_edition_check CHECK ((edition = ANY (ARRAY[1, 2])))
     CONSTRAINT edition_season_fkey FOREIGN KEY (coop_id, season) REFERENCES tussock.season(coop_id, year)
     CONSTRAINT edition_pkey PRIMARY KEY (coop_id, season, edition)
@@ -608,6 +605,7 @@ TABLE tussock.invitation ROW LEVEL SECURITY FORCED
     revoked_at timestamp with time zone
     heir_of uuid
     let_in_by uuid
+    taken smallint NOT NULL DEFAULT 0
     CONSTRAINT invitation_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT invitation_token_hash_check CHECK ((length(token_hash) = 32))
     CONSTRAINT invitation_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -667,10 +665,8 @@ TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     id uuid NOT NULL DEFAULT gen_random_uuid()
     ranch_id uuid NOT NULL
     season integer NOT NULL
-    note text NOT NULL DEFAULT ''::text
     called_by uuid NOT NULL
     called_at timestamp with time zone NOT NULL DEFAULT now()
-    CONSTRAINT late_call_note_check CHECK ((length(note) <= 200))
     CONSTRAINT late_call_person_fkey FOREIGN KEY (coop_id, called_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT late_call_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT late_call_pkey PRIMARY KEY (coop_id, id)
@@ -678,7 +674,7 @@ TABLE tussock.late_call ROW LEVEL SECURITY FORCED
     POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (called_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, ranch_id, season, note, called_by) TO tussock_app
+    GRANT INSERT (coop_id, ranch_id, season, called_by) TO tussock_app
     GRANT SELECT TO tussock_app
 TABLE tussock.look ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -824,7 +820,6 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     name text NOT NULL
     role text NOT NULL
     joined_at timestamp with time zone NOT NULL DEFAULT now()
-    seen_at timestamp with time zone
     left_at timestamp with time zone
     suspended_at timestamp with time zone
     invited_by uuid
@@ -834,6 +829,8 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     remove_asked_at timestamp with time zone
     remove_asked_by uuid
     heir_of uuid
+    suspended_last_by uuid
+    let_in_at timestamp with time zone
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -964,6 +961,28 @@ TABLE tussock.recovery_code ROW LEVEL SECURITY FORCED
     GRANT DELETE TO tussock_app
     GRANT INSERT (coop_id, person_id, code_hash) TO tussock_app
     GRANT SELECT (coop_id, person_id, used_at) TO tussock_app
+TABLE tussock.remains_key ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    version integer NOT NULL
+    set_by uuid
+    set_at timestamp with time zone NOT NULL DEFAULT now()
+    source text NOT NULL
+    counted boolean NOT NULL
+    lines jsonb NOT NULL
+    CONSTRAINT remains_key_lines_check CHECK (((jsonb_typeof(lines) = 'array'::text) AND (length((lines)::text) <= 100000)))
+    CONSTRAINT remains_key_source_check CHECK ((((source = ''::text) = (lines = '[]'::jsonb)) AND (length(source) <= 300) AND (source !~ '[[:cntrl:]]'::text) AND (source = btrim(source))))
+    CONSTRAINT remains_key_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
+    CONSTRAINT remains_key_pkey PRIMARY KEY (coop_id, version)
+    POLICY clerk FOR SELECT TO tussock_clerk USING true
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (set_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY member FOR SELECT TO tussock_app USING true
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, set_by, source, counted, lines) TO tussock_app
+    GRANT SELECT TO tussock_app
+    GRANT SELECT (coop_id, version, source, counted, lines) TO tussock_clerk
+    GRANT SELECT (coop_id, version, source, counted, lines) TO tussock_press
 TABLE tussock.reminded ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -1003,7 +1022,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1020,21 +1039,27 @@ TABLE tussock.season ROW LEVEL SECURITY FORCED
     set_at timestamp with time zone NOT NULL DEFAULT now()
     opened_at timestamp with time zone
     words smallint
+    remains_key integer NOT NULL DEFAULT 0
+    targets integer NOT NULL DEFAULT 0
     CONSTRAINT season_opened_check CHECK (((opened_at IS NULL) = (words IS NULL)))
     CONSTRAINT season_order_check CHECK (((opens_on < cut_off_on) AND (cut_off_on <= composed_on) AND (composed_on <= published_on)))
     CONSTRAINT season_year_check CHECK (((year >= 1900) AND (year <= 2200)))
     CONSTRAINT season_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT season_pkey PRIMARY KEY (coop_id, year)
+    POLICY clerk FOR SELECT TO tussock_clerk USING true
     POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (set_by = ( SELECT tussock.my_person() AS my_person)) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date) AND tussock.season_open(year))
     POLICY coordinator_change FOR UPDATE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (opened_at IS NULL) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date)) WITH CHECK ((set_by = ( SELECT tussock.my_person() AS my_person)) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date))
     POLICY coordinator_drop FOR DELETE TO tussock_app USING ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (opened_at IS NULL) AND (opens_on > ((now() AT TIME ZONE 'UTC'::text))::date))
     POLICY member FOR SELECT TO tussock_app USING true
     POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY press FOR SELECT TO tussock_press USING true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (opens_on, cut_off_on, composed_on, published_on, set_by) TO tussock_app
+    GRANT SELECT (coop_id, year, opened_at, remains_key) TO tussock_clerk
+    GRANT SELECT (coop_id, year, opened_at, remains_key) TO tussock_press
 TABLE tussock.season_line ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     ranch_id uuid NOT NULL
@@ -1211,6 +1236,7 @@ TABLE tussock.sharing ROW LEVEL SECURITY FORCED
     given_at timestamp with time zone NOT NULL DEFAULT now()
     through date NOT NULL
     ended_at timestamp with time zone
+    ended_by uuid
     CONSTRAINT sharing_purpose_check CHECK (((purpose <> ''::text) AND (length(purpose) <= 300)))
     CONSTRAINT sharing_through_check CHECK (((through >= ((given_at AT TIME ZONE 'UTC'::text))::date) AND (through <= (((given_at AT TIME ZONE 'UTC'::text))::date + '2 years'::interval))))
     CONSTRAINT sharing_entity_fkey FOREIGN KEY (coop_id, entity_id) REFERENCES tussock.entity(coop_id, id)
@@ -1285,7 +1311,7 @@ TABLE tussock.site ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY shared FOR SELECT TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])) AND (EXISTS ( SELECT 1
    FROM tussock.upload u
-  WHERE ((u.coop_id = site.coop_id) AND (u.ranch_id = site.ranch_id) AND (u.id = site.upload_id) AND (u.state = 'current'::text)))))
+  WHERE ((u.coop_id = site.coop_id) AND (u.ranch_id = site.ranch_id) AND (u.id = site.upload_id) AND (u.state = 'current'::text) AND (u.rank > 0)))))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
     GRANT INSERT TO tussock_app
@@ -1337,6 +1363,28 @@ TABLE tussock.take_back ROW LEVEL SECURITY FORCED
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT SELECT TO tussock_app
+TABLE tussock.targets ROW LEVEL SECURITY FORCED
+    coop_id uuid NOT NULL
+    version integer NOT NULL
+    set_by uuid
+    set_at timestamp with time zone NOT NULL DEFAULT now()
+    cover integer NOT NULL
+    hope integer NOT NULL
+    first_check integer NOT NULL
+    last_check integer NOT NULL
+    source text NOT NULL
+    CONSTRAINT targets_cover_check CHECK (((cover >= 20) AND (cover <= 5000)))
+    CONSTRAINT targets_days_check CHECK ((((first_check >= 1) AND (first_check <= 60)) AND ((last_check >= 2) AND (last_check <= 120)) AND (last_check > first_check)))
+    CONSTRAINT targets_hope_check CHECK (((hope >= 5) AND (hope <= 95)))
+    CONSTRAINT targets_source_check CHECK (((source <> ''::text) AND (length(source) <= 300) AND (source = btrim(source))))
+    CONSTRAINT targets_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
+    CONSTRAINT targets_pkey PRIMARY KEY (coop_id, version)
+    POLICY coordinator_add FOR INSERT TO tussock_app WITH CHECK ((( SELECT tussock.my_role() AS my_role) = 'coordinator'::text) AND (set_by = ( SELECT tussock.my_person() AS my_person)))
+    POLICY member FOR SELECT TO tussock_app USING true
+    POLICY owner TO tussock_owner USING true WITH CHECK true
+    POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    GRANT INSERT (coop_id, set_by, cover, hope, first_check, last_check, source) TO tussock_app
+    GRANT SELECT TO tussock_app
 TABLE tussock.throttle ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL DEFAULT '00000000-0000-0000-0000-000000000000'::uuid
     name_hash bytea NOT NULL
@@ -1365,7 +1413,6 @@ TABLE tussock.to_read ROW LEVEL SECURITY FORCED
     CONSTRAINT to_read_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
     CONSTRAINT catch_up TRIGGER DEFERRABLE INITIALLY DEFERRED
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
@@ -1450,12 +1497,11 @@ TABLE tussock.upload ROW LEVEL SECURITY FORCED
     CONSTRAINT upload_seq_key UNIQUE (coop_id, ranch_id, seq)
     CREATE INDEX upload_sending ON tussock.upload USING btree (coop_id, sending_id) WHERE (sending_id IS NOT NULL)
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY own FOR SELECT TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY own_change FOR UPDATE TO tussock_app USING ((ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) OR ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)) AND (owners_since IS NULL)))
     POLICY own_send FOR INSERT TO tussock_app WITH CHECK ((ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[])) AND (sent_by = ( SELECT tussock.my_person() AS my_person)))
     POLICY owner TO tussock_owner USING true WITH CHECK true
-    POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
+    POLICY shared FOR SELECT TO tussock_app USING ((state = 'current'::text) AND (rank > 0) AND (ranch_id = ANY (( SELECT tussock.my_opened_ranches() AS my_opened_ranches)::uuid[])))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
@@ -1494,7 +1540,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1588,6 +1634,45 @@ AS $function$
     SELECT j.coop_id, j.id, c.name FROM joined j JOIN tussock.coop c ON c.coop_id = j.coop_id
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.add_key()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtextextended('key of ' || NEW.coop_id, 0));
+    NEW.version := 1 + coalesce((SELECT max(k.version) FROM tussock.remains_key k WHERE k.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.add_targets()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    PERFORM pg_advisory_xact_lock(hashtextextended('targets of ' || NEW.coop_id, 0));
+    NEW.version := 1 + coalesce((SELECT max(t.version) FROM tussock.targets t WHERE t.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.address_taken(hash bytea)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE ended boolean;
+BEGIN
+    UPDATE tussock.invitation i SET taken = i.taken + 1, revoked_at = CASE WHEN i.taken >= 2 THEN now() END
+    WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL
+    RETURNING i.revoked_at IS NOT NULL INTO ended;
+    RETURN coalesce(ended, true);
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.addresses_on(which uuid)
  RETURNS TABLE(person uuid, email text)
  LANGUAGE plpgsql
@@ -1648,21 +1733,31 @@ AS $function$
 DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
+    mine text := (SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
+    named boolean;
     called text;
     other text;
     as_owner uuid := gen_random_uuid();
 BEGIN
     SELECT r.name INTO other FROM tussock.ranch r WHERE r.coop_id = coop AND r.id = which FOR UPDATE;
-    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT me = ANY (tussock.bearers(coop, which)) THEN
+    named := me = ANY (tussock.bearers(coop, which));
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' OR NOT named AND NOT tussock.my_namesake_waits(which)
+       OR EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = which AND a.person_id = me AND a.kind = 'owner' AND a.until IS NULL) THEN
         RETURN false;
     END IF;
     called := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = which);
-    INSERT INTO tussock.name_word (coop_id, ranch_id, person_id, name, yes) VALUES (coop, which, me, called, says);
+    INSERT INTO tussock.name_word (coop_id, ranch_id, person_id, name, yes)
+    SELECT coop, which, me, n.name, says FROM (SELECT mine UNION SELECT called WHERE named) n (name)
+    ON CONFLICT ON CONSTRAINT name_word_pkey DO NOTHING;
     IF says THEN
         PERFORM tussock.let_first_on(coop, which);
         RETURN true;
     END IF;
-    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = which AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL;
+    UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = which AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
+        AND (named OR tussock.fold((SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = a.person_id)) = mine);
+    IF NOT named THEN
+        RETURN true;
+    END IF;
     UPDATE tussock.invitation i SET revoked_at = now() WHERE i.coop_id = coop AND i.role = 'landowner' AND which = ANY (i.ranches) AND i.used_at IS NULL AND i.revoked_at IS NULL;
     WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND tussock.fold(e.name) = tussock.fold(other)) LOOP
         other := other || ' *' || left(as_owner::text, 4);
@@ -1781,6 +1876,32 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.asked_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, sheets bigint)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT u.coop_id, u.ranch_id, o.person_id, 'asked ' || u.id FROM tussock.upload u
+        JOIN tussock.assignment o ON o.coop_id = u.coop_id AND o.ranch_id = u.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL
+        WHERE u.state = 'current' AND u.open_count > 0 AND u.sent_at < now() - interval '3 days' AND u.sent_at > now() - interval '60 days'
+          AND NOT EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest)
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id
+    )
+    SELECT e.email, k.name, r.name, count(*)
+    FROM told t
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop k ON k.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    GROUP BY e.email, k.name, r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.asked_too_late()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1804,19 +1925,24 @@ DECLARE
     called text := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch AND r.erased_at IS NULL);
     typed timestamptz := (SELECT max(x.at) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind IN ('ranch', 'ranch owner'));
     began timestamptz := (SELECT min(a.confirmed_at) FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
-    opened boolean := EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL);
 BEGIN
     RETURN ARRAY(
-        SELECT DISTINCT p.id
+        SELECT p.id
         FROM tussock.person p
-        JOIN tussock.assignment a ON a.coop_id = p.coop_id AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch
-        JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
-        JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-        WHERE p.coop_id = coop AND p.role = 'landowner' AND p.left_at IS NULL AND called IN (tussock.fold(p.name), tussock.fold(e.name))
-          AND (began IS NULL OR a.confirmed_at < greatest(typed, began))
+        CROSS JOIN LATERAL (SELECT least(
+            CASE WHEN tussock.fold(p.name) = called AND (EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
+                OR NOT EXISTS (SELECT 1 FROM tussock.person f WHERE f.coop_id = coop AND f.role = 'landowner' AND f.left_at IS NULL AND (f.joined_at, f.id) < (p.joined_at, p.id) AND tussock.fold(f.name) = called)) THEN p.joined_at END, (
+            SELECT min(a.confirmed_at) FROM tussock.assignment a
+            JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
+            JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+            WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch AND tussock.fold(e.name) = called)) AS since) b
+        WHERE p.coop_id = coop AND p.role = 'landowner' AND p.left_at IS NULL AND b.since IS NOT NULL
+          AND (began IS NULL OR b.since < greatest(typed, began))
           AND NOT tussock.owns(coop, ranch, p.id)
           AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = p.id AND w.name = called)
-          AND (NOT opened OR tussock.vouched_for(coop, p.id)));
+          AND NOT EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person o ON o.coop_id = a.coop_id AND o.id = a.person_id
+            WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+              AND tussock.fold(o.name) = called AND (o.joined_at, o.id) < (p.joined_at, p.id)));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.biologists()
@@ -1863,6 +1989,23 @@ BEGIN
         AND me.joined_at > now() - interval '30 days' AND me.joined_at > p.joined_at);
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.came_in()
+ RETURNS TABLE(upload uuid, ranch uuid, season integer, seasons integer[], sending uuid, called text, sent_at timestamp with time zone, state text, waits boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT u.id, u.ranch_id, u.season, u.seasons, u.sending_id, u.called, u.sent_at, u.state,
+        EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest)
+        AND NOT EXISTS (SELECT 1 FROM tussock.readback b WHERE b.coop_id = u.coop_id AND b.ranch_id = u.ranch_id AND b.upload_id = u.id) -- that it is read again tells of an answer
+    FROM tussock.viewer() v
+    JOIN tussock.upload u ON u.coop_id = v.coop_id
+    WHERE v.role = 'coordinator';
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.carry_out(at timestamp with time zone)
  RETURNS TABLE(addresses text[], kind text, coop_name text, ranch_name text, failure text)
  LANGUAGE plpgsql
@@ -1977,13 +2120,13 @@ BEGIN
                 AND (c.since IS NULL OR k.answers->>'looked_on' >= c.since::text)
                 AND NOT EXISTS (SELECT 1 FROM tussock.look b WHERE b.coop_id = k.coop_id AND b.ranch_id = k.ranch_id AND b.undoes = k.id))
         OR EXISTS (SELECT 1 FROM tussock.nest n JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
-                   WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND n.season = l.season
+                   WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND u.rank > 0 AND n.season = l.season
                    AND n.transect = l.name AND coalesce(n.site, '') = l.pasture
                    AND CASE c.what WHEN 'set' THEN true WHEN 'first' THEN cardinality(n.visit_on) > 0
                        ELSE n.visit_on[cardinality(n.visit_on)] >= c.since END),
         c.what = 'last' AND (SELECT bool_and(cardinality(n.visit_on) > 0 AND n.visit_state[cardinality(n.visit_state)] <> 'intact')
             FROM tussock.nest n JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
-            WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND n.season = l.season
+            WHERE n.coop_id = l.coop_id AND n.ranch_id = l.ranch_id AND u.state = 'current' AND u.rank > 0 AND n.season = l.season
             AND n.transect = l.name AND coalesce(n.site, '') = l.pasture) IS TRUE
     FROM tussock.season_line l
     CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0, NULL::date), ('first', l.first_check, l.slack, NULL),
@@ -2122,27 +2265,6 @@ AS $function$
     WHERE encode(sha256(token_hash), 'hex') = tussock.shown_handle() AND tussock.proves(token_hash) AND closed_at IS NULL
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.close_sessions_of(person uuid)
- RETURNS void
- LANGUAGE sql
- SECURITY DEFINER
- SET search_path TO 'pg_catalog', 'pg_temp'
-AS $function$
-    UPDATE tussock.api_token t SET revoked_at = now()
-    FROM tussock.viewer() v
-    WHERE v.role = 'coordinator' AND t.coop_id = v.coop_id AND t.person_id = person AND t.revoked_at IS NULL;
-    UPDATE tussock.calendar c SET revoked_at = now()
-    FROM tussock.viewer() v
-    WHERE v.role = 'coordinator' AND c.coop_id = v.coop_id AND c.person_id = person AND c.revoked_at IS NULL;
-    DELETE FROM tussock.device d USING tussock.viewer() v
-    WHERE v.role = 'coordinator' AND d.coop_id = v.coop_id AND d.person_id = person;
-    DELETE FROM tussock.step s USING tussock.viewer() v
-    WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person;
-    UPDATE tussock.session s SET closed_at = now()
-    FROM tussock.viewer() v
-    WHERE v.role = 'coordinator' AND s.coop_id = v.coop_id AND s.person_id = person AND s.closed_at IS NULL
-$function$
-    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.close_to_crew(coop uuid, ranch uuid, asker uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -2212,15 +2334,15 @@ END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.coordinator_changes()
- RETURNS TABLE(name text, came boolean, changed_at timestamp with time zone)
+ RETURNS TABLE(name text, what text, changed_at timestamp with time zone)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT p.name, c.came, c.at
-    FROM tussock.person p CROSS JOIN LATERAL (VALUES (true, p.joined_at), (false, coalesce(p.left_at, p.suspended_at))) c (came, at)
+    SELECT p.name, c.what, c.at
+    FROM tussock.person p CROSS JOIN LATERAL (VALUES ('came', p.joined_at), ('gone', p.left_at), ('suspended', CASE WHEN p.left_at IS NULL THEN p.suspended_at END)) c (what, at)
     WHERE p.coop_id = (SELECT tussock.my_coop()) AND p.role = 'coordinator' AND c.at > now() - interval '30 days'
     ORDER BY c.at DESC;
 END
@@ -2295,7 +2417,7 @@ BEGIN
     SELECT coop, which, nth, s.ranch_id,
         EXISTS (SELECT 1 FROM tussock.showcase w JOIN tussock.season_ranch o ON o.coop_id = w.coop_id AND o.entity_id = w.entity_id AND o.season = which
                 WHERE w.coop_id = coop AND o.counts_as = s.counts_as),
-        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.open_count > 0 -- of one that waits it is known when it is read
+        EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = s.ranch_id AND (u.season = which OR which = ANY (u.seasons)) AND u.state = 'current' AND u.rank > 0 AND u.open_count > 0 -- of one that waits it is known when it is read
             AND NOT EXISTS (SELECT 1 FROM tussock.unread w WHERE w.coop_id = coop AND w.season = which AND w.edition = nth AND w.upload_id = u.id)),
         (SELECT coalesce(jsonb_agg(to_jsonb(x) - '{coop_id,steps,bearing,spot,notes,from_sheet,from_row}'::text[] ORDER BY u.rank DESC, u.seq DESC, x.row), '[]')
          FROM tussock.nest x JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
@@ -2442,6 +2564,49 @@ BEGIN
         SELECT 1 FROM tussock.departure x JOIN tussock.departure y ON y.coop_id = x.coop_id AND y.ranch_id = x.ranch_id AND y.whom = x.person_id AND y.person_id = x.whom
            AND y.kind = 'take off' AND y.done_at IS NULL AND y.called_off_at IS NULL
         WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.whom = person AND x.kind = 'take off' AND x.done_at IS NULL AND x.called_off_at IS NULL);
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.edition_checks()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    t record;
+BEGIN
+    SELECT x.first_check, x.last_check INTO t FROM tussock.season s JOIN tussock.targets x ON x.coop_id = s.coop_id AND x.version = greatest(s.targets, 1)
+    WHERE s.coop_id = NEW.coop_id AND s.year = NEW.season;
+    IF FOUND THEN
+        NEW.first_check := t.first_check;
+        NEW.last_check := t.last_check;
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.end_places()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := coalesce(tussock.my_person(), NEW.id);
+    s record;
+BEGIN
+    FOR s IN
+        UPDATE tussock.sharing x SET ended_at = now(), ended_by = me WHERE x.coop_id = NEW.coop_id AND x.person_id = NEW.id AND x.ended_at IS NULL
+        RETURNING x.ranch_id, x.purpose
+    LOOP
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item) VALUES (NEW.coop_id, s.ranch_id, me, now(), 'share ended', left(s.purpose, 80));
+    END LOOP;
+    IF tussock.my_role() = 'coordinator' AND me <> NEW.id THEN
+        UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = NEW.coop_id AND a.person_id = NEW.id AND a.until IS NULL;
+        IF NEW.role <> 'coordinator' THEN
+            INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, became) VALUES (NEW.coop_id, me, 'member gone', NEW.name, NEW.id, NEW.role);
+        END IF;
+    END IF;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.end_suspensions(at timestamp with time zone)
@@ -2687,7 +2852,30 @@ BEGIN
        AND (part = 'hand' OR tussock.named_on(
             (SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch),
             (SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = person))
-            AND array_remove(tussock.bearers(coop, ranch), person) = '{}');
+            AND array_remove(tussock.bearers(coop, ranch), person) = '{}'
+            AND tussock.namesakes(coop, ranch, person) = '{}');
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.fix_key()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.remains_key := coalesce((SELECT max(k.version) FROM tussock.remains_key k WHERE k.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.fix_targets()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.targets := coalesce((SELECT max(t.version) FROM tussock.targets t WHERE t.coop_id = NEW.coop_id), 0);
+    RETURN NEW;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.fold(name text)
@@ -2862,6 +3050,17 @@ BEGIN
     WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = heir_id AND a.until IS NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.has_owner(ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = tussock.my_coop() AND a.ranch_id = has_owner.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.invitation_of(hash bytea)
  RETURNS TABLE(id uuid, coop_name text, role text, name text, email text, ranch_names text[], inviter text, created_at timestamp with time zone, expires_at timestamp with time zone, state text)
  LANGUAGE sql
@@ -3088,6 +3287,13 @@ BEGIN
     IF OLD.role = 'coordinator' AND OLD.left_at IS NULL AND NEW.left_at IS NOT NULL AND tussock.my_person() <> OLD.id AND NOT tussock.may_remove(OLD) THEN
         RAISE EXCEPTION 'a coordinator is not removed alone' USING ERRCODE = '23505', CONSTRAINT = 'person_stays_check';
     END IF;
+    IF OLD.suspended_at IS NULL AND NEW.suspended_at IS NOT NULL THEN -- who cannot say no is asked nothing
+        NEW.remove_asked_at := NULL;
+        NEW.remove_asked_by := NULL;
+    END IF;
+    IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL THEN
+        NEW.let_in_at := now();
+    END IF;
     IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL AND NEW.remove_asked_at IS NOT NULL THEN
         NEW.remove_asked_at := now(); -- who could not say no has their fourteen days
     END IF;
@@ -3129,6 +3335,35 @@ BEGIN
           AND NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id);
     END IF;
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_paper()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.bearers(NEW.coop_id, NEW.ranch_id) <> '{}' THEN
+        RAISE EXCEPTION 'a member of that name has not answered' USING ERRCODE = '23505', CONSTRAINT = 'consent_name_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_record()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.my_role() = 'coordinator' AND EXISTS (
+        SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
+          AND (p.suspended_at IS NOT NULL OR p.let_in_at > now() - interval '14 days')) THEN
+        RAISE EXCEPTION 'an owner cannot answer' USING ERRCODE = '23505', CONSTRAINT = 'ranch_suspended_check';
+    END IF;
+    RETURN NEW;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.keep_suspended(who uuid)
@@ -3190,6 +3425,23 @@ BEGIN
     RETURN sha256(sha256(convert_to('tussock viewer ' || secret, 'UTF8')));
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.key_added()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE ranch uuid;
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, was, became) VALUES (NEW.coop_id, NEW.set_by, 'key', NEW.version::text,
+        coalesce((SELECT k.source FROM tussock.remains_key k WHERE k.coop_id = NEW.coop_id AND k.version = NEW.version - 1), ''), NEW.source);
+    FOR ranch IN SELECT r.id FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id ORDER BY r.id LOOP
+        PERFORM pg_advisory_xact_lock(hashtextextended('findings of ' || ranch, 0));
+    END LOOP;
+    DELETE FROM tussock.finding f WHERE f.coop_id = NEW.coop_id;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.known(coop uuid, person uuid)
  RETURNS TABLE(coop_name text, person_name text, email text, password_hash text)
  LANGUAGE sql
@@ -3236,11 +3488,17 @@ CREATE OR REPLACE FUNCTION tussock.late_lines(today date)
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT r.id, r.name, d.season, d.line, d.what, d.due, d.closes
+    SELECT r.id, r.name, l.season, l.name, c.what, c.due, c.due + c.slack
     FROM tussock.viewer() v
-    JOIN tussock.check_days() d ON d.coop_id = v.coop_id
-    JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
-    WHERE v.role = 'coordinator' AND NOT d.done AND today > d.closes AND today <= d.closes + 90;
+    JOIN tussock.season_line l ON l.coop_id = v.coop_id
+    JOIN tussock.ranch r ON r.coop_id = l.coop_id AND r.id = l.ranch_id
+    CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0), ('first', l.first_check, l.slack), ('last', l.last_check, l.slack)) c (what, due, slack)
+    WHERE v.role = 'coordinator' AND c.due IS NOT NULL AND today > c.due + c.slack AND today <= c.due + c.slack + 90
+      AND NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = l.coop_id AND u.ranch_id = l.ranch_id AND u.state = 'current'
+                      AND (u.season = l.season OR l.season = ANY (u.seasons)))
+      AND (c.what = 'last' OR NOT EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id
+                AND k.kind = CASE c.what WHEN 'set' THEN 'set' ELSE 'check' END
+                AND NOT EXISTS (SELECT 1 FROM tussock.look b WHERE b.coop_id = k.coop_id AND b.ranch_id = k.ranch_id AND b.undoes = k.id)));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -3294,23 +3552,27 @@ CREATE OR REPLACE FUNCTION tussock.let_heir(which uuid, yes boolean)
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-DECLARE i tussock.invitation;
+DECLARE
+    i tussock.invitation;
+    me uuid := tussock.my_person();
 BEGIN
     IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
         RETURN false;
     END IF;
-    UPDATE tussock.invitation x SET let_in_by = CASE WHEN yes THEN tussock.my_person() END, revoked_at = CASE WHEN NOT yes THEN now() END
+    UPDATE tussock.invitation x SET let_in_by = CASE WHEN yes THEN me END, revoked_at = CASE WHEN NOT yes THEN now() END
     WHERE x.coop_id = tussock.my_coop() AND x.id = which AND x.heir_of IS NOT NULL AND x.let_in_by IS NULL AND x.used_at IS NULL AND x.revoked_at IS NULL
     RETURNING * INTO i;
     IF i.id IS NULL THEN
         RETURN false;
     END IF;
-    IF yes THEN
-        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
-        SELECT d.coop_id, tussock.my_person(), 'heir let in', r.id, r.name, coalesce(p.name, '')
-        FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
-        LEFT JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
-        WHERE d.coop_id = i.coop_id AND d.id = i.heir_of;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+    SELECT d.coop_id, me, CASE WHEN yes THEN 'heir let in' ELSE 'heir refused' END, r.id, r.name, coalesce(p.name, '')
+    FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+    LEFT JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+    WHERE d.coop_id = i.coop_id AND d.id = i.heir_of;
+    IF NOT yes THEN
+        UPDATE tussock.departure d SET called_off_at = now(), called_off_by = me
+        WHERE d.coop_id = i.coop_id AND d.id = i.heir_of AND d.done_at IS NULL AND d.called_off_at IS NULL;
     END IF;
     RETURN true;
 END
@@ -3424,6 +3686,29 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_place()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := tussock.my_person();
+    called text := (SELECT p.name FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.person_id);
+BEGIN
+    IF me IS NULL OR me = NEW.person_id THEN
+        RETURN NULL;
+    END IF;
+    IF NEW.confirmed_at IS NOT NULL THEN
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item) VALUES (NEW.coop_id, NEW.ranch_id, me, now(), 'place ended', left(called, 80));
+    END IF;
+    IF tussock.my_role() = 'coordinator' THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, me, 'place ended', r.id, r.name, called FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_ranch()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3484,10 +3769,13 @@ CREATE OR REPLACE FUNCTION tussock.log_suspension()
 AS $function$
 BEGIN
     IF NEW.left_at IS NULL THEN
-        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, became) VALUES (NEW.coop_id, tussock.my_person(),
-            CASE WHEN NEW.suspended_at IS NULL THEN 'suspension ended' WHEN NEW.suspension_kept_by IS NOT NULL THEN 'suspension kept' ELSE 'suspended' END, NEW.name,
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, became) VALUES (NEW.coop_id, tussock.my_person(),
+            CASE WHEN NEW.suspended_at IS NULL THEN 'suspension ended' WHEN NEW.suspension_kept_by IS NOT NULL THEN 'suspension kept' ELSE 'suspended' END, NEW.name, NEW.id,
             CASE WHEN NEW.suspended_at IS NOT NULL AND NEW.suspended_by IS NOT NULL AND NEW.suspension_kept_by IS NULL
                 THEN ((NEW.suspended_first + interval '14 days') AT TIME ZONE 'UTC')::date::text ELSE '' END);
+        IF OLD.remove_asked_at IS NOT NULL AND NEW.remove_asked_at IS NULL THEN
+            INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id, was) VALUES (NEW.coop_id, tussock.my_person(), 'remove ended', NEW.name, NEW.id, 'suspended');
+        END IF;
     END IF;
     RETURN NULL;
 END
@@ -3626,7 +3914,7 @@ AS $function$
 DECLARE me uuid := tussock.my_person();
 BEGIN
     RETURN coalesce(tussock.my_role() = 'coordinator' AND p.remove_asked_at IS NOT NULL AND NOT tussock.came_after(p) AND CASE WHEN p.remove_asked_by = me
-        THEN p.remove_asked_at <= now() - interval '14 days' AND (p.suspended_at IS NULL OR p.suspension_kept_by IS NOT NULL)
+        THEN p.remove_asked_at <= now() - interval '14 days' AND p.suspended_at IS NULL
         ELSE EXISTS (SELECT 1 FROM tussock.person a WHERE a.coop_id = p.coop_id AND a.id = p.remove_asked_by AND a.role = 'coordinator' AND a.left_at IS NULL AND a.suspended_at IS NULL) END, false);
 END
 $function$
@@ -3767,7 +4055,50 @@ END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_name_asks()
- RETURNS TABLE(ranch uuid, ranch_name text, owner_name text, at timestamp with time zone, by_name text, who text, email text)
+ RETURNS TABLE(ranch uuid, ranch_name text, owner_name text, named boolean, at timestamp with time zone, by_name text, who text, email text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    called text[] := tussock.my_names();
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'landowner' THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT r.id, r.name, e.name, n.named, x.at, coalesce(b.name, ''), coalesce(w.name, ''), coalesce(w.email, '')
+    FROM tussock.ranch r
+    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.fold(e.name) = ANY (called) THEN me = ANY (tussock.bearers(coop, r.id)) ELSE false END AS named) n
+    LEFT JOIN LATERAL (SELECT c.at, c.person_id FROM tussock.roster_change c WHERE c.coop_id = coop AND c.ranch_id = r.id AND c.kind IN ('ranch', 'ranch owner') ORDER BY c.at DESC LIMIT 1) x ON true
+    LEFT JOIN tussock.person b ON b.coop_id = coop AND b.id = x.person_id
+    LEFT JOIN LATERAL (SELECT p.name, c.email FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        LEFT JOIN tussock.account c ON c.coop_id = p.coop_id AND c.person_id = p.id
+        WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL ORDER BY a.since, p.id LIMIT 1) w ON true
+    WHERE r.coop_id = coop AND r.erased_at IS NULL AND (n.named OR tussock.my_namesake_waits(r.id))
+      AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.person_id = me AND a.kind = 'owner' AND a.until IS NULL)
+    ORDER BY r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_names()
+ RETURNS text[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    RETURN CASE WHEN tussock.my_role() = 'landowner' THEN ARRAY(
+        SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
+        UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (tussock.my_own_ranches())) END;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.my_namesake_waits(ranch uuid)
+ RETURNS boolean
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -3776,23 +4107,14 @@ DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
 BEGIN
-    IF tussock.my_role() IS DISTINCT FROM 'landowner' THEN
-        RETURN;
-    END IF;
-    RETURN QUERY
-    SELECT r.id, r.name, e.name, x.at, coalesce(b.name, ''), coalesce(w.name, ''), coalesce(w.email, '')
-    FROM tussock.ranch r
-    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-    LEFT JOIN LATERAL (SELECT c.at, c.person_id FROM tussock.roster_change c WHERE c.coop_id = coop AND c.ranch_id = r.id AND c.kind IN ('ranch', 'ranch owner') ORDER BY c.at DESC LIMIT 1) x ON true
-    LEFT JOIN tussock.person b ON b.coop_id = coop AND b.id = x.person_id
-    LEFT JOIN LATERAL (SELECT p.name, c.email FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
-        LEFT JOIN tussock.account c ON c.coop_id = p.coop_id AND c.person_id = p.id
-        WHERE a.coop_id = coop AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL ORDER BY a.since, p.id LIMIT 1) w ON true
-    WHERE r.coop_id = coop AND r.erased_at IS NULL AND me = ANY (tussock.bearers(coop, r.id))
-    ORDER BY r.name;
+    RETURN EXISTS (
+        SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = my_namesake_waits.ranch AND w.person_id = me AND w.name = tussock.fold(p.name))
+          AND me = ANY (tussock.namesakes(coop, a.ranch_id, a.person_id)))
+      AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = my_namesake_waits.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
 END
 $function$
-    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_newcomers()
  RETURNS TABLE(person uuid, name text, role text, ranch uuid, ranch_name text, since timestamp with time zone, email text, inviter text)
  LANGUAGE plpgsql
@@ -3941,6 +4263,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_refusals()
+ RETURNS TABLE(ranch_name text, by_name text, at timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT r.name, p.name, d.called_off_at
+    FROM tussock.departure d
+    JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id AND r.erased_at IS NULL
+    JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.called_off_by AND p.role = 'coordinator'
+    WHERE d.coop_id = tussock.my_coop() AND d.kind = 'hand over' AND d.called_off_at > now() - interval '30 days'
+      AND d.ranch_id = ANY (tussock.my_own_ranches())
+    ORDER BY d.called_off_at DESC, r.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_role()
  RETURNS text
  LANGUAGE plpgsql
@@ -3975,9 +4315,14 @@ CREATE OR REPLACE FUNCTION tussock.my_senders()
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    own uuid[] := tussock.my_own_ranches();
 BEGIN
-    RETURN (SELECT coalesce(array_agg(DISTINCT u.sent_by), '{}') FROM tussock.upload u
-        WHERE u.coop_id = tussock.my_coop() AND u.called <> '' AND u.ranch_id = ANY (tussock.my_own_ranches()));
+    RETURN ARRAY(
+        SELECT u.sent_by FROM tussock.upload u WHERE u.coop_id = coop AND u.called <> '' AND u.ranch_id = ANY (own)
+        UNION SELECT a.ended_by FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ANY (own) AND a.ended_by IS NOT NULL
+        UNION SELECT s.ended_by FROM tussock.sharing s WHERE s.coop_id = coop AND s.ranch_id = ANY (own) AND s.ended_by IS NOT NULL);
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4034,7 +4379,7 @@ BEGIN
         FROM tussock.person p
         JOIN tussock.ranch r ON r.coop_id = p.coop_id AND r.id = ANY (own)
         WHERE p.coop_id = coop AND p.id = me AND p.joined_at <= now() - interval '30 days'
-          AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current')
+          AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = r.coop_id AND u.ranch_id = r.id AND u.state = 'current' AND u.rank > 0)
           AND tussock.vouched_for(coop, me)
         ORDER BY r.entity_id LIMIT 1);
 END
@@ -4082,6 +4427,25 @@ BEGIN
     FROM tussock.person p WHERE p.coop_id = coop AND p.id = person;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.namesakes(coop uuid, ranch uuid, person uuid)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    p tussock.person;
+    called text;
+BEGIN
+    SELECT * INTO p FROM tussock.person x WHERE x.coop_id = coop AND x.id = person;
+    called := tussock.fold(p.name);
+    RETURN ARRAY(
+        SELECT o.id FROM tussock.person o
+        WHERE o.coop_id = coop AND o.role = 'landowner' AND o.left_at IS NULL AND o.id <> person AND (o.joined_at, o.id) < (p.joined_at, p.id) AND tussock.fold(o.name) = called
+          AND NOT tussock.owns(coop, ranch, o.id)
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = o.id AND w.name = called AND w.yes));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
@@ -4118,7 +4482,7 @@ BEGIN
     UPDATE tussock.snapshot s SET open = true
     FROM tussock.upload u
     WHERE s.coop_id = coop AND s.season = which AND s.edition = nth AND s.ranch_id = ranch AND NOT s.open
-      AND u.coop_id = coop AND u.ranch_id = ranch AND u.id = sheet AND (u.season = which OR which = ANY (u.seasons)) AND u.open_count > 0;
+      AND u.coop_id = coop AND u.ranch_id = ranch AND u.id = sheet AND (u.season = which OR which = ANY (u.seasons)) AND u.open_count > 0 AND u.rank > 0;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.note_sheet()
@@ -4159,6 +4523,17 @@ CREATE OR REPLACE FUNCTION tussock.note_who_ended()
 AS $function$
 BEGIN
     NEW.ended_by := (SELECT tussock.my_person());
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.note_who_ended_sharing()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.ended_by := coalesce(NEW.ended_by, tussock.my_person());
     RETURN NEW;
 END
 $function$
@@ -4214,7 +4589,6 @@ AS $function$
     DELETE FROM tussock.session s
     WHERE s.coop_id = coop AND s.person_id = person
       AND (s.closed_at < now() - interval '30 days' OR s.ends_at < now() - interval '30 days');
-    UPDATE tussock.person p SET seen_at = now() WHERE p.coop_id = coop AND p.id = person AND p.left_at IS NULL AND p.suspended_at IS NULL;
     WITH new AS MATERIALIZED (SELECT tussock.new_secret() AS secret), opened AS (
         INSERT INTO tussock.session (coop_id, token_hash, person_id, idle, ends_at, agent)
         SELECT p.coop_id, tussock.kept(new.secret), p.id, unused, now() + longest, left(called, 200)
@@ -4353,13 +4727,14 @@ BEGIN
     RETURN QUERY
     SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL AND p.role <> 'coordinator') THEN 'coordinators'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days') AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL) < 2 THEN 'inviter'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) < 2 THEN 'inviter'
         ELSE 'shared' END
     FROM (
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
-            (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.ended_at IS NULL) AS words,
+            (SELECT count(*)::integer FROM tussock.vouch v JOIN tussock.person w ON w.coop_id = v.coop_id AND w.id = v.person_id
+                WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND (v.ended_at IS NULL OR w.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) AS words,
             EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
             tussock.vouched_for(coop, o.owner_id) AS settled
         FROM tussock.others() o
@@ -4695,7 +5070,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
@@ -4731,6 +5106,12 @@ BEGIN
         JOIN tussock.ranch r ON r.coop_id = x.coop_id AND (r.id = x.ranch_id OR r.area_id = x.area_id)
         JOIN tussock.assignment o ON o.coop_id = r.coop_id AND o.ranch_id = r.id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
         WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper') AND o.since < x.at
+        UNION ALL
+        SELECT x.coop_id, r.id, p.id, 'roster ' || x.id, x.at, 'ranch', x.was, x.became, x.person_id
+        FROM tussock.roster_change x
+        JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id AND r.erased_at IS NULL
+        JOIN tussock.person p ON p.coop_id = x.coop_id AND p.role = 'landowner' AND p.left_at IS NULL AND p.joined_at < x.at AND tussock.fold(p.name) = tussock.fold(x.became)
+        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch', 'ranch owner') AND NOT tussock.owns(x.coop_id, r.id, p.id)
     ), told AS (
         INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
         SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
@@ -4749,7 +5130,7 @@ END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone)
- RETURNS TABLE(at timestamp with time zone, by_name text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean)
+ RETURNS TABLE(at timestamp with time zone, by_name text, by_part text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -4759,24 +5140,26 @@ DECLARE
     own uuid[] := tussock.my_own_ranches();
     outside boolean := tussock.my_role() IN ('planner', 'biologist');
     unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended', 'coordinator', 'coordinator gone', 'remove', 'remove ended'];
-    called text[] := CASE WHEN own <> '{}' THEN ARRAY( -- what the reader goes by
-        SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
-        UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (own)) END;
+    called text[] := tussock.my_names();
 BEGIN
     IF tussock.my_role() = 'hand' AND tussock.my_ranches() = '{}' THEN
         RETURN;
     END IF;
     RETURN QUERY
     WITH who AS MATERIALIZED (
-        SELECT p.id, p.name, n.again, n.inviter FROM tussock.person p CROSS JOIN LATERAL tussock.namesake(coop, p.id) n
+        SELECT p.id, p.name, p.role, n.again, n.inviter FROM tussock.person p CROSS JOIN LATERAL tussock.namesake(coop, p.id) n
         WHERE p.coop_id = coop AND p.id IN (SELECT unnest(ARRAY[x.person_id, x.about_id]) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.at >= from_then)
     )
-    SELECT x.at, coalesce(p.name, ''), coalesce(p.again, false), coalesce(p.inviter, ''), x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
+    SELECT x.at, CASE WHEN outside THEN '' ELSE coalesce(p.name, '') END, CASE WHEN NOT outside OR p.id IS NULL THEN '' WHEN p.role = 'coordinator' THEN 'coordinator' ELSE 'member' END,
+        coalesce(p.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(p.inviter, '') END, x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
         coalesce(a.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(a.inviter, '') END, x.was, x.became,
-        coalesce(x.ranch_id = ANY (own) OR x.kind IN ('ranch', 'ranch owner') AND tussock.fold(x.became) = ANY (called), false)
+        coalesce(x.ranch_id = ANY (own), false) OR n.ranch_id IS NOT NULL AND x.at <= n.till
     FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
+    LEFT JOIN (
+        SELECT c.ranch_id, coalesce((SELECT min(w.said_at) FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = c.ranch_id AND w.person_id = tussock.my_person() AND NOT w.yes), 'infinity') AS till
+        FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND tussock.fold(c.became) = ANY (called) GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
     WHERE x.coop_id = coop AND x.at >= from_then
-      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'season', 'take back', 'taken back') OR x.kind = ANY (unnamed))
+      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'targets', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
 END
 $function$
@@ -4913,7 +5296,7 @@ AS $function$
         n.bits, n.bits_far, n.heaps, n.opened_at, n.bite_way, n.holes, n.inside, n.ground, n.bowl, n.trace, n.guess, n.camera, n.eggs_left
     FROM tussock.nest n
     JOIN tussock.upload u ON u.coop_id = n.coop_id AND u.ranch_id = n.ranch_id AND u.id = n.upload_id
-    WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current'
+    WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current' AND u.rank > 0
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.shown_handle()
@@ -4970,12 +5353,18 @@ BEGIN
     IF p.role = 'coordinator' AND tussock.came_after(p) THEN
         RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
     END IF;
-    IF now() BETWEEN p.suspended_first + interval '14 days' AND p.suspended_first + interval '90 days' THEN
+    -- Another one, who was here for thirty days when the last one began, so that nobody brings in a friend for it.
+    IF p.suspended_first > now() - interval '90 days' AND NOT EXISTS (SELECT 1 FROM tussock.person m
+        WHERE m.coop_id = coop AND m.id = me AND m.id <> p.suspended_last_by AND m.joined_at <= p.suspended_first - interval '30 days') THEN
         RAISE EXCEPTION 'suspended lately' USING ERRCODE = '23505', CONSTRAINT = 'person_suspended_check';
     END IF;
-    UPDATE tussock.person x SET suspended_at = now(), suspended_by = me, suspension_kept_by = NULL,
-        suspended_first = CASE WHEN p.suspended_first > now() - interval '90 days' THEN p.suspended_first ELSE now() END
+    UPDATE tussock.person x SET suspended_at = now(), suspended_by = me, suspended_last_by = me, suspension_kept_by = NULL, suspended_first = now()
     WHERE x.coop_id = coop AND x.id = who;
+    UPDATE tussock.api_token t SET revoked_at = now() WHERE t.coop_id = coop AND t.person_id = who AND t.revoked_at IS NULL;
+    UPDATE tussock.calendar c SET revoked_at = now() WHERE c.coop_id = coop AND c.person_id = who AND c.revoked_at IS NULL;
+    DELETE FROM tussock.device d WHERE d.coop_id = coop AND d.person_id = who;
+    DELETE FROM tussock.step s WHERE s.coop_id = coop AND s.person_id = who;
+    UPDATE tussock.session s SET closed_at = now() WHERE s.coop_id = coop AND s.person_id = who AND s.closed_at IS NULL;
     RETURN true;
 END
 $function$
@@ -5039,6 +5428,19 @@ AS $function$
     RETURNING s.coop_id, s.person_id, s.data
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.targets_added()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, was, became) VALUES (NEW.coop_id, NEW.set_by, 'targets', NEW.source,
+        coalesce((SELECT concat_ws(' ', t.cover, t.hope, t.first_check, t.last_check) FROM tussock.targets t WHERE t.coop_id = NEW.coop_id AND t.version = NEW.version - 1), ''),
+        concat_ws(' ', NEW.cover, NEW.hope, NEW.first_check, NEW.last_check));
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.throttle_failed(names bytea[], at timestamp with time zone)
  RETURNS void
  LANGUAGE plpgsql
@@ -5343,9 +5745,6 @@ AS $function$
         UPDATE tussock.session s SET seen_at = now()
         FROM tussock.viewer() v
         WHERE s.coop_id = v.coop_id AND s.token_hash = v.shown AND now() - s.seen_at > least(interval '5 minutes', s.idle / 10)
-        RETURNING s.coop_id, s.person_id
-    ), seen AS (
-        UPDATE tussock.person p SET seen_at = now() FROM touched t WHERE p.coop_id = t.coop_id AND p.id = t.person_id
     )
     SELECT p.coop_id, p.id, p.name, p.role, tussock.my_ranches(), tussock.my_known()
     FROM tussock.viewer() v

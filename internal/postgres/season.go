@@ -26,10 +26,11 @@ type Edition struct {
 	Sheets          int // ranches with results
 	Tries           int // how often it was composed
 	ComposedAt      time.Time
-	Held            int       // figures that are withheld
-	PublishedAt     time.Time // zero until then
-	Note            string    // why there is none
-	Words           int       // coordinators who must say yes
+	Held            int              // figures that are withheld
+	PublishedAt     time.Time        // zero until then
+	Note            string           // why there is none
+	Words           int              // coordinators who must say yes
+	Key             bulletin.KeyNote // with which it was made
 	Approvals       []Approval
 }
 
@@ -106,9 +107,12 @@ func (tx *Tx) Editions() ([]Edition, error) {
 		ComposedAt, PublishedAt        *time.Time
 		Held, Words                    int
 		Note                           string
+		KeyVersion                     int
+		KeySource                      string
+		KeyCounted                     bool
 	}
 	err := tx.rows(&rows, `SELECT e.season, e.edition, e.cut_at, e.on_roster AS ranches, e.owners, e.sheets, e.tries, e.composed_at, e.note, s.words,
-			coalesce(r.held, b.held, 0) AS held, CASE e.edition WHEN 1 THEN b.published_at ELSE r.published_at END AS published_at
+			coalesce(r.held, b.held, 0) AS held, coalesce(b.key_version, 0) AS key_version, coalesce(b.key_source, '') AS key_source, coalesce(b.key_counted, false) AS key_counted, CASE e.edition WHEN 1 THEN b.published_at ELSE r.published_at END AS published_at
 		FROM tussock.edition e JOIN tussock.season s ON s.coop_id = e.coop_id AND s.year = e.season
 		LEFT JOIN pub.bulletin b ON b.coop_id = e.coop_id AND b.season = e.season
 		LEFT JOIN pub.revision r ON r.coop_id = e.coop_id AND r.season = e.season AND r.edition = e.edition
@@ -125,7 +129,7 @@ func (tx *Tx) Editions() ([]Edition, error) {
 		WHERE a.coop_id = @coop ORDER BY a.said_at`, nil)
 	list := make([]Edition, len(rows))
 	for i, r := range rows {
-		e := Edition{Season: r.Season, Edition: r.Edition, CutAt: r.CutAt, Ranches: r.Ranches, Owners: r.Owners, Sheets: r.Sheets, Tries: r.Tries, Note: r.Note, Held: r.Held, Words: r.Words}
+		e := Edition{Season: r.Season, Edition: r.Edition, CutAt: r.CutAt, Ranches: r.Ranches, Owners: r.Owners, Sheets: r.Sheets, Tries: r.Tries, Note: r.Note, Held: r.Held, Words: r.Words, Key: bulletin.KeyNote{Version: r.KeyVersion, Source: r.KeySource, Counted: r.KeyCounted}}
 		if r.ComposedAt != nil {
 			e.ComposedAt = *r.ComposedAt
 		}

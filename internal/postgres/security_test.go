@@ -50,10 +50,11 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.session", [9]any{no, no, no, no, no, no, no, no, no}},
 		{"(SELECT id FROM tussock.invitation) x", [9]any{0, 0, 0, 6, 0, 0, 0, 0, 0}},
 		{"(SELECT token_hash FROM tussock.invitation) x", [9]any{no, no, no, no, no, no, no, no, no}},
-		{"tussock.upload", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it came
+		{"tussock.upload", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
+		{"tussock.came_in()", [9]any{0, 0, 0, 2, 0, 0, 0, 0, 0}}, // the coordinator sees that it came
 		{"tussock.upload_file", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.reading", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
-		{"tussock.to_read", [9]any{1, 1, 1, 2, 0, 0, 0, 0, 1}}, // the coordinator sees that it is being read
+		{"tussock.to_read", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.readback", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.readback_part", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.unfiled", [9]any{1, 1, 0, 0, 0, 0, 0, 0, 1}}, // whoever sent it, and nobody who works there
@@ -72,12 +73,15 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.vouch", [9]any{1, 1, 0, 4, 0, 0, 0, 0, 0}},
 		{"tussock.browser", [9]any{no, no, no, no, no, no, no, no, no}},
 		{"tussock.roster_change", [9]any{no, no, no, no, no, no, no, no, no}},
-		{"tussock.roster_log('2000-01-01')", [9]any{9, 9, 9, 9, 3, 3, 0, 0, 3}},
+		{"tussock.roster_log('2000-01-01')", [9]any{10, 10, 10, 10, 4, 4, 0, 0, 3}},
+		{"tussock.remains_key", [9]any{1, 1, 1, 1, 1, 1, 0, 0, 0}},
 		{"tussock.take_back", [9]any{0, 0, 0, 0, 0, 0, 0, 0, 0}},
 		{"tussock.owners_to_vouch()", [9]any{1, 1, 0, 2, 0, 0, 0, 0, 0}},
 		{"pub.bulletin", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"pub.place", [9]any{1, 1, 0, 1, 1, 1, 0, 0, 1}},
 		{"(SELECT estimate FROM pub.cell) x", [9]any{3, 3, 0, 3, 1, 1, 0, 0, 3}}, // on 5, 9 and 10 entities
+		{"tussock.targets", [9]any{0, 0, 0, 0, 0, 0, 0, 0, 0}},
+		{"tussock.gate_key", [9]any{no, no, no, no, no, no, no, no, no}}, // with which fingerprints are keyed
 		{"(SELECT n FROM pub.cell) x", [9]any{no, no, no, no, no, no, no, no, no}},
 	}
 	for i, v := range viewers {
@@ -141,6 +145,17 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"an owner's own yes as one on paper", s.a, "INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by, paper) VALUES ($1, $2, 1, $3, true)", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"the roster's log is wiped", s.boss, "DELETE FROM tussock.roster_change", nil, refused},
 		{"browsers are forgotten", s.a, "DELETE FROM tussock.browser", nil, refused},
+		{"a landowner sets the key", s.a, insertKey, []any{s.a.Coop, s.a.Person}, refused},
+		{"a biologist sets the key", s.biologist, insertKey, []any{s.a.Coop, s.biologist.Person}, refused},
+		{"a coordinator sets the key", s.boss, insertKey, []any{s.a.Coop, s.boss.Person}, 1},
+		{"the key in another's name", s.boss, insertKey, []any{s.a.Coop, s.a.Person}, refused},
+		{"another cooperative's key", s.boss, insertKey, []any{s.stranger.Coop, s.boss.Person}, refused},
+		{"a key without a source", s.boss, "INSERT INTO tussock.remains_key (coop_id, set_by, source, counted, lines) VALUES ($1, $2, '', false, '[[\"bits\", \"halves\", \"fox\", 2]]')", []any{s.a.Coop, s.boss.Person}, "23514"},
+		{"a version of one's choice", s.boss, "INSERT INTO tussock.remains_key (coop_id, version, set_by, source, counted, lines) VALUES ($1, 0, $2, '', false, '[]')", []any{s.a.Coop, s.boss.Person}, refused},
+		{"the key is rewritten", s.boss, "UPDATE tussock.remains_key SET source = 'x'", nil, refused},
+		{"the key is dropped", s.boss, "DELETE FROM tussock.remains_key", nil, refused},
+		{"a season's key is changed", s.boss, "UPDATE tussock.season SET remains_key = 0", nil, refused},
+		{"a bulletin's key is changed", s.boss, "UPDATE pub.bulletin SET key_source = 'x'", nil, refused},
 		{"a look is wiped", s.a, "DELETE FROM tussock.view_log", nil, refused},
 		{"a look in another's name", s.hand, "INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at) VALUES ($1, $2, $3, now())", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a bulletin is changed", s.boss, "UPDATE pub.cell SET estimate = 1", nil, refused},
@@ -185,6 +200,7 @@ const (
 	insertShowing        = `INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) VALUES ($1, $2, gen_random_uuid(), 'Long Draw', 2026, 'cover', $3)`
 	insertAssignment     = `INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES ($1, $2, $3, gen_random_uuid(), 'owner')`
 	insertInvitation     = `INSERT INTO tussock.invitation (coop_id, token_hash, role, invited_by, expires_at) VALUES ($1, sha256('x'), 'coordinator', $2, now() + interval '1 day')`
+	insertKey            = `INSERT INTO tussock.remains_key (coop_id, set_by, source, counted, lines) VALUES ($1, $2, 'A book', false, '[["bits", "halves", "fox", 2]]')`
 	insertSeason         = `INSERT INTO tussock.season (coop_id, year, opens_on, cut_off_on, composed_on, published_on, set_by) VALUES ($1, 2090, '2090-01-01', '2090-02-01', '2090-02-01', '2090-02-01', $2)`
 )
 
@@ -218,6 +234,11 @@ func TestPressRights(t *testing.T) {
 		{"SELECT sent_by FROM tussock.upload", refused},
 		{"SELECT looked_at FROM tussock.view_log", refused},
 		{"SELECT 1 FROM tussock.session", refused},
+		{"SELECT source FROM tussock.remains_key", 1},
+		{"SELECT set_by FROM tussock.remains_key", refused},
+		{"SELECT words FROM tussock.season", refused},
+		{"UPDATE tussock.season SET remains_key = 1", refused},
+		{"UPDATE pub.bulletin SET key_version = 1", refused},
 		{"UPDATE pub.cell SET estimate = 1", refused},
 		{"DELETE FROM pub.cell", refused},
 		{"DELETE FROM pub.bulletin", refused},

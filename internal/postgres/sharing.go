@@ -24,7 +24,8 @@ type Sharing struct {
 	By        string // the owner who gave it; "" where they are not known to the reader
 	GivenAt   time.Time
 	Through   time.Time // the last day, midnight in UTC
-	EndedAt   time.Time // zero where the owner has not ended it
+	EndedAt   time.Time // zero where nobody has ended it
+	EndedBy   string    // who did; "" where they are not known to the reader
 	Open      bool      // whether the biologist may read now
 	// LastLooked is when the biologist last opened the ranch's results, in this sharing or an earlier one; zero where
 	// they never did.
@@ -122,13 +123,14 @@ type sharingRow struct {
 	ID, RanchID, PersonID access.ID
 	RanchName, Area, Name string
 	Purpose, ByName       string
+	EndedByName           string
 	GivenAt, Through      time.Time
 	EndedAt, LastLooked   *time.Time
 	Open                  bool
 }
 
 func (r sharingRow) sharing() Sharing {
-	s := Sharing{ID: r.ID, Ranch: r.RanchID, RanchName: r.RanchName, Area: r.Area, Person: r.PersonID, Name: r.Name, Purpose: r.Purpose, By: r.ByName,
+	s := Sharing{ID: r.ID, Ranch: r.RanchID, RanchName: r.RanchName, Area: r.Area, Person: r.PersonID, Name: r.Name, Purpose: r.Purpose, By: r.ByName, EndedBy: r.EndedByName,
 		GivenAt: r.GivenAt, Through: r.Through, Open: r.Open}
 	if r.EndedAt != nil {
 		s.EndedAt = *r.EndedAt
@@ -147,10 +149,11 @@ func (tx *Tx) Sharings(ranch access.ID) ([]Sharing, error) {
 		return nil, err
 	}
 	var rows []sharingRow
-	err = tx.rows(&rows, `SELECT s.id, s.ranch_id, s.person_id, coalesce(p.name, '') AS name, coalesce(g.name, '') AS by_name, s.purpose, s.given_at, s.through, s.ended_at, `+openSharing+` AS open,
+	err = tx.rows(&rows, `SELECT s.id, s.ranch_id, s.person_id, coalesce(p.name, '') AS name, coalesce(g.name, '') AS by_name, coalesce(x.name, '') AS ended_by_name, s.purpose, s.given_at, s.through, s.ended_at, `+openSharing+` AS open,
 			(SELECT max(v.looked_at) FROM tussock.view_log v WHERE v.coop_id = s.coop_id AND v.ranch_id = s.ranch_id AND v.person_id = s.person_id) AS last_looked
 		FROM tussock.sharing s LEFT JOIN tussock.person p ON p.coop_id = s.coop_id AND p.id = s.person_id
 		LEFT JOIN tussock.person g ON g.coop_id = s.coop_id AND g.id = s.given_by
+		LEFT JOIN tussock.person x ON x.coop_id = s.coop_id AND x.id = s.ended_by
 		WHERE s.coop_id = @coop AND s.ranch_id = @ranch ORDER BY s.given_at DESC, s.id`, map[string]any{"ranch": ranch})
 	list := make([]Sharing, len(rows))
 	for i, row := range rows {

@@ -48,6 +48,7 @@ func newStage(t testing.TB) *stage {
 		s.Open(t, coop, 2027)
 	}
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.SaveArea("North", "Lower") })
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.SetKey(counted("Cameras of our own")) })
 	s.seed(t, "INSERT INTO tussock.approval (coop_id, season, edition, person_id, yes) VALUES ($1, 2026, 1, $2, true)", s.boss.Coop, s.boss.Person)
 	s.seed(t, "INSERT INTO tussock.browser (coop_id, person_id, device_hash) VALUES ($1, $2, sha256('the browser of A'))", s.boss.Coop, s.a.Person)
 	for _, coop := range []access.ID{s.boss.Coop, other.Coop} {

@@ -299,3 +299,100 @@ func TestFold(t *testing.T) {
 		}
 	}
 }
+
+// about are the kinds of change about a ranch that somebody reads as theirs.
+func (s *town) about(t *testing.T, who access.Actor, ranch string) (kinds []string) {
+	t.Helper()
+	s.As(t, who, func(tx *postgres.Tx) error {
+		changes, err := tx.RosterChanges(time.Time{})
+		for _, x := range changes {
+			if x.Mine && x.What == ranch {
+				kinds = append(kinds, x.Kind)
+			}
+		}
+		return err
+	})
+	return kinds
+}
+
+// TestNobodyVouchesForTheBearer: an owner whom nobody vouches for is asked about a ranch under their name as anybody else. Until they have
+// answered, no yes on paper is written down for it; after it they read that line too.
+func TestNobodyVouchesForTheBearer(t *testing.T) {
+	s := newTown(t)
+	nan := s.joins(t, "Nan Hollis", s.add(t, "Own place", "Nan Hollis"))
+	if len(nan.Ranches) != 1 {
+		t.Fatal("she is not on her own ranch")
+	}
+	paper := func(ranch access.ID) error {
+		return s.DB.As(context.Background(), s.boss, func(tx *postgres.Tx) error { return tx.KeepPaper(ranch, true) })
+	}
+	shadow, other := s.add(t, "Shadow Six", "Nan Hollis"), s.add(t, "Other Six", "Nan  Hollis")
+	for _, ranch := range []access.ID{shadow, other} {
+		if err := paper(ranch); !errors.Is(err, errs.Conflict) {
+			t.Errorf("a yes on paper before her word: %v", err)
+		}
+	}
+	if twin := s.joins(t, "Nan Hollis", shadow); len(twin.Ranches) != 0 {
+		t.Error("the twin is on the ranch at once")
+	}
+	if got, want := s.asks(t, nan), []string{"Other Six of Nan  Hollis for ", "Shadow Six of Nan Hollis for Nan Hollis"}; !slices.Equal(got, want) {
+		t.Errorf("she is asked %q, want %q", got, want)
+	}
+	letters, err := s.DB.RosterLetters(context.Background())
+	told := map[string]bool{}
+	for _, l := range letters {
+		if l.Email == s.text(t, "SELECT email FROM tussock.account WHERE person_id = $1", nan.Person) && l.Kind == postgres.RanchAdded && l.By == s.boss.Name {
+			told[l.Ranch] = true
+		}
+	}
+	if err != nil || len(told) != 2 || !told["Shadow Six"] || !told["Other Six"] {
+		t.Errorf("letters to her are about %v, %v", told, err)
+	}
+	s.As(t, nan, func(tx *postgres.Tx) error {
+		return errors.Join(tx.AnswerName(other, true), tx.AnswerName(shadow, false))
+	})
+	if err := paper(other); err != nil {
+		t.Errorf("after her yes: %v", err)
+	}
+	if got, want := s.about(t, nan, "Other Six"), []string{postgres.PaperYes, postgres.RanchAdded}; !slices.Equal(got, want) {
+		t.Errorf("as hers she reads %q, want %q", got, want)
+	}
+	if err := paper(shadow); err != nil { // which goes by its own name now
+		t.Errorf("after her no: %v", err)
+	}
+	if got, want := s.about(t, nan, "Shadow Six"), []string{postgres.RanchAdded}; !slices.Equal(got, want) {
+		t.Errorf("of what she said is another's she reads %q, want %q", got, want)
+	}
+}
+
+// TestNamesakeWaits: nobody who has a member's name is a ranch's first owner by that alone, whatever the record says; a relative of
+// another name is.
+func TestNamesakeWaits(t *testing.T) {
+	for _, yes := range []bool{true, false} {
+		s := newTown(t)
+		flat, far := s.add(t, "Elk Flat", "Varrow Family"), s.add(t, "Far Flat", "Varrow Brothers")
+		if lute := s.joins(t, "Lute Varrow", far); len(lute.Ranches) != 1 {
+			t.Error("a relative whom the record names waits")
+		}
+		twin := s.joins(t, "Ilsе Varrow", flat) // with a Cyrillic e
+		if len(twin.Ranches) != 0 {
+			t.Error("the namesake is on the ranch at once")
+		}
+		if got, want := s.asks(t, s.owners[0]), []string{"Elk Flat of Varrow Family for Ilsе Varrow"}; !slices.Equal(got, want) {
+			t.Errorf("the member is asked %q, want %q", got, want)
+		}
+		if got := s.asks(t, s.owners[1]); got != nil {
+			t.Errorf("another is asked %q", got)
+		}
+		s.As(t, s.owners[0], func(tx *postgres.Tx) error { return tx.AnswerName(flat, yes) })
+		if got := len(s.Again(t, twin).Ranches) == 1; got != yes {
+			t.Errorf("after %v the namesake is on it: %v", yes, got)
+		}
+		if got := s.asks(t, s.owners[0]); got != nil {
+			t.Errorf("after the answer still asked %q", got)
+		}
+		if got := s.text(t, "SELECT e.name FROM tussock.ranch r JOIN tussock.entity e ON e.id = r.entity_id WHERE r.id = $1", flat); got != "Varrow Family" {
+			t.Errorf("the record says %q", got)
+		}
+	}
+}

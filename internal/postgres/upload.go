@@ -50,6 +50,9 @@ type Upload struct {
 	Rank       int        // which of two with the same nest counts: 3 an owner's, or accepted by one; 2 sent for an owner who accepted it; 1 a hand's; 0 sent for an owner
 }
 
+// Unaccepted tells that it was sent for an owner and no owner has accepted it: nothing of it counts yet.
+func (u Upload) Unaccepted() bool { return u.State == Current && u.SentFor && u.Rank == 0 }
+
 // Years are seasons, latest first.
 type Years []int
 
@@ -103,7 +106,8 @@ type Answers struct {
 	Settled  []string // the words that answers to this file explained
 }
 
-// A Status is what the coordinator sees of an upload: that it is there and what still waits, no values.
+// A Status is what the coordinator sees of an upload: that it came, and whether it has been read. What is on it, and what is asked about it, tells
+// what was found.
 type Status struct {
 	Upload    access.ID
 	Ranch     access.ID
@@ -112,10 +116,9 @@ type Status struct {
 	Seasons   Years
 	Sending   access.ID
 	Called    string // the file's name, where the coordinator sent it for the owner
-	Waits     bool   // it is to be read, or being read
+	Waits     bool   // it has not been read yet
 	SentAt    time.Time
 	State     string
-	Open      int // questions: how many, and nothing of what they are about, which tells what was found
 }
 
 const uploadColumns = `SELECT u.id, u.ranch_id AS ranch, r.name AS ranch_name, u.season, f.name AS file, f.size, encode(f.sha256, 'hex') AS sha256,
@@ -429,7 +432,7 @@ func (tx *Tx) Accept(id access.ID) error {
 	return tx.Took(u.Ranch, TookOver, u.File)
 }
 
-// An Overlap is another upload that counts and has nests, or belts of a line, which an upload has, too.
+// An Overlap is another upload that counts and has nests, or belts of a line, which an upload has, too. One sent for an owner counts once accepted.
 type Overlap struct {
 	Upload access.ID
 	File   string
@@ -441,7 +444,7 @@ type Overlap struct {
 	Ours   bool // it is an owner's, or an owner accepted it
 }
 
-// shared are, of each upload that counts of a ranch, the nests and belts that another one has, too: u the one, w the other.
+// shared are, of each upload of a ranch, the nests and belts that one that counts has, too: u the one, w the other.
 const shared statement = `tussock.upload u
 	JOIN LATERAL (
 		SELECT m.upload_id, n.row, true AS nest FROM tussock.nest n
@@ -454,7 +457,7 @@ const shared statement = `tussock.upload u
 			AND m.season = n.season AND m.transect = n.transect AND coalesce(m.site, '') = coalesce(n.site, '')
 		WHERE n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
 	) x ON true
-	JOIN tussock.upload w ON w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.id = x.upload_id AND w.state = 'current'`
+	JOIN tussock.upload w ON w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.id = x.upload_id AND w.state = 'current' AND w.rank > 0`
 
 // Overlaps lists the uploads that have nests or belts of this one, which counts, too. Those who may open its ranch; others get
 // errs.NotFound.
@@ -588,8 +591,8 @@ func (tx *Tx) setState(u Upload, state string, id access.ID) error {
 		map[string]any{"state": state, "ranch": u.Ranch, "id": id})
 }
 
-// UploadStatus lists, for the coordinator, what has come in for a season (0: all): that it is there and how many
-// questions wait, no values. An upload whose rows are of several seasons is there once for each.
+// UploadStatus lists, for the coordinator, what has come in for a season (0: all). An upload whose rows are of several seasons is there
+// once for each.
 func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	var rows []struct {
 		Upload, Ranch, Sending access.ID
@@ -599,25 +602,22 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 		SentAt                 time.Time
 		State                  string
 		Waits                  bool
-		Open                   int
 	}
 	if err := tx.coordinator(); err != nil {
 		return nil, err
 	}
-	err := tx.rows(&rows, `SELECT u.id AS upload, u.ranch_id AS ranch, r.name AS ranch_name, s.season, to_jsonb(u.seasons)::text AS seasons, u.sent_at, u.state,
-			u.open_count AS open, coalesce(u.sending_id::text, '') AS sending, u.called,
-			EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
-		FROM tussock.upload u JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
+	err := tx.rows(&rows, `SELECT u.upload, u.ranch, r.name AS ranch_name, s.season, to_jsonb(u.seasons)::text AS seasons, u.sent_at, u.state, coalesce(u.sending::text, '') AS sending, u.called, u.waits
+		FROM tussock.came_in() u JOIN tussock.ranch r ON r.coop_id = @coop AND r.id = u.ranch
 		CROSS JOIN LATERAL unnest(CASE WHEN cardinality(u.seasons) = 0 THEN ARRAY[u.season] ELSE u.seasons END) AS s (season)
-		WHERE u.coop_id = @coop AND (@season = 0 OR s.season = @season)
-		ORDER BY r.name, s.season DESC, u.seq DESC`, map[string]any{"season": season})
+		WHERE @season = 0 OR s.season = @season
+		ORDER BY r.name, s.season DESC, u.sent_at DESC, u.upload`, map[string]any{"season": season})
 	if err != nil {
 		return nil, err
 	}
 	list := make([]Status, len(rows))
 	for i, r := range rows {
 		list[i] = Status{Upload: r.Upload, Ranch: r.Ranch, RanchName: r.RanchName, Season: r.Season, Seasons: r.Seasons, SentAt: r.SentAt, State: r.State,
-			Open: r.Open, Sending: r.Sending, Called: r.Called, Waits: r.Waits}
+			Sending: r.Sending, Called: r.Called, Waits: r.Waits}
 	}
 	return list, nil
 }

@@ -10,6 +10,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
 	"tussock/internal/press"
@@ -443,4 +444,30 @@ func TestThePressReadsCopiesAlone(t *testing.T) {
 	if want := "pub.bulletin pub.cell pub.place pub.retraction pub.revision tussock.edition tussock.gate_key tussock.gate_log tussock.season_ranch tussock.snapshot"; got != want {
 		t.Errorf("the press may touch %s, want %s", got, want)
 	}
+}
+
+// TestChecksOfTheirDay: a bulletin counts checks by the days of the targets at its opening, and keeps them whatever is set later.
+func TestChecksOfTheirDay(t *testing.T) {
+	t.Parallel()
+	c := newCoop(t, 11)
+	marks := findings.CommonMarks
+	marks.First, marks.Last, marks.From = 9, 28, "our own vote"
+	c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.SetMarks(marks) })
+	presstest.Publish(t, c.Fixture, c.boss.Coop, 2026)
+	marks.First = 14
+	c.As(t, c.boss, func(tx *postgres.Tx) error { return tx.SetMarks(marks) })
+	for _, cell := range c.cells(t, c.boss, 2026) {
+		if want := map[string]float64{bulletin.FirstOnDay: 0, bulletin.SecondOnDay: 1}; cell.Measure == bulletin.FirstOnDay || cell.Measure == bulletin.SecondOnDay {
+			if *cell.Estimate != want[cell.Measure] {
+				t.Errorf("%s is %v, want %v", cell.Measure, *cell.Estimate, want[cell.Measure])
+			}
+		}
+	}
+	c.As(t, c.boss, func(tx *postgres.Tx) error {
+		heads, err := tx.Bulletins()
+		if len(heads) != 1 || heads[0].First != 9 || heads[0].Last != 28 {
+			t.Errorf("got %+v", heads)
+		}
+		return err
+	})
 }

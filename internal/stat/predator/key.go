@@ -10,7 +10,8 @@
 // (Dawid & Skene 1979), so that what the key confuses is undone; with two kinds and one test this is the estimator
 // of Rogan & Gladen 1978. A ranch's own mix starts from the cooperative's and is moved by the ranch's nests (Mix): nine nests say little by themselves.
 //
-// How strongly a sign points to an animal is assumed, so the ranges are made with keys drawn from what is known of the key.
+// How strongly a sign points to an animal is assumed, or counted at few nests (Table), so the ranges are made with keys drawn from what is known
+// of the key.
 //
 // Two limits the reader must hear. Nests without sign are taken to have fallen to the same animals as the others; IfUnlike says what if not.
 // And technicians' readings of remains are known to be poor: the shares are a hint about what to look into, never a
@@ -33,12 +34,13 @@ const rowWeight = 5
 // A Key is the table P(sign | animal). It is not changed once made: Learn returns another.
 type Key struct {
 	source   string
+	assumed  bool // the strengths are: nobody counted them
 	features []feature
 	counts   [][][]float64 // feature, animal, choice: pseudo-counts and camera nests
 }
 
 // NewKey returns the key of common practice, before any camera nest.
-func NewKey() *Key { return Common().Key() }
+func NewKey() *Key { return Table{}.Key() }
 
 func (f *feature) startingRow(animal int, weight float64) []float64 {
 	row := make([]float64, len(f.choices))
@@ -58,6 +60,9 @@ func (f *feature) startingRow(animal int, weight float64) []float64 {
 
 // Source says where the strengths of the key come from; "" is common practice, assumed.
 func (k *Key) Source() string { return k.source }
+
+// Assumed tells whether the strengths of the key are assumed; else nests were counted whose animal a camera settled.
+func (k *Key) Assumed() bool { return k.assumed }
 
 // Predators lists the animals in the order of every slice of shares.
 func Predators() []string { return slices.Clone(names[:]) }
@@ -136,7 +141,7 @@ type Case struct {
 
 // Learn returns the key with camera nests added to its counts.
 func (k *Key) Learn(cases []Case) *Key {
-	learnt := &Key{source: k.source, features: k.features}
+	learnt := &Key{source: k.source, assumed: k.assumed, features: k.features}
 	for _, rows := range k.counts {
 		copied := make([][]float64, len(rows))
 		for animal, row := range rows {
@@ -247,7 +252,7 @@ func (k *Key) Nests(seen []Sighting) []Nest {
 
 // Drawn returns a key that could be the true one: each row drawn from the Dirichlet distribution of its counts.
 func (k *Key) Drawn(r *rand.Rand) *Key {
-	drawn := &Key{source: k.source, features: k.features}
+	drawn := &Key{source: k.source, assumed: k.assumed, features: k.features}
 	for _, rows := range k.counts {
 		copied := make([][]float64, len(rows))
 		for animal, row := range rows {

@@ -114,19 +114,38 @@ func startingTable() []feature {
 // no remains at all.
 var quiet = map[string]bool{"none": true, "calm": true, "neat": true}
 
-// A Table is what a key is made of: how strongly signs lean toward animals, and who says so.
+// A Table is what a key is made of: how strongly signs lean toward animals, and who says so. It has Leanings or Counts. The zero value is
+// common practice.
 type Table struct {
 	Source   string  // where the strengths come from, as it is shown beside every mix; "" is common practice, assumed
-	Weight   float64 // pseudo-counts in each row: so many camera nests weigh as much as the table
+	Weight   float64 // of Leanings: pseudo-counts in each row: so many camera nests weigh as much as the table; 0: as common practice
 	Leanings []Leaning
+	Counts   []Count // of nests whose animal a camera settled; where there are any, Leanings tell nothing
 }
 
 // A Leaning says how many times likelier an answer is from an animal than from one of which nothing particular is known. What is not listed
 // is 1.
 type Leaning struct {
 	Sign, Answer, Animal string
-	Times                float64
+	Times                float64 // from LeastTimes to MostTimes
 }
+
+// A Count says at how many nests that an animal took, by a camera, an answer was written down. What is not listed is 0.
+type Count struct {
+	Sign, Answer, Animal string
+	Nests                int // from 0 to MostNests
+}
+
+// What a table may say of one answer and animal: no sign is proof. Ours.
+const (
+	LeastTimes = 0.02
+	MostTimes  = 50
+	MostNests  = 10_000
+)
+
+// unseen is how many nests, spread evenly over the answers, are added to each counted row, so that an answer that was not
+// seen yet is not held to be impossible (Perks 1947, J. Inst. Actuaries 73:285-334, cited from memory).
+const unseen = 1
 
 // Common is the table of common practice, in order.
 func Common() Table {
@@ -143,24 +162,56 @@ func Common() Table {
 	return t
 }
 
-// Key returns the key of a table. What names no sign, answer or animal of the key is left out.
+// Assumed tells whether the strengths of the table are assumed: nobody counted them.
+func (t Table) Assumed() bool { return len(t.Counts) == 0 }
+
+// Key returns the key of a table. What names no sign, answer or animal of the key, or is out of bounds, is left out. The row of an animal of
+// which nothing was counted for a sign is even, as common practice has it of one of which nothing particular is known.
 func (t Table) Key() *Key {
-	k := &Key{source: t.Source, features: startingTable()}
+	if t.Assumed() && len(t.Leanings) == 0 {
+		source := t.Source
+		t = Common()
+		t.Source = source
+	}
+	if t.Weight == 0 {
+		t.Weight = rowWeight
+	}
+	k := &Key{source: t.Source, assumed: t.Assumed(), features: startingTable()}
 	for i := range k.features {
 		f := &k.features[i]
 		for c := range f.choices {
 			f.choices[c].lean = leaning{}
 			for _, l := range t.Leanings {
-				if animal := slices.Index(names[:], l.Animal); animal >= 0 && l.Sign == f.name && l.Answer == f.choices[c].name && l.Times > 0 {
+				if animal := slices.Index(names[:], l.Animal); animal >= 0 && l.Sign == f.name && l.Answer == f.choices[c].name && l.Times >= LeastTimes && l.Times <= MostTimes && t.Assumed() {
 					f.choices[c].lean[animal] = l.Times
 				}
 			}
 		}
 		rows := make([][]float64, len(names))
 		for animal := range rows {
-			rows[animal] = f.startingRow(animal, t.Weight)
+			if rows[animal] = t.counted(f, animal); rows[animal] == nil {
+				rows[animal] = f.startingRow(animal, t.Weight)
+			}
 		}
 		k.counts = append(k.counts, rows)
 	}
 	return k
+}
+
+// counted is the row of an animal as counts give it, nil where they give none.
+func (t Table) counted(f *feature, animal int) []float64 {
+	row, told := make([]float64, len(f.choices)), false
+	for c := range row {
+		row[c] = unseen / float64(len(row))
+		for _, n := range t.Counts {
+			if n.Sign == f.name && n.Answer == f.choices[c].name && n.Animal == names[animal] && n.Nests > 0 && n.Nests <= MostNests {
+				row[c] += float64(n.Nests)
+				told = true
+			}
+		}
+	}
+	if !told {
+		return nil
+	}
+	return row
 }

@@ -3,6 +3,8 @@
 package turnbull
 
 import (
+	"cmp"
+	"maps"
 	"math"
 	"slices"
 )
@@ -29,37 +31,48 @@ func Fit(spans []Span) Curve {
 	if len(spans) == 0 || len(steps) == 0 {
 		return Curve{Rest: 1}
 	}
-	// The last place is Rest.
-	holds := make([][]bool, len(spans))
-	for i, s := range spans {
-		for _, st := range steps {
-			holds[i] = append(holds[i], st.From >= s.Intact && (s.Lost == 0 || st.To <= s.Lost))
+	// The last place is Rest. A span holds the places from first to last, and as many spans are alike as count says.
+	count := map[Span]float64{}
+	for _, s := range spans {
+		count[s]++
+	}
+	type held struct {
+		first, last int
+		share       float64 // of all spans
+	}
+	var holds []held
+	for _, s := range slices.SortedFunc(maps.Keys(count), func(a, b Span) int { return cmp.Or(cmp.Compare(a.Intact, b.Intact), cmp.Compare(a.Lost, b.Lost)) }) {
+		h := held{0, len(steps), count[s] / float64(len(spans))}
+		for h.first < len(steps) && steps[h.first].From < s.Intact {
+			h.first++
 		}
-		holds[i] = append(holds[i], s.Lost == 0)
+		for s.Lost != 0 && (h.last == len(steps) || steps[h.last].To > s.Lost) {
+			h.last--
+		}
+		holds = append(holds, h)
 	}
 	mass := make([]float64, len(steps)+1)
 	for k := range mass {
 		mass[k] = 1 / float64(len(mass))
 	}
+	sums, times := make([]float64, len(mass)+1), make([]float64, len(mass)+1)
 	for range 20000 {
-		next, moved := make([]float64, len(mass)), 0.0
+		for k, x := range mass {
+			sums[k+1] = sums[k] + x
+		}
+		clear(times)
 		for _, h := range holds {
-			all := 0.0
-			for k, yes := range h {
-				if yes {
-					all += mass[k]
-				}
-			}
-			for k, yes := range h {
-				if yes {
-					next[k] += mass[k] / all / float64(len(spans))
-				}
-			}
+			x := h.share / (sums[h.last+1] - sums[h.first])
+			times[h.first] += x
+			times[h.last+1] -= x
 		}
-		for k := range mass {
-			moved = math.Max(moved, math.Abs(next[k]-mass[k]))
+		moved, t := 0.0, 0.0
+		for k, x := range mass {
+			t += times[k]
+			mass[k] = x * max(0, t)
+			moved = math.Max(moved, math.Abs(mass[k]-x))
 		}
-		if mass = next; moved < 1e-10 {
+		if moved < 1e-10 {
 			break
 		}
 	}

@@ -1,0 +1,372 @@
+// Package misfit asks whether the model of package survival fits: one daily hazard before day 14 and one from then on, with luck that the nests of a
+// line share. Three tests each look for another fault. Each returns the chance of data as odd as these where the model is true, so that what is
+// called a misfit below 0.05 is one by mistake in at most one season of twenty (simulated in package bulletin).
+package misfit
+
+import (
+	"cmp"
+	"maps"
+	"math"
+	"math/rand/v2"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"tussock/internal/stat/survival"
+)
+
+// A Look is one check of one nest that was intact at the look before: From and To are days after setting, 0 ≤ From < To.
+type Look struct {
+	Owner, Line int // labels: lines of one owner share that owner's luck
+	Kind        int // of nest, the index of its Rates
+	Nest        int // a label
+	From, To    int
+	Lost        bool
+}
+
+// Rates are the daily hazards of one kind of nest before day 14 and from day 14 on, above 0, as fitted to the same looks.
+type Rates [2]float64
+
+// gathered is the hazard that a nest gathers from one day to another in each of the two periods.
+func (r Rates) gathered(from, to int) (early, late float64) {
+	early = r[0] * float64(max(0, min(to, survival.Cut)-from))
+	late = r[1] * float64(max(0, to-max(from, survival.Cut)))
+	return early, late
+}
+
+// score is the derivative of a look's log likelihood where its hazard grows by x, and weight the expected information of x and y together: of a
+// chance 1 − exp(−h) to be lost.
+func (l Look) score(h, x float64) float64 {
+	if !l.Lost {
+		return -x
+	}
+	return x * odds(h)
+}
+
+// odds are those of lasting through a hazard of h.
+func odds(h float64) float64 { return math.Exp(-h) / -math.Expm1(-h) }
+
+// Shape asks whether the hazard is constant within each of the two periods: Early[0] is the chance for days 0 to 7 against 7 to 14, Early[1] for days 14
+// to 21 against those after. It is 1 where the looks cannot say.
+//
+// It is the generalized score test (Boos 1992, The American Statistician 46:327-333) of a hazard that is e^δ times as high in the first week of the
+// period and e^−δ times in the rest, the fitted rates of all kinds taken out; the variance is that between owners, with Student's t on one less than their number.
+func Shape(looks []Look, rates []Rates) (chance [2]float64) {
+	for period := range chance {
+		start := period * survival.Cut
+		week, end := start+survival.Cut/2, start+survival.Cut
+		if period == 1 {
+			end = math.MaxInt
+		}
+		days := func(l Look, from, to int) int { return max(0, min(l.To, to)-max(l.From, from)) }
+		chance[period] = scoreTest(looks, rates, func(l Look) float64 {
+			return rates[l.Kind][period] * float64(days(l, start, week)-days(l, week, end))
+		})
+	}
+	return chance
+}
+
+// tells is the least information on a logarithm of a hazard that a test rests on: below it the checks came on too few different days. Ours.
+const tells = 2
+
+// scoreTest tests whether the hazard grows along extra beside the two rates of each kind.
+func scoreTest(looks []Look, rates []Rates, extra func(Look) float64) float64 {
+	own := make([][2][2]float64, len(rates)) // information of the two rates
+	with := make([][2]float64, len(rates))   // of them with extra
+	left := 0.0
+	for _, l := range looks {
+		early, late := rates[l.Kind].gathered(l.From, l.To)
+		x, w := extra(l), odds(early+late)
+		for i, a := range [2]float64{early, late} {
+			for j, b := range [2]float64{early, late} {
+				own[l.Kind][i][j] += w * a * b
+			}
+			with[l.Kind][i] += w * a * x
+		}
+		left += w * x * x
+	}
+	out := make([][2]float64, len(rates))
+	for k := range rates {
+		out[k] = solve(own[k], with[k])
+		left -= out[k][0]*with[k][0] + out[k][1]*with[k][1]
+	}
+	if !(left > tells) {
+		return 1
+	}
+	byOwner := map[int]float64{}
+	sum := 0.0
+	for _, l := range looks {
+		early, late := rates[l.Kind].gathered(l.From, l.To)
+		u := l.score(early+late, extra(l)-out[l.Kind][0]*early-out[l.Kind][1]*late)
+		byOwner[l.Owner] += u
+		sum += u
+	}
+	n := float64(len(byOwner))
+	if n < 3 {
+		return 1
+	}
+	between := 0.0
+	for _, owner := range sorted(byOwner) {
+		d := byOwner[owner] - sum/n
+		between += d * d
+	}
+	if between == 0 {
+		return 1
+	}
+	t := math.Abs(sum) / math.Sqrt(between*n/(n-1))
+	return 2 * distuv.StudentsT{Sigma: 1, Nu: n - 1}.Survival(t)
+}
+
+// solve returns a⁻¹·b of a symmetric matrix, 0 for what it says nothing of.
+func solve(a [2][2]float64, b [2]float64) [2]float64 {
+	det := a[0][0]*a[1][1] - a[0][1]*a[1][0]
+	switch {
+	case det > 1e-9*a[0][0]*a[1][1]:
+		return [2]float64{(a[1][1]*b[0] - a[0][1]*b[1]) / det, (a[0][0]*b[1] - a[1][0]*b[0]) / det}
+	case a[0][0] > a[1][1]:
+		return [2]float64{b[0] / a[0][0], 0}
+	case a[1][1] > 0:
+		return [2]float64{0, b[1] / a[1][1]}
+	}
+	return [2]float64{}
+}
+
+// Periods asks whether landowners who lose more before day 14 lose more from day 14 on in the same proportion, as one luck for all days has it: of each line what its late score
+// is beyond what its luck over both periods explains, over its standard deviation, by the F test of an analysis of variance between the owners against lines of one owner. Lines count
+// that expect half a loss in each period, of owners with two such lines; it is 1 where fewer than ten owners are left.
+func Periods(looks []Look, rates []Rates) float64 {
+	type line struct {
+		owner    int
+		score    [2]float64
+		info     [2][2]float64
+		expected [2]float64
+	}
+	lines := map[int]*line{}
+	for _, l := range looks {
+		o := lines[l.Line]
+		if o == nil {
+			o = &line{owner: l.Owner}
+			lines[l.Line] = o
+		}
+		early, late := rates[l.Kind].gathered(l.From, l.To)
+		h := early + late
+		for i, a := range [2]float64{early, late} {
+			o.score[i] += l.score(h, a)
+			o.expected[i] += -math.Expm1(-h) * a / h
+			for j, b := range [2]float64{early, late} {
+				o.info[i][j] += odds(h) * a * b
+			}
+		}
+	}
+	const fewest, least = 10, 0.5
+	byOwner := map[int][]float64{}
+	for _, label := range sorted(lines) {
+		o := lines[label]
+		if o.expected[0] < least || o.expected[1] < least {
+			continue
+		}
+		both := o.info[0][0] + 2*o.info[0][1] + o.info[1][1]
+		share := (o.info[1][1] + o.info[0][1]) / both
+		r := o.score[1] - share*(o.score[0]+o.score[1])
+		byOwner[o.owner] = append(byOwner[o.owner], r/math.Sqrt(o.info[1][1]-share*share*both))
+	}
+	var between, within, owners, all, sum float64
+	for _, owner := range sorted(byOwner) {
+		n, mean := float64(len(byOwner[owner])), 0.0
+		if n < 2 {
+			continue
+		}
+		for _, z := range byOwner[owner] {
+			mean += z / n
+		}
+		for _, z := range byOwner[owner] {
+			within += (z - mean) * (z - mean)
+		}
+		between += n * mean * mean
+		owners, all, sum = owners+1, all+n, sum+n*mean
+	}
+	if between -= sum * sum / all; owners < fewest || within == 0 {
+		return 1
+	}
+	return distuv.F{D1: owners - 1, D2: all - owners}.Survival(between / (owners - 1) / (within / (all - owners)))
+}
+
+// Lines are the numbers of losses on lines, under luck that they do not share.
+type Lines struct {
+	list    []line
+	hazards []float64 // of nests, each once
+	nests   []float64 // how many there are of each
+	lost    float64
+}
+
+// A line has what each of its nests gathers of hazard to the end of its checks, and how many of them were lost.
+type line struct {
+	h    []float64
+	lost int
+}
+
+// LinesOf gathers the lines of looks, in order of label. A nest that was lost counts as long as its line was checked.
+func LinesOf(looks []Look, rates []Rates) *Lines {
+	last := map[int]int{}
+	ends := map[int]Look{}
+	for _, l := range looks {
+		last[l.Line] = max(last[l.Line], l.To)
+		if was, seen := ends[l.Nest]; !seen || l.To > was.To {
+			ends[l.Nest] = l
+		}
+	}
+	at := map[int]*line{}
+	all, nests := &Lines{}, map[float64]float64{}
+	for _, nest := range sorted(ends) {
+		l := ends[nest]
+		if at[l.Line] == nil {
+			at[l.Line] = &line{}
+		}
+		to := l.To
+		if l.Lost {
+			to = last[l.Line]
+			at[l.Line].lost++
+			all.lost++
+		}
+		early, late := rates[l.Kind].gathered(0, to)
+		at[l.Line].h = append(at[l.Line].h, early+late)
+		nests[early+late]++
+	}
+	for _, label := range sorted(at) {
+		all.list = append(all.list, *at[label])
+	}
+	all.hazards = sorted(nests)
+	for _, h := range all.hazards {
+		all.nests = append(all.nests, nests[h])
+	}
+	return all
+}
+
+// middle is the mean of luck, whose standard deviation is given, under which as many losses are expected in all as there were.
+func (all *Lines) middle(luck float64) float64 {
+	nodes, weights := normal()
+	low, high := -4.0, 4.0
+	for range 24 {
+		mid, expected := (low+high)/2, 0.0
+		for k, z := range nodes {
+			times := math.Exp(mid + luck*z)
+			for i, h := range all.hazards {
+				expected += weights[k] * all.nests[i] * -math.Expm1(-h*times)
+			}
+		}
+		if expected < all.lost {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return low
+}
+
+// chances are those of fewer losses on each line than there were, and of so many or fewer.
+func (all *Lines) chances(luck float64) (below, upTo []float64) {
+	nodes, weights := normal()
+	middle := all.middle(luck)
+	below, upTo = make([]float64, len(all.list)), make([]float64, len(all.list))
+	for k, z := range nodes {
+		times := math.Exp(middle + luck*z)
+		for i, l := range all.list {
+			for y, x := range losses(l.h, times)[:l.lost+1] {
+				if upTo[i] += weights[k] * x; y < l.lost {
+					below[i] += weights[k] * x
+				}
+			}
+		}
+	}
+	return below, upTo
+}
+
+// Luck is the standard deviation of the logarithm of the hazard that makes the shares of lines that last vary as much as they would where they were
+// proportional to it, with the given variance of the logarithm: published variances are of that kind.
+func (all *Lines) Luck(variance float64) float64 {
+	nodes, weights := normal()
+	hazard, nests := 0.0, 0.0
+	for i, h := range all.hazards {
+		hazard, nests = hazard+all.nests[i]*h, nests+all.nests[i]
+	}
+	if nests == 0 {
+		return 0
+	}
+	hazard /= nests
+	want := variance * math.Pow(hazard*math.Exp(-hazard), 2)
+	low, high := 0.0, 4.0
+	for range 14 {
+		luck := (low + high) / 2
+		middle, mean, square := all.middle(luck), 0.0, 0.0
+		for k, z := range nodes {
+			s := math.Exp(-hazard * math.Exp(middle+luck*z))
+			mean, square = mean+weights[k]*s, square+weights[k]*s*s
+		}
+		if square-mean*mean < want {
+			low = luck
+		} else {
+			high = luck
+		}
+	}
+	return low
+}
+
+// Residuals are randomized quantile residuals (Dunn and Smyth 1996, Journal of Computational and Graphical Statistics 5:236-244), one a line in order of label: standard
+// normal where the logarithm of the hazard is normal between lines with the standard deviation luck, above 0 where more was lost than that expects. The draws come from
+// the seed.
+//
+// A line's number of losses is the sum of its nests', each with a chance of its own to be lost by the end of its checks, mixed over the line's luck.
+func (all *Lines) Residuals(luck float64, seed uint64) []float64 {
+	r := rand.New(rand.NewPCG(seed, 1996))
+	below, upTo := all.chances(luck)
+	residuals := make([]float64, len(below))
+	for i := range residuals {
+		u := below[i] + r.Float64()*(upTo[i]-below[i])
+		residuals[i] = distuv.UnitNormal.Quantile(min(max(u, 1e-9), 1-1e-9))
+	}
+	return residuals
+}
+
+// losses is the distribution of the number of nests lost, of nests that gather hazards of h each, times so many.
+func losses(h []float64, times float64) []float64 {
+	p := make([]float64, len(h)+1)
+	p[0] = 1
+	for n, x := range h {
+		lost := -math.Expm1(-x * times)
+		for y := n + 1; y > 0; y-- {
+			p[y] = p[y]*(1-lost) + p[y-1]*lost
+		}
+		p[0] *= 1 - lost
+	}
+	return p
+}
+
+// normal returns nodes and weights of the standard normal distribution, by the midpoint rule.
+func normal() (nodes, weights []float64) {
+	const n, reach = 21, 4.0
+	sum := 0.0
+	for i := range n {
+		z := -reach + (float64(i)+0.5)*2*reach/n
+		nodes, weights = append(nodes, z), append(weights, math.Exp(-z*z/2))
+		sum += weights[i]
+	}
+	for i := range weights {
+		weights[i] /= sum
+	}
+	return nodes, weights
+}
+
+// Tails is the chance of so many residuals or more beyond ±1.96, of which one in twenty is expected: by the binomial distribution.
+func Tails(residuals []float64) (beyond int, chance float64) {
+	for _, r := range residuals {
+		if math.Abs(r) > 1.959964 {
+			beyond++
+		}
+	}
+	if len(residuals) == 0 {
+		return 0, 1
+	}
+	return beyond, 1 - distuv.Binomial{N: float64(len(residuals)), P: 0.05}.CDF(float64(beyond)-1)
+}
+
+func sorted[K cmp.Ordered, V any](m map[K]V) []K { return slices.Sorted(maps.Keys(m)) }
