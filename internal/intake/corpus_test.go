@@ -416,7 +416,7 @@ func TestCorpus(t *testing.T) {
 		return
 	}
 	for part, bar := range map[string]bar{
-		"tuned":  {right: 11413, wrong: 12, beltsRight: 765, beltsWrong: 23, rightAnswered: 12260},
+		"tuned":  {right: 11413, wrong: 12, beltsRight: 765, beltsWrong: 23, rightAnswered: 12259},
 		"unseen": {right: 814, wrong: 33, beltsRight: 123, beltsWrong: 2, rightAnswered: 1187},
 	} {
 		t.Run(part, func(t *testing.T) {

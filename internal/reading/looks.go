@@ -778,7 +778,7 @@ func bareLost(text string) bool { return strings.EqualFold(text, "lost") }
 
 // findLost tells whether "lost" is said of eggs, as the remarks beside it name who took or broke them.
 func (e *emitter) findLost() bool {
-	if e.b.tail || e.notes == nil && e.b.column(lexicon.LostHow) == nil {
+	if e.b.tail || e.b.inOurForm() || e.notes == nil && e.b.column(lexicon.LostHow) == nil {
 		return false
 	}
 	how := e.b.column(lexicon.LostHow)
@@ -794,9 +794,11 @@ func (e *emitter) findLost() bool {
 				if c == nil {
 					continue
 				}
-				switch e.kindOf(l.at(c.at).text).sight.Mark {
+				switch s := e.kindOf(l.at(c.at).text).sight; s.Mark {
 				case lexicon.Taken, lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled:
-					caused++
+					if !s.Weak && len(l.at(c.at).text) > 2 {
+						caused++
+					}
 				}
 			}
 		}
