@@ -141,16 +141,17 @@ type fieldWorld struct {
 	link   string
 	base   string
 	signal *mast
-	ahead  atomic.Int64 // days that the clocks of phone and server are ahead
+	ago    atomic.Int64 // days that the clocks of phone and server are behind the database’s, which takes no look of a day to come
 }
 
 func newFieldWorld(t *testing.T) *fieldWorld {
 	t.Helper()
 	f := &fieldWorld{t: t, db: pgtest.New(t)}
+	f.ago.Store(14)
 	opensDesk(t, f.db, f.now)
 	boss := f.db.Cooperative(t, "Sandhill Grass")
 	f.ranch, f.owner = f.db.Ranch(t, boss, postgres.Ranch{Name: "Cottonwood Draw", Owner: "Ada Marsh"})
-	today := survey.DateFrom(time.Now())
+	today := survey.DateFrom(f.now())
 	year := today.Year()
 	plan := season.Plan{Ranch: f.ranch, Season: year, Purpose: season.Covers, Lines: 1, Stops: 12, Spacing: 50, Pace: 2.5, SetOn: today, First: 14, Last: 28, Slack: 2, BeltWidth: 6, BeltLength: 726}
 	line := season.Line{Ranch: f.ranch, Season: year, Name: "1", Pasture: "North", Placed: true, Bearing: 90, Stops: 12, Spacing: 50, Pace: 2.5,
@@ -184,13 +185,13 @@ func newFieldWorld(t *testing.T) *fieldWorld {
 	return f
 }
 
-func (f *fieldWorld) now() time.Time { return time.Now().AddDate(0, 0, int(f.ahead.Load())) }
+func (f *fieldWorld) now() time.Time { return time.Now().AddDate(0, 0, -int(f.ago.Load())) }
 
 func (f *fieldWorld) day() string { return f.now().Format(time.DateOnly) }
 
 // later lets days pass.
 func (f *fieldWorld) later(p *phone, days int64) {
-	f.ahead.Store(days)
+	f.ago.Add(-days)
 	p.kill()
 }
 
@@ -611,7 +612,7 @@ func (p *phone) restart() {
 	if _, err := chromedp.Call(ctx, network.Enable, network.EnableParams{}); err != nil {
 		p.t.Fatal(err)
 	}
-	clock := `(() => { const D = Date, ahead = ` + strconv.FormatInt(p.world.ahead.Load(), 10) + ` * 864e5;
+	clock := `(() => { const D = Date, ahead = ` + strconv.FormatInt(-p.world.ago.Load(), 10) + ` * 864e5;
 		globalThis.Date = class extends D { constructor(...a) { a.length ? super(...a) : super(D.now() + ahead) } static now() { return D.now() + ahead } } })()`
 	if _, err := chromedp.Call(ctx, page.AddScriptToEvaluateOnNewDocument, page.AddScriptToEvaluateOnNewDocumentParams{Source: clock}); err != nil {
 		p.t.Fatal(err)

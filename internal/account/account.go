@@ -100,6 +100,16 @@ func (s *Service) MaxAge() time.Duration { return s.max }
 
 var errNoMatch = errs.New(errs.Unauthenticated, words.Mark("That e-mail address and password do not go together. Check both, or ask your coordinator for a new invitation."))
 
+// suspended says to somebody with the right password why they are not let in, until when, and who can end it.
+func suspended(c postgres.Credentials, say words.Speaker) words.Phrase {
+	who := strings.Join(c.Coordinators, ", ")
+	if c.Until.IsZero() {
+		return words.Later("You are suspended in %s and cannot sign in. Two coordinators have said yes to it, so it lasts until a coordinator ends it: %s.", c.Cooperative, who)
+	}
+	return words.Later("You are suspended in %s and cannot sign in. It ends by itself on %s, unless a second coordinator says yes to it. A coordinator can end it before: %s.",
+		c.Cooperative, say.Day(c.Until.UTC()), who)
+}
+
 // A Visit is what is known of a browser before anybody is.
 type Visit struct {
 	IP, Agent string        // for the throttle, and for the member's own list
@@ -118,7 +128,7 @@ type In struct {
 
 // SignIn opens a session, or asks for a one-time code where the member has them, or for another proof in a browser that
 // we do not know. errs.Unauthenticated where address and
-// password do not go together.
+// password do not go together, errs.Forbidden where they do and the member is suspended.
 func (s *Service) SignIn(ctx context.Context, email, password string, v Visit) (In, error) {
 	email = strings.ToLower(strings.TrimSpace(email))
 	known, err := s.db.KnowsDevice(ctx, email, v.Device)
@@ -145,6 +155,9 @@ func (s *Service) SignIn(ctx context.Context, email, password string, v Visit) (
 	}
 	if err := s.throttle.succeeded(ctx, email, v.IP, device); err != nil {
 		return In{}, err
+	}
+	if c.Suspended {
+		return In{}, errs.Tell(errs.Forbidden, suspended(c, v.Say), nil)
 	}
 	in, err := s.enterOrAsk(ctx, c.Coop, c.Person, FirstPassword, v)
 	if err != nil || !rehash || in.Session == "" {

@@ -17,6 +17,7 @@ import (
 	"tussock/internal/mail/mailtest"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
+	"tussock/internal/words"
 )
 
 const password = "bluestem after rain"
@@ -402,5 +403,64 @@ func TestHashes(t *testing.T) {
 	}
 	if _, err := h.signIn("ada@example.org", password, "192.0.2.1"); err != nil {
 		t.Error(err)
+	}
+}
+
+// TestSuspendedAtTheDoor: who is suspended and has the right password reads so, with the day on which it ends and who can end it; with a
+// wrong one they read what everybody does. A membership elsewhere under the same address stays open.
+func TestSuspendedAtTheDoor(t *testing.T) {
+	h := newHall(t)
+	ctx := context.Background()
+	ada, err := h.Actor(ctx, h.in(t, "ada@example.org"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	second := h.Member(t, h.boss, access.Coordinator, "Bo Second")
+	if _, err := h.Owner.Exec(ctx, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'"); err != nil {
+		t.Fatal(err)
+	}
+	reads := func(password string) string {
+		t.Helper()
+		session, err := h.signIn("ada@example.org", password, "192.0.2.1")
+		said, ok := errs.Message(err)
+		if session != "" || !ok {
+			t.Fatalf("came in, or %v", err)
+		}
+		return said
+	}
+	wrong := reads("bluestem after hail")
+	h.As(t, h.boss, func(tx *postgres.Tx) error { return tx.Suspend(ada.Person) })
+	ends := words.Speaker{}.Day(time.Now().UTC().AddDate(0, 0, 14))
+	for _, want := range []string{"suspended in Bluestem", "ends by itself on " + ends, "Bo Second, Coordinator of Bluestem."} {
+		if got := reads(password); !strings.Contains(got, want) {
+			t.Errorf("suspended, reads %q without %q", got, want)
+		}
+	}
+	if got := reads("bluestem after hail"); got != wrong {
+		t.Errorf("with a wrong password: %q, want %q", got, wrong)
+	}
+	h.in(t, "cy@example.org")
+	before := len(h.box.All())
+	h.AskLink("ada@example.org", account.Visit{IP: "192.0.2.1", Browser: "b"})
+	h.AskLink("cy@example.org", account.Visit{IP: "192.0.2.1", Browser: "b"})
+	if letter := h.box.Wait(t, before+1); letter.To != "cy@example.org" {
+		t.Errorf("a suspended member gets %q", letter.Subject)
+	}
+	h.As(t, second, func(tx *postgres.Tx) error { return tx.KeepSuspended(ada.Person) })
+	if got := reads(password); !strings.Contains(got, "lasts until a coordinator ends it: Bo Second, Coordinator of Bluestem.") || strings.Contains(got, ends) {
+		t.Errorf("suspended by two, reads %q", got)
+	}
+
+	other := h.Cooperative(t, "Grama")
+	var token string
+	h.As(t, other, func(tx *postgres.Tx) (err error) {
+		token, err = tx.Invite(access.Landowner, "Ada Marsh", "ada@example.org", nil)
+		return err
+	})
+	if _, err := h.Accept(ctx, token, account.Acceptance{Name: "Ada Marsh", Password: password}, "test"); err != nil {
+		t.Fatal(err)
+	}
+	if session, err := h.signIn("ada@example.org", password, "192.0.2.1"); err != nil || session == "" {
+		t.Errorf("a member elsewhere: %v", err)
 	}
 }

@@ -77,6 +77,9 @@ func (s *Service) writeLinks(ctx context.Context, email, browser string, say wor
 	}
 	var letters []mail.Letter
 	for _, a := range accounts {
+		if a.Suspended {
+			continue
+		}
 		token := postgres.NewToken()
 		data, err := json.Marshal(linkData{Browser: fingerprint(browser)})
 		if err != nil {

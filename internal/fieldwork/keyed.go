@@ -58,9 +58,10 @@ func RemainsBoxes() []string {
 }
 
 // Looks turns the sheet into looks without an ID, and tells what cannot be: then there are no looks, so that a sheet is kept
-// whole or not at all. Every look of a sheet was made by whoever's initials stand over its block.
-func (k Keyed) Looks(l season.Line) ([]Look, []Slip) {
-	r := keyReader{k: k, line: l, days: map[[2]int]survey.Date{}}
+// whole or not at all. Every look of a sheet was made by whoever's initials stand over its block, and none after the day after today: where
+// they were made, tomorrow may have begun.
+func (k Keyed) Looks(l season.Line, today survey.Date) ([]Look, []Slip) {
+	r := keyReader{k: k, line: l, today: today, days: map[[2]int]survey.Date{}, boxes: map[[2]int]string{}}
 	r.readDays()
 	for stop := 1; stop <= l.Stops; stop++ {
 		r.nest(stop)
@@ -77,7 +78,9 @@ func (k Keyed) Looks(l season.Line) ([]Look, []Slip) {
 type keyReader struct {
 	k     Keyed
 	line  season.Line
+	today survey.Date
 	days  map[[2]int]survey.Date // by stop and day; stop 0 is the line
+	boxes map[[2]int]string      // where a stop's own day stands
 	looks []Look
 	slips []Slip
 }
@@ -118,7 +121,7 @@ func (r *keyReader) readDays() {
 			r.slip(onBox, words.Mark("The day is missing."))
 		default:
 			if d, ok := r.date(onBox); ok {
-				r.days[[2]int{stop, day}] = d
+				r.days[[2]int{stop, day}], r.boxes[[2]int{stop, day}] = d, onBox
 			}
 		}
 	}
@@ -391,6 +394,10 @@ func (r *keyReader) look(kind Kind, stop, day int, on survey.Date, answers map[s
 	who := strings.TrimSpace(r.k[whoBox])
 	if !plain(who, 20) && !r.slipped(whoBox) {
 		r.slip(whoBox, words.Mark("This is too long."))
+	}
+	onBox := cmp.Or(r.boxes[[2]int{stop, day}], map[Kind]string{Belt: "belt_on", Close: "out_on"}[kind], fmt.Sprintf("on%d", day))
+	if on > r.today+1 && !r.slipped(onBox) {
+		r.slip(onBox, words.Mark("This day has not come yet."))
 	}
 	return &Look{Ranch: r.line.Ranch, Season: r.line.Season, Line: r.line.ID, Stop: stop, Kind: kind, Who: cmp.Or(who, "paper"),
 		Seq: len(r.looks) + 1, At: on.Time().Add(12 * time.Hour), Answers: answers}

@@ -22,6 +22,9 @@ import (
 
 var keyLine = season.Line{ID: "6f1c1a52-7d43-4f0e-9a55-0d9f3f0f8d11", Ranch: "0b7d9f9e-2a1c-4a53-8f0e-3f2c8a1f5c22", Season: 2026, Name: "3", Pasture: "North", Stops: 12}
 
+// keyedOn is the day on which sheets are keyed.
+var keyedOn = survey.DateOf(2026, time.August, 1)
+
 func sheetOf() fieldwork.Keyed {
 	return fieldwork.Keyed{"on1": "2026-05-04", "on2": "2026-05-18", "on3": "2026-06-01", "who1": "LO", "who2": "LO", "who3": "MR",
 		"cover.1": "1", "found2.1": "1", "fresh2.1": "3", "found3.1": "a",
@@ -30,7 +33,7 @@ func sheetOf() fieldwork.Keyed {
 }
 
 func TestKeyedLooks(t *testing.T) {
-	looks, slips := sheetOf().Looks(keyLine)
+	looks, slips := sheetOf().Looks(keyLine, keyedOn)
 	if len(slips) > 0 {
 		t.Fatal(slips)
 	}
@@ -67,6 +70,8 @@ func TestKeyedSlips(t *testing.T) {
 		{"not a day", "on2", "18 May", "on2"},
 		{"another year", "on2", "2025-05-18", "on2"},
 		{"before it was set", "on2", "2026-05-01", "on2"},
+		{"a day to come", "on3", "2026-08-03", "on3"},
+		{"a day to come, of a stop alone", "other_on.2", "2026-08-03", "other_on.2"},
 		{"week 4 before week 2", "on3", "2026-05-10", "on3"},
 		{"looked at, in nothing", "cover.1", "", "cover.1"},
 		{"eggs beside no state", "left3.3", "2", "found3.3"},
@@ -77,7 +82,10 @@ func TestKeyedSlips(t *testing.T) {
 		t.Run(test.name, func(t *testing.T) {
 			k := sheetOf()
 			k[test.box] = test.value
-			looks, slips := k.Looks(keyLine)
+			if test.box == "other_on.2" {
+				k["other_stop.2"], k["other_day.2"] = "1", "3"
+			}
+			looks, slips := k.Looks(keyLine, keyedOn)
 			if looks != nil || len(slips) == 0 || slips[0].Box != test.slip {
 				t.Errorf("slips %v, want one at %s; %d looks", slips, test.slip, len(looks))
 			}
@@ -93,7 +101,7 @@ func TestKeyedAgain(t *testing.T) {
 		"pace.1": "120", "pace.2": "118", "pace.3": "122", "count_bunchgrass": "31", "count_yucca": "4", "count_maybe": "2", "second_who": "MR", "again_bunchgrass": "29", "again_yucca": "4",
 		"who6": "LO", "out_on": "2026-06-02", "eggs_out": "4", "flags_out": "12"})
 	now := time.Date(2026, 7, 1, 9, 0, 0, 0, time.UTC)
-	sheet, slips := k.Looks(keyLine)
+	sheet, slips := k.Looks(keyLine, keyedOn)
 	if len(slips) > 0 {
 		t.Fatal(slips)
 	}
@@ -104,7 +112,7 @@ func TestKeyedAgain(t *testing.T) {
 		}
 	}
 	back := fieldwork.KeyedOf(keyLine, fieldwork.FromPaper(keyLine.ID, first))
-	again, slips := back.Looks(keyLine)
+	again, slips := back.Looks(keyLine, keyedOn)
 	if len(slips) > 0 {
 		t.Fatal(slips)
 	}
@@ -112,7 +120,7 @@ func TestKeyedAgain(t *testing.T) {
 		t.Errorf("the same sheet added %d looks: %+v", len(add), add)
 	}
 	back["found3.1"], back["left3.1"] = "2", "1"
-	mended, slips := back.Looks(keyLine)
+	mended, slips := back.Looks(keyLine, keyedOn)
 	if len(slips) > 0 {
 		t.Fatal(slips)
 	}
@@ -126,7 +134,7 @@ func TestKeyedAgain(t *testing.T) {
 	}
 	// And back to what it was: new looks, since the first were taken back.
 	back["found3.1"], back["left3.1"] = "1", ""
-	undone, _ := back.Looks(keyLine)
+	undone, _ := back.Looks(keyLine, keyedOn)
 	seen := map[access.ID]bool{}
 	for _, l := range append(all, fieldwork.Rekey(keyLine.ID, all, undone, "9999", now)...) {
 		if seen[l.ID] {
@@ -178,7 +186,7 @@ func TestOneRoad(t *testing.T) {
 			season.key(k, stop)
 			tapped = append(tapped, season.tap(l, stop, len(tapped))...)
 		}
-		sheet, slips := k.Looks(l)
+		sheet, slips := k.Looks(l, keyedOn)
 		if len(slips) > 0 {
 			t.Fatal(slips)
 		}

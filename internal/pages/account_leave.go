@@ -5,6 +5,7 @@ import (
 	"errors"
 	"slices"
 	"strings"
+	"time"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -108,18 +109,23 @@ func noticesOf(say words.Speaker, list []postgres.Departure) (notices []leaveNot
 		each := d.Kind == postgres.TakeOffKind && slices.ContainsFunc(list, func(o postgres.Departure) bool {
 			return o.Kind == d.Kind && o.Ranch == d.Ranch && o.WhomName == d.By && o.By == d.WhomName
 		})
-		when := say.Say("It happens on %s.", say.Day(d.DueAt.UTC()))
-		switch {
-		case each:
+		when := happensOn(say, d.DueAt, d.Held)
+		if each {
 			when = say.Say("You each asked this of the other, so it does not happen by itself: two landowners of other ranches say which of you owns it.")
-		case d.Held:
-			when = say.Say("It waits while somebody is suspended, and for 14 days after they are in again.")
 		}
 		args := []any{d.By, d.RanchName, cmp.Or(d.Heir, d.WhomName)}
 		notices = append(notices, leaveNotice{ID: d.ID, Said: say.Say(askedFor[d.Kind], args[:strings.Count(askedFor[d.Kind], "%")]...), When: when,
 			Waits: d.Kind == postgres.HandOverKind && !d.Agreed, Fellow: d.Fellow, Whom: d.Whom, Ranch: d.Ranch})
 	}
 	return notices
+}
+
+// happensOn says on which day something happens, or that it waits for the end of a suspension.
+func happensOn(say words.Speaker, due time.Time, held bool) string {
+	if held {
+		return say.Say("It waits while somebody is suspended, and for 14 days after they are in again.")
+	}
+	return say.Say("It happens on %s.", say.Day(due.UTC()))
 }
 
 // leave ends the membership: a landowner's in fourteen days, with what is to become of each ranch; anybody else's, who

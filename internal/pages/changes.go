@@ -23,6 +23,7 @@ type changesPage struct {
 	Owners  []postgres.LandOwner // a second one of a name is told apart
 	Saved   bool
 	Outside bool // a planner or biologist, who reads no names
+	Idle    bool // a hand who works on no ranch any more, who reads no changes
 }
 
 // seasonRow is one season's dates.
@@ -62,6 +63,7 @@ func (s *server) changes(c *fiber.Ctx, a access.Actor) error {
 	}
 	page.base = s.base(c, a, say.Say("Seasons and changes"))
 	page.Outside = a.Role == access.Planner || a.Role == access.Biologist
+	page.Idle = a.Role == access.Hand && len(a.Ranches) == 0
 	return s.render(c, fiber.StatusOK, "changes", page)
 }
 

@@ -196,3 +196,26 @@ func TestHand(t *testing.T) {
 		}
 	}
 }
+
+// TestKindsOfQuestions: of sheets with an open question a coordinator reads the same whatever it is about: a visit left blank would tell that
+// the nest had its eggs.
+func TestKindsOfQuestions(t *testing.T) {
+	st := sharedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	one, two := rosa.adds("Cottonwood Draw", "Ada Marsh"), rosa.adds("North Breaks", "Bo Flat")
+	ada, bo := rosa.invites(access.Landowner, one), rosa.invites(access.Landowner, two)
+	_, blank := ada.kept(ada.sends([]sheet{{"blank.csv", columns + "A,1,yucca,2026-04-28,2026-05-12,intact,,\nA,2,yucca,2026-04-28,2026-05-12,intact,2026-05-26,intact\n"}}))
+	_, word := bo.kept(bo.sends([]sheet{{"word.csv", "transect,nest,substrate,set_on,check1_on,check1\nA,1,yucca,2026-04-28,2026-05-26,zzyzx\nA,2,yucca,2026-04-28,2026-05-26,intact\n"}}))
+	ada.want(blank, http.StatusOK, "1 question")
+	bo.want(word, http.StatusOK, "1 question")
+	for _, path := range []string{"/cooperative/uploads", "/cooperative/uploads/2026"} {
+		text := rosa.opens(path).text()
+		_, first, ok := strings.Cut(text, "Cottonwood Draw")
+		_, second, ok2 := strings.Cut(text, "North Breaks")
+		first, _, _ = strings.Cut(first, ada.actor.Name)
+		second, _, _ = strings.Cut(second, bo.actor.Name)
+		if !ok || !ok2 || first != second || !strings.Contains(first, "1 open question") {
+			t.Errorf("%s: of a visit left blank %q, of a word %q", path, first, second)
+		}
+	}
+}

@@ -206,7 +206,7 @@ func (s *server) key(c *fiber.Ctx, a access.Actor) error {
 		boxes = k.draft.Boxes
 	case !k.draft.Empty():
 		boxes = k.draft.Boxes
-		_, slips = boxes.Looks(k.line)
+		_, slips = boxes.Looks(k.line, survey.DateFrom(s.Now().UTC()))
 	case len(looks) == 0:
 		for i, check := range k.line.Checks() {
 			boxes[fmt.Sprintf("on%d", i+1)] = check.On.String()
@@ -229,7 +229,7 @@ func (s *server) keepKeyed(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	boxes := typedBoxes(c, k.line)
-	sheet, slips := boxes.Looks(k.line)
+	sheet, slips := boxes.Looks(k.line, survey.DateFrom(s.Now().UTC()))
 	empty := c.FormValue("empty") != ""
 	if !empty {
 		slips = append(slips, unkeyed(k.draft.Photos, boxes)...)

@@ -70,7 +70,7 @@ func (s *server) compareKeyed(c *fiber.Ctx, a access.Actor) error {
 			second[name] = v
 		}
 	}
-	again, slips := second.Looks(k.line)
+	again, slips := second.Looks(k.line, survey.DateFrom(s.Now().UTC()))
 	if len(slips) > 0 {
 		return s.render(c, fiber.StatusUnprocessableEntity, "key_again", s.keyAgainPage(c, a, &k, typed, slips))
 	}

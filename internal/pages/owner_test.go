@@ -40,6 +40,12 @@ func TestDecoyBeforeTheOwner(t *testing.T) {
 		}
 		who.wakes()
 	}
+	comes := func(ranch access.ID, who *member) { // placed, and says the own yes
+		t.Helper()
+		place(ranch, who)
+		who.posts("/who/gates/"+string(ranch), "answer", "yes")
+		who.wakes()
+	}
 	blind := func(what string, ranch access.ID, who *member) {
 		t.Helper()
 		if got := who.opens("/ranch/" + string(ranch)); got.status != http.StatusNotFound {
@@ -48,8 +54,8 @@ func TestDecoyBeforeTheOwner(t *testing.T) {
 	}
 	decoy, hand := boss.comes(access.Landowner, "Friend Newcomb", "friend@example.org"), boss.comes(access.Hand, "Hand Newcomb", "hand@example.org")
 	ranch := boss.adds("Dry Fork", "Ada Marsh")
-	place(ranch, hand)
-	place(ranch, decoy)
+	comes(ranch, hand)
+	comes(ranch, decoy)
 	blind("not named by the record", ranch, decoy)
 	ada := boss.comes(access.Landowner, "Ada Marsh", "ada@example.org", ranch)
 	ada.kept(ada.sends([]sheet{{"nests.csv", plain}}))
@@ -67,7 +73,7 @@ func TestDecoyBeforeTheOwner(t *testing.T) {
 	ada.want(ada.opens("/ranch/"+string(ranch)), http.StatusOK, "Dry Fork")
 	boss.posts("/cooperative/ranches/"+string(ranch), "name", "Dry Fork (before)", "owner", "Ada Marsh")
 	swapped := boss.adds("Dry Fork", "Ada Marsh")
-	place(swapped, hand)
+	comes(swapped, hand)
 	place(swapped, ada)
 	if got := ada.opens("/ranch/" + string(swapped)); got.status != http.StatusNotFound {
 		t.Errorf("a ranch on which a coordinator put her is hers without her yes: %d", got.status)

@@ -29,7 +29,7 @@ func paperPages() map[string]any {
 	k := keyed{line: line, ranch: "Cottonwood Draw", agains: []postgres.KeyedAgain{{By: "Luis Ortega", At: sampleDay, Rows: 2, Differing: 1}},
 		looks: []fieldwork.Look{{ID: "a", Line: "l1", Device: "paper-scan", Answers: map[string]string{"photo": "p1"}}, {ID: "b", Line: "l1", Device: "phone"}}}
 	boxes := fieldwork.Keyed{"on1": "2026-05-04", "on2": "2026-05-18", "who1": "LO", "cover.1": "1", "found2.1": "1", "fresh2.1": "3", "found3.1": "1", "cover.2": "3", "found2.2": "2", "left2.2": "5", "bits.2": "4", "count_bunchgrass": "31"}
-	_, slips := boxes.Looks(line)
+	_, slips := boxes.Looks(line, survey.DateOf(2026, 8, 1))
 	nests, remains := paper.Sheet{Page: paper.Nests, Size: paper.Letter, First: 1, Last: 12}, paper.Sheet{Page: paper.Remains, Size: paper.Letter, First: 1, Last: 12}
 	k.draft = fieldwork.Draft{Boxes: boxes, Photos: []fieldwork.SheetPhoto{{Photo: "p1", Page: nests.Tag(), Doubts: []string{"on1", "cover.1", "left2.2"}},
 		{Photo: "p2", Page: remains.Tag(), Doubts: []string{"bits.2", "trace.2"}}}}

@@ -54,7 +54,7 @@ func othersSheets(say words.Speaker, list []postgres.Upload) (rows []othersSheet
 		if by == "" {
 			by = say.Say("somebody who has left")
 		}
-		said := say.Say("“%s”, sent by %s on %s, has nests that stand in a sheet of an owner too. They count as the owner’s sheet says until an owner accepts this one.", u.File, by, say.Day(u.SentAt.UTC()))
+		said := say.Say("“%s”, sent by %s on %s, has nests or belts that an owner’s sheet has, too. What the owner’s sheet says of them counts until an owner accepts this one.", u.File, by, say.Day(u.SentAt.UTC()))
 		if u.SentFor {
 			said = say.Say("“%s” was sent for you by %s on %s. You can accept it or take it back.", u.File, by, say.Day(u.SentAt.UTC()))
 		}

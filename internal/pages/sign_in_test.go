@@ -518,6 +518,13 @@ func TestCoordinatorStops(t *testing.T) {
 	if _, err := st.accounts.SignIn(context.Background(), "person2@example.org", password, account.Visit{Browser: "b"}); err == nil || in(ada) {
 		t.Errorf("suspended: signs in %v, still in %v", err == nil, in(ada))
 	}
+	for typed, want := range map[string]string{password: "You are suspended in Sandhill Grass and cannot sign in. It ends by itself on", "another password": "do not go together"} {
+		got := st.browser().signsIn("person2@example.org", typed)
+		if suspended := strings.Contains(got.text(), "suspended"); got.status == http.StatusSeeOther || !strings.Contains(got.text(), want) || suspended != (typed == password) {
+			t.Errorf("suspended, with %q: %d %s", typed, got.status, got.text())
+		}
+	}
+	rosa.want(rosa.posts("/cooperative/invitations", "role", "biologist", "email", "Person2@example.org"), http.StatusUnprocessableEntity, "Person 2 already has an account here with that address")
 	rosa.posts(path + "/restore")
 	if _, err := st.accounts.SignIn(context.Background(), "person2@example.org", password, account.Visit{Browser: "b"}); err != nil {
 		t.Errorf("restored: %v", err)

@@ -50,6 +50,7 @@ type uploadPage struct {
 	Later     access.ID // the upload that took this one's place
 	Overlaps  []string  // which nests stand in another sheet too, and where they count
 	Below     bool      // some of them count there, and would here if an owner accepted this one
+	Owner     bool      // the reader is one
 	Held      bool      // the sender sent the very same file again
 	Reading   string    // how far the clerk is, while the sheet waits
 	Bare      bool      // its rows came without a reading that could be shown
@@ -186,8 +187,8 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			of := ranchUploads{ID: r.ID, Name: r.Name}
 			for _, u := range sent {
 				came := cameTo(u, page.Say)
-				if n := elsewhere[u.ID]; n > 0 {
-					came += ". " + page.Say.Count("%d of its nests counts as another sheet has it", "%d of its nests count as another sheet has them", n, n)
+				if e := elsewhere[u.ID]; e != (postgres.Elsewhere{}) {
+					came += ". " + page.Say.Say("Counted from another sheet, which has them too: %s", nestsAndBelts(page.Say, e.Nests, e.Belts))
 				}
 				of.Sent = append(of.Sent, sentUpload{u, came, seasonsSaid(u, page.Say)})
 			}
@@ -288,7 +289,8 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 	if d.upload.Accepted != nil {
 		page.Accepted = say.Day(*d.upload.Accepted)
 	}
-	page.Overlaps, page.Below = overlapsSaid(say, d.over), d.owner && d.upload.Rank == 1 && slices.ContainsFunc(d.over, func(o postgres.Overlap) bool { return o.Holds })
+	page.Owner = d.owner
+	page.Overlaps, page.Below = overlapsSaid(say, d.over), d.upload.Rank == 1 && slices.ContainsFunc(d.over, func(o postgres.Overlap) bool { return o.Holds })
 	p := d.page
 	switch {
 	case d.upload.Waits:
@@ -339,13 +341,26 @@ func overlapsSaid(say words.Speaker, list []postgres.Overlap) (said []string) {
 		if by == "" {
 			by = say.Say("somebody who has left")
 		}
+		both := nestsAndBelts(say, o.Nests, o.Belts)
 		if o.Holds {
-			said = append(said, say.Count("%d nest of this sheet stands in “%s” too, which %s sent on %s. It counts as it stands there.", "%d nests of this sheet stand in “%s” too, which %s sent on %s. They count as they stand there.", o.Nests, o.Nests, o.File, by, say.Day(o.SentAt.UTC())))
+			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands there counts.", o.File, by, say.Day(o.SentAt.UTC()), both))
 		} else {
-			said = append(said, say.Count("%d nest of this sheet stands in “%s” too, which %s sent on %s. It counts as it stands here.", "%d nests of this sheet stand in “%s” too, which %s sent on %s. They count as they stand here.", o.Nests, o.Nests, o.File, by, say.Day(o.SentAt.UTC())))
+			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands here counts.", o.File, by, say.Day(o.SentAt.UTC()), both))
 		}
 	}
 	return said
+}
+
+// nestsAndBelts counts those of which there are any.
+func nestsAndBelts(say words.Speaker, nests, belts int) string {
+	var parts []string
+	if nests > 0 {
+		parts = append(parts, say.Count("%d nest", "%d nests", nests))
+	}
+	if belts > 0 {
+		parts = append(parts, say.Count("%d belt", "%d belts", belts))
+	}
+	return say.List(parts)
 }
 
 // howFar says how the reading of a sheet stands.

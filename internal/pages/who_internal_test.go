@@ -19,7 +19,7 @@ func whoPages() map[string]any {
 				address: map[access.ID]string{"a": "ada@example.org", "l": "luis@example.org"},
 				shown:   []postgres.Showing{{}}}, access.Actor{Role: access.Landowner})},
 			Under:  []leaveNotice{{ID: "d", Said: "Ada Marsh asked to leave the cooperative.", When: "It happens on August 18, 2026."}},
-			Offers: []whoOffer{{ID: "o", RanchName: "North Breaks", From: "Cy Far", Due: "August 18, 2026", Rows: true}}},
+			Offers: []whoOffer{{ID: "o", RanchName: "North Breaks", From: "Cy Far", When: "It happens on August 18, 2026.", Rows: true}}},
 		"who_neighbour": whoNeighbourPage{base: sampleBase("Your page as a neighbour sees it", "/who/neighbour", access.Landowner), Name: "Cottonwood Draw", Joins: true, Season: 2026,
 			Groups: []neighbourGroup{{"Sandhill", []neighbourRow{{"Lasted four weeks, of 100", "55", "50 to 65", "5–9"}}}}, Shown: []shownFigure{{Ranch: "Cottonwood Draw", Season: 2026, Said: "About 62 of 100 simulated nests lasted four weeks."}}},
 		"who_showcase": whoShowcasePage{base: sampleBase("Show a figure under the ranch’s name", "/who/showcase", access.Landowner), ID: "1", Name: "Cottonwood Draw",

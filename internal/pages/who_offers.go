@@ -10,14 +10,14 @@ import (
 
 // whoOffer is a ranch whose owner hands it over to the reader: it comes only with the reader's yes.
 type whoOffer struct {
-	ID                   access.ID
-	RanchName, From, Due string
-	Rows, Agreed         bool
+	ID                    access.ID
+	RanchName, From, When string
+	Rows, Agreed          bool
 }
 
 func offersOf(say words.Speaker, list []postgres.Offer) (offers []whoOffer) {
 	for _, o := range list {
-		offers = append(offers, whoOffer{o.ID, o.RanchName, o.From, say.Day(o.DueAt.UTC()), o.WithRows, o.Agreed})
+		offers = append(offers, whoOffer{o.ID, o.RanchName, o.From, happensOn(say, o.DueAt, o.Held), o.WithRows, o.Agreed})
 	}
 	return offers
 }

@@ -3,6 +3,7 @@
 package pages
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -158,4 +159,18 @@ func sampleCells() []bulletin.Cell {
 
 func samplePlaces() []bulletin.Place {
 	return []bulletin.Place{{Area: "Sandhill", Label: "Sandhill"}, {Area: "North Fork", Label: "Breaks + North Fork"}, {Area: "Breaks", Label: "Breaks + North Fork"}}
+}
+
+// TestWhatCountsNamesBelts: of what two sheets have, nests and belts are named, and where they count.
+func TestWhatCountsNamesBelts(t *testing.T) {
+	got := overlapsSaid(words.Speaker{}, []postgres.Overlap{
+		{File: "mine.csv", SentBy: "Ada Marsh", SentAt: sampleDay, Nests: 3, Belts: 1, Holds: true},
+		{File: "theirs.csv", SentBy: "Luis Ortega", SentAt: sampleDay, Belts: 2},
+	})
+	day := words.Speaker{}.Day(sampleDay)
+	want := []string{"“mine.csv”, which Ada Marsh sent on " + day + ", has 3 nests and 1 belt of this sheet, too. What stands there counts.",
+		"“theirs.csv”, which Luis Ortega sent on " + day + ", has 2 belts of this sheet, too. What stands here counts."}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %q, want %q", got, want)
+	}
 }

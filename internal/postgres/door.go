@@ -18,6 +18,10 @@ type Credentials struct {
 	Coop, Person access.ID
 	Cooperative  string
 	Hash         string // argon2id, in PHC form
+	// A suspension: until when (zero where two coordinators said yes to it), and the names of those who can end it.
+	Suspended    bool
+	Until        time.Time
+	Coordinators []string
 }
 
 // A NewSession is a session about to be opened.
@@ -35,10 +39,10 @@ type Acceptance struct {
 	Hash  string // of the password, argon2id in PHC form
 }
 
-// Credentials returns the accounts of an e-mail address, one a cooperative; none where nobody has it. For
+// Credentials returns the accounts of an e-mail address, one a cooperative, those that are suspended last; none where nobody has it. For
 // package account alone.
 func (db *DB) Credentials(ctx context.Context, email string) ([]Credentials, error) {
-	rows, err := db.door.QueryContext(ctx, "SELECT coop_id, person_id, coop_name, password_hash FROM tussock.credentials($1)", strings.TrimSpace(email))
+	rows, err := db.door.QueryContext(ctx, "SELECT coop_id, person_id, coop_name, password_hash, suspended, until, coalesce(to_jsonb(coordinators), '[]') FROM tussock.credentials($1)", strings.TrimSpace(email))
 	if err != nil {
 		return nil, translate(err)
 	}
@@ -46,8 +50,14 @@ func (db *DB) Credentials(ctx context.Context, email string) ([]Credentials, err
 	var list []Credentials
 	for rows.Next() {
 		var c Credentials
-		if err := rows.Scan(&c.Coop, &c.Person, &c.Cooperative, &c.Hash); err != nil {
+		var until sql.NullTime
+		var names []byte
+		if err := rows.Scan(&c.Coop, &c.Person, &c.Cooperative, &c.Hash, &c.Suspended, &until, &names); err != nil {
 			return nil, translate(err)
+		}
+		c.Until = until.Time
+		if err := json.Unmarshal(names, &c.Coordinators); err != nil {
+			return nil, err
 		}
 		list = append(list, c)
 	}

@@ -58,6 +58,7 @@ var sentences = map[string]string{
 	"introduction_reply_check":   words.Mark("Keep the reply to 600 letters or fewer."),
 	"look_line_fkey":             words.Mark("There are looks from the field on this line, so it cannot be taken away. Close it instead."),
 	"look_after_link_check":      words.Mark("This is dated after the last day of the link, so it is not taken. Look at the phone’s date, or ask for a link that ends later; what is on this phone stays on it."),
+	"look_to_come_check":         words.Mark("This is dated after today, so it is not taken yet. Look at the phone’s date; what is on this phone stays on it."),
 	"look_before_link_check":     words.Mark("This is dated before the first day of the link, so it is not taken. Ask for a link that begins earlier; what is on this phone stays on it."),
 	"photo_line_fkey":            words.Mark("There are photos from the field on this line, so it cannot be taken away. Close it instead."),
 	"photo_room_check":           words.Mark("There are as many photos of this ranch here as we can keep. What you tapped is safe; the photo stays on this phone."),

@@ -38,6 +38,7 @@ func TestCoordinatorsComeAndGo(t *testing.T) {
 		}
 		return err
 	})
+	s.seed(t, "UPDATE tussock.person SET remove_asked_at = now() - interval '15 days', remove_asked_by = $1 WHERE name = 'Friend'", s.boss.Person) // they may be removed
 	s.raw(t, s.boss.Session, func(tx pgx.Tx) {
 		for _, statement := range []string{
 			"UPDATE tussock.person SET joined_at = now() - interval '1 year'",
@@ -48,7 +49,9 @@ func TestCoordinatorsComeAndGo(t *testing.T) {
 				t.Errorf("%s: got %v, want %v", statement, got, refused)
 			}
 		}
-		try(t, tx, "UPDATE tussock.person SET left_at = now() - interval '1 year' WHERE name = 'Friend'")
+		if got := try(t, tx, "UPDATE tussock.person SET left_at = now() - interval '1 year' WHERE name = 'Friend'"); got != 1 {
+			t.Fatalf("the removal: %v", got)
+		}
 		if n := count(t, tx, "(SELECT 1 FROM tussock.person WHERE name = 'Friend' AND left_at < now() - interval '1 day') x"); n != 0 {
 			t.Error("a coordinator dates another's leaving back")
 		}

@@ -42,8 +42,9 @@ type Offer struct {
 	ID              access.ID
 	RanchName, From string
 	WithRows        bool
-	DueAt           time.Time
-	Agreed          bool // the actor said yes
+	DueAt           time.Time // when it can happen at the earliest
+	Held            bool      // nobody knows when: somebody is suspended until further notice
+	Agreed          bool      // the actor said yes
 }
 
 var (
@@ -177,12 +178,13 @@ func (tx *Tx) Offers() ([]Offer, error) {
 		RanchName, FromName string
 		WithRows            bool
 		DueAt               time.Time
+		Held                bool
 		AgreedAt            *time.Time
 	}
-	err := tx.rows(&rows, "SELECT o.id, o.ranch_name, o.from_name, o.with_rows, o.due_at, o.agreed_at FROM tussock.my_offers() o ORDER BY o.due_at, o.id", nil)
+	err := tx.rows(&rows, "SELECT o.id, o.ranch_name, o.from_name, o.with_rows, o.due_at, o.held, o.agreed_at FROM tussock.my_offers() o ORDER BY o.due_at, o.id", nil)
 	list := make([]Offer, len(rows))
 	for i, r := range rows {
-		list[i] = Offer{r.ID, r.RanchName, r.FromName, r.WithRows, r.DueAt, r.AgreedAt != nil}
+		list[i] = Offer{r.ID, r.RanchName, r.FromName, r.WithRows, r.DueAt, r.Held, r.AgreedAt != nil}
 	}
 	return list, err
 }

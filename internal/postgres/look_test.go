@@ -3,6 +3,7 @@ package postgres_test
 import (
 	"context"
 	"errors"
+	"strings"
 	"testing"
 	"time"
 
@@ -72,7 +73,7 @@ func (s lookStage) connect(t *testing.T, a access.Actor) func(statement string) 
 // TestLooks: sending again is harmless, nobody changes or deletes a look, and no other ranch's people see or add any.
 func TestLooks(t *testing.T) {
 	s := newLookStage(t)
-	looks := []fieldwork.Look{s.look(s.one, fieldwork.Set, "cover", "yucca", "set_on", "2027-05-10"), s.look(s.one, fieldwork.Check, "looked_on", "2027-05-24", "found", "all")}
+	looks := []fieldwork.Look{s.look(s.one, fieldwork.Set, "cover", "yucca", "set_on", "2026-05-10"), s.look(s.one, fieldwork.Check, "looked_on", "2026-05-24", "found", "all")}
 	for _, want := range []int{2, 0} {
 		s.As(t, s.hand, func(tx *postgres.Tx) error {
 			kept, err := tx.KeepLooks(looks)
@@ -142,8 +143,8 @@ func TestFieldLink(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	others := s.look(s.one, fieldwork.Check, "looked_on", "2027-05-24", "found", "lost", "bits", "halves", "guess", "raccoon", "note", "private")
-	elsewhere := s.look(s.two, fieldwork.Set, "cover", "yucca", "set_on", "2027-05-10")
+	others := s.look(s.one, fieldwork.Check, "looked_on", "2026-05-24", "found", "lost", "bits", "halves", "guess", "raccoon", "note", "private")
+	elsewhere := s.look(s.two, fieldwork.Set, "cover", "yucca", "set_on", "2026-05-10")
 	s.As(t, s.a, func(tx *postgres.Tx) error { _, err := tx.KeepLooks([]fieldwork.Look{others, elsewhere}); return err })
 
 	f, err := s.DB.Field(ctx, session)
@@ -272,6 +273,21 @@ func TestFieldLinkShowsNoResults(t *testing.T) {
 	for _, early := range []fieldwork.Look{check(1, (today - 31).String(), "all"), at(2, fieldwork.Set, "cover", "yucca", "set_on", (today - 31).String())} {
 		if _, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{early}); !errors.Is(err, errs.Invalid) {
 			t.Errorf("a look of before the link's first day: %v", err)
+		}
+	}
+	// A day that has not come, but for the day by which a place may be before UTC.
+	if _, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{check(2, (today + 1).String(), "all")}); err != nil {
+		t.Errorf("a look where tomorrow has begun: %v", err)
+	}
+	toCome := []fieldwork.Look{check(3, (today + 2).String(), "all"), at(3, fieldwork.Set, "cover", "yucca", "set_on", (today + 20).String()), at(1, fieldwork.Belt, "belt", "9", "belt_on", (today + 2).String())}
+	for _, l := range toCome {
+		_, err := s.DB.KeepFieldLooks(ctx, session, []fieldwork.Look{l})
+		if said, _ := errs.Message(err); !errors.Is(err, errs.Invalid) || !strings.Contains(said, "dated after today") {
+			t.Errorf("a look of %v, which has not come: %v", l.Answers, err)
+		}
+		err = s.DB.As(ctx, s.a, func(tx *postgres.Tx) error { _, err := tx.KeepLooks([]fieldwork.Look{l}); return err })
+		if !errors.Is(err, errs.Invalid) {
+			t.Errorf("an owner's look of %v, which has not come: %v", l.Answers, err)
 		}
 	}
 	if _, err := s.Owner.Exec(ctx, "UPDATE tussock.field_link SET through = $1", (today - 3).Time()); err != nil {

@@ -279,7 +279,8 @@ func (r invitationRow) invitation() (Invitation, error) {
 }
 
 // Invite makes a link for one person and returns its token, which is stored nowhere: it can be shown once only.
-// Ranches are those that a landowner will own or a hand be assigned to. The coordinator; others get errs.Forbidden.
+// Ranches are those that a landowner will own or a hand be assigned to. The coordinator; others get errs.Forbidden. errs.Conflict where
+// somebody of the cooperative signs in with the address: the coordinator reads every member's.
 func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) (token string, err error) {
 	if err := tx.coordinator(); err != nil {
 		return "", err
@@ -290,6 +291,22 @@ func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) 
 	email = strings.ToLower(strings.TrimSpace(email))
 	if email != "" && !IsEmail(email) {
 		return "", errs.New(errs.Invalid, words.Mark("That does not look like an e-mail address."))
+	}
+	if email != "" {
+		var there struct {
+			Name string
+			Left bool
+		}
+		found, err := tx.row(&there, "SELECT p.name, p.left_at IS NOT NULL AS left FROM tussock.account a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id WHERE a.coop_id = @coop AND a.email = @email", map[string]any{"email": email})
+		if err != nil {
+			return "", err
+		}
+		switch {
+		case found && there.Left:
+			return "", errs.Tell(errs.Conflict, words.Later("%s was a member here with that address and has gone, so nobody could join by this invitation. If it is for them, leave the address out: they type another when they join.", there.Name), nil)
+		case found:
+			return "", errs.Tell(errs.Conflict, words.Later("%s already has an account here with that address, so nobody could join by this invitation. To add a ranch to that account, open the ranch’s page.", there.Name), nil)
+		}
 	}
 	list := make([]string, 0, len(ranches))
 	for _, id := range ranches {

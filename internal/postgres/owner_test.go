@@ -300,6 +300,49 @@ func TestLetInIsSeen(t *testing.T) {
 	})
 }
 
+// TestDayOfAnOffer: whom a ranch is handed over to reads the day on which it can happen, as who hands it over does, also while an owner is
+// suspended; and that it waits where nobody knows for how long.
+func TestDayOfAnOffer(t *testing.T) {
+	s := newStage(t)
+	ctx := context.Background()
+	second := s.Member(t, s.boss, access.Coordinator, "Second")
+	s.seed(t, "UPDATE tussock.person SET joined_at = joined_at - interval '60 days'")
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		_, err := tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchA, Heir: s.text(t, "SELECT email FROM tussock.account WHERE person_id = $1", s.b.Person)})
+		return err
+	})
+	offer := func() (o postgres.Offer) {
+		t.Helper()
+		if err := s.DB.As(ctx, s.b, func(tx *postgres.Tx) error {
+			list, err := tx.Offers()
+			if len(list) != 1 {
+				t.Fatalf("offers: %+v", list)
+			}
+			o = list[0]
+			return err
+		}); err != nil {
+			t.Fatal(err)
+		}
+		return o
+	}
+	near := func(day time.Time, days int) bool { return day.Sub(time.Now().AddDate(0, 0, days)).Abs() < time.Hour }
+	if o := offer(); o.Held || !near(o.DueAt, 14) {
+		t.Errorf("at first: %+v", o)
+	}
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.a.Person) })
+	if o := offer(); o.Held || !near(o.DueAt, 28) {
+		t.Errorf("while the owner is suspended: %+v", o)
+	}
+	s.As(t, second, func(tx *postgres.Tx) error { return tx.KeepSuspended(s.a.Person) })
+	if o := offer(); !o.Held {
+		t.Errorf("while the owner is suspended until further notice: %+v", o)
+	}
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Restore(s.a.Person) })
+	if o := offer(); o.Held || !near(o.DueAt, 14) {
+		t.Errorf("after: %+v", o)
+	}
+}
+
 // TestCoOwnerOfASuspendedOwner: what another owner asks for a ranch waits while an owner is suspended, for fourteen days more, and says so.
 func TestCoOwnerOfASuspendedOwner(t *testing.T) {
 	s := newStage(t)
@@ -310,6 +353,7 @@ func TestCoOwnerOfASuspendedOwner(t *testing.T) {
 		_, err := tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: s.ranchA})
 		return err
 	})
+	s.seed(t, "UPDATE tussock.departure SET due_at = now() + interval '1 day'")
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.a.Person) })
 	s.As(t, second, func(tx *postgres.Tx) error {
 		list, err := tx.Departures()
@@ -318,6 +362,9 @@ func TestCoOwnerOfASuspendedOwner(t *testing.T) {
 		}
 		return err
 	})
+	if done := s.later(t, 2*24*time.Hour); len(done) != 0 {
+		t.Errorf("carried out on its day, while she is suspended: %+v", done)
+	}
 	if done := s.later(t, 15*24*time.Hour); len(done) != 0 {
 		t.Errorf("carried out on her way in: %+v", done)
 	}

@@ -151,7 +151,7 @@ func TestRemindersByLooks(t *testing.T) {
 		return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.English})
 	})
 	look := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: s.ranchA, Season: 2027, Line: l.ID, Stop: 1, Kind: fieldwork.Set, Who: "AM", Device: "phone", Seq: 1,
-		At: may(10).Time(), Answers: map[string]string{"set_on": "2027-05-10"}}
+		At: may(10).Time(), Answers: map[string]string{"set_on": "2026-05-10"}}
 	back := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: s.ranchA, Season: 2027, Line: l.ID, Stop: 1, Kind: fieldwork.Undo, Who: "AM", Device: "phone", Seq: 2,
 		At: may(10).Time(), Undoes: look.ID}
 	for i, want := range []int{0, 1} {

@@ -471,3 +471,63 @@ func TestEveryChangeIsALine(t *testing.T) {
 		t.Errorf("nothing here is logged as %q", kind)
 	}
 }
+
+// TestHandWithoutARanchReadsNoChanges: a hand reads what changes in the cooperative while they work on a ranch of it, and not after.
+func TestHandWithoutARanchReadsNoChanges(t *testing.T) {
+	s := newStage(t)
+	changes := func(who access.Actor) (n int) {
+		t.Helper()
+		s.As(t, who, func(tx *postgres.Tx) error {
+			list, err := tx.RosterChanges(time.Time{})
+			n = len(list)
+			return err
+		})
+		return n
+	}
+	before := changes(s.hand)
+	if before == 0 || before != changes(s.a) {
+		t.Fatalf("a hand at work reads %d changes, an owner %d", before, changes(s.a))
+	}
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Unassign(s.hand.Person, s.ranchA) })
+	if n := changes(s.Again(t, s.hand)); n != 0 {
+		t.Errorf("a hand without a ranch reads %d changes", n)
+	}
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Assign(s.hand.Person, s.ranchA) })
+	if n := changes(s.Again(t, s.hand)); n != 0 {
+		t.Errorf("a hand who waits for an owner's yes reads %d changes", n)
+	}
+	s.Confirm(t)
+	if n := changes(s.Again(t, s.hand)); n < before {
+		t.Errorf("back at work, a hand reads %d changes", n)
+	}
+}
+
+// TestInvitedTwice: a coordinator reads at once that an address signs in here already, or did, since nobody could join by the invitation;
+// of accounts elsewhere they read nothing, and nobody else reads anything.
+func TestInvitedTwice(t *testing.T) {
+	s := newStage(t)
+	ctx := context.Background()
+	email := func(who access.Actor) string {
+		return s.text(t, "SELECT email FROM tussock.account WHERE person_id = $1", who.Person)
+	}
+	invite := func(by access.Actor, address string) error {
+		return s.DB.As(ctx, by, func(tx *postgres.Tx) error {
+			_, err := tx.Invite(access.Landowner, "Whoever", strings.ToUpper(address), []access.ID{s.ranchB})
+			return err
+		})
+	}
+	said, _ := errs.Message(invite(s.boss, email(s.a)))
+	if !strings.HasPrefix(said, s.a.Name+" already has an account here") {
+		t.Errorf("a member's address: %q", said)
+	}
+	if err := invite(s.boss, email(s.stranger)); err != nil {
+		t.Errorf("an address of another cooperative: %v", err)
+	}
+	if err := invite(s.a, email(s.b)); !errors.Is(err, errs.Forbidden) {
+		t.Errorf("a landowner: %v", err)
+	}
+	s.Remove(t, s.boss, s.hand.Person)
+	if said, _ := errs.Message(invite(s.boss, email(s.hand))); !strings.Contains(said, "was a member here with that address") {
+		t.Errorf("a former member's address: %q", said)
+	}
+}

@@ -1,6 +1,7 @@
 package postgres_test
 
 import (
+	"strconv"
 	"testing"
 
 	"tussock/internal/access"
@@ -18,6 +19,8 @@ func TestAHandsSheetStandsBelowAnOwners(t *testing.T) {
 			d.Nests = append(d.Nests, survey.Nest{Season: 2027, Transect: "1", Number: n, Substrate: survey.Yucca, SetOn: date(t, "2027-05-11"), EggsLeft: -1,
 				Visits: []survey.Visit{{On: date(t, "2027-05-25"), State: state}}})
 		}
+		d.Belts = []survey.Belt{{Season: 2027, Transect: "1", LengthFt: 300, WidthFt: 6, Counts: map[survey.Substrate]int{survey.Yucca: len(nests)}},
+			{Season: 2027, Transect: strconv.Itoa(len(nests)), LengthFt: 300, WidthFt: 6, Counts: map[survey.Substrate]int{survey.Yucca: 1}}}
 		return d
 	}
 	sends := func(who access.Actor, file string, d *survey.Data) (u postgres.Upload) {
@@ -53,20 +56,24 @@ func TestAHandsSheetStandsBelowAnOwners(t *testing.T) {
 	lost(0, 3, "an owner's after it")
 	theirs := sends(s.hand, "theirs.csv", sheet(survey.Taken, "1", "2", "3", "4"))
 	lost(1, 4, "a hand's after an owner's")
+	belts := sends(s.hand, "belts.csv", &survey.Data{Belts: sheet(survey.Intact, "1", "2", "3").Belts[1:]})
 	s.As(t, s.a, func(tx *postgres.Tx) error {
 		waits, err := tx.Unaccepted(s.ranchA)
-		if len(waits) != 2 || waits[0].ID != theirs.ID {
+		if len(waits) != 3 || waits[0].ID != belts.ID || waits[1].ID != theirs.ID {
 			t.Errorf("for the owner to say: %+v", waits)
 		}
 		below, err1 := tx.Elsewhere(s.ranchA)
-		if below[theirs.ID] != 3 || below[mine.ID] != 0 || err1 != nil {
-			t.Errorf("by upload, nests that count elsewhere: %v, %v", below, err1)
+		if below[theirs.ID] != (postgres.Elsewhere{Nests: 3, Belts: 1}) || below[mine.ID] != (postgres.Elsewhere{}) || err1 != nil {
+			t.Errorf("by upload, what counts elsewhere: %v, %v", below, err1)
 		}
 		over, err2 := tx.Overlaps(theirs)
 		for _, o := range over {
-			if o.Upload == mine.ID && (!o.Holds || o.Nests != 3 || o.SentBy != s.a.Name) || o.Upload != mine.ID && (o.Holds || o.Nests != 2) {
+			if o.Upload == mine.ID && (!o.Holds || o.Nests != 3 || o.Belts != 1 || o.SentBy != s.a.Name) || o.Upload != mine.ID && (o.Holds || o.Nests != 2 || o.Belts != 1) {
 				t.Errorf("overlap: %+v", o)
 			}
+		}
+		if alone, err := tx.Overlaps(belts); len(alone) != 1 || !alone[0].Holds || alone[0].Nests != 0 || alone[0].Belts != 1 || alone[0].Upload != mine.ID || err != nil {
+			t.Errorf("belts alone: %+v, %v", alone, err)
 		}
 		if len(over) != 2 || err2 != nil {
 			t.Errorf("overlaps: %+v, %v", over, err2)

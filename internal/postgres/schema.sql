@@ -2242,17 +2242,20 @@ BEGIN
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.credentials(address text)
- RETURNS TABLE(coop_id uuid, person_id uuid, coop_name text, password_hash text)
+ RETURNS TABLE(coop_id uuid, person_id uuid, coop_name text, password_hash text, suspended boolean, until timestamp with time zone, coordinators text[])
  LANGUAGE sql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT a.coop_id, a.person_id, c.name, a.password_hash
+    SELECT a.coop_id, a.person_id, c.name, a.password_hash, p.suspended_at IS NOT NULL,
+        CASE WHEN p.suspended_at IS NOT NULL AND p.suspended_by IS NOT NULL AND p.suspension_kept_by IS NULL THEN p.suspended_first + interval '14 days' END,
+        CASE WHEN p.suspended_at IS NOT NULL THEN ARRAY(SELECT b.name FROM tussock.person b WHERE b.coop_id = p.coop_id AND b.id <> p.id
+            AND b.role = 'coordinator' AND b.left_at IS NULL AND b.suspended_at IS NULL ORDER BY b.name, b.id) END
     FROM tussock.account a
     JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
     JOIN tussock.coop c ON c.coop_id = a.coop_id
-    WHERE a.email = lower(address) AND p.left_at IS NULL AND p.suspended_at IS NULL
-    ORDER BY p.joined_at
+    WHERE a.email = lower(address) AND p.left_at IS NULL
+    ORDER BY p.suspended_at IS NOT NULL, p.joined_at
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.cut_off(coop uuid, which integer, nth smallint)
@@ -3531,14 +3534,18 @@ CREATE OR REPLACE FUNCTION tussock.look_in_time()
 AS $function$
 DECLARE
     days date[] := array_remove(ARRAY[nullif(NEW.answers->>'set_on', '')::date, nullif(NEW.answers->>'looked_on', '')::date, nullif(NEW.answers->>'belt_on', '')::date], NULL);
+    last date := (SELECT max(d) FROM unnest(days) d);
     link tussock.field_link;
 BEGIN
     SELECT * INTO link FROM tussock.field_link l WHERE l.coop_id = NEW.coop_id AND l.ranch_id = NEW.ranch_id AND l.id = NEW.link_id;
     IF (SELECT min(d) FROM unnest(days) d) < link.from_on THEN
         RAISE EXCEPTION 'before the link''s first day' USING ERRCODE = '23514', CONSTRAINT = 'look_before_link_check';
     END IF;
-    IF (SELECT max(d) FROM unnest(days) d) > link.through THEN
+    IF last > link.through THEN
         RAISE EXCEPTION 'after the link''s last day' USING ERRCODE = '23514', CONSTRAINT = 'look_after_link_check';
+    END IF;
+    IF last > (now() AT TIME ZONE 'UTC')::date + 1 THEN
+        RAISE EXCEPTION 'of a day to come' USING ERRCODE = '23514', CONSTRAINT = 'look_to_come_check';
     END IF;
     RETURN NEW;
 END
@@ -3807,19 +3814,20 @@ END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_offers()
- RETURNS TABLE(id uuid, ranch_name text, from_name text, with_rows boolean, due_at timestamp with time zone, agreed_at timestamp with time zone)
+ RETURNS TABLE(id uuid, ranch_name text, from_name text, with_rows boolean, due_at timestamp with time zone, held boolean, agreed_at timestamp with time zone)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT d.id, r.name, p.name, d.with_rows, d.due_at, d.agreed_at
+    SELECT d.id, r.name, p.name, d.with_rows, coalesce(x.due, d.due_at), x.due IS NULL, d.agreed_at
     FROM tussock.viewer() v
     JOIN tussock.account a ON a.coop_id = v.coop_id AND a.person_id = v.person_id
     JOIN tussock.departure d ON d.coop_id = v.coop_id AND d.kind = 'hand over' AND d.heir = a.email
     JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
     JOIN tussock.person p ON p.coop_id = d.coop_id AND p.id = d.person_id
+    CROSS JOIN LATERAL (SELECT tussock.departure_due(d.id) AS due) x
     WHERE v.role = 'landowner' AND d.done_at IS NULL AND d.called_off_at IS NULL AND d.person_id <> v.person_id;
 END
 $function$
@@ -4755,6 +4763,9 @@ DECLARE
         SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
         UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (own)) END;
 BEGIN
+    IF tussock.my_role() = 'hand' AND tussock.my_ranches() = '{}' THEN
+        RETURN;
+    END IF;
     RETURN QUERY
     WITH who AS MATERIALIZED (
         SELECT p.id, p.name, n.again, n.inviter FROM tussock.person p CROSS JOIN LATERAL tussock.namesake(coop, p.id) n

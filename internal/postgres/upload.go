@@ -429,30 +429,43 @@ func (tx *Tx) Accept(id access.ID) error {
 	return tx.Took(u.Ranch, TookOver, u.File)
 }
 
-// An Overlap is another upload that counts and has nests which an upload has, too.
+// An Overlap is another upload that counts and has nests, or belts of a line, which an upload has, too.
 type Overlap struct {
 	Upload access.ID
 	File   string
 	SentBy string
 	SentAt time.Time
 	Nests  int  // that both have
-	Holds  bool // there they count, and not in this one
+	Belts  int  // of the upload, on lines of which both have some
+	Holds  bool // what counts of these stands there, and not in this one
 	Ours   bool // it is an owner's, or an owner accepted it
 }
 
-// Overlaps lists the uploads that have nests of this one, which counts, too. Those who may open its ranch; others get
+// shared are, of each upload that counts of a ranch, the nests and belts that another one has, too: u the one, w the other.
+const shared statement = `tussock.upload u
+	JOIN LATERAL (
+		SELECT m.upload_id, n.row, true AS nest FROM tussock.nest n
+		JOIN tussock.nest m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id
+			AND m.season = n.season AND m.transect = n.transect AND m.number = n.number AND coalesce(m.site, '') = coalesce(n.site, '')
+		WHERE n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
+		UNION ALL
+		SELECT m.upload_id, n.row, false FROM tussock.belt n
+		JOIN tussock.belt m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id
+			AND m.season = n.season AND m.transect = n.transect AND coalesce(m.site, '') = coalesce(n.site, '')
+		WHERE n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
+	) x ON true
+	JOIN tussock.upload w ON w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.id = x.upload_id AND w.state = 'current'`
+
+// Overlaps lists the uploads that have nests or belts of this one, which counts, too. Those who may open its ranch; others get
 // errs.NotFound.
 func (tx *Tx) Overlaps(u Upload) (list []Overlap, err error) {
 	if u.State != Current {
 		return nil, nil
 	}
-	err = tx.rows(&list, `SELECT w.id AS upload, f.name AS file, coalesce(p.name, '') AS sent_by, w.sent_at, count(DISTINCT (n.season, n.site, n.transect, n.number)) AS nests,
+	err = tx.rows(&list, `SELECT w.id AS upload, f.name AS file, coalesce(p.name, '') AS sent_by, w.sent_at,
+			count(DISTINCT x.row) FILTER (WHERE x.nest) AS nests, count(DISTINCT x.row) FILTER (WHERE NOT x.nest) AS belts,
 			(w.rank, w.seq) > (u.rank, u.seq) AS holds, w.rank >= 2 AS ours
-		FROM tussock.upload u
-		JOIN tussock.nest n ON n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
-		JOIN tussock.nest m ON m.coop_id = u.coop_id AND m.ranch_id = u.ranch_id AND m.upload_id <> u.id
-			AND m.season = n.season AND m.transect = n.transect AND m.number = n.number AND coalesce(m.site, '') = coalesce(n.site, '')
-		JOIN tussock.upload w ON w.coop_id = m.coop_id AND w.ranch_id = m.ranch_id AND w.id = m.upload_id AND w.state = 'current'
+		FROM `+shared+`
 		JOIN tussock.upload_file f ON f.coop_id = w.coop_id AND f.ranch_id = w.ranch_id AND f.upload_id = w.id
 		LEFT JOIN tussock.person p ON p.coop_id = w.coop_id AND p.id = w.sent_by
 		WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.id = @id
@@ -460,40 +473,36 @@ func (tx *Tx) Overlaps(u Upload) (list []Overlap, err error) {
 	return list, err
 }
 
-// Elsewhere counts, by upload of a ranch, the nests that do not count as they stand in it: a sheet above it has them. Those who may open the
-// ranch; others get errs.NotFound.
-func (tx *Tx) Elsewhere(ranch access.ID) (map[access.ID]int, error) {
+// Elsewhere is what does not count as it stands in an upload: a sheet above it has it.
+type Elsewhere struct{ Nests, Belts int }
+
+// Elsewhere counts it by upload of a ranch. Those who may open the ranch; others get errs.NotFound.
+func (tx *Tx) Elsewhere(ranch access.ID) (map[access.ID]Elsewhere, error) {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return nil, err
 	}
 	var rows []struct {
-		Upload access.ID
-		Nests  int
+		Upload       access.ID
+		Nests, Belts int
 	}
-	err := tx.rows(&rows, `SELECT x.upload, count(*) AS nests FROM (
-			SELECT u.id AS upload, u.rank * 1000000000000 + u.seq < max(u.rank * 1000000000000 + u.seq) OVER (PARTITION BY n.season, n.site, n.transect, n.number) AS below
-			FROM tussock.upload u JOIN tussock.nest n ON n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
-			WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.state = 'current') x
-		WHERE x.below GROUP BY x.upload`, map[string]any{"ranch": ranch})
-	n := map[access.ID]int{}
+	err := tx.rows(&rows, `SELECT u.id AS upload, count(DISTINCT x.row) FILTER (WHERE x.nest) AS nests, count(DISTINCT x.row) FILTER (WHERE NOT x.nest) AS belts
+		FROM `+shared+`
+		WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.state = 'current' AND (w.rank, w.seq) > (u.rank, u.seq) GROUP BY u.id`, map[string]any{"ranch": ranch})
+	n := map[access.ID]Elsewhere{}
 	for _, r := range rows {
-		n[r.Upload] = r.Nests
+		n[r.Upload] = Elsewhere{r.Nests, r.Belts}
 	}
 	return n, err
 }
 
 // Unaccepted lists the uploads of a ranch that somebody else sent, and of which an owner has something to say: those sent for an owner, and those
-// of hands with nests that stand in a sheet above them. The ranch's people; others get errs.NotFound.
+// of hands with nests or belts that stand in a sheet above them. The ranch's people; others get errs.NotFound.
 func (tx *Tx) Unaccepted(ranch access.ID) (list []Upload, err error) {
 	if _, err := tx.Ranch(ranch); err != nil {
 		return nil, err
 	}
-	err = tx.rows(&list, uploadColumns+` AND u.ranch_id = @ranch AND u.state = 'current' AND (u.rank = 0 OR u.rank = 1 AND EXISTS (
-		SELECT 1 FROM tussock.nest n
-		JOIN tussock.nest m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id
-			AND m.season = n.season AND m.transect = n.transect AND m.number = n.number AND coalesce(m.site, '') = coalesce(n.site, '')
-		JOIN tussock.upload w ON w.coop_id = m.coop_id AND w.ranch_id = m.ranch_id AND w.id = m.upload_id AND w.state = 'current' AND w.rank > 1
-		WHERE n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id)) ORDER BY u.seq DESC`, map[string]any{"ranch": ranch})
+	err = tx.rows(&list, uploadColumns+` AND u.ranch_id = @ranch AND u.state = 'current' AND (u.rank = 0 OR u.rank = 1 AND u.id IN (
+		SELECT u.id FROM `+shared+` WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.state = 'current' AND u.rank = 1 AND w.rank > 1)) ORDER BY u.seq DESC`, map[string]any{"ranch": ranch})
 	return list, err
 }
 
