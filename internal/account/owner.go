@@ -12,7 +12,8 @@ import (
 )
 
 // TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
-// it, that the roster says something else of it, or that the coordinator has sent sheets for them. It tells how many letters it
+// it, that the roster says something else of it, that the coordinator has sent sheets for them, or what another owner of a ranch of theirs
+// said to the comparisons. It tells how many letters it
 // handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
 // browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
@@ -30,10 +31,14 @@ func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	for _, l := range sent {
 		letters = append(letters, s.sentForLetter(l))
 	}
+	said, err4 := s.db.WordLetters(ctx)
+	for _, l := range said {
+		letters = append(letters, s.wordLetter(l))
+	}
 	for _, l := range letters {
 		s.later(l)
 	}
-	return len(letters), errors.Join(err, err2, err3)
+	return len(letters), errors.Join(err, err2, err3, err4)
 }
 
 // rosterLetters writes one letter a reader for all that was changed about their ranches.
@@ -101,4 +106,21 @@ func (s *Service) sentForLetter(l postgres.SentForLetter) mail.Letter {
 		"In %s, the coordinator %s has sent %d sheets of earlier years for %s, as you allowed. What is on them is yours alone: the coordinator sees that they were read and what is still asked. Look them over, answer what is asked, or take any of them back on the page “What was sent”. You can end this on the page “Who can see this”.\n\n"+
 			"En %s, %s, de la coordinación, mandó %d planillas de años anteriores de %s, como usted lo permitió. Lo que dicen es solo de usted: la coordinación ve que se leyeron y lo que falta por contestar. Revíselas, conteste lo que se pregunta o retire la que quiera en la página «Lo que se mandó». Puede terminar esto en la página «Quién puede ver esto».\n\n%s/uploads\n",
 		l.Cooperative, l.By, l.Files, l.Ranch, l.Cooperative, l.By, l.Files, l.Ranch, s.url)}
+}
+
+// wordLetter tells an owner what another owner of the ranch said to the comparisons.
+func (s *Service) wordLetter(l postgres.WordLetter) mail.Letter {
+	said, dicho := "no", "no"
+	if l.Yes {
+		said, dicho = "yes", "sí"
+	}
+	now, ahora := "It is not counted: each of its owners has a word, and one no is enough, until who said it says yes.", "No se cuenta: cada dueño tiene una palabra y basta un no, hasta que quien lo dijo diga que sí."
+	if l.Counted {
+		now, ahora = "It is counted: no owner says no.", "Se cuenta: ningún dueño dice que no."
+	}
+	by, por := cmp.Or(l.By, "Another owner"), cmp.Or(l.By, "Otro dueño")
+	return mail.Letter{To: l.Email, Subject: "Tussock: another owner’s word / la palabra de otro dueño", Text: fmt.Sprintf(
+		"%s, an owner of %s in %s as you are, said %s to its being counted in the comparisons. %s You can say your own word on the page “Who can see this”.\n\n"+
+			"%s, que como usted es dueño de %s en %s, dijo que %s a que se cuente en las comparaciones. %s Usted puede decir su propia palabra en la página «Quién puede ver esto».\n\n%s/who\n",
+		by, l.Ranch, l.Cooperative, said, now, por, l.Ranch, l.Cooperative, dicho, ahora, s.url)}
 }

@@ -190,6 +190,14 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 			return say.Say("%s came onto the ranch %s as a further owner.", x.Was, x.What)
 		}
 		return say.Say("%s came onto the ranch %s as a further owner; %s had said yes.", x.Was, x.What, by)
+	case postgres.Sells:
+		return say.Say("%s asked to hand the ranch %s over to somebody else, in 14 days.", by, x.What)
+	case postgres.SellsYes:
+		return say.Say("%s, another owner of the ranch %s, said yes to its being handed over.", by, x.What)
+	case postgres.SellsNot:
+		return say.Say("The ranch %s is not handed over: that was called off.", x.What)
+	case postgres.Sold:
+		return say.Say("%s handed the ranch %s over to %s.", by, x.What, cmp.Or(x.Became, say.Say("a member")))
 	case postgres.OwnerStays:
 		return say.Say("%s stays on the ranch %s: the asking was called off.", x.Was, x.What)
 	case postgres.OwnerOff:

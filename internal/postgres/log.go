@@ -27,6 +27,8 @@ const (
 	EndedShare   = "share ended"
 	GaveSending  = "letting" // let the coordinator send old sheets
 	EndedSending = "letting ended"
+	SaidYes      = "yes"   // said that the ranch is counted
+	SaidNo       = "no"    // said that it is not
 	CameOnto     = "owner" // came onto the ranch as a further owner
 )
 

@@ -339,6 +339,7 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     seq integer NOT NULL
     paper boolean NOT NULL DEFAULT false
     closing boolean NOT NULL DEFAULT false
+    over boolean NOT NULL DEFAULT false
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
@@ -404,6 +405,7 @@ TABLE tussock.departure ROW LEVEL SECURITY FORCED
     called_off_by uuid
     done_at timestamp with time zone
     whom uuid
+    owners_yes uuid[] NOT NULL DEFAULT '{}'::uuid[]
     CONSTRAINT departure_address_check CHECK (((kind <> 'hand over'::text) OR (done_at IS NOT NULL) OR (called_off_at IS NOT NULL) OR ((heir = lower(heir)) AND (heir ~~ '%_@_%'::text))))
     CONSTRAINT departure_heir_check CHECK (((kind = 'hand over'::text) OR ((heir = ''::text) AND (NOT with_rows))))
     CONSTRAINT departure_kind_check CHECK ((kind = ANY (ARRAY['leave'::text, 'erase'::text, 'hand over'::text, 'take off'::text])))
@@ -416,7 +418,7 @@ TABLE tussock.departure ROW LEVEL SECURITY FORCED
     CREATE INDEX departure_due ON tussock.departure USING btree (due_at) WHERE ((done_at IS NULL) AND (called_off_at IS NULL))
     CREATE UNIQUE INDEX departure_owner ON tussock.departure USING btree (coop_id, ranch_id, whom, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'take off'::text))
     CREATE UNIQUE INDEX departure_person ON tussock.departure USING btree (coop_id, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'leave'::text))
-    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = ANY (ARRAY['erase'::text, 'hand over'::text])))
+    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id, kind) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = ANY (ARRAY['erase'::text, 'hand over'::text])))
     POLICY ask FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND
 CASE kind
     WHEN 'take off'::text THEN tussock.may_be_asked_off(ranch_id, whom)
@@ -1003,7 +1005,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1494,7 +1496,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['yes'::text, 'no'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1603,6 +1605,29 @@ BEGIN
             SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = which AND a.until IS NULL AND a.confirmed_at IS NOT NULL
             UNION SELECT s.person_id FROM tussock.sharing s WHERE s.coop_id = coop AND s.ranch_id = which);
     END IF;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.agree_hand_over(which uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := tussock.my_person();
+    d tussock.departure;
+BEGIN
+    UPDATE tussock.departure x SET owners_yes = x.owners_yes || me
+    WHERE x.coop_id = tussock.my_coop() AND x.id = which AND x.kind = 'hand over' AND x.done_at IS NULL AND x.called_off_at IS NULL
+      AND x.ranch_id = ANY (tussock.my_own_ranches()) AND me = ANY (tussock.hand_over_lacks(x))
+    RETURNING * INTO d;
+    IF d.id IS NULL THEN
+        RETURN false;
+    END IF;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what) SELECT d.coop_id, me, 'hand over yes', r.id, r.name
+    FROM tussock.ranch r WHERE r.coop_id = d.coop_id AND r.id = d.ranch_id;
+    RETURN true;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -1781,6 +1806,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.asked_off(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.departure x WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind = 'take off' AND x.done_at IS NULL AND x.called_off_at IS NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.asked_too_late()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -1873,7 +1908,7 @@ DECLARE d tussock.departure;
 BEGIN
     PERFORM tussock.end_suspensions(at);
     UPDATE tussock.departure x SET called_off_at = at
-    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind IN ('erase', 'hand over')
+    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND (x.due_at <= at OR x.kind = 'hand over') AND x.kind IN ('erase', 'hand over')
       AND (SELECT count(*) > 0 AND count(*) FILTER (WHERE o.person_id = x.person_id) = 0 FROM tussock.assignment o
            WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL);
     UPDATE tussock.departure x SET called_off_at = at -- who asked has no say any more, or there is nobody to take off
@@ -1886,9 +1921,14 @@ BEGIN
           AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
                AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
           AND (x.kind <> 'take off' OR NOT tussock.disputed(x.coop_id, x.ranch_id, x.whom))
+          AND (x.kind <> 'hand over' OR tussock.hand_over_lacks(x) = '{}' AND NOT tussock.asked_off(x.coop_id, x.ranch_id))
           AND NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.suspended_at IS NOT NULL AND tussock.departure_waits_for(x, p.id))
         ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
     LOOP
+        IF tussock.departure_over(d) THEN
+            UPDATE tussock.departure x SET called_off_at = at, heir = '' WHERE x.coop_id = d.coop_id AND x.id = d.id;
+            CONTINUE;
+        END IF;
         BEGIN
             addresses := tussock.departure_addresses(d.coop_id, d.id);
             kind := d.kind;
@@ -1989,6 +2029,22 @@ BEGIN
     CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0, NULL::date), ('first', l.first_check, l.slack, NULL),
         ('last', l.last_check, l.slack, CASE WHEN l.first_check < l.last_check THEN l.first_check + (l.last_check - l.first_check) / 2 ELSE l.last_check - l.slack END)) c (what, due, slack, since)
     WHERE NOT l.closed AND c.due IS NOT NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.check_hand_over()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.asked_off(NEW.coop_id, NEW.ranch_id) THEN
+        RAISE EXCEPTION 'an owner is asked off' USING ERRCODE = '23505', CONSTRAINT = 'departure_disputed_check';
+    END IF;
+    IF EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.suspended_at IS NOT NULL AND tussock.owns(NEW.coop_id, NEW.ranch_id, p.id)) THEN
+        RAISE EXCEPTION 'an owner is suspended' USING ERRCODE = '23505', CONSTRAINT = 'departure_suspended_check';
+    END IF;
+    RETURN NEW;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.check_season()
@@ -2105,8 +2161,7 @@ BEGIN
     IF NEW.kind = 'owner' AND NEW.confirmed_at IS NOT NULL AND OLD.until IS NULL AND NEW.until IS NOT NULL
        AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
                        AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
-       AND coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id
-                     ORDER BY c.seq DESC LIMIT 1), 0) > 0 THEN
+       AND tussock.says_yes(NEW.coop_id, NEW.ranch_id) THEN
         INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (NEW.coop_id, NEW.ranch_id, 0, NEW.person_id);
     END IF;
     RETURN NULL;
@@ -2321,6 +2376,7 @@ BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.seq := 1 + coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id), 0);
     NEW.given_at := clock_timestamp();
+    NEW.over := NOT NEW.paper AND NOT tussock.owns(NEW.coop_id, NEW.ranch_id, NEW.given_by);
     RETURN NEW;
 END
 $function$
@@ -2420,6 +2476,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.departure_over(d tussock.departure)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN d.kind IN ('erase', 'hand over') AND (EXISTS (SELECT 1 FROM tussock.ranch r WHERE r.coop_id = d.coop_id AND r.id = d.ranch_id AND r.erased_at IS NOT NULL)
+        OR NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id) AND EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = d.coop_id AND o.ranch_id = d.ranch_id
+            AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.departure_waits_for(d tussock.departure, who uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2459,6 +2527,17 @@ BEGIN
     LOOP
         PERFORM tussock.give_time(p.coop_id, p.id, at);
     END LOOP;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.end_word()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.consent c SET over = true WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id AND c.given_by = NEW.person_id AND NOT c.paper;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.erase(coop uuid, ranch uuid, asker uuid)
@@ -2860,6 +2939,17 @@ BEGIN
     INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES (coop, heir_id, ranch, theirs, 'owner');
     UPDATE tussock.assignment a SET confirmed_at = now(), confirmed_by = asker
     WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = heir_id AND a.until IS NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.hand_over_lacks(d tussock.departure)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN ARRAY(SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = d.coop_id AND a.ranch_id = d.ranch_id AND a.kind = 'owner' AND a.until IS NULL
+        AND a.confirmed_at IS NOT NULL AND a.person_id <> d.person_id AND a.person_id <> ALL (d.owners_yes));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.invitation_of(hash bytea)
@@ -3380,6 +3470,24 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_hand_over()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE kind text := CASE WHEN TG_OP = 'INSERT' THEN 'hand over' WHEN OLD.called_off_at IS NULL AND NEW.called_off_at IS NOT NULL THEN 'hand over ended'
+    WHEN OLD.done_at IS NULL AND NEW.done_at IS NOT NULL THEN 'handed over' END;
+BEGIN
+    IF kind IS NOT NULL THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, became)
+        SELECT NEW.coop_id, CASE kind WHEN 'hand over ended' THEN NEW.called_off_by ELSE NEW.person_id END, kind, r.id, r.name,
+            CASE kind WHEN 'handed over' THEN coalesce((SELECT p.name FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.agreed_by), '') ELSE '' END
+        FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id AND r.erased_at IS NULL;
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_heir()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3526,6 +3634,20 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_word()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.given_by = tussock.my_person() AND NOT NEW.over THEN
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what)
+        VALUES (NEW.coop_id, NEW.ranch_id, NEW.given_by, now(), CASE WHEN NEW.level > 0 THEN 'yes' ELSE 'no' END);
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.look_in_time()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3655,6 +3777,21 @@ CREATE OR REPLACE FUNCTION tussock.my_coop()
 AS $function$
 BEGIN
     RETURN (tussock.viewer()).coop_id;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_counted()
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    known uuid[] := tussock.my_ranches() || tussock.my_shared_ranches();
+    all_of_them boolean := tussock.my_role() = 'coordinator';
+BEGIN
+    RETURN (SELECT coalesce(array_agg(r.id), '{}') FROM tussock.ranch r WHERE r.coop_id = coop AND (all_of_them OR r.id = ANY (known)) AND tussock.says_yes(coop, r.id));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4243,7 +4380,7 @@ CREATE OR REPLACE FUNCTION tussock.opens_with_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c
         WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT (c.paper AND c.level = 0 AND c.given_at > now() - interval '30 days')
         ORDER BY c.seq DESC LIMIT 1), false);
 END
@@ -4337,6 +4474,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.owners_say(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT bool_and(w.level > 0) FROM (
+        SELECT DISTINCT ON (c.given_by) c.level FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.over AND NOT c.paper
+        ORDER BY c.given_by, c.seq DESC) w);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.owners_to_vouch()
  RETURNS TABLE(id uuid, name text, again boolean, inviter text, ranches text, words integer, mine boolean, settled boolean, why text)
  LANGUAGE plpgsql
@@ -4695,7 +4844,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['yes', 'no', 'page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
@@ -4788,7 +4937,7 @@ CREATE OR REPLACE FUNCTION tussock.said_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing AND NOT (c.paper AND c.level = 0)
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing AND NOT (c.paper AND c.level = 0)
         ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
@@ -4814,7 +4963,7 @@ CREATE OR REPLACE FUNCTION tussock.says_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.season_open(year integer)
@@ -5352,6 +5501,36 @@ AS $function$
     JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.word_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, by_name text, yes boolean, counted boolean)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH due AS (
+        SELECT c.coop_id, c.ranch_id, o.person_id, 'word ' || c.seq || ' ' || c.given_at AS about, c.seq, c.given_by, c.level > 0 AS said
+        FROM tussock.consent c
+        JOIN tussock.assignment o ON o.coop_id = c.coop_id AND o.ranch_id = c.ranch_id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
+        WHERE c.given_at > now() - interval '7 days' AND NOT c.paper AND NOT c.over AND o.person_id <> c.given_by AND o.confirmed_at <= c.given_at
+    ), told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id, about
+    )
+    SELECT e.email, c.name, r.name, coalesce(b.name, ''), d.said, tussock.says_yes(t.coop_id, t.ranch_id)
+    FROM told t
+    JOIN due d ON d.coop_id = t.coop_id AND d.ranch_id = t.ranch_id AND d.person_id = t.person_id AND d.about = t.about
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop c ON c.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    LEFT JOIN tussock.person b ON b.coop_id = d.coop_id AND b.id = d.given_by
+    ORDER BY e.email, d.seq;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.words_needed(coop uuid, which integer, before timestamp with time zone)
  RETURNS integer
  LANGUAGE plpgsql
