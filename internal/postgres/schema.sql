@@ -1305,6 +1305,7 @@ TABLE tussock.snapshot ROW LEVEL SECURITY FORCED
     nests jsonb NOT NULL
     belts jsonb NOT NULL
     sites jsonb NOT NULL
+    hands uuid[] NOT NULL DEFAULT '{}'::uuid[]
     CONSTRAINT snapshot_edition_fkey FOREIGN KEY (coop_id, season, edition) REFERENCES tussock.edition(coop_id, season, edition)
     CONSTRAINT snapshot_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT snapshot_pkey PRIMARY KEY (coop_id, season, edition, ranch_id)
@@ -4245,6 +4246,18 @@ AS $function$
     ON CONFLICT (coop_id, day, kind, part) DO UPDATE SET times = d.times + 1
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.note_hands()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.hands := ARRAY(SELECT unnest(NEW.hands) UNION SELECT u.id FROM tussock.upload u
+        WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id AND u.state = 'current' AND u.rank < 2);
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.note_open(coop uuid, which integer, nth smallint, ranch uuid, sheet uuid)
  RETURNS void
  LANGUAGE plpgsql
