@@ -118,6 +118,7 @@ var did = map[string]string{
 	postgres.EndedShare:   words.Mark("ended a sharing by name"),
 	postgres.GaveSending:  words.Mark("let the coordinator send old sheets"),
 	postgres.EndedSending: words.Mark("no longer lets the coordinator send old sheets"),
+	postgres.ChoseLook:    words.Mark("said which of contradicting looks holds, on a line and at a stop"),
 	postgres.SaidYes:      words.Mark("said yes to the comparisons"),
 	postgres.SaidNo:       words.Mark("said no to the comparisons"),
 	postgres.CameOnto:     words.Mark("came onto the ranch as an owner"),

@@ -36,6 +36,7 @@ var sentences = map[string]string{
 	"season_turn_check":          words.Mark("Seasons come one after the other: each opens after the cut-off of the year before it. Move one of the two."),
 	"person_owner_check":         words.Mark("They own a ranch, and nobody removes an owner at once. Take them off on the page of the ranch first, which takes 14 days; keep them out meanwhile only if somebody else has their sign-in."),
 	"person_suspended_check":     words.Mark("They were kept out for 14 of the last 90 days already, and one coordinator can do no more. Sign them out everywhere; they come in again with their own proofs alone."),
+	"look_choose_check":          words.Mark("An owner’s look is among these, or an owner has chosen. Ask an owner to say which one holds."),
 	"look_undo_check":            words.Mark("Somebody else wrote this down, so only they or an owner of the ranch can take it back."),
 	"departure_owner":            words.Mark("You have asked for that already. It takes 14 days."),
 	"person_coordinator_check":   words.Mark("The cooperative would have no coordinator left. Invite another first; when they have come in, do this again."),

@@ -1497,7 +1497,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['yes'::text, 'no'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['chose'::text, 'yes'::text, 'no'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -2079,6 +2079,28 @@ BEGIN
     END IF;
     IF EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = NEW.coop_id AND (s.year < NEW.year AND s.cut_off_on >= NEW.opens_on OR s.year > NEW.year AND s.opens_on <= NEW.cut_off_on)) THEN
         RAISE EXCEPTION 'two at once' USING ERRCODE = '23514', CONSTRAINT = 'season_turn_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.choose_own()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE kept tussock.look;
+BEGIN
+    IF NEW.ranch_id = ANY (tussock.my_own_ranches())
+       OR EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = NEW.coop_id AND k.ranch_id = NEW.ranch_id AND k.id = NEW.id) THEN -- kept already
+        RETURN NEW;
+    END IF;
+    SELECT * INTO kept FROM tussock.look k WHERE k.coop_id = NEW.coop_id AND k.ranch_id = NEW.ranch_id AND k.id::text = NEW.answers->>'keep';
+    IF kept.id IS NULL OR (kept.line_id, kept.stop) IS DISTINCT FROM (NEW.line_id, NEW.stop) OR EXISTS (
+        SELECT 1 FROM tussock.look k WHERE k.coop_id = kept.coop_id AND k.ranch_id = kept.ranch_id AND k.line_id = kept.line_id AND k.stop = kept.stop
+           AND k.kind IN (kept.kind, 'choose') AND tussock.owns(k.coop_id, k.ranch_id, k.sent_by)
+           AND NOT EXISTS (SELECT 1 FROM tussock.look u WHERE u.coop_id = k.coop_id AND u.ranch_id = k.ranch_id AND u.kind = 'undo' AND u.undoes = k.id)) THEN
+        RAISE EXCEPTION 'an owner''s choice' USING ERRCODE = '23514', CONSTRAINT = 'look_choose_check';
     END IF;
     RETURN NEW;
 END
@@ -3452,6 +3474,21 @@ BEGIN
     END IF;
     IF NEW.group_name <> OLD.group_name THEN
         INSERT INTO tussock.roster_change (coop_id, person_id, kind, area_id, what, was, became) VALUES (NEW.coop_id, me, 'area group', NEW.id, NEW.name, OLD.group_name, NEW.group_name);
+    END IF;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_choice()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.sent_by = tussock.my_person() THEN
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+        SELECT NEW.coop_id, NEW.ranch_id, NEW.sent_by, now(), 'chose', left(l.name, 70) || ' / ' || NEW.stop FROM tussock.season_line l
+        WHERE l.coop_id = NEW.coop_id AND l.ranch_id = NEW.ranch_id AND l.id = NEW.line_id;
     END IF;
     RETURN NULL;
 END
@@ -4857,7 +4894,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['yes', 'no', 'page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['chose', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
