@@ -80,6 +80,10 @@ func changed(l postgres.RosterLetter) (en, es string) {
 		return fmt.Sprintf("%s put the area that %s is in into another group: from %s to %s.", by, l.Ranch, cmp.Or(l.Was, "none"), cmp.Or(l.Became, "none")),
 			fmt.Sprintf("%s cambió el grupo de la zona de %s: antes %s, ahora %s.", por, l.Ranch, cmp.Or(l.Was, "ninguno"), cmp.Or(l.Became, "ninguno"))
 	}
+	if l.Kind == postgres.VouchEnded {
+		return fmt.Sprintf("%s no longer vouches for an owner of %s. The word counts for 30 days more. After that the ranch is counted in seasons that open only while two people vouch for one of its owners; see from when on on the page “Who can see this”.", by, l.Ranch),
+			fmt.Sprintf("%s ya no da su palabra por un dueño de %s. La palabra cuenta 30 días más. Después el rancho se cuenta en las temporadas que se abran solo mientras dos personas den su palabra por uno de sus dueños; desde cuándo, está en la página «Quién puede ver esto».", por, l.Ranch)
+	}
 	return fmt.Sprintf("%s wrote down that %s is counted: a yes on paper.", by, l.Ranch), fmt.Sprintf("%s anotó que %s se cuenta: un sí en papel.", por, l.Ranch)
 }
 

@@ -89,7 +89,7 @@ type RosterLetter struct {
 	Email       string
 	Cooperative string
 	Ranch       string
-	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes
+	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped, PaperYes or VouchEnded
 	Was, Became string
 	By          string
 }

@@ -128,7 +128,28 @@ func (tx *Tx) Vouch(owners ...access.ID) error {
 	return nil
 }
 
-// EndVouch takes the actor's word back; a coordinator's goes on counting for 30 days. errs.NotFound where they gave none.
+// A Standing tells whether a ranch would be counted in a season that opens now, as far as the words for its owners go.
+type Standing struct {
+	Counted bool
+	Until   *time.Time // from when on not; nil where no word was taken back that it takes
+}
+
+// Standings returns it for the actor's own ranches.
+func (tx *Tx) Standings() (map[access.ID]Standing, error) {
+	var rows []struct {
+		RanchID access.ID
+		Counted bool
+		Until   *time.Time
+	}
+	err := tx.rows(&rows, "SELECT ranch_id, counted, until FROM tussock.my_standing()", nil)
+	standings := map[access.ID]Standing{}
+	for _, r := range rows {
+		standings[r.RanchID] = Standing{r.Counted, r.Until}
+	}
+	return standings, err
+}
+
+// EndVouch takes the actor's word back; it goes on counting for 30 days. errs.NotFound where they gave none.
 func (tx *Tx) EndVouch(owner access.ID) error {
 	if !isID(owner) {
 		return errNoMember
