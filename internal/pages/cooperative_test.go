@@ -1,10 +1,13 @@
 package pages_test
 
 import (
+	"context"
 	"net/http"
 	"regexp"
+	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"tussock/internal/access"
 	"tussock/internal/postgres"
@@ -155,6 +158,20 @@ func TestCooperative(t *testing.T) {
 		rosa.posts("/cooperative/bulletins/2099/drop")
 		ada.want(ada.opens("/changes"), http.StatusOK, "took the dates of 2099 back")
 		rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "No dates are set")
+
+		// Fourteen days' notice, and what opens within fourteen days stands.
+		today := time.Now().UTC()
+		cut := today.AddDate(0, 4, 0).Format("2006-01-") + "01"
+		year := strconv.Itoa(today.AddDate(0, 0, 20).Year())
+		opens := func(days int) string { return today.AddDate(0, 0, days).Format(time.DateOnly) }
+		rosa.want(dates(year, opens(13), cut), http.StatusUnprocessableEntity, "A season must open 14 days from today or later")
+		if got := dates(year, opens(20), cut); got.status != http.StatusSeeOther {
+			t.Fatalf("in twenty days: %d %s", got.status, got.text())
+		}
+		if _, err := st.db.Owner.Exec(context.Background(), "UPDATE tussock.season SET opens_on = opens_on - 7 WHERE coop_id = $1", rosa.actor.Coop); err != nil {
+			t.Fatal(err)
+		}
+		rosa.want(dates(year, opens(25), cut), http.StatusUnprocessableEntity, "That season opens within 14 days, or has opened. Its dates stand.")
 	})
 }
 

@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/account"
 	"tussock/internal/pages"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
@@ -118,6 +119,9 @@ func TestHandingOver(t *testing.T) {
 		t.Fatalf("no link for the new owner: %s", page.text())
 	}
 	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone, "A coordinator has yet to say yes to your joining")
+	if _, err := st.accounts.Accept(context.Background(), link[1], account.Acceptance{Name: "Person 3", Email: "person3@example.org", Password: password}, "a test"); err == nil {
+		t.Fatal("the new owner joins without a coordinator’s yes")
+	}
 	waits := rosa.opens("/cooperative/members")
 	rosa.want(waits, http.StatusOK, "person3@example.org", "Person 2 hands a ranch over to them")
 	yes := regexp.MustCompile(`/cooperative/invitations/[0-9a-f-]{36}/heir`).FindString(waits.body)

@@ -85,9 +85,35 @@ func TestAHandsSheetStandsBelowAnOwners(t *testing.T) {
 	s.Cut(t, s.boss.Coop, 2027)
 	if got := s.text(t, `SELECT count(*) FILTER (WHERE f.upload_id = '`+string(mine.ID)+`') || ' of ' || count(*) FROM (
 		SELECT DISTINCT ON (x->>'number') x->>'upload_id' AS upload_id FROM tussock.snapshot s, jsonb_array_elements(s.nests) WITH ORDINALITY e (x, nth)
-		WHERE s.season = 2027 AND s.ranch_id = '`+string(s.ranchA)+`' ORDER BY x->>'number', nth) f`); got != "3 of 4" && got != "0 of 0" {
+		WHERE s.season = 2027 AND s.ranch_id = '`+string(s.ranchA)+`' ORDER BY x->>'number', nth) f`); got != "3 of 4" {
 		t.Errorf("in the copy %s nests are the owner's", got)
 	}
 	s.As(t, s.a, func(tx *postgres.Tx) error { return tx.Accept(theirs.ID) })
 	lost(4, 4, "accepted by an owner")
+}
+
+// TestSentForGoesIntoNoCopy: what was sent for an owner goes into no copy for a bulletin until an owner accepts it.
+func TestSentForGoesIntoNoCopy(t *testing.T) {
+	s := newStage(t)
+	var sent access.ID
+	s.As(t, s.hand, func(tx *postgres.Tx) (err error) {
+		sent, _, err = tx.Send(postgres.Sending{Ranch: s.ranchA, File: "all.csv", Data: []byte("x"), Rows: &survey.Data{Nests: []survey.Nest{{Season: 2027, Transect: "1", Number: "1",
+			Substrate: survey.Yucca, SetOn: date(t, "2027-05-11"), EggsLeft: -1, Visits: []survey.Visit{{On: date(t, "2027-05-25"), State: survey.Intact}}}}}})
+		return err
+	})
+	s.seed(t, "UPDATE tussock.upload SET rank = 0, called = 'all.csv' WHERE id = $1", sent) // as if a coordinator had sent it
+	copied := func() string {
+		for _, table := range []string{"snapshot", "unread", "edition"} {
+			s.seed(t, "DELETE FROM tussock."+table+" WHERE season = 2027")
+		}
+		s.Cut(t, s.boss.Coop, 2027)
+		return s.text(t, "SELECT jsonb_array_length(nests) FROM tussock.snapshot WHERE season = 2027 AND ranch_id = $1", s.ranchA)
+	}
+	if n := copied(); n != "0" {
+		t.Errorf("not accepted, %s nests are in the copy", n)
+	}
+	s.As(t, s.a, func(tx *postgres.Tx) error { return tx.Accept(sent) })
+	if n := copied(); n != "1" {
+		t.Errorf("accepted, %s nests are in the copy", n)
+	}
 }
