@@ -56,7 +56,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 	for name, tt := range map[string]struct {
 		who  access.Actor
 		want int
-	}{"a": {s.a, 4}, "b": {s.b, 2}, "hand": {s.hand, 0}, "boss": {s.boss, 0}, "biologist": {s.biologist, 0}, "planner": {s.planner, 0}, "stranger": {s.stranger, 2}} {
+	}{"a": {s.a, 5}, "b": {s.b, 3}, "hand": {s.hand, 0}, "boss": {s.boss, 0}, "biologist": {s.biologist, 0}, "planner": {s.planner, 0}, "stranger": {s.stranger, 3}} {
 		s.raw(t, tt.who.Session, func(tx pgx.Tx) {
 			if got := count(t, tx, "tussock.view_log"); got != tt.want {
 				t.Errorf("%s sees %v notes, want %d", name, got, tt.want)
@@ -68,7 +68,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 			t.Errorf("a file of a neighbour's ranch: %v", err)
 		}
 		list, err := tx.Notes()
-		if len(list) != 3 || list[0].Name != "Owner of Dry Fork" || list[0].Ranch != s.ranchA {
+		if len(list) != 4 || list[0].Name != "Owner of Dry Fork" || list[0].Ranch != s.ranchA {
 			t.Errorf("the owner reads %+v", list)
 		}
 		return err

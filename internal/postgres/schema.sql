@@ -4193,6 +4193,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_standing()
+ RETURNS TABLE(ranch_id uuid, counted boolean, until timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    RETURN QUERY
+    SELECT x.id, s.counted, CASE WHEN s.counted THEN (
+        SELECT min(v.ended_at + interval '30 days') FROM tussock.vouch v
+        WHERE v.coop_id = coop AND v.owner_id = ANY (s.owners) AND v.ended_at > now() - interval '30 days'
+          AND NOT EXISTS (SELECT 1 FROM unnest(s.owners) o WHERE tussock.vouched_by(coop, o, v.ended_at + interval '30 days'))) END
+    FROM unnest(tussock.my_own_ranches()) x (id)
+    CROSS JOIN LATERAL (SELECT tussock.settled(coop, x.id) AS counted, tussock.ranch_owners(coop, x.id) AS owners) s;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_word()
  RETURNS uuid
  LANGUAGE plpgsql
@@ -4552,13 +4570,13 @@ BEGIN
     RETURN QUERY
     SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL AND p.role <> 'coordinator') THEN 'coordinators'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days') AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND v.ended_at IS NULL) < 2 THEN 'inviter'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days')) < 2 THEN 'inviter'
         ELSE 'shared' END
     FROM (
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
-            (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.ended_at IS NULL) AS words,
+            (SELECT count(*)::integer FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days')) AS words,
             EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
             tussock.vouched_for(coop, o.owner_id) AS settled
         FROM tussock.others() o
@@ -4929,7 +4947,7 @@ BEGIN
         FROM tussock.roster_change x
         JOIN tussock.ranch r ON r.coop_id = x.coop_id AND (r.id = x.ranch_id OR r.area_id = x.area_id)
         JOIN tussock.assignment o ON o.coop_id = r.coop_id AND o.ranch_id = r.id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
-        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper') AND o.since < x.at
+        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper', 'vouch ended') AND o.since < x.at
     ), told AS (
         INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
         SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
@@ -5511,7 +5529,7 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.vouched_for(coop uuid, owner uuid)
+CREATE OR REPLACE FUNCTION tussock.vouched_by(coop uuid, owner uuid, at timestamp with time zone)
  RETURNS boolean
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
@@ -5525,11 +5543,21 @@ BEGIN
         WITH voucher AS (
             SELECT p.id, p.role = 'coordinator' AS runs, p.invited_by, v.first, tussock.traces(coop, p.id) AS traces
             FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = owner AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')
+            WHERE v.coop_id = coop AND v.owner_id = owner AND (v.ended_at IS NULL OR v.ended_at > at - interval '30 days')
         )
         SELECT 1 FROM voucher a JOIN voucher b ON a.id <> b.id AND NOT b.runs
         WHERE (a.invited_by IS DISTINCT FROM b.invited_by AND NOT (a.runs AND b.invited_by IS NOT DISTINCT FROM a.id) OR a.runs AND b.first)
           AND NOT a.traces && b.traces AND NOT a.traces && own AND NOT b.traces && own);
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.vouched_for(coop uuid, owner uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN tussock.vouched_by(coop, owner, now());
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.whoami()
