@@ -85,12 +85,35 @@ func nameAgain(say words.Speaker, name string, again postgres.Again) string {
 	return say.Say("another %s, brought in by %s", name, again.Inviter)
 }
 
+// whoCame says who came so that nobody takes them for another of the same name.
+func whoCame(say words.Speaker, x postgres.RosterChange, name string) string {
+	switch {
+	case x.Address != "":
+		return say.Say("%s (signs in as %s)", nameAgain(say, name, x.WhatAgain), x.Address)
+	case x.WhatAgain.Again:
+		return nameAgain(say, name, x.WhatAgain)
+	case x.New:
+		return say.Say("somebody named %s (new)", name)
+	}
+	return name
+}
+
 // changesOf says what changed. What somebody did several times on one day is one row.
 func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
 	list = slices.Clone(list)
 	for i := range list {
 		x := &list[i]
-		x.By, x.What = nameAgain(say, x.By, x.ByAgain), nameAgain(say, x.What, x.WhatAgain)
+		x.By = nameAgain(say, x.By, x.ByAgain)
+		switch x.Kind {
+		case postgres.HeirJoined, postgres.OwnerCame: // whom it is about stands in Was
+			x.Was = whoCame(say, *x, x.Was)
+		case postgres.RunnerCame:
+			if x.What != "" {
+				x.What = whoCame(say, *x, x.What)
+			}
+		default:
+			x.What = nameAgain(say, x.What, x.WhatAgain)
+		}
 	}
 	for i := 0; i < len(list); {
 		x, end := list[i], i+1
@@ -185,6 +208,8 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s let the new owner of the ranch %s join the cooperative; %s hands it over to them.", by, x.What, cmp.Or(x.Was, say.Say("somebody who has left")))
 	case postgres.HeirJoined:
 		return say.Say("%s joined the cooperative to take over the ranch %s, which %s hands over.", x.Was, x.What, by)
+	case postgres.HeirGone:
+		return say.Say("%s, who had joined to take over the ranch %s, has gone from the cooperative: it was called off.", x.Was, x.What)
 	case postgres.OwnerCame:
 		if x.By == "" {
 			return say.Say("%s came onto the ranch %s as a further owner.", x.Was, x.What)

@@ -431,6 +431,19 @@ func TestEveryChangeIsALine(t *testing.T) {
 			s.Join(t, heir, "Buyer")
 			s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) })
 		}},
+		{postgres.HeirGone, "Long Draw", "Other buyer", "", func() {
+			s.As(t, s.b, func(tx *postgres.Tx) error {
+				id, err := tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchB, Heir: "other@example.org"})
+				if err == nil {
+					asked = id
+					heir, err = tx.InviteHeir(id)
+				}
+				return err
+			})
+			s.seed(t, "UPDATE tussock.invitation SET let_in_by = $1 WHERE heir_of = $2", s.boss.Person, asked)
+			s.Join(t, heir, "Other buyer")
+			s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) })
+		}},
 		{postgres.OwnerCame, "Long Draw", "Further", "", func() {
 			further = s.Member(t, s.boss, access.Landowner, "Further", s.ranchB)
 		}},

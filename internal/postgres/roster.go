@@ -15,7 +15,9 @@ type RosterChange struct {
 	What        string // the name of the ranch, area or owner it is about
 	WhatAgain   Again
 	Was, Became string
-	Mine        bool // about a ranch that the actor owns, or that is put under their name
+	Mine        bool   // about a ranch that the actor owns, or that is put under their name
+	Address     string // of who came: with which they sign in, where the actor may read it
+	New         bool   // who came was new in the cooperative then
 }
 
 // Again tells somebody from an earlier member of the same name: true, and who brought them in, "" for somebody who has gone.
@@ -44,6 +46,7 @@ const (
 	OwnerAsked   = "take off"         // somebody asked to take the owner Was off the ranch
 	HeirLetIn    = "heir let in"      // a coordinator's yes to a new owner of the ranch, to whom Was hands it over
 	HeirJoined   = "heir joined"      // Was came in by it
+	HeirGone     = "heir gone"        // Was, who came in by it, has gone: it was called off
 	OwnerCame    = "owner came"       // Was, a further owner of the ranch
 	OwnerStays   = "take off ended"   // which was called off
 	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
@@ -71,9 +74,32 @@ func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 	err := tx.rows(&rows, "SELECT at, by_name AS by, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
 	list := make([]RosterChange, len(rows))
 	for i, r := range rows {
-		list[i] = RosterChange{r.At, r.By, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine}
+		list[i] = RosterChange{r.At, r.By, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine, "", false}
 	}
-	return list, err
+	if err != nil {
+		return nil, err
+	}
+	return list, tx.comings(since, list)
+}
+
+// comings adds what more the actor may know of those who came.
+func (tx *Tx) comings(since time.Time, list []RosterChange) error {
+	var rows []struct {
+		At          time.Time
+		Kind, Email string
+		Fresh, Mine bool
+	}
+	if err := tx.rows(&rows, "SELECT at, kind, email, fresh, mine FROM tussock.my_comings(@since)", map[string]any{"since": since}); err != nil {
+		return err
+	}
+	for _, r := range rows {
+		for i := range list {
+			if x := &list[i]; x.Kind == r.Kind && x.At.Equal(r.At) {
+				x.Address, x.New, x.Mine = r.Email, r.Fresh, x.Mine || r.Mine
+			}
+		}
+	}
+	return nil
 }
 
 // A LandOwner is somebody who owns ranches, or the owner of one on paper who has no account.

@@ -1005,7 +1005,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'season'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -2134,6 +2134,9 @@ BEGIN
         SELECT p.id FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.heir_of = NEW.id AND p.left_at IS NULL
           AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = p.coop_id AND a.person_id = p.id)
     LOOP
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, NEW.called_off_by, 'heir gone', r.id, r.name, p.name FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = who
+        WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
         PERFORM tussock.depart(NEW.coop_id, who);
     END LOOP;
     RETURN NULL;
@@ -3533,8 +3536,8 @@ CREATE OR REPLACE FUNCTION tussock.log_heir()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
-    SELECT d.coop_id, d.person_id, 'heir joined', r.id, r.name, NEW.name
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, about_id)
+    SELECT d.coop_id, d.person_id, 'heir joined', r.id, r.name, NEW.name, NEW.id
     FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
     WHERE d.coop_id = NEW.coop_id AND d.id = NEW.heir_of;
     RETURN NULL;
@@ -3549,8 +3552,8 @@ AS $function$
 BEGIN
     IF EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = NEW.coop_id AND o.ranch_id = NEW.ranch_id AND o.person_id <> NEW.person_id
                AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL) THEN
-        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
-        SELECT NEW.coop_id, NEW.let_in_by, 'owner came', r.id, r.name, p.name
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, about_id)
+        SELECT NEW.coop_id, NEW.let_in_by, 'owner came', r.id, r.name, p.name, p.id
         FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = NEW.person_id
         WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
         INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what) VALUES (NEW.coop_id, NEW.ranch_id, NEW.person_id, now(), 'owner');
@@ -3804,6 +3807,32 @@ BEGIN
     RETURN tussock.my_role() = 'coordinator' OR tussock.my_role() = 'landowner' AND cardinality(tussock.my_own_ranches()) > 0 AND (
         NOT EXISTS (SELECT 1 FROM tussock.season s WHERE s.coop_id = coop AND s.opened_at IS NOT NULL)
         OR EXISTS (SELECT 1 FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.settled AND s.yes AND NOT s.fresh AND me = ANY (s.owners)));
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_comings(from_then timestamp with time zone)
+ RETURNS TABLE(at timestamp with time zone, kind text, email text, fresh boolean, mine boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    own uuid[] := tussock.my_own_ranches();
+    called text := (SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
+BEGIN
+    IF tussock.my_role() IN ('planner', 'biologist') THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT x.at, x.kind, CASE WHEN tussock.my_role() = 'coordinator' OR x.ranch_id = ANY (own) THEN coalesce(e.email, '') ELSE '' END,
+        coalesce(p.joined_at > x.at - interval '30 days', false),
+        x.about_id IS DISTINCT FROM me AND tussock.fold(CASE x.kind WHEN 'coordinator' THEN x.what ELSE x.was END) = called
+    FROM tussock.roster_change x
+    LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.about_id
+    LEFT JOIN tussock.account e ON e.coop_id = x.coop_id AND e.person_id = x.about_id
+    WHERE x.coop_id = coop AND x.at >= from_then AND x.kind IN ('heir joined', 'heir gone', 'owner came', 'coordinator');
 END
 $function$
     GRANT EXECUTE TO tussock_app

@@ -49,3 +49,45 @@ func TestWordTakenBack(t *testing.T) {
 		t.Errorf("a month later: %+v", got)
 	}
 }
+
+// TestWhoCame: who comes in under a member's name is told from that member: by the address where the reader may read it, else as new; and
+// the member reads it as about them.
+func TestWhoCame(t *testing.T) {
+	s := newStage(t)
+	june := s.Member(t, s.boss, access.Landowner, "June Aldous")
+	var heir string
+	s.As(t, s.b, func(tx *postgres.Tx) error {
+		id, err := tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchB, Heir: "decoy@example.org"})
+		if err == nil {
+			heir, err = tx.InviteHeir(id)
+		}
+		return err
+	})
+	s.As(t, s.boss, func(tx *postgres.Tx) error {
+		return tx.LetHeir(access.ID(s.text(t, "SELECT id::text FROM tussock.invitation WHERE heir_of IS NOT NULL")), true)
+	})
+	s.Join(t, heir, "June  ALDOUS")
+	for name, tt := range map[string]struct {
+		who     access.Actor
+		address string
+		mine    bool
+	}{"the one of that name": {june, "", true}, "the ranch's owner": {s.b, "decoy@example.org", true}, "a coordinator": {s.boss, "decoy@example.org", false}, "another landowner": {s.a, "", false}} {
+		s.As(t, tt.who, func(tx *postgres.Tx) error {
+			list, err := tx.RosterChanges(time.Time{})
+			i := slices.IndexFunc(list, func(x postgres.RosterChange) bool { return x.Kind == postgres.HeirJoined })
+			if i < 0 || list[i].Address != tt.address || list[i].Mine != tt.mine || !list[i].New {
+				t.Errorf("%s reads %+v", name, list)
+			}
+			return err
+		})
+	}
+	s.As(t, s.planner, func(tx *postgres.Tx) error {
+		list, err := tx.RosterChanges(time.Time{})
+		for _, x := range list {
+			if x.Address != "" || x.New {
+				t.Errorf("a planner reads %+v", x)
+			}
+		}
+		return err
+	})
+}
