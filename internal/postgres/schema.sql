@@ -2662,7 +2662,7 @@ AS $function$
 BEGIN
     RETURN l.revoked_at IS NULL AND EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
         WHERE a.coop_id = l.coop_id AND a.ranch_id = l.ranch_id AND a.person_id = l.made_by AND a.kind = 'owner'
-          AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
+          AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.field_looked()
