@@ -114,8 +114,8 @@ type Alarm struct {
 	Ranches []access.ID // those concerned, for their owners
 }
 
-// Alarms lists those of the last 30 days, latest first: all of them for the coordinator, for an owner those that concern
-// their ranches, for others none.
+// Alarms lists those of the last 30 days, latest first: for the coordinator all but those of owners who took what is of their own ranches,
+// for an owner those that concern their ranches, for others none.
 func (tx *Tx) Alarms() ([]Alarm, error) {
 	var rows []struct {
 		Name    string

@@ -149,15 +149,16 @@ TABLE tussock.alarm ROW LEVEL SECURITY FORCED
     ranches uuid[] NOT NULL
     told_at timestamp with time zone
     told uuid[] NOT NULL DEFAULT '{}'::uuid[]
+    own boolean NOT NULL DEFAULT false
     CONSTRAINT alarm_span_check CHECK ((span = ANY (ARRAY['hour'::text, 'day'::text])))
     CONSTRAINT alarm_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT alarm_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX alarm_person ON tussock.alarm USING btree (coop_id, person_id, rung_at)
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator FOR SELECT TO tussock_app USING ((NOT own) AND (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text))
     POLICY own FOR SELECT TO tussock_app USING (ranches && ( SELECT tussock.my_own_ranches() AS my_own_ranches))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, id, person_id, span, rung_at, ranches) TO tussock_app
+    GRANT SELECT (coop_id, id, person_id, span, rung_at, ranches, own) TO tussock_app
 TABLE tussock.api_token ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -1641,7 +1642,7 @@ AS $function$
 BEGIN
     RETURN QUERY
     WITH due AS (
-        SELECT a.coop_id, a.id, a.person_id, a.span, a.told_at, ARRAY(SELECT unnest(a.ranches) EXCEPT SELECT unnest(a.told)) AS fresh
+        SELECT a.coop_id, a.id, a.person_id, a.span, a.told_at, a.own, ARRAY(SELECT unnest(a.ranches) EXCEPT SELECT unnest(a.told)) AS fresh
         FROM tussock.alarm a WHERE a.told_at IS NULL OR NOT a.ranches <@ a.told
         FOR UPDATE SKIP LOCKED
     ), written AS (
@@ -1649,7 +1650,7 @@ BEGIN
     ), readers AS (
         SELECT d.coop_id, d.person_id, d.span, p.id AS reader, '{}'::text[] AS names
         FROM due d JOIN tussock.person p ON p.coop_id = d.coop_id
-        WHERE d.told_at IS NULL AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
+        WHERE d.told_at IS NULL AND NOT d.own AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
         UNION ALL
         SELECT d.coop_id, d.person_id, d.span, o.person_id, array_agg(r.name ORDER BY r.name)
         FROM due d
@@ -4499,6 +4500,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.own_alarm()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.own := NOT EXISTS (SELECT 1 FROM unnest(NEW.ranches) r WHERE NOT tussock.owns(NEW.coop_id, r, NEW.person_id));
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.own_yes()
  RETURNS trigger
  LANGUAGE plpgsql
