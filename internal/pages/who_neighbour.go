@@ -154,6 +154,8 @@ func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
 		written = func(x float64) string { return number(&x) }
 	}
 	switch {
+	case slices.Contains(bulletin.QualityMeasures, c.Measure):
+		row.Figure = shareWords(say, c.Estimate)
 	case c.Estimate != nil:
 		row.Figure = written(*c.Estimate)
 		if c.Low != nil && c.High != nil {

@@ -75,6 +75,9 @@ func TestNeighbour(t *testing.T) {
 		t.Error("the page changes with the landowner’s own rows")
 	}
 	ada.does(func(tx *postgres.Tx) error { return tx.SetConsent(mine, 1) })
+	ada.want(ada.opens("/who/neighbour?ranch="+string(mine)+"&season=2026"), http.StatusOK, "Cottonwood Draw is not counted in seasons that open until two people vouch")
+	seed("INSERT INTO tussock.vouch (coop_id, owner_id, person_id) SELECT $1, $2, id FROM tussock.person WHERE coop_id = $1 AND id <> $2 AND role IN ('coordinator', 'landowner') ON CONFLICT DO NOTHING", rosa.actor.Coop, ada.actor.Person)
+	seed("UPDATE tussock.person SET invited_by = id WHERE id = $1", bo.actor.Person)
 	ada.want(ada.opens("/who/neighbour?ranch="+string(mine)+"&season=2026"), http.StatusOK, "Cottonwood Draw is counted from the next season that opens")
 	for path, m := range map[string]*member{"/who/neighbour?ranch=" + string(theirs): ada, "/who/neighbour?ranch=x": bo} {
 		if got := m.opens(path); got.status != http.StatusNotFound {
