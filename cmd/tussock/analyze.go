@@ -191,6 +191,9 @@ func analyze(f analyzeFlags, ask asker) (*analysis, error) {
 		refused: append(missing, read.Refused...), read: read,
 		result: findings.Compute(&read.Data, findings.Options{Waiting: read.Waiting}),
 	}
+	for i := range a.result.Predators {
+		a.result.MixOf(&a.result.Predators[i], nil)
+	}
 	if f.pooled {
 		a.pooled = findings.Pool(&read.Data, findings.Options{Waiting: read.Waiting})
 		a.pooled.Steady(a.result)

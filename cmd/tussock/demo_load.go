@@ -316,7 +316,7 @@ func awaitClerk(ctx context.Context, db *postgres.DB, coordinator access.Actor) 
 		select {
 		case <-ctx.Done():
 			return ctx.Err()
-		case <-time.After(50 * time.Millisecond):
+		case <-time.After(200 * time.Millisecond):
 		}
 	}
 }

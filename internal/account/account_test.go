@@ -137,7 +137,7 @@ func TestAccept(t *testing.T) {
 	if _, err := h.Accept(ctx, token, account.Acceptance{Name: "Eve", Password: password}, ""); !errors.Is(err, errs.NotFound) {
 		t.Errorf("a link used twice: got %v", err)
 	}
-	if _, err := h.Accept(ctx, h.invite(t, "ada@example.org"), account.Acceptance{Name: "Ada", Password: password}, ""); !errors.Is(err, errs.Conflict) {
+	if _, err := h.Accept(ctx, h.invite(t, ""), account.Acceptance{Name: "Ada", Email: "ada@example.org", Password: password}, ""); !errors.Is(err, errs.Conflict) {
 		t.Errorf("an address that signs in already: got %v", err)
 	}
 

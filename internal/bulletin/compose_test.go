@@ -262,7 +262,7 @@ func TestAsOneRanch(t *testing.T) {
 		b.Transect, b.Ranch = b.Ranch, "all"
 		one.Belts = append(one.Belts, b)
 	}
-	res := findings.Compute(one, findings.Options{Replicates: 10})
+	res := findings.Compute(one, findings.Options{})
 	p := disclosure.Default()
 	for _, h := range []survey.Substrate{"", survey.Bunchgrass, survey.PricklyPear} {
 		row, ok := res.Find("all", "", 2025, h)

@@ -44,7 +44,7 @@ func TestSteadiedHolds(t *testing.T) {
 					for range ranches {
 						for _, n := range lines {
 							own, want := ranchOf(r, g, truths, n)
-							res := findings.Compute(own, findings.Options{DesignEffect: p.DesignEffect, Replicates: 1})
+							res := findings.Compute(own, findings.Options{DesignEffect: p.DesignEffect})
 							row, _ := res.SurvivalOf("own", 2022+seasons)
 							s, ok := p.Steadied(res, "own", 2022+seasons)
 							if !ok {

@@ -2,7 +2,6 @@ package fieldwork_test
 
 import (
 	"bytes"
-	"encoding/json"
 	"fmt"
 	"maps"
 	"math/rand/v2"
@@ -344,7 +343,7 @@ func figures(t *testing.T, files ...intake.File) string {
 	if len(res.Refused) > 0 || len(res.Questions) > 0 || len(res.Data.Nests) != 48 || len(res.Data.Belts) != 4 {
 		t.Fatalf("%s: %d nests, %d belts, refused %v, questions %v", files[0].Name, len(res.Data.Nests), len(res.Data.Belts), res.Refused, res.Questions)
 	}
-	found, err := json.MarshalIndent(findings.Compute(&res.Data, findings.Options{Seed: 1, Replicates: 200}), "", " ")
+	found, err := findings.Compute(&res.Data, findings.Options{}).Pack()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -2,7 +2,6 @@ package findings
 
 import (
 	"cmp"
-	"maps"
 	"math"
 	"slices"
 	"strconv"
@@ -85,21 +84,10 @@ func (d *Density) compared() interval.Spread {
 }
 
 // correlation is that of the errors of two covers of one ranch and season, which may stand on the same transects.
-func correlation(a, b *Survival) float64 {
-	at := map[int]float64{}
-	var ab, aa, bb float64
-	for _, f := range a.influence {
-		at[f.Transect] = f.S28
-		aa += f.S28 * f.S28
-	}
-	shared := 0
-	for _, f := range b.influence {
-		bb += f.S28 * f.S28
-		if x, ok := at[f.Transect]; ok {
-			ab += x * f.S28
-			shared++
-		}
-	}
+func correlation(all []lineUp, a, b survey.Substrate) float64 {
+	ab, shared := product(all, a, b)
+	aa, _ := product(all, a, a)
+	bb, _ := product(all, b, b)
 	if shared < sharedLines || aa == 0 || bb == 0 {
 		return 0 // on the safe side: lines that are good for one cover are hardly bad for another
 	}
@@ -156,9 +144,13 @@ func (r *Result) compareSurvival(p place) {
 		c.take(differ.Compare(differ.Question{Of: now.compared(), With: then.compared(), Margin: differ.Survival}))
 		r.Comparisons = append(r.Comparisons, c)
 	}
+	var lines []lineUp
+	if all, ok := r.SurvivalOf(p.ranch, p.season); ok {
+		lines = all.lines
+	}
 	pairs(covers, func(a, b *Survival, many int) {
 		c := start(Substrates, string(*a.Substrate), string(*b.Substrate), a, b)
-		c.take(differ.Compare(differ.Question{Of: a.compared(), With: b.compared(), Correlation: correlation(a, b), Margin: differ.Survival, Many: many}))
+		c.take(differ.Compare(differ.Question{Of: a.compared(), With: b.compared(), Correlation: correlation(lines, *a.Substrate, *b.Substrate), Margin: differ.Survival, Many: many}))
 		r.Comparisons = append(r.Comparisons, c)
 	})
 	pairs(sites, func(a, b *Survival, many int) {
@@ -288,28 +280,33 @@ func (r *Result) Beside(ranch string, season int, mix map[survey.Substrate]float
 	if !ok || !(s28 > 0 && s28 < 1) {
 		return o, false
 	}
-	var sum, apart, together float64 // variances: of covers with luck of their own, and by transect
+	var sum, apart, together, g float64 // variances: of covers with luck of their own, and by transect
 	for _, w := range mix {
 		sum += max(w, 0)
 	}
-	lines := map[int]float64{}
+	weights := map[survey.Substrate]float64{}
 	for _, row := range r.BySubstrate(ranch, season) {
-		w := mix[*row.Substrate] / sum
-		if w <= 0 || row.Day28.SE == nil {
-			continue
-		}
-		apart += w * w * *row.Day28.SE * *row.Day28.SE
-		for _, f := range row.influence {
-			lines[f.Transect] += w * f.S28
+		if w := mix[*row.Substrate] / sum; w > 0 && row.Day28.SE != nil {
+			weights[*row.Substrate] = w
+			apart += w * w * *row.Day28.SE * *row.Day28.SE
 		}
 	}
-	g := float64(len(lines))
+	for _, l := range all.lines {
+		among := false
+		for i, a := range l.Covers {
+			among = among || weights[a] > 0
+			for j, b := range l.Covers {
+				together += weights[a] * weights[b] * l.Products[i][j]
+			}
+		}
+		if among {
+			g += float64(l.Lines)
+		}
+	}
 	if g < 2 || apart == 0 {
 		return differ.Compare(differ.Question{With: published, Margin: differ.Survival}), true
 	}
-	for _, line := range slices.Sorted(maps.Keys(lines)) {
-		together += lines[line] * lines[line] * g / (g - 1)
-	}
+	together *= g / (g - 1)
 	own := interval.LogLog(s28, math.Sqrt(max(apart, together)), g-1)
 	return differ.Compare(differ.Question{Of: own, With: published, Margin: differ.Survival, Fixed: true}), true
 }

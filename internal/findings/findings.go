@@ -19,9 +19,7 @@ import (
 
 // Options say how results are computed. The zero value is the usual way.
 type Options struct {
-	Mix        map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
-	Seed       uint64                       // of the draws behind the ranges of the predator shares
-	Replicates int                          // how many draws; 0: the usual number
+	Mix map[survey.Substrate]float64 // the cooperative's standard mix of substrates; nil: equal shares of those present
 	// DesignEffect is the cooperative's published one of a season, 1 or more, or 0 where none is at hand; nil: none is. It
 	// makes the ranges of figures with few transects: see survival.Resting, and Under for results that were computed without.
 	DesignEffect func(season int) float64
@@ -39,6 +37,8 @@ type Result struct {
 
 	Comparisons []Comparison `json:"comparisons"` // of one ranch's figures with each other
 
+	Past Past `json:"-"`
+
 	cameras []predator.Case // what taught the key
 }
 
@@ -55,7 +55,8 @@ type Estimate struct {
 	SE *float64 `json:"se"`
 }
 
-// Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why.
+// Compute computes every row. It never fails: what the data cannot tell is nil in a row that says why. The shares of the animals are made where they
+// are shown, by MixOf: they take longest, and start from what their reader may see of what is published.
 func Compute(d *survey.Data, opt Options) *Result {
 	c := &computation{opt: opt, transects: labelTransects(d.Nests), first: FirstChecksOf(d.Nests)}
 	for i := range opt.Waiting {
@@ -64,10 +65,10 @@ func Compute(d *survey.Data, opt Options) *Result {
 			c.transects[k] = len(c.transects)
 		}
 	}
-	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}}
+	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}, Past: pastOf(d)}
 	c.key = startKey()
 	r.cameras = c.key.cases(d.Nests)
-	c.key.Key = c.key.Learn(r.cameras)
+	c.key = r.key()
 
 	groups := groupNests(d.Nests)
 	groups = append(groups, c.onlyWaiting(groups)...)

@@ -17,6 +17,7 @@ import (
 	"tussock/internal/findings"
 	"tussock/internal/stat/predator"
 	"tussock/internal/survey"
+	"tussock/internal/words"
 )
 
 // Real nests: survival of each ranch, season and substrate against a separate R script (R 4.2.2, testdata/opendata/SOURCE.md).
@@ -295,14 +296,44 @@ func TestOrderOfRows(t *testing.T) {
 			d.Nests[i].Remains.Bits = []string{"halves", "crumbs", "near_whole"}[i%3]
 		}
 	}
-	want := findings.Compute(d, findings.Options{Seed: 5})
+	want := mixed(d)
 	rng := rand.New(rand.NewPCG(1, 1))
 	rng.Shuffle(len(d.Nests), func(i, j int) { d.Nests[i], d.Nests[j] = d.Nests[j], d.Nests[i] })
-	got := findings.Compute(d, findings.Options{Seed: 5})
+	got := mixed(d)
 	a, _ := json.Marshal(round(want))
 	b, _ := json.Marshal(round(got))
 	if diff := cmp.Diff(string(a), string(b)); diff != "" {
 		t.Errorf("(−want +got):\n%s", diff)
+	}
+}
+
+// mixed are results with the shares of the animals.
+func mixed(d *survey.Data) *findings.Result {
+	r := findings.Compute(d, findings.Options{})
+	for i := range r.Predators {
+		r.MixOf(&r.Predators[i], nil)
+	}
+	return r
+}
+
+// TestManySigns: of more nests with sign than a mix is made of, some are taken, and that is said; all are counted.
+func TestManySigns(t *testing.T) {
+	for _, n := range []int{predator.Most, 3 * predator.Most} {
+		d := &survey.Data{}
+		for i := range n {
+			d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2025, Transect: strconv.Itoa(i / 12), Number: strconv.Itoa(i), Substrate: "yucca", SetOn: 700000,
+				Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Camera: survey.Predator([]string{"raccoon", "coyote", "fox"}[i%3])})
+		}
+		r := mixed(d)
+		p, _ := r.PredatorsOf("Ash", 2025)
+		if p.FitsOne != n || p.Mix[0].Predator != "raccoon" {
+			t.Fatalf("got %+v", p)
+		}
+		near(t, "raccoon", &p.Mix[0].Share, 1./3, 0.1) // three standard errors of 200 drawn of so many
+		said := strings.Contains(strings.Join(words.Speaker{}.TellAll(p.Made()), " "), fmt.Sprintf("Of the %d nests", n))
+		if said != (n > predator.Most) {
+			t.Errorf("%d nests: %q", n, words.Speaker{}.TellAll(p.Made()))
+		}
 	}
 }
 
@@ -363,7 +394,7 @@ func TestNothingStrange(t *testing.T) {
 			d.Belts = append(d.Belts, survey.Belt{Ranch: "Ash", Season: 2025, LengthFt: float64(pick(0, 1, 1000)), WidthFt: float64(pick(0, 6)),
 				Counts: map[survey.Substrate]int{"yucca": pick(0, 1, 500)}})
 		}
-		r := findings.Compute(d, findings.Options{Replicates: 20})
+		r := findings.Compute(d, findings.Options{})
 		if _, err := json.Marshal(r); err != nil {
 			t.Fatal(err)
 		}
@@ -439,6 +470,7 @@ func TestPredators(t *testing.T) {
 	d.Nests[3].Remains = survey.Remains{Bits: "none", Bowl: "neat"} // looked, and found none
 	r := findings.Compute(d, findings.Options{})
 	p, _ := r.PredatorsOf("Ash", 2025)
+	r.MixOf(p, nil)
 	if p.NestsTaken != 4 || p.WithCamera != 3 || p.WithRemains != 0 {
 		t.Errorf("got %+v", p)
 	}
@@ -616,8 +648,8 @@ func TestFewNestsStayNearTheCooperative(t *testing.T) {
 	}
 	r := findings.Compute(d, findings.Options{})
 	published := map[survey.Predator]float64{"skunk": 0.3, "coyote": 0.4, "fox": 0.1, findings.Rest: 0.2}
-	r.StartFrom(2025, findings.Mix{Shares: published, Weight: 25})
 	p, _ := r.PredatorsOf("Ash", 2025)
+	r.MixOf(p, &findings.Mix{Shares: published, Weight: 25})
 	if p.From != findings.FromBulletin || p.Weight != 25 || len(p.Shown) != 4 {
 		t.Fatalf("got %+v", p)
 	}

@@ -5,13 +5,12 @@ import (
 
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/predator"
-	"tussock/internal/stat/survival"
 	"tussock/internal/words"
 )
 
-// Method is the version of all that Compute and Pack do: what was kept under another is computed again. TestMethod says when it
+// Method is the version of all that Compute and Pack do (MixOf is done anew at each look): what was kept under another is computed again. TestMethod says when it
 // has to be raised.
-const Method = 4
+const Method = 5
 
 // The form in which results are kept has what the contract's JSON has (field by field, whatever is added there) and the rest:
 // what only pages show, and what sentences are made of.
@@ -26,6 +25,7 @@ type (
 		Survival  []keptSurvival  `json:"survival"`
 		Density   []keptDensity   `json:"density"`
 		Predators []keptPredators `json:"predators"`
+		Past      Past            `json:"past"`
 		Cameras   []predator.Case `json:"cameras"`
 	}
 	keptSurvival struct {
@@ -38,7 +38,7 @@ type (
 		Spread      interval.Spread `json:"spread"`
 		Early       Estimate        `json:"early"`
 
-		Influence []survival.Influence `json:"influence,omitempty"`
+		Lines []lineUp `json:"lines,omitempty"`
 	}
 	keptDensity struct {
 		plainDensity
@@ -50,7 +50,6 @@ type (
 	keptPredators struct {
 		plainPredators
 		Notes  []words.Phrase      `json:"notes,omitempty"`
-		Shown  []Share             `json:"shown"`
 		Told   []predator.Sighting `json:"told"`
 		Rooted int                 `json:"rooted"`
 	}
@@ -58,10 +57,10 @@ type (
 
 // Pack writes results in the form in which they are kept.
 func (r *Result) Pack() ([]byte, error) {
-	k := keptResult{plainResult: plainResult(*r), Cameras: r.cameras}
+	k := keptResult{plainResult: plainResult(*r), Past: r.Past, Cameras: r.cameras}
 	for i := range r.Survival {
 		s := &r.Survival[i]
-		k.Survival = append(k.Survival, keptSurvival{plainSurvival(*s), s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.spread, s.early, s.influence})
+		k.Survival = append(k.Survival, keptSurvival{plainSurvival(*s), s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.spread, s.early, s.lines})
 	}
 	for i := range r.Density {
 		d := &r.Density[i]
@@ -69,7 +68,7 @@ func (r *Result) Pack() ([]byte, error) {
 	}
 	for i := range r.Predators {
 		p := &r.Predators[i]
-		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.Shown, p.told, p.rooted})
+		k.Predators = append(k.Predators, keptPredators{plainPredators(*p), p.Notes, p.told, p.rooted})
 	}
 	return json.Marshal(k)
 }
@@ -81,11 +80,11 @@ func Unpack(data []byte) (*Result, error) {
 		return nil, err
 	}
 	r := Result(k.plainResult)
-	r.cameras = k.Cameras
+	r.Past, r.cameras = k.Past, k.Cameras
 	r.Survival, r.Density, r.Predators = []Survival{}, []Density{}, []Predators{}
 	for _, s := range k.Survival {
 		row := Survival(s.plainSurvival)
-		row.Notes, row.Lasted, row.Waiting, row.Settled, row.FirstSeason, row.spread, row.early, row.influence = s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.Spread, s.Early, s.Influence
+		row.Notes, row.Lasted, row.Waiting, row.Settled, row.FirstSeason, row.spread, row.early, row.lines = s.Notes, s.Lasted, s.Waiting, s.Settled, s.FirstSeason, s.Spread, s.Early, s.Lines
 		r.Survival = append(r.Survival, row)
 	}
 	for _, d := range k.Density {
@@ -95,7 +94,7 @@ func Unpack(data []byte) (*Result, error) {
 	}
 	for _, p := range k.Predators {
 		row := Predators(p.plainPredators)
-		row.Notes, row.Shown, row.told, row.rooted = p.Notes, p.Shown, p.Told, p.Rooted
+		row.Notes, row.told, row.rooted = p.Notes, p.Told, p.Rooted
 		r.Predators = append(r.Predators, row)
 	}
 	r.compare() // from the rows: what was kept of it is for programs

@@ -26,7 +26,8 @@ type Predators struct {
 	FitsSeveral int `json:"fits_several"`
 	FitsOne     int `json:"fits_one"` // by sign or by camera
 
-	// Mix lists the shares of the animals among the losses that left a sign, in the order of survey.Predators. It is empty where none did.
+	// Mix lists the shares of the animals among the losses that left a sign, in the order of survey.Predators. It is empty where none did, and until MixOf
+	// makes it.
 	Mix []Share `json:"mix"`
 	// Undetermined is the share of taken nests that show no one animal.
 	Undetermined *float64 `json:"undetermined"`
@@ -44,7 +45,7 @@ type Predators struct {
 	// Shown is Mix as it is told: the animals that the bulletin names, or else those with a twentieth or more, and all others as Rest, last.
 	Shown []Share `json:"-"`
 
-	told   []predator.Sighting // the nests that left a sign
+	told   []predator.Sighting // nests that left a sign: predator.Most at most
 	rooted int                 // transects on which rooted ground was written down
 }
 
@@ -206,31 +207,28 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 	}
 	slices.SortStableFunc(row.Named, func(a, b Named) int { return cmp.Compare(b.Nests, a.Nests) })
 	row.Undetermined = number(1 - float64(row.FitsOne)/float64(row.NestsTaken))
-	row.told = told
-	row.mix(c.key, nil, predator.Chain{Draws: c.opt.Replicates, Seed: c.opt.Seed ^ placeHash(g.place)})
+	row.told = predator.Some(told)
 	n := predatorNote(&row, len(told))
 	row.Note, row.Notes = n.String(), n
 	return row
 }
 
-// StartFrom makes the mixes of a season start from the cooperative's published shares instead of even ones.
-func (r *Result) StartFrom(season int, published Mix) {
+// key is the key to remains as the cameras of all seasons have taught it.
+func (r *Result) key() *key {
 	k := startKey()
-	k.Key = k.Key.Learn(r.cameras)
-	for i := range r.Predators {
-		if row := &r.Predators[i]; row.Season == season {
-			row.mix(k, &published, predator.Chain{Seed: placeHash(place{ranch: row.Ranch, site: deref(row.Site), season: season})})
-		}
-	}
+	k.Key = k.Learn(r.cameras)
+	return k
 }
 
-// mix updates the belief about the place's mix by its own nests. A nil published is even shares.
-func (p *Predators) mix(k *key, published *Mix, chain predator.Chain) {
+// MixOf makes the shares of the animals of one of the rows: they start from the cooperative's published shares, or, where published is nil, from even
+// ones, and the place's own nests move them.
+func (r *Result) MixOf(p *Predators, published *Mix) {
 	if p.Mix, p.Shown = []Share{}, nil; len(p.told) == 0 {
 		return
 	}
+	k := r.key()
 	belief, named := p.belief(k, published)
-	m := k.Mix(p.told, belief, chain)
+	m := k.Mix(p.told, belief, predator.Chain{Seed: placeHash(place{ranch: p.Ranch, site: deref(p.Site), season: p.Season})})
 	share := func(name survey.Predator, s predator.Share) Share {
 		low, high := s.IfUnlike(float64(p.NoSign) / float64(p.NestsTaken))
 		return Share{name, s.Estimate, s.Low, s.High, Ends{low, high}}
@@ -325,6 +323,9 @@ func (p *Predators) Made() []words.Phrase {
 		n.say(words.Later("How strongly each sign points to each animal is assumed, by common practice and without a source; the ranges allow for it."))
 	} else {
 		n.say(words.Later("How strongly each sign points to each animal is assumed, after: %s. The ranges allow for it.", p.KeySource))
+	}
+	if signs := p.FitsSeveral + p.FitsOne; signs > predator.Most {
+		n.say(words.Later("Of the %d nests that left a sign the shares are made of %d, drawn by lot.", signs, predator.Most))
 	}
 	if p.NoSign > 0 {
 		n.say(words.Later("Nests that left no sign are taken to have fallen to the same animals as the others. If an animal leaves no sign up to three times as often as the others, or a third as often, its share of all taken nests lies in the widest range."))

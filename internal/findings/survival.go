@@ -50,9 +50,9 @@ type Survival struct {
 	Settled     int  `json:"-"` // Lasted, or failed: those whose four weeks are known
 	FirstSeason bool `json:"-"` // no earlier season of this place is in the data
 
-	spread    interval.Spread
-	influence []survival.Influence // of each transect on a single substrate's figure
-	early     Estimate             // see MarshalJSON
+	spread interval.Spread
+	lines  []lineUp // of the whole ranch over all substrates
+	early  Estimate // see MarshalJSON
 }
 
 // MarshalJSON gives the row as the contract of the command line has it. Where nothing was seen after day 14 it differs
@@ -108,6 +108,9 @@ func (c *computation) survival(g group[survey.Nest]) []Survival {
 		c.hold(&rows[i+1], g.place, strata[i:i+1])
 	}
 	rows[0] = c.wholeRow(g, strata)
+	if g.whole {
+		rows[0].lines = linesUp(strata)
+	}
 	c.hold(&rows[0], g.place, strata)
 	return rows
 }
@@ -190,7 +193,6 @@ func (c *computation) substrateRow(p place, s *stratum) Survival {
 	row := c.counted(p, s.rows)
 	row.Substrate = &s.substrate
 	row.take(standardised{Estimate: standard.Survival([]standard.Stratum{{Share: 1, Fit: s.fit}}), told: s.fit.Told()})
-	row.influence = s.fit.Influence
 
 	var n note
 	explain(&n, &row, &s.fit)

@@ -12,8 +12,8 @@ import (
 func TestUnder(t *testing.T) {
 	d := season(t)
 	published := func(int) float64 { return 1.75 }
-	want := findings.Compute(d, findings.Options{DesignEffect: published, Replicates: 20})
-	before := findings.Compute(d, findings.Options{Replicates: 20})
+	want := findings.Compute(d, findings.Options{DesignEffect: published})
+	before := findings.Compute(d, findings.Options{})
 	kept, err := before.Pack()
 	if err != nil {
 		t.Fatal(err)

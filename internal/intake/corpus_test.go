@@ -7,11 +7,14 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"slices"
 	"sort"
 	"strconv"
 	"strings"
 	"testing"
+
+	"golang.org/x/sync/errgroup"
 
 	"tussock/internal/inquiry"
 	"tussock/internal/intake"
@@ -340,8 +343,8 @@ func refusedWhole(err error) *intake.Result {
 	return &intake.Result{Refused: []inquiry.Problem{{Problem: err.Error()}}}
 }
 
-// answerAll answers as a sender would who knows the truth: each question by the answer after which most is right.
-func answerAll(tr *truth, files []intake.File, opt intake.Options) (*intake.Result, map[string]string, []inquiry.Question) {
+// answerAll answers the questions of a reading as a sender would who knows the truth: each by the answer after which most is right.
+func answerAll(tr *truth, files []intake.File, opt intake.Options, res *intake.Result) (*intake.Result, map[string]string, []inquiry.Question) {
 	answers := map[string]string{}
 	var asked []inquiry.Question
 	read := func(a map[string]string) *intake.Result {
@@ -353,7 +356,6 @@ func answerAll(tr *truth, files []intake.File, opt intake.Options) (*intake.Resu
 		}
 		return res
 	}
-	res := read(answers)
 	for round := 0; round < 12; round++ {
 		var q *inquiry.Question
 		for i := range res.Questions {
@@ -430,23 +432,48 @@ func TestCorpus(t *testing.T) {
 	}
 }
 
+// A sheetRead is a sheet of the corpus, read without answers and with them.
+type sheetRead struct {
+	dir        string
+	tr         truth
+	res, after *intake.Result
+	answers    map[string]string
+	asked      []inquiry.Question
+}
+
+// readPart reads the sheets of some folders, on all processors.
+func readPart(t *testing.T, roots []string) []sheetRead {
+	only := os.Getenv("TUSSOCK_CORPUS_ONLY")
+	dirs := slices.DeleteFunc(corpusDirs(t, roots...), func(dir string) bool { return !strings.Contains(dir, only) })
+	all := make([]sheetRead, len(dirs))
+	var g errgroup.Group
+	g.SetLimit(runtime.GOMAXPROCS(0))
+	for i, dir := range dirs {
+		tr, files, opt := loadCase(t, dir)
+		g.Go(func() error {
+			res, err := intake.Read(files, opt)
+			if err != nil {
+				res = refusedWhole(err)
+			}
+			all[i] = sheetRead{dir: dir, tr: tr, res: res}
+			all[i].after, all[i].answers, all[i].asked = answerAll(&tr, files, opt, res)
+			return nil
+		})
+	}
+	if err := g.Wait(); err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
 // scorePart reads the sheets of some folders and prints the score.
 func scorePart(t *testing.T, roots []string) (first, after score) {
 	quiet := os.Getenv("TUSSOCK_CORPUS_QUIET") != ""
 	only := os.Getenv("TUSSOCK_CORPUS_ONLY")
 	sheets, whole, safe := 0, 0, 0
-	for _, dir := range corpusDirs(t, roots...) {
-		if only != "" && !strings.Contains(dir, only) {
-			continue
-		}
-		tr, files, opt := loadCase(t, dir)
-		res, err := intake.Read(files, opt)
-		if err != nil {
-			res = refusedWhole(err)
-		}
-		a := grade(&tr, res)
-		res2, answers, asked := answerAll(&tr, files, opt)
-		b := grade(&tr, res2)
+	for _, read := range readPart(t, roots) {
+		dir, tr, res, answers, asked := read.dir, read.tr, read.res, read.answers, read.asked
+		a, b := grade(&tr, res), grade(&tr, read.after)
 		kinds := map[string]bool{}
 		for _, o := range tr.Open {
 			kinds[o.Kind] = true

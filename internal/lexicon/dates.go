@@ -400,6 +400,9 @@ func FindDates(s string) []FoundDate {
 		return false
 	}
 	for k, p := range datePatterns {
+		if !mayHold(k, s) {
+			continue
+		}
 		for _, m := range p.FindAllStringIndex(s, -1) {
 			if taken(m[0], m[1]) || m[0] > 0 && strings.IndexByte("/.-", s[m[0]-1]) >= 0 && k != 2 && k != 3 || m[1] < len(s) && s[m[1]] == '/' {
 				continue
@@ -423,6 +426,23 @@ func FindDates(s string) []FoundDate {
 		}
 	}
 	return out
+}
+
+// mayHold tells whether a text has what each date of the kth pattern has: a figure, and a mark between two or a letter. Most cells have not, and
+// looking for a pattern takes long.
+func mayHold(k int, s string) bool {
+	if !strings.ContainsAny(s, "0123456789") {
+		return false
+	}
+	switch k {
+	case 0:
+		return strings.Contains(s, "-")
+	case 1:
+		return strings.ContainsAny(s, "/.-")
+	case 4:
+		return strings.Contains(s, "/")
+	}
+	return strings.ContainsFunc(s, func(r rune) bool { return 'a' <= r|0x20 && r|0x20 <= 'z' })
 }
 
 // In "28 may 2 of 3" the 2 counts eggs.

@@ -263,6 +263,7 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	}
 	var r export.Ranch
 	var found *findings.Result
+	var cells []bulletin.Cell
 	err = s.DB.Reading(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if r, err = s.ownName(tx, id); err != nil {
 			return err
@@ -274,15 +275,11 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 		if err != nil {
 			return err
 		}
-		cells, err := tx.Cells(0)
-		if err != nil {
+		if cells, err = tx.Cells(0); err != nil {
 			return err
 		}
 		published := publishedFor(heads, cells)
 		found = found.Under(published.DesignEffect)
-		if mix, ok := startingMix(cells, season); ok {
-			found.StartFrom(season, mix)
-		}
 		if best, ok := published.Steadied(found, r.Name, season); ok {
 			row, _ := found.SurvivalOf(r.Name, season)
 			row.Steadied = &best.Survival
@@ -300,6 +297,9 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 	}{r.Name, season, s.stated(r), ofSeason(found, season)}
 	if len(answer.Survival)+len(answer.Density) == 0 {
 		return errs.New(errs.NotFound, "No such ranch or season.")
+	}
+	for i := range answer.Predators {
+		found.MixOf(&answer.Predators[i], startingMix(cells, season))
 	}
 	return c.JSON(answer)
 }

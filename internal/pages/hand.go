@@ -66,10 +66,10 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 		}
 		for _, r := range ranches {
 			l := loaded{ranch: r}
-			if l.data, err = tx.Survey([]access.ID{r.ID}, 0); err != nil {
+			if l.sent, err = tx.Uploads(r.ID); err != nil {
 				return err
 			}
-			if l.sent, err = tx.Uploads(r.ID); err != nil {
+			if l.data, err = latestSurvey(tx, r.ID, l.sent); err != nil {
 				return err
 			}
 			if l.planned, l.looks, err = latestPlan(tx, r.ID); err != nil {
@@ -101,6 +101,25 @@ func (s *server) handHome(c *fiber.Ctx, a access.Actor) error {
 	dueFirst(page.Ranches)
 	page.Title = handTitle(due, page.Say)
 	return s.render(c, fiber.StatusOK, "hand", page)
+}
+
+// latestSurvey returns the rows of the latest season with nests.
+func latestSurvey(tx *postgres.Tx, ranch access.ID, sent []postgres.Upload) (*survey.Data, error) {
+	d := &survey.Data{}
+	var seasons []int
+	for _, u := range sent {
+		if u.State == postgres.Current {
+			seasons = append(seasons, u.Seasons...)
+		}
+	}
+	slices.Sort(seasons)
+	var err error
+	for _, y := range slices.Backward(slices.Compact(seasons)) {
+		if d, err = tx.Survey([]access.ID{ranch}, y); err != nil || len(d.Nests) > 0 {
+			break
+		}
+	}
+	return d, err
 }
 
 // dueFirst puts the ranch first that has the line due soonest, and those where nothing is due last.

@@ -193,7 +193,7 @@ func TestMuchAtOnce(t *testing.T) {
 	boss := st.cooperative("Bluestem")
 	ranch := boss.adds("Dry Fork", "Marsh family")
 	owner, hand := boss.invites(access.Landowner, ranch), boss.invites(access.Hand, ranch)
-	id, _ := owner.kept(owner.sends([]sheet{{"spring.csv", plain}}))
+	id := owner.filed(owner.sends([]sheet{{"spring.csv", plain}}))
 	for range postgres.MuchInHour + 1 {
 		now = now.Add(time.Minute)
 		hand.want(hand.opens("/uploads/"+string(id)+"/file"), http.StatusOK)

@@ -63,12 +63,17 @@ const (
 	eggWidth  = 24.0
 	eggHeight = 32.0
 	cartonGap = 8.0
+
+	mostEggs = 50 * cartonRow // more is no picture, and a page of several MB: the number alone is given
 )
 
 // eggMarks draws one egg per nest that came to the same end.
 func eggMarks(fate survey.State, n int, said string) template.HTML {
 	if fate == neverSeen {
 		fate = survey.Lost // drawn alike
+	}
+	if n > mostEggs {
+		return ""
 	}
 	var b strings.Builder
 	for i := range n {

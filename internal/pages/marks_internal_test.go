@@ -53,7 +53,10 @@ func TestMarksAreWellFormed(t *testing.T) {
 }
 
 func TestOneEggPerNest(t *testing.T) {
-	for _, n := range []int{1, 6, 7, 12, 13, 200} {
+	if got := eggMarks(survey.Intact, mostEggs+1, "x"); got != "" {
+		t.Errorf("so many nests are drawn: %.80s", got)
+	}
+	for _, n := range []int{1, 6, 7, 12, 13, 200, mostEggs} {
 		if got := strings.Count(string(eggMarks(survey.Intact, n, "x")), "<use"); got != n {
 			t.Errorf("%d nests: %d eggs", n, got)
 		}

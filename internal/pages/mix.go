@@ -131,9 +131,9 @@ func publishedMix(say words.Speaker, cells []bulletin.Cell, area string, season 
 	return m
 }
 
-// startingMix is the season's mix as a ranch's own starts from it.
-func startingMix(cells []bulletin.Cell, season int) (findings.Mix, bool) {
-	mix := findings.Mix{Shares: map[survey.Predator]float64{}}
+// startingMix is the season's mix as a ranch's own starts from it; nil where none is published.
+func startingMix(cells []bulletin.Cell, season int) *findings.Mix {
+	mix := &findings.Mix{Shares: map[survey.Predator]float64{}}
 	for _, c := range cells {
 		switch {
 		case c.Season != season || !c.Published || c.Area != nil || c.Estimate == nil:
@@ -143,5 +143,8 @@ func startingMix(cells []bulletin.Cell, season int) (findings.Mix, bool) {
 			mix.Weight = *c.Estimate
 		}
 	}
-	return mix, len(mix.Shares) > 0
+	if len(mix.Shares) == 0 {
+		return nil
+	}
+	return mix
 }

@@ -55,6 +55,9 @@ func TestDecoyBeforeTheOwner(t *testing.T) {
 	decoy, hand := boss.comes(access.Landowner, "Friend Newcomb", "friend@example.org"), boss.comes(access.Hand, "Hand Newcomb", "hand@example.org")
 	ranch := boss.adds("Dry Fork", "Ada Marsh")
 	comes(ranch, hand)
+	if len(hand.actor.Ranches) != 1 {
+		t.Fatal("a hand where nobody else is waits")
+	}
 	comes(ranch, decoy)
 	blind("not named by the record", ranch, decoy)
 	ada := boss.comes(access.Landowner, "Ada Marsh", "ada@example.org", ranch)
@@ -78,7 +81,7 @@ func TestDecoyBeforeTheOwner(t *testing.T) {
 	if got := ada.opens("/ranch/" + string(swapped)); got.status != http.StatusNotFound {
 		t.Errorf("a ranch on which a coordinator put her is hers without her yes: %d", got.status)
 	}
-	ada.want(ada.opens("/who"), http.StatusOK, "Nobody is on this ranch yet.")
+	ada.want(ada.opens("/who"), http.StatusOK, "These people can open the ranch", "Hand Newcomb Hand Signs in as hand@example.org; brought in by "+boss.actor.Name)
 	ada.posts("/who/gates/"+string(swapped), "answer", "yes")
 	ada.wakes()
 	ada.want(ada.opens("/ranch/"+string(swapped)), http.StatusOK, "Dry Fork")

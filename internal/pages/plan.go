@@ -16,6 +16,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/bulletin"
 	"tussock/internal/errs"
+	"tussock/internal/findings"
 	"tussock/internal/postgres"
 	"tussock/internal/season"
 	"tussock/internal/survey"
@@ -160,7 +161,7 @@ type planData struct {
 	planned bool
 	lines   []season.Line
 	ground  season.Ground
-	past    *survey.Data
+	past    findings.Past
 	phones  []postgres.Phone
 	told    bulletin.Published // for whoever may set it beside the ranch
 }
@@ -174,12 +175,14 @@ func loadPlan(tx *postgres.Tx, actor access.Actor, id access.ID, year int) (d pl
 	d.years, failed[1] = tx.Planned(id)
 	d.lines, failed[2] = tx.Lines(id, year)
 	d.ground, failed[3] = tx.Ground(id)
-	d.past, failed[4] = tx.Survey([]access.ID{id}, 0)
+	found, err := tx.Findings(id)
+	failed[4] = err
 	d.phones, failed[5] = tx.Phones()
 	failed[6] = tx.Looked(id) // what was found before is on the page
 	if err := errors.Join(failed[:]...); err != nil {
 		return d, err
 	}
+	d.past = found.Past
 	if actor.CanRanch(access.CompareRanch, id) {
 		heads, err := tx.Bulletins()
 		if err != nil {
@@ -276,8 +279,8 @@ func (p *planPage) fill(d *planData, year, thisYear int) {
 		}
 	}
 	effect := d.told.DesignEffect(year)
-	p.Told, p.TellsOf = tells(say, &d.plan, d.past, effect)
-	p.Wanted = wanted(say, &d.plan, d.past, effect)
+	p.Told, p.TellsOf = tells(say, &d.plan, &d.past, effect)
+	p.Wanted = wanted(say, &d.plan, &d.past, effect)
 	p.Next = nextNests(say, d, year)
 	p.NoMap = len(d.ground.Pastures) == 0
 	p.Map = planMap(say, &d.ground, d.lines)

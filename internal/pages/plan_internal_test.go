@@ -5,8 +5,8 @@ import (
 	"testing"
 
 	"tussock/internal/bulletin"
+	"tussock/internal/findings"
 	"tussock/internal/season"
-	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
@@ -15,28 +15,28 @@ import (
 // half of exp(−ln2·e^∓x) with x = 2.0423·√(2.1·0.5/0.5/48)/ln2 = 0.6163, which is 0.2054.
 func TestTells(t *testing.T) {
 	p := &season.Plan{Purpose: season.Trend, Lines: 4, Stops: 12}
-	rows, _ := tells(words.Speaker{}, p, &survey.Data{}, 2.1)
+	rows, _ := tells(words.Speaker{}, p, &findings.Past{}, 2.1)
 	if len(rows) != 3 || rows[1].Nests != 48 || rows[1].Half != 21 || !rows[1].Own {
 		t.Errorf("got %+v", rows)
 	}
-	if bare, _ := tells(words.Speaker{}, p, &survey.Data{}, 0); bare[1].Half <= rows[1].Half+5 {
+	if bare, _ := tells(words.Speaker{}, p, &findings.Past{}, 0); bare[1].Half <= rows[1].Half+5 {
 		t.Errorf("four lines with nothing published: within %d, want far more than %d", bare[1].Half, rows[1].Half)
 	}
 	// One line of 12 more each time, until the range is that narrow: five lines of 12 by 2.0423·√(2.1/60)/ln2 = 0.5512, half 0.1852.
-	if w := wanted(words.Speaker{}, p, &survey.Data{}, 2.1); w[0] != "To within 20 of 100: 5 lines of 12 nests." {
+	if w := wanted(words.Speaker{}, p, &findings.Past{}, 2.1); w[0] != "To within 20 of 100: 5 lines of 12 nests." {
 		t.Errorf("got %q", w)
 	}
 	// Two covers on every line, 24 nests of each: 1.96·√(2·0.25/24) = 0.2829.
 	p.Purpose = season.Covers
-	if rows, _ := tells(words.Speaker{}, p, &survey.Data{}, 2.1); rows[1].Half != 29 {
+	if rows, _ := tells(words.Speaker{}, p, &findings.Past{}, 2.1); rows[1].Half != 29 {
 		t.Errorf("two covers: got %+v", rows[1])
 	}
 	// Two sorts of pasture, 24 nests on two lines in each: √2 · half, with x = 2.0423·√(2.1/24)/ln2 = 0.8716, half 0.2788: 0.3943.
 	p.Purpose = season.Rest
-	if rows, _ := tells(words.Speaker{}, p, &survey.Data{}, 2.1); rows[1].Half != 40 {
+	if rows, _ := tells(words.Speaker{}, p, &findings.Past{}, 2.1); rows[1].Half != 40 {
 		t.Errorf("two sorts of pasture: got %+v", rows[1])
 	}
-	if w := wanted(words.Speaker{}, p, &survey.Data{}, 2.1); !strings.Contains(w[3], "belts") {
+	if w := wanted(words.Speaker{}, p, &findings.Past{}, 2.1); !strings.Contains(w[3], "belts") {
 		t.Errorf("got %q", w)
 	}
 }

@@ -7,10 +7,10 @@ import (
 	"slices"
 	"strings"
 
+	"tussock/internal/findings"
 	"tussock/internal/geo"
 	"tussock/internal/season"
 	"tussock/internal/stat/plan"
-	"tussock/internal/survey"
 	"tussock/internal/words"
 )
 
@@ -18,12 +18,15 @@ import (
 // (common practice, no source).
 const usualAlike = 0.1
 
+// usualBelts is how much belts differ, as a coefficient of variation, where a ranch's own do not tell (common practice, no source).
+const usualBelts = 0.5
+
 // pastLines is how many lines it takes before a ranch's past is believed.
 const pastLines = 6
 
 // tells draws what 24, 48, 96 nests and those planned would tell about the season's question.
-func tells(say words.Speaker, p *season.Plan, past *survey.Data, effect float64) (rows []planTold, of string) {
-	survival, icc, known := pastOf(past)
+func tells(say words.Speaker, p *season.Plan, past *findings.Past, effect float64) (rows []planTold, of string) {
+	survival, icc, known := reckoned(past)
 	own := p.Lines * p.Stops
 	numbers := []int{24, 48, 96, own}
 	slices.Sort(numbers)
@@ -45,9 +48,9 @@ func tells(say words.Speaker, p *season.Plan, past *survey.Data, effect float64)
 
 // wanted says how many lines it takes to know the season's answer to within so many of 100, and how many belts for the
 // clumps to within a quarter.
-func wanted(say words.Speaker, p *season.Plan, past *survey.Data, effect float64) []string {
+func wanted(say words.Speaker, p *season.Plan, past *findings.Past, effect float64) []string {
 	const level = 0.95
-	survival, icc, _ := pastOf(past)
+	survival, icc, _ := reckoned(past)
 	stops := float64(max(1, p.Stops))
 	var list []string
 	for _, within := range []float64{0.20, 0.15, 0.10} {
@@ -63,67 +66,24 @@ func wanted(say words.Speaker, p *season.Plan, past *survey.Data, effect float64
 		}
 		list = append(list, say.Count("To within %.0f of 100: %d line of %d nests.", "To within %.0f of 100: %d lines of %d nests.", lines, 100*within, lines, p.Stops))
 	}
-	cv, known := beltsOf(past)
+	cv := usualBelts
+	if past.BeltCV != nil {
+		cv = *past.BeltCV
+	}
 	belts := plan.Belts(cv, 0.25, level)
-	if known {
+	if past.BeltCV != nil {
 		return append(list, say.Count("The clumps to within a quarter: %d belt, as this ranch’s own belts differ.", "The clumps to within a quarter: %d belts, as this ranch’s own belts differ.", belts))
 	}
 	return append(list, say.Count("The clumps to within a quarter: %d belt, where belts differ by half of their mean (common practice).", "The clumps to within a quarter: %d belts, where belts differ by half of their mean (common practice).", belts))
 }
 
-// beltsOf is how much belts differ, by the ranch's latest season with four or more.
-func beltsOf(d *survey.Data) (cv float64, known bool) {
-	counts, areas := map[int][]float64{}, map[int][]float64{}
-	latest := 0
-	for i := range d.Belts {
-		b := &d.Belts[i]
-		if b.Acres() <= 0 {
-			continue
-		}
-		n := 0
-		for _, c := range b.Counts {
-			n += c
-		}
-		counts[b.Season], areas[b.Season] = append(counts[b.Season], float64(n)), append(areas[b.Season], b.Acres())
-		if len(counts[b.Season]) >= 4 {
-			latest = max(latest, b.Season)
-		}
-	}
-	if cv, ok := plan.BeltCV(counts[latest], areas[latest]); ok && latest > 0 {
-		return cv, true
-	}
-	return 0.5, false
-}
-
-// pastOf is the survival of the latest season and how alike nests of a line fare, by the ranch's own past.
-func pastOf(d *survey.Data) (survival, icc float64, known bool) {
-	lines := map[survey.TransectKey]plan.Transect{}
-	latest := 0
-	for i := range d.Nests {
-		if fate := d.Nests[i].Fate(); fate != "" && fate != survey.Lost {
-			t := lines[d.Nests[i].Key()]
-			t.Nests++
-			if fate == survey.Intact {
-				t.Intact++
-			}
-			lines[d.Nests[i].Key()] = t
-			latest = max(latest, d.Nests[i].Season)
-		}
-	}
-	var all []plan.Transect
-	nests, intact := 0, 0
-	for key, t := range lines {
-		all = append(all, t)
-		if key.Season == latest {
-			nests, intact = nests+t.Nests, intact+t.Intact
-		}
-	}
-	c := plan.ICC(all)
-	if !c.Known || len(all) < pastLines {
+// reckoned is the survival of the latest season and how alike nests of a line fare, by the ranch's own past where it tells.
+func reckoned(past *findings.Past) (survival, icc float64, known bool) {
+	if past.Alike == nil || past.Lines < pastLines {
 		return 0.5, usualAlike, false
 	}
 	// A line that goes by chance alone would be planned on too thinly, and one season's luck is no survival of 0 or 1.
-	return max(0.2, min(0.8, float64(intact)/float64(nests))), max(0.02, c.ICC), true
+	return max(0.2, min(0.8, float64(past.Intact)/float64(past.Nests))), max(0.02, *past.Alike), true
 }
 
 // told is one row: the half-width of a 95 % range about the season's question.

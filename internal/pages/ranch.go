@@ -210,8 +210,8 @@ func newRanchPage(b base, d *ranchData, wanted int, now time.Time) ranchPage {
 	page.Nests.lead(say, r, d.ranch.Name, season, published)
 	page.Kinds = kindsOf(say, r, d.ranch.Name, season, view)
 	page.Cover, page.Gist = coverOf(say, r, d.ranch.Name, season, view, d.marks)
-	if mix, ok := startingMix(d.cells, season); ok {
-		r.StartFrom(season, mix)
+	if row, ok := r.PredatorsOf(d.ranch.Name, season); ok {
+		r.MixOf(row, startingMix(d.cells, season))
 	}
 	page.Mix = mixOf(say, r, d.ranch.Name, season, view)
 	page.Years = yearsOf(say, r, d.ranch.Name, season, d)

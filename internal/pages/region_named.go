@@ -171,7 +171,7 @@ func perSeason(d namedData) map[int]*findings.Result {
 	}
 	results := map[int]*findings.Result{}
 	for season, part := range parts {
-		results[season] = findings.Compute(part, findings.Options{Mix: standardMix(d.heads, season), Replicates: 1, DesignEffect: publishedFor(d.heads, d.cells).DesignEffect})
+		results[season] = findings.Compute(part, findings.Options{Mix: standardMix(d.heads, season), DesignEffect: publishedFor(d.heads, d.cells).DesignEffect})
 	}
 	return results
 }

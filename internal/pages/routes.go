@@ -98,7 +98,7 @@ func (s *server) routes() []route {
 		get("/who/share", access.CompareRanch, s.shareForm),
 		post("/who/newcomers/:id", access.CompareRanch, s.fresh(s.answerNewcomer)),
 		post("/who/names/:id", access.CompareRanch, s.fresh(s.answerName)),
-		post("/who/gates/:id", access.CompareRanch, s.fresh(s.comeOnto)),
+		post("/who/gates/:id", access.SendResults, s.fresh(s.comeOnto)),
 		post("/who/share", access.CompareRanch, s.fresh(s.share)),
 		post("/who/share/:id/end", access.CompareRanch, s.endShare),
 		get("/who/neighbour", access.CompareRanch, s.whoNeighbour),

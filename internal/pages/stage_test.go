@@ -264,21 +264,30 @@ func (m *member) sends(sheets []sheet, fields ...string) answer {
 // kept follows to the page of the sheet just sent.
 func (m *member) kept(a answer) (id access.ID, page answer) {
 	m.t.Helper()
+	id = m.filed(a)
 	to := a.header.Get("Location")
-	if a.status != http.StatusSeeOther || !strings.HasPrefix(to, "/uploads/") {
-		m.t.Fatalf("sending gave %d %q: %s", a.status, to, a.text())
-	}
-	for end := time.Now().Add(time.Minute); ; {
-		page = m.opens(to)
-		if !strings.Contains(page.body, `http-equiv="refresh"`) || time.Now().After(end) {
+	for end := time.Now().Add(time.Minute); ; time.Sleep(10 * time.Millisecond) {
+		if page = m.opens(to); !strings.Contains(page.body, `http-equiv="refresh"`) {
 			break
+		}
+		if time.Now().After(end) {
+			m.t.Fatal("nobody has read the sheet within a minute")
 		}
 	}
 	if page.status != http.StatusOK {
 		m.t.Fatalf("%s gave %d: %s", to, page.status, page.text())
 	}
-	id = access.ID(strings.TrimPrefix(strings.Split(to, "?")[0], "/uploads/"))
 	return id, page
+}
+
+// filed returns the id of a sheet that was sent, read or not.
+func (m *member) filed(a answer) access.ID {
+	m.t.Helper()
+	to := a.header.Get("Location")
+	if a.status != http.StatusSeeOther || !strings.HasPrefix(to, "/uploads/") {
+		m.t.Fatalf("sending gave %d %q: %s", a.status, to, a.text())
+	}
+	return access.ID(strings.TrimPrefix(strings.Split(to, "?")[0], "/uploads/"))
 }
 
 // want fails where the page does not say a sentence.

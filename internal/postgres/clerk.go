@@ -157,12 +157,13 @@ func (c *Clerk) take(ctx context.Context) (*Task, error) {
 // takeFiled takes the sheet that has waited longest, of those whose cooperative and ranch have the fewest in work.
 func (c *Clerk) takeFiled(ctx context.Context) (*Task, error) {
 	t := &Task{}
-	err := c.conn.QueryRow(ctx, `UPDATE tussock.to_read SET begun_at = now(), taken_until = now() + $1, tries = tries + 1
+	err := c.conn.QueryRow(ctx, `WITH taken AS MATERIALIZED (SELECT coop_id, ranch_id FROM tussock.to_read WHERE taken_until > now())
+		UPDATE tussock.to_read SET begun_at = now(), taken_until = now() + $1, tries = tries + 1
 		WHERE (coop_id, ranch_id, upload_id) = (
 			SELECT w.coop_id, w.ranch_id, w.upload_id FROM tussock.to_read w
 			WHERE (w.taken_until IS NULL OR w.taken_until < now()) AND ($2 = 0 OR w.size <= $2)
-			ORDER BY w.rest, (SELECT count(*) FROM tussock.to_read b WHERE b.taken_until > now() AND b.coop_id = w.coop_id),
-				(SELECT count(*) FROM tussock.to_read b WHERE b.taken_until > now() AND b.coop_id = w.coop_id AND b.ranch_id = w.ranch_id),
+			ORDER BY w.rest, (SELECT count(*) FROM taken b WHERE b.coop_id = w.coop_id),
+				(SELECT count(*) FROM taken b WHERE b.coop_id = w.coop_id AND b.ranch_id = w.ranch_id),
 				w.asked_at, w.upload_id
 			LIMIT 1 FOR UPDATE SKIP LOCKED)
 		RETURNING coop_id::text, ranch_id::text, upload_id::text, asked, language, tries, rest`, lease, c.most()).
@@ -269,12 +270,13 @@ func (c *Clerk) ranches(ctx context.Context, t *Task) error {
 func (c *Clerk) takeUnfiled(ctx context.Context) (*Task, error) {
 	t := &Task{}
 	var settings []byte
-	err := c.conn.QueryRow(ctx, `UPDATE tussock.unfiled SET begun_at = now(), taken_until = now() + $1, tries = tries + 1
+	err := c.conn.QueryRow(ctx, `WITH taken AS MATERIALIZED (SELECT coop_id, person_id FROM tussock.unfiled WHERE taken_until > now())
+		UPDATE tussock.unfiled SET begun_at = now(), taken_until = now() + $1, tries = tries + 1
 		WHERE (coop_id, person_id, id) = (
 			SELECT w.coop_id, w.person_id, w.id FROM tussock.unfiled w
 			WHERE w.unclear = '' AND (w.taken_until IS NULL OR w.taken_until < now()) AND ($2 = 0 OR w.size <= $2)
-			ORDER BY (SELECT count(*) FROM tussock.unfiled b WHERE b.taken_until > now() AND b.coop_id = w.coop_id),
-				(SELECT count(*) FROM tussock.unfiled b WHERE b.taken_until > now() AND b.coop_id = w.coop_id AND b.person_id = w.person_id),
+			ORDER BY (SELECT count(*) FROM taken b WHERE b.coop_id = w.coop_id),
+				(SELECT count(*) FROM taken b WHERE b.coop_id = w.coop_id AND b.person_id = w.person_id),
 				w.sent_at, w.id
 			LIMIT 1 FOR UPDATE SKIP LOCKED)
 		RETURNING coop_id::text, person_id::text, id::text, name, data, settings, language, tries`, lease, c.most()).
@@ -332,7 +334,7 @@ func (c *Clerk) Keep(ctx context.Context, t *Task, r *Read, rest bool) (kept boo
 		if err := keepPages(ctx, tx, t, r); err != nil {
 			return err
 		}
-		if _, err := (findingsOf{ctx, c.conn, t.Coop, t.Ranch}).settle(); err != nil {
+		if err := c.settle(ctx, tx, t); err != nil {
 			return err
 		}
 		for _, ranch := range r.Also {
@@ -342,6 +344,17 @@ func (c *Clerk) Keep(ctx context.Context, t *Task, r *Read, rest bool) (kept boo
 		}
 		return nil
 	})
+}
+
+// settle works out the findings of the task's ranch, unless more sheets of it wait: the last one read does. (Those who keep sheets of one ranch come
+// one after another, by the lock of the trigger forget_findings, and so one of them is the last.)
+func (c *Clerk) settle(ctx context.Context, tx pgx.Tx, t *Task) error {
+	var more bool
+	err := tx.QueryRow(ctx, "SELECT EXISTS (SELECT 1 FROM tussock.to_read WHERE coop_id = $1 AND ranch_id = $2 AND NOT rest)", string(t.Coop), string(t.Ranch)).Scan(&more)
+	if err == nil && !more {
+		_, err = findingsOf{ctx, c.conn, t.Coop, t.Ranch}.settle()
+	}
+	return err
 }
 
 // KeepRest adds what a sheet says in other languages.

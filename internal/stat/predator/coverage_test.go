@@ -31,6 +31,7 @@ func TestCoverage(t *testing.T) {
 		{40, 10, 8, false, .93, .97},
 		{150, 38, 8, false, .93, .97},
 		{150, 38, 30, false, .93, .97},
+		{200, 50, 8, false, .93, .97},
 		{150, 38, 8, true, 0, .87},
 	} {
 		t.Run(fmt.Sprintf("%d nests, weight %g, key certain: %v", tt.nests, tt.weight, tt.certain), func(t *testing.T) {

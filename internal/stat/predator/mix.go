@@ -2,6 +2,7 @@ package predator
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 
 	"tussock/internal/stat/interval"
@@ -50,6 +51,21 @@ const Negligible = 0.0005
 // DefaultDraws settles the ends of a 95 % range to a point or two in a hundred, finer than so few nests can tell.
 const DefaultDraws = 400
 
+// Most is how many nests a mix is made of. How well so many tell the animals apart hangs on the key more than on their number, and of more the draws
+// would not find all readings that are nearly as likely. Ours.
+const Most = 200
+
+// Some returns Most of the sightings, drawn by lot (the same each time, whatever their order), or all where there are no more.
+func Some(seen []Sighting) []Sighting {
+	if len(seen) <= Most {
+		return seen
+	}
+	some := inOrder(seen)
+	r := rand.New(rand.NewPCG(uint64(len(some)), 2))
+	r.Shuffle(len(some), func(i, j int) { some[i], some[j] = some[j], some[i] })
+	return some[:Most:Most]
+}
+
 // A Mixture is what is held of the shares of the animals in the losses of one place.
 type Mixture struct {
 	Shares []float64   // their means
@@ -62,11 +78,12 @@ type Mixture struct {
 // its own, drawn from π. A nest fell to its transect's animal with probability ρ, else to one drawn from π; ρ has the prior
 // Beta(1, 2), ours, and is learned. What it shows is drawn from the key, sign by sign. A camera's answer is certain.
 //
-// The draws are those of a Gibbs sampler with the key integrated out (Gelfand & Smith 1990, J. Am. Stat. Assoc. 85:398-409; Liu
-// 1994, J. Am. Stat. Assoc. 89:958-966, both cited from memory). With certain nests, each on a transect of its own, they are those of the Dirichlet
-// distribution w·b + n. Without nests they are those of the belief.
+// The draws are those of a Gibbs sampler with the mix, the key and ρ integrated out (Gelfand & Smith 1990, J. Am. Stat. Assoc. 85:398-409; Liu
+// 1994, J. Am. Stat. Assoc. 89:958-966), which also lets two animals change places (Jasra, Holmes & Stephens 2005, Stat. Sci. 20:50-67; all
+// cited from memory): many nests teach the key, and their readings with two animals changed may be as likely. With certain nests, each on a
+// transect of its own, they are those of the Dirichlet distribution w·b + n. Without nests they are those of the belief.
 func (k *Key) Mix(seen []Sighting, belief Belief, c Chain) Mixture {
-	const before, every = 200, 5
+	const before, every = 200, 3
 	if c.Draws == 0 {
 		c.Draws = DefaultDraws
 	}
@@ -77,11 +94,9 @@ func (k *Key) Mix(seen []Sighting, belief Belief, c Chain) Mixture {
 		if sweep < before {
 			continue
 		}
-		for animal, share := range s.expected() {
-			m.Shares[animal] += share / float64(every*c.Draws)
-		}
+		s.expected(m.Shares, 1/float64(every*c.Draws))
 		if (sweep-before)%every == 0 {
-			m.draws = append(m.draws, slices.Clone(s.mix))
+			m.draws = append(m.draws, s.mix())
 		}
 	}
 	return m

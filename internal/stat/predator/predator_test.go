@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strconv"
 	"testing"
 
 	"tussock/internal/stat/predator"
@@ -285,6 +286,127 @@ func draw(rng *rand.Rand, p []float64) int {
 	return len(p) - 1
 }
 
+// TestExact: the shares after three nests on two lines are those of all that could have happened, each weighed by its probability: what each
+// line's animal is, which nests fell to it, and to which the others; the probabilities one after another, each given those before (Blackwell &
+// MacQueen 1973, Ann. Stat. 1:353-355, cited from memory).
+func TestExact(t *testing.T) {
+	k, belief := predator.NewKey(), predator.Belief{Shares: usual, Weight: 8}
+	signs := func(answers map[string]string) predator.Signs {
+		s, _ := k.Read(func(f string) string { return answers[f] })
+		return s
+	}
+	seen := []predator.Sighting{
+		{Transect: 0, Animal: -1, Signs: signs(map[string]string{"bits": "halves", "bowl": "pulled"})},
+		{Transect: 0, Animal: -1, Signs: signs(map[string]string{"bits": "halves", "ground": "cone_pits"})},
+		{Transect: 1, Animal: 1},
+	}
+	shares, all := make([]float64, len(usual)), 0.0
+	fell := make([]int, 0, len(seen))
+	// shown is P(signs of the next nest | it fell to an animal, and to which the nests before it fell).
+	shown := func(animal int) float64 {
+		n := seen[len(fell)]
+		if n.Animal >= 0 {
+			if n.Animal == animal {
+				return 1
+			}
+			return 0
+		}
+		p := 1.0
+		for f, choice := range n.Signs {
+			if choice < 0 {
+				continue
+			}
+			same, of := 0.0, 0.0
+			for i, at := range fell {
+				if before := seen[i]; at == animal && before.Animal < 0 && before.Signs[f] >= 0 {
+					of++
+					if before.Signs[f] == choice {
+						same++
+					}
+				}
+			}
+			p *= (5*k.Chance(f, animal, choice) + same) / (5 + of) // five pseudo-counts a row
+		}
+		return p
+	}
+	var drawn [13]float64 // how often the mix gave each animal
+	times, followed := 0.0, 0.0
+	from := func(animal int) float64 { return (8*usual[animal] + drawn[animal]) / (8 + times) }
+	var happen func(lines []int, p float64)
+	happen = func(lines []int, p float64) {
+		if len(lines) < 2 {
+			for animal := range usual {
+				q := p * from(animal)
+				drawn[animal]++
+				times++
+				happen(append(lines[:len(lines):len(lines)], animal), q)
+				drawn[animal]--
+				times--
+			}
+			return
+		}
+		if len(fell) == len(seen) {
+			for animal := range shares {
+				shares[animal] += p * from(animal)
+			}
+			all += p
+			return
+		}
+		n, follow := float64(len(fell)), lines[seen[len(fell)].Transect]
+		if q := p * (1 + followed) / (3 + n) * shown(follow); q > 0 {
+			fell = append(fell, follow)
+			followed++
+			happen(lines, q)
+			followed--
+			fell = fell[:len(fell)-1]
+		}
+		for animal := range usual {
+			q := p * (2 + n - followed) / (3 + n) * from(animal) * shown(animal)
+			if q == 0 {
+				continue
+			}
+			fell = append(fell, animal)
+			drawn[animal]++
+			times++
+			happen(lines, q)
+			drawn[animal]--
+			times--
+			fell = fell[:len(fell)-1]
+		}
+	}
+	happen(nil, 1)
+	m := k.Mix(seen, belief, predator.Chain{Draws: 20000})
+	for animal, share := range shares {
+		near(t, predator.Predators()[animal], m.Shares[animal], share/all, 0.003)
+	}
+}
+
+// TestReadings: of many nests, whatever the draws began with, the shares are the same. They are not where the draws stay in one of the readings
+// that are nearly as likely.
+func TestReadings(t *testing.T) {
+	rng := rand.New(rand.NewPCG(1, 9))
+	belief := predator.Belief{Shares: usual, Weight: 8}
+	truth, leaves := dirichlet(rng, belief), predator.NewKey().Drawn(rng)
+	var seen []predator.Sighting
+	for i := range 200 {
+		seen = append(seen, predator.Sighting{Transect: i / 4, Animal: -1, Signs: drawSigns(rng, leaves, draw(rng, truth))})
+	}
+	low, high := make([]float64, len(usual)), make([]float64, len(usual))
+	for seed := range 6 {
+		for animal, share := range predator.NewKey().Mix(seen, belief, predator.Chain{Seed: uint64(seed)}).Shares {
+			if seed == 0 {
+				low[animal] = share
+			}
+			low[animal], high[animal] = min(low[animal], share), max(high[animal], share)
+		}
+	}
+	for animal, name := range predator.Predators() {
+		if high[animal]-low[animal] > 0.05 {
+			t.Errorf("%s: from %.3f to %.3f by the seed", name, low[animal], high[animal])
+		}
+	}
+}
+
 // The ranges are the same for the same seed, whatever the order of the nests.
 func TestSeed(t *testing.T) {
 	rng := rand.New(rand.NewPCG(2, 1))
@@ -304,14 +426,19 @@ func TestSeed(t *testing.T) {
 }
 
 func BenchmarkMix(b *testing.B) {
-	rng := rand.New(rand.NewPCG(4, 1))
-	k := predator.NewKey()
-	var seen []predator.Sighting
-	for i := range 12 {
-		seen = append(seen, predator.Sighting{Transect: i / 3, Animal: -1, Signs: drawSigns(rng, k, i%4)})
-	}
-	for b.Loop() {
-		k.Mix(seen, predator.Even(8), predator.Chain{})
+	for _, nests := range []int{12, 60, 300} {
+		rng := rand.New(rand.NewPCG(4, 1))
+		k := predator.NewKey()
+		var seen []predator.Sighting
+		for i := range nests {
+			seen = append(seen, predator.Sighting{Transect: i / 4, Animal: -1, Signs: drawSigns(rng, k, i%4)})
+		}
+		b.Run(strconv.Itoa(nests), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				k.Mix(seen, predator.Even(8), predator.Chain{})
+			}
+		})
 	}
 }
 

@@ -1,22 +1,37 @@
 package predator
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// A sampler is the state of Mix's Gibbs sampler.
+// A sampler is the state of Mix's sampler: whose each nest and each line is. The mix, the key and ρ are integrated out.
 type sampler struct {
-	r       *rand.Rand
-	counts  [][][]float64 // of the key, with the nests at their animals of the moment: feature, choice, animal
-	sums    [][]float64   // of each feature's rows, by animal
-	prior   []float64     // of the mix: w·b
-	lines   []line
-	mix     []float64 // π
-	follows float64   // ρ
-	chance  []float64 // scratch, by animal
+	r        *rand.Rand
+	features []columns // of the key
+	start    []row     // counts of the key by choice; those of a feature follow one another
+	nests    []row     // how many nests show each choice, at their animals of the moment
+	counts   []row     // of both
+	same     []float64 // scratch, by choice
+	totals   row       // of the mix: the belief's, the lines' animals, and the nests of their own
+	total    float64
+	lines    []line
+
+	followers, owners float64 // how many nests fell to their line's animal, and how many to one drawn from the mix
+}
+
+// A row has a number for each animal.
+type row [len(names)]float64
+
+// columns are the choices of a feature, from the first to before the next one's, with their sums.
+type columns struct {
+	first, next  int
+	start, nests row
+	over         row     // 1/(start + nests)
+	same         float64 // scratch
 }
 
 // A line is a transect with its nests and the animal of its own.
@@ -26,37 +41,44 @@ type line struct {
 }
 
 type taken struct {
-	Sighting
+	signs  []sign // none where a camera settled it: what cameras settled the key was taught already
+	camera int    // −1 for none
 	animal int
 	own    bool // it fell to an animal drawn from the mix, not to its line's
 }
 
+type sign struct{ feature, choice int }
+
 func newSampler(k *Key, seen []Sighting, belief Belief, seed uint64) *sampler {
-	s := &sampler{r: rand.New(rand.NewPCG(seed, 1)), mix: slices.Clone(belief.Shares), follows: 1. / 3, chance: make([]float64, len(names))}
+	s := &sampler{r: rand.New(rand.NewPCG(seed, 1))}
 	for _, rows := range k.counts {
-		turned, sums := make([][]float64, len(rows[0])), make([]float64, len(rows))
-		for choice := range turned {
-			turned[choice] = make([]float64, len(rows))
-			for animal, row := range rows {
-				turned[choice][animal] = row[choice]
-				sums[animal] += row[choice]
+		f := columns{first: len(s.start), next: len(s.start) + len(rows[0])}
+		s.start = append(s.start, make([]row, len(rows[0]))...)
+		for animal, counts := range rows {
+			f.start[animal] = sum(counts)
+			f.over[animal] = 1 / f.start[animal]
+			for choice, n := range counts {
+				s.start[f.first+choice][animal] = n
 			}
 		}
-		s.counts, s.sums = append(s.counts, turned), append(s.sums, sums)
+		s.features = append(s.features, f)
 	}
-	for _, share := range belief.Shares {
-		s.prior = append(s.prior, belief.Weight*share)
+	s.nests, s.counts, s.same = make([]row, len(s.start)), slices.Clone(s.start), make([]float64, len(s.start))
+	for animal, share := range belief.Shares {
+		s.totals[animal] = belief.Weight * share
+		s.total += s.totals[animal]
 	}
+	first := s.totals
 	for _, members := range byTransect(seen) {
-		l := line{animal: s.draw(s.mix)}
+		l := line{animal: s.draw(&first)}
+		s.totals[l.animal]++
+		s.total++
 		for _, n := range members {
-			t := taken{Sighting: n, own: true}
-			copy(s.chance, s.mix)
-			t.animal = s.draw(s.chance)
-			if n.Animal >= 0 {
-				t.animal = n.Animal
+			t := s.take(n)
+			if t.camera < 0 {
+				t.animal = s.draw(&first)
 			}
-			s.count(&t, 1)
+			s.add(&t, 1)
 			l.nests = append(l.nests, t)
 		}
 		s.lines = append(s.lines, l)
@@ -64,8 +86,32 @@ func newSampler(k *Key, seen []Sighting, belief Belief, seed uint64) *sampler {
 	return s
 }
 
+func (s *sampler) take(n Sighting) taken {
+	t := taken{camera: n.Animal, animal: n.Animal, own: true}
+	if n.Animal >= 0 {
+		return t
+	}
+	for f, choice := range n.Signs {
+		if choice >= 0 {
+			t.signs = append(t.signs, sign{f, s.features[f].first + choice})
+		}
+	}
+	return t
+}
+
 // byTransect returns the sightings of each transect; neither their order nor that of the transects depends on the order given.
 func byTransect(seen []Sighting) (groups [][]Sighting) {
+	seen = inOrder(seen)
+	for i, n := range seen {
+		if i == 0 || n.Transect != seen[i-1].Transect {
+			groups = append(groups, nil)
+		}
+		groups[len(groups)-1] = append(groups[len(groups)-1], n)
+	}
+	return groups
+}
+
+func inOrder(seen []Sighting) []Sighting {
 	seen = slices.Clone(seen)
 	slices.SortStableFunc(seen, func(a, b Sighting) int {
 		if a.Transect != b.Transect {
@@ -76,155 +122,247 @@ func byTransect(seen []Sighting) (groups [][]Sighting) {
 		}
 		return slices.Compare(a.Signs, b.Signs)
 	})
-	for i, n := range seen {
-		if i == 0 || n.Transect != seen[i-1].Transect {
-			groups = append(groups, nil)
-		}
-		groups[len(groups)-1] = append(groups[len(groups)-1], n)
-	}
-	return groups
+	return seen
 }
 
-// count adds a nest's signs to the key n times, at its animal. What cameras settled the key was taught already.
+// add adds a nest n times, at its animal: its signs to the key, and itself to those that tell of the mix and of ρ.
+func (s *sampler) add(t *taken, n float64) {
+	s.count(t, n)
+	if t.own {
+		s.owners += n
+		s.totals[t.animal] += n
+		s.total += n
+	} else {
+		s.followers += n
+	}
+}
+
+// count adds a nest's signs to the key n times, at its animal.
 func (s *sampler) count(t *taken, n float64) {
-	if t.Animal >= 0 {
-		return
-	}
-	for i, choice := range t.Signs {
-		if choice >= 0 {
-			s.counts[i][choice][t.animal] += n
-			s.sums[i][t.animal] += n
-		}
-	}
-}
-
-// likelihood is P(what the nest shows | animal) under the key of the moment.
-func (s *sampler) likelihood(t *taken, animal int) float64 {
-	if t.Animal >= 0 {
-		if t.Animal == animal {
-			return 1
-		}
-		return 0
-	}
-	p := 1.0
-	for i, choice := range t.Signs {
-		if choice >= 0 {
-			p *= s.counts[i][choice][animal] / s.sums[i][animal]
-		}
-	}
-	return p
-}
-
-// likelihoods sets chance to the likelihood under each animal.
-func (s *sampler) likelihoods(t *taken) {
-	for animal := range s.chance {
-		s.chance[animal] = 1
-		if t.Animal >= 0 && t.Animal != animal {
-			s.chance[animal] = 0
-		}
-	}
-	if t.Animal >= 0 {
-		return
-	}
-	for i, choice := range t.Signs {
-		if choice >= 0 {
-			counts, sums := s.counts[i][choice], s.sums[i]
-			for animal := range s.chance {
-				s.chance[animal] *= counts[animal] / sums[animal]
-			}
-		}
+	a := t.animal
+	for _, at := range t.signs {
+		f := &s.features[at.feature]
+		f.nests[a] += n
+		f.over[a] = 1 / (f.start[a] + f.nests[a])
+		s.nests[at.choice][a] += n
+		s.counts[at.choice][a] = s.start[at.choice][a] + s.nests[at.choice][a]
 	}
 }
 
-// sweep draws each nest's animal, each line's, the mix and ρ, given all the others.
+// sweep draws each nest's animal and each line's, given all the others, and then two animals' places.
 func (s *sampler) sweep() {
-	followers, owners := 0.0, 0.0
 	for g := range s.lines {
 		l := &s.lines[g]
 		for i := range l.nests {
-			t := &l.nests[i]
-			s.count(t, -1)
-			s.likelihoods(t)
-			follow, all := s.follows*s.chance[l.animal], 0.0
-			for animal, share := range s.mix {
-				s.chance[animal] *= share
-				all += s.chance[animal]
-			}
-			t.own = s.r.Float64()*(follow+(1-s.follows)*all) >= follow
-			t.animal = l.animal
-			if t.own {
-				owners++
-				t.animal = s.draw(s.chance)
-			} else {
-				followers++
-			}
-			s.count(t, 1)
+			s.drawNest(l, &l.nests[i])
 		}
 		s.drawLine(l)
 	}
-	for animal, a := range s.totals() {
-		s.mix[animal] = gamma(s.r, a)
+	for range 1 + int(s.followers+s.owners)/100 {
+		s.trade()
 	}
-	scale(s.mix, 1/sum(s.mix))
-	s.follows = distuv.Beta{Alpha: 1 + followers, Beta: 2 + owners, Src: s.r}.Rand()
 }
 
-// drawLine draws the animal of a line, with those nests that fell to it.
+// drawNest draws whether a nest fell to its line's animal, ρ having the prior Beta(1, 2), and else to which.
+func (s *sampler) drawNest(l *line, t *taken) {
+	mix, total, followers, owners := s.totals, s.total, s.followers, s.owners // without it
+	if t.own {
+		mix[t.animal]--
+		total--
+		owners--
+	} else {
+		followers--
+	}
+	p := s.likelihood(t)
+	follow := (1 + followers) * p[l.animal]
+	for animal := range p {
+		p[animal] *= mix[animal]
+	}
+	animal, own := l.animal, s.r.Float64()*(follow+(2+owners)*sum(p[:])/total) >= follow
+	if own {
+		animal = s.draw(&p)
+	}
+	if animal == t.animal && own == t.own {
+		return
+	}
+	s.add(t, -1)
+	t.animal, t.own = animal, own
+	s.add(t, 1)
+}
+
+// likelihood is P(what a nest shows | animal) under the key of the moment, the nest itself not counted.
+func (s *sampler) likelihood(t *taken) (p row) {
+	if t.camera >= 0 {
+		p[t.camera] = 1
+		return p
+	}
+	for animal := range p {
+		p[animal] = 1
+	}
+	a, here := t.animal, 1.0
+	for _, at := range t.signs {
+		counts, f := &s.counts[at.choice], &s.features[at.feature]
+		for animal := range p {
+			p[animal] *= counts[animal] * f.over[animal]
+		}
+		here *= (counts[a] - 1) / (f.start[a] + f.nests[a] - 1)
+	}
+	p[a] = here
+	return p
+}
+
+// drawLine draws the animal of a line, with those nests that fell to it: each shows what it shows with those before it counted.
 func (s *sampler) drawLine(l *line) {
-	for i := range l.nests {
-		if !l.nests[i].own {
-			s.count(&l.nests[i], -1)
-		}
-	}
-	for animal := range s.chance {
-		p := s.mix[animal]
-		for i := range l.nests { // each with those before it counted
-			if t := &l.nests[i]; !t.own {
-				p *= s.likelihood(t, animal)
-				t.animal = animal
-				s.count(t, 1)
-			}
-		}
-		for i := range l.nests {
-			if !l.nests[i].own {
-				s.count(&l.nests[i], -1)
-			}
-		}
-		s.chance[animal] = p
-	}
-	l.animal = s.draw(s.chance)
+	s.totals[l.animal]--
+	p := s.totals
 	for i := range l.nests {
 		if t := &l.nests[i]; !t.own {
-			t.animal = l.animal
-			s.count(t, 1)
+			s.count(t, -1)
+		}
+	}
+	for i := range l.nests {
+		if t := &l.nests[i]; !t.own {
+			s.show(t, &p)
+		}
+	}
+	l.animal = s.draw(&p)
+	s.totals[l.animal]++
+	for i := range l.nests {
+		t := &l.nests[i]
+		if t.own {
+			continue
+		}
+		t.animal = l.animal
+		s.count(t, 1)
+		for _, at := range t.signs {
+			s.same[at.choice], s.features[at.feature].same = 0, 0
 		}
 	}
 }
 
-// totals are the counts of the mix's own distribution: those of the belief, of the lines' animals, and of the nests of their own.
-func (s *sampler) totals() []float64 {
-	totals := slices.Clone(s.prior)
-	for _, l := range s.lines {
-		totals[l.animal]++
-		for _, t := range l.nests {
-			if t.own {
-				totals[t.animal]++
+// show multiplies each element of p with P(what a nest shows | animal), those that were shown before it having fallen to the same.
+func (s *sampler) show(t *taken, p *row) {
+	if t.camera >= 0 {
+		settled := p[t.camera]
+		*p = row{}
+		p[t.camera] = settled
+	}
+	for _, at := range t.signs {
+		same, f := s.same[at.choice], &s.features[at.feature]
+		counts := &s.counts[at.choice]
+		for animal := range p {
+			p[animal] *= (counts[animal] + same) / (f.start[animal] + f.nests[animal] + f.same)
+		}
+		s.same[at.choice]++
+		f.same++
+	}
+	if top := slices.Max(p[:]); top < 1e-100 { // as many nests bring it
+		for animal := range p {
+			p[animal] /= top
+		}
+	}
+}
+
+// trade proposes that two animals change places in all that no camera settled, and takes it by the odds (Metropolis). One by one, the nests of
+// many lines would never get from one reading of them to another that is as likely.
+func (s *sampler) trade() {
+	a, b := s.r.IntN(len(names)), s.r.IntN(len(names)-1)
+	if b >= a {
+		b++
+	}
+	before := s.weight(a, b)
+	s.swap(a, b)
+	if math.Log(s.r.Float64()) >= s.weight(a, b)-before {
+		s.swap(a, b)
+	}
+}
+
+// weight is the logarithm of the part that two animals have in the probability of the state, up to what swap leaves alone.
+func (s *sampler) weight(a, b int) (w float64) {
+	for c := range s.nests {
+		if n, m := s.nests[c][a], s.nests[c][b]; n > 0 || m > 0 {
+			w += rising(s.start[c][a], n) + rising(s.start[c][b], m)
+		}
+	}
+	for i := range s.features {
+		if f := &s.features[i]; f.nests[a] > 0 || f.nests[b] > 0 {
+			w -= rising(f.start[a], f.nests[a]) + rising(f.start[b], f.nests[b])
+		}
+	}
+	return w + logGamma(s.totals[a]) + logGamma(s.totals[b])
+}
+
+func (s *sampler) swap(a, b int) {
+	for g := range s.lines {
+		l := &s.lines[g]
+		settled := slices.ContainsFunc(l.nests, func(t taken) bool { return t.camera >= 0 && !t.own })
+		if !settled {
+			s.totals[l.animal]--
+			l.animal = swapped(l.animal, a, b)
+			s.totals[l.animal]++
+		}
+		for i := range l.nests {
+			t := &l.nests[i]
+			if t.animal != a && t.animal != b || t.camera >= 0 || !t.own && settled {
+				continue
 			}
+			s.add(t, -1)
+			t.animal = swapped(t.animal, a, b)
+			s.add(t, 1)
 		}
 	}
-	return totals
 }
 
-// expected is the mean of the mix given the animals of the moment.
-func (s *sampler) expected() []float64 {
-	totals := s.totals()
-	scale(totals, 1/sum(totals))
-	return totals
+func swapped(animal, a, b int) int {
+	switch animal {
+	case a:
+		return b
+	case b:
+		return a
+	}
+	return animal
+}
+
+// rising is log Γ(x + n)/Γ(x), with n whole and not below 0.
+func rising(x, n float64) (log float64) {
+	switch {
+	case n == 0:
+		return 0
+	case n > 8:
+		return logGamma(x+n) - logGamma(x)
+	}
+	product := 1.0
+	for i := range int(n) {
+		product *= x + float64(i)
+	}
+	return math.Log(product)
+}
+
+func logGamma(x float64) float64 {
+	log, _ := math.Lgamma(x)
+	return log
+}
+
+// expected adds the mean of the mix given the animals of the moment, by a weight.
+func (s *sampler) expected(shares []float64, weight float64) {
+	for animal, a := range s.totals {
+		shares[animal] += weight * a / s.total
+	}
+}
+
+// mix draws the mix given the animals of the moment.
+func (s *sampler) mix() []float64 {
+	mix := make([]float64, len(names))
+	for animal, a := range s.totals {
+		mix[animal] = gamma(s.r, a)
+	}
+	scale(mix, 1/sum(mix))
+	return mix
 }
 
 // draw returns an animal by chances that need not add up to 1.
-func (s *sampler) draw(chance []float64) int {
-	u := s.r.Float64() * sum(chance)
+func (s *sampler) draw(chance *row) int {
+	u := s.r.Float64() * sum(chance[:])
 	for animal, p := range chance {
 		if u -= p; u < 0 {
 			return animal
