@@ -124,7 +124,7 @@ func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRo
 			rows = append(rows, changeRow{say.Day(x.At), text, slices.ContainsFunc(list[i:end], func(x postgres.RosterChange) bool { return x.Mine })})
 		} else {
 			for _, x := range list[i:end] {
-				rows = append(rows, changeRow{say.Day(x.At), changeWords(say, x), x.Mine})
+				rows = append(rows, changeRow{say.Day(x.At), capital(changeWords(say, x)), x.Mine})
 			}
 		}
 		i = end
