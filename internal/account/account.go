@@ -104,9 +104,9 @@ var errNoMatch = errs.New(errs.Unauthenticated, words.Mark("That e-mail address 
 func suspended(c postgres.Credentials, say words.Speaker) words.Phrase {
 	who := strings.Join(c.Coordinators, ", ")
 	if c.Until.IsZero() {
-		return words.Later("You are suspended in %s and cannot sign in. Two coordinators have said yes to it, so it lasts until a coordinator ends it: %s.", c.Cooperative, who)
+		return words.Later("You are suspended in %s and cannot sign in. Two coordinators have said yes to it, so it lasts until a coordinator ends it: %s. Your tokens for programs and your calendars’ addresses have ended for good, so make new ones when you are in again. Field links go on.", c.Cooperative, who)
 	}
-	return words.Later("You are suspended in %s and cannot sign in. It ends by itself on %s, unless a second coordinator says yes to it. A coordinator can end it before: %s.",
+	return words.Later("You are suspended in %s and cannot sign in. It ends by itself on %s, unless a second coordinator says yes to it. A coordinator can end it before: %s. Your tokens for programs and your calendars’ addresses have ended for good, so make new ones when you are in again. Field links go on.",
 		c.Cooperative, say.Day(c.Until.UTC()), who)
 }
 

@@ -81,10 +81,10 @@ func (s *Service) TellSuspended(by string, x Suspension) {
 	}
 	if x.Email != "" {
 		s.later(both(x.Email, notice{"You are suspended", fmt.Sprintf(
-			"%s suspended you in %s: you cannot sign in. %s\n\nYour ranch stays as you left it: what you said goes on to count, nobody new reads anything, and nothing that was asked of you or in your name is carried out meanwhile. "+
+			"%s suspended you in %s: you cannot sign in. %s\n\nYour ranch stays as you left it: what you said goes on to count, nobody new reads anything, and nothing that was asked of you or in your name is carried out meanwhile. Field links go on. Your tokens for programs and your calendars’ addresses have ended for good, so make new ones when you are in again. "+
 				"All members can read of it on the page “Changes”.\n\nIf somebody else may have your password, be glad of it and choose another when you are in again. If it is not right, speak with the other coordinators and with landowners you know.", by, x.Cooperative, how)},
 			notice{"usted está suspendido: Tussock", fmt.Sprintf(
-				"%s lo suspendió en %s: no puede entrar. %s\n\nSu rancho queda como usted lo dejó: lo que dijo sigue contando, nadie nuevo lee nada, y mientras tanto no se hace nada de lo que se haya pedido de usted o en su nombre. "+
+				"%s lo suspendió en %s: no puede entrar. %s\n\nSu rancho queda como usted lo dejó: lo que dijo sigue contando, nadie nuevo lee nada, y mientras tanto no se hace nada de lo que se haya pedido de usted o en su nombre. Los enlaces de campo siguen. Sus claves para programas y las direcciones de sus calendarios terminaron para siempre: haga otras cuando vuelva a entrar. "+
 					"Todos los socios pueden leerlo en la página «Cambios».\n\nSi puede que alguien tenga su contraseña, es para bien: escoja otra cuando vuelva a entrar. Si no está bien, hable con las demás personas de la coordinación y con dueños que conozca.", by, x.Cooperative, como)}))
 	}
 	for _, to := range x.Others {

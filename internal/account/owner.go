@@ -13,7 +13,8 @@ import (
 
 // TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
 // it, that the roster says something else of it, that a ranch was put under their name, that the coordinator has sent sheets for
-// them, or that questions about a sheet have been open for three days. It tells how many letters it
+// them, that questions about a sheet have been open for three days, or what another owner of a ranch of theirs said to the
+// comparisons. It tells how many letters it
 // handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
 // browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
@@ -35,10 +36,14 @@ func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	for _, l := range asked {
 		letters = append(letters, s.askedLetter(l))
 	}
+	said, err5 := s.db.WordLetters(ctx)
+	for _, l := range said {
+		letters = append(letters, s.wordLetter(l))
+	}
 	for _, l := range letters {
 		s.later(l)
 	}
-	return len(letters), errors.Join(err, err2, err3, err4)
+	return len(letters), errors.Join(err, err2, err3, err4, err5)
 }
 
 // rosterLetters writes one letter a reader for all that was changed about their ranches.
@@ -83,6 +88,10 @@ func changed(l postgres.RosterLetter) (en, es string) {
 		return fmt.Sprintf("%s put the area that %s is in into another group: from %s to %s.", by, l.Ranch, cmp.Or(l.Was, "none"), cmp.Or(l.Became, "none")),
 			fmt.Sprintf("%s cambió el grupo de la zona de %s: antes %s, ahora %s.", por, l.Ranch, cmp.Or(l.Was, "ninguno"), cmp.Or(l.Became, "ninguno"))
 	}
+	if l.Kind == postgres.VouchEnded {
+		return fmt.Sprintf("%s no longer vouches for an owner of %s. The word counts for 30 days more. After that the ranch is counted in seasons that open only while two people vouch for one of its owners; see from when on on the page “Who can see this”.", by, l.Ranch),
+			fmt.Sprintf("%s ya no da su palabra por un dueño de %s. La palabra cuenta 30 días más. Después el rancho se cuenta en las temporadas que se abran solo mientras dos personas den su palabra por uno de sus dueños; desde cuándo, está en la página «Quién puede ver esto».", por, l.Ranch)
+	}
 	return fmt.Sprintf("%s wrote down that %s is counted: a yes on paper.", by, l.Ranch), fmt.Sprintf("%s anotó que %s se cuenta: un sí en papel.", por, l.Ranch)
 }
 
@@ -121,4 +130,21 @@ func (s *Service) askedLetter(l postgres.AskedLetter) mail.Letter {
 		"In %s, we have questions about %s of %s. All else is read; your answers may change what counts. You find them on the page “What was sent”. Only the people of your ranch read them.\n\n"+
 			"En %s tenemos preguntas sobre %s de %s. Todo lo demás está leído; sus respuestas pueden cambiar lo que cuenta. Están en la página «Lo que se mandó». Solo las lee la gente de su rancho.\n\n%s/uploads\n",
 		l.Cooperative, sheets, l.Ranch, l.Cooperative, hojas, l.Ranch, s.url)}
+}
+
+// wordLetter tells an owner what another owner of the ranch said to the comparisons.
+func (s *Service) wordLetter(l postgres.WordLetter) mail.Letter {
+	said, dicho := "no", "no"
+	if l.Yes {
+		said, dicho = "yes", "sí"
+	}
+	now, ahora := "It is not counted: each of its owners has a word, and one no is enough, until who said it says yes.", "No se cuenta: cada dueño tiene una palabra y basta un no, hasta que quien lo dijo diga que sí."
+	if l.Counted {
+		now, ahora = "It is counted: no owner says no.", "Se cuenta: ningún dueño dice que no."
+	}
+	by, por := cmp.Or(l.By, "Another owner"), cmp.Or(l.By, "Otro dueño")
+	return mail.Letter{To: l.Email, Subject: "Tussock: another owner’s word / la palabra de otro dueño", Text: fmt.Sprintf(
+		"%s, an owner of %s in %s as you are, said %s to its being counted in the comparisons. %s You can say your own word on the page “Who can see this”.\n\n"+
+			"%s, que como usted es dueño de %s en %s, dijo que %s a que se cuente en las comparaciones. %s Usted puede decir su propia palabra en la página «Quién puede ver esto».\n\n%s/who\n",
+		by, l.Ranch, l.Cooperative, said, now, por, l.Ranch, l.Cooperative, dicho, ahora, s.url)}
 }

@@ -164,7 +164,7 @@ type Cell struct {
 	Published bool     `json:"published"`
 	// Estimate, Low and High are on the grids of package disclosure: rates as fractions of 1, density in clumps an
 	// acre. All are nil where the cell is withheld. Estimate alone is nil where only a range or a band is published: Low and
-	// High are then its ends, and a nil High means "or more". Shares of how the season was carried out have no range.
+	// High are then its ends, and a nil High means "or more", a nil Low "or less". Shares of how the season was carried out have no range.
 	Estimate *float64 `json:"estimate"`
 	Low      *float64 `json:"low"`
 	High     *float64 `json:"high"`

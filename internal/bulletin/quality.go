@@ -27,6 +27,21 @@ const (
 // OnDay is how many days a check may be off its day.
 const OnDay = 3
 
+// Open gives a share of quality at either end as all that rounds to it, "0.975 or more" or "0.025 or less": a plain 1 or 0 would tell of every
+// one. Every other cell is itself.
+func (c Cell) Open() Cell {
+	if c.Estimate == nil || !slices.Contains(QualityMeasures, c.Measure) {
+		return c
+	}
+	switch {
+	case *c.Estimate >= 1:
+		c.Estimate, c.Low, c.High = nil, new(0.975), nil
+	case *c.Estimate <= 0:
+		c.Estimate, c.Low, c.High = nil, nil, new(0.025)
+	}
+	return c
+}
+
 // quality adds them, of nests in all plants: from ten landowners on, none with more than a quarter of the nests, and where leaving out
 // any one of them moves a share by no more than one step.
 func (c *composer) quality() {

@@ -101,6 +101,7 @@ func (b Bulletin) tables() []table {
 		if c.Season != b.Season || !c.Published {
 			continue
 		}
+		c = c.Open()
 		cells.rows = append(cells.rows, append([]any{c.Season, pointed(c.Area), pointed(c.Substrate), c.Measure, textOr(c.Predator), numberOr(c.Clumps),
 			numberOr(c.Estimate), numberOr(c.Low), numberOr(c.High), c.Entities}, behind(c.Basis)...))
 	}

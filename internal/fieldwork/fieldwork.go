@@ -34,6 +34,7 @@ type Look struct {
 	// Sender is who was signed in when it came in, Link the field link by which it came, "-" where the reader may not know its name;
 	// one of them is set when it is kept. Who is what somebody typed.
 	Sender string `json:"-"`
+	Owner  bool   `json:"-"` // whether Sender owns the ranch
 	Link   string `json:"-"`
 }
 

@@ -16,6 +16,7 @@ type Folded struct {
 	Belts [][]string
 
 	Conflicts []Conflict // what waits for somebody to choose; meanwhile none of it is in the sheet
+	Settled   []Settled  // where somebody chose
 	Seconds   []Second   // what two people saw of the same thing
 	Lines     []LineState
 	Stray     int // looks at lines that are not among those given
@@ -26,6 +27,18 @@ type Conflict struct {
 	Line  season.Line
 	Stop  int
 	Looks []Look // in the order they were made
+}
+
+// HasOwner tells whether an owner's look is among them: then an owner chooses.
+func (c Conflict) HasOwner() bool {
+	return slices.ContainsFunc(c.Looks, func(l Look) bool { return l.Owner })
+}
+
+// A Settled is a conflict in which somebody chose.
+type Settled struct {
+	Conflict
+	Kept   access.ID // which holds
+	Choice Look      // who said so
 }
 
 // A Second is another person's look at what somebody else had looked at: for agreement between people, never for
@@ -60,7 +73,7 @@ func (s *LineState) Closed() bool {
 // Fold turns all looks of a ranch's season, in any order, into its sheet. Lines give the looks their pasture and the
 // transect's name.
 func Fold(lines []season.Line, looks []Look) Folded {
-	f := folder{byLine: map[access.ID][]Look{}, kept: map[access.ID]bool{}}
+	f := folder{byLine: map[access.ID][]Look{}, kept: map[access.ID]choice{}}
 	f.out.Nests, f.out.Belts = [][]string{nestHeadings()}, [][]string{beltHeadings(looks)}
 	f.sort(looks)
 
@@ -81,8 +94,14 @@ func Fold(lines []season.Line, looks []Look) Folded {
 // A folder is Fold at work.
 type folder struct {
 	byLine map[access.ID][]Look // live looks in order
-	kept   map[access.ID]bool   // those that somebody chose
+	kept   map[access.ID]choice // those that somebody chose
 	out    Folded
+}
+
+// A choice is what somebody chose, and how much it weighs: an owner's more than anybody else's, the later more than the earlier.
+type choice struct {
+	Look
+	weight int
 }
 
 // sort takes back what was taken back, notes what was chosen, and puts the rest in order of time by line.
@@ -98,7 +117,7 @@ func (f *folder) sort(looks []Look) {
 		}
 	}
 	seen := map[access.ID]bool{}
-	for _, l := range looks {
+	for i, l := range looks {
 		if seen[l.ID] || undone[l.ID] {
 			continue
 		}
@@ -106,7 +125,13 @@ func (f *folder) sort(looks []Look) {
 		switch l.Kind {
 		case Undo:
 		case Choose:
-			f.kept[access.ID(l.Answers["keep"])] = true
+			weight := 1 + i
+			if l.Owner {
+				weight += len(looks)
+			}
+			if id := access.ID(l.Answers["keep"]); f.kept[id].weight < weight {
+				f.kept[id] = choice{l, weight}
+			}
 		default:
 			f.byLine[l.Line] = append(f.byLine[l.Line], l)
 		}
@@ -206,8 +231,14 @@ func (f *folder) agree(l season.Line, stop int, looks []Look, on ...string) (Loo
 	}
 	holds := 0
 	if !same {
-		holds = slices.IndexFunc(looks, func(l Look) bool { return f.kept[l.ID] })
-		if holds < 0 {
+		for i, l := range looks {
+			if f.kept[l.ID].weight > f.kept[looks[holds].ID].weight {
+				holds = i
+			}
+		}
+		if f.kept[looks[holds].ID].weight > 0 {
+			f.out.Settled = append(f.out.Settled, Settled{Conflict{l, stop, looks}, looks[holds].ID, f.kept[looks[holds].ID].Look})
+		} else {
 			f.out.Conflicts = append(f.out.Conflicts, Conflict{l, stop, looks})
 			return Look{}, false
 		}
@@ -260,9 +291,11 @@ func (f *folder) untilEnd(l season.Line, stop int, visits []Look, open bool) ([]
 				continue
 			}
 			switch {
-			case f.kept[last.ID] && !f.kept[v.ID]:
+			case f.kept[last.ID].weight > f.kept[v.ID].weight:
+				f.out.Settled = append(f.out.Settled, Settled{Conflict{l, stop, []Look{last, v}}, last.ID, f.kept[last.ID].Look})
 				continue
-			case f.kept[v.ID]:
+			case f.kept[v.ID].weight > 0:
+				f.out.Settled = append(f.out.Settled, Settled{Conflict{l, stop, []Look{last, v}}, v.ID, f.kept[v.ID].Look})
 				out = out[:len(out)-1]
 			default:
 				f.out.Conflicts = append(f.out.Conflicts, Conflict{l, stop, []Look{last, v}})

@@ -150,6 +150,8 @@ func faults(t testing.TB) []fault {
 			kind: "~serial", says: "such as May 3, 2024 and May 17, 2024", want: []string{"A-1 yucca: intact@14"}, answer: "undo"},
 		{name: "16 no year", files: sheetOf("R,A,1,yucca,5/1,5/15,intact,29 May,taken"),
 			kind: "year", says: "Which season is it?", want: nil, answer: "2025", then: []string{"A-1 yucca: intact@14 taken@28"}},
+		{name: "16b another year than the season", files: csv("ranch,season,transect,nest,substrate,set_on,check1_on,check1\nR,2025,A,1,yucca,2024-10-01,2024-10-15,intact\n"),
+			kind: "year", says: "of the season 2025 as the sheet says, and was set on October 1, 2024", want: nil, answer: "days", then: []string{"A-1 yucca: intact@14"}},
 		{name: "17 week 2 as a date", files: sheetOf("R,A,1,yucca,2025-05-01,week 2,intact,semana 4,taken"),
 			kind: "~week", says: "“week 2” and “semana 4”", want: []string{"A-1 yucca: intact@14 taken@28"}, answer: "undo"},
 		{name: "18 check before set-out", files: sheetOf("R,A,3,yucca,2025-04-28,2025-04-20,intact,,"),
@@ -352,5 +354,16 @@ func TestNothingToRead(t *testing.T) {
 		if message, ok := errs.Message(err); !ok || message == "" {
 			t.Errorf("Read(%q) = %v, want a sentence", data, err)
 		}
+	}
+}
+
+// TestSeasonOverNewYears: where a season has nests of its year, one that was set the autumn before is asked about by nobody.
+func TestSeasonOverNewYears(t *testing.T) {
+	r, err := intake.Read(csv("ranch,season,transect,nest,substrate,set_on,check1_on,check1\nR,2025,A,1,yucca,2024-12-28,2025-01-11,intact\nR,2025,A,2,yucca,2025-01-05,2025-01-19,intact\n"), intake.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Data.Nests) != 2 || len(r.Questions) != 0 {
+		t.Errorf("%d nests, questions %+v", len(r.Data.Nests), r.Questions)
 	}
 }

@@ -23,13 +23,16 @@ const (
 // weighDays holds every gap against the plan: a first look after 73 days, a year of setting one too low, a nest set and
 // found gone on one day are asked about once.
 func (s *season) weighDays() {
-	off, turned := s.linesOff(), s.linesTurned()
+	off, turned, dated := s.linesOff(), s.linesTurned(), s.datedSeasons()
 	for i := range s.work {
 		n, w := &s.out.Data.Nests[i], &s.work[i]
 		if w.dead || w.waits || n.SetOn == 0 {
 			continue
 		}
 		s.weighYear(int32(i), n, w)
+		if !dated[n.Season] {
+			s.weighSeason(n, w)
+		}
 		if !w.waits {
 			s.weighGaps(int32(i), n, w, turned[lineKey(w.key)])
 		}
@@ -82,6 +85,43 @@ func (s *season) weighYear(i int32, n *survey.Nest, w *work) {
 	case "keep":
 	default:
 		s.Refuse(cell, set.String(), s.Say("The nest was set on %s and looked at on %s. Did the year slip? Please correct one of them.", s.Date(set), s.Date(on)))
+		w.waits = true
+	}
+}
+
+// datedSeasons are those in whose year a nest was set: of such a season a nest that was set before New Year's is no slip.
+func (s *season) datedSeasons() map[int]bool {
+	dated := map[int]bool{}
+	for i := range s.out.Data.Nests {
+		if n := &s.out.Data.Nests[i]; n.SetOn != 0 && n.SetOn.Year() == n.Season {
+			dated[n.Season] = true
+		}
+	}
+	return dated
+}
+
+// weighSeason asks about a nest of a season that was set in another year, as all of that season were.
+func (s *season) weighSeason(n *survey.Nest, w *work) {
+	if w.waits || n.SetOn == 0 || n.Season == 0 || n.SetOn.Year() == n.Season {
+		return
+	}
+	cell, written, set := n.From, n.Season, n.SetOn
+	name := s.Log.Nest(n)
+	switch s.Ask(cell, inquiry.Prompt{
+		Kind: "year", Place: "season\x00" + cell.File, Weight: inquiry.MustAnswer, Rank: 1,
+		Text: func(g *group) string {
+			if g.N > 1 {
+				return s.Say("%d nests are of the season %d as the sheet says, and were set in another year (%s). Which is right? The nests wait for your answer.", g.N, written, g.Where())
+			}
+			return inquiry.Capital(s.Say("%s is of the season %d as the sheet says, and was set on %s. Which is right? The nest waits for your answer.", name, written, s.Date(set)))
+		},
+		Choices: []inquiry.Choice{{ID: "days", Label: s.Say("The days: the season is their year")}, {ID: "keep", Label: s.Say("Both: the season is called by another year than its days")}},
+	}) {
+	case "days":
+		n.Season = set.Year()
+	case "keep":
+	default:
+		s.Refuse(cell, set.String(), s.Say("The season is written as %d, and the nest was set on %s. Please correct one of them.", written, s.Date(set)))
 		w.waits = true
 	}
 }

@@ -20,21 +20,31 @@ import (
 // over: another one has come in.
 type accountLeavePage struct {
 	base
-	Ranches []postgres.Ranch  // the member's own
-	Under   []leaveNotice     // what was asked for and can still be called off
-	Refused []string          // hand-overs that a coordinator refused, of the last 30 days
-	Leaving bool              // leaving is among it
-	Others  []string          // a coordinator's: the coordinators who stay
-	Problem string            // what is wrong with the form that was sent
-	Form    leaveForm         // that form
-	Invite  string            // the new owner's link, once
-	Off     bool              // something was just called off
-	busy    map[access.ID]int // ranches something is under way for
+	Ranches []postgres.Ranch       // the member's own
+	Under   []leaveNotice          // what was asked for and can still be called off
+	Refused []string               // hand-overs that a coordinator refused, of the last 30 days
+	Leaving bool                   // leaving is among it
+	Others  []string               // a coordinator's: the coordinators who stay
+	Problem string                 // what is wrong with the form that was sent
+	Form    leaveForm              // that form
+	Invite  string                 // the new owner's link, once
+	Off     bool                   // something was just called off
+	busy    map[access.ID][]string // ranches something is under way for, and what
 }
 
 // Free lists the ranches for which nothing is under way.
 func (p accountLeavePage) Free() []postgres.Ranch {
-	return slices.DeleteFunc(slices.Clone(p.Ranches), func(r postgres.Ranch) bool { return p.busy[r.ID] > 0 })
+	return slices.DeleteFunc(slices.Clone(p.Ranches), func(r postgres.Ranch) bool { return len(p.busy[r.ID]) > 0 })
+}
+
+// Sellable lists those that nobody has asked to hand over.
+func (p accountLeavePage) Sellable() []postgres.Ranch { return p.without(postgres.HandOverKind) }
+
+// Erasable lists those that nobody has asked to delete.
+func (p accountLeavePage) Erasable() []postgres.Ranch { return p.without(postgres.EraseKind) }
+
+func (p accountLeavePage) without(kind string) []postgres.Ranch {
+	return slices.DeleteFunc(slices.Clone(p.Ranches), func(r postgres.Ranch) bool { return slices.Contains(p.busy[r.ID], kind) })
 }
 
 type leaveForm struct {
@@ -48,6 +58,8 @@ type leaveNotice struct {
 	ID         access.ID
 	Said, When string
 	Waits      bool // for the new owner's yes
+	Lacks      bool // the yes of another owner
+	Mine       bool // which is the reader's
 	Fellow     bool // another owner asked, which nobody else calls off
 	Whom       access.ID
 	Ranch      access.ID
@@ -98,12 +110,12 @@ func (s *server) showLeave(c *fiber.Ctx, a access.Actor, status int, page accoun
 }
 
 func (p *accountLeavePage) take(list []postgres.Departure) {
-	p.busy = map[access.ID]int{}
+	p.busy = map[access.ID][]string{}
 	p.Under = noticesOf(p.Say, list)
 	for _, d := range list {
 		p.Leaving = p.Leaving || d.Kind == postgres.LeaveKind
 		if d.Kind != postgres.TakeOffKind {
-			p.busy[d.Ranch]++
+			p.busy[d.Ranch] = append(p.busy[d.Ranch], d.Kind)
 		}
 	}
 }
@@ -119,7 +131,7 @@ func noticesOf(say words.Speaker, list []postgres.Departure) (notices []leaveNot
 		}
 		args := []any{d.By, d.RanchName, cmp.Or(d.Heir, d.WhomName)}
 		notices = append(notices, leaveNotice{ID: d.ID, Said: say.Say(askedFor[d.Kind], args[:strings.Count(askedFor[d.Kind], "%")]...), When: when,
-			Waits: d.Kind == postgres.HandOverKind && !d.Agreed, Fellow: d.Fellow, Whom: d.Whom, Ranch: d.Ranch})
+			Waits: d.Kind == postgres.HandOverKind && !d.Agreed, Lacks: d.Lacks > 0, Mine: d.Mine, Fellow: d.Fellow, Whom: d.Whom, Ranch: d.Ranch})
 	}
 	return notices
 }
@@ -245,6 +257,15 @@ func (s *server) depart(c *fiber.Ctx, a access.Actor, asked ...postgres.Departur
 	if page.Invite != "" {
 		page.Form = leaveForm{}
 		return s.showLeave(c, a, fiber.StatusOK, page) // the link is shown once only, so there is no page to go back to
+	}
+	return s.see(c, "/account/leave")
+}
+
+// agreeHandOver keeps another owner's yes to a hand-over.
+func (s *server) agreeHandOver(c *fiber.Ctx, a access.Actor) error {
+	id := access.ID(c.Params("id"))
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.AgreeHandOver(id) }); err != nil {
+		return err
 	}
 	return s.see(c, "/account/leave")
 }

@@ -148,9 +148,13 @@ func looked(list []postgres.Note) []byte {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
 	w.UseCRLF = true // RFC 4180
-	w.Write([]string{"last_at_utc", "name", "part", "what", "item", "times_that_day"})
+	w.Write([]string{"last_at_utc", "name", "part", "what", "item", "line", "times_that_day"})
 	for _, n := range list {
-		w.Write([]string{n.Last.UTC().Format(time.RFC3339), inert(cmp.Or(n.Name, "somebody who left")), string(n.Role), n.What, inert(n.Item), strconv.Itoa(n.Times)})
+		name, part, item := cmp.Or(n.Name, "somebody who left"), string(n.Role), n.Item
+		if n.Link {
+			name, part, item = n.Item, "field link", ""
+		}
+		w.Write([]string{n.Last.UTC().Format(time.RFC3339), inert(name), part, n.What, inert(item), inert(n.Line), strconv.Itoa(n.Times)})
 	}
 	w.Flush()
 	return b.Bytes()

@@ -208,6 +208,7 @@ type apiCell struct {
 }
 
 func apiCellOf(c bulletin.Cell) apiCell {
+	c = c.Open()
 	cell := apiCell{Season: c.Season, Area: c.Area, Substrate: c.Substrate, Measure: c.Measure, Clumps: c.Clumps, Estimate: c.Estimate, Low: c.Low, High: c.High, Entities: c.Entities, Basis: c.Basis}
 	if c.Predator != "" {
 		cell.Predator = &c.Predator

@@ -92,6 +92,19 @@ var byPart = map[string]string{
 	postgres.ByMember:      words.Mark("A member"),
 }
 
+// whoCame says who came so that nobody takes them for another of the same name.
+func whoCame(say words.Speaker, x postgres.RosterChange, name string) string {
+	switch {
+	case x.Address != "":
+		return say.Say("%s (signs in as %s)", nameAgain(say, name, x.WhatAgain), x.Address)
+	case x.WhatAgain.Again:
+		return nameAgain(say, name, x.WhatAgain)
+	case x.New:
+		return say.Say("somebody named %s (new)", name)
+	}
+	return name
+}
+
 // changesOf says what changed. What somebody did several times on one day is one row.
 func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
 	list = slices.Clone(list)
@@ -100,7 +113,17 @@ func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRo
 		if x.ByPart != "" {
 			x.By = say.Say(byPart[x.ByPart])
 		}
-		x.By, x.What = nameAgain(say, x.By, x.ByAgain), nameAgain(say, x.What, x.WhatAgain)
+		x.By = nameAgain(say, x.By, x.ByAgain)
+		switch x.Kind {
+		case postgres.HeirJoined, postgres.OwnerCame: // whom it is about stands in Was
+			x.Was = whoCame(say, *x, x.Was)
+		case postgres.RunnerCame:
+			if x.What != "" {
+				x.What = whoCame(say, *x, x.What)
+			}
+		default:
+			x.What = nameAgain(say, x.What, x.WhatAgain)
+		}
 	}
 	for i := 0; i < len(list); {
 		x, end := list[i], i+1
@@ -111,7 +134,7 @@ func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRo
 			rows = append(rows, changeRow{say.Day(x.At), text, slices.ContainsFunc(list[i:end], func(x postgres.RosterChange) bool { return x.Mine })})
 		} else {
 			for _, x := range list[i:end] {
-				rows = append(rows, changeRow{say.Day(x.At), changeWords(say, x), x.Mine})
+				rows = append(rows, changeRow{say.Day(x.At), capital(changeWords(say, x)), x.Mine})
 			}
 		}
 		i = end
@@ -207,11 +230,21 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		return say.Say("%s refused to let the new owner of the ranch %s join the cooperative; the hand-over that %s asked for does not happen.", by, x.What, cmp.Or(x.Was, say.Say("somebody who has left")))
 	case postgres.HeirJoined:
 		return say.Say("%s joined the cooperative to take over the ranch %s, which %s hands over.", x.Was, x.What, by)
+	case postgres.HeirGone:
+		return say.Say("%s, who had joined to take over the ranch %s, has gone from the cooperative: it was called off.", x.Was, x.What)
 	case postgres.OwnerCame:
 		if x.By == "" {
 			return say.Say("%s came onto the ranch %s as a further owner.", x.Was, x.What)
 		}
 		return say.Say("%s came onto the ranch %s as a further owner; %s had said yes.", x.Was, x.What, by)
+	case postgres.Sells:
+		return say.Say("%s asked to hand the ranch %s over to somebody else, in 14 days.", by, x.What)
+	case postgres.SellsYes:
+		return say.Say("%s, another owner of the ranch %s, said yes to its being handed over.", by, x.What)
+	case postgres.SellsNot:
+		return say.Say("The ranch %s is not handed over: that was called off.", x.What)
+	case postgres.Sold:
+		return say.Say("%s handed the ranch %s over to %s.", by, x.What, cmp.Or(x.Became, say.Say("a member")))
 	case postgres.OwnerStays:
 		return say.Say("%s stays on the ranch %s: the asking was called off.", x.Was, x.What)
 	case postgres.OwnerOff:

@@ -119,7 +119,7 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 		add(1, text, editionPath(e))
 	}
 
-	season := newestSeason(st.status, now)
+	season := newestSeason(st.seasons, st.status, now)
 	missing := count(uploadLines(st, season), func(l uploadLine) bool { return !l.Sent })
 	n = lateRanches(st.late)
 	add(n, words.LaterCount("%d ranch is late with a check day", "%d ranches are late with a check day", n), "/cooperative/late")
@@ -169,16 +169,27 @@ func count[T any](list []T, is func(T) bool) int {
 	return n
 }
 
-// newestSeason is the latest season anybody sent a sheet for, or this year.
-func newestSeason(status []postgres.Status, now time.Time) int {
-	season := 0
+// newestSeason is the season that is open; else the latest that has opened, or of which anybody sent a sheet by its year; else the next one, or
+// this year. A sheet of a year to come makes no season.
+func newestSeason(seasons []postgres.Season, status []postgres.Status, now time.Time) int {
+	season, next := 0, postgres.Season{}
+	for _, x := range seasons {
+		opened := x.Opened || !x.Opens.After(now)
+		switch {
+		case opened && x.CutOff.After(now):
+			return x.Year
+		case opened:
+			season = max(season, x.Year)
+		case next.Year == 0 || x.CutOff.Before(next.CutOff):
+			next = x
+		}
+	}
 	for _, st := range status {
-		season = max(season, st.Season)
+		if st.Season <= now.Year() {
+			season = max(season, st.Season)
+		}
 	}
-	if season == 0 {
-		return now.Year()
-	}
-	return season
+	return cmp.Or(season, next.Year, now.Year())
 }
 
 func openInvitations(list []postgres.Invitation, now time.Time) int {

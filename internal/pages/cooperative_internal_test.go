@@ -201,3 +201,28 @@ func TestChangesWithoutNames(t *testing.T) {
 		}
 	}
 }
+
+// The coordinator's first page speaks of the season that is open, whatever year somebody wrote on a sheet.
+func TestNewestSeason(t *testing.T) {
+	of := func(year int, opens, cut int) postgres.Season {
+		return postgres.Season{Year: year, Opens: sampleDay.AddDate(0, opens, 0), CutOff: sampleDay.AddDate(0, cut, 0)}
+	}
+	sheet := []postgres.Status{{Season: sampleDay.Year()}, {Season: sampleDay.Year() + 1}}
+	year := sampleDay.Year()
+	for name, tt := range map[string]struct {
+		seasons []postgres.Season
+		status  []postgres.Status
+		want    int
+	}{
+		"one is open":                     {[]postgres.Season{of(year, -2, 2), of(year+1, 10, 14)}, sheet, year},
+		"one is open over the year's end": {[]postgres.Season{of(year-1, -2, 2)}, sheet, year - 1},
+		"none is open":                    {[]postgres.Season{of(year-1, -14, -10), of(year+1, 3, 14)}, nil, year - 1},
+		"none has opened":                 {[]postgres.Season{of(year+1, 3, 14)}, nil, year + 1},
+		"none has dates":                  {nil, sheet, year},
+		"nothing is there":                {nil, nil, year},
+	} {
+		if got := newestSeason(tt.seasons, tt.status, sampleDay); got != tt.want {
+			t.Errorf("%s: %d, want %d", name, got, tt.want)
+		}
+	}
+}

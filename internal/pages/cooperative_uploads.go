@@ -40,7 +40,7 @@ func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 	if err := s.DB.As(c.UserContext(), a, st.load); err != nil {
 		return err
 	}
-	page := cooperativeUploadsPage{Season: newestSeason(st.status, s.Now()), Seasons: sentSeasons(st.status)}
+	page := cooperativeUploadsPage{Season: newestSeason(st.seasons, st.status, s.Now()), Seasons: sentSeasons(st.status)}
 	if param != "" {
 		year, err := strconv.Atoi(param)
 		if err != nil || !slices.Contains(page.Seasons, year) {

@@ -65,7 +65,7 @@ func fieldLinkStates() map[string]string {
 	return map[string]string{
 		"early":   words.Mark("It is not the day yet. Keep this link and open it then."),
 		"over":    words.Mark("Its days are over. What is on your phone can still be sent for a while. For more days ask for a new link."),
-		"revoked": words.Mark("Whoever made this link has cut it off. Ask them if you still need it."),
+		"revoked": words.Mark("This link has ended: an owner of the ranch cut it off, or its maker is no owner any more. Ask an owner if you still need one."),
 	}
 }
 

@@ -28,7 +28,9 @@ type fieldResultsPage struct {
 	Looks   int
 	Lines   []fieldLineState
 	Cards   []fieldCards
-	Nests   int // rows of the sheet
+	Settled []fieldCards // where somebody chose
+	Owner   bool         // the reader owns the ranch
+	Nests   int          // rows of the sheet
 	Belts   int
 	Second  int // second looks
 	Counted *postgres.Upload
@@ -49,13 +51,16 @@ type fieldMissing struct {
 
 // fieldCards are looks that cannot all be true, for somebody to choose from.
 type fieldCards struct {
-	Line  string
-	Stop  int
-	Cards []fieldCard
+	Line   string
+	Stop   int
+	Cards  []fieldCard
+	Owners bool   // an owner's look is among them
+	By     string // who chose, and when; "" where nobody has
 }
 
 type fieldCard struct {
 	ID     access.ID
+	Holds  bool   // somebody chose it
 	From   string // who was signed in, or the field link
 	Who    string // what was typed as a name
 	Day    string // the day looked, as written down
@@ -151,15 +156,30 @@ func (s *server) fieldResults(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Lines = append(page.Lines, state)
 	}
+	page.Owner = a.CanRanch(access.CompareRanch, f.ranch.ID)
 	for _, k := range f.folded.Conflicts {
 		page.Cards = append(page.Cards, page.cards(k))
+	}
+	for _, k := range f.folded.Settled {
+		cards, by := page.cards(k.Conflict), k.Choice.Sender
+		if by == "" {
+			by = page.Say.Say("somebody who has left")
+		}
+		if k.Choice.Owner {
+			cards.Owners = true
+		}
+		for i := range cards.Cards {
+			cards.Cards[i].Holds = cards.Cards[i].ID == k.Kept
+		}
+		cards.By = page.Say.Say("%s chose on %s.", by, page.Say.Day(k.Choice.At.UTC()))
+		page.Settled = append(page.Settled, cards)
 	}
 	return s.render(c, fiber.StatusOK, "field_results", page)
 }
 
 // cards shows the looks of a conflict side by side.
 func (p *fieldResultsPage) cards(k fieldwork.Conflict) fieldCards {
-	cards := fieldCards{Line: k.Line.Name, Stop: k.Stop}
+	cards := fieldCards{Line: k.Line.Name, Stop: k.Stop, Owners: k.HasOwner()}
 	for _, l := range k.Looks {
 		card := fieldCard{ID: l.ID, From: p.Say.Say("Sent by %s", l.Sender), Who: l.Who, Clock: l.At.Format("15:04"), Day: l.Answers["looked_on"]}
 		switch {
@@ -201,14 +221,21 @@ func photoIDs(l fieldwork.Look) []string {
 	return ids
 }
 
-// chooseFieldLook settles a conflict: the choice is a look too, so that it can be taken back and nothing is lost.
+// chooseFieldLook settles a conflict, or settles it otherwise: the choice is a look too, so that nothing is lost. Where an owner's look is
+// among them, or an owner chose, only an owner can (tussock.choose_own).
 func (s *server) chooseFieldLook(c *fiber.Ctx, a access.Actor) error {
 	f, err := s.fieldSeason(c, a)
 	if err != nil {
 		return err
 	}
 	keep := access.ID(c.FormValue("keep"))
-	for _, k := range f.folded.Conflicts {
+	open := f.folded.Conflicts
+	if a.CanRanch(access.CompareRanch, f.ranch.ID) {
+		for _, k := range f.folded.Settled {
+			open = append(open, k.Conflict)
+		}
+	}
+	for _, k := range open {
 		for _, l := range k.Looks {
 			if l.ID != keep {
 				continue

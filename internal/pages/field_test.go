@@ -238,7 +238,7 @@ func TestFieldLinkPages(t *testing.T) {
 		}
 	}
 	phone = &fieldPhone{st, map[string]string{}}
-	phone.says(phone.opens("/field/open/"+secret[1]), "has cut it off")
+	phone.says(phone.opens("/field/open/"+secret[1]), "an owner of the ranch cut it off")
 }
 
 func (p *fieldPhone) says(a answer, sentence string) {

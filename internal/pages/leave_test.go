@@ -132,7 +132,7 @@ func TestHandingOver(t *testing.T) {
 		t.Fatalf("the coordinator’s yes: %d %s", got.status, got.text())
 	}
 	heir := st.joins(link[1])
-	ada.want(ada.opens("/changes"), http.StatusOK, "Person 1 let the new owner of the ranch Cottonwood Draw join the cooperative; Person 2 hands it over", "Person 3 joined the cooperative to take over the ranch Cottonwood Draw, which Person 2 hands over")
+	ada.want(ada.opens("/changes"), http.StatusOK, "Person 1 let the new owner of the ranch Cottonwood Draw join the cooperative; Person 2 hands it over", "Person 3 (signs in as person3@example.org) joined the cooperative to take over the ranch Cottonwood Draw, which Person 2 hands over")
 	heir.want(heir.opens("/ranch"), http.StatusOK, "No ranch is yours here yet")
 	st.passes(30)
 	offer := heir.opens("/who")

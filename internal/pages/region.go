@@ -178,6 +178,7 @@ func (s *server) regionCSV(c *fiber.Ctx, a access.Actor) error {
 		if cell.Season != d.season || !cell.Published {
 			continue
 		}
+		cell = cell.Open()
 		rows = append(rows, []string{strconv.Itoa(cell.Season), inert(text(cell.Area)), inert(text(cell.Substrate)),
 			cell.Measure, inert(cell.Predator), number(cell.Clumps), number(cell.Estimate), number(cell.Low), number(cell.High), cell.Entities,
 			tens(cell.Nests), tens(cell.Transects), tens(cell.Belts)})

@@ -85,6 +85,7 @@ func (s *server) routes() []route {
 		get("/account/leave/everything.zip", access.TakeRanch, s.takeEverything),
 		post("/account/leave/erase", access.TakeRanch, s.fresh(s.eraseRanch)),
 		post("/account/leave/hand-over", access.TakeRanch, s.fresh(s.handOverRanch)),
+		post("/account/leave/:id/yes", access.TakeRanch, s.fresh(s.agreeHandOver)),
 		post("/account/leave/:id/call-off", access.TakeRanch, s.callOff),
 
 		get("/ranch", access.ViewRanch, s.ranches),

@@ -345,7 +345,9 @@ func overlapsSaid(say words.Speaker, list []postgres.Overlap) (said []string) {
 			by = say.Say("somebody who has left")
 		}
 		both := nestsAndBelts(say, o.Nests, o.Belts)
-		if o.Holds {
+		if o.Pasture {
+			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet under another pasture. They wait: if an owner accepts this sheet, both count. Where they mean the nests of that sheet, write the pasture as it stands there and send the sheet again.", o.File, by, say.Day(o.SentAt.UTC()), both))
+		} else if o.Holds {
 			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands there counts.", o.File, by, say.Day(o.SentAt.UTC()), both))
 		} else {
 			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands here counts.", o.File, by, say.Day(o.SentAt.UTC()), both))

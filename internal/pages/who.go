@@ -39,10 +39,14 @@ type whoRanch struct {
 	Name    string
 	People  []whoPerson
 	Joins   bool         // counted in the anonymous comparisons
+	Lacks   string       // that it is not counted, or from when on not, for want of words for its owners
+	Words   []string     // what each of several owners said
+	Holds   string       // that the reader's yes is kept from counting by another's no
 	Since   string       // who chose that, and when
 	Glad    bool         // glad to hear from planners of field days
 	Owner   bool         // the reader may choose
 	Several bool         // it has several owners
+	Own     bool         // the reader's own word is yes, of several
 	Shared  []whoSharing // with one biologist by name, now
 	Past    []whoSharing // and before
 	Shown   int          // figures on show under its name, or to be
@@ -144,8 +148,15 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 	if err != nil {
 		return err
 	}
+	standings, err := tx.Standings()
+	if err != nil {
+		return err
+	}
 	for _, r := range ranches {
-		d := whoData{ranch: r, sends: sends, glad: slices.Contains(glad, r.ID)}
+		d := whoData{ranch: r, sends: sends, glad: slices.Contains(glad, r.ID), standing: standings[r.ID]}
+		if d.words, err = tx.OwnersWords(r.ID); err != nil {
+			return err
+		}
 		if d.people, err = tx.People(r.ID); err != nil {
 			return err
 		}
@@ -183,6 +194,8 @@ type whoData struct {
 	shown    []postgres.Showing
 	sends    []postgres.SendingConsent // of all ranches
 	glad     bool
+	words    []postgres.Word
+	standing postgres.Standing
 	links    []postgres.FieldLink
 	feeds    []postgres.NamedFeed
 	address  map[access.ID]string // of people and biologists, for an owner
@@ -192,6 +205,9 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 	r := d.ranch
 	w := whoRanch{ID: r.ID, Name: r.Name, Joins: r.Consent >= 1, Owner: a.Role == access.Landowner, Glad: d.glad, Shown: len(d.shown)}
 	w.Since = sinceOf(say, d.consent)
+	if w.Owner && w.Joins {
+		w.Lacks = lacksOf(say, r.Name, d.standing)
+	}
 	for _, x := range d.sends {
 		if x.Ranch == r.ID {
 			w.Sends, w.SendsBy, w.SendsAt = say.Day(x.Through), x.By, say.Day(x.At.UTC())
@@ -223,7 +239,19 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 			w.Shared[i].Looked = looked(time.Time{}, false)
 		}
 	}
-	w.Several = owners > 1
+	if w.Several = owners > 1; w.Several {
+		for _, x := range d.words {
+			if x.Yes {
+				w.Words = append(w.Words, say.Say("%s: yes since %s.", x.By, say.Day(x.At.UTC())))
+			} else {
+				w.Words = append(w.Words, say.Say("%s: no since %s.", x.By, say.Day(x.At.UTC())))
+			}
+			w.Own = w.Own || x.Yes && x.Person == a.Person
+		}
+		if w.Own && !w.Joins {
+			w.Holds = say.Say("Your yes stands, and %s is not counted as long as another owner says no.", r.Name)
+		}
+	}
 	for _, l := range d.links {
 		w.Links = append(w.Links, whoLink{l.Name, say.Day(l.From.Time()), say.Day(l.Through.Time()), looked(l.SeenAt, false), len(l.Lines)})
 	}
@@ -231,6 +259,17 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 		w.Feeds = append(w.Feeds, whoFeed{f.Name, say.Say(capital(roleWords[f.Role])), say.Day(f.MadeAt.UTC()), dayOr(say, f.UsedAt, say.Say("never yet"))})
 	}
 	return w
+}
+
+// lacksOf says that a ranch is not counted for want of words for its owners, or from when on, "" where it is.
+func lacksOf(say words.Speaker, name string, s postgres.Standing) string {
+	switch {
+	case !s.Counted:
+		return say.Say("%s is not counted in seasons that open until two people vouch for one of its owners.", name)
+	case s.Until != nil:
+		return say.Say("From %s on %s will not be counted in seasons that open, unless another landowner vouches for one of its owners: a word was taken back.", say.Day(s.Until.UTC()), name)
+	}
+	return ""
 }
 
 // sinceOf says who chose last, and when.

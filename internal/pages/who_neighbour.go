@@ -21,7 +21,8 @@ type whoNeighbourPage struct {
 	base
 	ID      access.ID
 	Name    string
-	Joins   bool      // counted from the next bulletin on
+	Joins   bool      // counted from the next season on
+	Lacks   string    // what its owners lack for that
 	Seasons []navLink // those with a bulletin
 	Season  int       // 0 where nothing is published
 	Label   string    // the place that the ranch's area is published under, "" where only the whole cooperative is
@@ -47,11 +48,15 @@ func (s *server) whoNeighbour(c *fiber.Ctx, a access.Actor) error {
 	}
 	var ranch postgres.Ranch
 	var shown []postgres.Showing
+	var standings map[access.ID]postgres.Standing
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if ranch, err = tx.Ranch(id); err != nil {
 			return err
 		}
-		shown, err = tx.Showings()
+		if shown, err = tx.Showings(); err != nil {
+			return err
+		}
+		standings, err = tx.Standings()
 		return err
 	})
 	if err != nil {
@@ -70,6 +75,7 @@ func (s *server) whoNeighbour(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := newNeighbourPage(s.base(c, a, ""), ranch, d)
 	page.Shown = shownOf(page.Say, shown)
+	page.Lacks = lacksOf(page.Say, ranch.Name, standings[id])
 	return s.render(c, fiber.StatusOK, "who_neighbour", page)
 }
 
@@ -162,6 +168,8 @@ func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
 		written = func(x float64) string { return number(&x) }
 	}
 	switch {
+	case slices.Contains(bulletin.QualityMeasures, c.Measure):
+		row.Figure = shareWords(say, c.Estimate)
 	case c.Estimate != nil:
 		row.Figure = written(*c.Estimate)
 		if c.Low != nil && c.High != nil {

@@ -107,9 +107,11 @@ var undone = map[string]struct {
 	told  string
 	again statement
 }{
-	"no": {"%[1]s was taken out of comparisons by %[2]s", `INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by)
-		SELECT c.coop_id, c.ranch_id, 0, c.given_by FROM tussock.consent c WHERE c.coop_id = $1 AND c.ranch_id = $2
-		AND coalesce($3, '') IS NOT NULL AND coalesce($4, '') IS NOT NULL ORDER BY c.seq DESC LIMIT 1`},
+	"no": {"%[1]s was taken out of comparisons by %[2]s", `WITH yes AS (UPDATE tussock.consent SET over = true
+			WHERE coop_id = $1 AND ranch_id = $2 AND level > 0 AND NOT paper) -- whoever says it again counts again
+		INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by)
+		SELECT c.coop_id, c.ranch_id, 0, coalesce((SELECT p.id FROM tussock.person p WHERE p.coop_id = $1 AND p.id = $3), c.given_by)
+		FROM tussock.consent c WHERE c.coop_id = $1 AND c.ranch_id = $2 AND coalesce($4, '') IS NOT NULL ORDER BY c.seq DESC LIMIT 1`},
 	"sharing ended": {"%[1]s ended its sharing with %[2]s", `UPDATE tussock.sharing SET ended_at = now()
 		WHERE coop_id = $1 AND ranch_id = $2 AND person_id = $3 AND ended_at IS NULL AND $4 = ''`},
 	"taken down": {"%[1]s took a figure off show", `UPDATE tussock.showcase SET ended_at = now()

@@ -34,6 +34,8 @@ type Departure struct {
 	Agreed    bool      // HandOverKind: the new owner said yes
 	Whom      access.ID // TakeOffKind: the owner who is to go
 	WhomName  string
+	Lacks     int  // HandOverKind: other owners who have yet to say yes
+	Mine      bool // HandOverKind: the actor is one of them
 	Fellow    bool // TakeOffKind: another owner asked, so that nobody else calls it off
 }
 
@@ -139,21 +141,38 @@ func (tx *Tx) Departures() ([]Departure, error) {
 		AskedAt, DueAt      time.Time
 		Agreed              bool
 		Whom, WhomName      string
-		Fellow, Held        bool
+		Fellow, Held, Mine  bool
+		Lacks               int
 	}
 	err := tx.rows(&rows, `SELECT d.id, d.kind, coalesce(d.ranch_id::text, '') AS ranch, coalesce(r.name, '') AS called, coalesce(tussock.asked_by(d.id), '') AS by,
 			d.with_rows, d.heir, d.asked_at, coalesce(tussock.departure_due(d.id), d.due_at) AS due_at, tussock.departure_due(d.id) IS NULL AS held, d.agreed_at IS NOT NULL AS agreed, coalesce(d.whom::text, '') AS whom, coalesce(w.name, '') AS whom_name,
-			d.kind = 'take off' AND d.person_id <> @me AND tussock.my_fellow(d.ranch_id, d.person_id) AS fellow
+			d.kind = 'take off' AND d.person_id <> @me AND tussock.my_fellow(d.ranch_id, d.person_id) AS fellow,
+			cardinality(l.lacks) AS lacks, @me = ANY (l.lacks) AS mine
 		FROM tussock.departure d
 		LEFT JOIN tussock.person w ON w.coop_id = d.coop_id AND w.id = d.whom
 		LEFT JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
+		CROSS JOIN LATERAL (SELECT CASE d.kind WHEN 'hand over' THEN ARRAY(SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = d.coop_id AND a.ranch_id = d.ranch_id
+			AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.person_id <> d.person_id AND a.person_id <> ALL (d.owners_yes)) ELSE '{}' END AS lacks) l
 		WHERE d.coop_id = @coop AND d.done_at IS NULL AND d.called_off_at IS NULL ORDER BY d.due_at, d.id`, nil)
 	list := make([]Departure, len(rows))
 	for i, r := range rows {
 		list[i] = Departure{ID: r.ID, Kind: r.Kind, Ranch: access.ID(r.Ranch), RanchName: r.Called, By: r.By, WithRows: r.WithRows, Heir: r.Heir,
-			AskedAt: r.AskedAt, DueAt: r.DueAt, Agreed: r.Agreed, Whom: access.ID(r.Whom), WhomName: r.WhomName, Fellow: r.Fellow, Held: r.Held}
+			AskedAt: r.AskedAt, DueAt: r.DueAt, Agreed: r.Agreed, Whom: access.ID(r.Whom), WhomName: r.WhomName, Fellow: r.Fellow, Held: r.Held, Lacks: r.Lacks, Mine: r.Mine}
 	}
 	return list, err
+}
+
+// AgreeHandOver is another owner's yes to a hand-over; their no is CallOff. errs.NotFound for others, and where there is none.
+func (tx *Tx) AgreeHandOver(id access.ID) error {
+	if !isID(id) {
+		return errNoDeparture
+	}
+	var done bool
+	_, err := tx.row(&done, "SELECT tussock.agree_hand_over(@id)", map[string]any{"id": id})
+	if err == nil && !done {
+		err = errNoDeparture
+	}
+	return err
 }
 
 // CallOff calls a departure off: who asked, and every owner of its ranch, but not where another owner asked to take one off. errs.NotFound

@@ -56,13 +56,41 @@ func (db *DB) SentForLetters(ctx context.Context) ([]SentForLetter, error) {
 	return list, translate(rows.Err())
 }
 
+// A WordLetter is due to an owner about what another owner of the ranch said to the comparisons.
+type WordLetter struct {
+	Email       string
+	Cooperative string
+	Ranch       string
+	By          string
+	Yes         bool
+	Counted     bool // whether the ranch takes part now
+}
+
+// WordLetters returns the letters that are due, each once. For package account alone.
+func (db *DB) WordLetters(ctx context.Context) ([]WordLetter, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, by_name, yes, counted FROM tussock.word_letters()")
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []WordLetter
+	for rows.Next() {
+		var l WordLetter
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.By, &l.Yes, &l.Counted); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, l)
+	}
+	return list, translate(rows.Err())
+}
+
 // A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area, and to a landowner under
 // whose name a coordinator put a ranch that is none of theirs.
 type RosterLetter struct {
 	Email       string
 	Cooperative string
 	Ranch       string
-	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped or PaperYes; RanchAdded under their name
+	Kind        string // RanchRenamed, RanchMoved, RanchOwner, AreaRenamed, AreaGrouped, PaperYes or VouchEnded; RanchAdded under their name
 	Was, Became string
 	By          string
 }

@@ -27,6 +27,10 @@ const (
 	EndedShare   = "share ended"
 	GaveSending  = "letting" // let the coordinator send old sheets
 	EndedSending = "letting ended"
+	ChoseLook    = "chose"       // said which of contradicting looks holds
+	WroteLooks   = "looks"       // wrote looks down on Line, in the field; as the looks themselves tell, so no note
+	SaidYes      = "yes"         // said that the ranch is counted
+	SaidNo       = "no"          // said that it is not
 	CameOnto     = "owner"       // came onto the ranch as a further owner
 	EndedPlace   = "place ended" // ended the place of the person Item on it
 )
@@ -48,7 +52,8 @@ type Note struct {
 	Link  bool        // by a field link, with no member
 	Role  access.Role // what they are to the cooperative
 	What  string      // LookPage and so on
-	Item  string      // which file
+	Item  string      // which file; by a field link whom it is for
+	Line  string      // WroteLooks: which line
 	Times int         // on that day, in UTC
 	Last  time.Time
 }
@@ -85,10 +90,18 @@ func (tx *Tx) note(ranch access.ID, what, item string) error {
 // nothing.
 func (tx *Tx) Notes() ([]Note, error) {
 	var list []Note
-	err := tx.rows(&list, `SELECT l.ranch_id AS ranch, coalesce(p.name, '') AS name, coalesce(p.role, '') AS role, l.person_id IS NULL AS link, l.what, l.item, count(*) AS times, max(l.looked_at) AS last
+	err := tx.rows(&list, `SELECT * FROM (
+		SELECT l.ranch_id AS ranch, coalesce(p.name, '') AS name, coalesce(p.role, '') AS role, l.person_id IS NULL AS link, l.what, l.item, '' AS line, count(*) AS times, max(l.looked_at) AS last
 		FROM tussock.view_log l LEFT JOIN tussock.person p ON p.coop_id = l.coop_id AND p.id = l.person_id
 		WHERE l.coop_id = @coop AND l.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[])
 		GROUP BY l.ranch_id, l.person_id, p.id, p.name, p.role, l.what, l.item, (l.looked_at AT TIME ZONE 'UTC')::date
+		UNION ALL
+		SELECT k.ranch_id, coalesce(p.name, ''), coalesce(p.role, ''), k.link_id IS NOT NULL, '`+WroteLooks+`', coalesce(f.name, ''), coalesce(s.name, ''), count(*), max(k.received_at)
+		FROM tussock.look k LEFT JOIN tussock.person p ON p.coop_id = k.coop_id AND p.id = k.sent_by
+		LEFT JOIN tussock.field_link f ON f.coop_id = k.coop_id AND f.ranch_id = k.ranch_id AND f.id = k.link_id
+		LEFT JOIN tussock.season_line s ON s.coop_id = k.coop_id AND s.ranch_id = k.ranch_id AND s.id = k.line_id
+		WHERE k.coop_id = @coop AND k.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[]) AND k.kind <> 'choose'
+		GROUP BY k.ranch_id, k.sent_by, p.id, p.name, p.role, k.link_id, f.name, k.line_id, s.name, (k.received_at AT TIME ZONE 'UTC')::date) n
 		ORDER BY last DESC, name, what, item LIMIT @most`, map[string]any{"most": notesMost})
 	return list, err
 }
@@ -102,8 +115,8 @@ type Alarm struct {
 	Ranches []access.ID // those concerned, for their owners
 }
 
-// Alarms lists those of the last 30 days, latest first: all of them for the coordinator, for an owner those that concern
-// their ranches, for others none.
+// Alarms lists those of the last 30 days, latest first: for the coordinator all but those of owners who took what is of their own ranches,
+// for an owner those that concern their ranches, for others none.
 func (tx *Tx) Alarms() ([]Alarm, error) {
 	var rows []struct {
 		Name    string

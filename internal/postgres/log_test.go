@@ -56,7 +56,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 	for name, tt := range map[string]struct {
 		who  access.Actor
 		want int
-	}{"a": {s.a, 4}, "b": {s.b, 2}, "hand": {s.hand, 0}, "boss": {s.boss, 0}, "biologist": {s.biologist, 0}, "planner": {s.planner, 0}, "stranger": {s.stranger, 2}} {
+	}{"a": {s.a, 5}, "b": {s.b, 3}, "hand": {s.hand, 0}, "boss": {s.boss, 0}, "biologist": {s.biologist, 0}, "planner": {s.planner, 0}, "stranger": {s.stranger, 3}} {
 		s.raw(t, tt.who.Session, func(tx pgx.Tx) {
 			if got := count(t, tx, "tussock.view_log"); got != tt.want {
 				t.Errorf("%s sees %v notes, want %d", name, got, tt.want)
@@ -68,7 +68,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 			t.Errorf("a file of a neighbour's ranch: %v", err)
 		}
 		list, err := tx.Notes()
-		if len(list) != 3 || list[0].Name != "Owner of Dry Fork" || list[0].Ranch != s.ranchA {
+		if len(list) != 4 || list[0].Name != "Owner of Dry Fork" || list[0].Ranch != s.ranchA {
 			t.Errorf("the owner reads %+v", list)
 		}
 		return err
@@ -79,6 +79,33 @@ func TestLogIsAppendOnly(t *testing.T) {
 type clock struct{ now time.Time }
 
 func (c *clock) Now() time.Time { return c.now }
+
+// TestOwnersTakeTheirOwn: an owner who takes much of their own ranch rings for its owners alone, until it is another's too.
+func TestOwnersTakeTheirOwn(t *testing.T) {
+	s := newStage(t)
+	take := func(who access.Actor, ranch access.ID) {
+		t.Helper()
+		for i := range postgres.MuchInHour + 3 {
+			s.As(t, who, func(tx *postgres.Tx) error { return tx.Took(ranch, postgres.TookFile, fmt.Sprint("file ", i)) })
+		}
+	}
+	alarms := func(who access.Actor) (n int) {
+		t.Helper()
+		s.As(t, who, func(tx *postgres.Tx) error { list, err := tx.Alarms(); n = len(list); return err })
+		return n
+	}
+	take(s.a, s.ranchA)
+	if alarms(s.a) != 1 || alarms(s.boss) != 0 {
+		t.Errorf("the owner reads %d, the coordinator %d", alarms(s.a), alarms(s.boss))
+	}
+	if letters, err := s.DB.AlarmLetters(context.Background()); err != nil || len(letters) != 1 || len(letters[0].Ranches) != 1 {
+		t.Errorf("letters: %+v, %v", letters, err)
+	}
+	take(s.hand, s.ranchA)
+	if alarms(s.a) != 2 || alarms(s.boss) != 1 {
+		t.Errorf("of a hand the owner reads %d, the coordinator %d", alarms(s.a), alarms(s.boss))
+	}
+}
 
 // Much at once rings an alarm for the coordinator and for the owners concerned, and for nobody else: one in an hour, and
 // again when other ranches are concerned.

@@ -31,6 +31,7 @@ type lookRow struct {
 	Undoes     string
 	ReceivedAt time.Time
 	Sender     string
+	Owner      bool
 	Link       string
 }
 
@@ -38,14 +39,15 @@ func (r *lookRow) look() (fieldwork.Look, error) {
 	l := fieldwork.Look{
 		ID: r.ID, Ranch: r.RanchID, Season: r.Season, Line: r.LineID, Stop: r.Stop, Kind: r.Kind, Who: r.Who, Device: r.Device,
 		Seq: r.Seq, At: r.At, Undoes: access.ID(r.Undoes), Received: r.ReceivedAt,
-		Sender: r.Sender, Link: r.Link,
+		Sender: r.Sender, Owner: r.Owner, Link: r.Link,
 	}
 	return l, json.Unmarshal([]byte(r.Answers), &l.Answers)
 }
 
 // KeepLooks adds looks and returns how many were new: one that is there already stays as it is, so that sending again
 // is harmless. Those who may send for their ranches; a look of any other ranch is errs.NotFound and nothing is kept.
-// errs.Invalid for one that no form of ours makes.
+// errs.Invalid for one that no form of ours makes, and for a choice that is an owner's: where one of theirs is among the looks, or they have
+// chosen.
 func (tx *Tx) KeepLooks(looks []fieldwork.Look) (kept int, err error) {
 	if len(looks) > looksAtOnce {
 		return 0, errTooManyLooks
@@ -78,7 +80,8 @@ func (tx *Tx) Looks(ranch access.ID, season int) ([]fieldwork.Look, error) {
 	}
 	var rows []lookRow
 	err := tx.rows(&rows, `SELECT k.id, k.ranch_id, k.season, k.line_id, k.stop, k.kind, k.who, k.device, k.seq, k.at, k.answers::text AS answers,
-			coalesce(k.undoes::text, '') AS undoes, k.received_at, coalesce(p.name, '') AS sender,
+			coalesce(k.undoes::text, '') AS undoes, k.received_at, coalesce(p.name, '') AS sender, EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = k.coop_id AND o.ranch_id = k.ranch_id AND o.person_id = k.sent_by
+				AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL) AS owner,
 			CASE WHEN k.link_id IS NULL THEN '' ELSE coalesce(f.name, '-') END AS link
 		FROM tussock.look k
 		LEFT JOIN tussock.person p ON p.coop_id = k.coop_id AND p.id = k.sent_by

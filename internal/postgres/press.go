@@ -190,6 +190,7 @@ func logBefore(ctx context.Context, tx pgx.Tx, o Print) (*bulletin.Log, error) {
 func loadCopy(ctx context.Context, c *pgx.Conn, o Print, roster map[access.ID]Ranch) (*survey.Data, error) {
 	return load(ctx, c, source{
 		nests: "nest",
+		below: "coalesce(x.upload_id = ANY (s.hands), false)",
 		rows: func(table statement) statement {
 			return ` FROM tussock.snapshot s CROSS JOIN LATERAL jsonb_populate_recordset(NULL::tussock.` + table + `, s.` + table + `s) WITH ORDINALITY x
 				WHERE s.coop_id = $1 AND s.ranch_id = ANY ($2::uuid[]) AND s.season = $3 AND s.edition = $4 ORDER BY s.ranch_id, x.ordinality`

@@ -389,7 +389,14 @@ func TestEveryChangeIsALine(t *testing.T) {
 	takeOff := func() {
 		boss(func(tx *postgres.Tx) (err error) { asked, err = tx.TakeOff(s.b.Person, s.ranchB); return err })
 	}
-	var third access.Actor
+	var third, further access.Actor
+	sell := func(who, to access.Actor) {
+		email := s.text(t, "SELECT email FROM tussock.account WHERE person_id = $1", to.Person)
+		s.As(t, who, func(tx *postgres.Tx) (err error) {
+			asked, err = tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchB, Heir: email})
+			return err
+		})
+	}
 	ask := func() {
 		boss(func(tx *postgres.Tx) error { _, err := tx.AskRemoval(third.Person); return err })
 	}
@@ -444,9 +451,25 @@ func TestEveryChangeIsALine(t *testing.T) {
 			})
 		}},
 		{postgres.MemberGone, s.planner.Name, "", "planner", func() { s.Remove(t, s.boss, s.planner.Person) }},
-		{postgres.OwnerCame, "Long Draw", "Further", "", func() {
-			s.Member(t, s.boss, access.Landowner, "Further", s.ranchB)
+		{postgres.HeirGone, "Long Draw", "Other buyer", "", func() {
+			s.As(t, s.b, func(tx *postgres.Tx) error {
+				id, err := tx.Depart(postgres.Departure{Kind: postgres.HandOverKind, Ranch: s.ranchB, Heir: "other@example.org"})
+				if err == nil {
+					asked = id
+					heir, err = tx.InviteHeir(id)
+				}
+				return err
+			})
+			s.seed(t, "UPDATE tussock.invitation SET let_in_by = $1 WHERE heir_of = $2", s.boss.Person, asked)
+			s.Join(t, heir, "Other buyer")
+			s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) })
 		}},
+		{postgres.OwnerCame, "Long Draw", "Further", "", func() {
+			further = s.Member(t, s.boss, access.Landowner, "Further", s.ranchB)
+		}},
+		{postgres.Sells, "Long Draw", "", "", func() { sell(s.b, s.a) }},
+		{postgres.SellsYes, "Long Draw", "", "", func() { s.As(t, further, func(tx *postgres.Tx) error { return tx.AgreeHandOver(asked) }) }},
+		{postgres.SellsNot, "Long Draw", "", "", func() { s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) }) }},
 		{postgres.PaperNo, "Fresh Creek", "", "", func() { boss(func(tx *postgres.Tx) error { return tx.KeepPaper(fresh, false) }) }},
 		{postgres.VouchEnded, s.b.Name, "", "", func() {
 			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.EndVouch(s.b.Person) })
@@ -479,6 +502,12 @@ func TestEveryChangeIsALine(t *testing.T) {
 		{postgres.RunnerStays, "Third", "", "", func() { s.As(t, third, (*postgres.Tx).Stay) }},
 		{postgres.RunnerGone, "Third", "", "", func() { s.As(t, third, (*postgres.Tx).Leave) }},
 		{postgres.OwnerOff, "Long Draw", s.b.Name, "", func() { takeOff(); s.later(t, 15*24*time.Hour) }},
+		{postgres.Sold, "Long Draw", "", "Other buyer", func() {
+			buyer := s.Member(t, s.boss, access.Landowner, "Other buyer")
+			sell(further, buyer)
+			s.As(t, buyer, func(tx *postgres.Tx) error { return tx.AnswerOffer(asked, true) })
+			s.later(t, 15*24*time.Hour)
+		}},
 		{postgres.RanchErased, "", "", "", func() { s.Erase(t, s.ranchB) }},
 	} {
 		read := func() (list []postgres.RosterChange) {

@@ -36,9 +36,9 @@ type Person struct {
 	LastLooked time.Time // zero where they never did
 }
 
-// A ranch's consent is the latest level given; a roster's owner column is the entity. What was erased is nobody's any more.
+// A ranch's consent is yes where no present owner's latest word is no (tussock.owners_say); a roster's owner column is the entity. What was erased is nobody's any more.
 const ranchColumns = `SELECT r.id, r.name, coalesce(a.name, '') AS area, coalesce(e.name, '') AS owner,
-		coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = r.coop_id AND c.ranch_id = r.id ORDER BY c.seq DESC LIMIT 1), 0) AS consent
+		CASE WHEN r.id = ANY ((SELECT tussock.my_counted())::uuid[]) THEN 1 ELSE 0 END AS consent
 	FROM tussock.ranch r
 	LEFT JOIN tussock.area a ON a.coop_id = r.coop_id AND a.id = r.area_id
 	LEFT JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
@@ -114,7 +114,8 @@ func (tx *Tx) RememberWords(ranch access.ID, words map[string]string) error {
 	return nil
 }
 
-// SetConsent records what a ranch's owner chooses: 0 private, 1 in all anonymous comparisons. A yes counts from the next season
+// SetConsent records an owner's word: 0 private, 1 in all anonymous comparisons. A ranch takes part where no present owner's latest
+// word is no. A yes counts from the next season
 // that opens, a no until a bulletin is composed; those published stay as they are. Level 0 ends every sharing by name at once.
 // Only the owner: anybody else gets errs.NotFound.
 func (tx *Tx) SetConsent(ranch access.ID, level int) error {
@@ -136,6 +137,27 @@ func (tx *Tx) SetConsent(ranch access.ID, level int) error {
 		return tx.endSharings(ranch)
 	}
 	return nil
+}
+
+// A Word is the latest that one present owner of a ranch said.
+type Word struct {
+	Person access.ID
+	By     string
+	Yes    bool
+	At     time.Time
+}
+
+// OwnersWords returns what each present owner of a ranch said last, by name; who has said nothing is not there. Those who may open
+// the ranch; others get errs.NotFound.
+func (tx *Tx) OwnersWords(ranch access.ID) ([]Word, error) {
+	if _, err := tx.Ranch(ranch); err != nil {
+		return nil, err
+	}
+	var list []Word
+	err := tx.rows(&list, `SELECT * FROM (SELECT DISTINCT ON (c.given_by) c.given_by AS person, coalesce(p.name, '') AS by, c.level > 0 AS yes, c.given_at AS at
+		FROM tussock.consent c LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.given_by
+		WHERE c.coop_id = @coop AND c.ranch_id = @ranch AND NOT c.over AND NOT c.paper ORDER BY c.given_by, c.seq DESC) w ORDER BY w.by, w.person`, map[string]any{"ranch": ranch})
+	return list, err
 }
 
 // Consent returns what was chosen last for a ranch; the zero Consent, private, where nobody has chosen yet. Those who may

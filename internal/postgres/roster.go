@@ -16,7 +16,9 @@ type RosterChange struct {
 	What        string // the name of the ranch, area or owner it is about
 	WhatAgain   Again
 	Was, Became string
-	Mine        bool // about a ranch that the actor owns, or that was put under their name and that they have not said is another's
+	Mine        bool   // about a ranch that the actor owns, or that was put under their name and that they have not said is another's
+	Address     string // of who came: with which they sign in, where the actor may read it
+	New         bool   // who came was new in the cooperative then
 }
 
 // Again tells somebody from an earlier member of the same name: true, and who brought them in, "" for somebody who has gone.
@@ -54,6 +56,7 @@ const (
 	HeirJoined   = "heir joined"      // Was came in by it
 	PlaceEnded   = "place ended"      // a coordinator ended the place of Was on the ranch, or their waiting for one
 	MemberGone   = "member gone"      // By removed the member What, who is none of the coordinators; Became is their role
+	HeirGone     = "heir gone"        // Was, who came in by it, has gone: it was called off
 	OwnerCame    = "owner came"       // Was, a further owner of the ranch
 	OwnerStays   = "take off ended"   // which was called off
 	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
@@ -65,6 +68,10 @@ const (
 	RunnerCame   = "coordinator"      // What is a coordinator, whom By brought in
 	RunnerGone   = "coordinator gone" // and is none any more: they left, or By removed them
 	RunnerAsked  = "remove"           // By asked for the coordinator What to be removed, from the day Became on
+	Sells        = "hand over"        // By asked for the ranch to go to somebody else
+	SellsYes     = "hand over yes"    // By, another owner, said yes
+	SellsNot     = "hand over ended"  // and By called it off
+	Sold         = "handed over"      // to Became
 	RunnerStays  = "remove ended"     // and What said no, or, where Was says so, was suspended
 )
 
@@ -79,9 +86,32 @@ func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 	err := tx.rows(&rows, "SELECT at, by_name AS by, by_part, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
 	list := make([]RosterChange, len(rows))
 	for i, r := range rows {
-		list[i] = RosterChange{r.At, r.By, r.ByPart, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine}
+		list[i] = RosterChange{r.At, r.By, r.ByPart, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine, "", false}
 	}
-	return list, err
+	if err != nil {
+		return nil, err
+	}
+	return list, tx.comings(since, list)
+}
+
+// comings adds what more the actor may know of those who came.
+func (tx *Tx) comings(since time.Time, list []RosterChange) error {
+	var rows []struct {
+		At          time.Time
+		Kind, Email string
+		Fresh, Mine bool
+	}
+	if err := tx.rows(&rows, "SELECT at, kind, email, fresh, mine FROM tussock.my_comings(@since)", map[string]any{"since": since}); err != nil {
+		return err
+	}
+	for _, r := range rows {
+		for i := range list {
+			if x := &list[i]; x.Kind == r.Kind && x.At.Equal(r.At) {
+				x.Address, x.New, x.Mine = r.Email, r.Fresh, x.Mine || r.Mine
+			}
+		}
+	}
+	return nil
 }
 
 // A LandOwner is somebody who owns ranches, or the owner of one on paper who has no account.
@@ -136,7 +166,28 @@ func (tx *Tx) Vouch(owners ...access.ID) error {
 	return nil
 }
 
-// EndVouch takes the actor's word back; a coordinator's goes on counting for 30 days. errs.NotFound where they gave none.
+// A Standing tells whether a ranch would be counted in a season that opens now, as far as the words for its owners go.
+type Standing struct {
+	Counted bool
+	Until   *time.Time // from when on not; nil where no word was taken back that it takes
+}
+
+// Standings returns it for the actor's own ranches.
+func (tx *Tx) Standings() (map[access.ID]Standing, error) {
+	var rows []struct {
+		RanchID access.ID
+		Counted bool
+		Until   *time.Time
+	}
+	err := tx.rows(&rows, "SELECT ranch_id, counted, until FROM tussock.my_standing()", nil)
+	standings := map[access.ID]Standing{}
+	for _, r := range rows {
+		standings[r.RanchID] = Standing{r.Counted, r.Until}
+	}
+	return standings, err
+}
+
+// EndVouch takes the actor's word back; it goes on counting for 30 days. errs.NotFound where they gave none.
 func (tx *Tx) EndVouch(owner access.ID) error {
 	if !isID(owner) {
 		return errNoMember

@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -150,7 +151,8 @@ func dateFrom(d pgtype.Date) survey.Date {
 
 // Survey returns the rows of current uploads of the given ranches but those sent for an owner that no owner has accepted, of one season or (0) of all, with each ranch under
 // its name and each site under the roster's owner and area. Where two current uploads have the same nest, or belts on
-// the same transect, those of the higher rank count (migration 00215), of one rank those sent later. Ranches that the actor may not open are as if they did not exist:
+// the same transect, those of the higher rank count (migration 00215), of one rank those sent later; rows of a hand's whose line an owner's sheet has under
+// another pasture wait (ownersLines). Ranches that the actor may not open are as if they did not exist:
 // errs.NotFound.
 func (tx *Tx) Survey(ranches []access.ID, season int) (*survey.Data, error) {
 	roster := map[access.ID]Ranch{}
@@ -183,6 +185,7 @@ func errRows(table string, err error) error {
 // A source is where the rows x of a table come from, those that count before others first.
 type source struct {
 	nests   statement                       // the table of nests, or a function that gives the same rows without what is private
+	below   statement                       // tells of a row that its sheet stands below an owner's, until an owner accepts it
 	private bool                            // with what leads back to a nest, or to its place in a file
 	rows    func(table statement) statement // from FROM on; $1 and so on are args
 	args    []any
@@ -190,7 +193,7 @@ type source struct {
 
 // current is the rows of current uploads of the ranches on the roster, of a season or (0) of all.
 func current(coop access.ID, roster map[access.ID]Ranch, season int) source {
-	return source{nests: "nest", private: true, args: []any{string(coop), idsOf(roster), season}, rows: func(table statement) statement {
+	return source{nests: "nest", below: "u.rank < 2", private: true, args: []any{string(coop), idsOf(roster), season}, rows: func(table statement) statement {
 		seasons := statement(" AND ($3 = 0 OR x.season = $3)")
 		if table == "site" {
 			seasons = " AND $3 >= 0" // sites are of no season
@@ -208,6 +211,39 @@ func idsOf(roster map[access.ID]Ranch) []string {
 		ids = append(ids, string(id))
 	}
 	return ids
+}
+
+// ownersLines are the lines and nests of the sheets that are an owner's or that an owner accepted, without regard to how a pasture is
+// written. A row of a sheet below those is another one's only on a line that no owner's sheet has, or that one has in the very pasture
+// that the row names: else "north pasture" or no pasture would bring the owner's nests in once more.
+type ownersLines struct {
+	pastures map[survey.TransectKey]bool // with each line's pasture
+	lines    map[survey.TransectKey]bool // without
+	nests    map[nestKey]bool            // without
+}
+
+type nestKey struct {
+	transect survey.TransectKey
+	number   string
+}
+
+func newOwnersLines() ownersLines {
+	return ownersLines{map[survey.TransectKey]bool{}, map[survey.TransectKey]bool{}, map[nestKey]bool{}}
+}
+
+// anywhere is a line whatever its pasture.
+func anywhere(k survey.TransectKey) survey.TransectKey {
+	k.Site, k.Transect = "", strings.ToLower(strings.TrimSpace(k.Transect))
+	return k
+}
+
+func (o ownersLines) has(k survey.TransectKey, number string) bool {
+	return o.nests[nestKey{anywhere(k), strings.ToLower(strings.TrimSpace(number))}]
+}
+
+func (o ownersLines) add(k survey.TransectKey, number string) {
+	o.pastures[k], o.lines[anywhere(k)] = true, true
+	o.nests[nestKey{anywhere(k), strings.ToLower(strings.TrimSpace(number))}] = true
 }
 
 // load reads the rows of the ranches on the roster.
@@ -238,26 +274,24 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 		x.set_on, x.visit_on, x.visit_state, ` + second + `,
 		coalesce(x.bits, ''), coalesce(x.bits_far, ''), coalesce(x.heaps, ''), coalesce(x.opened_at, ''), coalesce(x.bite_way, ''),
 		coalesce(x.holes, ''), coalesce(x.inside, ''), coalesce(x.ground, ''), coalesce(x.bowl, ''), coalesce(x.trace, ''),
-		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), ` + hidden + from.rows(from.nests)).text(), from.args...)
+		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), ` + hidden + ", " + from.below + from.rows(from.nests)).text(), from.args...)
 	if err != nil {
 		return errRows("nest", err)
 	}
 	defer rows.Close()
-	type key struct {
-		transect survey.TransectKey
-		number   string
-	}
-	first := map[key]access.ID{} // the upload that a nest was first, so latest, seen in
+	owners := newOwnersLines()       // which come first
+	first := map[nestKey]access.ID{} // the upload that a nest was first, so latest, seen in
 	for rows.Next() {
 		var n survey.Nest
 		var ranch, upload access.ID
 		var set pgtype.Date
 		var on []time.Time
 		var state, twice []survey.State
+		var below bool
 		r := &n.Remains
 		if err := rows.Scan(&ranch, &upload, &n.Site, &n.Season, &n.Transect, &n.Number, &n.Substrate, &n.Plant, &set, &on, &state, &twice,
 			&r.Bits, &r.BitsFar, &r.Heaps, &r.OpenedAt, &r.BiteWay, &r.Holes, &r.Inside, &r.Ground, &r.Bowl, &r.Trace,
-			&n.Guess, &n.Camera, &n.EggsLeft, &n.Spot.Steps, &n.Spot.Bearing, &n.Spot.Text, &n.Notes, &n.From.Sheet, &n.From.Row); err != nil {
+			&n.Guess, &n.Camera, &n.EggsLeft, &n.Spot.Steps, &n.Spot.Bearing, &n.Spot.Text, &n.Notes, &n.From.Sheet, &n.From.Row, &below); err != nil {
 			return errRows("nest", err)
 		}
 		n.Ranch, n.SetOn = roster[ranch].Name, dateFrom(set)
@@ -268,7 +302,12 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 			}
 			n.Visits = append(n.Visits, v)
 		}
-		k := key{n.Key(), n.Number}
+		if !below {
+			owners.add(n.Key(), n.Number)
+		} else if owners.has(n.Key(), n.Number) && !owners.pastures[n.Key()] {
+			continue
+		}
+		k := nestKey{n.Key(), n.Number}
 		if seen, ok := first[k]; ok && seen != upload {
 			continue
 		}
@@ -280,20 +319,27 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 
 func loadBelts(ctx context.Context, c *pgx.Conn, from source, roster map[access.ID]Ranch, d *survey.Data) error {
 	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.length_ft, x.width_ft, x.counts,
-		coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)` + from.rows("belt")).text(), from.args...)
+		coalesce(x.from_sheet, ''), coalesce(x.from_row, 0), ` + from.below + from.rows("belt")).text(), from.args...)
 	if err != nil {
 		return errRows("belt", err)
 	}
 	defer rows.Close()
+	owners := newOwnersLines()
 	first := map[survey.TransectKey]access.ID{}
 	for rows.Next() {
 		var b survey.Belt
 		var ranch, upload access.ID
-		if err := rows.Scan(&ranch, &upload, &b.Site, &b.Season, &b.Transect, &b.LengthFt, &b.WidthFt, &b.Counts, &b.From.Sheet, &b.From.Row); err != nil {
+		var below bool
+		if err := rows.Scan(&ranch, &upload, &b.Site, &b.Season, &b.Transect, &b.LengthFt, &b.WidthFt, &b.Counts, &b.From.Sheet, &b.From.Row, &below); err != nil {
 			return errRows("belt", err)
 		}
 		b.Ranch = roster[ranch].Name
 		k := survey.TransectKey{Ranch: b.Ranch, Site: b.Site, Season: b.Season, Transect: b.Transect}
+		if !below {
+			owners.add(k, "")
+		} else if owners.lines[anywhere(k)] && !owners.pastures[k] {
+			continue
+		}
 		if seen, ok := first[k]; ok && seen != upload {
 			continue
 		}

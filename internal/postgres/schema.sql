@@ -154,15 +154,16 @@ TABLE tussock.alarm ROW LEVEL SECURITY FORCED
     ranches uuid[] NOT NULL
     told_at timestamp with time zone
     told uuid[] NOT NULL DEFAULT '{}'::uuid[]
+    own boolean NOT NULL DEFAULT false
     CONSTRAINT alarm_span_check CHECK ((span = ANY (ARRAY['hour'::text, 'day'::text])))
     CONSTRAINT alarm_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT alarm_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX alarm_person ON tussock.alarm USING btree (coop_id, person_id, rung_at)
-    POLICY coordinator FOR SELECT TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
+    POLICY coordinator FOR SELECT TO tussock_app USING ((NOT own) AND (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text))
     POLICY own FOR SELECT TO tussock_app USING (ranches && ( SELECT tussock.my_own_ranches() AS my_own_ranches))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT SELECT (coop_id, id, person_id, span, rung_at, ranches) TO tussock_app
+    GRANT SELECT (coop_id, id, person_id, span, rung_at, ranches, own) TO tussock_app
 TABLE tussock.api_token ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
@@ -344,6 +345,7 @@ TABLE tussock.consent ROW LEVEL SECURITY FORCED
     seq integer NOT NULL
     paper boolean NOT NULL DEFAULT false
     closing boolean NOT NULL DEFAULT false
+    over boolean NOT NULL DEFAULT false
     CONSTRAINT consent_level_check CHECK ((level = ANY (ARRAY[0, 1])))
     CONSTRAINT consent_person_fkey FOREIGN KEY (coop_id, given_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT consent_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
@@ -399,6 +401,7 @@ TABLE tussock.departure ROW LEVEL SECURITY FORCED
     called_off_by uuid
     done_at timestamp with time zone
     whom uuid
+    owners_yes uuid[] NOT NULL DEFAULT '{}'::uuid[]
     CONSTRAINT departure_address_check CHECK (((kind <> 'hand over'::text) OR (done_at IS NOT NULL) OR (called_off_at IS NOT NULL) OR ((heir = lower(heir)) AND (heir ~~ '%_@_%'::text))))
     CONSTRAINT departure_heir_check CHECK (((kind = 'hand over'::text) OR ((heir = ''::text) AND (NOT with_rows))))
     CONSTRAINT departure_kind_check CHECK ((kind = ANY (ARRAY['leave'::text, 'erase'::text, 'hand over'::text, 'take off'::text])))
@@ -411,7 +414,7 @@ TABLE tussock.departure ROW LEVEL SECURITY FORCED
     CREATE INDEX departure_due ON tussock.departure USING btree (due_at) WHERE ((done_at IS NULL) AND (called_off_at IS NULL))
     CREATE UNIQUE INDEX departure_owner ON tussock.departure USING btree (coop_id, ranch_id, whom, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'take off'::text))
     CREATE UNIQUE INDEX departure_person ON tussock.departure USING btree (coop_id, person_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = 'leave'::text))
-    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = ANY (ARRAY['erase'::text, 'hand over'::text])))
+    CREATE UNIQUE INDEX departure_ranch ON tussock.departure USING btree (coop_id, ranch_id, kind) WHERE ((done_at IS NULL) AND (called_off_at IS NULL) AND (kind = ANY (ARRAY['erase'::text, 'hand over'::text])))
     POLICY ask FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND
 CASE kind
     WHEN 'take off'::text THEN tussock.may_be_asked_off(ranch_id, whom)
@@ -1022,7 +1025,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1329,6 +1332,7 @@ TABLE tussock.snapshot ROW LEVEL SECURITY FORCED
     nests jsonb NOT NULL
     belts jsonb NOT NULL
     sites jsonb NOT NULL
+    hands uuid[] NOT NULL DEFAULT '{}'::uuid[]
     CONSTRAINT snapshot_edition_fkey FOREIGN KEY (coop_id, season, edition) REFERENCES tussock.edition(coop_id, season, edition)
     CONSTRAINT snapshot_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT snapshot_pkey PRIMARY KEY (coop_id, season, edition, ranch_id)
@@ -1540,7 +1544,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['chose'::text, 'yes'::text, 'no'::text, 'place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1691,6 +1695,29 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.agree_hand_over(which uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := tussock.my_person();
+    d tussock.departure;
+BEGIN
+    UPDATE tussock.departure x SET owners_yes = x.owners_yes || me
+    WHERE x.coop_id = tussock.my_coop() AND x.id = which AND x.kind = 'hand over' AND x.done_at IS NULL AND x.called_off_at IS NULL
+      AND x.ranch_id = ANY (tussock.my_own_ranches()) AND me = ANY (tussock.hand_over_lacks(x))
+    RETURNING * INTO d;
+    IF d.id IS NULL THEN
+        RETURN false;
+    END IF;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what) SELECT d.coop_id, me, 'hand over yes', r.id, r.name
+    FROM tussock.ranch r WHERE r.coop_id = d.coop_id AND r.id = d.ranch_id;
+    RETURN true;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.alarm_letters()
  RETURNS TABLE(address text, coop_name text, called text, part text, span text, ranch_names text[])
  LANGUAGE plpgsql
@@ -1700,7 +1727,7 @@ AS $function$
 BEGIN
     RETURN QUERY
     WITH due AS (
-        SELECT a.coop_id, a.id, a.person_id, a.span, a.told_at, ARRAY(SELECT unnest(a.ranches) EXCEPT SELECT unnest(a.told)) AS fresh
+        SELECT a.coop_id, a.id, a.person_id, a.span, a.told_at, a.own, ARRAY(SELECT unnest(a.ranches) EXCEPT SELECT unnest(a.told)) AS fresh
         FROM tussock.alarm a WHERE a.told_at IS NULL OR NOT a.ranches <@ a.told
         FOR UPDATE SKIP LOCKED
     ), written AS (
@@ -1708,7 +1735,7 @@ BEGIN
     ), readers AS (
         SELECT d.coop_id, d.person_id, d.span, p.id AS reader, '{}'::text[] AS names
         FROM due d JOIN tussock.person p ON p.coop_id = d.coop_id
-        WHERE d.told_at IS NULL AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
+        WHERE d.told_at IS NULL AND NOT d.own AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
         UNION ALL
         SELECT d.coop_id, d.person_id, d.span, o.person_id, array_agg(r.name ORDER BY r.name)
         FROM due d
@@ -1902,6 +1929,16 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.asked_off(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN EXISTS (SELECT 1 FROM tussock.departure x WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind = 'take off' AND x.done_at IS NULL AND x.called_off_at IS NULL);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.asked_too_late()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2016,7 +2053,7 @@ DECLARE d tussock.departure;
 BEGIN
     PERFORM tussock.end_suspensions(at);
     UPDATE tussock.departure x SET called_off_at = at
-    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND x.due_at <= at AND x.kind IN ('erase', 'hand over')
+    WHERE x.done_at IS NULL AND x.called_off_at IS NULL AND (x.due_at <= at OR x.kind = 'hand over') AND x.kind IN ('erase', 'hand over')
       AND (SELECT count(*) > 0 AND count(*) FILTER (WHERE o.person_id = x.person_id) = 0 FROM tussock.assignment o
            WHERE o.coop_id = x.coop_id AND o.ranch_id = x.ranch_id AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL);
     UPDATE tussock.departure x SET called_off_at = at -- who asked has no say any more, or there is nobody to take off
@@ -2029,9 +2066,14 @@ BEGIN
           AND (x.kind <> 'hand over' OR EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.id = x.agreed_by
                AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NULL))
           AND (x.kind <> 'take off' OR NOT tussock.disputed(x.coop_id, x.ranch_id, x.whom))
+          AND (x.kind <> 'hand over' OR tussock.hand_over_lacks(x) = '{}' AND NOT tussock.asked_off(x.coop_id, x.ranch_id))
           AND NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = x.coop_id AND p.suspended_at IS NOT NULL AND tussock.departure_waits_for(x, p.id))
         ORDER BY x.kind = 'leave', x.asked_at, x.id FOR UPDATE SKIP LOCKED
     LOOP
+        IF tussock.departure_over(d) THEN
+            UPDATE tussock.departure x SET called_off_at = at, heir = '' WHERE x.coop_id = d.coop_id AND x.id = d.id;
+            CONTINUE;
+        END IF;
         BEGIN
             addresses := tussock.departure_addresses(d.coop_id, d.id);
             kind := d.kind;
@@ -2134,6 +2176,22 @@ BEGIN
     WHERE NOT l.closed AND c.due IS NOT NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.check_hand_over()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.asked_off(NEW.coop_id, NEW.ranch_id) THEN
+        RAISE EXCEPTION 'an owner is asked off' USING ERRCODE = '23505', CONSTRAINT = 'departure_disputed_check';
+    END IF;
+    IF EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.suspended_at IS NOT NULL AND tussock.owns(NEW.coop_id, NEW.ranch_id, p.id)) THEN
+        RAISE EXCEPTION 'an owner is suspended' USING ERRCODE = '23505', CONSTRAINT = 'departure_suspended_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.check_season()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -2169,6 +2227,28 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.choose_own()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE kept tussock.look;
+BEGIN
+    IF NEW.ranch_id = ANY (tussock.my_own_ranches())
+       OR EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = NEW.coop_id AND k.ranch_id = NEW.ranch_id AND k.id = NEW.id) THEN -- kept already
+        RETURN NEW;
+    END IF;
+    SELECT * INTO kept FROM tussock.look k WHERE k.coop_id = NEW.coop_id AND k.ranch_id = NEW.ranch_id AND k.id::text = NEW.answers->>'keep';
+    IF kept.id IS NULL OR (kept.line_id, kept.stop) IS DISTINCT FROM (NEW.line_id, NEW.stop) OR EXISTS (
+        SELECT 1 FROM tussock.look k WHERE k.coop_id = kept.coop_id AND k.ranch_id = kept.ranch_id AND k.line_id = kept.line_id AND k.stop = kept.stop
+           AND k.kind IN (kept.kind, 'choose') AND tussock.owns(k.coop_id, k.ranch_id, k.sent_by)
+           AND NOT EXISTS (SELECT 1 FROM tussock.look u WHERE u.coop_id = k.coop_id AND u.ranch_id = k.ranch_id AND u.kind = 'undo' AND u.undoes = k.id)) THEN
+        RAISE EXCEPTION 'an owner''s choice' USING ERRCODE = '23514', CONSTRAINT = 'look_choose_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.close_edition(coop uuid, which integer, nth smallint)
  RETURNS void
  LANGUAGE plpgsql
@@ -2198,6 +2278,9 @@ BEGIN
         SELECT p.id FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.heir_of = NEW.id AND p.left_at IS NULL
           AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = p.coop_id AND a.person_id = p.id)
     LOOP
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
+        SELECT NEW.coop_id, NEW.called_off_by, 'heir gone', r.id, r.name, p.name FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = who
+        WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
         PERFORM tussock.depart(NEW.coop_id, who);
     END LOOP;
     RETURN NULL;
@@ -2248,8 +2331,7 @@ BEGIN
     IF NEW.kind = 'owner' AND NEW.confirmed_at IS NOT NULL AND OLD.until IS NULL AND NEW.until IS NOT NULL
        AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id
                        AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
-       AND coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id
-                     ORDER BY c.seq DESC LIMIT 1), 0) > 0 THEN
+       AND tussock.says_yes(NEW.coop_id, NEW.ranch_id) THEN
         INSERT INTO tussock.consent (coop_id, ranch_id, level, given_by) VALUES (NEW.coop_id, NEW.ranch_id, 0, NEW.person_id);
     END IF;
     RETURN NULL;
@@ -2443,6 +2525,7 @@ BEGIN
     PERFORM 1 FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id FOR UPDATE; -- one at a time
     NEW.seq := 1 + coalesce((SELECT max(c.seq) FROM tussock.consent c WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id), 0);
     NEW.given_at := clock_timestamp();
+    NEW.over := NOT NEW.paper AND NOT tussock.owns(NEW.coop_id, NEW.ranch_id, NEW.given_by);
     RETURN NEW;
 END
 $function$
@@ -2542,6 +2625,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.departure_over(d tussock.departure)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN d.kind IN ('erase', 'hand over') AND (EXISTS (SELECT 1 FROM tussock.ranch r WHERE r.coop_id = d.coop_id AND r.id = d.ranch_id AND r.erased_at IS NOT NULL)
+        OR NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id) AND EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = d.coop_id AND o.ranch_id = d.ranch_id
+            AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.departure_waits_for(d tussock.departure, who uuid)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -2624,6 +2719,17 @@ BEGIN
     LOOP
         PERFORM tussock.give_time(p.coop_id, p.id, at);
     END LOOP;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.end_word()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.consent c SET over = true WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id AND c.given_by = NEW.person_id AND NOT c.paper;
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.erase(coop uuid, ranch uuid, asker uuid)
@@ -2722,7 +2828,7 @@ AS $function$
 BEGIN
     RETURN l.revoked_at IS NULL AND EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
         WHERE a.coop_id = l.coop_id AND a.ranch_id = l.ranch_id AND a.person_id = l.made_by AND a.kind = 'owner'
-          AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL AND p.suspended_at IS NULL);
+          AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND p.left_at IS NULL);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.field_looked()
@@ -3048,6 +3154,17 @@ BEGIN
     INSERT INTO tussock.assignment (coop_id, person_id, ranch_id, entity_id, kind) VALUES (coop, heir_id, ranch, theirs, 'owner');
     UPDATE tussock.assignment a SET confirmed_at = now(), confirmed_by = asker
     WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = heir_id AND a.until IS NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.hand_over_lacks(d tussock.departure)
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN ARRAY(SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = d.coop_id AND a.ranch_id = d.ranch_id AND a.kind = 'owner' AND a.until IS NULL
+        AND a.confirmed_at IS NOT NULL AND a.person_id <> d.person_id AND a.person_id <> ALL (d.owners_yes));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.has_owner(ranch uuid)
@@ -3627,6 +3744,21 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_choice()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.sent_by = tussock.my_person() THEN
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+        SELECT NEW.coop_id, NEW.ranch_id, NEW.sent_by, now(), 'chose', left(l.name, 70) || ' / ' || NEW.stop FROM tussock.season_line l
+        WHERE l.coop_id = NEW.coop_id AND l.ranch_id = NEW.ranch_id AND l.id = NEW.line_id;
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_coordinator()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3642,6 +3774,24 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_hand_over()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE kind text := CASE WHEN TG_OP = 'INSERT' THEN 'hand over' WHEN OLD.called_off_at IS NULL AND NEW.called_off_at IS NOT NULL THEN 'hand over ended'
+    WHEN OLD.done_at IS NULL AND NEW.done_at IS NOT NULL THEN 'handed over' END;
+BEGIN
+    IF kind IS NOT NULL THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, became)
+        SELECT NEW.coop_id, CASE kind WHEN 'hand over ended' THEN NEW.called_off_by ELSE NEW.person_id END, kind, r.id, r.name,
+            CASE kind WHEN 'handed over' THEN coalesce((SELECT p.name FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.agreed_by), '') ELSE '' END
+        FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id AND r.erased_at IS NULL;
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_heir()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3649,8 +3799,8 @@ CREATE OR REPLACE FUNCTION tussock.log_heir()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
-    SELECT d.coop_id, d.person_id, 'heir joined', r.id, r.name, NEW.name
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, about_id)
+    SELECT d.coop_id, d.person_id, 'heir joined', r.id, r.name, NEW.name, NEW.id
     FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
     WHERE d.coop_id = NEW.coop_id AND d.id = NEW.heir_of;
     RETURN NULL;
@@ -3665,8 +3815,8 @@ AS $function$
 BEGIN
     IF EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = NEW.coop_id AND o.ranch_id = NEW.ranch_id AND o.person_id <> NEW.person_id
                AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL) THEN
-        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was)
-        SELECT NEW.coop_id, NEW.let_in_by, 'owner came', r.id, r.name, p.name
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, about_id)
+        SELECT NEW.coop_id, NEW.let_in_by, 'owner came', r.id, r.name, p.name, p.id
         FROM tussock.ranch r JOIN tussock.person p ON p.coop_id = r.coop_id AND p.id = NEW.person_id
         WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id;
         INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what) VALUES (NEW.coop_id, NEW.ranch_id, NEW.person_id, now(), 'owner');
@@ -3814,6 +3964,20 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_word()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NEW.given_by = tussock.my_person() AND NOT NEW.over THEN
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what)
+        VALUES (NEW.coop_id, NEW.ranch_id, NEW.given_by, now(), CASE WHEN NEW.level > 0 THEN 'yes' ELSE 'no' END);
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.look_in_time()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3935,6 +4099,32 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_comings(from_then timestamp with time zone)
+ RETURNS TABLE(at timestamp with time zone, kind text, email text, fresh boolean, mine boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    me uuid := tussock.my_person();
+    own uuid[] := tussock.my_own_ranches();
+    called text := (SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
+BEGIN
+    IF tussock.my_role() IN ('planner', 'biologist') THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT x.at, x.kind, CASE WHEN tussock.my_role() = 'coordinator' OR x.ranch_id = ANY (own) THEN coalesce(e.email, '') ELSE '' END,
+        coalesce(p.joined_at > x.at - interval '30 days', false),
+        x.about_id IS DISTINCT FROM me AND tussock.fold(CASE x.kind WHEN 'coordinator' THEN x.what ELSE x.was END) = called
+    FROM tussock.roster_change x
+    LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.about_id
+    LEFT JOIN tussock.account e ON e.coop_id = x.coop_id AND e.person_id = x.about_id
+    WHERE x.coop_id = coop AND x.at >= from_then AND x.kind IN ('heir joined', 'heir gone', 'owner came', 'coordinator');
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_coop()
  RETURNS uuid
  LANGUAGE plpgsql
@@ -3943,6 +4133,21 @@ CREATE OR REPLACE FUNCTION tussock.my_coop()
 AS $function$
 BEGIN
     RETURN (tussock.viewer()).coop_id;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_counted()
+ RETURNS uuid[]
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    coop uuid := tussock.my_coop();
+    known uuid[] := tussock.my_ranches() || tussock.my_shared_ranches();
+    all_of_them boolean := tussock.my_role() = 'coordinator';
+BEGIN
+    RETURN (SELECT coalesce(array_agg(r.id), '{}') FROM tussock.ranch r WHERE r.coop_id = coop AND (all_of_them OR r.id = ANY (known)) AND tussock.says_yes(coop, r.id));
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4363,6 +4568,24 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_standing()
+ RETURNS TABLE(ranch_id uuid, counted boolean, until timestamp with time zone)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    RETURN QUERY
+    SELECT x.id, s.counted, CASE WHEN s.counted THEN (
+        SELECT min(v.ended_at + interval '30 days') FROM tussock.vouch v
+        WHERE v.coop_id = coop AND v.owner_id = ANY (s.owners) AND v.ended_at > now() - interval '30 days'
+          AND NOT EXISTS (SELECT 1 FROM unnest(s.owners) o WHERE tussock.vouched_by(coop, o, v.ended_at + interval '30 days'))) END
+    FROM unnest(tussock.my_own_ranches()) x (id)
+    CROSS JOIN LATERAL (SELECT tussock.settled(coop, x.id) AS counted, tussock.ranch_owners(coop, x.id) AS owners) s;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.my_word()
  RETURNS uuid
  LANGUAGE plpgsql
@@ -4472,6 +4695,18 @@ AS $function$
     ON CONFLICT (coop_id, day, kind, part) DO UPDATE SET times = d.times + 1
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.note_hands()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.hands := ARRAY(SELECT unnest(NEW.hands) UNION SELECT u.id FROM tussock.upload u
+        WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id AND u.state = 'current' AND u.rank < 2);
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.note_open(coop uuid, which integer, nth smallint, ranch uuid, sheet uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -4617,7 +4852,7 @@ CREATE OR REPLACE FUNCTION tussock.opens_with_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c
         WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT (c.paper AND c.level = 0 AND c.given_at > now() - interval '30 days')
         ORDER BY c.seq DESC LIMIT 1), false);
 END
@@ -4639,6 +4874,17 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.own_alarm()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.own := NOT EXISTS (SELECT 1 FROM unnest(NEW.ranches) r WHERE NOT tussock.owns(NEW.coop_id, r, NEW.person_id));
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.own_yes()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -4711,6 +4957,18 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.owners_say(coop uuid, ranch uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (SELECT bool_and(w.level > 0) FROM (
+        SELECT DISTINCT ON (c.given_by) c.level FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.over AND NOT c.paper
+        ORDER BY c.given_by, c.seq DESC) w);
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.owners_to_vouch()
  RETURNS TABLE(id uuid, name text, again boolean, inviter text, ranches text, words integer, mine boolean, settled boolean, why text)
  LANGUAGE plpgsql
@@ -4727,14 +4985,14 @@ BEGIN
     RETURN QUERY
     SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days') AND p.role <> 'coordinator') THEN 'coordinators'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days') AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) < 2 THEN 'inviter'
+            WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days')) < 2 THEN 'inviter'
         ELSE 'shared' END
     FROM (
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
             (SELECT count(*)::integer FROM tussock.vouch v JOIN tussock.person w ON w.coop_id = v.coop_id AND w.id = v.person_id
-                WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND (v.ended_at IS NULL OR w.role = 'coordinator' AND v.ended_at > now() - interval '30 days')) AS words,
+                WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days')) AS words,
             EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
             tussock.vouched_for(coop, o.owner_id) AS settled
         FROM tussock.others() o
@@ -5070,7 +5328,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['chose', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
@@ -5105,7 +5363,7 @@ BEGIN
         FROM tussock.roster_change x
         JOIN tussock.ranch r ON r.coop_id = x.coop_id AND (r.id = x.ranch_id OR r.area_id = x.area_id)
         JOIN tussock.assignment o ON o.coop_id = r.coop_id AND o.ranch_id = r.id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
-        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper') AND o.since < x.at
+        WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch name', 'ranch area', 'ranch owner', 'area name', 'area group', 'paper', 'vouch ended') AND o.since < x.at
         UNION ALL
         SELECT x.coop_id, r.id, p.id, 'roster ' || x.id, x.at, 'ranch', x.was, x.became, x.person_id
         FROM tussock.roster_change x
@@ -5171,7 +5429,7 @@ CREATE OR REPLACE FUNCTION tussock.said_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing AND NOT (c.paper AND c.level = 0)
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing AND NOT (c.paper AND c.level = 0)
         ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
@@ -5197,7 +5455,7 @@ CREATE OR REPLACE FUNCTION tussock.says_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce((SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.season_open(year integer)
@@ -5714,7 +5972,7 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
-CREATE OR REPLACE FUNCTION tussock.vouched_for(coop uuid, owner uuid)
+CREATE OR REPLACE FUNCTION tussock.vouched_by(coop uuid, owner uuid, at timestamp with time zone)
  RETURNS boolean
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
@@ -5728,11 +5986,21 @@ BEGIN
         WITH voucher AS (
             SELECT p.id, p.role = 'coordinator' AS runs, p.invited_by, v.first, tussock.traces(coop, p.id) AS traces
             FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
-            WHERE v.coop_id = coop AND v.owner_id = owner AND (v.ended_at IS NULL OR p.role = 'coordinator' AND v.ended_at > now() - interval '30 days')
+            WHERE v.coop_id = coop AND v.owner_id = owner AND (v.ended_at IS NULL OR v.ended_at > at - interval '30 days')
         )
         SELECT 1 FROM voucher a JOIN voucher b ON a.id <> b.id AND NOT b.runs
         WHERE (a.invited_by IS DISTINCT FROM b.invited_by AND NOT (a.runs AND b.invited_by IS NOT DISTINCT FROM a.id) OR a.runs AND b.first)
           AND NOT a.traces && b.traces AND NOT a.traces && own AND NOT b.traces && own);
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.vouched_for(coop uuid, owner uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN tussock.vouched_by(coop, owner, now());
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.whoami()
@@ -5751,6 +6019,36 @@ AS $function$
     JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.word_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, by_name text, yes boolean, counted boolean)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH due AS (
+        SELECT c.coop_id, c.ranch_id, o.person_id, 'word ' || c.seq || ' ' || c.given_at AS about, c.seq, c.given_by, c.level > 0 AS said
+        FROM tussock.consent c
+        JOIN tussock.assignment o ON o.coop_id = c.coop_id AND o.ranch_id = c.ranch_id AND o.kind = 'owner' AND o.confirmed_at IS NOT NULL AND o.until IS NULL
+        WHERE c.given_at > now() - interval '7 days' AND NOT c.paper AND NOT c.over AND o.person_id <> c.given_by AND o.confirmed_at <= c.given_at
+    ), told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id, about
+    )
+    SELECT e.email, c.name, r.name, coalesce(b.name, ''), d.said, tussock.says_yes(t.coop_id, t.ranch_id)
+    FROM told t
+    JOIN due d ON d.coop_id = t.coop_id AND d.ranch_id = t.ranch_id AND d.person_id = t.person_id AND d.about = t.about
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop c ON c.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    LEFT JOIN tussock.person b ON b.coop_id = d.coop_id AND b.id = d.given_by
+    ORDER BY e.email, d.seq;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.words_needed(coop uuid, which integer, before timestamp with time zone)
  RETURNS integer
  LANGUAGE plpgsql

@@ -63,7 +63,7 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.nest", [9]any{3, 3, 3, 0, 0, 0, 0, 0, 3}},
 		{"tussock.belt", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
 		{"tussock.site", [9]any{1, 1, 1, 0, 0, 0, 0, 0, 1}},
-		{"tussock.view_log", [9]any{2, 2, 0, 0, 0, 0, 0, 0, 2}},
+		{"tussock.view_log", [9]any{3, 3, 0, 0, 0, 0, 0, 0, 3}},
 		{"tussock.season", [9]any{2, 2, 2, 2, 2, 2, 0, 0, 2}},
 		{"(SELECT area FROM tussock.season_ranch) x", [9]any{2, 2, 2, 0, 0, 0, 0, 0, 2}},
 		{"(SELECT counts_as FROM tussock.season_ranch) x", [9]any{no, no, no, no, no, no, no, no, no}},

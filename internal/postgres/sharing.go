@@ -117,7 +117,7 @@ const openSharing = `(s.ended_at IS NULL AND s.through >= (now() AT TIME ZONE 'U
 	AND EXISTS (SELECT 1 FROM tussock.person b WHERE b.coop_id = s.coop_id AND b.id = s.person_id AND b.role = 'biologist' AND b.left_at IS NULL)
 	AND EXISTS (SELECT 1 FROM tussock.assignment o WHERE o.coop_id = s.coop_id AND o.ranch_id = s.ranch_id AND o.person_id = s.given_by
 	            AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL)
-	AND coalesce((SELECT c.level FROM tussock.consent c WHERE c.coop_id = s.coop_id AND c.ranch_id = s.ranch_id ORDER BY c.seq DESC LIMIT 1), 0) >= 1)`
+	AND s.ranch_id = ANY ((SELECT tussock.my_counted())::uuid[]))`
 
 type sharingRow struct {
 	ID, RanchID, PersonID access.ID

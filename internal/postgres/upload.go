@@ -434,30 +434,47 @@ func (tx *Tx) Accept(id access.ID) error {
 
 // An Overlap is another upload that counts and has nests, or belts of a line, which an upload has, too. One sent for an owner counts once accepted.
 type Overlap struct {
-	Upload access.ID
-	File   string
-	SentBy string
-	SentAt time.Time
-	Nests  int  // that both have
-	Belts  int  // of the upload, on lines of which both have some
-	Holds  bool // what counts of these stands there, and not in this one
-	Ours   bool // it is an owner's, or an owner accepted it
+	Upload  access.ID
+	File    string
+	SentBy  string
+	SentAt  time.Time
+	Nests   int  // that both have
+	Belts   int  // of the upload, on lines of which both have some
+	Holds   bool // what counts of these stands there, and not in this one
+	Pasture bool // under another pasture, so that both count once an owner accepts this one
+	Ours    bool // it is an owner's, or an owner accepted it
 }
 
-// shared are, of each upload of a ranch, the nests and belts that one that counts has, too: u the one, w the other.
+// shared are, of each upload of a ranch, the nests and belts that one that counts has, too: u the one, w the other. Those of a sheet below an
+// owner's that stand there under another pasture wait (ownersLines).
 const shared statement = `tussock.upload u
 	JOIN LATERAL (
-		SELECT m.upload_id, n.row, true AS nest FROM tussock.nest n
+		SELECT m.upload_id, n.row, true AS nest, false AS waits FROM tussock.nest n
 		JOIN tussock.nest m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id
 			AND m.season = n.season AND m.transect = n.transect AND m.number = n.number AND coalesce(m.site, '') = coalesce(n.site, '')
 		WHERE n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
 		UNION ALL
-		SELECT m.upload_id, n.row, false FROM tussock.belt n
+		SELECT m.upload_id, n.row, false, false FROM tussock.belt n
 		JOIN tussock.belt m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id
 			AND m.season = n.season AND m.transect = n.transect AND coalesce(m.site, '') = coalesce(n.site, '')
 		WHERE n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id
+		UNION ALL
+		SELECT m.upload_id, n.row, true, true FROM tussock.nest n
+		JOIN tussock.nest m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id AND m.season = n.season
+			AND lower(btrim(m.transect)) = lower(btrim(n.transect)) AND lower(btrim(m.number)) = lower(btrim(n.number)) AND coalesce(m.site, '') <> coalesce(n.site, '')
+		WHERE u.rank < 2 AND n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id AND NOT EXISTS (
+			SELECT 1 FROM tussock.nest o JOIN tussock.upload v ON v.coop_id = o.coop_id AND v.ranch_id = o.ranch_id AND v.id = o.upload_id AND v.state = 'current' AND v.rank >= 2
+			WHERE o.coop_id = n.coop_id AND o.ranch_id = n.ranch_id AND o.season = n.season AND o.transect = n.transect AND coalesce(o.site, '') = coalesce(n.site, ''))
+		UNION ALL
+		SELECT m.upload_id, n.row, false, true FROM tussock.belt n
+		JOIN tussock.belt m ON m.coop_id = n.coop_id AND m.ranch_id = n.ranch_id AND m.upload_id <> n.upload_id AND m.season = n.season
+			AND lower(btrim(m.transect)) = lower(btrim(n.transect)) AND coalesce(m.site, '') <> coalesce(n.site, '')
+		WHERE u.rank < 2 AND n.coop_id = u.coop_id AND n.ranch_id = u.ranch_id AND n.upload_id = u.id AND NOT EXISTS (
+			SELECT 1 FROM tussock.belt o JOIN tussock.upload v ON v.coop_id = o.coop_id AND v.ranch_id = o.ranch_id AND v.id = o.upload_id AND v.state = 'current' AND v.rank >= 2
+			WHERE o.coop_id = n.coop_id AND o.ranch_id = n.ranch_id AND o.season = n.season AND o.transect = n.transect AND coalesce(o.site, '') = coalesce(n.site, ''))
 	) x ON true
-	JOIN tussock.upload w ON w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.id = x.upload_id AND w.state = 'current' AND w.rank > 0`
+	JOIN tussock.upload w ON w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.id = x.upload_id AND w.state = 'current'
+		AND w.rank > 0 AND (NOT x.waits OR w.rank >= 2)`
 
 // Overlaps lists the uploads that have nests or belts of this one, which counts, too. Those who may open its ranch; others get
 // errs.NotFound.
@@ -466,7 +483,7 @@ func (tx *Tx) Overlaps(u Upload) (list []Overlap, err error) {
 		return nil, nil
 	}
 	err = tx.rows(&list, `SELECT w.id AS upload, f.name AS file, coalesce(p.name, '') AS sent_by, w.sent_at,
-			count(DISTINCT x.row) FILTER (WHERE x.nest) AS nests, count(DISTINCT x.row) FILTER (WHERE NOT x.nest) AS belts,
+			count(DISTINCT x.row) FILTER (WHERE x.nest) AS nests, count(DISTINCT x.row) FILTER (WHERE NOT x.nest) AS belts, bool_or(x.waits) AS pasture,
 			(w.rank, w.seq) > (u.rank, u.seq) AS holds, w.rank >= 2 AS ours
 		FROM `+shared+`
 		JOIN tussock.upload_file f ON f.coop_id = w.coop_id AND f.ranch_id = w.ranch_id AND f.upload_id = w.id

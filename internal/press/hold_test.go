@@ -216,7 +216,7 @@ func TestT22OnePopulation(t *testing.T) {
 	c := newCoop(t, 2)
 	got := c.text(t, `SELECT string_agg(attname, ' ' ORDER BY attnum) FROM pg_attribute
 		WHERE attrelid = 'tussock.consent'::regclass AND attnum > 0 AND NOT attisdropped`)
-	if want := "coop_id ranch_id level given_by given_at seq paper closing"; got != want {
+	if want := "coop_id ranch_id level given_by given_at seq paper closing over"; got != want {
 		t.Errorf("consent holds %q, want %q: a column by audience would make populations that subtract", got, want)
 	}
 	// One flag: no level in between that some readers' figures could count and others' not.
