@@ -435,13 +435,14 @@ func TestPrivateRanch(t *testing.T) {
 	}
 }
 
-// TestThePressReadsCopiesAlone: results, roster, owners and words of consent are closed to it.
+// TestThePressReadsCopiesAlone: results, roster, owners and words of consent are closed to it. Of a season it reads the dates and versions, and the key to
+// remains is read by every member.
 func TestThePressReadsCopiesAlone(t *testing.T) {
 	t.Parallel()
 	c := newCoop(t, 5)
 	presstest.Publish(t, c.Fixture, c.boss.Coop, 2026)
 	got := c.text(t, `SELECT string_agg(DISTINCT table_schema || '.' || table_name, ' ' ORDER BY table_schema || '.' || table_name) FROM information_schema.column_privileges WHERE grantee = 'tussock_press'`)
-	if want := "pub.bulletin pub.cell pub.place pub.retraction pub.revision tussock.edition tussock.gate_key tussock.gate_log tussock.season_ranch tussock.snapshot"; got != want {
+	if want := "pub.bulletin pub.cell pub.place pub.retraction pub.revision tussock.edition tussock.gate_key tussock.gate_log tussock.remains_key tussock.season tussock.season_ranch tussock.snapshot"; got != want {
 		t.Errorf("the press may touch %s, want %s", got, want)
 	}
 }

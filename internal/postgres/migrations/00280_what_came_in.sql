@@ -1,6 +1,6 @@
 -- A coordinator reads of a sheet that it came, of which seasons, and whether it has been read: not how many questions are open, which tells
 -- what was found; the service itself reminds the owners of those. Late are lines by their plan, by what was tapped and by whether a sheet of
--- the season came, never by what is on one: a last check is late by its day alone, on every line alike. And what a coordinator sent for an
+-- the season came, never by what is on one: a last check is late by its day alone, the same on every line. And what a coordinator sent for an
 -- owner counts nowhere until an owner has accepted it.
 
 -- +goose Up
