@@ -496,8 +496,8 @@ func (f *fieldWorld) conflict(first *phone, chromium *browser, script string) {
 		f.t.Fatalf("%d cards to choose from, want 2", n)
 	}
 	desk.submit(`li:nth-child(2) form[action$="/choose"] button`)
-	if n := eval[int](desk, `document.querySelectorAll('form[action$="/choose"]').length`); n != 0 {
-		f.t.Errorf("%d cards are left after the choice", n)
+	if n := eval[int](desk, `document.querySelectorAll('form[action$="/choose"]').length`); n != 1 {
+		f.t.Errorf("%d cards are left after the choice, want the other one, to change it", n)
 	}
 	look("results")
 	desk.submit(`form[action$="/count"] button`)

@@ -93,7 +93,9 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 		Phone:    strings.TrimSpace(c.FormValue("phone")),
 		Password: c.FormValue("password"),
 	}
-	if inv.Email == "" && s.Account.HasMail() {
+	// The first coordinator's link, which the server prints, is asked by nobody: no member's address can be tried out by it, and whoever sets a
+	// server up comes in even while its letters go nowhere.
+	if inv.Email == "" && inv.InvitedBy != "" && s.Account.HasMail() {
 		return s.askToJoin(c, a, inv, form)
 	}
 	session, err := s.Account.Accept(c.UserContext(), token, form, c.Get(fiber.HeaderUserAgent))

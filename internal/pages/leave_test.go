@@ -63,7 +63,7 @@ func TestLeaving(t *testing.T) {
 		files[regexp.MustCompile(`\d{4}-\d\d-\d\d`).ReplaceAllString(f.Name, "DAY")] = string(b)
 	}
 	if files["cottonwood-draw/as-sent/DAY-1-nests.csv"] != plain || !strings.Contains(files["cottonwood-draw/tables.zip"], "nests.csv") ||
-		!strings.HasPrefix(files["cottonwood-draw/who-looked.csv"], "last_at_utc,name,part,what,item,times_that_day\r\n") || !strings.Contains(files["cottonwood-draw/plans-and-looks.json"], `"season_plan"`) || len(files) != 4 {
+		!strings.HasPrefix(files["cottonwood-draw/who-looked.csv"], "last_at_utc,name,part,what,item,line,times_that_day\r\n") || !strings.Contains(files["cottonwood-draw/plans-and-looks.json"], `"season_plan"`) || len(files) != 4 {
 		t.Errorf("everything holds %d files: %.300q", len(files), files)
 	}
 	ada.want(ada.opens("/who/log"), http.StatusOK, "everything.zip")

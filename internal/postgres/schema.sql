@@ -3046,7 +3046,7 @@ BEGIN
     LOOP
         PERFORM tussock.open_season(s.coop_id, s.year);
     END LOOP;
-    FOR s IN SELECT x.coop_id, x.year FROM tussock.season x WHERE (coop IS NULL OR x.coop_id = coop) AND x.cut_off_on <= tussock.today()
+    FOR s IN SELECT x.coop_id, x.year FROM tussock.season x WHERE (coop IS NULL OR x.coop_id = coop) AND x.opened_at IS NOT NULL AND x.cut_off_on <= tussock.today()
         AND NOT EXISTS (SELECT 1 FROM tussock.edition e WHERE e.coop_id = x.coop_id AND e.season = x.year)
         ORDER BY x.cut_off_on, x.year FOR UPDATE
     LOOP
