@@ -148,6 +148,8 @@ func faults(t testing.TB) []fault {
 			answer: "turn", then: []string{"A-1 yucca: intact@5"}},
 		{name: "15 a spreadsheet's serial number", files: sheetOf("R,A,1,yucca,45415,45429.5,intact,,"),
 			kind: "~serial", says: "such as May 3, 2024 and May 17, 2024", want: []string{"A-1 yucca: intact@14"}, answer: "undo"},
+		{name: "15b a number above any clutch is a code", files: sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,intact,,", "R,A,2,yucca,2025-05-01,2025-05-15,9,,"),
+			kind: "state", says: "What was found?", want: []string{"A-1 yucca: intact@14"}, answer: "lost", then: []string{"A-1 yucca: intact@14", "A-2 yucca: lost@14"}},
 		{name: "16 no year", files: sheetOf("R,A,1,yucca,5/1,5/15,intact,29 May,taken"),
 			kind: "year", says: "Which season is it?", want: nil, answer: "2025", then: []string{"A-1 yucca: intact@14 taken@28"}},
 		{name: "16b another year than the season", files: csv("ranch,season,transect,nest,substrate,set_on,check1_on,check1\nR,2025,A,1,yucca,2024-10-01,2024-10-15,intact\n"),

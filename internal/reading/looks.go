@@ -568,6 +568,9 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 	if col.codes.unsaid(text) {
 		return e.askState(text, c, col, lexicon.Sight{Eggs: -1})
 	}
+	if e.kindOf(text).whole && e.numbersAreCodes() {
+		return e.askState(text, c, col, lexicon.Sight{Eggs: -1})
+	}
 	s := e.kindOf(text).sight
 	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
 		e.noteKey(c, col)
@@ -602,6 +605,32 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 	}
 	return e.sightTold(text, c, col, s)
 }
+
+// numbersAreCodes tells whether the whole numbers of what was found cannot be eggs left: one is above any clutch that is set out, and neither a
+// heading nor a column of the eggs that were set speaks of eggs. What each means is asked.
+func (e *emitter) numbersAreCodes() bool {
+	if e.eggsSet != nil {
+		return false
+	}
+	above := false
+	for _, v := range e.b.visits {
+		if v.found < 0 {
+			continue
+		}
+		col := &e.b.cols[v.found]
+		if col.head.OfEggs || v.eggs >= 0 {
+			return false
+		}
+		for t := range col.distinct {
+			k := e.kindOf(t)
+			above = above || k.whole && k.num > mostEggs
+		}
+	}
+	return above
+}
+
+// mostEggs is more than anybody sets out in one nest: common practice is three, no source.
+const mostEggs = 6
 
 // loneCode looks a code that says nothing itself up in the keys of the file.
 func (e *emitter) loneCode(text string) (lexicon.Sight, bool) {
