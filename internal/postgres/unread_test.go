@@ -188,3 +188,59 @@ func TestFiledAfterTheCutOff(t *testing.T) {
 		t.Errorf("the copy has %q", got)
 	}
 }
+
+// TestNoCutBeforeTheOpening: dates that are written down while other seasons are carried out are carried out the next time, opening first.
+// Without the rule the season is cut off with nobody on its roster, and its copy stays empty.
+func TestNoCutBeforeTheOpening(t *testing.T) {
+	for _, rule := range []bool{true, false} {
+		t.Run(fmt.Sprintf("rule %v", rule), func(t *testing.T) {
+			ctx := context.Background()
+			r := newReadingRoom(t)
+			if !rule {
+				without(t, r.Fixture, "tussock.freeze_due(uuid)", "x.opened_at IS NOT NULL AND ", "")
+			}
+			today := time.Now().UTC().Truncate(24 * time.Hour)
+			put := func(year, days int) {
+				day := today.AddDate(0, 0, -days)
+				if err := r.Owner.PutSeason(ctx, r.boss.Coop, postgres.Season{Year: year, Opens: day, CutOff: day.AddDate(0, 0, 1), Composed: day.AddDate(0, 0, 1), Published: day.AddDate(0, 0, 2)}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			put(2025, 9)
+			conn, err := pgx.Connect(ctx, r.AdminURL)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer conn.Close(ctx)
+			tx, err := conn.Begin(ctx)
+			if err != nil {
+				t.Fatal(err)
+			}
+			defer tx.Rollback(ctx)
+			if _, err := tx.Exec(ctx, "LOCK TABLE tussock.season_ranch IN ACCESS EXCLUSIVE MODE"); err != nil { // the opening of 2025 waits here
+				t.Fatal(err)
+			}
+			done := make(chan error, 1)
+			go func() { _, err := r.Owner.Exec(ctx, "SELECT tussock.freeze_due(NULL)"); done <- err }()
+			for deadline := time.Now().Add(20 * time.Second); r.text(t, "SELECT count(*)::text FROM pg_locks l JOIN pg_database d ON d.oid = l.database WHERE d.datname = current_database() AND NOT l.granted") == "0"; time.Sleep(10 * time.Millisecond) {
+				if time.Now().After(deadline) {
+					t.Fatal("the opening waits for nothing")
+				}
+			}
+			put(2026, 5)
+			if err := tx.Rollback(ctx); err != nil {
+				t.Fatal(err)
+			}
+			if err := <-done; err != nil {
+				t.Fatal(err)
+			}
+			if got, want := r.text(t, "SELECT count(*)::text FROM tussock.edition WHERE season = 2026"), map[bool]string{true: "0", false: "1"}[rule]; got != want {
+				t.Errorf("%s copies of a season that was not opened, want %s", got, want)
+			}
+			r.exec(t, "SELECT tussock.freeze_due(NULL)")
+			if got := r.text(t, "SELECT (on_roster > 0)::text FROM tussock.edition WHERE season = 2026"); (got == "true") != rule {
+				t.Errorf("somebody is on its roster: %s", got)
+			}
+		})
+	}
+}
