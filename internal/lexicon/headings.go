@@ -470,6 +470,9 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 // countHeading understands headings of counts of clumps of one cover: count_yucca, Grass clumps, # of yucca, SUB1 is not.
 func (l *Lexicon) countHeading(h *Heading, tokens []string) bool {
 	text := strings.ToLower(h.Text)
+	if percent.MatchString(text) { // a share of the ground, not a count
+		return false
+	}
 	counts := false
 	var rest []string
 	for _, t := range tokens {
@@ -506,6 +509,8 @@ func (l *Lexicon) countHeading(h *Heading, tokens []string) bool {
 	return false
 }
 
+var percent = regexp.MustCompile(`%|\b(?:percent|pct|porcentaje|por ciento)\b`)
+
 // measureHeading understands lengths, widths and areas with their unit: length ft, Steps (mine are 2.5 ft), Strip width ft.
 func (l *Lexicon) measureHeading(h *Heading, tokens []string) bool {
 	var length, width, step, area, strip bool
@@ -525,6 +530,8 @@ func (l *Lexicon) measureHeading(h *Heading, tokens []string) bool {
 			}
 		case oneOf(t, "belt", "strip", "franja", "faja", "clump"):
 			strip = true
+		case oneOf(t, "l", "w") && i > 0 && strip: // Belt L (ft)
+			length, width = length || t == "l", width || t == "w"
 		default:
 			if _, ok := FeetPer(t); ok && (i > 0 || len(tokens) > 1) && t != "'" {
 				unit = t

@@ -37,6 +37,12 @@ func (l *Lexicon) settle(t []term, out *Sight) {
 		}
 	}
 	out.decide(&all, doubted)
+	if out.Mark == Taken && !all.loss[ate] && !all.named[byPredator] && failedOnly(out.Word) {
+		out.Failed = all.keptN == 0 && !all.part && all.named == [agents]bool{}
+		if causeUnknown.MatchString(out.Word) { // failed, cause unknown
+			out.Mark = Unknown
+		}
+	}
 	if out.Mark == SetOut && len(t) > 6 { // a note about many nests
 		out.Mark = Unknown
 	}

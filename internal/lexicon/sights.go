@@ -69,6 +69,7 @@ type Sight struct {
 	Faint   bool   // told by a word alone that may as well say who was about: cows, water
 	Agent   bool   // somebody or something other than a predator is named that brought the end: stepped on, hail
 	Weak    bool   // only a letter or a lone mark: means this where the column holds states, and else anything
+	Failed  bool   // it says that the nest failed and not how: failed, empty
 }
 
 // weakAlone are words that say what was found where they stand alone in a column of states, and elsewhere something else.
@@ -138,6 +139,25 @@ func (l *Lexicon) Sight(raw string) Sight {
 		l.settle(t, &out)
 	}
 	return out
+}
+
+// causeUnknown finds words that say that nobody knows how a nest failed.
+var causeUnknown = regexp.MustCompile(`\b(?:cause|causes|reason|reasons|causa|motivo|razon)\W+(?:(?:is|was|es|of \w+)\W+)?(?:unknown|unk|unclear|uncertain|undetermined|not known|not clear|not determined|desconocid[oa]|no determinad[oa]|no se sabe|incierta)\b|\b(?:unknown|unk|undetermined|unclear|uncertain|no known|no clear|no) (?:cause|reason)\b|\b(?:not|nt|t|can|never|dont|cant|cannot|couldnt|didnt|do not|no idea|no clue|hard to|unable to)\b[^,;.]{0,12}\b(?:say|tell|know|sure|figure|idea|clue)\b[^,;.]{0,8}\b(?:why|the cause|the reason|what happened|how it (?:failed|was lost))\b|\bno (?:se sabe|sabemos|supimos|se) (?:por que|porque|la causa)\b|\b(?:lost|failed|fail|failure)\W+unknown\b`)
+
+// failure finds words that say that a nest failed, whoever or whatever did it; robbery finds those that say somebody took the eggs.
+var (
+	failure = regexp.MustCompile(`\b(?:fail\w*|empty|emptied|destroy\w*|gone|lost|missing|dead|unsuccessful|inactive|nothing|no eggs|none left|fracas\w*|fallid\w+|fallo|perdid\w+|vaci[oa]s?|destruid\w+|nada|sin huevos)\b`)
+	robbery = regexp.MustCompile(`\b(?:de?pred\w*|pred|rob\w*|raid\w*|st[oe]l\w*|tak\w*|took|got|eat\w*|ate|comi\w*|animal\w*|anim\w*)\b`)
+)
+
+// failedOnly tells whether words say that a nest failed and not how.
+func failedOnly(words string) bool { return failure.MatchString(words) && !robbery.MatchString(words) }
+
+// CauseUnknown tells whether an entry says that nobody knows how a nest failed; alone it stands under a heading that asks for
+// the cause.
+func (l *Lexicon) CauseUnknown(raw string, alone bool) bool {
+	w := Words(raw)
+	return causeUnknown.MatchString(w) || alone && (oneOf(w, "unknown", "unk", "?", "u", "not known", "undetermined", "undet", "unclear", "uncertain", "desconocido", "desconocida", "no se sabe", "can't tell", "cant tell", "don't know", "dont know", "no idea"))
 }
 
 // shareOfEggs reads a share in percent that is one of a usual clump's eggs: 0, 33, 67 or 100 %.
@@ -238,7 +258,7 @@ func (l *Lexicon) alone(t []term, out *Sight) bool {
 	if m == Unknown {
 		return false
 	}
-	out.Mark = m
+	out.Mark, out.Failed = m, m == Taken && failedOnly(out.Word)
 	out.Agent = oneSense(it.sense, stock, water, bane, trod, drowned, rotted)
 	if it.slip {
 		out.How = Misspelt

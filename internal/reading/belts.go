@@ -27,6 +27,7 @@ func (r *reader) readBelts(sink Sink) {
 			}
 		}
 	}
+	r.readCountLists(sink)
 	r.asideBelts(sink)
 }
 
@@ -214,7 +215,7 @@ func (br *beltReader) count(l *line, c *column, name survey.Substrate, row *Belt
 		n, rest, ok = lexicon.Number(raw[i:], comma)
 		rest += " "
 	}
-	if !ok || n < 0 || n > 1e6 || n != math.Trunc(n) {
+	if !ok || n < 0 || n > 1e6 || n != math.Trunc(n) || strings.HasPrefix(strings.TrimSpace(rest), "%") {
 		if c.head.Sure < 1 && c.textual*2 > c.n {
 			return true
 		}
@@ -348,9 +349,7 @@ func (br *beltReader) widthOf(l *line, sc *scope, step float64) (float64, bool) 
 		if c == nil {
 			continue
 		}
-		f := facts{}
-		br.measuresIn(&f, c.head.Text, br.scan(c.head.Text))
-		if f.width > 0 {
+		if f := br.sizeInHead(c); f.width > 0 {
 			return f.width, true
 		}
 	}
@@ -361,6 +360,16 @@ func (br *beltReader) widthOf(l *line, sc *scope, step float64) (float64, bool) 
 		return br.batchWidth, true
 	}
 	return br.askSize("width"), true
+}
+
+// sizeInHead is what a heading says of the size of belts.
+func (br *beltReader) sizeInHead(c *column) facts {
+	f := facts{}
+	br.measuresIn(&f, c.head.Text, br.scan(c.head.Text))
+	if f.width == 0 {
+		br.bareSize(&f, c.head.Text)
+	}
+	return f
 }
 
 func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said string) (float64, bool) {
@@ -397,6 +406,13 @@ func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said str
 			}
 			br.Refuse(br.place(c, br.area), t, br.Say("“%s” is not an area we can read. Please write a number, with acre or ha in “area_unit”.", inquiry.Short(t)))
 			return 0, false
+		}
+	}
+	for _, c := range br.counts { // "Bunchgrass clumps 300x12 ft"
+		if f := br.sizeInHead(c); f.length != (lexicon.Measure{}) {
+			if v := measured(f.length, step, width); v > 0 {
+				return v, true
+			}
 		}
 	}
 	if f := sc.find(func(f *facts) bool { return f.length != (lexicon.Measure{}) }); f != nil {

@@ -60,6 +60,7 @@ func (e *emitter) beside(l *line) {
 	for _, c := range e.lostHow {
 		if row.LostHow == "" {
 			row.LostHow = get(c)
+			e.causeUnknown(l.at(c.at), c)
 		}
 	}
 	if e.second != nil && e.b.kind == nestTable {
@@ -167,6 +168,26 @@ func (r *reader) joined(a, b string) string {
 		return r.text(b)
 	}
 	return r.text(a + "; " + b)
+}
+
+// causeUnknown asks about a nest of which one column says that it failed, and this one that nobody knows how: an animal is not
+// to be blamed, nor is the nest one that could not be found.
+func (e *emitter) causeUnknown(cl *cell, c *column) {
+	if cl.text == "" || !e.lex.CauseUnknown(cl.text, true) {
+		return
+	}
+	for i := range e.row.Looks {
+		look := &e.row.Looks[i]
+		if !look.Failed || look.Mark != lexicon.Taken {
+			continue
+		}
+		s, ok := e.settledState(cl.text)
+		if !ok {
+			s = e.askState(cl.text, cl, c, s)
+		}
+		look.Mark, look.Worded = s.Mark, true
+		e.row.Waits = e.row.Waits || s.Mark == lexicon.Unknown
+	}
 }
 
 // noteCause finds the end that the remarks tell of where the eggs are only counted: 0 eggs, "cow stepped on it". A word for

@@ -20,6 +20,7 @@ type block struct {
 	rivals      []rival
 	mixed       bool // its rows are of several ranches
 	elsewhere   bool // another table sets its nests out
+	interval    bool // it tells the last good day and the day of the end
 	waits       bool // its nests wait for an answer about a column
 	top         *scope
 	tail        bool // the rest of a long table belongs to it
@@ -323,6 +324,10 @@ func (s *bandScan) run(from, to int) {
 		i++
 	}
 	for i < to && s.isCaption(i, to) && !s.turnsHere(i, to) {
+		if n := s.countList(i, to); n > 0 {
+			i += n
+			continue
+		}
 		s.caption(i)
 		i += 1 + s.countsBelow(i, to)
 	}
@@ -352,6 +357,10 @@ func (s *bandScan) run(from, to int) {
 		}
 	}
 	for i < to {
+		if n := s.countList(i, to); n > 0 {
+			i += n
+			continue
+		}
 		switch n := s.heads(i, to); {
 		case n > 0:
 			if s.again(i, n) {
@@ -860,6 +869,9 @@ func (s *bandScan) isCaption(i, to int) bool {
 			break
 		}
 	}
+	if n >= 2 && s.listsDays(l, first) {
+		return true
+	}
 	k := s.r.kind(first)
 	headLine := k.head.Role == lexicon.NoRole && k.leadsLine || k.words > 1 && k.headsLine
 	switch {
@@ -1055,7 +1067,17 @@ func (s *bandScan) caption(i int) {
 		if k > 0 {
 			labels[k-1] = r.labelled(&one, cells[k-1], c)
 		}
+		if k > 0 && len(f.checks) > 0 && len(one.checks) == 0 && one.set.at == nil && !labels[k-1] { // "checked 6/13 | and 6/27"
+			if m := furtherDay.FindStringSubmatch(c.text); m != nil {
+				if d := r.kindOf(m[1]).date; d.Form != lexicon.NoDate {
+					one.checks = []checkFact{{dayFact: dayFact{d, c}}}
+				}
+			}
+		}
 		f = merged(f, one)
+	}
+	if next && f.line.text == "" && f.site.text == "" && f.set.at == nil && len(f.checks) == 0 {
+		f.line = s.titleOfLine(i)
 	}
 	if len(cells) == 2 && f.line.text != "" && f.line.at == cells[0] && f.site.text == "" && r.placeName(lexicon.Tidy(placeDigits.ReplaceAllString(cells[1].text, ""))) {
 		f.site = fact{text: cells[1].text, at: cells[1]} // "Line 2 | Section 9"
@@ -1101,6 +1123,9 @@ func (s *bandScan) caption(i int) {
 	}
 }
 
+// furtherDay is the day of a further check behind that of the first.
+var furtherDay = regexp.MustCompile(`(?i)^\W*(?:(?:and|then|again|y|luego)\b\s*|&\s*)?(?:again\s+|on\s+)?(.{3,20}?)\W*$`)
+
 var placeDigits = regexp.MustCompile(`\b\d{1,3}\b`)
 
 // titleOfNext tells whether a row of one text stands right above the headings of a table, with nothing above it or a blank row.
@@ -1119,9 +1144,97 @@ func (s *bandScan) titleOfNext(i int) bool {
 	return false
 }
 
+// titleOfLine takes the title of a table for the name of its line: tables of nests with the same headings and no column of
+// lines stand below each other, each under a title of its own.
+func (s *bandScan) titleOfLine(i int) fact {
+	k := i + 1
+	for k < len(s.g.lines) && s.g.lines[k].blank(s.left, s.right) {
+		k++
+	}
+	if k == len(s.g.lines) || k > i+2 {
+		return fact{}
+	}
+	head := &s.g.lines[k]
+	nest := false
+	for col := s.left; col < min(s.right, len(head.cells)); col++ {
+		switch s.r.kind(&head.cells[col]).head.Role {
+		case lexicon.Line, lexicon.Site, lexicon.Ranch, lexicon.Season:
+			return fact{}
+		case lexicon.Nest:
+			nest = true
+		}
+	}
+	if !nest {
+		return fact{}
+	}
+	titles := map[string]bool{}
+	same := func(l *line) bool {
+		for col := s.left; col < s.right; col++ {
+			if !strings.EqualFold(head.at(col).text, l.at(col).text) {
+				return false
+			}
+		}
+		return true
+	}
+	for j := 1; j < len(s.g.lines); j++ {
+		if !same(&s.g.lines[j]) {
+			continue
+		}
+		above := &s.g.lines[j-1]
+		if above.blank(s.left, s.right) && j > 1 {
+			above = &s.g.lines[j-2]
+		}
+		name := s.r.nameInTitle(above, s.left, s.right)
+		if name == "" || titles[lexicon.Fold(name)] {
+			return fact{}
+		}
+		titles[lexicon.Fold(name)] = true
+	}
+	if len(titles) < 2 {
+		return fact{}
+	}
+	l := &s.g.lines[i]
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			return fact{text: s.r.nameInTitle(l, s.left, s.right), at: c}
+		}
+	}
+	return fact{}
+}
+
+// crewWords end the name of a line that is called after who walks it: "Red team line".
+var crewWords = regexp.MustCompile(`(?i)(?:['’]s?)?\s+(?:(?:team|crew|group|gang|kids|class|equipo|grupo)\b['’]?s?\s*)?(?:(?:line|transect|l[ií]nea|transecto)\b)?\s*:?\s*$`)
+
+// nameInTitle returns the name that a row of one text can give to a line; "" where it tells of anything else.
+func (r *reader) nameInTitle(l *line, left, right int) string {
+	if l.filled(left, right) != 1 {
+		return ""
+	}
+	text := ""
+	for col := left; col < min(right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			text = c.text
+		}
+	}
+	name := strings.TrimSpace(crewWords.ReplaceAllString(text+" ", ""))
+	if name == "" || len(strings.Fields(name)) > 3 || len(name) > 24 || hasDigits(name) || lexicon.FindYear(text) != 0 || ranchNamed(text) != "" {
+		return ""
+	}
+	if k := r.kindOf(name); k.isCover || k.sight.Mark != lexicon.Unknown || k.date.Form != lexicon.NoDate || topicWords[lexicon.Fold(name)] && !compass[lexicon.Fold(name)] {
+		return ""
+	}
+	for _, it := range r.scan(text) {
+		switch it.is {
+		case aDate, aVisit, aSetting, aState, aCover, aPasture, aMeasure:
+			return ""
+		}
+	}
+	return name
+}
+
 // lineDays takes up a row such as "Line 1 | May 20 | Jun 3" beside a table: the days of the checks of a line.
 func (s *bandScan) lineDays(cells []*cell) bool {
-	if len(cells) < 2 || !lineHead(cells[0].text) {
+	if len(cells) < 2 || !lineHead(cells[0].text) && !s.belowDays(cells[0]) {
 		return false
 	}
 	for _, c := range cells[1:] {
@@ -1131,6 +1244,39 @@ func (s *bandScan) lineDays(cells []*cell) bool {
 	}
 	s.r.takeDays(s.r.lineFacts(lineName(cells[0].text), s.tab), cells[1:])
 	return true
+}
+
+// dayHeads head a list of lines with the days of their checks.
+var dayHeads = regexp.MustCompile(`(?i)^\W*(?:(?:check|visit|look|walk)(?:ed|ing|s)?\s+(?:days?|dates?)|(?:days?|dates?)\s+(?:(?:we|of|i)\s+)?(?:the\s+)?(?:check|look|visit|walk)\w*|(?:d[ií]as|fechas)\s+(?:de\s+)?(?:revisi|visita)\w*)\W*$`)
+
+// belowDays tells whether a cell is the name of a line in a list headed "Check days".
+func (s *bandScan) belowDays(c *cell) bool {
+	if len(c.text) > 20 || s.r.kind(c).date.Form != lexicon.NoDate {
+		return false
+	}
+	for i := len(s.g.lines) - 1; i > 0; i-- {
+		if s.g.lines[i].number >= c.row {
+			continue
+		}
+		l := &s.g.lines[i]
+		if l.filled(s.left, s.right) == 1 {
+			return dayHeads.MatchString(s.secondCell(l, s.left-1).text)
+		}
+		if l.blank(s.left, s.right) {
+			return false
+		}
+	}
+	return false
+}
+
+// listsDays tells whether a row below "Check days" holds the name of a line and days.
+func (s *bandScan) listsDays(l *line, first *cell) bool {
+	for col := first.col + 1; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && s.r.dateOf(c, false).Form == lexicon.NoDate {
+			return false
+		}
+	}
+	return s.belowDays(first)
 }
 
 // lineless is the scope above the line whose head was read last.

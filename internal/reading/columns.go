@@ -733,7 +733,8 @@ func (r *reader) findEvent(b *block) {
 	}
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.role != lexicon.NoRole && c.role != lexicon.SiteType || c.n*2 < c.rows || len(c.distinct) < 2 || len(c.distinct) > 8 || c.isDate() || c.share(c.num) > 0.2 || r.tellsEvent(c) < 0.95 {
+		asks := c.role == lexicon.Check && c.head.Visit == 0 && c.head.Date.Form == lexicon.NoDate && c.share(c.sight) < 0.3 // "Which check?"
+		if c.role != lexicon.NoRole && c.role != lexicon.SiteType && !asks || c.n*2 < c.rows || len(c.distinct) < 2 || len(c.distinct) > 8 || c.isDate() || c.share(c.num) > 0.2 || r.tellsEvent(c) < 0.95 {
 			continue
 		}
 		set, check := false, false

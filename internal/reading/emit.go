@@ -862,7 +862,7 @@ func setEvent(t string) bool {
 		return setEvent(one) || setEvent(two)
 	}
 	w := lexicon.Words(t)
-	for _, p := range []string{"set", "put out", "setting", "deploy", "place", "out", "pues", "puso", "puse", "pusi", "coloc", "instal", "new nest", "nest set", "start", "initial", "setup", "establish", "siembra", "plant"} {
+	for _, p := range []string{"set", "put out", "putting", "setting", "deploy", "place", "out", "pues", "puso", "puse", "pusi", "coloc", "instal", "new nest", "nest set", "start", "initial", "setup", "establish", "siembra", "plant"} {
 		if strings.HasPrefix(w, p) {
 			return true
 		}

@@ -64,6 +64,7 @@ func (r *reader) readKeys() {
 		}
 		r.keyBlock(b, data)
 		r.headComments(b)
+		r.keyAmongRows(b, data)
 	}
 	for _, c := range r.captions {
 		if c.used == "" {
@@ -72,6 +73,21 @@ func (r *reader) readKeys() {
 	}
 	r.colorWords()
 	r.codedHeads()
+}
+
+// keyAmongRows reads a key that stands in a cell beside the nests: "1 = intact, 0 = taken".
+func (r *reader) keyAmongRows(b *block, data map[string]bool) {
+	if b.g.turn {
+		return
+	}
+	for _, rec := range b.records[:min(len(b.records), 40)] {
+		l := &b.g.lines[rec.row]
+		for i := b.left; i < min(b.right, len(l.cells)); i++ {
+			if c := &l.cells[i]; len(c.text) > 12 && len(c.text) < 300 && strings.Count(c.text, "=") >= 2 && !strings.HasPrefix(c.text, "=") {
+				r.keyText(&caption{g: b.g, c: c, row: rec.row, scope: rec.scope}, data)
+			}
+		}
+	}
 }
 
 // codedHeads gives headings that a key explains as covers, above numbers, their meaning: counts of clumps by plant code.

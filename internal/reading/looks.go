@@ -16,6 +16,10 @@ func (e *emitter) looks(l *line, sc *scope) {
 		e.sentenceLooks(l, sc)
 		return
 	}
+	if e.b.interval {
+		e.intervalLooks(l, sc)
+		return
+	}
 	any, ended, byHead := false, false, false
 	above := ""
 	defer func() { e.sortLooks(byHead) }()
@@ -68,7 +72,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 		if s.Mark == lexicon.Skipped || s.Mark == lexicon.SetOut && v.date.date.Form != lexicon.NoDate {
 			continue
 		}
-		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Worded: worded, Before: before}
+		look := Look{Mark: s.Mark, Eggs: s.Eggs, Of: s.Of, At: e.place(c, col), Used: col.n > 0 || col.colors, Worded: worded, Failed: s.Failed, Before: before}
 		on, dated := e.lookDay(l, sc, k, v, c, text)
 		if s.Mark == lexicon.Blank && e.lossesOnly && dated && !ended {
 			s.Mark = e.silent(c, col)
@@ -464,7 +468,7 @@ func (e *emitter) visitLook(l *line, sc *scope) {
 			s = e.kind(c).sight
 		}
 	}
-	look.Mark, look.Eggs, look.Of, look.At = s.Mark, s.Eggs, s.Of, e.place(c, col)
+	look.Mark, look.Eggs, look.Of, look.Failed, look.At = s.Mark, s.Eggs, s.Of, s.Failed, e.place(c, col)
 	if e.second != nil {
 		if t := l.at(e.second.at).text; t != "" {
 			look.Second = e.sight(t, l.at(e.second.at), e.second).Mark
@@ -581,13 +585,10 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 		e.noteKey(c, col)
 		return m
 	}
-	word := lexicon.Words(text)
-	if settled, ok := e.opt.Words["state/"+word]; ok {
-		if m := markNamed(settled); m != lexicon.Unknown {
-			return lexicon.Sight{Mark: m, Eggs: -1, Word: word}
-		}
+	if s, ok := e.settledState(text); ok {
+		return s
 	}
-	if col.codes.unsaid(text) {
+	if col.codes.unsaid(text) || col.codes.lacks(e.kindOf(text)) {
 		return e.askState(text, c, col, lexicon.Sight{Eggs: -1})
 	}
 	if e.kindOf(text).whole && e.numbersAreCodes() {
@@ -626,6 +627,13 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, s)
 	}
 	return e.sightTold(text, c, col, s)
+}
+
+// settledState reads a word whose meaning was settled before.
+func (e *emitter) settledState(text string) (lexicon.Sight, bool) {
+	word := lexicon.Words(text)
+	m := markNamed(e.opt.Words["state/"+word])
+	return lexicon.Sight{Mark: m, Eggs: -1, Word: word}, m != lexicon.Unknown
 }
 
 // numbersAreCodes tells whether the whole numbers of what was found cannot be eggs left: one is above any clutch that is set out, and neither a
@@ -697,6 +705,20 @@ func (k *codeGroup) of(text string) (lexicon.Sight, bool) {
 	return lexicon.Sight{}, false
 }
 
+// lacks tells whether a number is none of the codes of a key whose codes are numbers.
+func (k *codeGroup) lacks(text *kind) bool {
+	if k == nil || k.covers || !text.whole {
+		return false
+	}
+	numbers := 0
+	for code := range k.codes {
+		if _, ok := lexicon.Atoi(code); ok {
+			numbers++
+		}
+	}
+	return numbers >= 3
+}
+
 func (e *emitter) noteKey(c *cell, col *column) {
 	e.Note(e.place(c, col), "key", e.b.g.File, "", func(g *group) string {
 		return e.Say("We read the codes under “%s” by the key on the sheet.", g.Cells[0].Column)
@@ -727,9 +749,9 @@ func (e *emitter) asked(s lexicon.Sight, col *column) (lexicon.Sight, bool) {
 		}
 		return s, true
 	}
-	s.Mark = lexicon.Taken
+	s.Mark, s.Failed = lexicon.Taken, true
 	if yes == (asks == lexicon.Intact) {
-		s.Mark = lexicon.Intact
+		s.Mark, s.Failed = lexicon.Intact, false
 	}
 	s.Eggs = -1
 	return s, true

@@ -521,46 +521,17 @@ func (r *reader) askTold(t *told, l *narration.Line, n *narration.Nest, row *Row
 // toldBelt gives one belt to the sink.
 func (r *reader) toldBelt(t *told, account *narration.Account, b *narration.Belt, sink Sink) {
 	p := t.places[b.At.Passage]
-	at := t.place(b.At)
-	br := &beltReader{emitter: &emitter{reader: r, b: t.blocks[p.g.index], sink: sink, row: Row{At: at}}}
-	from := func(has func(*facts) bool) *facts { return p.scope.find(has) }
-	width := b.WidthFt
-	if width == 0 {
-		width = account.Width
+	told := facts{width: b.WidthFt, step: b.StepFt}
+	if told.width == 0 {
+		told.width = account.Width
 	}
-	if width == 0 {
-		if f := from(func(f *facts) bool { return f.width > 0 }); f != nil {
-			width = f.width
-		} else if width = r.batchWidth; width == 0 {
-			width = br.askSize("width")
-		}
+	if told.step == 0 {
+		told.step = account.StepFt
 	}
-	step := b.StepFt
-	if step == 0 {
-		step = account.StepFt
+	if f := p.scope.find(func(f *facts) bool { return f.season != 0 }); f == nil {
+		told.season = t.season()
 	}
-	if step == 0 {
-		if f := from(func(f *facts) bool { return f.step > 0 }); f != nil {
-			step = f.step
-		} else {
-			step = r.batchStep
-		}
-	}
-	ft := measured(b.Length, step, width)
-	if ft == 0 && b.Length.Steps > 0 {
-		ft = b.Length.Steps * br.askSize("step")
-	} else if ft == 0 {
-		ft = br.askSize("length")
-	}
-	season := 0
-	if f := from(func(f *facts) bool { return f.season != 0 }); f != nil {
-		season = f.season
-	}
-	if season == 0 {
-		season = t.season()
-	}
-	r.rows++
-	sink.Belt(&BeltRow{At: at, Ranch: r.ranchFrom(p.scope, b.Line), Site: r.siteFrom(p.scope, b.Line), Season: orYear(season, r.opt.Season), Line: b.Line, LengthFt: ft, WidthFt: width, Counts: b.Counts})
+	r.loneBelt(t.blocks[p.g.index], p.scope.child(told), t.place(b.At), b.Line, b.Length, b.Counts, sink)
 }
 
 // season is the one year of the days told; 0 where there are several.

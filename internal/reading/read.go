@@ -48,6 +48,7 @@ type reader struct {
 	blocks     []*block
 	captions   []*caption
 	totals     []totalRow
+	countLists []*countList
 	codes      []*codeGroup
 	ranchCodes map[string]string       // names of ranches by their folded code
 	fileDays   map[[2]string]*fileDays // by file, and by ranch in it
@@ -223,7 +224,7 @@ func (r *reader) nameFacts(name string, file bool) facts {
 			f.ranch = fact{text: n, at: c, weak: true}
 		}
 	}
-	if l := lineFromName(c.text); l != "" {
+	if l := lineFromName(c.text, file); l != "" {
 		f.line = fact{text: l, at: c}
 		return f
 	}
@@ -245,8 +246,8 @@ func (r *reader) nameFacts(name string, file bool) facts {
 var dashedDay = regexp.MustCompile(`\b(\d{1,2})[-.](\d{1,2})\b`)
 
 // lineFromName reads the line from a tab's or a file's name where there is one for each: Line 3, T1, 2.
-func lineFromName(name string) string {
-	if loc := linePattern.FindStringSubmatchIndex(name); loc != nil && loc[4] == loc[5] && loc[0] <= 1 {
+func lineFromName(name string, file bool) string {
+	if loc := linePattern.FindStringSubmatchIndex(name); loc != nil && loc[4] == loc[5] && (loc[0] <= 1 || file) {
 		return name[loc[2]:loc[3]]
 	}
 	for _, lead := range []string{"line ", "transect ", "linea ", "línea ", "transecto ", "trans ", "line", "linea"} {
@@ -562,7 +563,7 @@ func (r *reader) tabLines() {
 	names, again := map[string]bool{}, 0
 	for at, nests := range lineless {
 		name := tabLine(byIndex[at])
-		if name == "" || names[name] || lineFromName(name) == "" && !r.placeName(name) && !compass[lexicon.Fold(name)] {
+		if name == "" || names[name] || lineFromName(name, false) == "" && !r.placeName(name) && !compass[lexicon.Fold(name)] {
 			return
 		}
 		names[name] = true

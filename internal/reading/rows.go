@@ -49,6 +49,7 @@ type Look struct {
 	Used   bool // the column says something in some row, so that a blank is a gap
 	Before bool // it says that the nest was lost at a look before
 	Worded bool // a word says what was found, not a number of eggs alone
+	Failed bool // it says that the nest failed and not how
 }
 
 // A BeltRow is one belt, or one count of it.

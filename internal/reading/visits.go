@@ -26,6 +26,9 @@ func newVisit() visit { return visit{on: -1, found: -1, eggs: -1, second: -1} }
 // findVisits tells which columns hold the days of the checks and what was found, and which belong together.
 func (r *reader) findVisits(b *block) {
 	b.rivals = nil
+	if r.findIntervals(b) {
+		return
+	}
 	var days, states []int
 	for i := range b.cols {
 		c := &b.cols[i]
@@ -52,6 +55,7 @@ func (r *reader) findVisits(b *block) {
 	})
 	states = r.firstIsSetting(b, days, states)
 	states = r.eggsBehindDays(b, days, states)
+	states = r.howBeside(b, states)
 	set := r.findSet(b, days, states)
 	days = slices.DeleteFunc(days, func(i int) bool { return i == set })
 	if set >= 0 {
@@ -66,6 +70,42 @@ func (r *reader) findVisits(b *block) {
 	r.dropEmptyVisits(b)
 	r.dayNumbers(b)
 	r.visitsInOrder(b)
+}
+
+// howBeside takes a column such as "What happened", filled only where another says that a nest was lost, for how it was lost.
+func (r *reader) howBeside(b *block, states []int) []int {
+	dated := func(i int) bool {
+		h := b.cols[i].head
+		return h.Date.Form != lexicon.NoDate || h.Visit != 0 || h.After > 0
+	}
+	return slices.DeleteFunc(states, func(i int) bool {
+		c := &b.cols[i]
+		if dated(i) || c.role != lexicon.Found || c.n == 0 || c.n*10 > c.rows*9 {
+			return false
+		}
+		lost, n := 0, 0
+		for _, rec := range b.records[:min(len(b.records), sampleRows)] {
+			l := &b.g.lines[rec.row]
+			if l.at(c.at).text == "" {
+				continue
+			}
+			n++
+			for _, k := range states {
+				if k == i || !dated(k) {
+					continue
+				}
+				if m := r.kind(l.at(b.cols[k].at)).sight.Mark; m == lexicon.No || m == lexicon.Zero || m.State() != "" && m != lexicon.Intact {
+					lost++
+					break
+				}
+			}
+		}
+		if n < 2 || lost*10 < n*9 {
+			return false
+		}
+		c.role = lexicon.LostHow
+		return true
+	})
 }
 
 // eggsBehindDays takes columns of eggs left, one behind each of several days, for what the looks found.

@@ -1,0 +1,320 @@
+package reading
+
+import (
+	"regexp"
+	"strings"
+
+	"tussock/internal/lexicon"
+	"tussock/internal/survey"
+)
+
+// A countList is a list of clumps below a line of text that tells how large the belts are, a line a row: "Clumps, 300 x 12 ft",
+// "Line 1 | grass | 30 | yucca | 3"; or one row of counts among the nests of a line.
+type countList struct {
+	g     *grid
+	rows  []countRow
+	scope *scope
+	mixed bool // no cover is told: all kinds together
+}
+
+// A countRow is the row of one line.
+type countRow struct {
+	line   string
+	at     *cell
+	counts map[survey.Substrate]int
+	sizes  facts // told in the row itself
+}
+
+var (
+	countTalk = regexp.MustCompile(`(?i)\b(?:belts?|strips?|franjas?|fajas?|clumps?|bunches|tussocks|plants|matas|macollos|conteos?|cover|counts?|counted)\b`)
+	rowLead   = regexp.MustCompile(`(?i)^\W*(?:belts?|strips?|franjas?|fajas?|clumps?|bunches|matas|macollos|conteo)\W*$`)
+	countCut  = regexp.MustCompile(`\s*(?:[,;|/+&]|\band\b|\by\b)\s*|\s{2,}`)
+	numberTop = regexp.MustCompile(`^(\d{1,4})(?:\s+(\pL.*))?$`)
+	numberEnd = regexp.MustCompile(`^(\pL[^\d]*?)\s*[:=–-]?\s*(\d{1,4})$`)
+	bareSizes = regexp.MustCompile(`(?i)\b(\d{1,4}(?:\.\d+)?)\s*(?:ft|feet|foot|pies|'|m|meters|metros|yd|yards)?\.?\s*(?:x|×|by|por)\s*(\d{1,4}(?:\.\d+)?)\s*(ft|feet|foot|pies|'|m|meters|metros|yd|yards)\b`)
+)
+
+// countList takes a list of clumps that begins at row i and returns how many rows it has; 0 where none does.
+func (s *bandScan) countList(i, to int) int {
+	g := s.g
+	texts := func(k int) (cells []*cell) {
+		l := &g.lines[k]
+		for col := s.left; col < min(s.right, len(l.cells)); col++ {
+			if c := &l.cells[col]; c.text != "" && !c.span {
+				cells = append(cells, c)
+			}
+		}
+		return cells
+	}
+	first := texts(i)
+	if len(first) == 0 || len(first) > 12 {
+		return 0
+	}
+	list := &countList{g: g}
+	var used []*cell
+	k := i
+	head := ""
+	sized := func(text string) bool { return between(s.r.scan(text), aMeasure) || bareSizes.MatchString(text) }
+	switch {
+	case len(first) == 1 && sized(first[0].text) && len(first[0].text) < 160:
+		if _, ok := s.countRow(first, ""); ok && lineHead(first[0].text) { // it tells of one line itself
+			return 0
+		}
+		head = first[0].text
+		used = append(used, first[0])
+		k++
+	case len(first) > 2 && sized(first[0].text) && !lineHead(first[0].text) && lineHead(first[1].text): // "300 x 12 ft: | line 1 | 26 | bunch"
+		head = first[0].text
+		used = append(used, first[0])
+		first = first[1:]
+	case len(first) > 2 && rowLead.MatchString(first[0].text) && s.scope.lineName() != "": // "clumps | 43 grass | 11 yucca | 300x12 ft"
+		row, ok := s.countRow(first[1:], s.scope.lineName())
+		if !ok || row.sizes.width == 0 && row.sizes.length == (lexicon.Measure{}) {
+			return 0
+		}
+		list.rows, list.scope = []countRow{row}, s.scope
+		s.takeCounts(list, i, first)
+		return 1
+	default:
+		return 0
+	}
+	alone := k > i
+	talk := countTalk.MatchString(head)
+	cells := 0
+	for ; k < to; k++ {
+		row := texts(k)
+		if len(row) == 0 && len(list.rows) == 0 && k == i+1 {
+			continue
+		}
+		if k == i {
+			row = first
+		}
+		got, ok := s.countRow(row, "")
+		if !ok || got.line == "" {
+			break
+		}
+		for _, c := range list.rows {
+			ok = ok && !strings.EqualFold(c.line, got.line)
+		}
+		if !ok {
+			break
+		}
+		_, bare := got.counts[""]
+		if bare && !talk {
+			break
+		}
+		list.mixed = list.mixed || bare
+		cells = max(cells, len(row))
+		list.rows = append(list.rows, got)
+		used = append(used, row...)
+	}
+	if len(list.rows) == 0 || alone && !talk && len(list.rows) < 2 {
+		return 0
+	}
+	if alone && cells == 1 && !list.mixed && beltWords.MatchString(head) { // told in words: see asideBelts
+		return 0
+	}
+	f := s.r.factsIn(&cell{text: head, row: first[0].row, col: first[0].col}, false)
+	s.r.bareSize(&f, head)
+	for _, it := range s.r.scan(head) {
+		if it.is == aMeasure && f.length == (lexicon.Measure{}) && (it.measure.Steps >= 20 || it.measure.Feet > 60) {
+			f.length = it.measure
+		}
+	}
+	list.scope = s.scope.child(f)
+	if only := s.onlyCover(head); list.mixed && only != "" {
+		for n := range list.rows {
+			counts := list.rows[n].counts
+			counts[only] += counts[""]
+			delete(counts, "")
+		}
+		list.mixed = false
+	}
+	s.takeCounts(list, i, used)
+	return k - i
+}
+
+// takeCounts keeps a list of counts and the cells that it stands in.
+func (s *bandScan) takeCounts(list *countList, row int, cells []*cell) {
+	s.r.countLists = append(s.r.countLists, list)
+	for _, c := range cells {
+		s.r.captions = append(s.r.captions, &caption{g: s.g, c: c, row: row, scope: list.scope, used: "belt"})
+	}
+}
+
+// onlyCover is the one cover that a text names; "" for none or several.
+func (s *bandScan) onlyCover(text string) (only survey.Substrate) {
+	for _, it := range s.r.scan(text) {
+		if it.is == aCover {
+			if only != "" && only != it.cover.Substrate {
+				return ""
+			}
+			only = it.cover.Substrate
+		}
+	}
+	return only
+}
+
+// countRow reads the counts of one line; each of its cells must be understood. Under the cover "" stands a number alone.
+func (s *bandScan) countRow(cells []*cell, line string) (row countRow, ok bool) {
+	if len(cells) == 0 {
+		return row, false
+	}
+	row.line, row.at, row.counts = line, cells[0], map[survey.Substrate]int{}
+	var parts []string
+	for n, c := range cells {
+		text := c.text
+		if n == 0 && line == "" {
+			loc := linePattern.FindStringSubmatchIndex(text)
+			switch {
+			case loc != nil && loc[0] == 0 && loc[4] == loc[5]:
+				row.line = text[loc[2]:loc[3]]
+				text = strings.TrimLeft(text[loc[1]:], " :=–—-.")
+			default:
+				return row, false
+			}
+			if text == "" {
+				continue
+			}
+		}
+		if bareSizes.MatchString(text) && numberTop.FindString(text) == "" {
+			s.r.bareSize(&row.sizes, text)
+			continue
+		}
+		for _, p := range countCut.Split(text, -1) {
+			if p = strings.Trim(p, " .:="); p != "" {
+				parts = append(parts, p)
+			}
+		}
+	}
+	cover := func(text string) (survey.Substrate, bool) {
+		text = strings.Trim(strings.TrimSuffix(strings.TrimSuffix(strings.ToLower(text), " clumps"), " plants"), " .:=-–")
+		c, ok := s.r.lex.Cover(text)
+		return c.Substrate, ok && c.Substrate != ""
+	}
+	count := func(c survey.Substrate, n string) bool {
+		v, _ := lexicon.Atoi(n)
+		if _, twice := row.counts[c]; twice {
+			return false
+		}
+		row.counts[c] = v
+		return true
+	}
+	for n := 0; n < len(parts); n++ {
+		p := parts[n]
+		if m := numberTop.FindStringSubmatch(p); m != nil && m[2] != "" { // 30 grass
+			if c, ok := cover(m[2]); !ok || !count(c, m[1]) {
+				return row, false
+			}
+			continue
+		}
+		if m := numberEnd.FindStringSubmatch(p); m != nil { // grass: 30
+			if c, ok := cover(m[1]); !ok || !count(c, m[2]) {
+				return row, false
+			}
+			continue
+		}
+		next := ""
+		if n+1 < len(parts) {
+			next = parts[n+1]
+		}
+		_, number := lexicon.Atoi(p)
+		_, nextNumber := lexicon.Atoi(next)
+		switch {
+		case number && next == "" && len(row.counts) == 0:
+			if !count("", p) {
+				return row, false
+			}
+		case number && next != "" && !nextNumber:
+			if c, ok := cover(next); !ok || !count(c, p) {
+				return row, false
+			}
+			n++
+		case !number && nextNumber:
+			if c, ok := cover(p); !ok || !count(c, next) {
+				return row, false
+			}
+			n++
+		default:
+			return row, false
+		}
+	}
+	return row, len(row.counts) > 0
+}
+
+// bareSize takes a length and a width of which one may have no unit: "300x12 ft". The longer is the length.
+func (r *reader) bareSize(f *facts, text string) {
+	m := bareSizes.FindStringSubmatch(text)
+	if m == nil {
+		return
+	}
+	per, ok := lexicon.FeetPer(strings.ToLower(m[3]))
+	a, _, ok1 := lexicon.Number(m[1], false)
+	b, _, ok2 := lexicon.Number(m[2], false)
+	if !ok || !ok1 || !ok2 {
+		return
+	}
+	if bothSizes.MatchString(text) {
+		r.sizesBy(f, text)
+		return
+	}
+	long, wide := max(a, b)*per, min(a, b)*per
+	if wide >= 1.5 && wide <= 60 && long > 60 {
+		f.length, f.width = lexicon.Measure{Feet: long}, wide
+	}
+}
+
+// readCountLists gives the belts of lists of counts to the sink.
+func (r *reader) readCountLists(sink Sink) {
+	for _, list := range r.countLists {
+		b := &block{g: list.g, top: list.scope}
+		for _, row := range list.rows {
+			sc := list.scope.child(row.sizes)
+			where := at(list.g, row.at)
+			if n, mixed := row.counts[""]; mixed {
+				delete(row.counts, "")
+				row.counts[survey.Bunchgrass] += n
+				r.Note(where, "clump-kind", list.g.File, "", func(g *group) string {
+					return r.Say("The clumps are not told apart by kind; we took them all for bunchgrass.")
+				})
+			}
+			r.loneBelt(b, sc, where, row.line, lexicon.Measure{}, row.counts, sink)
+		}
+	}
+}
+
+// loneBelt gives a belt to the sink whose sizes are told by what stands around it.
+func (r *reader) loneBelt(b *block, sc *scope, where survey.Cell, line string, length lexicon.Measure, counts map[survey.Substrate]int, sink Sink) {
+	br := &beltReader{emitter: &emitter{reader: r, b: b, sink: sink, row: Row{At: where}}}
+	find := func(has func(*facts) bool) *facts {
+		if f := sc.find(has); f != nil {
+			return f
+		}
+		return &facts{}
+	}
+	width := find(func(f *facts) bool { return f.width > 0 }).width
+	if width == 0 {
+		if width = r.batchWidth; width == 0 {
+			width = br.askSize("width")
+		}
+	}
+	step := find(func(f *facts) bool { return f.step > 0 }).step
+	if step == 0 {
+		step = r.batchStep
+	}
+	if length == (lexicon.Measure{}) {
+		length = find(func(f *facts) bool { return f.length != lexicon.Measure{} }).length
+	}
+	if length.Step > 0 {
+		step = length.Step
+	}
+	ft := measured(length, step, width)
+	if ft == 0 && length.Steps > 0 {
+		ft = length.Steps * br.askSize("step")
+	} else if ft == 0 {
+		ft = br.askSize("length")
+	}
+	season := find(func(f *facts) bool { return f.season != 0 }).season
+	r.rows++
+	sink.Belt(&BeltRow{At: where, Ranch: r.ranchFrom(sc, line), Site: r.siteFrom(sc, line), Season: orYear(season, r.opt.Season), Line: line, LengthFt: ft, WidthFt: width, Counts: counts})
+}
