@@ -268,7 +268,7 @@ func (s *season) looseRanch(name string) string {
 // looseRanch is a ranch's name without what people add or leave out: Vestal, Vestal Ranch, The Vestal.
 func looseRanch(name string) string {
 	var kept []string
-	for _, w := range strings.Fields(lexicon.Fold(name)) {
+	for _, w := range strings.Fields(lexicon.Words(name)) {
 		switch w {
 		case "ranch", "rancho", "the", "el", "la", "los", "las", "ranches", "co", "company", "inc", "llc", "place":
 		default:
@@ -558,15 +558,18 @@ func (s *season) goesOn(i, firstLook int32, row *reading.Row) bool {
 	return last != 0
 }
 
-// endedBefore tells whether a row only says of a nest that was lost that it had been lost before.
+// endedBefore tells whether a row only says of a nest that was lost that it had been lost before, or says the same again of a later
+// day.
 func (s *season) endedBefore(i int32, row *reading.Row) bool {
 	n := &s.out.Data.Nests[i]
-	if n.SetOn != row.SetOn || n.Substrate != row.Cover || slices.ContainsFunc(row.Looks, func(l reading.Look) bool { return !l.Before }) {
+	if n.SetOn != row.SetOn || n.Substrate != row.Cover {
 		return false
 	}
 	for l := s.work[i].first; l >= 0; l = s.looks[l].next {
-		if s.looks[l].mark.State().Failed() {
-			return true
+		if k := &s.looks[l]; k.mark.State().Failed() {
+			return !slices.ContainsFunc(row.Looks, func(l reading.Look) bool {
+				return !l.Before && (l.Mark != k.mark || k.on == 0 || l.On <= k.on)
+			})
 		}
 	}
 	return false

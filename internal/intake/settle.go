@@ -239,8 +239,11 @@ func (s *season) sameDay(i int32, out []survey.Visit, visit survey.Visit, l *see
 			}
 			return inquiry.Capital(s.Say("%s was written down on %s both as intact and as %s. We took the later news: %s.", name, s.Date(visit.On), s.Found(end.State), s.Found(end.State)))
 		},
-		Choices: []inquiry.Choice{{ID: "end", Label: s.Say("They were lost")}, {ID: "intact", Label: inquiry.Capital(s.Found(survey.Intact))}},
+		Choices: []inquiry.Choice{{ID: "end", Label: s.Say("They were lost")}, {ID: "intact", Label: inquiry.Capital(s.Found(survey.Intact))}, {ID: "leave-out", Label: s.Say("Nobody can say: leave that day out")}},
 	})
+	if a == "leave-out" {
+		return out[:len(out)-1]
+	}
 	first, two := last.State, last.Second != ""
 	last.State = end.State
 	if a == "intact" {

@@ -10,12 +10,13 @@ import (
 
 // An Account is what a document tells of a season.
 type Account struct {
-	Lines  []*Line
-	Belts  []*Belt
-	Unused []Span  // sentences about nests that became nothing
-	Loose  []Span  // mentions of nests of which the line is not told
-	StepFt float64 // of whoever counts steps; 0 where it is not told
-	Width  float64 // of the belts, in feet, where one is told for all
+	Lines    []*Line
+	Belts    []*Belt
+	Unused   []Span  // sentences about nests that became nothing
+	Loose    []Span  // mentions of nests of which the line is not told
+	Lineless []Span  // what was found at a nest, told before any line is named
+	StepFt   float64 // of whoever counts steps; 0 where it is not told
+	Width    float64 // of the belts, in feet, where one is told for all
 }
 
 // A Line is one line, its nests, and what stands in the way of reading it.
@@ -87,7 +88,7 @@ const checkDays = 4
 
 // account settles what the facts say together.
 func (r *teller) account(silence bool) *Account {
-	a := &Account{Belts: r.belts, Unused: r.unused, StepFt: r.step.only(), Width: r.width.only()}
+	a := &Account{Belts: r.belts, Unused: r.unused, Lineless: r.lineless, StepFt: r.step.only(), Width: r.width.only()}
 	byLine := map[string][]fact{}
 	var order []string
 	redo := map[string]bool{}

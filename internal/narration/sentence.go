@@ -43,9 +43,25 @@ func (r *teller) understand(x *say) {
 	for i := range parts {
 		told = r.part(x, &parts[i]) || told
 	}
-	if !told && r.matters(x) {
+	switch {
+	case told:
+	case r.nestOfNoLine(x):
+		r.lineless = append(r.lineless, r.span(x.from, x.to))
+	case r.matters(x):
 		r.unused = append(r.unused, r.span(x.from, x.to))
 	}
+}
+
+// nestOfNoLine tells whether a sentence begins with the number of a nest and says what was found at it, and no line is spoken of.
+func (r *teller) nestOfNoLine(x *say) bool {
+	if len(r.now.lines) > 0 || len(x.states) == 0 || len(x.items) < 2 {
+		return false
+	}
+	first := &x.items[0]
+	if first.is != someNests || len(first.list) != 1 || strings.TrimSpace(strings.TrimLeft(r.text[x.from:first.from], "-*#( ")) != "" {
+		return false
+	}
+	return slices.ContainsFunc(x.items, func(it item) bool { return it.is == aCover || it.is == aDay })
 }
 
 // matters tells whether a sentence that became nothing speaks of nests and of a day or of what was found, so that the

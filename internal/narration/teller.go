@@ -25,11 +25,12 @@ type teller struct {
 	ownCovers  map[string]survey.Substrate
 	nests      map[string]map[string]bool // by line: those told at the first pass
 
-	facts  []fact
-	belts  []*Belt
-	unused []Span
-	step   toldSize
-	width  toldSize
+	facts    []fact
+	belts    []*Belt
+	unused   []Span
+	lineless []Span
+	step     toldSize
+	width    toldSize
 
 	eggsAt []stateAt // of the sentence being read
 	now    context
@@ -227,6 +228,8 @@ func (r *teller) prepare() {
 			r.feminine = true
 		case t[i].word == "line" && i > 0 && t[i-1].kind == letters && !noName[t[i-1].word] && !countVerbs[t[i-1].word] && len(t[i-1].word) > 2 && !(i+1 < len(t) && (t[i+1].kind == digits || numbersLine(t, i+1))):
 			named[t[i-1].word]++
+		case t[i].word == "line" && i > 0 && t[i-1].kind == letters && placeNames[t[i-1].word] && (i == 1 || t[i-2].kind == lineEnd) && (i+1 == len(t) || t[i+1].kind == lineEnd):
+			named[t[i-1].word] += 2 // "Road line" alone on a line of text heads what follows
 		}
 		if t[i].kind == digits && i+2 < len(t) && t[i+1].word == "-" && t[i+1].glued && t[i+2].glued && t[i+2].kind == digits && !(i+3 < len(t) && t[i+3].glued && (t[i+3].word == "-" || t[i+3].word == "/")) && !(i > 0 && t[i].glued && t[i-1].kind == mark && t[i-1].word != "(") {
 			note(ids, t[i].word, int(t[i+2].num))
@@ -268,6 +271,9 @@ func numbersLine(t []token, i int) bool { _, n := wordNumberAt(t, i); return n >
 // noName are words before "line" that name none.
 var noName = wordSet(`the a an this that each every both all first second third last next same other one two three four five whole fence power flag water pipe our my his her your per any no of on in at by for from to
 	and or with along down up off out old new property section ditch over which what another either neither base center long short straight road pole grid county fish dead bottom top is was`)
+
+// placeNames are those of them that do name one where nothing else stands on their line of text.
+var placeNames = wordSet(`fence power water road ditch section property county dead bottom top center base straight pipe flag pole grid fish long short old new`)
 
 // learn keeps what the first pass told of lines and nests.
 func (r *teller) learn() {

@@ -551,6 +551,9 @@ func (s *bandScan) heads(i, to int) int {
 	if s.recordLike(i, to) {
 		return 0
 	}
+	if s.daysUnderHeads(i, to) {
+		return 2
+	}
 	one := r.isHead(&g.lines[i], s.left, s.right)
 	if one && s.headsReachDown(i, to) {
 		return 2
@@ -571,6 +574,35 @@ func (s *bandScan) heads(i, to int) int {
 		return 1
 	}
 	return 0
+}
+
+// daysUnderHeads tells whether row i heads visits and the row below holds their days beside the headings of the other columns:
+// " | | set | 1st look" above "Line | Nest | May 6 | May 20".
+func (s *bandScan) daysUnderHeads(i, to int) bool {
+	if i+2 >= to {
+		return false
+	}
+	top, below := &s.g.lines[i], &s.g.lines[i+1]
+	days, heads := 0, 0
+	for col := s.left; col < s.right; col++ {
+		t, b := top.at(col), below.at(col)
+		k := s.r.kind(b)
+		date := b.text != "" && (k.date.Form != lexicon.NoDate && !k.isNum || b.look().Date != 0)
+		switch {
+		case t.text == "" && b.text == "":
+		case t.text != "" && date:
+			if h := s.r.kind(t).head; h.Role != lexicon.SetOn && !h.Set && h.Role != lexicon.Check && h.Role != lexicon.CheckOn && h.Visit == 0 && h.Role != lexicon.SecondLook {
+				return false
+			}
+			days++
+		case b.text != "" && !date && !k.isNum && k.head.Role != lexicon.NoRole && t.text == "":
+			heads++
+		case t.text != "" && b.text == "", t.text == "" && !date && !k.isNum:
+		default:
+			return false
+		}
+	}
+	return days >= 2 && heads >= 1
 }
 
 // contrastHead tells whether a row of words stands above rows of days and numbers in most of the same columns, so that it heads
@@ -890,6 +922,8 @@ func (s *bandScan) isCaption(i, to int) bool {
 		return k.words > 1 || len(first.text) > 3
 	case headLine && n <= 3 && !s.recordLine(i):
 		return true
+	case n == 2 && at == s.left && s.cur == nil && s.titleBeforeHeads(i, to):
+		return true
 	case n == 2 && (strings.HasSuffix(first.text, ":") || s.cur == nil) && !s.r.isHead(l, s.left, s.right):
 		second := s.secondCell(l, at)
 		if k.head.Role != lexicon.NoRole && k.head.Sure >= 0.6 && s.r.kind(second).head.Role == lexicon.NoRole {
@@ -898,6 +932,25 @@ func (s *bandScan) isCaption(i, to int) bool {
 		return s.cur == nil && len(first.text)+len(second.text) > 40 && k.date.Form == lexicon.NoDate && first.look().Date == 0
 	case k.headsTotal():
 		return true
+	}
+	return false
+}
+
+// titleBeforeHeads tells whether a row of two cells is the title of the wider headings below it: it tells a day or a ranch's name.
+func (s *bandScan) titleBeforeHeads(i, to int) bool {
+	tells := false
+	for col := s.left; col < min(s.right, len(s.g.lines[i].cells)); col++ {
+		if c := &s.g.lines[i].cells[col]; c.text != "" {
+			tells = tells || ranchNamed(c.text) != "" || between(s.r.scan(c.text), aDate) && len(strings.Fields(c.text)) > 2
+		}
+	}
+	for k := i + 1; tells && k < min(to, i+3); k++ {
+		l := &s.g.lines[k]
+		if n := l.filled(s.left, s.right); n >= 4 && l.at(s.left).text != "" && s.r.isHead(l, s.left, s.right) {
+			return true
+		} else if n > 0 {
+			return false
+		}
 	}
 	return false
 }

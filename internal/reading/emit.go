@@ -360,7 +360,7 @@ func (e *emitter) record(l *line, sc *scope) {
 		e.setAsideLine(l, "unfilled")
 		return
 	}
-	if named && e.sumsRow(l, nestText) {
+	if named && e.sumsRow(l, nestText) || !named && e.sumsUnnamed(l) {
 		e.setAsideLine(l, "total")
 		return
 	}

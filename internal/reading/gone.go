@@ -40,3 +40,28 @@ func (e *emitter) sumsRow(l *line, nest string) bool {
 	}
 	return numbers > 0
 }
+
+// sumsUnnamed tells whether a row without a nest's number is of sums: a word such as "left", numbers where other rows say what was
+// found, no cover and no day.
+func (e *emitter) sumsUnnamed(l *line) bool {
+	if e.nest == nil || e.b.kind != nestTable || e.b.tail || e.nest.n*10 < e.nest.rows*7 {
+		return false
+	}
+	numbers, word := 0, false
+	for i := range e.b.cols {
+		c := &e.b.cols[i]
+		t := l.at(c.at).text
+		if t == "" {
+			continue
+		}
+		k := e.kindOf(t)
+		word = word || !k.isNum && c != e.line && (wholeWords.MatchString(t) || goneWords.MatchString(t) || isTotal(t))
+		switch {
+		case c.visit >= 0 && k.whole:
+			numbers++
+		case c.visit >= 0, k.isCover, k.date.Form != lexicon.NoDate && !k.isNum:
+			return false
+		}
+	}
+	return word && numbers > 0
+}

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -310,10 +311,6 @@ func (r *reader) cut(b *block, at int) {
 // cutColumn writes one column as two under their own headings.
 func (r *reader) cutColumn(b *block, at int, head, second string, cut func(string) (string, string)) {
 	v := &grid{Table: b.g.Table, index: b.g.index, turn: b.g.turn}
-	heads := map[int]bool{}
-	for _, h := range b.heads {
-		heads[h] = true
-	}
 	for i := range b.g.lines {
 		old := &b.g.lines[i]
 		l := line{number: old.number, hidden: old.hidden}
@@ -327,10 +324,13 @@ func (r *reader) cutColumn(b *block, at int, head, second string, cut func(strin
 				continue
 			}
 			left, right := c, c
-			if heads[i] {
-				left.text, right.text = head, second
-			} else {
+			switch at := slices.Index(b.heads, i); {
+			case at < 0:
 				left.text, right.text = cut(c.text)
+			case at == len(b.heads)-1:
+				left.text, right.text = head, second
+			default:
+				left.text, right.text = "", ""
 			}
 			left.raw, right.raw = left.text, right.text
 			l.cells = append(l.cells, left, right)
@@ -345,7 +345,7 @@ func (r *reader) cutColumn(b *block, at int, head, second string, cut func(strin
 // matrixHere opens the matrix that begins at row i, if one does, and returns the row after it.
 func (s *bandScan) matrixHere(i, to int) int {
 	end := i + 1
-	for end < to && strings.TrimSpace(s.g.lines[end].at(s.left).text) != "" && !isTotal(s.g.lines[end].at(s.left).text) {
+	for end < to && strings.TrimSpace(s.g.lines[end].at(s.left).text) != "" && !isTotal(s.g.lines[end].at(s.left).text) && !s.sumsBelow(end) {
 		end++
 	}
 	m, ok := s.matrixAt(i, end)
@@ -354,5 +354,30 @@ func (s *bandScan) matrixHere(i, to int) int {
 	}
 	s.takeMatrix(m, i, end)
 	s.cur = nil
+	for end < to && s.sumsBelow(end) {
+		s.r.setAsideRow(s.g, end, s.left, s.right, "total")
+		end++
+	}
 	return end
+}
+
+// sumsBelow tells whether a row below words holds a word and numbers alone: "left | 7 | 8".
+func (s *bandScan) sumsBelow(i int) bool {
+	name := s.g.lines[i].at(s.left).text
+	if hasDigits(name) || !wholeWords.MatchString(name) && !goneWords.MatchString(name) && !isTotal(name) {
+		return false
+	}
+	numbers, words := 0, 0
+	for col := s.left + 1; col < s.right; col++ {
+		if c := s.g.lines[i].at(col); c.text != "" {
+			if !s.r.kind(c).isNum {
+				return false
+			}
+			numbers++
+		}
+		if c := s.g.lines[i-1].at(col); c.text != "" && !s.r.kind(c).isNum {
+			words++
+		}
+	}
+	return numbers >= 2 && words >= 2
 }

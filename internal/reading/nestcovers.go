@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"strconv"
 
 	"tussock/internal/lexicon"
 )
@@ -65,6 +66,41 @@ func (r *reader) cutCodes(b *block, at int) {
 	b.right++
 	b.g.width = max(b.g.width, b.right)
 	b.cols = r.headed(b)
+}
+
+// splitCover cuts a column of nests whose cells name the cover too, "3 bunchgrass", where the numbers count up and no other column
+// tells the cover.
+func (r *reader) splitCover(b *block) {
+	if b.tail || b.kind == keyTable || b.hasHead(lexicon.Nest) && b.hasHead(lexicon.Substrate) || b.hasHead(lexicon.Count) || b.hasHead(lexicon.Clumps) {
+		return
+	}
+	for at := b.left; at < b.right; at++ {
+		n, two, up, last := 0, 0, 0, 0
+		for _, rec := range b.records {
+			t := b.g.lines[rec.row].at(at).text
+			if t == "" {
+				continue
+			}
+			n++
+			if number, cover := r.nestHead(t); cover != "" {
+				two++
+				if number == last+1 || number == 1 {
+					up++
+				}
+				last = number
+			}
+		}
+		if two < 4 || two*10 < n*8 || up*10 < two*8 {
+			continue
+		}
+		r.cutColumn(b, at, "Nest", "Cover", func(t string) (string, string) {
+			if number, cover := r.nestHead(t); cover != "" {
+				return strconv.Itoa(number), cover
+			}
+			return t, ""
+		})
+		return
+	}
 }
 
 // outOn is the day in the head of a line behind the word out: "Line 1   out 5/3/23".

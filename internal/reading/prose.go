@@ -318,6 +318,13 @@ func (r *reader) readTold(sink Sink) {
 			b.kind = notOurs
 		}
 	}
+	last := survey.Cell{}
+	for _, at := range t.account.Lineless { // nests are not let go in silence
+		if p, where := t.places[at.Passage], t.place(at); used[p.g.index] && len(t.account.Lineless) > 1 && where != last {
+			last = where
+			r.Refuse(where, p.c.text, r.Say("This tells of a nest, and no line is named for it. Please write the line's name above its nests, such as “North line”."))
+		}
+	}
 	for _, at := range slices.Concat(t.account.Unused, t.account.Loose) {
 		p := t.places[at.Passage]
 		if used[p.g.index] {

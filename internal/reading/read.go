@@ -121,6 +121,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 		r.headsBelow(b)
 		r.splitDated(b)
 		r.splitTwo(b)
+		r.splitCover(b)
 		r.splitSizes(b)
 		r.understand(b)
 	}
