@@ -30,6 +30,9 @@ func (s *season) Belt(row *reading.BeltRow) {
 		s.Refuse(c, "", s.Say("The transect (line) is blank. Please write its number or name."))
 		return
 	}
+	if s.wholeRanch(row.Site, ranch) {
+		row.Site = ""
+	}
 	b := survey.Belt{
 		Ranch: s.names[nameRanch].text[s.names[nameRanch].of(ranch)], Site: s.names[nameSite].text[s.names[nameSite].of(row.Site)], Season: row.Season,
 		Transect: s.names[nameTransect].text[s.names[nameTransect].of(row.Line)], LengthFt: row.LengthFt, WidthFt: row.WidthFt, Counts: row.Counts, From: row.At,

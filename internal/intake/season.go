@@ -21,25 +21,27 @@ type season struct {
 	opt Options
 	out Result
 
-	names    [4]names // ranches, sites, transects, nests
-	loose    map[string]string
-	only     map[string]string
-	lines    map[nestKey]uint32
-	lastLine nestKey
-	lastAt   uint32
-	byKey    map[lineNest]int32
-	work     []work
-	twice    []int32 // nests that stand twice, and nobody has said how
-	looks    []look
-	places   places
-	people   map[string]int32
-	belts    map[string]int
-	siteAt   map[string]int
-	files    map[string]*zeros // by file, and by file, tab and column
-	oddZeros bool              // some column of counts does not fit eggs left
-	texts    map[string]string
-	firstGap int                               // see usualFirst
-	usual    map[columnDay]map[survey.Date]int // how many looks of a column of a line are of a day, once asked
+	names     [4]names // ranches, sites, transects, nests
+	loose     map[string]string
+	lastSite  [2]string // of a pasture and a ranch, asked about last
+	lastWhole bool
+	only      map[string]string
+	lines     map[nestKey]uint32
+	lastLine  nestKey
+	lastAt    uint32
+	byKey     map[lineNest]int32
+	work      []work
+	twice     []int32 // nests that stand twice, and nobody has said how
+	looks     []look
+	places    places
+	people    map[string]int32
+	belts     map[string]int
+	siteAt    map[string]int
+	files     map[string]*zeros // by file, and by file, tab and column
+	oddZeros  bool              // some column of counts does not fit eggs left
+	texts     map[string]string
+	firstGap  int                               // see usualFirst
+	usual     map[columnDay]map[survey.Date]int // how many looks of a column of a line are of a day, once asked
 }
 
 func newSeason(log *inquiry.Log, opt Options) *season {
@@ -217,6 +219,9 @@ func (s *season) identity(row *reading.Row) (key nestKey, ok bool) {
 		return key, false
 	}
 	key.ranch = s.names[nameRanch].of(ranch)
+	if s.wholeRanch(row.Site, ranch) {
+		row.Site = ""
+	}
 	key.site = s.names[nameSite].of(row.Site)
 	line := row.Line
 	if line == "" {
@@ -231,6 +236,19 @@ func (s *season) identity(row *reading.Row) (key nestKey, ok bool) {
 	}
 	key.nest = s.names[nameNest].of(row.Nest)
 	return key, ok
+}
+
+// wholeRanch tells whether the name of a pasture is the ranch's own.
+func (s *season) wholeRanch(site, ranch string) bool {
+	if site == "" {
+		return false
+	}
+	if site == s.lastSite[0] && ranch == s.lastSite[1] {
+		return s.lastWhole
+	}
+	a, b := lexicon.Fold(site), lexicon.Fold(ranch)
+	s.lastSite, s.lastWhole = [2]string{site, ranch}, a == b || a+"ranch" == b || a == b+"ranch" || "rancho"+a == b || a == "rancho"+b
+	return s.lastWhole
 }
 
 func at(row *reading.Row, column string) survey.Cell {

@@ -118,7 +118,7 @@ func (d *Document) Read(resolve func(d lexicon.Date, near survey.Date, at Span) 
 	r := d.teller(resolve)
 	r.tellAll()
 	r.learn()
-	r.facts, r.belts, r.unused, r.now, r.step, r.width = nil, nil, nil, context{}, toldSize{}, toldSize{}
+	r.facts, r.belts, r.unused, r.lineless, r.now, r.step, r.width = nil, nil, nil, nil, context{}, toldSize{}, toldSize{}
 	r.tellAll()
 	return r.account(silence)
 }
