@@ -137,6 +137,21 @@ func truthOf(n *truthNest) string {
 	return s
 }
 
+// leavesOpen tells whether the author left it open what the last look at a nest found.
+func (tr *truth) leavesOpen(n *truthNest) bool {
+	for _, o := range tr.Open {
+		if o.Kind == "word" && regexp.MustCompile(`(?i)\b`+regexp.QuoteMeta(n.Transect)+` `+regexp.QuoteMeta(n.Nest)+`\b`).MatchString(o.Why) {
+			return true
+		}
+	}
+	return false
+}
+
+// untilLost leaves a last look that did not find the nest out: it is known up to the look before.
+func untilLost(visits string) string { return lastLost.ReplaceAllString(visits, "") }
+
+var lastLost = regexp.MustCompile(` \S+=lost$`)
+
 // grade holds a reading against the truth.
 func grade(tr *truth, res *intake.Result) score {
 	var sc score
@@ -191,7 +206,7 @@ func grade(tr *truth, res *intake.Result) score {
 				continue
 			}
 			at = j
-			if visitsOf(&res.Data.Nests[j]) == want {
+			if got := visitsOf(&res.Data.Nests[j]); got == want || tr.leavesOpen(n) && untilLost(got) == want {
 				found = true
 				break
 			}

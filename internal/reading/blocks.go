@@ -1080,7 +1080,10 @@ func (s *bandScan) caption(i int) {
 	r, l := s.r, &s.g.lines[i]
 	var f facts
 	if s.cur != nil && r.isPairs(l, s.left, s.right) { // a form begins anew
-		s.cur, s.scope = nil, s.tab
+		if n := len(s.cur.records); n == 0 || s.cur.records[n-1].row > s.headAt { // else the head of its line stands above
+			s.scope = s.tab
+		}
+		s.cur = nil
 	}
 	title := s.first && !s.begun && s.cur == nil
 	var cells []*cell

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -55,8 +56,17 @@ func (s *bandScan) countList(i, to int) int {
 	k := i
 	head := ""
 	sized := func(text string) bool { return between(s.r.scan(text), aMeasure) || bareSizes.MatchString(text) }
+	if n := s.coverRows(i, i, to, texts); n > 0 {
+		return n
+	}
 	switch {
 	case len(first) == 1 && sized(first[0].text) && len(first[0].text) < 160:
+		if s.countsInText(i, first[0]) {
+			return 1
+		}
+		if n := s.coverRows(i, i+1, to, texts); n > 0 {
+			return n
+		}
 		if _, ok := s.countRow(first, ""); ok && lineHead(first[0].text) { // it tells of one line itself
 			return 0
 		}
@@ -75,6 +85,8 @@ func (s *bandScan) countList(i, to int) int {
 		list.rows, list.scope = []countRow{row}, s.scope
 		s.takeCounts(list, i, first)
 		return 1
+	case len(first) > 1 && slices.ContainsFunc(first, func(c *cell) bool { return sized(c.text) }) && slices.ContainsFunc(first, func(c *cell) bool { return countTalk.MatchString(c.text) }):
+		return s.countTable(i, to, first)
 	default:
 		return 0
 	}
@@ -114,14 +126,7 @@ func (s *bandScan) countList(i, to int) int {
 	if alone && cells == 1 && !list.mixed && beltWords.MatchString(head) { // told in words: see asideBelts
 		return 0
 	}
-	f := s.r.factsIn(&cell{text: head, row: first[0].row, col: first[0].col}, false)
-	s.r.bareSize(&f, head)
-	for _, it := range s.r.scan(head) {
-		if it.is == aMeasure && f.length == (lexicon.Measure{}) && (it.measure.Steps >= 20 || it.measure.Feet > 60) {
-			f.length = it.measure
-		}
-	}
-	list.scope = s.scope.child(f)
+	list.scope = s.scope.child(s.sizesIn(&cell{text: head}))
 	if only := s.onlyCover(head); list.mixed && only != "" {
 		for n := range list.rows {
 			counts := list.rows[n].counts
@@ -130,6 +135,178 @@ func (s *bandScan) countList(i, to int) int {
 		}
 		list.mixed = false
 	}
+	s.takeCounts(list, i, used)
+	return k - i
+}
+
+var (
+	oneCount   = regexp.MustCompile(`(?i)^(.*?\S)\s*[:=]\s*(\d{1,4})(?:\s+(?:(?:big|good|large)\s+)?(?:clumps?|bunches|plants|matas|macollos)\b[^\d]*)?\.?$`)
+	lineCounts = regexp.MustCompile(`(?i)\b(?:line|transect|l[ií]nea|transecto)\s+([A-Za-z]?\d{1,3}|[A-Z])\s*(?:=|:|had|has|ten[ií]a)\s*(\d{1,4})\s+(?:clumps|bunches|plants|matas|macollos)\b`)
+)
+
+// countsInText takes a line of text that tells the size of belts and a number of clumps of no cover: "Belt 300 x 12 ft = 10 clumps"
+// below a line's head, "Cover walk 290 steps, 6 ft wide. Line 1 = 35 clumps, line 2 = 20 clumps".
+func (s *bandScan) countsInText(i int, c *cell) bool {
+	if !countTalk.MatchString(c.text) {
+		return false
+	}
+	list := &countList{g: s.g, mixed: true}
+	add := func(line, number string) {
+		n, _ := lexicon.Atoi(number)
+		list.rows = append(list.rows, countRow{line: line, at: c, counts: map[survey.Substrate]int{"": n}})
+	}
+	if many := lineCounts.FindAllStringSubmatch(c.text, -1); len(many) > 0 {
+		for _, m := range many {
+			add(m[1], m[2])
+		}
+	} else if m := oneCount.FindStringSubmatch(c.text); m != nil {
+		line := s.scope.lineName()
+		if loc := linePattern.FindStringSubmatchIndex(m[1]); loc != nil && loc[4] == loc[5] {
+			line = m[1][loc[2]:loc[3]]
+		}
+		if line == "" || !between(s.r.scan(m[1]), aMeasure) && !bareSizes.MatchString(m[1]) {
+			return false
+		}
+		add(line, m[2])
+	} else {
+		return false
+	}
+	if only := s.onlyCover(c.text); only != "" {
+		for _, row := range list.rows {
+			row.counts[only] += row.counts[""]
+			delete(row.counts, "")
+		}
+	} else if between(s.r.scan(c.text), aCover) {
+		return false
+	}
+	list.scope = s.scope.child(s.sizesIn(c))
+	s.takeCounts(list, i, []*cell{c})
+	return true
+}
+
+// sizesIn is what a text tells of the size of belts.
+func (s *bandScan) sizesIn(c *cell) facts {
+	f := facts{}
+	s.r.measuresIn(&f, c.text, s.r.scan(c.text))
+	if f.width == 0 || f.length == (lexicon.Measure{}) {
+		s.r.bareSize(&f, c.text)
+	}
+	for _, it := range s.r.scan(c.text) { // steps that are measured too: "290 steps (726 ft)"
+		long := it.is == aMeasure && (it.measure.Steps >= 20 || it.measure.Feet > 60)
+		if long && (f.length == (lexicon.Measure{}) || f.length.Feet == 0 && f.step == 0 && it.measure.Feet > 60) {
+			f.length = it.measure
+		}
+	}
+	return f
+}
+
+// coverRows takes rows of a cover and its count below the nests of a line, from row k on: "Yucca clumps: | 5". What stands in row i
+// above them tells their size. It returns how many rows were taken.
+func (s *bandScan) coverRows(i, k, to int, texts func(int) []*cell) int {
+	line := s.scope.lineName()
+	if line == "" {
+		return 0
+	}
+	row := countRow{line: line, counts: map[survey.Substrate]int{}}
+	var used []*cell
+	from := k
+	for ; k < to; k++ {
+		cells := texts(k)
+		if len(cells) != 2 || !countTalk.MatchString(cells[0].text) || hasDigits(cells[0].text) || lineHead(cells[0].text) {
+			break
+		}
+		n, whole := lexicon.Atoi(cells[1].text)
+		cover := s.onlyCover(cells[0].text)
+		if h := s.r.lex.Heading(strings.TrimRight(cells[0].text, " :=")); cover == "" && h.Role == lexicon.Count {
+			cover = h.Cover
+		}
+		if _, twice := row.counts[cover]; !whole || cover == "" || twice {
+			break
+		}
+		if row.at == nil {
+			row.at = cells[0]
+		}
+		row.counts[cover] = n
+		used = append(used, cells...)
+	}
+	if k == from {
+		return 0
+	}
+	list := &countList{g: s.g, rows: []countRow{row}, scope: s.scope}
+	if from > i {
+		head := texts(i)[0]
+		list.scope = s.scope.child(s.sizesIn(head))
+		used = append(used, head)
+	}
+	s.takeCounts(list, i, used)
+	return k - i
+}
+
+// countTable takes a table whose first heading tells how large the belts are, above their lines: "Belt 500 x 6 ft | bunchgrass |
+// yucca". It returns how many rows it has.
+func (s *bandScan) countTable(i, to int, heads []*cell) int {
+	covers := map[int]survey.Substrate{}
+	var size facts
+	for n, c := range heads {
+		words := bareSizes.ReplaceAllString(c.text, "")
+		if f := s.sizesIn(c); f.width > 0 || f.length != (lexicon.Measure{}) {
+			size = merged(size, f)
+		}
+		switch k := s.r.kind(c); {
+		case n == 0:
+		case k.isCover && !hasDigits(c.text):
+			covers[c.col] = k.cover.Substrate
+		case hasDigits(words):
+			if n < len(heads)-1 { // the sizes alone, at the end
+				return 0
+			}
+		case countTalk.MatchString(words):
+			covers[c.col] = s.onlyCover(words)
+		default:
+			return 0
+		}
+	}
+	if len(covers) == 0 && len(heads) == 2 && countTalk.MatchString(heads[0].text) && !hasDigits(heads[0].text) { // "Clumps | 300 feet by 12 feet": lines and counts below
+		covers[-1] = ""
+	}
+	if len(covers) == 0 {
+		return 0
+	}
+	list := &countList{g: s.g}
+	used := slices.Clone(heads)
+	k := i + 1
+	for ; k < to; k++ {
+		l := &s.g.lines[k]
+		name := l.at(heads[0].col)
+		if name.text == "" || len(name.text) > 20 || isTotal(name.text) {
+			break
+		}
+		row := countRow{line: lineName(name.text), at: name, counts: map[survey.Substrate]int{}}
+		cells := []*cell{name}
+		ok := true
+		for col := s.left; col < min(s.right, len(l.cells)); col++ {
+			c := &l.cells[col]
+			if c.text == "" || col == heads[0].col {
+				continue
+			}
+			n, whole := lexicon.Atoi(c.text)
+			cover, headed := covers[col]
+			if _, any := covers[-1]; any && len(cells) == 1 {
+				headed = true
+			}
+			ok = ok && whole && headed
+			row.counts[cover] += n
+			cells = append(cells, c)
+		}
+		if !ok || len(cells) < 2 {
+			break
+		}
+		list.rows, used = append(list.rows, row), append(used, cells...)
+	}
+	if len(list.rows) == 0 {
+		return 0
+	}
+	list.scope = s.scope.child(size)
 	s.takeCounts(list, i, used)
 	return k - i
 }
