@@ -762,6 +762,7 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     from_sheet text
     from_row integer
     visit_second text[]
+    camera_on date
     CONSTRAINT nest_second_check CHECK (((visit_second IS NULL) OR (cardinality(visit_second) = cardinality(visit_on))))
     CONSTRAINT nest_visits_check CHECK ((cardinality(visit_on) = cardinality(visit_state)))
     CONSTRAINT nest_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
