@@ -142,7 +142,7 @@ func whoCame(say words.Speaker, x postgres.RosterChange, name string) string {
 		return say.Say("%s (signs in as %s)", nameAgain(say, name, x.WhatAgain), called(x.Address))
 	case x.WhatAgain.Again:
 		return nameAgain(say, name, x.WhatAgain)
-	case x.New:
+	case x.New && x.Kind != postgres.FirstOwner:
 		return say.Say("somebody named %s (new)", name)
 	}
 	return name
@@ -243,7 +243,7 @@ func changesOf(say words.Speaker, all []postgres.RosterChange) (rows []changeRow
 }
 
 // inNumbers are the kinds of change that come in numbers, and are one row a day.
-var inNumbers = []string{postgres.Vouched, postgres.RanchAdded, postgres.AreaAdded}
+var inNumbers = []string{postgres.Vouched, postgres.RanchAdded, postgres.AreaAdded, postgres.FirstOwner}
 
 // changesWords say in one sentence what somebody did to several, "" where that takes a sentence each.
 func changesWords(say words.Speaker, list []postgres.RosterChange) string {
@@ -253,6 +253,9 @@ func changesWords(say words.Speaker, list []postgres.RosterChange) string {
 	var said []string
 	for _, x := range list {
 		name := x.What
+		if x.Kind == postgres.FirstOwner {
+			name = say.Say("%s (ranch %s)", x.Was, x.What)
+		}
 		if x.Kind == postgres.Vouched && x.Became == postgres.OnPaper {
 			name = say.Say("the owner of the ranch %s, who does not sign in", x.What)
 		}
@@ -270,6 +273,8 @@ func changesWords(say words.Speaker, list []postgres.RosterChange) string {
 		return say.Say("%s added the ranches %s.", by, say.List(said))
 	case postgres.AreaAdded:
 		return say.Say("%s added the areas %s.", by, say.List(said))
+	case postgres.FirstOwner:
+		return say.Say("These, whom %s brought in or put there, came onto ranches as their owners: %s.", by, say.List(said))
 	}
 	return ""
 }

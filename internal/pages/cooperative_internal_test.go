@@ -222,6 +222,18 @@ func TestManyTimesADay(t *testing.T) {
 	}
 }
 
+// TestOwnersWhoCameAreOneRow: the owners whom a coordinator brought in on one day are one row, with the name of each and the ranch.
+func TestOwnersWhoCameAreOneRow(t *testing.T) {
+	var list []postgres.RosterChange
+	for _, x := range [][2]string{{"Ada Marsh", "North Breaks"}, {"Bo Flat", "Antelope Flat"}} {
+		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.FirstOwner, Was: x[0], What: x[1], New: true}, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchErased})
+	}
+	rows := changesOf(words.Speaker{}, list)
+	if got, want := plain(rows[0].Text), "These, whom Rosa Lind brought in or put there, came onto ranches as their owners: Ada Marsh (ranch North Breaks) and Bo Flat (ranch Antelope Flat)."; len(rows) != 3 || got != want {
+		t.Errorf("%d rows, the first %q, want %q", len(rows), got, want)
+	}
+}
+
 // TestLinesThatWereMissing: how the changes read that say who came, whose words lapsed, which figure.
 func TestLinesThatWereMissing(t *testing.T) {
 	place := "Sandhill"
