@@ -51,7 +51,7 @@ func (s *season) settle() {
 			nests[kept], s.work[kept] = nests[i], s.work[i]
 		}
 		if s.opt.Places {
-			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(w.cells))
+			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(s.rowsOf[i]))
 		}
 		kept++
 	}

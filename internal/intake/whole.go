@@ -622,7 +622,9 @@ func (s *season) join(i, j int32) {
 		to.cause, to.fromGuess, to.guessCell = from.cause, from.fromGuess, from.guessCell
 	}
 	to.waits = to.waits || from.waits
-	to.cells = append(to.cells, from.cells...)
+	if s.opt.Places {
+		s.rowsOf[j] = append(s.rowsOf[j], s.rowsOf[i]...)
+	}
 	from.dead = true
 }
 

@@ -445,6 +445,8 @@ func (r *reader) weighOrders(b *block) {
 	}
 	set := b.column(lexicon.SetOn)
 	defer func() { r.who = "" }()
+	var told []lexicon.Date
+	var days []survey.Date
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
 		r.whose(b, l)
@@ -452,30 +454,32 @@ func (r *reader) weighOrders(b *block) {
 		if d.either == 0 {
 			continue
 		}
-		for _, o := range []order{monthFirst, dayFirst} {
-			var days []survey.Date
-			slash := false
-			take := func(date lexicon.Date) {
-				slash = slash || date.Form == lexicon.SlashDate || date.Form == lexicon.MonthDay
+		told = told[:0]
+		if set != nil {
+			told = append(told, r.dateOf(l.at(set.at), false))
+		} else if f := rec.scope.find(func(f *facts) bool { return f.set.at != nil }); f != nil {
+			told = append(told, f.set.date)
+		}
+		for _, v := range b.visits {
+			if v.on >= 0 && !v.days {
+				if c := l.at(b.cols[v.on].at); c.text != "" {
+					told = append(told, r.dateOf(c, false))
+				}
+			} else if v.date.date.Form != lexicon.NoDate {
+				told = append(told, v.date.date)
+			}
+		}
+		if !slices.ContainsFunc(told, func(d lexicon.Date) bool { return d.Form == lexicon.SlashDate || d.Form == lexicon.MonthDay }) {
+			continue
+		}
+		for _, o := range [2]order{monthFirst, dayFirst} {
+			days = days[:0]
+			for _, date := range told {
 				if on := date.On(o == dayFirst, orYear(date.Year, 2024)); on != 0 {
 					days = append(days, on)
 				}
 			}
-			if set != nil {
-				take(r.dateOf(l.at(set.at), false))
-			} else if f := rec.scope.find(func(f *facts) bool { return f.set.at != nil }); f != nil {
-				take(f.set.date)
-			}
-			for _, v := range b.visits {
-				if v.on >= 0 && !v.days {
-					if c := l.at(b.cols[v.on].at); c.text != "" {
-						take(r.dateOf(c, false))
-					}
-				} else if v.date.date.Form != lexicon.NoDate {
-					take(v.date.date)
-				}
-			}
-			if !slash || len(days) < 2 {
+			if len(days) < 2 {
 				continue
 			}
 			good := true

@@ -36,7 +36,7 @@ type emitter struct {
 	firstSets   map[string]bool   // the nests of whose rows one was met, where the first sets them; nil where not
 	setWord     string            // the event that is the setting, where it is told by what stands beside it
 	row         Row
-	dayAbove    map[int]above      // by visit
+	dayAbove    []above            // by visit
 	walked      map[lineVisit]bool // something was found on the line
 	batch       [2]string          // the ranch and season of the rows being read
 	begun       bool               // a row was read
@@ -48,12 +48,12 @@ type emitter struct {
 
 // Above is the day of a visit that was written last, and the line it was written for.
 type above struct {
-	day  *cell
+	day  cell
 	line string
 }
 
 func (r *reader) newEmitter(b *block, sink Sink) *emitter {
-	e := &emitter{reader: r, b: b, sink: sink, last: make([]string, max(b.right, b.g.width)), seen: map[[2]string]int{}, byLine: map[string]int{}, dayAbove: map[int]above{}}
+	e := &emitter{reader: r, b: b, sink: sink, last: make([]string, max(b.right, b.g.width)), seen: map[[2]string]int{}, byLine: map[string]int{}, dayAbove: make([]above, len(b.visits))}
 	for col := range e.last {
 		e.keys = append(e.keys, e.keyOf(col))
 	}
@@ -215,21 +215,31 @@ func (e *emitter) findLineDays() {
 	e.lineDays, e.walked = map[string]map[int]*cell{}, map[lineVisit]bool{}
 	lineName := ""
 	several := map[string]bool{}
+	var of struct { // the record before
+		scope *scope
+		line  string
+		key   string
+		days  map[int]*cell
+	}
 	for _, rec := range e.b.records {
 		l := &e.b.g.lines[rec.row]
 		if e.line != nil {
-			if t := l.at(e.line.at).text; t != "" && !e.kindOf(t).ditto {
-				lineName = t
+			if c := l.at(e.line.at); c.text != "" && !e.kind(c).ditto {
+				lineName = c.text
 			}
 		} else if e.nest != nil {
 			if k := e.kind(l.at(e.nest.at)); k.isID {
 				lineName = k.id.line
 			}
 		}
-		key := rec.scope.lineName() + "\x00" + lineName
-		if e.lineDays[key] == nil {
-			e.lineDays[key] = map[int]*cell{}
+		if of.days == nil || of.scope != rec.scope || of.line != lineName {
+			of.scope, of.line, of.key = rec.scope, lineName, rec.scope.lineName()+"\x00"+lineName
+			if e.lineDays[of.key] == nil {
+				e.lineDays[of.key] = map[int]*cell{}
+			}
+			of.days = e.lineDays[of.key]
 		}
+		key := of.key
 		for k, v := range e.b.visits {
 			if v.found >= 0 && l.at(e.b.cols[v.found].at).text != "" {
 				e.walked[lineVisit{key, k}] = true
@@ -241,10 +251,10 @@ func (e *emitter) findLineDays() {
 			if c.text == "" || e.kind(c).ditto {
 				continue
 			}
-			if was := e.lineDays[key][k]; was != nil && was.text != c.text {
+			if was := of.days[k]; was != nil && was.text != c.text {
 				several[key+strconv.Itoa(k)] = true
 			}
-			e.lineDays[key][k] = c
+			of.days[k] = c
 		}
 	}
 	for key, visits := range e.lineDays {

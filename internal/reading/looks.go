@@ -214,8 +214,7 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 				return 0, false
 			}
 			if e.lineDays != nil {
-				day := *c
-				e.dayAbove[k] = above{&day, e.row.Line}
+				e.dayAbove[k] = above{*c, e.row.Line}
 			}
 			if n := e.kindIn(c, t); col.ofMonth && n.whole {
 				if on := e.dayOfMonth(int(n.num)); on != 0 {
@@ -228,7 +227,7 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 		if text != "" {
 			c := e.lineDay(sc, k)
 			if c == nil && e.lineDays != nil && e.dayAbove[k].line == e.row.Line { // several days: each holds until the next
-				c = e.dayAbove[k].day
+				c = &e.dayAbove[k].day
 			}
 			if c != nil && c.text != "" {
 				if n := e.kind(c); col.ofMonth && n.whole {
@@ -324,11 +323,11 @@ func (s *scope) allChecks() []checkFact {
 
 // scheduled finds the day of the k-th visit in what stands above the table, or in the schedule of the line.
 func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
-	name := ""
-	if v.found >= 0 {
-		name = lexicon.Fold(e.b.cols[v.found].head.Text)
-	}
 	pick := func(list []checkFact) (lexicon.Date, *cell) {
+		name := ""
+		if v.found >= 0 && len(list) > 0 {
+			name = lexicon.Fold(e.b.cols[v.found].head.Text)
+		}
 		for _, c := range list {
 			if c.name != "" && c.name == name {
 				return c.date, c.at
