@@ -20,12 +20,13 @@ type season struct {
 	opt Options
 	out Result
 
-	names  [4]names // ranches, sites, transects, nests
-	loose  map[string]string
-	only   map[string]string
-	lines  map[nestKey]*lineNests
-	work   []work
-	rowsOf [][]place // by nest, where they are asked for: the rows that tell of it
+	names   [4]names // ranches, sites, transects, nests
+	loose   map[string]string
+	only    map[string]string
+	lines   map[nestKey]*lineNests
+	work    []work
+	origins []origin
+	rowsOf  [][]place // by nest, where they are asked for: the rows that tell of it
 
 	lastLine  nestKey // looked for last
 	lastNests *lineNests
@@ -193,11 +194,25 @@ type work struct {
 	signs       bool         // its table asks for remains or a guess
 	eggsColumn  bool         // its table has a column of eggs left
 	because     lexicon.Mark // an end that the remarks tell of, beside a mere count of eggs
-	unfound     place        // a day of a check, in a table that says nowhere what was found
-	becauseCell place
-	guessCell   place
-	eggsCell    place
-	table       int // of the row that tells of the nest itself
+	table       int32        // of the row that tells of the nest itself
+	origin      int32        // into season.origins, from 1; 0 for none
+}
+
+// An origin is where it was read what few nests have.
+type origin struct {
+	unfound place // a day of a check, in a table that says nowhere what was found
+	because place
+	guess   place
+	eggs    place
+}
+
+// origin returns that of a nest, to be filled in.
+func (s *season) origin(w *work) *origin {
+	if w.origin == 0 {
+		s.origins = append(s.origins, origin{})
+		w.origin = int32(len(s.origins))
+	}
+	return &s.origins[w.origin-1]
 }
 
 // A look is one visit as it was written.
@@ -210,17 +225,17 @@ type look struct {
 	of     int8
 	second lexicon.Mark
 	used   bool
-	who    int32
 	order  uint8 // as written among the looks of its row
+	who    int32
 }
 
 // Expect makes room for what is to come at once: making more as it comes would copy all that is there several times. A file may
 // promise anything, so the room has an end.
 func (s *season) Expect(nests, looks int) {
 	nests, looks = min(nests, 200_000), min(looks, 4)
-	s.looks = slices.Grow(s.looks, nests*looks)
+	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, nests) // the largest first: the garbage collector then has no reason to come again
 	s.work = slices.Grow(s.work, nests)
-	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, nests)
+	s.looks = slices.Grow(s.looks, nests*looks)
 }
 
 // Nest takes one row of nests or visits.
@@ -396,7 +411,10 @@ func (s *season) nestRow(row *reading.Row, key nestKey) {
 			n.Plant = row.Plant
 		}
 	}
-	w.ownRow, w.table, w.unfound = true, row.Table, s.places.of(row.Unfound)
+	w.ownRow, w.table = true, int32(row.Table)
+	if w.origin != 0 || row.Unfound.File != "" {
+		s.origin(w).unfound = s.places.of(row.Unfound)
+	}
 	w.waits = w.waits || row.Waits
 	s.attach(row, i)
 	s.chain(i, first)
@@ -422,8 +440,8 @@ func (s *season) takeLooks(row *reading.Row) {
 // add makes a nest without visits.
 func (s *season) add(row *reading.Row, key nestKey) int32 {
 	i := int32(len(s.out.Data.Nests))
-	s.out.Data.Nests = append(s.out.Data.Nests, survey.Nest{})
-	n := &s.out.Data.Nests[i] // filled where it stands: it is large
+	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, 1)[:i+1]
+	n := &s.out.Data.Nests[i] // filled where it stands, as it is large
 	n.Ranch, n.Site, n.Season = s.names[nameRanch].text[key.ranch], s.names[nameSite].text[key.site], int(key.season)
 	n.Transect, n.Number = s.names[nameTransect].text[key.transect], s.names[nameNest].text[key.nest]
 	n.EggsLeft, n.From = -1, row.At
@@ -460,7 +478,7 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 		return i, false
 	}
 	if row.Waits {
-		if w := &s.work[i]; row.Table != w.table { // what another table says of it cannot be read yet
+		if w := &s.work[i]; int32(row.Table) != w.table { // what another table says of it cannot be read yet
 			w.waits = true
 		}
 		return -1, false
@@ -472,10 +490,10 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 			return -1, false
 		}
 	}
-	if row.Table != s.work[i].table && s.endedBefore(i, row) {
+	if int32(row.Table) != s.work[i].table && s.endedBefore(i, row) {
 		return -1, false
 	}
-	if row.Table != s.work[i].table && s.goesOn(i, firstLook, row) {
+	if int32(row.Table) != s.work[i].table && s.goesOn(i, firstLook, row) {
 		return i, false
 	}
 	switch s.askDuplicate(row.NestCell, i, key) {
@@ -723,7 +741,9 @@ func (s *season) attach(row *reading.Row, i int32) {
 	if s.opt.Places {
 		s.stands(i, row.At)
 		for k := range row.Looks {
-			s.stands(i, row.Looks[k].At)
+			c := row.Looks[k].At
+			c.Column = ""
+			s.stands(i, c)
 		}
 	}
 	keep := func(into *string, v string) {
@@ -744,7 +764,7 @@ func (s *season) attach(row *reading.Row, i int32) {
 	}
 	if row.EggsLeft >= 0 {
 		n.EggsLeft = row.EggsLeft
-		w.eggsColumn, w.eggsCell = true, s.places.of(row.EggsCell)
+		w.eggsColumn, s.origin(w).eggs = true, s.places.of(row.EggsCell)
 	}
 	w.signs = w.signs || row.Signs
 	if row.Remains != (survey.Remains{}) {
@@ -760,7 +780,7 @@ func (s *season) attach(row *reading.Row, i int32) {
 		}
 	}
 	if row.Because != lexicon.Unknown {
-		w.because, w.becauseCell = row.Because, s.places.of(row.At)
+		w.because, s.origin(w).because = row.Because, s.places.of(row.At)
 	}
 	if row.SecondMark != lexicon.Unknown {
 		w.second = row.SecondMark
@@ -775,7 +795,6 @@ func (s *season) attach(row *reading.Row, i int32) {
 
 // stands notes a row that tells of a nest.
 func (s *season) stands(i int32, c survey.Cell) {
-	c.Column = ""
 	if at := s.places.of(c); len(s.rowsOf[i]) < 100 && !slices.Contains(s.rowsOf[i], at) {
 		s.rowsOf[i] = append(s.rowsOf[i], at)
 	}
@@ -811,7 +830,7 @@ func (s *season) guess(row *reading.Row, n *survey.Nest, w *work) {
 		}
 	}
 	if g.cause != lexicon.Unknown {
-		w.cause, w.fromGuess, w.guessCell = g.cause, true, s.places.of(row.GuessCell)
+		w.cause, w.fromGuess, s.origin(w).guess = g.cause, true, s.places.of(row.GuessCell)
 	}
 	n.Guess = v
 	if g.open {
@@ -843,7 +862,7 @@ func (s *season) camera(row *reading.Row, n *survey.Nest, w *work) {
 		return // days the camera worked
 	}
 	if state, ok := s.lex.Cause(v); ok {
-		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, s.places.of(row.CameraCell)
+		w.cause, w.fromGuess, s.origin(w).guess = lexicon.MarkOf(state), true, s.places.of(row.CameraCell)
 		if n.Guess == "" {
 			n.Guess = v
 		}

@@ -619,7 +619,8 @@ func (s *season) join(i, j int32) {
 		b.Notes = s.joined(b.Notes, a.Notes)
 	}
 	if from.cause != lexicon.Unknown {
-		to.cause, to.fromGuess, to.guessCell = from.cause, from.fromGuess, from.guessCell
+		guess := s.origin(from).guess
+		to.cause, to.fromGuess, s.origin(to).guess = from.cause, from.fromGuess, guess
 	}
 	to.waits = to.waits || from.waits
 	if s.opt.Places {

@@ -22,7 +22,10 @@ func (e *emitter) beside(l *line) {
 		if col == nil {
 			return ""
 		}
-		return e.text(l.at(col.at).text)
+		if t := l.at(col.at).text; t != e.kept[col.at] {
+			e.kept[col.at] = e.text(t)
+		}
+		return e.kept[col.at]
 	}
 	row.Spot.Steps, row.Spot.Bearing, row.Spot.Text = get(e.steps), get(e.bearing), get(e.spot)
 	row.Remains.Trace = get(e.trace)

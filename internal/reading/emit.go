@@ -23,8 +23,10 @@ type emitter struct {
 	sentence                                                  *column
 
 	last        []string // by column: what stood there last, for ditto marks and merged cells
+	kept        []string // by column: the text kept last
 	keys        []string // by column: see key
-	missed      []cell   // by column, of a row being read of which nothing is kept: see missing
+	table       survey.Cell
+	missed      []cell // by column, of a row being read of which nothing is kept: see missing
 	lastSet     survey.Date
 	lastLine    string
 	lineDays    map[string]map[int]*cell // by line and visit: a day written in some row of it
@@ -52,8 +54,20 @@ type above struct {
 	line string
 }
 
+// bareEmitter is one for what is told of a table in words: it knows no columns.
+func (r *reader) bareEmitter(b *block, sink Sink) *emitter {
+	e := &emitter{reader: r, b: b, sink: sink}
+	if b != nil {
+		e.table = survey.Cell{File: b.g.File, Sheet: b.g.Name}
+	}
+	return e
+}
+
 func (r *reader) newEmitter(b *block, sink Sink) *emitter {
-	e := &emitter{reader: r, b: b, sink: sink, last: make([]string, max(b.right, b.g.width)), seen: map[[2]string]int{}, byLine: map[string]int{}, dayAbove: make([]above, len(b.visits))}
+	e := r.bareEmitter(b, sink)
+	e.last, e.dayAbove = make([]string, max(b.right, b.g.width)), make([]above, len(b.visits))
+	e.kept = make([]string, len(e.last))
+	e.seen, e.byLine = map[[2]string]int{}, map[string]int{}
 	for col := range e.last {
 		e.keys = append(e.keys, e.keyOf(col))
 	}
@@ -268,7 +282,8 @@ func (e *emitter) findLineDays() {
 
 // place names a cell of the block for the sender: by its heading, else by its letter.
 func (e *emitter) place(c *cell, col *column) survey.Cell {
-	p := survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: c.row}
+	p := e.table
+	p.Row = c.row
 	if col != nil {
 		if p.Column = col.head.Text; p.Column == "" {
 			p.Column = letter(col.at)
@@ -342,7 +357,12 @@ func (e *emitter) notFilled(c *cell, col *column) (string, *cell) {
 	return "", c
 }
 
-func (e *emitter) key(col int) string { return e.keys[col] }
+func (e *emitter) key(col int) string {
+	if col < len(e.keys) {
+		return e.keys[col]
+	}
+	return e.keyOf(col)
+}
 
 func (e *emitter) keyOf(col int) string {
 	return e.b.g.File + "\x00" + e.b.g.Name + "\x00" + strconv.Itoa(e.b.number) + "\x00" + strconv.Itoa(col)
@@ -355,7 +375,11 @@ func (e *emitter) record(l *line, sc *scope) {
 	}
 	row := &e.row
 	looks := row.Looks[:0]
-	*row = Row{At: survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: rowNumber(l)}, Table: e.b.g.index<<16 + e.b.number, EggsLeft: -1, Sets: e.b.kind != visitTable && !e.b.elsewhere, Waits: e.b.waits, Signs: e.signs, Looks: looks}
+	*row = Row{} // and filled where it stands, as it is large
+	row.At = e.table
+	row.At.Row = rowNumber(l)
+	row.Table, row.EggsLeft, row.Looks = e.b.g.index<<16+e.b.number, -1, looks
+	row.Sets, row.Waits, row.Signs = e.b.kind != visitTable && !e.b.elsewhere, e.b.waits, e.signs
 	nestText, nestCell := e.nestText(l)
 	named := nestText != ""
 	if !named && e.nest != nil && len(e.b.records) < wholeRows && l.filled(e.b.left, e.b.right) <= 1 {
@@ -582,14 +606,16 @@ func (e *emitter) asideRecord(l *line) bool {
 	}
 	struck, n := 0, 0
 	for i := range l.cells {
-		if c := &l.cells[i]; c.text != "" {
-			n++
-			if c.shown != nil && c.shown.Struck {
-				struck++
-			}
+		if c := &l.cells[i]; c.shown != nil && c.text != "" && c.shown.Struck {
+			struck++
 		}
 	}
-	if struck > 0 && struck*2 > n && e.Note(survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: l.number}, "struck", e.b.g.File+e.b.g.Name, "", func(g *group) string {
+	for i := range l.cells[:min(struck, 1)*len(l.cells)] {
+		if l.cells[i].text != "" {
+			n++
+		}
+	}
+	if struck*2 > n && e.Note(survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: l.number}, "struck", e.b.g.File+e.b.g.Name, "", func(g *group) string {
 		return inquiry.Capital(e.Say("%s is crossed out; we left it out.", g.Where()))
 	}) {
 		return true
@@ -598,13 +624,13 @@ func (e *emitter) asideRecord(l *line) bool {
 		if col == nil {
 			continue
 		}
-		switch t := l.at(col.at).text; e.kind(l.at(col.at)).fold() {
-		case "example", "ejemplo":
-			return e.Note(e.place(l.at(col.at), col), "example", "", "", func(g *group) string {
+		switch c := l.at(col.at); e.kind(c).saysNoData() {
+		case anExample:
+			return e.Note(e.place(c, col), "example", "", "", func(g *group) string {
 				return e.Say("The example in %s was left out. It may stay in the sheet.", g.Where())
 			})
-		case "test", "tests", "testing", "prueba", "practice", "practica", "dummy", "demo", "training":
-			return e.Note(e.place(l.at(col.at), col), "test-row", e.b.g.File, t, func(g *group) string {
+		case aTest:
+			return e.Note(e.place(c, col), "test-row", e.b.g.File, c.text, func(g *group) string {
 				return e.Say("%s in %s says it is a test; we left it out.", e.Quoted(g.Words), g.Where())
 			})
 		}

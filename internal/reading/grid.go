@@ -274,37 +274,62 @@ func letter(col int) string {
 	return s
 }
 
-// A kind is all that one text could be.
+// A kind is all that one text could be. What is asked of most cells stands first.
 type kind struct {
 	text    string
 	number  int // among the texts that were kept, from 1; 0 for others
-	date    lexicon.Date
-	sight   lexicon.Sight
-	cover   lexicon.Cover
-	isCover bool
-	num     float64
+	value   valueKind
+	ditto   bool
 	isNum   bool // the whole text is a number
 	whole   bool // a whole number
-	id      ident
+	isCover bool
 	isID    bool // a line and a nest in one
-	words   int
-	head    lexicon.Heading
-	ditto   bool
 	animal  bool
-	value   valueKind
 	// what linePattern finds: the head of a line, with nothing but a lead before it; the same near the beginning, of one line
 	leadsLine, headsLine bool
 	asked                // once somebody wants to know
+	num                  float64
+	words                int
+	date                 lexicon.Date
+	sight                lexicon.Sight
+	cover                lexicon.Cover
+	id                   ident
+	head                 lexicon.Heading
 }
 
 // Asked is what else a text could be, which few ask.
 type asked struct {
-	folded, line        string
-	year                int
-	total, belt         bool
-	isFolded, isLine    bool
-	yearSought, isTotal bool
-	isBelt              bool
+	isFolded, isLine, isYear, isTotal, isBelt, isDated, isNoData bool // it has been asked
+
+	total, belt  bool
+	state        bool
+	day          lexicon.DateForm
+	noData       noData
+	year         int
+	folded, line string
+}
+
+// A noData is a word by which a row says that it is no data.
+type noData uint8
+
+const (
+	isData noData = iota
+	anExample
+	aTest
+)
+
+// saysNoData tells whether the text says that its row is an example or a test.
+func (k *kind) saysNoData() noData {
+	if !k.isNoData {
+		k.isNoData = true
+		switch k.fold() {
+		case "example", "ejemplo":
+			k.noData = anExample
+		case "test", "tests", "testing", "prueba", "practice", "practica", "dummy", "demo", "training":
+			k.noData = aTest
+		}
+	}
+	return k.noData
 }
 
 // fold is the text as names are compared.
@@ -325,8 +350,8 @@ func (k *kind) lineName() string {
 
 // findYear is the year that the text names; 0 for none.
 func (k *kind) findYear() int {
-	if !k.yearSought {
-		k.year, k.yearSought = lexicon.FindYear(k.text), true
+	if !k.isYear {
+		k.year, k.isYear = lexicon.FindYear(k.text), true
 	}
 	return k.year
 }
