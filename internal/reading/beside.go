@@ -92,7 +92,7 @@ func (e *emitter) feature(l *line, c *column) {
 		w := &readRemain{}
 		w.said = e.Listen(func() { w.answer = e.remain(cl, c) })
 		*read = w
-	} else {
+	} else if len((*read).said) > 0 {
 		e.Repeat((*read).said, e.place(cl, c))
 	}
 	if v := (*read).answer; v != "" {

@@ -270,6 +270,9 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 // noDay tells whether a mark in the place of a day says that nobody went: "x" or "-" beside no word for what was found, or
 // beside the same mark.
 func (e *emitter) noDay(t string, c *cell, found string) bool {
+	if c.shown == nil && e.kind(c).value == dayValue { // mostly
+		return false
+	}
 	if e.dateOf(c, true).Form != lexicon.NoDate || found != "" && !strings.EqualFold(found, t) {
 		return false
 	}
@@ -553,7 +556,7 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 	if *read == nil {
 		*read = &readSight{}
 		(*read).said = e.Listen(func() { (*read).sight = e.sightOf(text, c, col) })
-	} else {
+	} else if len((*read).said) > 0 {
 		e.Repeat((*read).said, e.place(c, col))
 	}
 	return (*read).sight
@@ -1021,7 +1024,7 @@ func (e *emitter) coverWord(v string, c *cell, col *column) (survey.Substrate, s
 		w := &readCover{}
 		w.said = e.Listen(func() { w.cover, w.plant = e.coverWordAt(v, e.place(c, col), col.codes) })
 		*read = w
-	} else {
+	} else if len((*read).said) > 0 {
 		e.Repeat((*read).said, e.place(c, col))
 	}
 	return (*read).cover, (*read).plant
