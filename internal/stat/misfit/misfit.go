@@ -141,7 +141,7 @@ func (r Record) Inside() bool { return r.From <= r.Day && r.Day <= r.To }
 func Cameras(records []Record, rates []Rates) (mean, chance float64) {
 	byOwner, n := map[int]float64{}, 0.0
 	for _, r := range records {
-		if !r.Inside() {
+		if !r.Inside() || r.From == r.To {
 			continue
 		}
 		h := rates[r.Kind]
