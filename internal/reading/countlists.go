@@ -462,7 +462,8 @@ func (r *reader) readCountLists(sink Sink) {
 
 // loneBelt gives a belt to the sink whose sizes are told by what stands around it.
 func (r *reader) loneBelt(b *block, sc *scope, where survey.Cell, line string, length lexicon.Measure, counts map[survey.Substrate]int, sink Sink) {
-	br := &beltReader{emitter: &emitter{reader: r, b: b, sink: sink, row: Row{At: where}}}
+	br := &beltReader{emitter: r.bareEmitter(b, sink)}
+	br.row.At = where
 	find := func(has func(*facts) bool) *facts {
 		if f := sc.find(has); f != nil {
 			return f

@@ -55,7 +55,7 @@ func (r *reader) gatherTold() {
 	dates, at := t.doc.Dates()
 	for i, d := range dates {
 		p := t.places[at[i].Passage]
-		r.studyDay(r.days(p.g), &cell{text: p.c.text[:min(len(p.c.text), 40)]}, d, t.place(at[i]))
+		r.studyDay(r.days(p.g), &cell{text: p.c.text[:min(len(p.c.text), 40)]}, d, t.place(at[i]), 1)
 	}
 }
 
@@ -382,7 +382,7 @@ func (r *reader) toldLine(t *told, l *narration.Line, sink Sink) {
 	set, site := l.SetOn, l.Site
 	sc := p.scope
 	if f := r.schedule(sc, l.Name); f != nil && set == 0 && f.set.at != nil {
-		set = (&emitter{reader: r, b: t.blocks[p.g.index]}).day(f.set.date, sc, 0, f.set.at, nil, f.set.at.text)
+		set = r.bareEmitter(t.blocks[p.g.index], nil).day(f.set.date, sc, 0, f.set.at, nil, f.set.at.text)
 	}
 	if site == "" {
 		if f := sc.find(func(f *facts) bool { return f.site.text != "" && !f.site.weak }); f != nil {
