@@ -278,7 +278,7 @@ func (s *bandScan) countTable(i, to int, heads []*cell) int {
 	for ; k < to; k++ {
 		l := &s.g.lines[k]
 		name := l.at(heads[0].col)
-		if name.text == "" || len(name.text) > 20 || isTotal(name.text) {
+		if name.text == "" || len(name.text) > 20 || isTotal(name.text) || s.r.kind(name).isCover {
 			break
 		}
 		row := countRow{line: lineName(name.text), at: name, counts: map[survey.Substrate]int{}}
