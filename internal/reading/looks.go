@@ -597,6 +597,9 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, lexicon.Sight{Eggs: -1})
 	}
 	s := e.kindOf(text).sight
+	if s.Mark == lexicon.Unknown && col.n > 0 && lexicon.ZeroAndWho(text) && countsEggs(col) {
+		s = lexicon.Sight{Mark: lexicon.Taken, Eggs: 0, How: lexicon.Phrase, Word: lexicon.Words(text)}
+	}
 	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
 		e.noteKey(c, col)
 		return m
@@ -629,6 +632,20 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, s)
 	}
 	return e.sightTold(text, c, col, s)
+}
+
+// countsEggs tells whether other cells of a column are numbers of eggs: 3, 3 eggs.
+func countsEggs(col *column) bool {
+	if col.head.OfEggs {
+		return true
+	}
+	n := 0
+	for t, times := range col.distinct {
+		if first, _, _ := strings.Cut(t, " "); first == "2" || first == "3" || first == "1" {
+			n += times
+		}
+	}
+	return n*5 >= col.n
 }
 
 // settledState reads a word whose meaning was settled before.
