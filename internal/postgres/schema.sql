@@ -3918,8 +3918,8 @@ BEGIN
     FROM tussock.invitation i
     JOIN tussock.ranch r ON r.coop_id = i.coop_id AND r.id = ANY (i.ranches)
     JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.alike(e.folded, NEW.folded) OR EXISTS (SELECT 1 FROM tussock.assignment a
-        WHERE a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN i.name ELSE e.name END) asked (name) -- a further owner has another name than the first
+    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.alike(e.folded, NEW.folded) OR e.name = r.name OR EXISTS (SELECT 1 FROM tussock.assignment a
+        WHERE a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN i.name ELSE e.name END) asked (name) -- no owner was named, or a further one has another name than the first
     WHERE i.coop_id = NEW.coop_id AND i.id = NEW.invitation_id AND asked.name <> '' AND NOT tussock.alike(tussock.fold(asked.name), NEW.folded);
     RETURN NULL;
 END
