@@ -41,6 +41,9 @@ func splitID(text string) (ident, bool) {
 	}
 	if m := idMarked.FindStringSubmatch(text); m != nil && m[1]+m[2] != "" && m[2] != "" {
 		mark := text[len(m[1])+len(m[2]):]
+		if strings.HasPrefix(mark, ".") && strings.Trim(m[4], "0") == "" { // 1.0 is a number that a spreadsheet program wrote
+			return ident{}, false
+		}
 		line := m[1] + m[2]
 		if len(m[1]) > 2 || strings.ContainsAny(text[:max(len(m[1]), 1)], " .") {
 			line = m[2]
