@@ -225,3 +225,20 @@ func TestT39FieldLinkSignsAsTheOwner(t *testing.T) {
 	}
 	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK, "What the owner’s sheet says of them counts until an owner accepts this one.")
 }
+
+// TestT39ThePromiseSaysWhatHandsRead: what a hand reads of a ranch, what goes on while an owner is suspended, and when the log's lines go, stand where
+// they are promised.
+func TestT39ThePromiseSaysWhatHandsRead(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
+	ada := rosa.invites(access.Landowner, mine)
+	id, _ := ada.kept(ada.sends([]sheet{{"old.csv", strings.ReplaceAll(plain, "2026-", "2021-")}}))
+	hand := rosa.invites(access.Hand, mine)
+	hand.want(hand.opens("/ranch/"+string(mine)+"?season=2021"), http.StatusOK, "1 of 3 nests lasted")
+	hand.want(hand.opens("/uploads/"+string(id)+"/file"), http.StatusOK, "2021-04-28")
+	hand.want(hand.opens("/promise"), http.StatusOK, "A hand reads of the ranch what you read, of every season, also of those before they came", "can download the sheets as they were sent",
+		"tells the lines’ days to whoever has the address", "Field links that a suspended owner made go on", "The lines go only with the ranch itself",
+		"what was put there (eggs, flags, cameras)", "in another way (01, #1, “Line 1”)", "sign with any initials")
+	ada.want(ada.opens("/who/log"), http.StatusOK, "they go only with the ranch itself, when its owners have it deleted")
+}
