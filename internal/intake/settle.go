@@ -51,7 +51,7 @@ func (s *season) settle() {
 			nests[kept], s.work[kept] = nests[i], s.work[i]
 		}
 		if s.opt.Places {
-			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(w.cells))
+			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(s.rowsOf[i]))
 		}
 		kept++
 	}
@@ -67,10 +67,10 @@ func (s *season) settle() {
 func (s *season) askUnfound() {
 	for i := range s.work {
 		w := &s.work[i]
-		if w.unfound == (place{}) || w.dead || w.waits || w.first >= 0 {
+		if w.origin == 0 || s.origin(w).unfound == (place{}) || w.dead || w.waits || w.first >= 0 {
 			continue
 		}
-		w.waits = !s.onlyPlanned(s.places.cell(w.unfound))
+		w.waits = !s.onlyPlanned(s.places.cell(s.origin(w).unfound))
 	}
 }
 
@@ -644,7 +644,7 @@ func (s *season) isAnimal(guess string) bool {
 
 // eggsLeft applies the column of eggs left of a table of nests to the last visit.
 func (s *season) eggsLeft(n *survey.Nest, w *work, last *survey.Visit) {
-	cell := s.places.cell(w.eggsCell)
+	cell := s.places.cell(s.origin(w).eggs)
 	set := w.eggsOut()
 	switch eggs := n.EggsLeft; {
 	case eggs == 0 && last.State == survey.Intact:
@@ -673,7 +673,7 @@ func (s *season) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 		last.State = state
 		return
 	}
-	cell := s.places.cell(w.guessCell)
+	cell := s.places.cell(s.origin(w).guess)
 	if cell.File == "" {
 		cell = n.From
 	}
@@ -690,7 +690,7 @@ func (s *season) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 // byRemark takes the end that the remarks tell of for a nest whose eggs were only counted.
 func (s *season) byRemark(w *work, last *survey.Visit) {
 	state := w.because.State()
-	if s.Note(s.places.cell(w.becauseCell), "remark-cause", string(state), "", func(g *group) string {
+	if s.Note(s.places.cell(s.origin(w).because), "remark-cause", string(state), "", func(g *group) string {
 		return s.Say("The eggs in %s were counted, and the remarks say that the nests were %s; we went by the remarks.", g.Where(), s.Found(state))
 	}) {
 		last.State = state

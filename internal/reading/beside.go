@@ -22,7 +22,10 @@ func (e *emitter) beside(l *line) {
 		if col == nil {
 			return ""
 		}
-		return e.text(l.at(col.at).text)
+		if t := l.at(col.at).text; t != e.kept[col.at] {
+			e.kept[col.at] = e.text(t)
+		}
+		return e.kept[col.at]
 	}
 	row.Spot.Steps, row.Spot.Bearing, row.Spot.Text = get(e.steps), get(e.bearing), get(e.spot)
 	row.Remains.Trace = get(e.trace)
@@ -89,7 +92,7 @@ func (e *emitter) feature(l *line, c *column) {
 		w := &readRemain{}
 		w.said = e.Listen(func() { w.answer = e.remain(cl, c) })
 		*read = w
-	} else {
+	} else if len((*read).said) > 0 {
 		e.Repeat((*read).said, e.place(cl, c))
 	}
 	if v := (*read).answer; v != "" {

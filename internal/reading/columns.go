@@ -266,7 +266,7 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 		c.timed++
 	}
 	if k.words >= 2 {
-		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {
+		if d, st := r.dated(k); d != lexicon.NoDate && st {
 			c.dated++
 		}
 		if k.words >= 3 && len(r.tellings(cl.text)) > 0 {

@@ -617,7 +617,7 @@ func (r *reader) colorPairs(g *grid) {
 		painted := 0
 		for i := range g.lines {
 			c, right := g.lines[i].at(col), g.lines[i].at(col+1)
-			if c.text != "" || c.look().Fill == "" {
+			if c.text != "" || c.shown == nil || c.shown.Fill == "" {
 				continue
 			}
 			if painted++; painted > 10 {
