@@ -825,6 +825,9 @@ func (s *season) attach(row *reading.Row, i int32) {
 	if row.Camera != "" {
 		s.camera(row, n, w)
 	}
+	if row.CameraOn != 0 {
+		n.CameraOn = row.CameraOn
+	}
 }
 
 // stands notes a row that tells of a nest.

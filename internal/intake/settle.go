@@ -616,6 +616,7 @@ func (s *season) fate(i int32) {
 		}
 		return
 	}
+	defer s.cameraDay(n)
 	if len(n.Visits) == 0 {
 		return
 	}
@@ -722,6 +723,36 @@ func (s *season) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
 		n.Notes = s.joined(n.Notes, "on camera: "+string(n.Camera))
 		n.Camera = ""
 	}
+}
+
+// cameraDay holds the day on which a camera recorded the loss against the looks: it lies between setting and the look that found the nest
+// finished. Any other day is kept among the remarks.
+func (s *season) cameraDay(n *survey.Nest) {
+	if n.CameraOn == 0 {
+		return
+	}
+	cell := n.From
+	if n.Fate().Failed() && n.SetOn <= n.CameraOn && n.CameraOn <= n.Visits[len(n.Visits)-1].On {
+		if int(n.CameraOn-n.SetOn) < n.LastIntact() {
+			s.Note(cell, "camera-before", cell.File, "", func(g *group) string {
+				return s.Say("On camera the eggs went before a look that found them there (%s). We keep both; the looks count. Did a day slip, or was the camera’s clock wrong?", g.Where())
+			})
+		}
+		return
+	}
+	say := func(g *group) string {
+		return s.Say("The camera’s day (%s) is not between the day the nest was set and the look that found it gone. The looks count; the day is kept among the remarks. Did a day slip, or was the camera’s clock wrong?", g.Where())
+	}
+	kind := "camera-outside"
+	if !n.Fate().Failed() {
+		kind = "camera-alone"
+		say = func(g *group) string {
+			return s.Say("A camera’s day of loss is given (%s), and no look found the nest gone. The looks count; the day is kept among the remarks. If the eggs were gone, write the look down too.", g.Where())
+		}
+	}
+	s.Note(cell, kind, cell.File, "", say)
+	n.Notes = s.joined(n.Notes, "camera: "+n.CameraOn.String())
+	n.CameraOn = 0
 }
 
 // readBack says the first three nests in words, so that a sender sees at a glance whether the sheet was understood.

@@ -614,6 +614,9 @@ func (s *season) join(i, j int32) {
 	if a.Camera != "" {
 		b.Camera = a.Camera
 	}
+	if a.CameraOn != 0 {
+		b.CameraOn = a.CameraOn
+	}
 	if a.Guess != "" {
 		b.Guess = a.Guess
 	}

@@ -177,7 +177,7 @@ func (r *reader) gatherDays() {
 			if c.sentence {
 				r.studySentences(b, c)
 			}
-			if !(c.role == lexicon.SetOn || c.role == lexicon.CheckOn) {
+			if !(c.role == lexicon.SetOn || c.role == lexicon.CheckOn || c.role == lexicon.CameraOn) {
 				if c.role == lexicon.Passed || c.role == lexicon.NoRole || c.role == lexicon.RowNumber { // time stamps name the year
 					r.countYears(b, c, d)
 				}

@@ -17,7 +17,7 @@ type emitter struct {
 	sink Sink
 
 	ranch, site, season, line, nest, cover, plant, set, event *column
-	notes, who, second, guess, camera, eggsLeft               *column
+	notes, who, second, guess, camera, cameraOn, eggsLeft     *column
 	eggsSet, steps, bearing, spot, trace                      *column
 	features, remarks, lostHow                                []*column
 	sentence                                                  *column
@@ -76,7 +76,7 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 		for role, into := range map[lexicon.Role]**column{
 			lexicon.Ranch: &e.ranch, lexicon.Site: &e.site, lexicon.Season: &e.season, lexicon.Line: &e.line, lexicon.Nest: &e.nest,
 			lexicon.Substrate: &e.cover, lexicon.Plant: &e.plant, lexicon.SetOn: &e.set, lexicon.Event: &e.event, lexicon.Notes: &e.notes,
-			lexicon.Who: &e.who, lexicon.SecondLook: &e.second, lexicon.Guess: &e.guess, lexicon.Camera: &e.camera,
+			lexicon.Who: &e.who, lexicon.SecondLook: &e.second, lexicon.Guess: &e.guess, lexicon.Camera: &e.camera, lexicon.CameraOn: &e.cameraOn,
 			lexicon.EggsSet: &e.eggsSet, lexicon.Steps: &e.steps, lexicon.Bearing: &e.bearing, lexicon.Spot: &e.spot, lexicon.Trace: &e.trace,
 		} {
 			if c.role == role && *into == nil {
@@ -434,6 +434,7 @@ func (e *emitter) record(l *line, sc *scope) {
 		e.looks(l, sc)
 	}
 	e.beside(l)
+	e.cameraDay(l, sc)
 	e.noteCause()
 	e.correction()
 	if row.Season == 0 {
