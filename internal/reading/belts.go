@@ -142,7 +142,7 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 			row.Counts = told
 		}
 	} else if br.clumps != nil && l.at(br.clumps.at).text != "" {
-		name := survey.Bunchgrass
+		name := survey.AnyCover
 		if br.cover != nil {
 			row.Long = true
 			if v, c := br.told(l, br.cover, true); v != "" {
@@ -150,7 +150,7 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 			}
 		} else {
 			br.Note(br.place(l.at(br.clumps.at), br.clumps), "clump-kind", br.key(0), "", func(g *group) string {
-				return br.Say("The clumps are not told apart by kind; we took them all for bunchgrass.")
+				return br.Say("The clumps are not told apart by kind; they count together.")
 			})
 		}
 		ok = br.count(l, br.clumps, name, row, &said) && ok
@@ -344,15 +344,8 @@ func (br *beltReader) widthOf(l *line, sc *scope, step float64) (float64, bool) 
 			return br.measure(t, unit, step, br.place(c, br.width), "width", br.widthUnit)
 		}
 	}
-	for _, c := range append(br.counts, br.length, br.area) { // a heading may say it: "Clumps on a strip 6 ft wide"
-		if c == nil {
-			continue
-		}
-		f := facts{}
-		br.measuresIn(&f, c.head.Text, br.scan(c.head.Text))
-		if f.width > 0 {
-			return f.width, true
-		}
+	if f := br.sizesBeside(l); f.width > 0 {
+		return f.width, true
 	}
 	if f := sc.find(func(f *facts) bool { return f.width > 0 }); f != nil {
 		return f.width, true
@@ -399,12 +392,35 @@ func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said str
 			return 0, false
 		}
 	}
+	if f := br.sizesBeside(l); f.length != (lexicon.Measure{}) {
+		if v := measured(f.length, step, width); v > 0 {
+			return v, true
+		}
+	}
 	if f := sc.find(func(f *facts) bool { return f.length != (lexicon.Measure{}) }); f != nil {
 		if v := measured(f.length, step, width); v > 0 {
 			return v, true
 		}
 	}
 	return br.askSize("length"), true
+}
+
+// sizesBeside reads the sizes that stand beside the counts: in a cell, "300 x 10 ft", or in a heading, "Clumps on a strip 6 ft
+// wide".
+func (br *beltReader) sizesBeside(l *line) facts {
+	f := facts{}
+	if br.belt != nil {
+		t := l.at(br.belt.at).text
+		br.measuresIn(&f, t, br.scan(t))
+	}
+	for _, c := range append(slices.Clone(br.counts), br.clumps, br.belt, br.length, br.area) {
+		if c != nil && (f.width == 0 || f.length == (lexicon.Measure{})) {
+			g := facts{}
+			br.measuresIn(&g, c.head.Text, br.scan(c.head.Text))
+			f = merged(f, g)
+		}
+	}
+	return f
 }
 
 // byArea turns an area into the length of a belt of known width.

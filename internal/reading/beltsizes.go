@@ -34,8 +34,8 @@ func (r *reader) sizesByUnit(b *block) {
 	}
 }
 
-// bothSizes is a width and a length in either order: "6 ft by 726 ft".
-var bothSizes = regexp.MustCompile(`(?i)\b(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')\.?\s*(?:by|x|×|por)\s*(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')`)
+// bothSizes is a width and a length in either order: "6 ft by 726 ft", "300 x 12 ft".
+var bothSizes = regexp.MustCompile(`(?i)\b(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')?\.?\s*(?:by|x|×|por)\s*(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')`)
 
 // sizesBy reads a length and a width that stand side by side in a note; the longer is the length.
 func (r *reader) sizesBy(f *facts, text string) {
@@ -43,7 +43,7 @@ func (r *reader) sizesBy(f *facts, text string) {
 	if m == nil {
 		return
 	}
-	one, ok1 := r.lex.Measure(m[1], strings.ToLower(m[2]), false)
+	one, ok1 := r.lex.Measure(m[1], strings.ToLower(orWord(m[2], m[4])), false)
 	two, ok2 := r.lex.Measure(m[3], strings.ToLower(m[4]), false)
 	if !ok1 || !ok2 {
 		return

@@ -25,6 +25,7 @@ type block struct {
 	tail        bool // the rest of a long table belongs to it
 	number      int  // of the block within its tab, from 1
 	name        string
+	list        bool // of belts below a sentence about them
 }
 
 // A record is one row of a block, and what the lines above it say.
@@ -897,7 +898,13 @@ func (s *bandScan) countsBelow(i, to int) int {
 		return 0
 	}
 	last := s.r.captions[len(s.r.captions)-1]
-	if last.row != i || last.g != s.g || !between(s.r.scan(last.c.text), aMeasure) || !beltWords.MatchString(last.c.text) {
+	if last.row != i || last.g != s.g || !beltWords.MatchString(last.c.text) {
+		return 0
+	}
+	if n := s.beltList(i, to, last); n > 0 {
+		return n
+	}
+	if !between(s.r.scan(last.c.text), aMeasure) {
 		return 0
 	}
 	n := 0
@@ -916,6 +923,50 @@ func (s *bandScan) countsBelow(i, to int) int {
 	}
 	return n
 }
+
+// beltList takes rows of a line's name and a number of clumps, below a sentence about belts, for a table of belts, and returns how
+// many there are: "Line 1 | 21", "East | 12 | clumps".
+func (s *bandScan) beltList(i, to int, about *caption) int {
+	if clumpPattern.MatchString(about.c.text) && s.cur != nil && len(s.cur.heads) > 0 && len(s.cur.records) == 0 {
+		return 0
+	}
+	n, right := 0, s.left
+	seen := map[string]bool{}
+	for k := i + 1; k < to; k++ {
+		l := &s.g.lines[k]
+		at := s.filledAfter(l, s.left)
+		name, count := l.at(s.left), l.at(at)
+		kind := s.r.kindOf(name.text)
+		if f := l.filled(s.left, s.right); f != 2 && f != 3 || name.text == "" || !s.r.kindOf(count.text).whole || seen[name.text] ||
+			kind.isCover && !lineHead(name.text) || kind.words > 4 || kind.date.Form != lexicon.NoDate && !kind.isNum || isTotal(name.text) || strings.HasSuffix(name.text, ":") && !lineHead(name.text) ||
+			kind.head.Role != lexicon.NoRole && !lineHead(name.text) && !kind.isNum {
+			break
+		}
+		if third := s.secondCell(l, at); third.text != "" && !clumpPattern.MatchString(third.text) || n > 0 && at != right-1 {
+			break
+		}
+		seen[name.text], right = true, at+1
+		n++
+	}
+	if n == 0 {
+		return 0
+	}
+	f := facts{}
+	s.r.measuresIn(&f, about.c.text, s.r.scan(about.c.text))
+	about.used = "belt"
+	b := &block{g: s.g, left: s.left, right: right, top: s.scope.child(f), list: true}
+	b.cols = s.r.headed(b)
+	b.cols[0].head = lexicon.Heading{Role: lexicon.Line, Sure: 1, Feature: -1}
+	b.cols[len(b.cols)-1].head = lexicon.Heading{Role: lexicon.Clumps, Sure: 1, Feature: -1}
+	for k := range n {
+		b.records = append(b.records, record{i + 1 + k, b.top})
+	}
+	s.open(b)
+	s.cur = nil
+	return n
+}
+
+var clumpPattern = regexp.MustCompile(`(?i)\b(?:clumps?|macollos?|matas?|bunches)\b`)
 
 var beltWords = regexp.MustCompile(`(?i)\b(?:belts?|strips?|franjas?|fajas?|clumps?|cover|walk|matas|macollos|conteo)\b`)
 
@@ -977,13 +1028,16 @@ func (s *bandScan) onlyPairs(i, to int) bool {
 	return true
 }
 
-func (s *bandScan) secondCell(l *line, at int) *cell {
+func (s *bandScan) secondCell(l *line, at int) *cell { return l.at(s.filledAfter(l, at)) }
+
+// filledAfter is the next column with text behind another; -1 for none.
+func (s *bandScan) filledAfter(l *line, at int) int {
 	for col := at + 1; col < min(s.right, len(l.cells)); col++ {
 		if c := &l.cells[col]; c.text != "" && !c.span {
-			return c
+			return col
 		}
 	}
-	return &cell{}
+	return -1
 }
 
 // lineHead tells whether a text begins as the head of a line does.
