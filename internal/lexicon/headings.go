@@ -216,6 +216,12 @@ var humps = regexp.MustCompile(`(\p{Ll})(\p{Lu})`)
 
 // composed reads a heading of several words, or one that carries a number, a day or a unit.
 func (l *Lexicon) composed(h *Heading, key string) {
+	if m := sizesBehind.FindStringIndex(h.Text); m != nil { // Clumps (300 ft x 12 ft)
+		if r := l.headings[Fold(h.Text[:m[0]])]; r == Clumps || r == Belt {
+			h.Role, h.Sure = r, 0.9
+			return
+		}
+	}
 	tokens := Tokens(h.Text)
 	if l.countHeading(h, tokens) {
 		return
@@ -248,6 +254,9 @@ func (l *Lexicon) composed(h *Heading, key string) {
 	}
 	l.loose(h, key, tokens)
 }
+
+// sizesBehind are the sizes of a belt behind the word for what was counted on it.
+var sizesBehind = regexp.MustCompile(`(?i)[\s,(]+(?:in |on |en )?(?:a |an |un |una )?\d[\d.,]*\s*(?:ft|feet|foot|'|m|meters|metros|pies|yds?|yards|steps|paces|pasos|x|×|by|por)\b.*$`)
 
 func withoutDates(text string) []string {
 	found := FindDates(text)

@@ -143,7 +143,9 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 		}
 	} else if br.clumps != nil && l.at(br.clumps.at).text != "" {
 		name := survey.AnyCover
-		if br.cover != nil {
+		if len(br.counts) > 0 { // beside counts of other covers, the clumps are those of grass
+			name = survey.Bunchgrass
+		} else if br.cover != nil {
 			row.Long = true
 			if v, c := br.told(l, br.cover, true); v != "" {
 				name, _ = br.coverWord(v, c, br.cover)
@@ -401,6 +403,9 @@ func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said str
 		if v := measured(f.length, step, width); v > 0 {
 			return v, true
 		}
+	}
+	if v := measured(br.batchLength, step, width); v > 0 {
+		return v, true
 	}
 	return br.askSize("length"), true
 }

@@ -310,8 +310,10 @@ type bandScan struct {
 	tab, scope  *scope
 	first       bool // the leftmost band, whose first lines are the tab's title
 	cur         *block
-	begun       bool // a table has been met
-	ranchHeads  bool // tables are headed by the ranches they are of
+	begun       bool           // a table has been met
+	matrix      *block         // the last table in which each cell is a nest, on a day
+	matrixNames map[string]int // the rows of its nests
+	ranchHeads  bool           // tables are headed by the ranches they are of
 	above       []record
 }
 
@@ -324,6 +326,10 @@ func (s *bandScan) run(from, to int) {
 		i++
 	}
 	for i < to && s.isCaption(i, to) && !s.turnsHere(i, to) {
+		if n := s.countRows(i, to); n > 0 {
+			i += n
+			continue
+		}
 		s.caption(i)
 		i += 1 + s.countsBelow(i, to)
 	}
@@ -353,6 +359,10 @@ func (s *bandScan) run(from, to int) {
 		}
 	}
 	for i < to {
+		if n := s.countRows(i, to); n > 0 {
+			i += n
+			continue
+		}
 		switch n := s.heads(i, to); {
 		case n > 0:
 			if s.again(i, n) {
@@ -912,14 +922,69 @@ func (s *bandScan) countsBelow(i, to int) int {
 		l := &s.g.lines[k]
 		name := l.at(s.left)
 		count := s.secondCell(l, s.left)
-		if l.filled(s.left, s.right) != 2 || name.text == "" || !s.r.kindOf(name.text).isCover || !s.r.kindOf(count.text).whole {
+		cover := s.countedCover(name.text)
+		if l.filled(s.left, s.right) != 2 || cover == "" || !s.r.kindOf(count.text).whole {
 			break
 		}
 		joined := *last.c
-		joined.text += " " + name.text + " " + count.text
+		joined.text += ", " + cover + " " + count.text
 		joined.raw = joined.text
 		last.c = &joined
 		n++
+	}
+	return n
+}
+
+// countedCover is the cover that a label before a count names: "grass", "Yucca clumps:", "Macollos de zacate en la franja"; "" for
+// none.
+func (s *bandScan) countedCover(label string) string {
+	label = strings.TrimRight(label, ": ")
+	cover := ""
+	for _, it := range s.r.scan(label) {
+		switch {
+		case it.is == aCover && (cover == "" || clumpPattern.MatchString(cover)):
+			cover = label[it.from:it.to]
+		case it.is != aComma:
+			return ""
+		}
+	}
+	switch {
+	case cover != "" && (s.r.kindOf(label).isCover || saysClumps(label)):
+		return cover
+	case s.r.kindOf(label).isCover:
+		return label
+	}
+	return ""
+}
+
+// saysClumps tells whether a label speaks of belts or clumps.
+func saysClumps(label string) bool {
+	return clumpPattern.MatchString(label) || beltWords.MatchString(label)
+}
+
+// countRows takes rows of a label that names a cover and a belt, and its count, for a belt told in words, and returns how many
+// there are.
+func (s *bandScan) countRows(i, to int) int {
+	n := 0
+	var first cell
+	for k := i; k < to; k++ {
+		l := &s.g.lines[k]
+		label, count := l.at(s.left), s.secondCell(l, s.left)
+		cover := s.countedCover(label.text)
+		if l.filled(s.left, s.right) != 2 || cover == "" || !saysClumps(label.text) || !s.r.kindOf(count.text).whole {
+			break
+		}
+		if n == 0 {
+			first = *label
+			first.text = "belt:"
+		}
+		first.text += " " + cover + " " + count.text + ","
+		n++
+	}
+	if n > 0 {
+		first.text = strings.TrimRight(first.text, ",")
+		first.raw = first.text
+		s.r.captions = append(s.r.captions, &caption{g: s.g, c: &first, row: i + n - 1, scope: s.scope})
 	}
 	return n
 }
@@ -1069,7 +1134,10 @@ func (s *bandScan) caption(i int) {
 	r, l := s.r, &s.g.lines[i]
 	var f facts
 	if s.cur != nil && r.isPairs(l, s.left, s.right) { // a form begins anew
-		s.cur, s.scope = nil, s.tab
+		if n := len(s.cur.records); n == 0 || s.headAt <= s.cur.records[n-1].row || s.cur.g != s.g { // but not below the head of its line
+			s.scope = s.tab
+		}
+		s.cur = nil
 	}
 	title := s.first && !s.begun && s.cur == nil
 	var cells []*cell
@@ -1087,6 +1155,14 @@ func (s *bandScan) caption(i int) {
 		joined.text = strings.Join(words, " ")
 		joined.raw = joined.text
 		cells = []*cell{&joined}
+	}
+	for k := 0; k+1 < len(cells); k++ { // a belt in a form: "Belt 300 ft x 12 ft, clumps: | 13"
+		if c := cells[k]; strings.HasSuffix(c.text, ":") && clumpPattern.MatchString(c.text) && between(r.scan(c.text), aMeasure) && r.kindOf(cells[k+1].text).whole {
+			joined := *c
+			joined.text += " " + cells[k+1].text
+			joined.raw = joined.text
+			cells[k], cells = &joined, slices.Delete(cells, k+1, k+2)
+		}
 	}
 	total := isTotal(cells[0].text)
 	next := len(cells) == 1 && s.titleOfNext(i)

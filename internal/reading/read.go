@@ -66,6 +66,7 @@ type reader struct {
 	batchStep   float64
 	walkers     map[string]float64 // by folded name: how long their step is, in feet
 	batchWidth  float64
+	batchLength lexicon.Measure
 	wholeNames  bool // nests are named with their line in every table, beside a column of lines
 	onlyRanch   string
 	sureRanch   bool // it is named as a ranch somewhere, and no more than one other name could be
@@ -368,6 +369,7 @@ func (r *reader) explained() {
 	}
 	r.teams()
 	var steps, widths []float64
+	var lengths []lexicon.Measure
 	for _, c := range r.captions {
 		f := facts{}
 		r.measuresIn(&f, c.c.text, r.scan(c.c.text))
@@ -381,6 +383,12 @@ func (r *reader) explained() {
 		if f.width > 0 && !slices.Contains(widths, f.width) {
 			widths = append(widths, f.width)
 		}
+		if f.length != (lexicon.Measure{}) && (f.width > 0 || beltWords.MatchString(c.c.text)) && !slices.Contains(lengths, f.length) {
+			lengths = append(lengths, f.length)
+		}
+	}
+	if len(lengths) == 1 {
+		r.batchLength = lengths[0]
 	}
 	if len(steps) == 1 {
 		r.batchStep = steps[0]

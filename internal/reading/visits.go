@@ -759,7 +759,7 @@ func (r *reader) settleKind(b *block) {
 		}
 	}
 	if nest == nil && (line != nil || b.has(lexicon.Site)) {
-		if told := r.tellsClumps(b); told != nil && (b.has(lexicon.Length) || b.has(lexicon.Width) || told.head.Role == lexicon.Clumps) {
+		if told := r.tellsClumps(b); told != nil && (b.has(lexicon.Length) || b.has(lexicon.Width) || told.head.Role == lexicon.Clumps || beltWords.MatchString(told.head.Text)) {
 			told.role, told.told = lexicon.Clumps, true
 			counts++
 		} else if c := r.countedBeside(b); c != nil && counts == 0 {
