@@ -222,6 +222,10 @@ func (l *Lexicon) composed(h *Heading, key string) {
 			return
 		}
 	}
+	if l.namesCovers(h.Text) { // Grass/Yucca
+		h.Role, h.Sure = Substrate, 0.8
+		return
+	}
 	tokens := Tokens(h.Text)
 	if l.countHeading(h, tokens) {
 		return
@@ -253,6 +257,22 @@ func (l *Lexicon) composed(h *Heading, key string) {
 		}
 	}
 	l.loose(h, key, tokens)
+}
+
+var eitherCover = regexp.MustCompile(`(?i)\s*(?:/|,|\bor\b|\bo\b)\s*`)
+
+// namesCovers tells whether a heading is nothing but two covers or more: what stands below is one of them.
+func (l *Lexicon) namesCovers(text string) bool {
+	parts := eitherCover.Split(text, -1)
+	seen := map[survey.Substrate]bool{}
+	for _, p := range parts {
+		c, ok := l.Cover(strings.Trim(p, " ?"))
+		if !ok || c.How == Misspelt || seen[c.Substrate] {
+			return false
+		}
+		seen[c.Substrate] = true
+	}
+	return len(parts) >= 2
 }
 
 // sizesBehind are the sizes of a belt behind the word for what was counted on it.

@@ -889,6 +889,10 @@ func (s *bandScan) isCaption(i, to int) bool {
 		return k.words > 1 || len(first.text) > 3
 	case headLine && n <= 3 && !s.recordLine(i):
 		return true
+	case n <= 3 && i+1 < to && k.head.Sure < 1 && namedLine(first.text, first, true).text != "" && s.r.isHead(&s.g.lines[i+1], s.left, s.right): // "Línea norte | puestos el 6 de mayo"
+		return true
+	case n == 3 && s.cur == nil && strings.HasSuffix(first.text, ":") && s.isDay(s.secondCell(l, at)) && strings.HasPrefix(s.secondCell(l, s.filledAfter(l, at)).text, "("): // a day and a remark on it
+		return true
 	case n == 2 && (strings.HasSuffix(first.text, ":") || s.cur == nil) && !s.r.isHead(l, s.left, s.right):
 		second := s.secondCell(l, at)
 		if k.head.Role != lexicon.NoRole && k.head.Sure >= 0.6 && s.r.kindOf(second.text).head.Role == lexicon.NoRole {
@@ -1051,8 +1055,12 @@ func (s *bandScan) beltLine(l *line, first *cell) bool {
 		items := s.r.scan(strings.Join(words, ", "))
 		return len(words) >= 3 && between(items, aMeasure) && between(items, aCover)
 	}
-	if second := s.secondCell(l, s.left); l.filled(s.left, s.right) == 2 && countOf(s.r.scan(second.text), aMeasure) >= 2 { // "Belt | 290 paces x 6 ft"
-		return true
+	if second := s.secondCell(l, s.left); l.filled(s.left, s.right) == 2 && hasDigits(second.text) { // "Belt | 290 paces x 6 ft"
+		f := facts{}
+		s.r.measuresIn(&f, second.text, s.r.scan(second.text))
+		if f.width > 0 && f.length != (lexicon.Measure{}) || countOf(s.r.scan(second.text), aMeasure) >= 2 {
+			return true
+		}
 	}
 	numbers, names := 0, 0
 	for col := first.col + 1; col < min(s.right, len(l.cells)); col++ {
@@ -1164,7 +1172,7 @@ func (s *bandScan) caption(i int) {
 			cells[k], cells = &joined, slices.Delete(cells, k+1, k+2)
 		}
 	}
-	total := isTotal(cells[0].text)
+	total := isTotal(cells[0].text) && !s.dayBehind(cells)
 	next := len(cells) == 1 && s.titleOfNext(i)
 	labels := map[int]bool{}
 	for k, c := range cells {
@@ -1210,7 +1218,7 @@ func (s *bandScan) caption(i int) {
 		s.scope = s.scope.child(f)
 		scope = s.scope
 	}
-	if title && (f.ranch.text != "" || f.season != 0) { // a title holds for all tables beside it
+	if title && (f.ranch.text != "" || f.season != 0 || f.line.text == "" && (f.set.at != nil || len(f.checks) > 0)) { // a title holds for all tables beside it
 		r.noteTitle(s.tab, f)
 	}
 	for k, c := range cells {
@@ -1229,6 +1237,16 @@ func (s *bandScan) caption(i int) {
 	if total {
 		r.totals = append(r.totals, totalRow{g: s.g, row: i, block: s.cur, left: s.left, right: s.right})
 	}
+}
+
+// dayBehind tells whether a label has a day behind it, as "Nests set: | 5/16/2022" does and no sum.
+func (s *bandScan) dayBehind(cells []*cell) bool {
+	return len(cells) > 1 && strings.HasSuffix(cells[0].text, ":") && s.isDay(cells[1])
+}
+
+// isDay tells whether a cell is a day and no bare number.
+func (s *bandScan) isDay(c *cell) bool {
+	return c.look().Date != 0 || s.r.kindOf(c.text).date.Form != lexicon.NoDate && !s.r.kindOf(c.text).isNum
 }
 
 var placeDigits = regexp.MustCompile(`\b\d{1,3}\b`)
@@ -1285,14 +1303,14 @@ func (r *reader) labelled(f *facts, label, c *cell) bool {
 	switch {
 	case h.Role == lexicon.Ranch:
 		f.ranch = fact{text: titleCase(c.text), at: c}
-	case h.Role == lexicon.Site && k.date.Form == lexicon.NoDate:
+	case h.Role == lexicon.Site && k.date.Form == lexicon.NoDate && !between(r.scan(c.text), aDate):
 		f.site = fact{text: c.text, at: c}
 	case h.Role == lexicon.Line && k.words <= 3 && k.date.Form == lexicon.NoDate:
 		f.line = fact{text: lineName(c.text), at: c}
 	case (h.Role == lexicon.SetOn || h.Set || h.Role == lexicon.EggsSet) && k.date.Form != lexicon.NoDate && !k.isNum:
 		f.set = dayFact{k.date, c}
 	case (h.Role == lexicon.Check || h.Role == lexicon.CheckOn || h.Role == lexicon.SecondLook || h.Role == lexicon.Found && h.Visit != 0) && k.date.Form != lexicon.NoDate:
-		f.checks = append(f.checks, checkFact{h.Visit, dayFact{k.date, c}, lexicon.Fold(h.Text)})
+		f.checks = append(f.checks, checkFact{h.Visit, h.After, dayFact{k.date, c}, lexicon.Fold(h.Text)})
 	case h.Role == lexicon.Season:
 		if y := lexicon.FindYear(c.text); y != 0 {
 			f.season, f.year = y, c

@@ -295,6 +295,9 @@ func (c *column) toldShare(part int) float64 {
 // isDate tells whether the cells are days. Names such as 1-1, 1-2, 1-3 could be days too, but no two are alike.
 func (c *column) isDate() bool {
 	n := c.n - c.ditto - c.dash
+	if c.date == 0 && (c.head.Role == lexicon.Line || c.head.Role == lexicon.Nest || c.head.Role == lexicon.Site) { // W1 is a line, and no week
+		return false
+	}
 	return n > 0 && (c.date+c.after)*10 >= n*6 && !c.namesNests()
 }
 
@@ -406,7 +409,7 @@ func (r *reader) rolesByHeading(b *block) {
 			continue
 		}
 		c.role = c.head.Role
-		if c.role == lexicon.EggsLeft && c.share(c.yes) >= 0.8 && c.share(c.small) < 0.2 { // "Eggs there?" above yes and no
+		if c.role == lexicon.EggsLeft && c.yes > 0 && c.share(c.yes+c.sight) >= 0.8 && c.share(c.small) < 0.2 { // "Eggs there?" above yes and no
 			c.role = lexicon.Found
 			if c.asks == lexicon.Unknown {
 				c.asks = lexicon.Intact

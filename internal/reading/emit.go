@@ -981,7 +981,12 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 		e.row.SetOn = e.day(s.set.date, sc, 0, s.set.at, nil, s.set.at.text)
 		return
 	}
-	e.setByHeading(l, sc)
+	if e.setByHeading(l, sc); e.row.SetOn != 0 || e.row.Waits {
+		return
+	}
+	if t := e.titleDays[e.tabScope[e.b.g.index]]; t != nil && t.set.at != nil {
+		e.row.SetOn = e.day(t.set.date, sc, 0, t.set.at, nil, t.set.at.text)
+	}
 }
 
 // setByHeading takes the day of setting from the heading of another column: "put out May 6" above the covers, or the day

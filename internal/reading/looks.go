@@ -330,7 +330,7 @@ func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
 	}
 	pick := func(list []checkFact) (lexicon.Date, *cell) {
 		for _, c := range list {
-			if c.name != "" && c.name == name {
+			if c.name != "" && c.name == name || c.after > 0 && c.after == v.after {
 				return c.date, c.at
 			}
 		}
@@ -355,8 +355,11 @@ func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
 	if d, at := pick(sc.allChecks()); at != nil {
 		return d, at
 	}
-	if s := e.schedule(sc, e.row.Line); s != nil {
+	if s := e.schedule(sc, e.row.Line); s != nil && len(s.checks) > 0 {
 		return pick(s.checks)
+	}
+	if t := e.titleDays[e.tabScope[e.b.g.index]]; t != nil {
+		return pick(t.checks)
 	}
 	return lexicon.Date{}, nil
 }

@@ -312,7 +312,7 @@ func (s *bandScan) anotherLook(t *grid, i int) bool {
 			for len(l.cells) <= last {
 				l.cells = append(l.cells, cell{row: l.number})
 			}
-			l.cells = append(l.cells, *t.lines[k].at(t.width-1))
+			l.cells = append(l.cells, *t.lines[k].at(t.width - 1))
 		}
 	}
 	s.matrix.right = was.width

@@ -134,6 +134,9 @@ func (r *reader) scan(text string) []item {
 		}
 	}
 	for _, m := range measurePat.FindAllStringIndex(text, -1) {
+		if strings.EqualFold(text[max(m[0], m[1]-2):m[1]], "in") && !lexicon.IsInch(text[m[1]:]) { // "27 in 300 steps"
+			continue
+		}
 		if free(m[0], m[1]) {
 			if v, ok := r.lex.Measure(text[m[0]:m[1]], "", false); ok && (v.Feet > 0 || v.Steps > 0 || v.Acres > 0) {
 				take(item{is: aMeasure, from: m[0], to: m[1], measure: v})
