@@ -247,6 +247,10 @@ func (l *Lexicon) composed(h *Heading, key string) {
 		h.Role, h.Sure = Check, 0.9
 		return
 	}
+	if perArea.MatchString(h.Text) { // worked out from the others
+		h.Role, h.Sure = Passed, 0.9
+		return
+	}
 	if l.measureHeading(h, tokens) {
 		return
 	}
@@ -258,6 +262,8 @@ func (l *Lexicon) composed(h *Heading, key string) {
 	}
 	l.loose(h, key, tokens)
 }
+
+var perArea = regexp.MustCompile(`(?i)(?:\bper\s+|\bpor\s+|/\s*|\ban\s+)(?:ac|acre|ha|hectare|hect[aá]rea)\b`)
 
 var eitherCover = regexp.MustCompile(`(?i)\s*(?:/|,|\bor\b|\bo\b)\s*`)
 
@@ -276,7 +282,7 @@ func (l *Lexicon) namesCovers(text string) bool {
 }
 
 // sizesBehind are the sizes of a belt behind the word for what was counted on it.
-var sizesBehind = regexp.MustCompile(`(?i)[\s,(]+(?:in |on |en )?(?:a |an |un |una )?\d[\d.,]*\s*(?:ft|feet|foot|'|m|meters|metros|pies|yds?|yards|steps|paces|pasos|x|×|by|por)\b.*$`)
+var sizesBehind = regexp.MustCompile(`(?i)[\s,(]+(?:in |on |en )?(?:a |an |un |una )?\d[\d.,]*\s*(?:(?:ft|feet|foot|m|meters|metros|pies|yds?|yards|steps|paces|pasos|by|por)\b|'|[x×]\s*\d).*$`)
 
 func withoutDates(text string) []string {
 	found := FindDates(text)

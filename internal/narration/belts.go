@@ -170,7 +170,12 @@ func (r *teller) clumpTotals(x *say, count func(i int) (int, bool)) (pairs []clu
 		}
 		n, ok := count(i)
 		next := i+1 < len(x.items) && x.items[i+1].is == aCount
-		if tail := strings.TrimSpace(r.text[max(x.from, it.from-2):it.from]); ok && named >= 0 && !next && len(pairs) == 0 && (strings.HasSuffix(tail, ":") || strings.HasSuffix(tail, "=") || named == i-1 && strings.TrimSpace(r.text[x.items[named].to:it.from]) == "") {
+		if !ok || named < 0 || next {
+			continue
+		}
+		tail := strings.TrimSpace(r.text[max(x.from, it.from-2):it.from])
+		behindLine := x.items[i-1].is == aLine && strings.Trim(r.text[x.items[i-1].to:it.from], " :=-–") == "" // "clumps: North line 38, South line 51"
+		if behindLine || len(pairs) == 0 && (strings.HasSuffix(tail, ":") || strings.HasSuffix(tail, "=") || named == i-1 && strings.TrimSpace(r.text[x.items[named].to:it.from]) == "") {
 			pairs = append(pairs, clumpPair{survey.AnyCover, n, it.from, i})
 		}
 	}

@@ -18,7 +18,7 @@ func (r *reader) readBelts(sink Sink) {
 		case beltTable:
 			r.beltTable(b, sink, false)
 		case nestTable, visitTable:
-			if b.has(lexicon.Count) {
+			if b.has(lexicon.Count) || b.clumpsBeside() {
 				r.beltTable(b, sink, true)
 			}
 		case lineTable:
@@ -76,12 +76,18 @@ func (r *reader) beltTable(b *block, sink Sink, beside bool) {
 }
 
 func (br *beltReader) any(l *line) bool {
-	for _, c := range br.counts {
-		if l.at(c.at).text != "" {
+	for _, c := range append(slices.Clone(br.counts), br.clumps) {
+		if c != nil && l.at(c.at).text != "" {
 			return true
 		}
 	}
 	return false
+}
+
+// clumpsBeside tells whether a column beside nests counts the clumps of each line once.
+func (b *block) clumpsBeside() bool {
+	c, line := b.column(lexicon.Clumps), b.column(lexicon.Line)
+	return c != nil && clumpPattern.MatchString(c.head.Text) && c.n > 0 && c.whole == c.n && (line != nil && c.n <= len(line.distinct) || line == nil && c.n <= 2 || c.n*3 <= c.rows)
 }
 
 // one reads one row of belts.
@@ -381,6 +387,11 @@ func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said str
 			return br.measure(t, unit, step, br.place(c, br.length), "length", br.lengthUnit)
 		}
 	}
+	if f := br.sizesBeside(l); f.length != (lexicon.Measure{}) {
+		if v := measured(f.length, step, width); v > 0 {
+			return v, true
+		}
+	}
 	if br.area != nil {
 		if t, c := br.told(l, br.area, true); t != "" {
 			unit := br.area.head.Unit
@@ -392,11 +403,6 @@ func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said str
 			}
 			br.Refuse(br.place(c, br.area), t, br.Say("“%s” is not an area we can read. Please write a number, with acre or ha in “area_unit”.", inquiry.Short(t)))
 			return 0, false
-		}
-	}
-	if f := br.sizesBeside(l); f.length != (lexicon.Measure{}) {
-		if v := measured(f.length, step, width); v > 0 {
-			return v, true
 		}
 	}
 	if f := sc.find(func(f *facts) bool { return f.length != (lexicon.Measure{}) }); f != nil {
