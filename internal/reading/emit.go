@@ -325,6 +325,10 @@ func (e *emitter) record(l *line, sc *scope) {
 		e.setAsideLine(l, "short")
 		return
 	}
+	if !named && e.nest != nil && e.nest.n*10 >= e.nest.rows*8 && !e.tellsOfNest(l) {
+		e.setAsideLine(l, "other-point")
+		return
+	}
 	if named && e.unfilled(l) {
 		e.setAsideLine(l, "unfilled")
 		return
@@ -396,6 +400,20 @@ func (e *emitter) unfilled(l *line) bool {
 		}
 	}
 	return true
+}
+
+// tellsOfNest tells whether a row without a nest's name says what could only be said of a nest: its cover, or what was found.
+func (e *emitter) tellsOfNest(l *line) bool {
+	for i := range e.b.cols {
+		c := &e.b.cols[i]
+		switch c.role {
+		case lexicon.Substrate, lexicon.Plant, lexicon.Found, lexicon.EggsLeft, lexicon.SetOn, lexicon.Count, lexicon.Clumps, lexicon.Line, lexicon.SecondLook:
+			if !l.at(c.at).empty() {
+				return true
+			}
+		}
+	}
+	return e.sentence != nil && l.at(e.sentence.at).text != ""
 }
 
 // sameTwice takes the pasture of a row for that of an earlier one that says the very same of the same nest: a page that came twice
