@@ -414,6 +414,9 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		case oneOf(t, "week", "wk", "weeks", "semana", "semanas", "sem", "w"):
 			week = 7
 			known++
+		case oneOf(t, "days", "dias") && i > 0 && len(tokens) <= 4 && number >= 7: // 14 days
+			week = 1
+			known++
 		case checkWord[t]:
 			check++
 			known++

@@ -887,7 +887,7 @@ func (s *bandScan) isCaption(i, to int) bool {
 			return false
 		}
 		return k.words > 1 || len(first.text) > 3
-	case headLine && n <= 3 && !s.recordLine(i):
+	case headLine && n <= 3 && !s.recordLine(i), s.ranchTitle(i, to, n):
 		return true
 	case n <= 3 && i+1 < to && k.head.Sure < 1 && namedLine(first.text, first, true).text != "" && s.r.isHead(&s.g.lines[i+1], s.left, s.right): // "Línea norte | puestos el 6 de mayo"
 		return true
@@ -901,6 +901,20 @@ func (s *bandScan) isCaption(i, to int) bool {
 		return s.cur == nil && len(first.text)+len(second.text) > 40 && k.date.Form == lexicon.NoDate && first.look().Date == 0
 	case isTotal(first.text):
 		return true
+	}
+	return false
+}
+
+// ranchTitle tells whether a row names a ranch above the headings of the first table: "Stavig Ranch nests | | set May 8, 2021".
+func (s *bandScan) ranchTitle(i, to, n int) bool {
+	if s.begun || s.cur != nil || i+1 >= to || n*2 > s.g.lines[i+1].filled(s.left, s.right)+1 || !s.r.isHead(&s.g.lines[i+1], s.left, s.right) {
+		return false
+	}
+	l := &s.g.lines[i]
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if ranchNamed(l.cells[col].text) != "" {
+			return true
+		}
 	}
 	return false
 }

@@ -575,6 +575,12 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, lexicon.Sight{Eggs: -1})
 	}
 	s := e.kindOf(text).sight
+	if cause := noneAnd.FindStringSubmatch(text); cause != nil && e.countsEggs() { // "0 pred" among "3" and "3 eggs"
+		if s = e.kindOf(cause[1]).sight; s.Mark == lexicon.Unknown || s.Mark == lexicon.Intact {
+			s = lexicon.Sight{Mark: lexicon.Taken}
+		}
+		s.Eggs, s.Word, s.How = 0, word, lexicon.Known
+	}
 	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
 		e.noteKey(c, col)
 		return m
@@ -630,6 +636,16 @@ func (e *emitter) numbersAreCodes() bool {
 		}
 	}
 	return above
+}
+
+// noneAnd is no egg and what became of them: "0 pred", "0 - cow".
+var noneAnd = regexp.MustCompile(`(?i)^(?:0|none)\s*[,:(–-]?\s*(\pL[\pL ]*)\)?$`)
+
+// countsEggs tells whether what was found is told by how many eggs there were: bare threes stand in its columns.
+func (e *emitter) countsEggs() bool {
+	return slices.ContainsFunc(e.b.visits, func(v visit) bool {
+		return v.found >= 0 && (e.b.cols[v.found].distinct["3"] > 0 || e.b.cols[v.found].distinct["3 eggs"] > 0)
+	})
 }
 
 // mostEggs is more than anybody sets out in one nest: common practice is three, no source.

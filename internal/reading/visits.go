@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -58,6 +59,7 @@ func (r *reader) findVisits(b *block) {
 		b.cols[set].role = lexicon.SetOn
 	}
 	r.pairVisits(b, days, states)
+	r.yesByExample(b)
 	r.oneSentence(b)
 	r.eggColumns(b)
 	r.adoptStates(b)
@@ -66,6 +68,44 @@ func (r *reader) findVisits(b *block) {
 	r.dropEmptyVisits(b)
 	r.dayNumbers(b)
 	r.visitsInOrder(b)
+}
+
+// answered is a yes or a no with what was found behind it: "n - rotten", "no, eaten", "yes (3)".
+var answered = regexp.MustCompile(`(?i)^(y|yes|si|sí|s|n|no)\s*[-–—,:;(/]+\s*(\pL.*?|3.*?)\)?$`)
+
+// yesByExample tells what a bare yes means under headings that ask nothing, from answers that say it beside a no or a yes: where no
+// is "no, eaten", yes is that the eggs were there.
+func (r *reader) yesByExample(b *block) {
+	good, bad := 0, 0
+	for _, v := range b.visits {
+		if v.found < 0 {
+			continue
+		}
+		for t := range b.cols[v.found].distinct {
+			m := answered.FindStringSubmatch(t)
+			if m == nil {
+				continue
+			}
+			no := m[1][0] == 'n' || m[1][0] == 'N'
+			switch mark := r.kindOf(m[2]).sight.Mark; {
+			case mark == lexicon.Unknown:
+			case (mark == lexicon.Intact) == no:
+				bad++
+			default:
+				good++
+			}
+		}
+	}
+	if good == 0 && bad == 0 || good > 0 && bad > 0 {
+		return
+	}
+	for _, v := range b.visits {
+		if v.found >= 0 && b.cols[v.found].asks == lexicon.Unknown {
+			if b.cols[v.found].asks = lexicon.Intact; bad > 0 {
+				b.cols[v.found].asks = lexicon.Taken
+			}
+		}
+	}
 }
 
 // eggsBehindDays takes columns of eggs left, one behind each of several days, for what the looks found.
