@@ -88,8 +88,8 @@ type Log struct {
 	Many    bool // more than one file or tab is in the batch
 
 	refused   []Problem
-	asked     map[string]*Group
-	noted     map[string]*Group
+	asked     map[about]*Group
+	noted     map[about]*Group
 	set       map[string]*Group
 	order     []*Group // of questions
 	notes     []*Group
@@ -97,12 +97,16 @@ type Log struct {
 	settled   map[string]string
 	sentences map[string]string
 	tables    map[[2]string]int
+	heard     *Said // by whom listens
 }
+
+// About is what a question or a note is about. Of one kind and place there is one.
+type about struct{ kind, place string }
 
 // NewLog begins a reading. answers are the sender's, by question; undone are the notes taken back.
 func NewLog(say words.Speaker, answers map[string]string, undone []string) *Log {
 	l := &Log{
-		Voice: Voice{say}, answers: answers, taken: map[string]bool{}, choices: map[string][]Choice{}, undone: map[string]bool{}, asked: map[string]*Group{}, noted: map[string]*Group{}, set: map[string]*Group{},
+		Voice: Voice{say}, answers: answers, taken: map[string]bool{}, choices: map[string][]Choice{}, undone: map[string]bool{}, asked: map[about]*Group{}, noted: map[about]*Group{}, set: map[string]*Group{},
 		settled: map[string]string{}, sentences: map[string]string{}, tables: map[[2]string]int{},
 	}
 	for _, id := range undone {
@@ -170,7 +174,7 @@ func (l *Log) Misfits() []Misfit {
 
 // Ask returns the choice in force: the sender's answer, else the default, "" where the rows must wait.
 func (l *Log) Ask(c survey.Cell, p Prompt) string {
-	key := p.Kind + "\x00" + p.Place
+	key := about{p.Kind, p.Place}
 	g := l.asked[key]
 	if g == nil {
 		g = &Group{Prompt: p, Voice: l.Voice, ID: ID(p.Kind, p.Place), many: l.Many}
@@ -188,6 +192,7 @@ func (l *Log) Ask(c survey.Cell, p Prompt) string {
 		l.asked[key] = g
 		l.order = append(l.order, g)
 	}
+	l.hear(saying{group: g, column: c.Column})
 	if g.N >= 0 {
 		g.add(c, "")
 	}
@@ -195,11 +200,12 @@ func (l *Log) Ask(c survey.Cell, p Prompt) string {
 }
 
 // Asked tells whether a question stands already, so that what it takes to put it need not be made again.
-func (l *Log) Asked(kind, place string) bool { return l.asked[kind+"\x00"+place] != nil }
+func (l *Log) Asked(kind, place string) bool { return l.asked[about{kind, place}] != nil }
 
 // Again adds a cell to a question that stands and returns the choice in force.
 func (l *Log) Again(c survey.Cell, kind, place string) string {
-	g := l.asked[kind+"\x00"+place]
+	g := l.asked[about{kind, place}]
+	l.hear(saying{group: g, column: c.Column})
 	if g.N >= 0 {
 		g.add(c, "")
 	}
@@ -208,7 +214,7 @@ func (l *Log) Again(c survey.Cell, kind, place string) string {
 
 // Note records something tidied and tells whether it stands; false where the sender took it back.
 func (l *Log) Note(c survey.Cell, kind, place, word string, text func(g *Group) string) bool {
-	key := kind + "\x00" + place
+	key := about{kind, place}
 	g := l.noted[key]
 	if g == nil {
 		g = &Group{Prompt: Prompt{Kind: kind, Place: place, Text: text}, Voice: l.Voice, ID: ID(kind, place), many: l.Many}
@@ -218,6 +224,7 @@ func (l *Log) Note(c survey.Cell, kind, place, word string, text func(g *Group) 
 		l.noted[key] = g
 		l.notes = append(l.notes, g)
 	}
+	l.hear(saying{group: g, column: c.Column})
 	if g.N < 0 {
 		return false
 	}
@@ -244,6 +251,47 @@ func (l *Log) Refuse(c survey.Cell, value, problem string) {
 	l.refused = append(l.refused, Problem{
 		File: c.File, Sheet: c.Sheet, Row: c.Row, Column: c.Column, Value: strings.Clone(value), Problem: l.sentence(problem),
 	})
+	l.hear(saying{problem: l.refused[len(l.refused)-1]})
+}
+
+// Said is what was asked, noted and refused of one cell.
+type Said []saying
+
+type saying struct {
+	group   *Group // nil where it was refused
+	column  string
+	problem Problem
+}
+
+func (l *Log) hear(s saying) {
+	if l.heard != nil {
+		*l.heard = append(*l.heard, s)
+	}
+}
+
+// Listen does some work and returns what it said, so that the same can be said of other cells without the work. Nobody listens
+// within it.
+func (l *Log) Listen(work func()) Said {
+	var said Said
+	l.heard = &said
+	work()
+	l.heard = nil
+	return said
+}
+
+// Repeat says of the cells of another row what was said of one.
+func (l *Log) Repeat(said Said, row survey.Cell) {
+	for i := range said {
+		s := &said[i]
+		switch {
+		case s.group == nil:
+			s.problem.Row = row.Row
+			l.refused = append(l.refused, s.problem)
+		case s.group.N >= 0:
+			row.Column = s.column
+			s.group.add(row, "")
+		}
+	}
 }
 
 // sentence keeps one copy of each sentence, since a large sheet may earn the same one thousands of times.

@@ -102,6 +102,9 @@ func (s *season) crowdedBelt(b *survey.Belt) {
 // settleBelts gives belts without a season that of the nests, where there is one only, and belts without a pasture that of
 // their line's nests.
 func (s *season) settleBelts() {
+	if len(s.out.Data.Belts) == 0 {
+		return
+	}
 	only, several := 0, false
 	type line struct {
 		ranch, transect string

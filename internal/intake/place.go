@@ -22,13 +22,12 @@ func newPlaces() places {
 }
 
 func (p *places) of(c survey.Cell) place {
-	at := place{row: int32(c.Row)}
-	var ok bool
-	if at.column, ok = p.columnIDs[c.Column]; !ok {
-		at.column = uint32(len(p.columns))
-		p.columns = append(p.columns, c.Column)
-		p.columnIDs[c.Column] = at.column
+	if c == (survey.Cell{}) {
+		return place{} // of most nests
 	}
+	at := place{row: int32(c.Row)}
+	at.column = p.column(c.Column)
+	var ok bool
 	c.Row, c.Column = 0, ""
 	if last := uint32(len(p.tabs) - 1); p.tabs[last] == c { // mostly
 		at.tab = last
@@ -38,6 +37,22 @@ func (p *places) of(c survey.Cell) place {
 		p.tabIDs[c] = at.tab
 	}
 	return at
+}
+
+// column numbers a column: mostly one of the few first.
+func (p *places) column(name string) uint32 {
+	for i := range min(len(p.columns), 8) {
+		if p.columns[i] == name {
+			return uint32(i)
+		}
+	}
+	n, ok := p.columnIDs[name]
+	if !ok {
+		n = uint32(len(p.columns))
+		p.columns = append(p.columns, name)
+		p.columnIDs[name] = n
+	}
+	return n
 }
 
 func (p *places) cell(at place) survey.Cell {

@@ -21,8 +21,12 @@ type season struct {
 	out Result
 
 	names    [4]names // ranches, sites, transects, nests
+	loose    map[string]string
 	only     map[string]string
-	byKey    map[nestKey]int32
+	lines    map[nestKey]uint32
+	lastLine nestKey
+	lastAt   uint32
+	byKey    map[lineNest]int32
 	work     []work
 	twice    []int32 // nests that stand twice, and nobody has said how
 	looks    []look
@@ -39,7 +43,7 @@ type season struct {
 
 func newSeason(log *inquiry.Log, opt Options) *season {
 	s := &season{
-		Log: log, lex: lexicon.New(), opt: opt, places: newPlaces(), byKey: map[nestKey]int32{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{},
+		Log: log, lex: lexicon.New(), opt: opt, places: newPlaces(), loose: map[string]string{}, lines: map[nestKey]uint32{}, byKey: map[lineNest]int32{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{},
 	}
 	for i := range s.names {
 		s.names[i] = names{ids: map[string]uint32{}, folded: map[string]uint32{}}
@@ -61,9 +65,18 @@ type names struct {
 	ids    map[string]uint32
 	folded map[string]uint32
 	text   []string
+	last   string // asked for last
+	lastID uint32
 }
 
 func (n *names) of(raw string) uint32 {
+	if raw != n.last || len(n.ids) == 0 {
+		n.last, n.lastID = raw, n.find(raw)
+	}
+	return n.lastID
+}
+
+func (n *names) find(raw string) uint32 {
 	if id, ok := n.ids[raw]; ok {
 		return id
 	}
@@ -97,6 +110,29 @@ type nestKey struct {
 	season                      int32
 }
 
+// A lineNest names a nest by the number of its line, which is its key without the nest, and that of its name.
+type lineNest struct{ line, nest uint32 }
+
+// short gives each line a number, so that the nests of a long sheet are found soon.
+func (s *season) short(key nestKey) lineNest {
+	line := lineKey(key)
+	if line != s.lastLine || len(s.lines) == 0 {
+		at, ok := s.lines[line]
+		if !ok {
+			at = uint32(len(s.lines))
+			s.lines[line] = at
+		}
+		s.lastLine, s.lastAt = line, at
+	}
+	return lineNest{s.lastAt, key.nest}
+}
+
+// find returns the nest of a key.
+func (s *season) find(key nestKey) (i int32, ok bool) {
+	i, ok = s.byKey[s.short(key)]
+	return i, ok
+}
+
 // Work is what is known of a nest while the batch is being read.
 type work struct {
 	key         nestKey
@@ -112,8 +148,8 @@ type work struct {
 	seasonOpen  bool         // the row of a check gave no season
 	signs       bool         // its table asks for remains or a guess
 	eggsColumn  bool         // its table has a column of eggs left
-	unfound     survey.Cell  // a day of a check, in a table that says nowhere what was found
 	because     lexicon.Mark // an end that the remarks tell of, beside a mere count of eggs
+	unfound     place        // a day of a check, in a table that says nowhere what was found
 	becauseCell place
 	guessCell   place
 	eggsCell    place
@@ -139,6 +175,9 @@ type look struct {
 // promise anything, so the room has an end.
 func (s *season) Expect(nests, looks int) {
 	nests, looks = min(nests, 200_000), min(looks, 4)
+	if len(s.byKey) == 0 {
+		s.byKey = make(map[lineNest]int32, nests)
+	}
 	s.looks = slices.Grow(s.looks, nests*looks)
 	s.work = slices.Grow(s.work, nests)
 	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, nests)
@@ -197,22 +236,28 @@ func at(row *reading.Row, column string) survey.Cell {
 
 // ranchOf returns the ranch whose rows these are, as the upload spells it; "" where they are left out.
 func (s *season) ranchOf(at survey.Cell, ranch string) string {
-	loose := looseRanch(ranch)
-	if s.only != nil {
-		for _, name := range []string{strings.ToLower(ranch), loose} {
+	switch {
+	case s.only != nil:
+		for _, name := range []string{strings.ToLower(ranch), s.looseRanch(ranch)} {
 			if mine, known := s.only[name]; known {
 				return mine
 			}
 		}
-		return s.otherRanch(at, ranch)
-	}
-	if s.opt.Ranch == "" || loose == looseRanch(s.opt.Ranch) {
-		if s.opt.Ranch != "" {
-			return lexicon.Tidy(s.opt.Ranch)
-		}
+	case s.opt.Ranch == "":
 		return ranch
+	case s.looseRanch(ranch) == s.looseRanch(s.opt.Ranch):
+		return lexicon.Tidy(s.opt.Ranch)
 	}
 	return s.otherRanch(at, ranch)
+}
+
+func (s *season) looseRanch(name string) string {
+	loose, ok := s.loose[name]
+	if !ok {
+		loose = looseRanch(name)
+		s.loose[strings.Clone(name)] = loose
+	}
+	return loose
 }
 
 // looseRanch is a ranch's name without what people add or leave out: Vestal, Vestal Ranch, The Vestal.
@@ -311,7 +356,7 @@ func (s *season) nestRow(row *reading.Row, key nestKey) {
 			n.Plant = row.Plant
 		}
 	}
-	w.ownRow, w.table, w.unfound = true, row.Table, row.Unfound
+	w.ownRow, w.table, w.unfound = true, row.Table, s.places.of(row.Unfound)
 	w.waits = w.waits || row.Waits
 	s.attach(row, i)
 	s.chain(i, first)
@@ -343,7 +388,7 @@ func (s *season) add(row *reading.Row, key nestKey) int32 {
 		EggsLeft: -1, From: row.At,
 	})
 	s.work = append(s.work, work{key: key, first: -1, last: -1})
-	s.byKey[key] = i
+	s.byKey[s.short(key)] = i
 	return i
 }
 
@@ -364,7 +409,7 @@ func (s *season) chain(i, first int32) {
 // place finds the nest a row is about, or makes it. A second row for the same nest is a question; -1 where the row is set
 // aside.
 func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32, fresh bool) {
-	i, seen := s.byKey[key]
+	i, seen := s.find(key)
 	if !seen || s.work[i].dead {
 		return s.add(row, key), true
 	}
@@ -442,7 +487,7 @@ func (s *season) freeNumber(key nestKey) string {
 	}
 	next := fmt.Sprint(n + 1)
 	key.nest = s.names[nameNest].of(next)
-	if _, taken := s.byKey[key]; taken {
+	if _, taken := s.find(key); taken {
 		return ""
 	}
 	return next
@@ -461,7 +506,7 @@ func (s *season) second(row *reading.Row, key nestKey) int32 {
 	number := s.names[nameNest].text[key.nest]
 	for n := 2; ; n++ {
 		key.nest = s.names[nameNest].of(fmt.Sprintf("%s (%d)", number, n))
-		if _, taken := s.byKey[key]; !taken {
+		if _, taken := s.find(key); !taken {
 			return s.add(row, key)
 		}
 	}
@@ -562,7 +607,7 @@ func (s *season) checkRow(row *reading.Row, key nestKey) {
 		row.Season = row.Looks[0].On.Year()
 	}
 	key.season = int32(row.Season)
-	i, seen := s.byKey[key]
+	i, seen := s.find(key)
 	if !seen {
 		i = s.add(row, key)
 		s.work[i].seasonOpen = row.SetOn == 0
@@ -600,7 +645,7 @@ func (s *season) otherSet(row *reading.Row, key nestKey, i int32) int32 {
 		number := s.names[nameNest].text[key.nest]
 		for k := 2; ; k++ {
 			key.nest = s.names[nameNest].of(fmt.Sprintf("%s (%d)", number, k))
-			j, taken := s.byKey[key]
+			j, taken := s.find(key)
 			if !taken {
 				j = s.add(row, key)
 				s.out.Data.Nests[j].SetOn = row.SetOn

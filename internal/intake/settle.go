@@ -47,7 +47,9 @@ func (s *season) settle() {
 		if w.dead {
 			continue
 		}
-		nests[kept], s.work[kept] = nests[i], s.work[i]
+		if kept != i {
+			nests[kept], s.work[kept] = nests[i], s.work[i]
+		}
 		if s.opt.Places {
 			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(w.cells))
 		}
@@ -65,10 +67,10 @@ func (s *season) settle() {
 func (s *season) askUnfound() {
 	for i := range s.work {
 		w := &s.work[i]
-		if w.unfound.File == "" || w.dead || w.waits || w.first >= 0 {
+		if w.unfound == (place{}) || w.dead || w.waits || w.first >= 0 {
 			continue
 		}
-		w.waits = !s.onlyPlanned(w.unfound)
+		w.waits = !s.onlyPlanned(s.places.cell(w.unfound))
 	}
 }
 

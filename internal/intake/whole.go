@@ -93,7 +93,7 @@ func (s *season) weighYear(i int32, n *survey.Nest, w *work) {
 func (s *season) datedSeasons() map[int]bool {
 	dated := map[int]bool{}
 	for i := range s.out.Data.Nests {
-		if n := &s.out.Data.Nests[i]; n.SetOn != 0 && n.SetOn.Year() == n.Season {
+		if n := &s.out.Data.Nests[i]; n.SetOn != 0 && !dated[n.Season] && n.SetOn.Year() == n.Season {
 			dated[n.Season] = true
 		}
 	}
@@ -203,7 +203,8 @@ func (s *season) lastBefore(w *work, k *look) survey.Date {
 		}
 	}
 	if best == 0 {
-		return s.out.Data.Nests[s.byKey[w.key]].SetOn
+		i, _ := s.find(w.key)
+		return s.out.Data.Nests[i].SetOn
 	}
 	return best
 }

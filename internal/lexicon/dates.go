@@ -357,6 +357,11 @@ func (d Date) Yearless() bool {
 	return d.Year == 0 && (d.Form == TextDate || d.Form == SlashDate || d.Form == MonthDay)
 }
 
+// Plain tells whether a date is a day by itself, once the order of day and month is settled.
+func (d Date) Plain() bool {
+	return d.Form == FullDate || d.Year != 0 && (d.Form == TextDate || d.Form == SlashDate || d.Form == MonthDay)
+}
+
 // Ordered tells which order of day and month a date shows: -1 day first, 1 month first, 0 where both could be.
 func (d Date) Ordered() int {
 	if d.Form != SlashDate && d.Form != MonthDay {

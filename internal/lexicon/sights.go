@@ -29,7 +29,7 @@ const (
 	No            // n, no, -
 )
 
-var markStates = map[Mark]survey.State{
+var markStates = [256]survey.State{
 	Intact: survey.Intact, Taken: survey.Taken, Spoiled: survey.Spoiled,
 	Trampled: survey.Trampled, Flooded: survey.Flooded, NotFound: survey.Lost,
 }

@@ -44,7 +44,7 @@ func (r *reader) headsByContrast() {
 					doubts++
 				}
 				all++
-				if k := r.kindOf(c.text); k.isNum || r.dateOf(c, true).Form != lexicon.NoDate {
+				if k := r.kind(c); k.isNum || r.dateOf(c, true).Form != lexicon.NoDate {
 					data++
 				}
 			}

@@ -120,7 +120,7 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 		}
 	}
 	if row.Line == "" && br.nest != nil {
-		if k := br.kindOf(l.at(br.nest.at).text); k.isID {
+		if k := br.kind(l.at(br.nest.at)); k.isID {
 			row.Line = br.idLine(k.id)
 		}
 	}

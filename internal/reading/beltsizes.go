@@ -124,14 +124,14 @@ func (r *reader) addsUp(b *block, i int) bool {
 	rows := 0
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
-		k := r.kindOf(l.at(b.cols[i].at).text)
+		k := r.kind(l.at(b.cols[i].at))
 		if !k.whole {
 			continue
 		}
 		sum := 0.0
 		for j := range b.cols {
 			if b.cols[j].role == lexicon.Count {
-				sum += r.kindOf(l.at(b.cols[j].at).text).num
+				sum += r.kind(l.at(b.cols[j].at)).num
 			}
 		}
 		if sum != k.num {

@@ -26,16 +26,14 @@ func (e *emitter) beside(l *line) {
 	}
 	row.Spot.Steps, row.Spot.Bearing, row.Spot.Text = get(e.steps), get(e.bearing), get(e.spot)
 	row.Remains.Trace = get(e.trace)
-	for i := range e.b.cols {
-		if c := &e.b.cols[i]; c.role == lexicon.Notes {
-			if t := l.at(c.at).text; t != "" {
-				row.Notes = e.joined(row.Notes, t)
-			}
+	for _, c := range e.remarks {
+		if t := l.at(c.at).text; t != "" {
+			row.Notes = e.joined(row.Notes, t)
 		}
 	}
 	for i := range l.cells { // notes attached to cells
-		if t := l.cells[i].look().Comment; t != "" {
-			row.Notes = e.joined(row.Notes, lexicon.Tidy(t))
+		if c := &l.cells[i]; c.shown != nil && c.shown.Comment != "" {
+			row.Notes = e.joined(row.Notes, lexicon.Tidy(c.shown.Comment))
 		}
 	}
 	if e.eggsSet != nil {
@@ -45,7 +43,7 @@ func (e *emitter) beside(l *line) {
 	}
 	if e.eggsLeft != nil && e.b.kind == nestTable {
 		if t := l.at(e.eggsLeft.at).text; t != "" {
-			switch s := e.kindOf(t).sight; {
+			switch s := &e.kind(l.at(e.eggsLeft.at)).sight; {
 			case s.Mark == lexicon.Zero:
 				row.EggsLeft = 0
 			case s.Mark == lexicon.One:
@@ -59,8 +57,8 @@ func (e *emitter) beside(l *line) {
 	for _, c := range e.features {
 		e.feature(l, c)
 	}
-	for i := range e.b.cols { // one column, or one beside each check
-		if c := &e.b.cols[i]; c.role == lexicon.LostHow && row.LostHow == "" {
+	for _, c := range e.lostHow {
+		if row.LostHow == "" {
 			row.LostHow = get(c)
 		}
 	}
@@ -79,35 +77,57 @@ func (e *emitter) beside(l *line) {
 	}
 }
 
+// feature reads one answer about remains. The same word of a column is read once.
 func (e *emitter) feature(l *line, c *column) {
-	raw := l.at(c.at).text
-	if raw == "" {
+	cl := l.at(c.at)
+	if cl.text == "" {
 		return
 	}
+	k := e.kind(cl)
+	read := c.remains.at(k)
+	if *read == nil || k.number == 0 {
+		w := &readRemain{}
+		w.said = e.Listen(func() { w.answer = e.remain(cl, c) })
+		*read = w
+	} else {
+		e.Repeat((*read).said, e.place(cl, c))
+	}
+	if v := (*read).answer; v != "" {
+		*survey.Features[c.head.Feature].Value(&e.row.Remains) = v
+	}
+}
+
+// A readRemain is what a word of a column was read as, and what was said of it.
+type readRemain struct {
+	answer string
+	said   inquiry.Said
+}
+
+// remain reads what a cell says about remains: "" for nothing.
+func (e *emitter) remain(cl *cell, c *column) string {
+	raw := cl.text
 	f := survey.Features[c.head.Feature]
 	v, ok := e.lex.Remain(c.head.Feature, raw)
 	unknown := func(g *group) string {
 		return e.Say("“%s” under “%s” (%s) is none of the answers we know: %s. The nest counts without it.", inquiry.Short(raw), c.head.Text, g.Where(), e.answers(f))
 	}
 	if !ok && lexicon.Fold(c.head.Text) != lexicon.Fold(f.Name) { // words of their own under a heading of their own
-		e.Note(e.place(l.at(c.at), c), "remains", f.Name+"\x00"+lexicon.Fold(raw), "", unknown)
-		return
+		e.Note(e.place(cl, c), "remains", f.Name+"\x00"+lexicon.Fold(raw), "", unknown)
+		return ""
 	}
 	if !ok {
 		choices := []inquiry.Choice{{ID: "leave-out", Label: e.Say("Leave it out")}}
 		for _, choice := range f.Choices {
 			choices = append(choices, inquiry.Choice{ID: choice, Label: e.Say(fieldwork.ChoiceLabel(f.Name, choice))})
 		}
-		v = e.Ask(e.place(l.at(c.at), c), inquiry.Prompt{
+		v = e.Ask(e.place(cl, c), inquiry.Prompt{
 			Kind: "other", Place: "remains\x00" + f.Name + "\x00" + lexicon.Fold(raw), Weight: inquiry.PleaseLook, Default: "leave-out", Rank: 8, Text: unknown, Choices: choices,
 		})
 		if v == "leave-out" {
-			return
+			return ""
 		}
 	}
-	if v != "" {
-		*f.Value(&e.row.Remains) = v
-	}
+	return v
 }
 
 // answers lists those of a column: in English as a sheet spells them, else as people read them.
@@ -166,17 +186,42 @@ func (e *emitter) noteCause() {
 	if last.Worded || !(last.Mark == lexicon.Zero || last.Mark == lexicon.Taken && last.Eggs < 3) {
 		return
 	}
-	for _, t := range []string{row.Notes, row.Remains.Trace, row.LostHow} {
+	for _, t := range [3]string{row.Notes, row.Remains.Trace, row.LostHow} {
 		if len(t) == 0 || len(t) > 120 {
 			continue
 		}
-		switch s := e.lex.Sight(t); s.Mark {
+		switch s := &e.remark(t).sight; s.Mark {
 		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
 			if s.Animal == "" && !s.Faint && (s.Agent || s.Mark == lexicon.NotFound && (t == row.Notes || t == row.LostHow) && !noneLeft.MatchString(t)) {
 				row.Because = s.Mark
 			}
 		}
 	}
+}
+
+// A remark is what could be told by words beside what the columns say.
+type remark struct {
+	sight    lexicon.Sight
+	corrects bool // it may take back what stands in the sheet
+	looked   bool // it may move a check to another day
+}
+
+// remark looks at the same words once.
+func (r *reader) remark(text string) *remark {
+	if m, ok := r.remarks[text]; ok {
+		return m
+	}
+	m := &remark{}
+	if len(text) <= 400 {
+		m.corrects, m.looked = corrects.MatchString(text), lookedThen.MatchString(text)
+	}
+	if len(text) <= 120 {
+		m.sight = r.lex.Sight(text)
+	}
+	if len(r.remarks) < 10_000 {
+		r.remarks[text] = m
+	}
+	return m
 }
 
 // noneLeft finds remarks that say that nothing was left, rather than that the nest was not found.
@@ -251,7 +296,7 @@ func (e *emitter) correctionBeside() {
 
 // otherDay tells whether a remark says that its nest was looked at on a day that no column names.
 func (e *emitter) otherDay(note string) bool {
-	if !lookedThen.MatchString(note) {
+	if !e.remark(note).looked {
 		return false
 	}
 	days := []survey.Date{e.row.SetOn}
@@ -274,7 +319,7 @@ var lookedThen = regexp.MustCompile(`(?i)\b(?:checked|looked|visited|(?:did|made
 func (e *emitter) correction() {
 	e.correctionBeside()
 	row := &e.row
-	if len(row.Looks) == 0 || len(row.Notes) > 400 || !corrects.MatchString(row.Notes) && !e.otherDay(row.Notes) {
+	if len(row.Looks) == 0 || row.Notes == "" || len(row.Notes) > 400 || !e.remark(row.Notes).corrects && !e.otherDay(row.Notes) {
 		return
 	}
 	note := row.Notes

@@ -136,7 +136,7 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 		if c.text == "" {
 			continue
 		}
-		k := r.kindOf(c.text)
+		k := r.kind(c)
 		if k.head.Role != lexicon.NoRole {
 			own++
 		}
@@ -399,7 +399,7 @@ func (s *bandScan) turnsHere(i, to int) bool {
 func (s *bandScan) labelRow(i int) bool {
 	l := &s.g.lines[i]
 	first := l.at(s.left)
-	return first.text != "" && !strings.HasSuffix(first.text, ":") && !lineHead(first.text) && s.r.isLabel(s.r.kindOf(first.text)) && l.filled(s.left, s.right) >= 2
+	return first.text != "" && !strings.HasSuffix(first.text, ":") && !lineHead(first.text) && s.r.isLabel(s.r.kind(first)) && l.filled(s.left, s.right) >= 2
 }
 
 // sizesBelow tells whether rows hold the sizes and counts of one belt, a label and its number each.
@@ -411,7 +411,7 @@ func (s *bandScan) sizesBelow(i, end int) bool {
 		if l.filled(s.left, s.right) != 2 || !hasDigits(value.text) {
 			return false
 		}
-		switch s.r.kindOf(l.at(s.left).text).head.Role {
+		switch s.r.kind(l.at(s.left)).head.Role {
 		case lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.StepLength, lexicon.BeltArea, lexicon.Area:
 			sizes++
 		case lexicon.Count, lexicon.Clumps:
@@ -436,7 +436,7 @@ func (s *bandScan) pairRow(i int) bool {
 		if first.text == "" || first.span || second.text == "" {
 			return false
 		}
-		k, v := s.r.kindOf(strings.TrimRight(first.text, ": ")), s.r.kindOf(second.text)
+		k, v := s.r.kindOf(strings.TrimRight(first.text, ": ")), s.r.kind(second)
 		return s.r.isLabel(k) && (v.isNum || v.date.Form != lexicon.NoDate || second.look().Date != 0 || v.head.Role == lexicon.NoRole)
 	}
 	dated := func(i int) bool {
@@ -501,7 +501,7 @@ func (s *bandScan) namesYear(i int) bool {
 		case c.text == "" || c.span:
 		case isYear(c.text):
 			years++
-		case s.r.kindOf(c.text).head.Sure >= 0.9 || s.r.kindOf(c.text).isNum:
+		case s.r.kind(c).head.Sure >= 0.9 || s.r.kind(c).isNum:
 			return false
 		}
 	}
@@ -587,7 +587,7 @@ func (s *bandScan) contrastHead(i, to int) bool {
 	seen := map[string]bool{}
 	for col := s.left; col < s.right; col++ {
 		c := head.at(col)
-		if c.text != "" && (s.valueKind(c) != wordValue && !s.r.isLabel(s.r.kindOf(c.text)) || len(c.text) > 60 || strings.ContainsAny(c.text, "=")) {
+		if c.text != "" && (s.valueKind(c) != wordValue && !s.r.isLabel(s.r.kind(c)) || len(c.text) > 60 || strings.ContainsAny(c.text, "=")) {
 			return false
 		}
 		below, data, same := 0, 0, 0
@@ -662,7 +662,7 @@ const (
 )
 
 func (s *bandScan) valueKind(c *cell) valueKind {
-	k := s.r.kindOf(c.text)
+	k := s.r.kind(c)
 	switch {
 	case c.look().Date != 0, k.date.Form != lexicon.NoDate && !k.isNum && k.date.Form != lexicon.AfterDate:
 		return dayValue
@@ -704,7 +704,7 @@ func (s *bandScan) dataLike(i int) bool {
 			continue
 		}
 		n++
-		k := s.r.kindOf(c.text)
+		k := s.r.kind(c)
 		if k.head.Sure == 1 && k.head.Role != lexicon.SetOn && standsFree(k.head.Role) && !k.isCover {
 			labels++
 		}
@@ -871,7 +871,7 @@ func (s *bandScan) isCaption(i, to int) bool {
 			break
 		}
 	}
-	k := s.r.kindOf(first.text)
+	k := s.r.kind(first)
 	headLine := k.head.Role == lexicon.NoRole && k.leadsLine || k.words > 1 && k.headsLine
 	switch {
 	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first), s.cur == nil && s.pairRow(i):
@@ -895,11 +895,11 @@ func (s *bandScan) isCaption(i, to int) bool {
 		return true
 	case n == 2 && (strings.HasSuffix(first.text, ":") || s.cur == nil) && !s.r.isHead(l, s.left, s.right):
 		second := s.secondCell(l, at)
-		if k.head.Role != lexicon.NoRole && k.head.Sure >= 0.6 && s.r.kindOf(second.text).head.Role == lexicon.NoRole {
+		if k.head.Role != lexicon.NoRole && k.head.Sure >= 0.6 && s.r.kind(second).head.Role == lexicon.NoRole {
 			return s.cur == nil && (strings.HasSuffix(first.text, ":") || s.onlyPairs(i, to))
 		}
 		return s.cur == nil && len(first.text)+len(second.text) > 40 && k.date.Form == lexicon.NoDate && first.look().Date == 0
-	case isTotal(first.text):
+	case k.headsTotal():
 		return true
 	}
 	return false
@@ -1078,7 +1078,7 @@ func (s *bandScan) beltLine(l *line, first *cell) bool {
 	}
 	numbers, names := 0, 0
 	for col := first.col + 1; col < min(s.right, len(l.cells)); col++ {
-		switch k := s.r.kindOf(l.cells[col].text); {
+		switch k := s.r.kind(&l.cells[col]); {
 		case l.cells[col].text == "":
 		case k.isNum || hasDigits(l.cells[col].text):
 			numbers++
@@ -1310,7 +1310,7 @@ func (s *bandScan) lineless() *scope {
 // labelled reads a value by the label at its left: Line | 1, Set out | 4/28. It tells whether the label is known.
 func (r *reader) labelled(f *facts, label, c *cell) bool {
 	h := r.kindOf(strings.TrimRight(label.text, ":")).head
-	k := r.kindOf(c.text)
+	k := r.kind(c)
 	if strings.HasSuffix(c.text, ":") || h.Date.Form != lexicon.NoDate { // a label itself, or behind a value
 		return false
 	}

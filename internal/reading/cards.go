@@ -252,7 +252,7 @@ func (r *reader) splitDated(b *block) {
 				case len(d) == 1:
 					day.text = c.text[d[0].From:d[0].To]
 					found.text = strings.Trim(c.text[:d[0].From]+" "+c.text[d[0].To:], " -–—:,;()|")
-				case r.kindOf(c.text).date.Form != lexicon.NoDate:
+				case r.kind(&c).date.Form != lexicon.NoDate:
 					found.text = ""
 				case leads(c.text):
 					day.text, found.text, _ = leadDay(c.text)

@@ -44,6 +44,11 @@ type column struct {
 	group    bool   // what was found is told for a whole line at once
 	ofMonth  bool   // its numbers are days of the month
 	told     bool   // its cells list counts of clumps
+
+	// by word, as it was read first
+	sights     byText[*readSight]
+	coverWords byText[*readCover]
+	remains    byText[*readRemain]
 }
 
 type pairStyle uint8
@@ -147,7 +152,7 @@ func (r *reader) measure(b *block) {
 			if cl.look().Struck {
 				c.struck++
 			}
-			k := r.kindOf(cl.text)
+			k := r.kind(cl)
 			if k.ditto {
 				c.ditto++
 				continue
@@ -867,7 +872,7 @@ func (r *reader) countsUp(b *block, c *column) float64 {
 	up, n := 0.0, 0
 	last := -10.0
 	for _, rec := range b.records[:min(len(b.records), sampleRows)] {
-		k := r.kindOf(b.g.lines[rec.row].at(c.at).text)
+		k := r.kind(b.g.lines[rec.row].at(c.at))
 		if !k.whole {
 			continue
 		}

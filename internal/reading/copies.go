@@ -21,7 +21,7 @@ func (r *reader) blankZeros(b *block) {
 			case c.text == "":
 			case c.text == "0":
 				zeros++
-			case c.look().Date != 0 || r.kindOf(c.text).date.Form == lexicon.FullDate:
+			case c.look().Date != 0 || r.kind(c).date.Form == lexicon.FullDate:
 				days++
 			default:
 				other++
@@ -129,11 +129,11 @@ func (r *reader) copiedOf(b *block) map[string]copied {
 	out := map[string]copied{}
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
-		nest, _ := e.nestText(l)
+		nest, at := e.nestText(l)
 		if nest == "" {
 			continue
 		}
-		line, nest := e.lineAndNest(l, rec.scope, nest, true)
+		line, nest := e.lineAndNest(l, rec.scope, e.kindIn(at, nest), true)
 		c := copied{row: l.number}
 		if e.set != nil {
 			c.set = l.at(e.set.at).text

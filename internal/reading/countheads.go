@@ -19,7 +19,7 @@ func (s *bandScan) countsHead(i, to int) bool {
 		if c.text == "" || c.span {
 			continue
 		}
-		k := s.r.kindOf(c.text)
+		k := s.r.kind(c)
 		if k.isNum || k.ditto || k.date.Form != lexicon.NoDate || k.words > 4 {
 			return false
 		}
@@ -64,7 +64,7 @@ func (s *bandScan) linesAcross(i, to int) int {
 	covers, end := 0, i+1
 	for ; end < to; end++ {
 		l := &s.g.lines[end]
-		k := s.r.kindOf(l.at(s.left).text)
+		k := s.r.kind(l.at(s.left))
 		cover := k.isCover || k.head.Role == lexicon.Count
 		if !cover && !isSize(k.head.Role) && !lengthHead.MatchString(l.at(s.left).text) && !beltWords.MatchString(l.at(s.left).text) || !s.onlyNumbers(l, last) {
 			break

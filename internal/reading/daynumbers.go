@@ -25,7 +25,7 @@ func (r *reader) dayNumbers(b *block) {
 		l := &b.g.lines[rec.row]
 		last, n := 0, 0
 		for _, i := range cols {
-			k := r.kindOf(l.at(b.cols[i].at).text)
+			k := r.kind(l.at(b.cols[i].at))
 			if !k.whole {
 				continue
 			}
@@ -76,7 +76,7 @@ func (r *reader) agesOf(b *block, ages, on *column) bool {
 		same, n := 0, 0
 		for _, rec := range b.records[:min(len(b.records), sampleRows)] {
 			l := &b.g.lines[rec.row]
-			k := r.kindOf(l.at(ages.at).text)
+			k := r.kind(l.at(ages.at))
 			from, to := r.dateOf(l.at(set.at), false), r.dateOf(l.at(on.at), false)
 			if !k.whole || from.Form == lexicon.NoDate || to.Form == lexicon.NoDate {
 				continue

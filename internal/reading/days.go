@@ -39,11 +39,15 @@ type fileDays struct {
 	hidden             map[int]int // years of date cells whose format hides them
 	doy                bool
 	asked              bool
-	said               order // by a heading or a note: day/month
+	said               order               // by a heading or a note: day/month
+	plain              byText[survey.Date] // once the order is settled: days that need nothing else
 }
 
 // days returns what the days of a file show; where its rows are of several ranches, those of the ranch being read.
 func (r *reader) days(g *grid) *fileDays {
+	if of := &r.daysOf; of.days != nil && of.g == g.Table && of.who == r.who {
+		return of.days
+	}
 	key := [2]string{r.dayPlace(g), r.who}
 	d := r.fileDays[key]
 	if d == nil {
@@ -53,6 +57,7 @@ func (r *reader) days(g *grid) *fileDays {
 			r.settleDays(g, d)
 		}
 	}
+	r.daysOf.g, r.daysOf.who, r.daysOf.days = g.Table, r.who, d
 	return d
 }
 
@@ -110,14 +115,14 @@ func (r *reader) whose(b *block, l *line) {
 	if !b.mixed {
 		return
 	}
-	if t := l.at(b.column(lexicon.Ranch).at).text; t != "" && !r.kindOf(t).ditto {
-		r.who = t
+	if c := l.at(b.column(lexicon.Ranch).at); c.text != "" && !r.kind(c).ditto {
+		r.who = c.text
 	}
 }
 
 // dateOf returns what a cell says of a day. The year of a date cell that hides it counts only where nothing else tells.
 func (r *reader) dateOf(c *cell, doy bool) lexicon.Date {
-	k := r.kindOf(c.text)
+	k := r.kind(c)
 	d := k.date
 	if c.since1904 && d.Form == lexicon.SerialDate {
 		return lexicon.ReadDate(c.text, true)
@@ -156,6 +161,7 @@ func (d *fileDays) orderSaid(text string) {
 func (r *reader) studyDays() {
 	if r.gatherDays(); r.splitByTab() {
 		clear(r.fileDays)
+		r.daysOf.days = nil
 		r.gatherDays()
 	}
 	r.settleOrder()
@@ -237,7 +243,7 @@ func (c *column) doyColumn(r *reader, d *fileDays) {
 
 func (r *reader) countYears(b *block, c *column, d *fileDays) {
 	for _, rec := range b.records[:min(len(b.records), sampleRows)] {
-		if k := r.kindOf(b.g.lines[rec.row].at(c.at).text); k.date.Form == lexicon.FullDate || k.date.Form == lexicon.SlashDate && k.date.Year != 0 {
+		if k := r.kind(b.g.lines[rec.row].at(c.at)); k.date.Form == lexicon.FullDate || k.date.Form == lexicon.SlashDate && k.date.Year != 0 {
 			d.years[k.date.Year]++
 		}
 	}
@@ -251,7 +257,7 @@ func (r *reader) studyDay(d *fileDays, cl *cell, date lexicon.Date, where survey
 		d.years[date.Year]++
 	}
 	if cl.look().Date == sheet.DateNoYear {
-		if k := r.kindOf(cl.text); k.date.Form == lexicon.FullDate {
+		if k := r.kind(cl); k.date.Form == lexicon.FullDate {
 			d.hidden[k.date.Year]++
 		}
 	}

@@ -19,10 +19,12 @@ type emitter struct {
 	ranch, site, season, line, nest, cover, plant, set, event *column
 	notes, who, second, guess, camera, eggsLeft               *column
 	eggsSet, steps, bearing, spot, trace                      *column
-	features                                                  []*column
+	features, remarks, lostHow                                []*column
 	sentence                                                  *column
 
-	last        map[int]string // by column: what stood there last, for ditto marks and merged cells
+	last        []string // by column: what stood there last, for ditto marks and merged cells
+	keys        []string // by column: see key
+	missed      []cell   // by column, of a row being read of which nothing is kept: see missing
 	lastSet     survey.Date
 	lastLine    string
 	lineDays    map[string]map[int]*cell // by line and visit: a day written in some row of it
@@ -34,12 +36,14 @@ type emitter struct {
 	firstSets   map[string]bool   // the nests of whose rows one was met, where the first sets them; nil where not
 	setWord     string            // the event that is the setting, where it is told by what stands beside it
 	row         Row
-	dayAbove    map[int]above          // by visit
-	walked      map[lineVisit]bool     // something was found on the line
-	batch       string                 // the ranch and season of the rows being read
-	marks       []map[lexicon.Mark]int // by visit: how often each was read
-	seen        map[string]int         // names that hold a line and a nest, for 1.1 after 1.9
-	byLine      map[string]int         // how many nests of a line so far, where nests have no number
+	dayAbove    map[int]above      // by visit
+	walked      map[lineVisit]bool // something was found on the line
+	batch       [2]string          // the ranch and season of the rows being read
+	begun       bool               // a row was read
+	nests       int                // how many rows told of nests
+	marks       [][256]int         // by visit: how often each was read
+	seen        map[[2]string]int  // names that hold a line and a nest, for 1.1 after 1.9
+	byLine      map[string]int     // how many nests of a line so far, where nests have no number
 }
 
 // Above is the day of a visit that was written last, and the line it was written for.
@@ -49,7 +53,10 @@ type above struct {
 }
 
 func (r *reader) newEmitter(b *block, sink Sink) *emitter {
-	e := &emitter{reader: r, b: b, sink: sink, last: map[int]string{}, seen: map[string]int{}, byLine: map[string]int{}, dayAbove: map[int]above{}}
+	e := &emitter{reader: r, b: b, sink: sink, last: make([]string, max(b.right, b.g.width)), seen: map[[2]string]int{}, byLine: map[string]int{}, dayAbove: map[int]above{}}
+	for col := range e.last {
+		e.keys = append(e.keys, e.keyOf(col))
+	}
 	for i := range b.cols {
 		c := &b.cols[i]
 		for role, into := range map[lexicon.Role]**column{
@@ -65,8 +72,13 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 		if c.role == lexicon.EggsLeft && c.visit < 0 && e.eggsLeft == nil {
 			e.eggsLeft = c
 		}
-		if c.role == lexicon.Feature {
+		switch c.role {
+		case lexicon.Feature:
 			e.features = append(e.features, c)
+		case lexicon.Notes:
+			e.remarks = append(e.remarks, c)
+		case lexicon.LostHow: // one column, or one beside each check
+			e.lostHow = append(e.lostHow, c)
 		}
 		if c.sentence {
 			e.sentence = c
@@ -83,7 +95,10 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 
 // emit reads all records of a block of nests or visits.
 func (e *emitter) emit() error {
-	defer func() { e.reader.who = "" }()
+	defer func() {
+		e.reader.who = ""
+		e.nestRows[e.b.g.index] += e.nests
+	}()
 	last := e.lastNamed()
 	if e.b.tail && e.b.kind != visitTable {
 		e.sink.Expect(e.b.g.RowsHint, len(e.b.visits))
@@ -110,13 +125,14 @@ func (e *emitter) emit() error {
 		clear(e.b.g.lines[min(sampleRows, len(e.b.g.lines)):]) // they have been read
 	}
 	var l line
+	e.missed = make([]cell, len(e.last))
 	for { // nothing keeps the cells of a row that has been read
 		row, ok, err := e.b.g.more()
 		if err != nil || !ok {
 			return err
 		}
-		l = e.lineOf(e.b.g, row, l.cells)
-		if e.headingAgain(&l) || len(l.cells) > 0 && isTotal(l.cells[0].text) {
+		l = e.lineOf(e.b.g, row, l.cells, l.cells)
+		if e.headingAgain(&l) || len(l.cells) > 0 && e.kind(&l.cells[0]).headsTotal() {
 			continue
 		}
 		e.record(&l, scope)
@@ -206,7 +222,7 @@ func (e *emitter) findLineDays() {
 				lineName = t
 			}
 		} else if e.nest != nil {
-			if k := e.kindOf(l.at(e.nest.at).text); k.isID {
+			if k := e.kind(l.at(e.nest.at)); k.isID {
 				lineName = k.id.line
 			}
 		}
@@ -222,7 +238,7 @@ func (e *emitter) findLineDays() {
 				continue
 			}
 			c := l.at(e.b.cols[v.on].at)
-			if c.text == "" || e.kindOf(c.text).ditto {
+			if c.text == "" || e.kind(c).ditto {
 				continue
 			}
 			if was := e.lineDays[key][k]; was != nil && was.text != c.text {
@@ -251,19 +267,28 @@ func (e *emitter) place(c *cell, col *column) survey.Cell {
 	return p
 }
 
+// missing is a cell that a short row does not have.
+func (e *emitter) missing(row, col int) *cell {
+	if e.missed == nil {
+		return &cell{row: row, col: col}
+	}
+	e.missed[col] = cell{row: row, col: col}
+	return &e.missed[col]
+}
+
 // told returns what a record says in a column that people write once for several rows: merged cells, ditto marks and, for
 // lines and ranches, blanks are filled from above.
 func (e *emitter) told(l *line, col *column, named bool) (string, *cell) {
 	if col == nil {
-		return "", &cell{row: l.number}
+		return "", e.missing(l.number, 0)
 	}
 	c := l.at(col.at)
 	if c.row == 0 {
-		c = &cell{row: l.number, col: col.at}
+		c = e.missing(l.number, col.at)
 	}
 	k := col.at
 	switch {
-	case c.text != "" && !c.down && !e.kindOf(c.text).ditto:
+	case c.text != "" && !c.down && !e.kind(c).ditto:
 		e.last[k] = c.text
 		return c.text, c
 	case c.text != "" && c.down:
@@ -307,7 +332,9 @@ func (e *emitter) notFilled(c *cell, col *column) (string, *cell) {
 	return "", c
 }
 
-func (e *emitter) key(col int) string {
+func (e *emitter) key(col int) string { return e.keys[col] }
+
+func (e *emitter) keyOf(col int) string {
 	return e.b.g.File + "\x00" + e.b.g.Name + "\x00" + strconv.Itoa(e.b.number) + "\x00" + strconv.Itoa(col)
 }
 
@@ -355,10 +382,11 @@ func (e *emitter) record(l *line, sc *scope) {
 		row.NestCell.Column = "nest"
 	}
 	row.Season = e.seasonOf(l)
-	row.Line, row.Nest = e.lineAndNest(l, sc, nestText, named)
+	nest := e.kindIn(nestCell, nestText)
+	row.Line, row.Nest = e.lineAndNest(l, sc, nest, named)
 	row.Ranch = e.ranchOf(l, sc, row.Line, named)
 	row.Site = e.siteOf(l, sc, row.Line, named)
-	if id := e.kindOf(nestText).id; id.place != "" && row.Site == "" && e.nest != nil && e.nest.idStyle == id.style && !isYear(id.place) && e.placesDiffer() {
+	if id := &nest.id; id.place != "" && row.Site == "" && e.nest != nil && e.nest.idStyle == id.style && !isYear(id.place) && e.placesDiffer() {
 		row.Site = id.place
 	}
 	e.sameTwice(l)
@@ -381,7 +409,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	if row.Season == 0 {
 		row.Season = e.seasonFrom(sc)
 	}
-	e.nestRows[e.b.g.index]++
+	e.nests++
 	e.sink.Nest(row)
 }
 
@@ -456,29 +484,28 @@ func (e *emitter) neverSet(l *line) bool {
 // newBatch forgets what stood above where the rows of another ranch or season begin.
 func (e *emitter) newBatch(l *line) {
 	e.whose(e.b, l)
-	now := ""
-	for _, col := range []*column{e.ranch, e.season} {
+	var now [2]string
+	for i, col := range [2]*column{e.ranch, e.season} {
 		if col == nil {
 			continue
 		}
-		if t := l.at(col.at).text; t != "" && !e.kindOf(t).ditto {
-			now += t
+		if c := l.at(col.at); c.text != "" && !e.kind(c).ditto {
+			now[i] = c.text
 		} else {
-			now += e.last[col.at]
+			now[i] = e.last[col.at]
 		}
-		now += "\x00"
 	}
-	if now == e.batch {
+	if now == e.batch && e.begun {
 		return
 	}
-	if e.batch != "" {
-		for _, col := range []*column{e.site, e.line, e.set} {
+	if e.begun {
+		for _, col := range [3]*column{e.site, e.line, e.set} {
 			if col != nil {
-				delete(e.last, col.at)
+				e.last[col.at] = ""
 			}
 		}
 	}
-	e.batch = now
+	e.batch, e.begun = now, true
 }
 
 // stripRow finds a belt told in words among the records of nests: "strip | | 300 steps by 6 ft: 19 bunchgrass, 6 yucca".
@@ -526,11 +553,11 @@ func (e *emitter) strangeRow(l *line, nest string) bool {
 	if k := e.kindOf(nest); k.isID && (k.id.style == e.nest.idStyle || e.nest.idStyle == "") {
 		return false
 	}
-	if e.cover != nil && e.kindOf(l.at(e.cover.at).text).isCover {
+	if e.cover != nil && e.kind(l.at(e.cover.at)).isCover {
 		return false
 	}
 	for _, v := range e.b.visits {
-		if v.found >= 0 && e.kindOf(l.at(e.b.cols[v.found].at).text).sight.Mark > lexicon.Skipped {
+		if v.found >= 0 && e.kind(l.at(e.b.cols[v.found].at)).sight.Mark > lexicon.Skipped {
 			return false
 		}
 	}
@@ -565,7 +592,7 @@ func (e *emitter) asideRecord(l *line) bool {
 	for i := range l.cells {
 		if c := &l.cells[i]; c.text != "" {
 			n++
-			if c.look().Struck {
+			if c.shown != nil && c.shown.Struck {
 				struck++
 			}
 		}
@@ -575,11 +602,11 @@ func (e *emitter) asideRecord(l *line) bool {
 	}) {
 		return true
 	}
-	for _, col := range []*column{e.ranch, e.site, e.line, e.nest} {
+	for _, col := range [4]*column{e.ranch, e.site, e.line, e.nest} {
 		if col == nil {
 			continue
 		}
-		switch t := l.at(col.at).text; lexicon.Fold(t) {
+		switch t := l.at(col.at).text; e.kind(l.at(col.at)).fold() {
 		case "example", "ejemplo":
 			return e.Note(e.place(l.at(col.at), col), "example", "", "", func(g *group) string {
 				return e.Say("The example in %s was left out. It may stay in the sheet.", g.Where())
@@ -598,7 +625,7 @@ func (e *emitter) nestText(l *line) (string, *cell) {
 	if e.nest != nil {
 		c := l.at(e.nest.at)
 		if c.row == 0 {
-			c = &cell{row: rowNumber(l), col: e.nest.at}
+			c = e.missing(rowNumber(l), e.nest.at)
 		}
 		name := strings.TrimPrefix(c.text, "#")
 		if n := strings.TrimRight(name, ".)"); n != "" && lexicon.Digit(n[len(n)-1]) { // 7. and 7)
@@ -608,12 +635,12 @@ func (e *emitter) nestText(l *line) (string, *cell) {
 	}
 	for _, v := range e.b.visits {
 		if v.found >= 0 && e.b.cols[v.found].colors {
-			if c := l.at(e.b.cols[v.found].at); e.kindOf(c.text).whole {
+			if c := l.at(e.b.cols[v.found].at); e.kind(c).whole {
 				return c.text, c
 			}
 		}
 	}
-	return "", &cell{row: rowNumber(l)}
+	return "", e.missing(rowNumber(l), 0)
 }
 
 func (e *emitter) seasonOf(l *line) int {
@@ -625,7 +652,7 @@ func (e *emitter) seasonOf(l *line) int {
 	if v == "" {
 		return 0
 	}
-	if y := lexicon.FindYear(v); y != 0 {
+	if y := e.kind(c).findYear(); y != 0 {
 		return y
 	}
 	if n, ok := lexicon.Atoi(strings.TrimLeft(v, "'’")); ok && len(v) <= 3 && n < 100 {
@@ -651,8 +678,10 @@ func (e *emitter) seasonFrom(sc *scope) int {
 
 func (e *emitter) ranchOf(l *line, sc *scope, line string, named bool) string {
 	if v, _ := e.told(l, e.ranch, named); v != "" {
-		if name := e.ranchCodes[foldCode(v)]; name != "" {
-			return name
+		if len(e.ranchCodes) > 0 {
+			if name := e.ranchCodes[foldCode(v)]; name != "" {
+				return name
+			}
 		}
 		return v
 	}
@@ -681,10 +710,10 @@ func (r *reader) ranchFrom(sc *scope, line string) string {
 }
 
 // lineAndNest takes line and nest from their columns, from a name that holds both, or from what stands above.
-func (e *emitter) lineAndNest(l *line, sc *scope, nest string, named bool) (string, string) {
+func (e *emitter) lineAndNest(l *line, sc *scope, k *kind, named bool) (line, nest string) {
 	lineText, lineCell := e.told(l, e.line, named)
-	lineText = lineName(lineText)
-	k := e.kindOf(nest)
+	lineText = e.kindIn(lineCell, lineText).lineName()
+	nest = k.text
 	if lineText == "" {
 		lineText = sc.lineName()
 	}
@@ -699,7 +728,6 @@ func (e *emitter) lineAndNest(l *line, sc *scope, nest string, named bool) (stri
 			nest = e.nestOf(nest, id, lineText)
 		}
 	}
-	_ = lineCell
 	if n, ok := cutFold(nest, "nest ", "nido ", "stop ", "n "); ok {
 		nest = n
 	}
@@ -730,18 +758,18 @@ func (e *emitter) idLine(id ident) string {
 // nestOf undoes what a spreadsheet does to names such as 1.10, which it takes for the number 1.1.
 func (e *emitter) nestOf(text string, id ident, line string) string {
 	if !strings.Contains(text, ".") || len(id.nest) != 1 {
-		e.seen[line+"\x00"+id.nest]++
+		e.seen[[2]string{line, id.nest}]++
 		return id.nest
 	}
 	n, _ := lexicon.Atoi(id.nest)
-	if n > 0 && e.seen[line+"\x00"+id.nest] > 0 && e.seen[line+"\x00"+strconv.Itoa(9)] > 0 {
+	if n > 0 && e.seen[[2]string{line, id.nest}] > 0 && e.seen[[2]string{line, "9"}] > 0 {
 		ten := strconv.Itoa(n * 10)
-		if e.seen[line+"\x00"+ten] == 0 {
-			e.seen[line+"\x00"+ten]++
+		if e.seen[[2]string{line, ten}] == 0 {
+			e.seen[[2]string{line, ten}]++
 			return ten
 		}
 	}
-	e.seen[line+"\x00"+id.nest]++
+	e.seen[[2]string{line, id.nest}]++
 	return id.nest
 }
 
@@ -755,8 +783,8 @@ func cutFold(s string, prefixes ...string) (string, bool) {
 }
 
 func (e *emitter) siteOf(l *line, sc *scope, line string, named bool) string {
-	if v, _ := e.told(l, e.site, named); v != "" {
-		switch lexicon.Fold(v) {
+	if v, c := e.told(l, e.site, named); v != "" {
+		switch e.kindIn(c, v).fold() {
 		case "wholeranch", "ranchoentero", "todoelrancho":
 			return ""
 		}
@@ -948,7 +976,7 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 				continue
 			}
 			if t, c := e.told(l, &e.b.cols[v.on], false); t != "" {
-				e.row.SetOn = e.day(e.dateAt(c, t, &e.b.cols[v.on]), sc, 0, c, &e.b.cols[v.on], t)
+				e.row.SetOn = e.dayIn(c, t, &e.b.cols[v.on], sc, 0)
 				return
 			}
 		}
@@ -967,7 +995,7 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 				e.refuseWait(c, e.set, t, e.unworked())
 				return
 			}
-			e.row.SetOn = e.day(e.dateAt(c, t, e.set), sc, 0, c, e.set, t)
+			e.row.SetOn = e.dayIn(c, t, e.set, sc, 0)
 			e.lastLine = e.row.Line
 			return
 		}
@@ -1051,7 +1079,7 @@ func (e *emitter) dateAt(c *cell, text string, col *column) lexicon.Date {
 		c = &cell{text: text, shown: c.shown, row: c.row, col: c.col}
 	}
 	if col != nil && col.role == lexicon.DaysOut {
-		if k := e.kindOf(text); k.whole {
+		if k := e.kind(c); k.whole {
 			return lexicon.Date{Form: lexicon.AfterDate, After: int(k.num)}
 		}
 	}
@@ -1065,6 +1093,19 @@ func (e *emitter) unworked() string {
 func (e *emitter) refuseWait(c *cell, col *column, value, problem string) {
 	e.Refuse(e.place(c, col), value, problem)
 	e.row.Waits = true
+}
+
+// dayIn settles the day that a cell tells, or the text told from above.
+func (e *emitter) dayIn(c *cell, text string, col *column, sc *scope, set survey.Date) survey.Date {
+	k := e.kindIn(c, text)
+	if k.number == 0 || !k.date.Plain() || c.shown != nil || col.style == "doy" || col.role == lexicon.DaysOut {
+		return e.day(e.dateAt(c, text, col), sc, set, c, col, text)
+	}
+	on := e.days(e.b.g).plain.at(k)
+	if *on == 0 {
+		*on = e.day(k.date, sc, set, c, col, text)
+	}
+	return *on
 }
 
 // day settles a day, or says why it cannot be.

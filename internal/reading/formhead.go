@@ -26,7 +26,7 @@ func (s *bandScan) formHead(i, to int) int {
 				continue
 			}
 			label := s.r.kindOf(strings.TrimRight(c.text, ": "))
-			value := s.r.kindOf(v.text)
+			value := s.r.kind(v)
 			if !s.r.isLabel(label) || s.r.isLabel(value) && !lexicon.Digit(v.text[0]) {
 				continue
 			}

@@ -11,14 +11,14 @@ func (e *emitter) notGone(l *line, v *visit, found string) bool {
 	if v.on < 0 || found != "" {
 		return false
 	}
-	k := e.kindOf(l.at(e.b.cols[v.on].at).text)
+	k := e.kind(l.at(e.b.cols[v.on].at))
 	return k.date.Form == lexicon.NoDate && !k.isNum && (k.sight.Mark == lexicon.Skipped || finished(l.at(e.b.cols[v.on].at).text))
 }
 
 // sumsRow tells whether a row among numbered nests is of sums: words where the nest's number stands, numbers behind them, no
 // cover and no day of setting.
 func (e *emitter) sumsRow(l *line, nest string) bool {
-	if e.nest == nil || e.cover == nil || e.nest.share(e.nest.whole) < 0.7 || e.kindOf(nest).isID || hasDigits(nest) && e.kindOf(nest).words < 3 || len(nest) < 4 || l.at(e.cover.at).text != "" {
+	if e.nest == nil || e.cover == nil || len(nest) < 4 || e.nest.share(e.nest.whole) < 0.7 || e.kindOf(nest).isID || hasDigits(nest) && e.kindOf(nest).words < 3 || l.at(e.cover.at).text != "" {
 		return false
 	}
 	if e.set != nil && l.at(e.set.at).text != "" {

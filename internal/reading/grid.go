@@ -22,6 +22,7 @@ const wholeRows = 20_000
 type cell struct {
 	text  string      // tidied
 	raw   string      // as it stands, where line breaks matter
+	is    *kind       // of the text, once somebody asked: see reader.kind
 	shown *sheet.Look // nil where it shows nothing besides
 	row   int         // the row's number; 0 where the cell was made up
 	col   int
@@ -39,7 +40,7 @@ func (c *cell) look() sheet.Look {
 	return *c.shown
 }
 
-func (c *cell) empty() bool { return c.text == "" && c.look().Fill == "" }
+func (c *cell) empty() bool { return c.text == "" && (c.shown == nil || c.shown.Fill == "") }
 
 // A line is one row of a grid.
 type line struct {
@@ -51,10 +52,12 @@ type line struct {
 // at returns the cell in a column; an empty one where the row is shorter.
 func (l *line) at(col int) *cell {
 	if col < 0 || col >= len(l.cells) {
-		return &cell{}
+		return &nowhere
 	}
 	return &l.cells[col]
 }
+
+var nowhere cell // nobody writes into it
 
 // A grid is the cells of one table, or of the head of a long one.
 type grid struct {
@@ -94,15 +97,20 @@ func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
 			r.fillMerged(g)
 			return g, nil
 		}
-		g.lines = append(g.lines, r.lineOf(g, row, nil))
+		var above []cell
+		if n := len(g.lines); n > 0 {
+			above = g.lines[n-1].cells
+		}
+		g.lines = append(g.lines, r.lineOf(g, row, nil, above))
 	}
 	g.more = next
 	r.fillMerged(g)
 	return g, nil
 }
 
-// lineOf copies one row into the cells handed in, or into new ones where they are too few.
-func (r *reader) lineOf(g *grid, row *sheet.Row, cells []cell) line {
+// lineOf copies one row into the cells handed in, or into new ones where they are too few. What stands in the cells of the row
+// above need not be looked at again where it is the same.
+func (r *reader) lineOf(g *grid, row *sheet.Row, cells, above []cell) line {
 	for _, m := range row.Mended {
 		r.noteMended(g, row, m)
 	}
@@ -116,13 +124,17 @@ func (r *reader) lineOf(g *grid, row *sheet.Row, cells []cell) line {
 	last := 0
 	for i := range l.cells {
 		c := &l.cells[i]
-		*c = cell{row: row.Number, col: i, since1904: g.Date1904}
+		raw := ""
 		if i < len(row.Cells) {
-			c.raw = row.Cells[i]
-			c.text = lexicon.Tidy(c.raw)
+			raw = row.Cells[i]
 		}
-		if shown := row.Look(i); shown != (sheet.Look{}) {
-			look := shown // on the heap, as few are
+		if i < len(above) && above[i].raw == raw {
+			*c = cell{raw: raw, text: above[i].text, is: above[i].is, row: row.Number, col: i, since1904: g.Date1904}
+		} else {
+			*c = cell{raw: raw, text: lexicon.Tidy(raw), row: row.Number, col: i, since1904: g.Date1904}
+		}
+		if i < len(row.Looks) && row.Looks[i] != (sheet.Look{}) {
+			look := row.Looks[i] // on the heap, as few are
 			look.Fill, look.Comment = strings.Clone(look.Fill), strings.Clone(look.Comment)
 			c.shown = &look
 		}
@@ -238,6 +250,8 @@ func letter(col int) string {
 
 // A kind is all that one text could be.
 type kind struct {
+	text    string
+	number  int // among the texts that were kept, from 1; 0 for others
 	date    lexicon.Date
 	sight   lexicon.Sight
 	cover   lexicon.Cover
@@ -253,7 +267,81 @@ type kind struct {
 	animal  bool
 	// what linePattern finds: the head of a line, with nothing but a lead before it; the same near the beginning, of one line
 	leadsLine, headsLine bool
-	full                 bool
+	asked                // once somebody wants to know
+}
+
+// Asked is what else a text could be, which few ask.
+type asked struct {
+	folded, line        string
+	year                int
+	total               bool
+	isFolded, isLine    bool
+	yearSought, isTotal bool
+}
+
+// fold is the text as names are compared.
+func (k *kind) fold() string {
+	if !k.isFolded {
+		k.folded, k.isFolded = lexicon.Fold(k.text), true
+	}
+	return k.folded
+}
+
+// lineName is the text without the word for line.
+func (k *kind) lineName() string {
+	if !k.isLine {
+		k.line, k.isLine = lineName(k.text), true
+	}
+	return k.line
+}
+
+// findYear is the year that the text names; 0 for none.
+func (k *kind) findYear() int {
+	if !k.yearSought {
+		k.year, k.yearSought = lexicon.FindYear(k.text), true
+	}
+	return k.year
+}
+
+// headsTotal tells whether the text heads a row of sums.
+func (k *kind) headsTotal() bool {
+	if !k.isTotal {
+		k.total, k.isTotal = isTotal(k.text), true
+	}
+	return k.total
+}
+
+// byText holds something about each text, by its number.
+type byText[T any] []T
+
+func (t *byText[T]) at(k *kind) *T {
+	if n := k.number + 1 - len(*t); n > 0 {
+		*t = append(*t, make([]T, n)...)
+	}
+	return &(*t)[k.number]
+}
+
+// kind returns what the text of a cell could be.
+func (r *reader) kind(c *cell) *kind {
+	if c.text == "" {
+		if r.nothing == nil {
+			r.nothing = r.kindOf("")
+		}
+		return r.nothing
+	}
+	if c.is == nil || c.is.text != c.text {
+		c.is = r.kindOf(c.text)
+		c.text = c.is.text // the same letters, so that the two are soon compared
+	}
+	return c.is
+}
+
+// kindIn returns what a text could be that stands in a cell, or is told from above.
+func (r *reader) kindIn(c *cell, text string) *kind {
+	if c.text == text {
+		return r.kind(c)
+	}
+	return r.kindOf(text)
 }
 
 // kindOf returns what a text could be. The same text is looked at once.
@@ -296,8 +384,10 @@ func (r *reader) kindOf(text string) *kind {
 	if strings.Contains(text, " / ") {
 		r.saidInBoth(k, text)
 	}
+	k.text = strings.Clone(text)
 	if len(r.kinds) < 100_000 {
-		r.kinds[strings.Clone(text)] = k
+		r.kinds[k.text] = k
+		k.number = len(r.kinds)
 	}
 	return k
 }

@@ -121,7 +121,7 @@ func (s *bandScan) sideways(i, end int) int {
 	for k := i; k < end; k++ {
 		l := &s.g.lines[k]
 		distinct[l.at(s.left).text] = true
-		kind := r.kindOf(l.at(s.left).text)
+		kind := r.kind(l.at(s.left))
 		if sizes && kind.isCover { // clumps of it
 			labels++
 		} else if l.at(s.left).text != "" && (r.isLabel(kind) || kind.head.Date.Form != lexicon.NoDate || lineHead(l.at(s.left).text)) {
@@ -153,7 +153,7 @@ func (s *bandScan) sideways(i, end int) int {
 // sizeLabels tells whether one of the rows is headed by the size of a belt.
 func (s *bandScan) sizeLabels(i, end int) bool {
 	for k := i; k < end; k++ {
-		switch s.r.kindOf(s.g.lines[k].at(s.left).text).head.Role {
+		switch s.r.kind(s.g.lines[k].at(s.left)).head.Role {
 		case lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.BeltArea:
 			return true
 		}
@@ -167,8 +167,8 @@ func (s *bandScan) datesBeside(i, end int) bool {
 	for k := i; k < end; k++ {
 		c := s.g.lines[k].at(s.left + 1)
 		switch d := s.r.dateOf(c, false); {
-		case c.text == "" || s.r.kindOf(c.text).head.Role == lexicon.CheckOn:
-		case d.Form != lexicon.NoDate && d.Form != lexicon.AfterDate && !s.r.kindOf(c.text).isNum:
+		case c.text == "" || s.r.kind(c).head.Role == lexicon.CheckOn:
+		case d.Form != lexicon.NoDate && d.Form != lexicon.AfterDate && !s.r.kind(c).isNum:
 			days++
 		default:
 			other++
@@ -184,7 +184,7 @@ func (s *bandScan) nestCorner(t *grid) bool {
 		return false
 	}
 	for _, l := range t.lines[len(t.lines)-1:] {
-		k := s.r.kindOf(l.at(0).text)
+		k := s.r.kind(l.at(0))
 		if !k.whole && !k.isID && !hasDigits(l.at(0).text) {
 			return false
 		}

@@ -55,7 +55,7 @@ func (r *reader) rowsOfLines(g *grid) []passage {
 		}
 		if c := l.at(t.nests); t.nests >= 0 && c.text != "" {
 			text := c.text + " nests"
-			if !r.kindOf(c.text).whole {
+			if !r.kind(c).whole {
 				text = "nests " + strings.TrimSpace(nestsLead.ReplaceAllString(c.text, ""))
 			}
 			say(c, text, name, set, narration.Setting)
@@ -105,7 +105,7 @@ func (r *reader) lineRowsIn(g *grid) (t lineRows, ok bool) {
 	}
 	for i := 0; i < min(len(g.lines)-2, 12); i++ {
 		t = lineRows{head: i, line: -1, nests: -1, set: -1, dayOf: map[int]int{}}
-		if g.lines[i].filled(0, g.width) < 4 || !slices.ContainsFunc(g.lines[i].cells, func(c cell) bool { return r.kindOf(c.text).head.Role == lexicon.Line }) {
+		if g.lines[i].filled(0, g.width) < 4 || !slices.ContainsFunc(g.lines[i].cells, func(c cell) bool { return r.kind(&c).head.Role == lexicon.Line }) {
 			continue
 		}
 		day, rows := -1, 0
@@ -116,7 +116,7 @@ func (r *reader) lineRowsIn(g *grid) (t lineRows, ok bool) {
 		}
 		days := map[int]bool{}
 		for k := range g.lines[i].cells {
-			head := r.kindOf(g.lines[i].cells[k].text).head
+			head := r.kind(&g.lines[i].cells[k]).head
 			n, dated, group, covers, belts, numbers := 0, 0, 0, 0, 0, 0
 			seen := map[string]bool{}
 			for _, l := range g.lines[i+1:] {
@@ -130,9 +130,9 @@ func (r *reader) lineRowsIn(g *grid) (t lineRows, ok bool) {
 				switch {
 				case head.Role == lexicon.Nest && rangePattern.MatchString(c.text): // 1-10 is no day
 					numbers++
-				case r.dateOf(c, false).Form != lexicon.NoDate && !r.kindOf(c.text).isNum:
+				case r.dateOf(c, false).Form != lexicon.NoDate && !r.kind(c).isNum:
 					dated++
-				case r.kindOf(c.text).whole || nestList.MatchString(c.text) || rangePattern.MatchString(c.text):
+				case r.kind(c).whole || nestList.MatchString(c.text) || rangePattern.MatchString(c.text):
 					numbers++
 				case between(items, aMeasure) && between(items, aCover):
 					belts++

@@ -90,7 +90,7 @@ func (r *reader) listTable(g *grid) (t listTable, ok bool) {
 		t = listTable{head: i, line: -1, day: -1, set: -1, nests: -1, states: map[int]survey.State{}}
 		days := map[int]int{}
 		for k := range g.lines[i].cells {
-			head := r.kindOf(g.lines[i].cells[k].text)
+			head := r.kind(&g.lines[i].cells[k])
 			if head.head.Role == lexicon.Line {
 				t.line = k
 			}

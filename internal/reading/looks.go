@@ -28,10 +28,10 @@ func (e *emitter) looks(l *line, sc *scope) {
 		col := &e.b.cols[v.found]
 		c := l.at(col.at)
 		if c.row == 0 {
-			c = &cell{row: rowNumber(l), col: col.at}
+			c = e.missing(rowNumber(l), col.at)
 		}
 		text := c.text
-		if text != "" && e.kindOf(text).ditto {
+		if text != "" && e.kind(c).ditto {
 			if text = e.last[col.at]; e.b.g.turn && k > 0 && above != "" { // on its side the check before stands above
 				text = above
 			}
@@ -48,7 +48,7 @@ func (e *emitter) looks(l *line, sc *scope) {
 			}
 		}
 		s := e.sight(text, c, col)
-		worded := s.Mark.State() != "" && s.Eggs < 0 && e.kindOf(text).sight.Mark != lexicon.No // a bare no leaves open what happened
+		worded := s.Mark.State() != "" && s.Eggs < 0 && e.kindIn(c, text).sight.Mark != lexicon.No // a bare no leaves open what happened
 		if v.eggs >= 0 {
 			if t := l.at(e.b.cols[v.eggs].at).text; t != "" && text == "" && v.on >= 0 && l.at(e.b.cols[v.on].at).text == "" {
 				if n := e.kindOf(t); n.whole && k > 0 { // of the nest's last visit, which came before
@@ -109,7 +109,7 @@ func (e *emitter) dayAlone(l *line, sc *scope, k int) (byHead bool) {
 	}
 	col := &e.b.cols[v.on]
 	c := l.at(col.at)
-	if c.text == "" || e.kindOf(c.text).ditto {
+	if c.text == "" || e.kind(c).ditto {
 		return false
 	}
 	if !slices.ContainsFunc(e.b.visits, func(o visit) bool { return o.found >= 0 }) {
@@ -217,12 +217,12 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 				day := *c
 				e.dayAbove[k] = above{&day, e.row.Line}
 			}
-			if n := e.kindOf(t); col.ofMonth && n.whole {
+			if n := e.kindIn(c, t); col.ofMonth && n.whole {
 				if on := e.dayOfMonth(int(n.num)); on != 0 {
 					return on, true
 				}
 			}
-			on := e.day(e.dateAt(c, t, col), sc, set, c, col, t)
+			on := e.dayIn(c, t, col, sc, set)
 			return on, on != 0 || e.row.Waits
 		}
 		if text != "" {
@@ -231,7 +231,7 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 				c = e.dayAbove[k].day
 			}
 			if c != nil && c.text != "" {
-				if n := e.kindOf(c.text); col.ofMonth && n.whole {
+				if n := e.kind(c); col.ofMonth && n.whole {
 					if on := e.dayOfMonth(int(n.num)); on != 0 {
 						return on, true
 					}
@@ -274,7 +274,7 @@ func (e *emitter) noDay(t string, c *cell, found string) bool {
 	if e.dateOf(c, true).Form != lexicon.NoDate || found != "" && !strings.EqualFold(found, t) {
 		return false
 	}
-	m := e.kindOf(t).sight.Mark
+	m := e.kindIn(c, t).sight.Mark
 	return m == lexicon.Skipped || len([]rune(t)) <= 2 && !hasDigits(t)
 }
 
@@ -441,7 +441,7 @@ func (e *emitter) visitLook(l *line, sc *scope) {
 		col = &e.b.cols[v.found]
 		c = l.at(col.at)
 		if c.row == 0 {
-			c = &cell{row: rowNumber(l), col: col.at}
+			c = e.missing(rowNumber(l), col.at)
 		}
 		s = e.sight(c.text, c, col)
 	}
@@ -461,10 +461,10 @@ func (e *emitter) visitLook(l *line, sc *scope) {
 		}
 	}
 	if c == nil {
-		c, col = &cell{row: rowNumber(l)}, nil
+		c, col = e.missing(rowNumber(l), 0), nil
 		if e.event != nil && s.Mark == lexicon.Blank { // what was done may say what was found: "gone"
 			c, col = l.at(e.event.at), e.event
-			s = e.kindOf(c.text).sight
+			s = e.kind(c).sight
 		}
 	}
 	look.Mark, look.Eggs, look.Of, look.At = s.Mark, s.Eggs, s.Of, e.place(c, col)
@@ -510,7 +510,7 @@ func (e *emitter) visitDay(l *line, sc *scope, v *visit, c *cell) (survey.Date, 
 	if v.on >= 0 {
 		col := &e.b.cols[v.on]
 		if t, dc := e.told(l, col, false); t != "" {
-			on := e.day(e.dateAt(dc, t, col), sc, e.row.SetOn, dc, col, t)
+			on := e.dayIn(dc, t, col, sc, e.row.SetOn)
 			return on, on != 0 || e.row.Waits
 		}
 		if e.last[col.at] != "" && e.b.kind == visitTable && col.n*2 < col.rows { // written once for a run of rows
@@ -547,8 +547,30 @@ func (b *block) visitOf() int {
 	return 0
 }
 
-// sight reads a cell of what was found: by its key, its color, its words; a word nobody knows is asked about once.
+// sight reads a cell of what was found. The same word of a column is read once: what was said of it is said of each cell.
 func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
+	k := e.kindIn(c, text)
+	if text == "" || c.shown != nil || k.number == 0 {
+		return e.sightOf(text, c, col)
+	}
+	read := col.sights.at(k)
+	if *read == nil {
+		*read = &readSight{}
+		(*read).said = e.Listen(func() { (*read).sight = e.sightOf(text, c, col) })
+	} else {
+		e.Repeat((*read).said, e.place(c, col))
+	}
+	return (*read).sight
+}
+
+// A readSight is what a word of a column was read as, and what was said of it.
+type readSight struct {
+	sight lexicon.Sight
+	said  inquiry.Said
+}
+
+// sightOf reads a cell of what was found: by its key, its color, its words; a word nobody knows is asked about once.
+func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 	if col.colors && (text == "" || col.role == lexicon.CheckOn || e.kindOf(text).whole || c.look().Fill != "" && e.kindOf(text).sight.Mark == lexicon.Unknown) {
 		return e.colorSight(c, col)
 	}
@@ -842,7 +864,7 @@ func (e *emitter) findLost() bool {
 				if c == nil {
 					continue
 				}
-				switch s := e.kindOf(l.at(c.at).text).sight; s.Mark {
+				switch s := e.kind(l.at(c.at)).sight; s.Mark {
 				case lexicon.Taken, lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled:
 					if !s.Weak && len(l.at(c.at).text) > 2 {
 						caused++
@@ -1008,8 +1030,28 @@ func (r *reader) coverChoices(keep bool) []inquiry.Choice {
 	return list
 }
 
+// coverWord reads a cover in a cell, or told from above. The same word of a column is read once.
 func (e *emitter) coverWord(v string, c *cell, col *column) (survey.Substrate, string) {
-	return e.coverWordAt(v, e.place(c, col), col.codes)
+	k := e.kindIn(c, v)
+	if k.number == 0 {
+		return e.coverWordAt(v, e.place(c, col), col.codes)
+	}
+	read := col.coverWords.at(k)
+	if *read == nil {
+		w := &readCover{}
+		w.said = e.Listen(func() { w.cover, w.plant = e.coverWordAt(v, e.place(c, col), col.codes) })
+		*read = w
+	} else {
+		e.Repeat((*read).said, e.place(c, col))
+	}
+	return (*read).cover, (*read).plant
+}
+
+// A readCover is what a word of a column was read as, and what was said of it.
+type readCover struct {
+	cover survey.Substrate
+	plant string
+	said  inquiry.Said
 }
 
 // own keeps a sheet's own word in the spelling in which it was first seen.

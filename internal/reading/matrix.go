@@ -120,7 +120,7 @@ func (s *bandScan) told(m matrix, i, end int) (matrix, bool) {
 				continue
 			}
 			n++
-			kind := s.r.kindOf(c.text)
+			kind := s.r.kind(c)
 			_, _, two := s.r.twoSights(c.text)
 			if c.text == "" || two || kind.isCover || kind.sight.Mark != lexicon.Unknown || len([]rune(c.text)) <= 2 {
 				good++
@@ -241,7 +241,7 @@ func (s *bandScan) paintedMatrix(m matrix, i, end int) (painted, covers bool) {
 				filled++
 				fills[fill] = true
 			}
-			if s.r.kindOf(c.text).isCover {
+			if s.r.kind(c).isCover {
 				cover++
 			}
 		}

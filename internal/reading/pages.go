@@ -50,7 +50,7 @@ func (r *reader) mostly(b *block, col int) string {
 		if c.text == "" {
 			continue
 		}
-		switch k := r.kindOf(c.text); {
+		switch k := r.kind(c); {
 		case c.look().Date != 0 || r.dateOf(c, true).Form != 0:
 			kinds["day"]++
 		case k.isNum:

@@ -41,18 +41,24 @@ type reader struct {
 	lex     *lexicon.Lexicon
 	opt     Options
 	kinds   map[string]*kind
+	nothing *kind             // of an empty text
 	aliases map[string]string // what a dictionary on the sheet says of headings, by fold
 
-	grids       []*grid
-	blocks      []*block
-	captions    []*caption
-	totals      []totalRow
-	codes       []*codeGroup
-	ranchCodes  map[string]string       // names of ranches by their folded code
-	fileDays    map[[2]string]*fileDays // by file, and by ranch in it
-	who         string                  // whose row is being read, in a table of several ranches
-	byTab       map[string]bool         // files whose tabs write days in different orders
-	ordered     bool                    // the orders of day and month are settled
+	grids      []*grid
+	blocks     []*block
+	captions   []*caption
+	totals     []totalRow
+	codes      []*codeGroup
+	ranchCodes map[string]string       // names of ranches by their folded code
+	fileDays   map[[2]string]*fileDays // by file, and by ranch in it
+	daysOf     struct {                // the one asked for last
+		g    *sheet.Table
+		who  string
+		days *fileDays
+	}
+	who         string          // whose row is being read, in a table of several ranches
+	byTab       map[string]bool // files whose tabs write days in different orders
+	ordered     bool            // the orders of day and month are settled
 	batchYears  map[int]int
 	tabScope    map[int]*scope
 	tabRules    map[int]*coverRule
@@ -61,6 +67,7 @@ type reader struct {
 	words       map[string]int              // how often a cover nobody knows is written; under "" how often any is
 	subs        map[string]survey.Substrate // own words, by fold, as first spelled
 	texts       map[string]string
+	remarks     map[string]*remark
 	coverHeads  map[string]survey.Substrate // headings of counts that a key explains
 	turnedLines map[string]string           // by place: the line a turned table stands under
 	corrections []correcting
@@ -100,7 +107,7 @@ type Result struct {
 func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Result, error) {
 	r := &reader{
 		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{}, byTab: map[string]bool{},
-		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, titleDays: map[*scope]*facts{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{},
+		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, titleDays: map[*scope]*facts{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{}, remarks: map[string]*remark{},
 		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{}, walkers: map[string]float64{},
 	}
 	if err := r.loadAll(books); err != nil {

@@ -36,7 +36,7 @@ func (e *emitter) findFirstRows() {
 		}
 		key := e.siteText(l) + "\x00" + rec.scope.lineName() + "\x00" + line + "\x00" + nest
 		rows++
-		cover := e.cover != nil && e.kindOf(l.at(e.cover.at).text).isCover
+		cover := e.cover != nil && e.kind(l.at(e.cover.at)).isCover
 		text := ""
 		if found >= 0 {
 			text = strings.ToLower(l.at(found).text)

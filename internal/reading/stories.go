@@ -61,7 +61,7 @@ func (r *reader) storyPassages(b *block, story *column) []passage {
 		line, _ := e.told(l, e.line, true)
 		nest := l.at(e.nest.at)
 		number := nest.text
-		if k := r.kindOf(nest.text); k.isID {
+		if k := r.kind(nest); k.isID {
 			line, number = k.id.line, k.id.nest
 		}
 		if line = lineName(line); line == "" {

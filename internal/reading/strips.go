@@ -60,7 +60,7 @@ func (s *bandScan) stripRow(i, from, to int) (covers, look bool) {
 			continue
 		}
 		n++
-		k := s.r.kindOf(c.text)
+		k := s.r.kind(c)
 		switch {
 		case k.isCover:
 			cover++

@@ -9,7 +9,7 @@ import (
 // marked counts what was read in a column of states, to hold it against the sums that the sheet itself has.
 func (e *emitter) marked(visit int, s lexicon.Sight) {
 	for len(e.marks) <= visit {
-		e.marks = append(e.marks, map[lexicon.Mark]int{})
+		e.marks = append(e.marks, [256]int{})
 	}
 	e.marks[visit][s.Mark]++
 	if s.Mark == lexicon.Taken && s.Eggs > 0 {
@@ -38,7 +38,7 @@ func (e *emitter) compareTotals() {
 		l := &t.g.lines[t.row]
 		label := ""
 		for col := t.left; col < t.right; col++ {
-			if c := l.at(col); c.text != "" && !e.kindOf(c.text).isNum {
+			if c := l.at(col); c.text != "" && !e.kind(c).isNum {
 				label = c.text
 				break
 			}
@@ -54,7 +54,7 @@ func (e *emitter) compareTotals() {
 			}
 			col := &e.b.cols[v.found]
 			c := l.at(col.at)
-			says := e.kindOf(c.text)
+			says := e.kind(c)
 			if !says.whole {
 				continue
 			}
@@ -68,13 +68,13 @@ func (e *emitter) compareTotals() {
 					continue
 				}
 			}
-			e.compareTotal(n, whole || bare, e.marks[k], c, col)
+			e.compareTotal(n, whole || bare, &e.marks[k], c, col)
 		}
 	}
 }
 
 // compareTotal holds one sum against the marks of its column, counted in the ways that people count them.
-func (e *emitter) compareTotal(says int, whole bool, marks map[lexicon.Mark]int, c *cell, col *column) {
+func (e *emitter) compareTotal(says int, whole bool, marks *[256]int, c *cell, col *column) {
 	intact, lost := marks[lexicon.Intact], 0
 	for _, m := range lookedMarks[1:] {
 		lost += marks[m]

@@ -662,7 +662,7 @@ func (r *reader) askRivals(b *block) {
 func (r *reader) onlyRemains(b *block, first, c *column) bool {
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
-		k := r.kindOf(l.at(c.at).text)
+		k := r.kind(l.at(c.at))
 		if l.at(c.at).text == "" || k.sight.Mark == lexicon.Skipped || k.ditto {
 			continue
 		}
@@ -670,7 +670,7 @@ func (r *reader) onlyRemains(b *block, first, c *column) bool {
 		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
 			return false
 		}
-		if m := r.kindOf(l.at(first.at).text).sight.Mark; m == lexicon.Intact || m == lexicon.Unknown || m == lexicon.Blank || k.sight.Mark == lexicon.Intact {
+		if m := r.kind(l.at(first.at)).sight.Mark; m == lexicon.Intact || m == lexicon.Unknown || m == lexicon.Blank || k.sight.Mark == lexicon.Intact {
 			return false
 		}
 	}
@@ -845,14 +845,14 @@ func (r *reader) countTotals(b *block) {
 		adds := true
 		for _, rec := range b.records {
 			l := &b.g.lines[rec.row]
-			k := r.kindOf(l.at(c.at).text)
+			k := r.kind(l.at(c.at))
 			if !k.whole {
 				continue
 			}
 			sum, n := 0.0, 0
 			for j := range b.cols {
 				if o := &b.cols[j]; j != i && o.role == lexicon.Count {
-					if p := r.kindOf(l.at(o.at).text); p.whole {
+					if p := r.kind(l.at(o.at)); p.whole {
 						sum += p.num
 						n++
 					}
