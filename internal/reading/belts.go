@@ -424,7 +424,7 @@ func (br *beltReader) sizesBeside(l *line) facts {
 		t := l.at(br.belt.at).text
 		br.measuresIn(&f, t, br.scan(t))
 	}
-	for _, c := range append(slices.Clone(br.counts), br.clumps, br.belt, br.length, br.area) {
+	for _, c := range append(slices.Clone(br.counts), br.clumps, br.belt, br.length, br.area, br.line) {
 		if c != nil && (f.width == 0 || f.length == (lexicon.Measure{})) {
 			g := facts{}
 			br.measuresIn(&g, c.head.Text, br.scan(c.head.Text))

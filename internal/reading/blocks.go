@@ -528,6 +528,9 @@ func (s *bandScan) fits(i int) bool {
 	if n == 1 {
 		return true
 	}
+	if s.dayForNest(i) {
+		return false
+	}
 	// A row that begins where the headings do not reach is none of theirs.
 	headed := 0
 	for col := s.left; col < s.right; col++ {
@@ -542,6 +545,22 @@ func (s *bandScan) fits(i int) bool {
 		}
 	}
 	return headed > 0
+}
+
+// dayForNest tells whether a row holds a day where nests are headed, and the row before it none: a list of the days of lines below
+// their nests.
+func (s *bandScan) dayForNest(i int) bool {
+	if len(s.cur.records) == 0 || s.cur.g != s.g {
+		return false
+	}
+	last := &s.g.lines[s.cur.records[len(s.cur.records)-1].row]
+	h := &s.g.lines[s.cur.heads[len(s.cur.heads)-1]]
+	for col := s.left; col < s.right; col++ {
+		if k := s.r.kind(h.at(col)); k.head.Role == lexicon.Nest && k.head.Sure >= 0.6 {
+			return s.isDay(s.g.lines[i].at(col)) && last.at(col).text != "" && !s.isDay(last.at(col))
+		}
+	}
+	return false
 }
 
 // heads tells how many rows of headings begin at row i: 0, 1 or 2.
@@ -874,7 +893,7 @@ func (s *bandScan) isCaption(i, to int) bool {
 	k := s.r.kind(first)
 	headLine := k.head.Role == lexicon.NoRole && k.leadsLine || k.words > 1 && k.headsLine
 	switch {
-	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first), s.cur == nil && s.pairRow(i):
+	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first) && !s.countsHead(i, to), s.cur == nil && s.pairRow(i):
 		return true
 	case n == 1:
 		if s.cur == nil {

@@ -346,6 +346,7 @@ func (r *reader) understand(b *block) {
 	r.eggColumnsJoined(b)
 	r.tickedColumns(b)
 	r.histories(b)
+	r.lastGoodLooks(b)
 	r.measure(b)
 	r.runOnHeads(b)
 	r.findCodes(b)
