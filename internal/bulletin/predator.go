@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"maps"
 	"math"
-	"math/rand/v2"
 	"slices"
 
 	"tussock/internal/disclosure"
@@ -36,12 +35,16 @@ func (c *composer) predators() {
 	}
 	// What the key confuses is undone. From ten landowners on from each nest's own remains; below from how many nests look most
 	// like each animal's, so that the mix is a function of totals and of nothing else.
-	read, key := c.likelihoods, c.taught(losses)
+	key := c.key
 	if c.policy.CheckModel(lossesBy(losses)) != "" {
-		read, key = c.blurred, c.key
+		key = key.Looks(written(losses, len(key.Features())))
+		for i, l := range losses {
+			if l.Signs != nil {
+				losses[i].Signs = predator.Signs{c.key.Look(l.Signs)}
+			}
+		}
 	}
-	m := mixOf(losses, read)
-	m.assumed = c.assumed(m, key, losses, read(losses))
+	m := mixOf(losses, key)
 	m.n = n
 	m.effect = assumedMix
 	if n >= c.policy.SpreadEntities {
@@ -138,49 +141,50 @@ func (c *composer) share(n int, p, events float64) disclosure.Figure {
 	return c.policy.Share(n, p, mid-half, mid+half)
 }
 
+// most is how many losses a mix is made of: the draws take as long as there are many. Ours.
+const most = 1000
+
+// nothingKnown is how many nests the belief weighs that all animals are equally likely, before any nest of a season is seen. Ours: little, as
+// in most places most animals of the list take no nests, and what those are given in advance is taken from the others.
+const nothingKnown = 2
+
 // A mix is the shares of the animals in the losses, on its way to be published.
 type mix struct {
+	predator.Mixture
+
 	losses  int
-	n       int // entities
-	shares  []float64
+	n       int                  // entities
+	likely  []float64            // the shares by EM, by which is judged what they hang on
 	chance  [][]float64          // their variances and covariances by chance alone
-	assumed [][]float64          // what the assumed strengths of the key add to them
 	events  []disclosure.Amounts // of each animal, by entity, in whole losses
-	without [][]float64          // the shares without each entity in turn
+	without [][]float64          // the shares by EM without each entity in turn
 	effect  float64              // how many times owners' own mixes widen the variances
 
 	likelihoods []predator.Nest
 }
 
-// A reading returns the likelihood of each loss under each animal.
-type reading func([]loss) []predator.Nest
-
-// taught is the key that the cameras of losses have taught.
-func (c *composer) taught(losses []loss) *predator.Key {
+// taught is a key that the cameras of losses have taught.
+func taught(key *predator.Key, losses []loss) *predator.Key {
 	var cases []predator.Case
 	for _, l := range losses {
 		if l.Animal >= 0 && l.Signs != nil {
 			cases = append(cases, predator.Case{Animal: l.Animal, Signs: l.Signs})
 		}
 	}
-	return c.key.Learn(cases)
+	return key.Learn(cases)
 }
 
-// likelihoods reads losses by P(what was seen | animal) under the key that some of them have taught.
-func (c *composer) likelihoods(some []loss) reading {
-	key := c.taught(some)
-	return func(losses []loss) []predator.Nest {
-		seen := make([]predator.Sighting, len(losses))
-		for i, l := range losses {
-			seen[i] = l.Sighting
-		}
-		return key.Nests(seen)
+func sightings(losses []loss) []predator.Sighting {
+	seen := make([]predator.Sighting, len(losses))
+	for i, l := range losses {
+		seen[i] = l.Sighting
 	}
+	return seen
 }
 
-// written is how often each sign of the key was written down at losses that no camera settled.
-func (c *composer) written(losses []loss) []float64 {
-	written, of := make([]float64, len(c.key.Features())), 0.0
+// written is how often each of so many signs was written down at losses that no camera settled.
+func written(losses []loss, signs int) []float64 {
+	written, of := make([]float64, signs), 0.0
 	for _, l := range losses {
 		if l.Animal < 0 {
 			of++
@@ -197,110 +201,19 @@ func (c *composer) written(losses []loss) []float64 {
 	return written
 }
 
-// leaves draws what an animal leaves by a key, each sign written down as often as it was.
-func leaves(r *rand.Rand, key *predator.Key, animal int, written []float64) predator.Signs {
-	signs := make(predator.Signs, len(written))
-	for i := range signs {
-		signs[i] = -1
-		x, choices := r.Float64(), len(key.Choices(i))
-		if r.Float64() >= written[i] {
-			continue
-		}
-		for signs[i] = 0; signs[i]+1 < choices && x >= key.Chance(i, animal, signs[i]); signs[i]++ {
-			x -= key.Chance(i, animal, signs[i])
-		}
-	}
-	return signs
-}
-
-// blurred reads losses by P(the animal that it looks most like | animal), from draws of what each animal leaves.
-func (c *composer) blurred(losses []loss) reading {
-	animals, written := predator.Predators(), c.written(losses)
-	most := func(signs predator.Signs) int {
-		likelihood := c.key.Likelihood(signs)
-		return slices.Index(likelihood, slices.Max(likelihood))
-	}
-	r := rand.New(rand.NewPCG(1, 1)) // the same draws each time
-	looks := square(len(animals))    // by what it looks like, and animal
-	for animal := range animals {
-		const draws = 2000
-		for range draws {
-			looks[most(leaves(r, c.key, animal, written))][animal] += 1.0 / draws
-		}
-	}
-	return func(losses []loss) []predator.Nest {
-		nests := make([]predator.Nest, len(losses))
-		for i, l := range losses {
-			if l.Animal >= 0 {
-				nests[i].Likelihood = predator.Certain(l.Animal)
-				continue
-			}
-			nests[i].Likelihood = slices.Clone(looks[most(l.Signs)])
-			for animal := range animals { // no draw is proof
-				nests[i].Likelihood[animal] = max(nests[i].Likelihood[animal], 1e-3)
-			}
-		}
-		return nests
-	}
-}
-
-// assumed is how far the shares are off because the strengths of the key are assumed: the mean square of what the estimate misses the
-// estimated shares by, over seasons like this one drawn from them with keys drawn from what is known of the key, less what
-// it misses them by where the key is right. It is a function of the shares, of numbers of losses and of how often signs were written down.
-func (c *composer) assumed(m *mix, right *predator.Key, losses []loss, read reading) [][]float64 {
-	const seasons = 40
-	written, animals := c.written(losses), len(m.shares)
-	missed := make([][][]float64, 2) // with the key right, and drawn
-	for i := range missed {
-		missed[i] = square(animals)
-	}
-	var drawn [2 * seasons][]float64
-	concurrently(len(drawn), func(i int) {
-		r := rand.New(rand.NewPCG(uint64(i/2), 2))
-		key := right
-		if i%2 == 1 {
-			key = key.Drawn(r)
-		}
-		season := slices.Clone(losses)
-		for j := range season {
-			animal, u := 0, r.Float64()
-			for u -= m.shares[0]; u >= 0 && animal+1 < animals; u -= m.shares[animal] {
-				animal++
-			}
-			if season[j].Animal >= 0 {
-				season[j].Animal = animal
-			} else {
-				season[j].Signs = leaves(r, key, animal, written)
-			}
-		}
-		drawn[i] = predator.Near(read(season), m.shares)
-	})
-	for i, shares := range drawn {
-		for k := range shares {
-			for q := range shares {
-				missed[i%2][k][q] += (shares[k] - m.shares[k]) * (shares[q] - m.shares[q]) / seasons
-			}
-		}
-	}
-	for k := range missed[1] {
-		for q := range missed[1] {
-			missed[1][k][q] -= missed[0][k][q]
-		}
-	}
-	return missed[1]
-}
-
-// mixOf estimates the shares by EM, and again without each entity in turn. Its events are those that EM allots to
-// each animal at each nest.
-func mixOf(losses []loss, teach func([]loss) reading) *mix {
-	nests := teach(losses)(losses)
-	m := &mix{losses: len(losses), shares: predator.Estimate(nests), likelihoods: nests}
-	for range m.shares {
+// mixOf tells the shares, by a key as uncertain as it is; and estimates them by EM, as if it were certain, and so again without each
+// entity in turn. Its events are those that EM allots to each animal at each nest.
+func mixOf(losses []loss, key *predator.Key) *mix {
+	right := taught(key, losses)
+	nests := right.Nests(sightings(losses))
+	m := &mix{losses: len(losses), likely: predator.Estimate(nests), likelihoods: nests}
+	m.Mixture = right.Mix(predator.Some(sightings(losses), most), predator.Even(nothingKnown), predator.Chain{Seed: 1})
+	for range m.likely {
 		m.events = append(m.events, disclosure.Amounts{})
 	}
-	m.chance = predator.Covariance(nests, m.shares)
+	m.chance = predator.Covariance(nests, m.likely)
 	for i, l := range losses {
-		for animal, p := range predator.Posterior(m.shares, nests[i].Likelihood) {
+		for animal, p := range predator.Posterior(m.likely, nests[i].Likelihood) {
 			if !l.known {
 				m.events[animal][l.entity] += p
 			}
@@ -320,19 +233,19 @@ func mixOf(losses []loss, teach func([]loss) reading) *mix {
 	m.without = make([][]float64, len(entities))
 	concurrently(len(entities), func(i int) {
 		var left []predator.Nest
-		taught := false // the key by their cameras
+		teaches := false // the key by its cameras
 		for j, l := range losses {
 			if l.entity == entities[i] {
-				taught = taught || l.Animal >= 0 && l.Signs != nil
+				teaches = teaches || l.Animal >= 0 && l.Signs != nil
 				continue
 			}
 			left = append(left, nests[j])
 		}
-		if taught {
+		if teaches {
 			others := pick(losses, func(l loss) bool { return l.entity != entities[i] })
-			left = teach(others)(others)
+			left = taught(key, others).Nests(sightings(others))
 		}
-		m.without[i] = predator.Near(left, m.shares)
+		m.without[i] = predator.Near(left, m.likely)
 	})
 	return m
 }
@@ -345,7 +258,7 @@ func (m *mix) likeness(losses []loss) float64 {
 		return assumedEffect
 	}
 	effect, animals := 0.0, 0.0
-	for k, share := range m.shares {
+	for k, share := range m.likely {
 		if share < 0.02 {
 			continue
 		}
@@ -353,7 +266,7 @@ func (m *mix) likeness(losses []loss) float64 {
 		for i, n := range m.likelihoods {
 			p := 0.0
 			for j, l := range n.Likelihood {
-				p += m.shares[j] * l
+				p += m.likely[j] * l
 			}
 			for j, l := range n.Likelihood {
 				pull += m.chance[k][j] * l / p
@@ -378,7 +291,7 @@ func (m *mix) pulled(losses []loss) (sums, pairs []float64) {
 		}
 		sum, n := 0.0, float64(to-from)
 		together := n * n
-		for k, share := range m.shares {
+		for k, share := range m.likely {
 			if share < 0.02 {
 				continue
 			}
@@ -387,10 +300,10 @@ func (m *mix) pulled(losses []loss) (sums, pairs []float64) {
 				pull := 0.0
 				for _, i := range lines[line] {
 					l, p := m.likelihoods[i].Likelihood, 0.0
-					for j, share := range m.shares {
+					for j, share := range m.likely {
 						p += share * l[j]
 					}
-					for j := range m.shares {
+					for j := range m.likely {
 						pull += m.chance[k][j] * l[j] / p
 					}
 				}
@@ -421,7 +334,7 @@ func (c *composer) mixWeight(m *mix, losses []loss) {
 	}
 	sums, pairs := m.pulled(losses)
 	binomial := 0.0
-	for _, share := range m.shares {
+	for _, share := range m.likely {
 		if share >= 0.02 {
 			binomial += share * (1 - share)
 		}
@@ -512,17 +425,8 @@ func (c *composer) publishShare(m *mix, name string, in func(animal int) bool) {
 }
 
 func (c *composer) mixShare(m *mix, in func(animal int) bool) disclosure.Figure {
-	chance, assumed := 0.0, 0.0
-	for i, row := range m.chance {
-		for j, x := range row {
-			if in(i) && in(j) {
-				chance += x
-				assumed += m.assumed[i][j]
-			}
-		}
-	}
-	p := part(m.shares, in)
-	return c.share(m.n, p, max(1, p*(1-p)/max(chance*m.effect+max(0, assumed), 1e-9)))
+	s, wider := m.Of(in), math.Sqrt(m.effect)
+	return c.policy.Share(m.n, s.Estimate, s.Estimate-wider*(s.Estimate-s.Low), s.Estimate+wider*(s.High-s.Estimate))
 }
 
 func (c *composer) showable(m *mix, in func(animal int) bool) bool {
@@ -533,7 +437,7 @@ func (c *composer) showable(m *mix, in func(animal int) bool) bool {
 	for _, shares := range m.without {
 		without = append(without, part(shares, in))
 	}
-	return c.policy.Steady(m.n, part(m.shares, in), without)
+	return c.policy.Steady(m.n, part(m.likely, in), without)
 }
 
 // part adds up the shares of some animals.

@@ -18,13 +18,13 @@ import (
 )
 
 // open is what an analysis without any protection gives of the same rows: estimates and ranges unrounded, the variance from the owners'
-// own figures (the sandwich by owner), clumps from belts, and predators by a bootstrap over lines.
+// own figures (the sandwich by owner), clumps from belts, and predators by
+// the method that bulletins have, by each nest's own remains, with the sandwich by owner too.
 type open struct {
-	all     [2]float64
-	by      map[string][2]float64
-	clumps  [2]float64
-	animals int
-	width   float64 // of the mean animal's range
+	all    [2]float64
+	by     map[string][2]float64
+	clumps [2]float64
+	mix    map[string][2]float64
 }
 
 func analysed(in bulletin.Input) (o open) {
@@ -38,6 +38,7 @@ func analysed(in bulletin.Input) (o open) {
 	}
 	histories := map[string][]survival.Nest{}
 	var taken []predator.Sighting
+	var owners []int // of each
 	key := predator.NewKey()
 	for i := range in.Data.Nests {
 		n := &in.Data.Nests[i]
@@ -59,7 +60,10 @@ func analysed(in bulletin.Input) (o open) {
 			taken = append(taken, predator.Sighting{Transect: label(line, n.Ranch+n.Transect), Animal: animal})
 		case found:
 			taken = append(taken, predator.Sighting{Transect: label(line, n.Ranch+n.Transect), Animal: -1, Signs: signs})
+		default:
+			continue
 		}
+		owners = append(owners, owner[n.Ranch])
 	}
 	var strata []standard.Stratum
 	for s, list := range histories {
@@ -76,15 +80,45 @@ func analysed(in bulletin.Input) (o open) {
 	}
 	d := density.Fit(belts)
 	o.clumps[0], o.clumps[1] = d.Interval()
-	mix := key.Mix(taken, predator.Even(predator.UsualWeight), predator.Chain{Seed: 1, Draws: 100})
-	for animal := range mix.Shares {
-		if s := mix.Animal(animal); s.Estimate >= 0.05 {
-			o.animals++
-			o.width += s.High - s.Low
-		}
+	mix := key.Mix(taken, predator.Even(2), predator.Chain{Seed: 2})
+	wider := math.Sqrt(byOwner(key.Nests(taken), owners))
+	o.mix = map[string][2]float64{}
+	for animal, name := range predator.Predators() {
+		s := mix.Animal(animal)
+		o.mix[name] = [2]float64{s.Estimate - wider*(s.Estimate-s.Low), s.Estimate + wider*(s.High-s.Estimate)}
 	}
-	o.width /= float64(max(1, o.animals))
 	return o
+}
+
+// byOwner is how many times the variances of shares by owner (the sandwich) are those by chance, in the mean over the animals that occur; 1 at least.
+func byOwner(nests []predator.Nest, owners []int) float64 {
+	shares := predator.Estimate(nests)
+	chance := predator.Covariance(nests, shares)
+	if chance == nil {
+		return 1
+	}
+	effect, animals := 0.0, 0.0
+	for k, share := range shares {
+		if share < 0.02 {
+			continue
+		}
+		pulls := map[int]float64{}
+		for i, n := range nests {
+			p, pull := 0.0, 0.0
+			for j, l := range n.Likelihood {
+				p += shares[j] * l
+				pull += chance[k][j] * l
+			}
+			pulls[owners[i]] += pull / p
+		}
+		squares, all := 0.0, float64(len(pulls))
+		for _, pull := range pulls {
+			squares += pull * pull
+		}
+		effect += squares * all / (all - 1) / chance[k][k]
+		animals++
+	}
+	return max(1, effect/max(1, animals))
 }
 
 // A yielded is what bulletins of one number of owners give, summed over runs.
@@ -133,7 +167,6 @@ func (y *yielded) add(b bulletin.Bulletin, in bulletin.Input, t truth) {
 		}
 		return 0
 	}
-	width := 0.0
 	for _, c := range b.Cells {
 		switch {
 		case !c.Published:
@@ -151,19 +184,8 @@ func (y *yielded) add(b bulletin.Bulletin, in bulletin.Input, t truth) {
 			y.coveredClumps += within(c, t.clumps)
 		case c.Measure == bulletin.PredatorShare && c.Predator != bulletin.OtherOrUnknown:
 			y.named++
-			width += *c.High - *c.Low
+			y.animals.add(c.Low, c.High, free.mix[c.Predator])
 		}
-	}
-	if named := y.named; named > 0 && width > 0 {
-		n := 0
-		for _, c := range b.Cells {
-			if c.Published && c.Measure == bulletin.PredatorShare && c.Predator != bulletin.OtherOrUnknown {
-				n++
-			}
-		}
-		y.animals.n++
-		y.animals.width += width / float64(n)
-		y.animals.free += free.width
 	}
 }
 
@@ -235,8 +257,10 @@ func TestYield(t *testing.T) {
 			float64(y.named)/float64(y.runs), float64(y.covers)/float64(y.runs), float64(y.points)/float64(y.runs), y.bits.most, y.bits.mean(),
 			share(y.covered, y.all.n), share(y.coveredCover, y.cover.n), share(y.coveredClumps, y.clumps.n), y.told, y.pairs, y.toldOpen)
 		most := map[int]float64{8: 1.3, 12: 1.3, 34: 1.15}[owners]
-		if got := y.all.width / y.all.free; most > 0 && got > most {
-			t.Errorf("%d landowners: survival's range is %.2f times as wide as without protection, want %.2f at most", owners, got, most)
+		for what, r := range map[string]ratios{"survival": y.all, "clumps": y.clumps, "predators": y.animals} {
+			if got := r.width / r.free; most > 0 && got > most {
+				t.Errorf("%d landowners: ranges of %s are %.2f times as wide as without protection, want %.2f at most", owners, what, got, most)
+			}
 		}
 	}
 	t.Log(table.String())

@@ -195,7 +195,7 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 	}
 	slices.SortStableFunc(row.Named, func(a, b Named) int { return cmp.Compare(b.Nests, a.Nests) })
 	row.Undetermined = number(1 - float64(row.FitsOne)/float64(row.NestsTaken))
-	row.told = predator.Some(told)
+	row.told = predator.Some(told, predator.Most)
 	n := predatorNote(&row, len(told))
 	row.Note, row.Notes = n.String(), n
 	return row

@@ -60,7 +60,7 @@ func noteMethods(d regionData, areas []regionArea) {
 		if a.Mix != nil {
 			a.Mix.Method = []string{
 				say.Say("First what the taken nests showed, counted: no sign, sign that fits more than one animal by the key, and sign or a camera that fits one. Then the shares of the animals in the nests that left a sign."),
-				say.Say("From ten landowners on the shares are those under which all signs together are likeliest, so that what the key confuses is undone; below, each nest counts for the animal that it looks most like."),
+				say.Say("From ten landowners on each nest counts by all its signs; below, by the animal that it looks most like and whether that is likely enough to be named. What the key confuses is undone, and the nests themselves teach the key."),
 				say.Say("An animal is named from four landowners and ten losses on, and where no landowner has most of them; all others are in the last part."),
 				say.Say("Steps: 10 of 100 with five to nine landowners, else 5. The range is 95 %, widened for shared luck and because the strengths of the key are not known for sure."),
 				say.Say("The key to remains is version %d of the cooperative’s, the one that counted when the season opened; 0 is common practice.", keyOf(heads, season).Version),

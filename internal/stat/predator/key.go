@@ -6,12 +6,12 @@
 // camera nests add to it. No remains at all tells nothing: the answer is π itself. A single nest names an animal only
 // where its probability is 0.6 or more.
 //
-// The mix of a whole cooperative is the maximum of Π_i Σ_k π_k·L_ik by the EM algorithm over nests with remains and with cameras together
-// (Dawid & Skene 1979), so that what the key confuses is undone; with two kinds and one test this is the estimator
-// of Rogan & Gladen 1978. A ranch's own mix starts from the cooperative's and is moved by the ranch's nests (Mix): nine nests say little by themselves.
+// A mix is the mean of what is held of the shares once all nests with remains and with cameras are read by a key that is as uncertain as its
+// counts say (Mix), so that what the key confuses is undone and the nests themselves teach the key. The cooperative's begins from next to nothing;
+// a ranch's own begins from the cooperative's and is moved by the ranch's nests: nine nests say little by themselves.
 //
-// How strongly a sign points to an animal is assumed, or counted at few nests (Table), so the ranges are made with keys drawn from what is known
-// of the key.
+// Estimate is the maximum of Π_i Σ_k π_k·L_ik by the EM algorithm (Dawid & Skene 1979), the key held to be right; with two kinds and one test it
+// is the estimator of Rogan & Gladen 1978. It is fast, and serves where a mix is asked again without each landowner.
 //
 // Two limits the reader must hear. Nests without sign are taken to have fallen to the same animals as the others; IfUnlike says what if not.
 // And technicians' readings of remains are known to be poor: the shares are a hint about what to look into, never a

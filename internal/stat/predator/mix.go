@@ -51,19 +51,19 @@ const Negligible = 0.0005
 // DefaultDraws settles the ends of a 95 % range to a point or two in a hundred, finer than so few nests can tell.
 const DefaultDraws = 400
 
-// Most is how many nests a mix is made of. How well so many tell the animals apart hangs on the key more than on their number, and of more the draws
+// Most is how many nests a ranch's mix is made of. How well so many tell the animals apart hangs on the key more than on their number, and of more the draws
 // would not find all readings that are nearly as likely. Ours.
 const Most = 200
 
-// Some returns Most of the sightings, drawn by lot (the same each time, whatever their order), or all where there are no more.
-func Some(seen []Sighting) []Sighting {
-	if len(seen) <= Most {
+// Some returns so many of the sightings at most, drawn by lot (the same each time, whatever their order).
+func Some(seen []Sighting, most int) []Sighting {
+	if len(seen) <= most {
 		return seen
 	}
 	some := inOrder(seen)
 	r := rand.New(rand.NewPCG(uint64(len(some)), 2))
 	r.Shuffle(len(some), func(i, j int) { some[i], some[j] = some[j], some[i] })
-	return some[:Most:Most]
+	return some[:most:most]
 }
 
 // A Mixture is what is held of the shares of the animals in the losses of one place.
