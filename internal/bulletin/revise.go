@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"maps"
 	"math"
-	"slices"
 
 	"tussock/internal/disclosure"
 	"tussock/internal/errs"
@@ -17,7 +16,7 @@ import (
 //
 // Whoever lays two editions side by side has the difference of their totals, so who changed must be a cell by itself:
 // five landowners at least in every total that changed, and none of them most of the change in nests, in days or in
-// losses; nor may they have changed all alike. Nobody who was counted may be missing. And a revision only gives anew what the first edition gave: what appeared or
+// losses; nor may they have changed all alike. And a revision only gives anew what the first edition gave: what appeared or
 // went would tell as well. It is a Conflict where any of this is not so, or nothing has changed.
 func Revise(published Bulletin, first, last Input) (Bulletin, error) {
 	return reviseUnder(disclosure.Default(), published, first, last)
@@ -43,9 +42,6 @@ func reviseUnder(policy disclosure.Policy, published Bulletin, first, last Input
 		if n.label = place; !ok {
 			n.label = two.labels[n.area]
 		}
-	}
-	if err := two.stayed(one); err != nil {
-		return Bulletin{}, err
 	}
 	switch held, changed := two.difference(one, published); {
 	case !changed:
@@ -88,18 +84,6 @@ func (c *composer) revised(published Bulletin, in Input) (Bulletin, error) {
 	}
 	b := Bulletin{Season: in.Season, Edition: 2, Version: in.Version, Cells: c.cells, Covers: published.Covers, Places: published.Places, Log: published.Log}
 	return b, b.seal(in.Salt)
-}
-
-// stayed refuses a final revision where an owner or a ranch whose rows are in the first edition is counted no longer: they left, were
-// erased, or took back their yes. A figure made anew without them, laid beside the old one, would show what was theirs. So the
-// season stays as it is for good.
-func (c *composer) stayed(one *composer) error {
-	for ranch, m := range one.members {
-		if now, ok := c.members[ranch]; (!ok || now.entity != m.entity) && slices.ContainsFunc(one.nests, func(n *looked) bool { return n.Ranch == ranch }) {
-			return Gone(c.season)
-		}
-	}
-	return nil
 }
 
 // Gone says that a season has no final revision because somebody who was counted is counted no longer.

@@ -349,8 +349,7 @@ func TestSentForAnOwner(t *testing.T) {
 	h.As(t, h.owner, func(tx *postgres.Tx) error { return tx.LetSend(h.ranch) })
 	lost := strings.ReplaceAll(rows(this-1, 6), ",ok\n", ",eaten\n")
 	h.As(t, h.boss, func(tx *postgres.Tx) error {
-		_, err := tx.SendForOwner(postgres.Sending{Ranch: h.ranch, Together: postgres.NewSending(), File: "all.csv", Data: []byte(heads + rows(this, 5) + lost), Language: words.English})
-		return err
+		return tx.SendForOwner(postgres.Sending{Ranch: h.ranch, Together: postgres.NewSending(), File: "all.csv", Data: []byte(heads + rows(this, 5) + lost), Language: words.English})
 	})
 	sent := h.uploads(h.ranch)[0]
 	page, _ := h.read(sent.ID, words.English)

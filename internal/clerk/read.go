@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strconv"
 
+	"tussock/internal/access"
 	"tussock/internal/inquiry"
 	"tussock/internal/intake"
 	"tussock/internal/lexicon"
@@ -34,7 +35,7 @@ type job struct {
 func (d *Desk) job(t *postgres.Task) *job {
 	own := lexicon.Tidy(t.RanchName) // as the rows will have it
 	j := &job{Task: t, own: own, opt: intake.Options{
-		Ranch: own, OnlyRanches: ranchNames(t), Season: t.Settings.Season, DateOrder: t.Settings.DateOrder, Zero: survey.State(t.Settings.Zero),
+		Ranch: own, OnlyRanches: ranchNames(t), RanchesHad: ranchesHad(t), Season: t.Settings.Season, DateOrder: t.Settings.DateOrder, Zero: survey.State(t.Settings.Zero),
 		PartLossIntact: t.Settings.PartLossIntact, Words: t.Words, Answers: maps.Clone(t.Answers), Undone: t.Undone, Today: d.today(), Say: d.Book.In(words.Tongue(t.Language)),
 		Places: true,
 	}}
@@ -45,14 +46,39 @@ func (d *Desk) job(t *postgres.Task) *job {
 }
 
 // ranchNames are those of which a sheet may have rows: the one it is filed under, and the others of its sender.
-func ranchNames(t *postgres.Task) []string {
-	names := []string{lexicon.Tidy(t.RanchName)}
+func ranchNames(t *postgres.Task) (names []string) {
+	if t.Ranch != "" {
+		names = append(names, lexicon.Tidy(t.RanchName))
+	}
 	for _, r := range t.Ranches {
 		if r.ID != t.Ranch {
 			names = append(names, lexicon.Tidy(r.Name))
 		}
 	}
 	return names
+}
+
+// ranchesHad are the names that those had before, to what they are called now.
+func ranchesHad(t *postgres.Task) map[string]string {
+	is := map[access.ID]string{t.Ranch: lexicon.Tidy(t.RanchName)}
+	for _, r := range t.Ranches {
+		is[r.ID] = lexicon.Tidy(r.Name)
+	}
+	had := map[string]string{}
+	for _, r := range t.Had {
+		had[lexicon.Tidy(r.Name)] = is[r.ID]
+	}
+	return had
+}
+
+// ranchMeant finds which of a task's ranches a sheet means by a name, by what they are called now or were before; "" for none.
+func ranchMeant(t *postgres.Task, name string) string {
+	now, had := ranchNames(t), ranchesHad(t)
+	meant := cmp.Or(intake.MatchRanch(name, append(slices.Clip(now), slices.Sorted(maps.Keys(had))...)), intake.MatchRanch(name, now))
+	if slices.Contains(now, meant) {
+		return meant
+	}
+	return had[meant]
 }
 
 func files(t *postgres.Task) []intake.File { return []intake.File{{Name: t.File, Data: t.Data}} }
@@ -105,17 +131,17 @@ func (j *job) readAll(opt intake.Options) (*intake.Result, error) {
 	opt.Ranch, opt.OnlyRanches = "", nil
 	res, err := intake.Read(files(j.Task), opt)
 	if err == nil {
-		rename(res, ranchNames(j.Task))
+		rename(res, j.Task)
 	}
 	return res, err
 }
 
 // rename calls the ranches of a reading as the roster does, where it knows them.
-func rename(res *intake.Result, names []string) {
+func rename(res *intake.Result, t *postgres.Task) {
 	match := map[string]string{}
 	known := func(name *string) {
 		if _, ok := match[*name]; !ok {
-			match[*name] = cmp.Or(intake.MatchRanch(*name, names), *name)
+			match[*name] = cmp.Or(ranchMeant(t, *name), *name)
 		}
 		*name = match[*name]
 	}
@@ -348,14 +374,10 @@ func (d *Desk) whose(t *postgres.Task) outcome {
 			return err
 		})
 	}
-	var names []string
-	for _, r := range t.Ranches {
-		names = append(names, r.Name)
-	}
 	rows, match := map[string]int{}, map[string]string{}
 	count := func(name string) {
 		if _, ok := match[name]; !ok {
-			match[name] = intake.MatchRanch(name, names)
+			match[name] = ranchMeant(t, name)
 		}
 		rows[match[name]]++
 	}
@@ -369,11 +391,11 @@ func (d *Desk) whose(t *postgres.Task) outcome {
 	}
 	var o outcome
 	for _, r := range t.Ranches {
-		if rows[r.Name] > 0 {
+		if rows[lexicon.Tidy(r.Name)] > 0 {
 			o.ranches = append(o.ranches, r)
 		}
 	}
-	slices.SortStableFunc(o.ranches, func(a, b postgres.Ranch) int { return rows[b.Name] - rows[a.Name] })
+	slices.SortStableFunc(o.ranches, func(a, b postgres.Ranch) int { return rows[lexicon.Tidy(b.Name)] - rows[lexicon.Tidy(a.Name)] })
 	return o
 }
 

@@ -31,6 +31,7 @@ type File struct {
 type Options struct {
 	Ranch          string            // the ranch for rows that name none
 	OnlyRanches    []string          // rows of other ranches are refused; nil allows any
+	RanchesHad     map[string]string // names that these had before, to what they are called now; where one has such a name now, that one is meant
 	Season         int               // the season of dates without a year; 0 where none is given
 	DateOrder      string            // "month" or "day" first in 03/04/2025; "" where the files show it
 	Zero           survey.State      // what a 0 means where the sheet does not tell: Intact, Taken or ""

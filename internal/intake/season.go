@@ -2,6 +2,7 @@ package intake
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -50,6 +51,10 @@ func newSeason(log *inquiry.Log, opt Options) *season {
 	}
 	if opt.OnlyRanches != nil {
 		s.only = map[string]string{}
+		for _, had := range slices.Sorted(maps.Keys(opt.RanchesHad)) {
+			s.only[looseRanch(had)] = opt.RanchesHad[had]
+			s.only[strings.ToLower(lexicon.Tidy(had))] = opt.RanchesHad[had]
+		}
 		for _, name := range opt.OnlyRanches {
 			s.only[looseRanch(name)] = name
 		}

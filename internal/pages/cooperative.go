@@ -185,7 +185,7 @@ func newestSeason(seasons []postgres.Season, status []postgres.Status, now time.
 		}
 	}
 	for _, st := range status {
-		if st.Season <= now.Year() {
+		if st.Counts && st.Season <= now.Year() {
 			season = max(season, st.Season)
 		}
 	}
@@ -213,7 +213,7 @@ func undated(st cooperativeState) []int {
 	for _, status := range st.status {
 		known := slices.ContainsFunc(st.bulletins, func(b postgres.BulletinHead) bool { return b.Season == status.Season }) ||
 			slices.ContainsFunc(st.seasons, func(x postgres.Season) bool { return x.Year == status.Season })
-		if status.State == postgres.Current && status.Season != 0 && !known && !slices.Contains(years, status.Season) {
+		if status.Counts && status.Season != 0 && !known && !slices.Contains(years, status.Season) {
 			years = append(years, status.Season)
 		}
 	}

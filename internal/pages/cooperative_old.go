@@ -2,7 +2,6 @@ package pages
 
 import (
 	"errors"
-	"strconv"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -33,7 +32,6 @@ type cooperativeOldSentPage struct {
 	base
 	Ranch   string
 	Lines   []oldLine
-	Already int // files that the ranch had already
 	Reading int
 }
 
@@ -90,57 +88,41 @@ func oldSendings(say words.Speaker, sent []postgres.Status) (list []oldSending) 
 // sendOldFor sends the files for a ranch whose owner said yes.
 func (s *server) sendOldFor(c *fiber.Ctx, a access.Actor) error {
 	page := cooperativeOldPage{Chosen: access.ID(c.FormValue("ranch"))}
-	sending, already, err := s.keepOldFor(c, a, page.Chosen)
-	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge)) {
+	sending, err := s.keepOldFor(c, a, page.Chosen)
+	if message, ok := s.said(c, err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge) || errors.Is(err, errs.TooMany)) {
 		page.Problem = message
 		return s.showOld(c, a, fiber.StatusUnprocessableEntity, page)
 	}
 	if err != nil {
 		return err
 	}
-	if sending == "" {
-		page.Problem = s.speaker(c).Say("The ranch has all of these files already. Nothing was changed.")
-		return s.showOld(c, a, fiber.StatusUnprocessableEntity, page)
-	}
-	to := "/cooperative/old/" + string(sending)
-	if already > 0 {
-		to += "?already=" + strconv.Itoa(already)
-	}
-	return s.see(c, to)
+	return s.see(c, "/cooperative/old/"+string(sending))
 }
 
-func (s *server) keepOldFor(c *fiber.Ctx, a access.Actor, ranch access.ID) (sending access.ID, already int, err error) {
+func (s *server) keepOldFor(c *fiber.Ctx, a access.Actor, ranch access.ID) (sending access.ID, err error) {
 	say := s.speaker(c)
 	if ranch == "" {
-		return "", 0, errs.New(errs.Invalid, say.Say("Choose the ranch these sheets are for, then send them again."))
+		return "", errs.New(errs.Invalid, say.Say("Choose the ranch these sheets are for, then send them again."))
 	}
 	sheets, err := oldSheets(c, say)
 	if err != nil {
-		return "", 0, err
+		return "", err
 	}
 	sending = postgres.NewSending()
-	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+	return sending, s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
 		for _, o := range sheets {
 			o.Ranch, o.Together = ranch, sending
-			there, err := tx.SendForOwner(o)
-			if err != nil {
+			if err := tx.SendForOwner(o); err != nil {
 				return err
-			}
-			if there {
-				already++
 			}
 		}
 		return nil
 	})
-	if already == len(sheets) {
-		sending = ""
-	}
-	return sending, already, err
 }
 
 func (s *server) cooperativeOldSent(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Params("id"))
-	page := cooperativeOldSentPage{Already: min(max(c.QueryInt("already"), 0), maxFiles)}
+	var page cooperativeOldSentPage
 	var sent []postgres.Status
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		sent, err = tx.UploadStatus(0)

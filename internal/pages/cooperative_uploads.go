@@ -68,11 +68,11 @@ func (s *server) cooperativeUploads(c *fiber.Ctx, a access.Actor) error {
 	return s.render(c, fiber.StatusOK, "cooperative_uploads", page)
 }
 
-// sentSeasons lists the seasons that have sheets, newest first.
+// sentSeasons lists the seasons that have sheets that count, newest first.
 func sentSeasons(status []postgres.Status) []int {
 	var years []int
 	for _, st := range status {
-		if st.Season != 0 && !slices.Contains(years, st.Season) {
+		if st.Counts && st.Season != 0 && !slices.Contains(years, st.Season) {
 			years = append(years, st.Season)
 		}
 	}
@@ -87,7 +87,7 @@ func uploadLines(st cooperativeState, season int) []uploadLine {
 	for _, r := range st.ranches {
 		l := uploadLine{Ranch: r.Name, Contacts: contacts(st.members, r.Name)}
 		for _, status := range st.status {
-			if status.Ranch != r.ID || status.Season != season || status.State != postgres.Current {
+			if status.Ranch != r.ID || status.Season != season || !status.Counts {
 				continue
 			}
 			l.Sent = true

@@ -263,7 +263,7 @@ func mixOf(say words.Speaker, r *findings.Result, ranch string, season int, b *b
 		return nil
 	}
 	if row.NestsTaken == 0 {
-		return &mixPart{Sentence: say.Say("No nest was taken by an animal.")}
+		return &mixPart{Sentence: say.Say("No nest was taken by an animal."), mixView: &mixView{}}
 	}
 	return &mixPart{Sentence: say.Tell(row.Signs()[0]), mixView: ownMix(say, row), Beside: b.mix()}
 }

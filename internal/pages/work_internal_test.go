@@ -53,7 +53,7 @@ func workPages(t *testing.T) map[string]any {
 			Asked: []postgres.Unfiled{{ID: "x1", File: "nests.csv", Why: postgres.UnclearRanch}}, Unclear: []unclearLine{{postgres.Unfiled{ID: "x2", File: "letter.csv", Why: postgres.UnclearSheet}, "There is no table in it."}}},
 		"cooperative_old": cooperativeOldPage{base: sampleBase("Send old sheets for an owner", "/cooperative/old", access.Coordinator), Ranches: ranches[:2], Problem: "No file was chosen.",
 			Sent: []oldSending{{"s1", "Cottonwood Draw", "3 sheets, sent August 4, 2026"}}},
-		"cooperative_old_sent": cooperativeOldSentPage{base: sampleBase("2 sheets came in for Cottonwood Draw", "/cooperative/old/s1", access.Coordinator), Ranch: "Cottonwood Draw", Already: 1,
+		"cooperative_old_sent": cooperativeOldSentPage{base: sampleBase("2 sheets came in for Cottonwood Draw", "/cooperative/old/s1", access.Coordinator), Ranch: "Cottonwood Draw",
 			Lines: []oldLine{{"2014.xlsx", "2014", "2 questions open"}, {"2015.xlsx", "", "being read"}}},
 		"hand": handPage{sampleBase("1 line to check by tomorrow", "/hand", access.Hand), []handRanch{{"r1", "Cottonwood Draw",
 			lines(sampleLines(), survey.DateFrom(sampleDay), words.Speaker{}), []postgres.Upload{upload}}}},

@@ -138,8 +138,7 @@ func TestUnacceptedCountsNowhere(t *testing.T) {
 		return err
 	})
 	r.As(t, r.boss, func(tx *postgres.Tx) error {
-		_, err := tx.SendForOwner(postgres.Sending{Ranch: r.ranch, File: "old.csv", Data: []byte("old"), Together: postgres.NewSending(), Language: "en"})
-		return err
+		return tx.SendForOwner(postgres.Sending{Ranch: r.ranch, File: "old.csv", Data: []byte("old"), Together: postgres.NewSending(), Language: "en"})
 	})
 	clerk := r.Clerk(t)
 	r.keeps(t, clerk, takes(t, clerk), postgres.Read{Rows: season(t, "Dry Fork"), Pages: map[string][]byte{"en": []byte("x"), "es": []byte("x")}})
@@ -182,11 +181,26 @@ func TestUnacceptedCountsNowhere(t *testing.T) {
 			}
 		})
 	}
+	raw.aSeason(t, r.owner, r.ranch)
+	r.exec(t, "UPDATE tussock.upload SET season = 2027, seasons = '{2027}'")
+	late := func(when string, lines int, counts bool) {
+		t.Helper()
+		r.As(t, r.boss, func(tx *postgres.Tx) error {
+			list, err := tx.LateLines(survey.DateOf(2027, 7, 1))
+			came, err2 := tx.UploadStatus(0)
+			if len(list) != lines || len(came) != 1 || came[0].Counts != counts {
+				t.Errorf("%s the coordinator reads that %d lines are late, and that %+v came", when, len(list), came)
+			}
+			return errors.Join(err, err2)
+		})
+	}
 	read("before", 0, 0)
 	sees("before", 0)
+	late("before", 3, false)
 	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.Accept(sent) })
 	read("accepted,", 3, 1)
 	sees("accepted,", 1)
+	late("accepted,", 0, true)
 }
 
 // A coordinator's word that was taken back counts for thirty days more, and the list of landowners counts it as long.

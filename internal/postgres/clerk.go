@@ -42,6 +42,7 @@ type Task struct {
 	SentAt              time.Time
 	Dated               map[int]bool // SentFor: whether a season that has dates had closed
 	Ranches             []Ranch      // those that the sender may send for now: their IDs and names
+	Had                 []Ranch      // the names that these and the task's own ranch had before
 	File                string
 	Data                []byte
 	Answers             map[string]string
@@ -263,6 +264,23 @@ func (c *Clerk) ranches(ctx context.Context, t *Task) error {
 		t.Ranches = append(t.Ranches, r)
 		return nil
 	})
+	if err != nil {
+		return err
+	}
+	ids := []string{}
+	if t.Ranch != "" {
+		ids = append(ids, string(t.Ranch))
+	}
+	for _, r := range t.Ranches {
+		ids = append(ids, string(r.ID))
+	}
+	if rows, err = c.conn.Query(ctx, "SELECT id::text, name FROM tussock.names_had($1, $2)", string(t.Coop), ids); err != nil {
+		return err
+	}
+	_, err = pgx.ForEachRow(rows, []any{&r.ID, &r.Name}, func() error {
+		t.Had = append(t.Had, r)
+		return nil
+	})
 	return err
 }
 
@@ -479,7 +497,7 @@ func fileUnder(ctx context.Context, tx pgx.Tx, t *Task, ranch access.ID, from fi
 	id := newID()
 	args := append([]any{string(t.Coop), string(ranch), string(id), t.Language}, from.args...)
 	there := `SELECT h.upload_id::text FROM tussock.upload_file h, (` + from.from + `) s
-		WHERE h.coop_id = $1 AND h.ranch_id = $2 AND h.sha256 = s.sha256 AND $3::uuid IS NOT NULL AND $4 <> ''`
+		WHERE h.coop_id = $1 AND h.ranch_id = $2 AND h.own AND h.sha256 = s.sha256 AND $3::uuid IS NOT NULL AND $4 <> ''`
 	err = tx.QueryRow(ctx, there.text(), args...).Scan(&held)
 	if err == nil || !errors.Is(err, pgx.ErrNoRows) {
 		return held, err
@@ -529,7 +547,7 @@ func (c *Clerk) File(ctx context.Context, t *Task, ranches ...access.ID) error {
 
 // noRoom tells whether a ranch has as many files as it may, or as much in them.
 func noRoom(ctx context.Context, tx pgx.Tx, t *Task, ranch access.ID) (full bool, err error) {
-	err = tx.QueryRow(ctx, "SELECT count(*) >= $3 OR coalesce(sum(size), 0) + $4 > $5 FROM tussock.upload_file WHERE coop_id = $1 AND ranch_id = $2",
+	err = tx.QueryRow(ctx, "SELECT count(*) >= $3 OR coalesce(sum(size), 0) + $4 > $5 FROM tussock.upload_file WHERE coop_id = $1 AND ranch_id = $2 AND own",
 		string(t.Coop), string(ranch), filesMost, len(t.Data), bytesMost).Scan(&full)
 	return full, err
 }

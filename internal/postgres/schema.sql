@@ -1521,10 +1521,11 @@ TABLE tussock.upload_file ROW LEVEL SECURITY FORCED
     size integer NOT NULL
     sha256 bytea NOT NULL
     data bytea NOT NULL
+    own boolean NOT NULL DEFAULT true
     CONSTRAINT upload_file_sha256_check CHECK ((length(sha256) = 32))
     CONSTRAINT upload_file_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT upload_file_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
-    CONSTRAINT upload_file_sha256_key UNIQUE (coop_id, ranch_id, sha256)
+    CREATE UNIQUE INDEX upload_file_own ON tussock.upload_file USING btree (coop_id, ranch_id, sha256) WHERE own
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
@@ -2027,7 +2028,7 @@ BEGIN
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.came_in()
- RETURNS TABLE(upload uuid, ranch uuid, season integer, seasons integer[], sending uuid, called text, sent_at timestamp with time zone, state text, waits boolean)
+ RETURNS TABLE(upload uuid, ranch uuid, season integer, seasons integer[], sending uuid, called text, sent_at timestamp with time zone, state text, waits boolean, counts boolean)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -2036,7 +2037,8 @@ BEGIN
     RETURN QUERY
     SELECT u.id, u.ranch_id, u.season, u.seasons, u.sending_id, u.called, u.sent_at, u.state,
         EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest)
-        AND NOT EXISTS (SELECT 1 FROM tussock.readback b WHERE b.coop_id = u.coop_id AND b.ranch_id = u.ranch_id AND b.upload_id = u.id) -- that it is read again tells of an answer
+        AND NOT EXISTS (SELECT 1 FROM tussock.readback b WHERE b.coop_id = u.coop_id AND b.ranch_id = u.ranch_id AND b.upload_id = u.id), -- that it is read again tells of an answer
+        u.state = 'current' AND u.rank > 0
     FROM tussock.viewer() v
     JOIN tussock.upload u ON u.coop_id = v.coop_id
     WHERE v.role = 'coordinator';
@@ -3611,7 +3613,7 @@ BEGIN
     JOIN tussock.ranch r ON r.coop_id = l.coop_id AND r.id = l.ranch_id
     CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0), ('first', l.first_check, l.slack), ('last', l.last_check, l.slack)) c (what, due, slack)
     WHERE v.role = 'coordinator' AND c.due IS NOT NULL AND today > c.due + c.slack AND today <= c.due + c.slack + 90
-      AND NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = l.coop_id AND u.ranch_id = l.ranch_id AND u.state = 'current'
+      AND NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = l.coop_id AND u.ranch_id = l.ranch_id AND u.state = 'current' AND u.rank > 0
                       AND (u.season = l.season OR l.season = ANY (u.seasons)))
       AND (c.what = 'last' OR NOT EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id
                 AND k.kind = CASE c.what WHEN 'set' THEN 'set' ELSE 'check' END
@@ -4637,6 +4639,16 @@ AS $function$
         WHERE (w.nth > 1 OR btrim(called) !~ '[[:space:]]') AND length(w.word) > 1
           AND w.word NOT IN ('of', 'and', 'the', 'de', 'del', 'la', 'las', 'los', 'jr', 'sr', 'ii', 'iii', 'family', 'familia', 'ranch', 'rancho', 'llc', 'inc', 'co'))
 $function$
+CREATE OR REPLACE FUNCTION tussock.names_had(coop uuid, ranches uuid[])
+ RETURNS TABLE(id uuid, name text)
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT DISTINCT x.ranch_id, x.was FROM tussock.roster_change x
+    WHERE x.coop_id = coop AND x.ranch_id = ANY (ranches) AND x.kind = 'ranch name' AND x.was <> '' ORDER BY 1, 2
+$function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.namesake(coop uuid, person uuid)
  RETURNS TABLE(again boolean, inviter text)
  LANGUAGE plpgsql
@@ -4882,6 +4894,17 @@ CREATE OR REPLACE FUNCTION tussock.own_alarm()
 AS $function$
 BEGIN
     NEW.own := NOT EXISTS (SELECT 1 FROM unnest(NEW.ranches) r WHERE NOT tussock.owns(NEW.coop_id, r, NEW.person_id));
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.own_file()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    NEW.own := NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id AND u.id = NEW.upload_id AND u.called <> '');
     RETURN NEW;
 END
 $function$
@@ -5486,10 +5509,10 @@ BEGIN
         RETURN NULL;
     END IF;
     PERFORM pg_advisory_xact_lock(hashtextextended('files of ' || which::text, 0));
-    IF EXISTS (SELECT 1 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which AND f.sha256 = sha256(contents)) THEN
-        RETURN 'already';
+    IF (SELECT count(*) >= 40 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = which AND u.called <> '' AND u.sent_at > now() - interval '1 day') THEN
+        RETURN 'many';
     END IF;
-    IF (SELECT count(*) >= 1000 OR coalesce(sum(f.size), 0) + length(contents) > 500 * 1024 * 1024 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which) THEN
+    IF (SELECT count(*) >= 500 OR coalesce(sum(f.size), 0) + length(contents) > 250 * 1024 * 1024 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which AND NOT f.own) THEN
         RETURN 'full';
     END IF;
     INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id, called)

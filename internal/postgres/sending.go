@@ -185,32 +185,32 @@ func (tx *Tx) Sendable() ([]Ranch, error) {
 	return list, err
 }
 
-// SendForOwner sends a sheet for a ranch whose owner said yes. already is true where the ranch has the very bytes. The
-// coordinator; others get errs.Forbidden, and errs.NotFound for a ranch whose owner did not.
-func (tx *Tx) SendForOwner(s Sending) (already bool, err error) {
+// SendForOwner sends a sheet for a ranch whose owner said yes. What it answers and leaves behind is the same whether the ranch has the very bytes
+// or not. The coordinator; others get errs.Forbidden, errs.NotFound for a ranch whose owner did not, and errs.TooMany after forty in a day.
+func (tx *Tx) SendForOwner(s Sending) error {
 	if err := tx.coordinator(); err != nil {
-		return false, err
+		return err
 	}
 	if !isID(s.Ranch) || !isID(s.Together) {
-		return false, errNoRanch
+		return errNoRanch
 	}
 	args := map[string]any{"ranch": s.Ranch, "together": s.Together, "name": s.File, "data": s.Data, "language": string(s.Language)}
 	if err := asJSON(args, map[string]any{"settings": s.Settings}); err != nil {
-		return false, err
+		return err
 	}
 	var r struct{ Came string }
 	if _, err := tx.row(&r, "SELECT coalesce(tussock.send_for_owner(@ranch, @together, @name, @data, @language, CAST(@settings AS jsonb)), '') AS came", args); err != nil {
-		return false, err
+		return err
 	}
 	switch r.Came {
 	case "sent":
-		return false, nil
-	case "already":
-		return true, nil
+		return nil
+	case "many":
+		return errs.New(errs.TooMany, words.Mark("No more than 40 sheets can be sent for a ranch’s owner within 24 hours. None of these was kept. Send fewer, or go on tomorrow."))
 	case "full":
-		return false, errs.New(errs.TooLarge, words.Mark("This ranch has as many files as can be kept. Nothing that was sent before is lost."))
+		return errs.New(errs.TooLarge, words.Mark("As many sheets as can be kept were sent for this ranch’s owner. None of these was kept; nothing that was sent before is lost."))
 	}
-	return false, errNoRanch
+	return errNoRanch
 }
 
 // Twins lists the uploads of others of the actor's ranches that have the very bytes of one.

@@ -37,6 +37,7 @@ type Upload struct {
 	Seasons   Years     // of its rows, latest first
 	Sending   access.ID // shared by the files that came together, or ""
 	SentFor   bool      // the coordinator sent it for the owner
+	Same      string    // SentFor: the file with the very same bytes that the ranch's own people sent, or ""
 	Waits     bool      // it is to be read, or being read
 	Accepted  *time.Time
 	Nests     int // rows read
@@ -119,11 +120,14 @@ type Status struct {
 	Waits     bool   // it has not been read yet
 	SentAt    time.Time
 	State     string
+	Counts    bool // none that was taken back or replaced, nor one sent for an owner who has not accepted it
 }
 
 const uploadColumns = `SELECT u.id, u.ranch_id AS ranch, r.name AS ranch_name, u.season, f.name AS file, f.size, encode(f.sha256, 'hex') AS sha256,
 		coalesce(p.name, '') AS sent_by, u.sent_at, u.state, coalesce(u.replaces::text, '') AS replaces, g.nests, g.belts, g.refused, u.open_count AS open,
-		to_jsonb(u.seasons)::text AS seasons, coalesce(u.sending_id::text, '') AS sending, u.called <> '' AS sent_for, u.accepted_at AS accepted,
+		to_jsonb(u.seasons)::text AS seasons, coalesce(u.sending_id::text, '') AS sending, u.called <> '' AS sent_for,
+		CASE WHEN f.own THEN '' ELSE coalesce((SELECT o.name FROM tussock.upload_file o WHERE o.coop_id = f.coop_id AND o.ranch_id = f.ranch_id AND o.own AND o.sha256 = f.sha256), '') END AS same,
+		u.accepted_at AS accepted,
 		coalesce(b.name, '') AS state_by, u.state_at, u.rank,
 		u.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[]) OR u.sent_by = @me AND u.owners_since IS NULL AS changeable,
 		EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest) AS waits
@@ -187,7 +191,7 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	sum := sha256.Sum256(s.Data)
 	args := map[string]any{"ranch": s.Ranch, "name": s.File, "size": len(s.Data), "sha256": sum[:], "data": s.Data}
 	var same string
-	ok, err := tx.row(&same, "SELECT upload_id FROM tussock.upload_file WHERE coop_id = @coop AND ranch_id = @ranch AND sha256 = @sha256", args)
+	ok, err := tx.row(&same, "SELECT upload_id FROM tussock.upload_file WHERE coop_id = @coop AND ranch_id = @ranch AND sha256 = @sha256 AND own", args)
 	if err != nil || ok {
 		return access.ID(same), ok, err
 	}
@@ -254,7 +258,7 @@ const (
 // roomFor is errs.TooLarge where a ranch has as many files, or as much in them, as it may.
 func (tx *Tx) roomFor(ranch access.ID, size int) error {
 	var kept struct{ Files, Bytes int64 }
-	_, err := tx.row(&kept, "SELECT count(*) AS files, coalesce(sum(size), 0) AS bytes FROM tussock.upload_file WHERE coop_id = @coop AND ranch_id = @ranch", map[string]any{"ranch": ranch})
+	_, err := tx.row(&kept, "SELECT count(*) AS files, coalesce(sum(size), 0) AS bytes FROM tussock.upload_file WHERE coop_id = @coop AND ranch_id = @ranch AND own", map[string]any{"ranch": ranch})
 	if err != nil {
 		return err
 	}
@@ -618,12 +622,12 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 		Seasons                Years
 		SentAt                 time.Time
 		State                  string
-		Waits                  bool
+		Waits, Counts          bool
 	}
 	if err := tx.coordinator(); err != nil {
 		return nil, err
 	}
-	err := tx.rows(&rows, `SELECT u.upload, u.ranch, r.name AS ranch_name, s.season, to_jsonb(u.seasons)::text AS seasons, u.sent_at, u.state, coalesce(u.sending::text, '') AS sending, u.called, u.waits
+	err := tx.rows(&rows, `SELECT u.upload, u.ranch, r.name AS ranch_name, s.season, to_jsonb(u.seasons)::text AS seasons, u.sent_at, u.state, coalesce(u.sending::text, '') AS sending, u.called, u.waits, u.counts
 		FROM tussock.came_in() u JOIN tussock.ranch r ON r.coop_id = @coop AND r.id = u.ranch
 		CROSS JOIN LATERAL unnest(CASE WHEN cardinality(u.seasons) = 0 THEN ARRAY[u.season] ELSE u.seasons END) AS s (season)
 		WHERE @season = 0 OR s.season = @season
@@ -634,7 +638,7 @@ func (tx *Tx) UploadStatus(season int) ([]Status, error) {
 	list := make([]Status, len(rows))
 	for i, r := range rows {
 		list[i] = Status{Upload: r.Upload, Ranch: r.Ranch, RanchName: r.RanchName, Season: r.Season, Seasons: r.Seasons, SentAt: r.SentAt, State: r.State,
-			Sending: r.Sending, Called: r.Called, Waits: r.Waits}
+			Sending: r.Sending, Called: r.Called, Waits: r.Waits, Counts: r.Counts}
 	}
 	return list, nil
 }

@@ -1,6 +1,7 @@
 package press_test
 
 import (
+	"math"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
@@ -76,7 +77,8 @@ func TestKeyOfABulletin(t *testing.T) {
 			t.Errorf("the key of %d (-want +got):\n%s", heads[i].Season, diff)
 		}
 	}
-	if was, is := share(2027, survey.Raccoon), share(2028, survey.Skunk); was < 0.3 || is != was || share(2028, survey.Raccoon) != share(2027, survey.Skunk) {
+	const step = 0.05 // by which draws may differ
+	if was, is := share(2027, survey.Raccoon), share(2028, survey.Skunk); was < 0.3 || math.Abs(is-was) > step+1e-9 || share(2028, survey.Raccoon) != share(2027, survey.Skunk) {
 		t.Errorf("2027, by common practice: raccoon %v, skunk %v; 2028, by the other table: raccoon %v, skunk %v", was, share(2027, survey.Skunk), share(2028, survey.Raccoon), is)
 	}
 
