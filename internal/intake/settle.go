@@ -157,6 +157,9 @@ func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 		if n.SetOn != 0 && l.on < n.SetOn && !w.waits && !s.beforeSet(i, l) {
 			continue
 		}
+		if k > 0 && l.on != 0 && looks[k-1].on == l.on && l.state == looks[k-1].state && l.state == survey.Intact {
+			s.oneDayTwice(looks[k-1].look, l.look)
+		}
 		s.countEggs(i, l)
 		blank = -1
 		*out = s.append(i, (*out)[:len(*out):cap(*out)], start, l)
@@ -172,6 +175,22 @@ func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 		*out = s.blankAfterGood(&looks[blank], *out)
 	}
 	return true
+}
+
+// oneDayTwice asks about two looks of one row that carry the same day: mostly a day copied down.
+func (s *season) oneDayTwice(first, second *look) {
+	a, b := s.cellOf(first), s.cellOf(second)
+	if a.File != b.File || a.Sheet != b.Sheet || a.Row != b.Row || a.Column == b.Column {
+		return
+	}
+	s.Ask(b, inquiry.Prompt{
+		Kind: "same-day", Place: "same\x00" + b.File + "\x00" + b.Sheet, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
+		Text: func(g *group) string {
+			return g.Count("%d nest has the same day for two looks (%s). Did a day slip? Until you say, they count as one look.",
+				"%d nests have the same day for two looks (%s). Did a day slip? Until you say, they count as one look.", g.N, g.N, g.Where())
+		},
+		Choices: []inquiry.Choice{{ID: "one", Label: s.Say("They were one look")}, {ID: "mend", Label: s.Say("I will correct it and send it again")}},
+	})
 }
 
 // append adds one visit to those of a nest, which begin at start. A finished nest has no more visits.

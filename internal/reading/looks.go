@@ -618,6 +618,9 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && e.lostByCause {
 		s = lexicon.Sight{Mark: lexicon.Taken, Eggs: -1, How: lexicon.Known, Word: s.Word}
 	}
+	if s.Mark == lexicon.Taken && vagueLoss.MatchString(text) && e.namesTakers() {
+		s.Doubt, s.How = true, lexicon.Known
+	}
 	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && lostEggs(col, text) {
 		s.Doubt, s.How = true, lexicon.Known
 	}
@@ -658,6 +661,24 @@ func (e *emitter) numbersAreCodes() bool {
 		}
 	}
 	return above
+}
+
+// vagueLoss is a word for a nest that came to nothing, and says nothing of how.
+var vagueLoss = regexp.MustCompile(`(?i)^(?:failed|fail|failure|unknown loss|(?:gone|lost)?,? ?(?:cause|reason) (?:unknown|undetermined|not known)|fracas[oó]|fallido)$`)
+
+// namesTakers tells whether other words of the table say that eggs were taken, so that a vague one may mean another end.
+func (e *emitter) namesTakers() bool {
+	return slices.ContainsFunc(e.b.visits, func(v visit) bool {
+		if v.found < 0 {
+			return false
+		}
+		for t := range e.b.cols[v.found].distinct {
+			if s := e.kindOf(t).sight; s.Mark == lexicon.Taken && !s.Weak && s.Eggs < 0 && !vagueLoss.MatchString(t) {
+				return true
+			}
+		}
+		return false
+	})
 }
 
 // noneAnd is no egg and what became of them: "0 pred", "0 - cow".
