@@ -180,7 +180,7 @@ func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 // oneDayTwice asks about two looks of one row that carry the same day: mostly a day copied down.
 func (s *season) oneDayTwice(first, second *look) {
 	a, b := s.cellOf(first), s.cellOf(second)
-	if a.File != b.File || a.Sheet != b.Sheet || a.Row != b.Row || a.Column == b.Column {
+	if a.File != b.File || a.Sheet != b.Sheet || a.Row != b.Row || first == second {
 		return
 	}
 	s.Ask(b, inquiry.Prompt{

@@ -508,8 +508,12 @@ func (br *beltReader) askSize(what string) float64 {
 			choices = append(choices, inquiry.Choice{ID: ft + "ft", Label: br.Say("A step is %s feet", ft)})
 		}
 	}
+	place := c.File + "\x00" + c.Sheet + "\x00" + what
+	if what == "step" { // a walker's, not a tab's
+		place = c.File + "\x00" + what
+	}
 	a := br.Ask(c, inquiry.Prompt{
-		Kind: "belt", Place: c.File + "\x00" + c.Sheet + "\x00" + what, Weight: inquiry.PleaseLook, Default: "count-only", Rank: 6,
+		Kind: "belt", Place: place, Weight: inquiry.PleaseLook, Default: "count-only", Rank: 6,
 		Text: func(g *group) string {
 			return unmeasured(g, what) + " " + br.Say("Without it we keep the count but can't give clumps an acre. Please write it in the sheet and send it again.")
 		},

@@ -588,10 +588,31 @@ func (s *bandScan) heads(i, to int) int {
 			return 2
 		}
 	}
-	if one || s.countsHead(i, to) || s.contrastHead(i, to) {
+	if one || s.countsHead(i, to) || s.contrastHead(i, to) || s.mostlyAgain(i) {
 		return 1
 	}
 	return 0
+}
+
+// mostlyAgain tells whether a row repeats most of the words of the headings of the table being read, in their columns: the rest is
+// headed otherwise from here on.
+func (s *bandScan) mostlyAgain(i int) bool {
+	if s.cur == nil || len(s.cur.heads) != 1 || s.cur.g != s.g {
+		return false
+	}
+	was, is := &s.g.lines[s.cur.heads[0]], &s.g.lines[i]
+	same, n := 0, 0
+	for col := s.left; col < s.right; col++ {
+		t := is.at(col).text
+		if t == "" {
+			continue
+		}
+		n++
+		if strings.EqualFold(t, was.at(col).text) && hasLetters(t) {
+			same++
+		}
+	}
+	return same >= 2 && same*2 >= n
 }
 
 // contrastHead tells whether a row of words stands above rows of days and numbers in most of the same columns, so that it heads
@@ -893,6 +914,8 @@ func (s *bandScan) isCaption(i, to int) bool {
 	k := s.r.kind(first)
 	headLine := k.head.Role == lexicon.NoRole && k.leadsLine || k.words > 1 && k.headsLine
 	switch {
+	case s.keyRow(l):
+		return true
 	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first) && !s.countsHead(i, to), s.cur == nil && s.pairRow(i):
 		return true
 	case n == 1:
@@ -922,6 +945,24 @@ func (s *bandScan) isCaption(i, to int) bool {
 		return true
 	}
 	return false
+}
+
+var keyCell = regexp.MustCompile(`^\s*\S{1,6}\s*[=:]\s*\pL`)
+
+// keyRow tells whether each cell of a row is a code and what it means: "A = active | D = depredated".
+func (s *bandScan) keyRow(l *line) bool {
+	n := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		c := &l.cells[col]
+		if c.text == "" || c.span {
+			continue
+		}
+		if !keyCell.MatchString(c.text) || !strings.Contains(c.text, "=") {
+			return false
+		}
+		n++
+	}
+	return n >= 2
 }
 
 // ranchTitle tells whether a row names a ranch above the headings of the first table: "Stavig Ranch nests | | set May 8, 2021".

@@ -320,12 +320,15 @@ func (s *bandScan) anotherLook(t *grid, i int) bool {
 	return true
 }
 
+// eggsOf is a share of the eggs with a word beside it: "eaten (0/3)".
+var eggsOf = regexp.MustCompile(`\pL.*\d/\d|\d/\d.*\pL`)
+
 var twoParts = regexp.MustCompile(`\s*(?:/|→|->|;|,?\s+then\s+|\|)\s*`)
 
 // twoSights cuts a cell that tells of two checks: "ok / eaten".
 func (r *reader) twoSights(text string) (first, second string, ok bool) {
 	parts := twoParts.Split(text, -1)
-	if len(parts) != 2 || parts[0] == "" || hasDigits(parts[0]) && hasDigits(parts[1]) && len(text) <= 4 {
+	if len(parts) != 2 || eggsOf.MatchString(text) || parts[0] == "" || hasDigits(parts[0]) && hasDigits(parts[1]) && len(text) <= 4 {
 		return "", "", false
 	}
 	tells := func(t string) bool {

@@ -320,6 +320,7 @@ func (r *reader) askTab(t *sheet.Table, byDefault string) string {
 
 // noteBelow takes up what a line below a table says of the whole tab.
 func (r *reader) noteBelow(tab *scope, f facts) {
+	r.noteDays(tab, f)
 	r.noteSizes(tab, f)
 	if f.rule != nil && tab.rule == nil {
 		tab.rule = f.rule
@@ -347,6 +348,17 @@ func (r *reader) noteSizes(tab *scope, f facts) {
 
 // noteTitle takes up what a title says of the whole tab.
 func (r *reader) noteTitle(tab *scope, f facts) {
+	r.noteDays(tab, f)
+	if tab.season == 0 {
+		tab.season, tab.year = f.season, f.year
+	}
+	if f.ranch.text != "" && (tab.ranch.text == "" || tab.ranch.weak) {
+		tab.ranch = f.ranch
+	}
+}
+
+// noteDays keeps the days that a text tells of the whole tab, for tables that tell none themselves.
+func (r *reader) noteDays(tab *scope, f facts) {
 	if f.line.text == "" && (f.set.at != nil || len(f.checks) > 0) {
 		t := r.titleDays[tab]
 		if t == nil {
@@ -357,12 +369,6 @@ func (r *reader) noteTitle(tab *scope, f facts) {
 			t.set = f.set
 		}
 		t.checks = append(t.checks, f.checks...)
-	}
-	if tab.season == 0 {
-		tab.season, tab.year = f.season, f.year
-	}
-	if f.ranch.text != "" && (tab.ranch.text == "" || tab.ranch.weak) {
-		tab.ranch = f.ranch
 	}
 }
 

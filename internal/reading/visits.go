@@ -917,7 +917,13 @@ func (r *reader) isVisitTable(b *block, nest *column) bool {
 	if r.repeats(b, nest) || b.cols[b.visits[0].on].head.Text == lexicon.CheckOn.Name() {
 		return true
 	}
-	return !b.has(lexicon.SetOn)
+	if b.has(lexicon.SetOn) {
+		return false
+	}
+	if t := r.titleDays[r.tabScope[b.g.index]]; b.has(lexicon.Substrate) && t != nil && t.set.at != nil { // set together; each row tells how it ended
+		return false
+	}
+	return true
 }
 
 // repeats tells whether the same nest has several rows.
