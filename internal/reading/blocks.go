@@ -87,13 +87,47 @@ func (r *reader) bands(g *grid) [][2]int {
 			}
 			right = gap
 		}
-		out = append(out, [2]int{left, right})
+		out = append(out, r.repeatedBands(g, left, right)...)
 		left = right
 	}
 	if len(out) == 0 {
 		out = append(out, [2]int{0, g.width})
 	}
 	return out
+}
+
+// repeatedBands cuts columns whose headings begin again into tables side by side: "Nest | Cover | May 18 | Nest | Cover | May 18".
+func (r *reader) repeatedBands(g *grid, left, right int) [][2]int {
+	whole := [][2]int{{left, right}}
+	if g.more != nil {
+		return whole
+	}
+	for i := 0; i < min(len(g.lines), 12); i++ {
+		l := &g.lines[i]
+		first := l.at(left)
+		if k := r.kind(first); first.text == "" || k.head.Role != lexicon.Nest && k.head.Role != lexicon.Line {
+			continue
+		}
+		for width := 3; left+2*width <= right; width++ {
+			if (right-left)%width != 0 || !strings.EqualFold(l.at(left+width).text, first.text) {
+				continue
+			}
+			same := true
+			for col := left; col+width < right && same; col++ {
+				a, b := l.at(col), l.at(col+width)
+				same = strings.EqualFold(a.text, b.text) || r.dateOf(a, false).Form != lexicon.NoDate && r.dateOf(b, false).Form != lexicon.NoDate
+			}
+			if !same || r.headScore(l, left, left+width) < 1.2 {
+				continue
+			}
+			var out [][2]int
+			for col := left; col < right; col += width {
+				out = append(out, [2]int{col, col + width})
+			}
+			return out
+		}
+	}
+	return whole
 }
 
 // standsAlone tells whether what begins at column next is a table, a key or a note of its own, and no part of the table
@@ -581,6 +615,9 @@ func (s *bandScan) heads(i, to int) int {
 		two := r.headScoreOf(nonBlank(stacked))
 		top, bottom := r.headScore(&g.lines[i], s.left, s.right), r.headScore(&g.lines[i+1], s.left, s.right)
 		dataBelow := s.dataLike(i + 1)
+		if s.daysOver(i) && r.isHead(&g.lines[i+1], s.left, s.right) && !dataBelow && two >= bottom {
+			return 2
+		}
 		if two >= 1.5 && two > top+0.5 && two > bottom+0.5 && !dataBelow && !s.dataLike(i) && g.lines[i].filled(s.left, s.right) >= 2 {
 			return 2
 		}
@@ -613,6 +650,24 @@ func (s *bandScan) mostlyAgain(i int) bool {
 		}
 	}
 	return same >= 2 && same*2 >= n
+}
+
+// daysOver tells whether a row holds nothing but days, each over a blank at its right: the days of looks over the headings of what each
+// found.
+func (s *bandScan) daysOver(i int) bool {
+	l := &s.g.lines[i]
+	n := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		c := &l.cells[col]
+		if c.text == "" || c.span {
+			continue
+		}
+		if col == s.left || s.r.kind(c).isNum || c.look().Date == 0 && s.r.kind(c).head.Date.Form == lexicon.NoDate && s.r.dateOf(c, false).Form == lexicon.NoDate {
+			return false
+		}
+		n++
+	}
+	return n >= 1
 }
 
 // contrastHead tells whether a row of words stands above rows of days and numbers in most of the same columns, so that it heads

@@ -749,6 +749,7 @@ func (r *reader) dropEmptyVisits(b *block) {
 			dated++
 		}
 	}
+	r.dropSummary(b)
 	kept := b.visits[:0]
 	for _, v := range b.visits {
 		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && !saysVisit(&b.cols[v.on].head) {
@@ -769,6 +770,27 @@ func (r *reader) dropEmptyVisits(b *block) {
 			}
 		}
 	}
+}
+
+var summaryHead = regexp.MustCompile(`(?i)^(?:final |end |overall |nest )*(?:fate|outcome|result|resultado|status|state|destino)(?: final)?$`)
+
+// dropSummary takes a last column that says how each nest ended, beside looks that have their days, for the causes of losses.
+func (r *reader) dropSummary(b *block) {
+	n := len(b.visits)
+	if n < 3 {
+		return
+	}
+	last := b.visits[n-1]
+	if last.on >= 0 || last.found < 0 || last.number != 0 || last.after != 0 || last.date.date.Form != lexicon.NoDate || !summaryHead.MatchString(b.cols[last.found].head.Text) {
+		return
+	}
+	for _, v := range b.visits[:n-1] {
+		if v.found < 0 || v.on < 0 && v.date.date.Form == lexicon.NoDate {
+			return
+		}
+	}
+	b.cols[last.found].role, b.cols[last.found].visit = lexicon.LostHow, -1
+	b.visits = b.visits[:n-1]
 }
 
 // saysVisit tells whether a heading is that of a check.
