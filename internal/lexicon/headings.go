@@ -99,7 +99,7 @@ var headingWords = map[Role][]string{
 	Spot:       {"spot", "location", "lugar", "gps", "landmark", "sena", "ubicacion", "flagnotes", "wherefrom", "marker", "flagcolor", "bandera", "flagnote", "tofind", "howtofind"},
 	Trace:      {"trace", "tracks", "trackscathair", "tracksscathair", "huellas", "huellasexcrementopelo", "rastro", "remains", "sign", "signs", "evidence", "restos", "senas", "whatwasleft", "leftbehind", "clues", "leavings", "signseen"},
 	Guess:      {"guess", "yourguess", "sucorazonada", "corazonada", "predator", "depredador", "culprit", "suspect", "predatorguess", "suspectedpredator", "eatenby", "takenby", "whodowethink", "whodoneit", "whodunit", "animal", "whotookit", "bestguess", "ourguess", "myguess", "creo", "quienfue", "critter", "varmint", "suspects", "pred", "likelypredator", "quienselocomio", "possiblepredator", "whatdidit", "whodidit", "whatgotit", "whogotit", "whatateit", "whoateit", "whattookit", "takenbywhat", "quefue", "quelocomio", "animalseen"},
-	LostHow:    {"losthow", "comoseperdio", "cause", "causa", "causeofloss", "causadeperdida", "howlost", "why", "reason", "porque"},
+	LostHow:    {"killedby", "lostto", "lostby", "destroyedby", "damagedby", "gotby", "whatkilledit", "mortality", "mortalitycause", "failcause", "failurecause", "causeoffailure", "reasonfailed", "reasonlost", "losscause", "lossreason", "losthow", "comoseperdio", "cause", "causa", "causeofloss", "causadeperdida", "howlost", "why", "reason", "porque"},
 	Camera:     {"camera", "camara", "cam", "camerapredator", "trailcamera", "trailcam", "predatoroncamera", "camaratrampa", "camerahere", "camaraaqui"},
 	Notes:      {"notes", "note", "nota", "notas", "comments", "comment", "comentarios", "comentario", "observaciones", "observacion", "observations", "observation", "remarks", "remark", "cm", "cmt", "memo", "other", "misc", "miscellaneous", "anotaciones", "apuntes", "whatisaid", "obsnotes", "details", "description", "rmk", "rmks", "remks", "comm", "coment", "coments", "fieldnotes", "anything else", "anythingelse"},
 	Length:     {"length", "largo", "beltlength", "beltlong", "striplength", "longitud", "len", "beltlen", "howlong", "long", "distance", "dist", "distancia", "howfar", "stepswalked", "numpasos"},
@@ -396,7 +396,7 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 			total++
 			continue
 		}
-		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") || question && oneOf(t, "after", "all", "still", "are", "is", "you", "your", "they", "them", "which", "many", "an", "and", "or", "to", "with", "from", "una", "un", "los", "las", "esta", "estan", "estaban", "cuantos", "despues") {
+		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/", "los", "las", "later") || t == "a" && i > 0 || question && oneOf(t, "after", "all", "still", "are", "is", "you", "your", "they", "them", "which", "many", "an", "and", "or", "to", "with", "from", "una", "un", "los", "las", "esta", "estan", "estaban", "cuantos", "despues") {
 			continue
 		}
 		if question && ordinals[t] != 0 && i+1 < len(tokens) && eggWord[tokens[i+1]] { // of the three eggs
@@ -414,7 +414,7 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		case oneOf(t, "week", "wk", "weeks", "semana", "semanas", "sem", "w"):
 			week = 7
 			known++
-		case oneOf(t, "days", "dias") && i > 0 && len(tokens) <= 4 && number >= 7: // 14 days
+		case oneOf(t, "days", "dias", "d") && i > 0 && len(tokens) <= 7 && number >= 7: // 14 days
 			week = 1
 			known++
 		case checkWord[t]:
@@ -468,6 +468,9 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		h.Set = true
 		h.Role, h.Sure = SetOn, 0.9
 		return
+	}
+	if week == 0 && day == 0 && number >= 12 && number <= 31 && setting == 0 && (state > 0 || check > 0 || eggs > 0) && h.Date.Form == NoDate { // survived_14
+		week = 1
 	}
 	if week > 0 && number > 0 && number*week < 400 {
 		h.After = number * week

@@ -1304,6 +1304,7 @@ func (s *bandScan) caption(i int) {
 	total := isTotal(cells[0].text) && !s.dayBehind(cells)
 	next := len(cells) == 1 && s.titleOfNext(i)
 	labels := map[int]bool{}
+	var days *cell // the label of the days that follow
 	for k, c := range cells {
 		if total {
 			break
@@ -1321,6 +1322,12 @@ func (s *bandScan) caption(i int) {
 		}
 		if k > 0 {
 			labels[k-1] = r.labelled(&one, cells[k-1], c)
+			if known := labels[k-1]; known && (len(one.checks) > 0 || one.set.at == c) {
+				days = cells[k-1]
+			} else if days != nil && s.isDay(c) && !strings.HasSuffix(cells[k-1].text, ":") && !known && len(one.checks) == 0 && one.set.at == nil { // "Looked | May 18 | and | June 1"
+				r.labelled(&one, days, c)
+				one.set = dayFact{}
+			}
 		}
 		f = merged(f, one)
 	}

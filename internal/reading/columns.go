@@ -683,6 +683,7 @@ func (r *reader) rolesByContents(b *block) {
 			c.role = lexicon.Substrate
 		}
 	}
+	r.findLines(b)
 	r.findEvent(b)
 	r.findCover(b)
 	r.findNest(b)
@@ -704,6 +705,29 @@ func (r *reader) countsBeside(b *block, names *column) bool {
 		}
 	}
 	return false
+}
+
+// findLines takes the column whose cells name lines, "Line A", "Transect 2", for that of lines, where no heading names it.
+func (r *reader) findLines(b *block) {
+	if b.has(lexicon.Line) {
+		return
+	}
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.n < 3 || c.fixed || c.role != lexicon.NoRole && c.role != lexicon.Spot && c.role != lexicon.Site && c.role != lexicon.RowNumber {
+			continue
+		}
+		n := 0
+		for t, k := range c.distinct {
+			if lineLabel(t) != "" {
+				n += k
+			}
+		}
+		if n*10 >= (c.n-c.ditto)*9 {
+			c.role = lexicon.Line
+			return
+		}
+	}
 }
 
 // findBeltLine looks for the column of lines of a table of belts, where no heading names it: names of lines, each once.

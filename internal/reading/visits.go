@@ -781,15 +781,19 @@ func (r *reader) dropSummary(b *block) {
 		return
 	}
 	last := b.visits[n-1]
-	if last.on >= 0 || last.found < 0 || last.number != 0 || last.after != 0 || last.date.date.Form != lexicon.NoDate || !summaryHead.MatchString(b.cols[last.found].head.Text) {
+	if last.on >= 0 || last.found < 0 || last.number != 0 || last.date.date.Form != lexicon.NoDate || last.after == 0 && !summaryHead.MatchString(b.cols[last.found].head.Text) {
 		return
 	}
 	for _, v := range b.visits[:n-1] {
-		if v.found < 0 || v.on < 0 && v.date.date.Form == lexicon.NoDate {
+		if v.found < 0 || v.on < 0 && (v.date.date.Form == lexicon.NoDate || last.after > 0) {
 			return
 		}
 	}
-	b.cols[last.found].role, b.cols[last.found].visit = lexicon.LostHow, -1
+	c := &b.cols[last.found]
+	c.role, c.visit = lexicon.LostHow, -1
+	if last.after > 0 { // "Survived 28 d", worked out from the looks
+		c.role, c.why = lexicon.NoRole, "sum"
+	}
 	b.visits = b.visits[:n-1]
 }
 
