@@ -59,8 +59,26 @@ func (s *season) settle() {
 	s.out.Data.Nests = nests[:kept]
 	s.work = s.work[:kept]
 	s.settleBelts()
+	s.neverLookedAt()
 	s.lookAtWhole()
 	s.readBack()
+}
+
+// neverLookedAt asks about a batch of nests of which none has a look: mostly a column that was not understood.
+func (s *season) neverLookedAt() {
+	nests := s.out.Data.Nests
+	if len(nests) < 3 || len(s.out.Waiting) > 0 || slices.ContainsFunc(nests, func(n survey.Nest) bool { return len(n.Visits) > 0 }) {
+		return
+	}
+	for i := range nests {
+		s.Ask(nests[i].From, inquiry.Prompt{
+			Kind: "other", Place: "no-looks\x00" + nests[i].From.File, Weight: inquiry.PleaseLook, Default: "not-yet", Rank: 2,
+			Text: func(g *group) string {
+				return s.Say("We found no look at any of these %d nests (%s). Has nobody been there yet?", g.N, g.Where())
+			},
+			Choices: []inquiry.Choice{{ID: "not-yet", Label: s.Say("Nobody has looked yet")}, {ID: "wait", Label: s.Say("There were looks; I will write them plainer and send it again")}},
+		})
+	}
 }
 
 // askUnfound asks about nests whose checks have days and of which no table says what was found.

@@ -582,6 +582,10 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 	}
 	if m, ok := col.codes.of(text); ok && !col.codes.covers {
 		e.noteKey(c, col)
+		if col.codes.vague(text) {
+			m.Doubt, m.How, m.Word = true, lexicon.Known, lexicon.Words(text)
+			return e.sightTold(text, c, col, m)
+		}
 		return m
 	}
 	word := lexicon.Words(text)
@@ -664,7 +668,21 @@ func (e *emitter) numbersAreCodes() bool {
 }
 
 // vagueLoss is a word for a nest that came to nothing, and says nothing of how.
-var vagueLoss = regexp.MustCompile(`(?i)^(?:failed|fail|failure|unknown loss|(?:gone|lost)?,? ?(?:cause|reason) (?:unknown|undetermined|not known)|fracas[oó]|fallido)$`)
+var vagueLoss = regexp.MustCompile(`(?i)^(?:failed|fail|failure|fracas[oó]|fallido|(?:eggs? |nest )?(?:gone|lost|missing|destroyed|loss|unknown)?[\s,;:(/–-]*(?:(?:cause|reason|fate|loss|predator)?\s*(?:is |was )?(?:unknown|undetermined|not known|not determined|unk\.?|unclear)|(?:unknown|undetermined|unclear) (?:cause|reason|loss|fate))\)?)$`)
+
+// vague tells whether a key says of a code that the eggs were gone and nobody knows how, beside one for those that were taken.
+func (k *codeGroup) vague(text string) bool {
+	m, ok := k.codes[foldCode(text)]
+	if !ok || m.sight.Mark != lexicon.Taken || !vagueLoss.MatchString(m.text) {
+		return false
+	}
+	for code, o := range k.codes {
+		if code != foldCode(text) && o.sight.Mark == lexicon.Taken && !vagueLoss.MatchString(o.text) {
+			return true
+		}
+	}
+	return false
+}
 
 // namesTakers tells whether other words of the table say that eggs were taken, so that a vague one may mean another end.
 func (e *emitter) namesTakers() bool {
