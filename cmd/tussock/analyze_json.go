@@ -32,6 +32,8 @@ type nestRead struct {
 	Substrate survey.Substrate `json:"substrate"`
 	SetOn     survey.Date      `json:"set_on"`
 	Guess     string           `json:"guess"`
+	Camera    survey.Predator  `json:"camera,omitempty"`
+	CameraOn  survey.Date      `json:"camera_on,omitempty"` // the day of loss on camera
 	Checks    []checkRead      `json:"checks"`
 	At        []rowAt          `json:"at"`
 }
@@ -144,7 +146,7 @@ func (a *analysis) contract() contract {
 func nestOf(n *survey.Nest, at []survey.Cell) nestRead {
 	row := nestRead{
 		Ranch: n.Ranch, Site: n.Site, Season: n.Season, Transect: n.Transect, Nest: n.Number,
-		Substrate: n.Substrate, SetOn: n.SetOn, Guess: n.Guess, Checks: []checkRead{}, At: rowsAt(at, n.From),
+		Substrate: n.Substrate, SetOn: n.SetOn, Guess: n.Guess, Camera: n.Camera, CameraOn: n.CameraOn, Checks: []checkRead{}, At: rowsAt(at, n.From),
 	}
 	for _, v := range n.Visits {
 		row.Checks = append(row.Checks, checkRead{v.On, v.State})

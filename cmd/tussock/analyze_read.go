@@ -329,7 +329,7 @@ var meanings = map[string]string{
 	"set_on": "the day it was set", "eggs_set": "the eggs set", "checked_on": "the day of the check", "check": "a check", "state": "what was found", "eggs_left": "the eggs left",
 	"days_out": "days after setting", "look": "which check it is", "second_look": "what a second person found", "observer": "who walked", "steps": "the steps to the nest",
 	"bearing": "the direction to the nest", "spot": "the way to the nest", "remains": "the remains", "trace": "tracks and signs", "guess": "the crew's guess", "lost_how": "how it was lost",
-	"camera": "the camera", "notes": "remarks", "length": "the length of the belt", "length_unit": "the unit of the length", "width": "the width of the belt",
+	"camera": "the camera", "camera_on": "the day of loss on camera", "notes": "remarks", "length": "the length of the belt", "length_unit": "the unit of the length", "width": "the width of the belt",
 	"width_unit": "the unit of the width", "unit": "the unit", "step_length": "feet a step", "clumps": "the clumps counted", "belt": "the belt", "belt_area": "the area of the belt",
 	"owner": "the owner", "region": "the area of the cooperative", "site_type": "the kind of ground", "area": "the acreage", "area_unit": "the unit of the acreage",
 }

@@ -59,6 +59,7 @@ func ranchSeason(b *strings.Builder, r *findings.Result, ranch string, season in
 	sites(b, r, ranch, season)
 	compared(b, r, ranch, season, findings.Survival28)
 	losses(b, s)
+	fits(b, r.FitOf(ranch, season))
 	cover(b, r, ranch, season)
 	predators(b, r, ranch, season)
 	talkOver(b, r, ranch, season, m)
@@ -157,6 +158,28 @@ func losses(b *strings.Builder, s *findings.Survival) {
 	add(s.Losses.Lost, "not found again")
 	if len(list) > 0 {
 		para(b, "", "What ended the nests: "+strings.Join(list, ", ")+".")
+	}
+}
+
+// fits says what cameras recorded, and whether the model behind the figures fits, where the nests can tell.
+func fits(b *strings.Builder, f *findings.Fit) {
+	if f == nil {
+		return
+	}
+	if f.CameraDays > 0 {
+		para(b, "", fmt.Sprintf("Cameras recorded the day of %s; %d of them dated outside the looks that they lie between.", count(f.CameraDays, "loss", "losses"), f.Outside))
+	}
+	failing := f.Failing()
+	for _, text := range failing {
+		para(b, "", "Something does not fit. "+text.String())
+	}
+	if len(failing) == 0 && len(f.Checks) > 0 {
+		var names []string
+		for _, c := range f.Checks {
+			names = append(names, map[string]string{findings.FitsWeeks: "losses week by week", findings.FitsPeriods: "early against late losses", findings.FitsLines: "lines far from the others",
+				findings.FitsCameras: "days of loss on camera"}[c.What])
+		}
+		para(b, "", "Whether the model behind the figures fits was checked by "+strings.Join(names, ", ")+": nothing fails, as far as these nests can show.")
 	}
 }
 

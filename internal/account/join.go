@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/errs"
 	"tussock/internal/mail"
+	"tussock/internal/names"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
@@ -105,7 +106,10 @@ func (s *Service) acceptable(ctx context.Context, token string, a Acceptance) (f
 	if inv.State != "open" {
 		return found, errs.New(errs.NotFound, "This invitation is not open any more. Ask the coordinator for a new one.")
 	}
-	a.Name, a.Email = strings.TrimSpace(a.Name), strings.ToLower(strings.TrimSpace(a.Email))
+	if a.Name, err = names.Name(a.Name); err != nil {
+		return found, err
+	}
+	a.Email = strings.ToLower(strings.TrimSpace(a.Email))
 	switch {
 	case a.Name == "":
 		return found, errs.New(errs.Invalid, words.Mark("Write your name."))

@@ -250,10 +250,10 @@ func helpKey(coop, person access.ID) string { return fmt.Sprintf("help %s %s", c
 
 // Help makes a code that a coordinator tells a member whom they know by voice: for a day, once, it stands in for one
 // proof, a letter that does not arrive, a forgotten password or a lost device, and never for two. The coordinator, who
-// has neither the member's password nor their letters, comes in with it nowhere. The member is told by letter.
+// has neither the member's password nor their letters, comes in with it nowhere. The member is told by letter, and reads it on their own pages.
 // errs.Conflict for oneself, errs.NotFound where there is no such member.
 func (s *Service) Help(ctx context.Context, actor access.Actor, member access.ID) (code string, err error) {
-	if err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.MayHelp(member) }); err != nil {
+	if err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.NoteCode(member) }); err != nil {
 		return "", err
 	}
 	code = digits(helpDigits)

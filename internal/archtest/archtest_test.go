@@ -19,7 +19,7 @@ var layers = []struct {
 	name     string
 	packages []string // below internal/; "stat/..." is stat and everything under it
 }{
-	{"ground", []string{"errs", "access", "survey", "words", "geo", "season", "sheet", "lexicon", "narration", "inquiry", "reading", "intake", "readback", "keytable", "fieldwork", "paper", "scan", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
+	{"ground", []string{"errs", "access", "survey", "words", "names", "geo", "season", "sheet", "lexicon", "narration", "inquiry", "reading", "intake", "readback", "keytable", "fieldwork", "paper", "scan", "stat/...", "findings", "disclosure", "bulletin", "demo"}},
 	{"storage", []string{"postgres/...", "mail/..."}},
 	{"application", []string{"press/...", "clerk", "account", "reminder"}},
 	{"presentation", []string{"chart", "export", "print", "pages"}},

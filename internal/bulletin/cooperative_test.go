@@ -136,6 +136,10 @@ type country struct {
 	// Faults of the model of survival: the log hazard is so much higher in the first week of either two and lower in the other, and it differs by owner, with
 	// this standard deviation, from day 14 on.
 	front, turn float64
+
+	cameras float64 // part of the nests with a camera that records the day of loss
+	slips   float64 // part of the cameras' days that are those of the look
+	clocks  float64 // part of the cameras whose clocks are a month behind
 }
 
 // usual is what the demo's country is like.
@@ -238,6 +242,14 @@ func (g *region) nestOn(r *rand.Rand, ranch string, year, line, number int, s su
 			return n
 		case taken:
 			n.Visits = append(n.Visits, survey.Visit{On: set + day, State: survey.Taken})
+			if g.cameras > 0 && r.Float64() < g.cameras {
+				switch n.CameraOn = set + survey.Date(ends+0.5); {
+				case r.Float64() < g.slips:
+					n.CameraOn = set + day
+				case r.Float64() < g.clocks:
+					n.CameraOn -= 30
+				}
+			}
 			if !g.bare {
 				g.remains(r, &n)
 			}

@@ -6,21 +6,24 @@ import (
 	"slices"
 
 	"tussock/internal/disclosure"
+	"tussock/internal/findings"
 	"tussock/internal/stat/misfit"
 	"tussock/internal/stat/survival"
 	"tussock/internal/stat/turnbull"
-	"tussock/internal/survey"
 )
 
 // FitMeasures say of the whole cooperative whether the model behind the survival of a season fits: 1 where fits, as far as the checks show, 0 where something
 // does, with and without any one landowner.
-var FitMeasures = []string{FitsWeeks, FitsPeriods, FitsLines}
+var FitMeasures = []string{FitsWeeks, FitsPeriods, FitsLines, FitsCameras, CamerasAgree}
 
 // The measures of fit.
 const (
 	FitsWeeks   = "fits_by_week"   // nests are lost at one rate within days 0 to 14, and within days 14 to 28
 	FitsPeriods = "fits_by_period" // landowners who lose more in days 0 to 14 lose more in days 14 to 28 in proportion
 	FitsLines   = "fits_by_line"   // no more lines than one in twenty lose far more or far fewer than the model expects
+	// Of the losses of which a camera recorded the day:
+	FitsCameras  = "fits_by_camera" // they come as late between two looks as the model has it
+	CamerasAgree = "cameras_agree"  // no more than one in twenty is dated outside the looks that it lies between
 )
 
 // DaysLeft are the days for which LeftOn is given, and LeftMeasures the measures, in order.
@@ -37,8 +40,7 @@ func LeftOn(day int) string { return fmt.Sprintf("left_on_day_%d", day) }
 // twenty is to pass. withoutOne is the same without any one landowner: less is known then. Both are ours.
 const misfitAt, withoutOne = 0.035, 0.15
 
-// doubts adds what says whether the model fits: from ten landowners on, none with more than a quarter of the nests. A misfit is one with and without any one
-// landowner, so no statement hangs on one.
+// doubts adds what says whether the model fits: from ten landowners on, none with more than a quarter of the nests, or of the losses on camera.
 func (c *composer) doubts() {
 	nests := only(c.nests, c.standards...)
 	n := c.behind(c.nests, c.standards...)
@@ -46,16 +48,30 @@ func (c *composer) doubts() {
 	if held == "" && n < c.policy.ModelEntities {
 		held = disclosure.TooFew
 	}
+	c.doubt([]string{FitsWeeks, FitsPeriods, FitsLines}, nests, n, len(nests), held, c.misfits)
+
+	var seen []*looked
+	for _, n := range nests {
+		if n.CameraOn != 0 && n.nest.Lost > 0 {
+			seen = append(seen, n)
+		}
+	}
+	of := len(amounts(seen))
+	c.doubt([]string{FitsCameras, CamerasAgree}, nests, of, len(seen), c.policy.CheckModel(amounts(seen)), c.misfitsOnCamera)
+}
+
+// doubt adds measures that nothing holds back, of n landowners and so many rows. A misfit is one with and without any one landowner, so no statement hangs on one.
+func (c *composer) doubt(measures []string, nests []*looked, n, rows int, held disclosure.Reason, misfits func([]*looked) []float64) {
 	var chances []float64
 	if held == "" {
-		if chances = c.misfits(nests); chances == nil {
+		if chances = misfits(nests); chances == nil {
 			held = disclosure.TooSmall
 		}
 	}
 	if slices.ContainsFunc(chances, func(p float64) bool { return p < misfitAt }) {
 		groups := c.leaving(nests)
 		again := make([][]float64, len(groups))
-		concurrently(len(groups), func(i int) { again[i] = c.misfits(groups[i]) })
+		concurrently(len(groups), func(i int) { again[i] = misfits(groups[i]) })
 		for i := range chances {
 			for _, without := range again {
 				if without == nil || without[i] >= withoutOne {
@@ -64,13 +80,13 @@ func (c *composer) doubts() {
 			}
 		}
 	}
-	for i, measure := range FitMeasures {
+	for i, measure := range measures {
 		cell := c.cell(measure, "", "")
 		if held != "" {
 			c.hold(cell, held)
 			continue
 		}
-		cell.Nests = c.count(n, len(nests))
+		cell.Nests = c.count(n, rows)
 		fits := 1.0
 		if chances[i] < misfitAt {
 			fits = 0
@@ -92,7 +108,7 @@ func (c *composer) leaving(nests []*looked) (groups [][]*looked) {
 	return groups
 }
 
-// misfits tells, in the order of FitMeasures, the chance of data as odd as these where the model is true; nil where there is no model of two rates.
+// misfits tells, in the order of the first three of FitMeasures, the chance of data as odd as these where the model is true; nil where there is no model of two rates.
 func (c *composer) misfits(nests []*looked) []float64 {
 	looks, rates := c.checks(nests)
 	if looks == nil {
@@ -103,45 +119,61 @@ func (c *composer) misfits(nests []*looked) []float64 {
 	return []float64{2 * min(shape[0], shape[1]), misfit.Periods(looks, rates), tails} // twice: either of two is enough
 }
 
+// misfitsOnCamera tells the same of the other two. That cameras disagree is no matter of chance: it is 0 or 1.
+func (c *composer) misfitsOnCamera(nests []*looked) []float64 {
+	rates := c.rates(nests)
+	if rates == nil {
+		return nil
+	}
+	var records []misfit.Record
+	outside := 0
+	owner := 0
+	for i, n := range nests { // in order of owner
+		if i > 0 && n.entity != nests[i-1].entity {
+			owner++
+		}
+		if n.CameraOn == 0 || n.nest.Lost == 0 {
+			continue
+		}
+		records = append(records, misfit.Record{Owner: owner, Kind: slices.Index(c.standards, n.substrate), From: n.nest.Intact, To: n.nest.Lost, Day: int(n.CameraOn - n.SetOn)})
+		if !records[len(records)-1].Inside() {
+			outside++
+		}
+	}
+	agree := 1.0
+	if 20*outside > len(records) {
+		agree = 0
+	}
+	_, chance := misfit.Cameras(records, rates)
+	return []float64{chance, agree}
+}
+
 // checks lists the looks at the nests of the standard covers, a nest's kind being the index of its cover, with the rates fitted to them: nothing where
 // some cover has no two rates.
 func (c *composer) checks(nests []*looked) (looks []misfit.Look, rates []misfit.Rates) {
-	for _, h := range c.standards {
-		fit := survival.Fit(histories(only(nests, h)))
-		var r misfit.Rates
-		for i, rate := range fit.Rates {
-			if !rate.Known || !(rate.Daily > 0 && rate.Daily < 1) {
-				return nil, nil
-			}
-			r[i] = -math.Log(rate.Daily)
-		}
-		rates = append(rates, r)
+	if rates = c.rates(nests); rates == nil {
+		return nil, nil
 	}
 	owner := 0
 	for i, n := range nests { // in order of owner
 		if i > 0 && n.entity != nests[i-1].entity {
 			owner++
 		}
-		from := 0
-		for _, v := range n.Visits {
-			if v.State == survey.Lost {
-				break
-			}
-			to := max(int(v.On-n.SetOn), from)
-			if v.State != survey.Intact {
-				to = c.first.LostBy(n.Nest, to, from)
-			}
-			if to > from {
-				looks = append(looks, misfit.Look{Owner: owner, Line: n.nest.Transect, Kind: slices.Index(c.standards, n.substrate), Nest: i,
-					From: from, To: to, Lost: v.State != survey.Intact})
-			}
-			if v.State != survey.Intact {
-				break
-			}
-			from = to
-		}
+		looks = append(looks, findings.LooksAt(n.Nest, c.first, misfit.Look{Owner: owner, Line: n.nest.Transect, Kind: slices.Index(c.standards, n.substrate), Nest: i})...)
 	}
 	return looks, rates
+}
+
+// rates fits the two rates of each standard cover; nil where one of them has none.
+func (c *composer) rates(nests []*looked) (rates []misfit.Rates) {
+	for _, h := range c.standards {
+		r, known := findings.RatesOf(survival.Fit(histories(only(nests, h))))
+		if !known {
+			return nil
+		}
+		rates = append(rates, r)
+	}
+	return rates
 }
 
 func histories(nests []*looked) []survival.Nest {

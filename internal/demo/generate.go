@@ -151,7 +151,9 @@ func (f *field) watch(n *survey.Nest, daily float64, first, second survey.Date) 
 		}
 		n.Visits = append(n.Visits, survey.Visit{On: day, State: f.ending()})
 		if n.Fate() == survey.Taken {
-			f.evidence(n, camera)
+			if f.evidence(n, camera); camera {
+				n.CameraOn = n.SetOn + survey.Date(ends+0.5) // eggs are put out, and looked at, at noon
+			}
 		}
 		return
 	}

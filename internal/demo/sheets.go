@@ -96,7 +96,7 @@ func (f *field) nestTable(h hand) table {
 	for _, feature := range survey.Features {
 		t.rows[0] = append(t.rows[0], feature.Name)
 	}
-	t.rows[0] = append(t.rows[0], "eggs_left", "camera", "guess", "notes")
+	t.rows[0] = append(t.rows[0], "eggs_left", "camera", "camera_on", "guess", "notes")
 	blank := 2 // how many second visits the messy hand leaves out
 	for i := range f.nests {
 		n := &f.nests[i]
@@ -128,7 +128,11 @@ func (f *field) nestTable(h hand) table {
 		if n.EggsLeft >= 0 {
 			eggs = strconv.Itoa(n.EggsLeft)
 		}
-		t.rows = append(t.rows, append(row, eggs, string(n.Camera), n.Guess, n.Notes))
+		seen := ""
+		if n.CameraOn != 0 {
+			seen = h.date(n.CameraOn)
+		}
+		t.rows = append(t.rows, append(row, eggs, string(n.Camera), seen, n.Guess, n.Notes))
 	}
 	return t
 }

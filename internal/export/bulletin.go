@@ -52,7 +52,7 @@ var entityBands = []string{"5-9", "10-19", "20-49", "50+"}
 const MeasuresMean = "survival_28: the share of simulated nests intact on day 28, a fraction of 1, with a range that is widened for nests lost from view; survival_28_at_clumps: the same in a cover where there are so many clumps an acre; " +
 	"clumps_per_acre: clumps big enough to nest in, an acre; predator_share: the share of a predator in the taken nests that left remains; sign_share: the shares of taken nests by what they showed; " +
 	"design_effect: how many times lines widen the variance that nests with luck of their own would have; owner_spread: the standard deviation of the logarithm of the daily hazard between landowners; mix_weight: how many nests the cooperative's predator shares are worth where a landowner's own begin; " +
-	"first_checks_on_day to ranches_with_open_questions: shares of checks, nests or ranches, how well the season was carried out; fits_by_week, fits_by_period, fits_by_line: 1 where the checks show no misfit of the model behind survival, 0 where they do; " +
+	"first_checks_on_day to ranches_with_open_questions: shares of checks, nests or ranches, how well the season was carried out; fits_by_week, fits_by_period, fits_by_line, fits_by_camera: 1 where the checks, or days of loss on camera, show no misfit of the model behind survival, 0 where they do; cameras_agree: 1 where no more than one loss in twenty on camera is dated outside the looks that it lies between, else 0; " +
 	"left_on_day_7 and those after it: the share of nests left on a day by that model, and from low to high what the checks alone leave open, which is no 95 % interval."
 
 var cellColumns = []column{

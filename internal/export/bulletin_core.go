@@ -117,7 +117,7 @@ func measured(row []any, at map[string]int) (what, value, unit, accuracy, remark
 	switch cell("measure") {
 	case bulletin.ClumpsPerAcre:
 		unit = "clumps per acre"
-	case bulletin.DesignEffect, bulletin.OwnerSpread, bulletin.MixWeight, bulletin.FitsWeeks, bulletin.FitsPeriods, bulletin.FitsLines:
+	case bulletin.DesignEffect, bulletin.OwnerSpread, bulletin.MixWeight, bulletin.FitsWeeks, bulletin.FitsPeriods, bulletin.FitsLines, bulletin.FitsCameras, bulletin.CamerasAgree:
 	default:
 		unit = "fraction of 1"
 	}

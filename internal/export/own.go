@@ -193,6 +193,7 @@ var nestColumns = []column{
 	{name: "trace", kind: text, en: "Tracks, scat, hair", es: "Huellas, excremento, pelo", meaning: "As written; not scored."},
 	{name: "guess", kind: text, en: "Crew's guess", es: "Corazonada", meaning: "The crew's own word for the predator: a guess, not a finding."},
 	{name: "camera", kind: word, en: "Camera", es: "Cámara", meaning: "The predator, where a trail camera settled it.", choices: words(survey.Predators)},
+	{name: "camera_on", kind: date, en: "Lost on camera on", es: "Perdido en cámara el", meaning: "The day on which a trail camera recorded the loss."},
 	{name: "eggs_left", kind: integer, en: "Eggs left", es: "Huevos que quedan", meaning: "At the last look, where some were gone.", least: ptr(0), most: nil},
 	{name: "steps", kind: text, en: "Steps", es: "Pasos", meaning: "How to walk back to the nest. Private.", private: true},
 	{name: "bearing", kind: text, en: "Bearing", es: "Rumbo", meaning: "How to walk back to the nest. Private.", private: true},
@@ -291,7 +292,7 @@ func nestCells(id string, n *survey.Nest) []any {
 	if n.EggsLeft >= 0 {
 		eggs = n.EggsLeft
 	}
-	return append(row, textOr(n.Remains.Trace), textOr(n.Guess), textOr(string(n.Camera)), eggs,
+	return append(row, textOr(n.Remains.Trace), textOr(n.Guess), textOr(string(n.Camera)), dateOr(n.CameraOn), eggs,
 		textOr(n.Spot.Steps), textOr(n.Spot.Bearing), textOr(n.Spot.Text), textOr(n.Notes))
 }
 

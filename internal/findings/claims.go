@@ -114,4 +114,10 @@ var Claims = []Claim{
 		"nothing but the 95 % range of the difference", "findings.TestNothingDiffers"},
 	{"Too close to tell yet: anything from %s percent fewer to %s percent more.",
 		"nothing but the 95 % range of the difference", "findings.TestNothingDiffers"},
+	{"Lines with far more losses than chance among your lines would make: %s.",
+		"the line is none of those like the others: something of a ranch's fit is said to fail in at most 1 of 20 true ones", "findings.TestOwnFit"},
+	{"Lines with far fewer losses than chance among your lines would make: %s.",
+		"the line is none of those like the others: something of a ranch's fit is said to fail in at most 1 of 20 true ones", "findings.TestOwnFit"},
+	{"On camera most losses come late between two looks, later than a level risk has them. Was the day of the look written down for the day of the loss? Else nests checked far from day 14 and day 28 put survival several points off.",
+		"the model does not fit: something of a ranch's fit is said to fail in at most 1 of 20 true ones", "findings.TestOwnFit"},
 }

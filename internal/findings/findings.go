@@ -38,6 +38,7 @@ type Result struct {
 	Predators []Predators `json:"predators"`
 
 	Comparisons []Comparison `json:"comparisons"` // of one ranch's figures with each other
+	Fit         []Fit        `json:"fit"`         // whether the model behind survival fits, of each whole ranch's season of which something can be told
 
 	Past Past `json:"-"`
 
@@ -67,7 +68,7 @@ func Compute(d *survey.Data, opt Options) *Result {
 			c.transects[k] = len(c.transects)
 		}
 	}
-	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}, Past: pastOf(d)}
+	r := &Result{Survival: []Survival{}, Density: []Density{}, Predators: []Predators{}, Fit: []Fit{}, Past: pastOf(d)}
 	c.cameras = startKey(predator.Table{}).cases(d.Nests)
 	r.cameras = c.cameras
 
@@ -75,7 +76,11 @@ func Compute(d *survey.Data, opt Options) *Result {
 	groups = append(groups, c.onlyWaiting(groups)...)
 	slices.SortFunc(groups, func(a, b group[survey.Nest]) int { return comparePlaces(a.place, b.place) })
 	for _, g := range groups {
-		r.Survival = append(r.Survival, c.survival(g)...)
+		rows, fit := c.survival(g)
+		r.Survival = append(r.Survival, rows...)
+		if fit != nil {
+			r.Fit = append(r.Fit, *fit)
+		}
 		if len(g.rows) > 0 {
 			r.Predators = append(r.Predators, c.predators(g))
 		}

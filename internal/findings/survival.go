@@ -96,8 +96,8 @@ type IfLost struct {
 	High *float64 `json:"high"`
 }
 
-// survival returns the rows of one place and season: over all substrates, then each of them.
-func (c *computation) survival(g group[survey.Nest]) []Survival {
+// survival returns the rows of one place and season: over all substrates, then each of them; and of a whole ranch whether its model fits, nil where nothing can be told.
+func (c *computation) survival(g group[survey.Nest]) ([]Survival, *Fit) {
 	strata := bySubstrate(g.rows)
 	rows := make([]Survival, 1, len(strata)+1)
 	for i := range strata {
@@ -112,7 +112,10 @@ func (c *computation) survival(g group[survey.Nest]) []Survival {
 		rows[0].lines = linesUp(strata)
 	}
 	c.hold(&rows[0], g.place, strata)
-	return rows
+	if !g.whole || rows[0].Waiting > 0 {
+		return rows, nil
+	}
+	return rows, c.fitOf(g, strata)
 }
 
 // fit estimates survival with the design effect that is published for the season, where there is one.

@@ -40,6 +40,10 @@ const (
 	most    = 120  // positions in a ring that is kept
 	deepest = 4000 // positions in all rings of a file: far more than a coarse map needs, and few enough to simplify at once
 	MaxFile = 1 << 20
+
+	// No part of an area is smaller or narrower: on a map that everybody reads it could be one ranch. Smallest is a township.
+	Smallest  = 36 // square miles
+	Narrowest = 5  // miles
 )
 
 // A document is as much of a GeoJSON text as is used.
@@ -59,7 +63,7 @@ type feature struct {
 }
 
 // Read returns the coarse outlines in a GeoJSON feature collection of polygons, each with a property "name". Features of
-// one name are one area. Everything that cannot be used is errs.Invalid with a sentence that says which feature it is.
+// one name are one area. A hole that is smaller than a part of an area may be is filled. Everything that cannot be used is errs.Invalid with a sentence that says which feature it is.
 func Read(data []byte) ([]Named, error) {
 	if len(data) > MaxFile {
 		return nil, errs.New(errs.TooLarge, words.Mark("The file is bigger than 1 MB. A map of areas needs no fine outlines: simplify it in your map program and send it again."))
@@ -89,6 +93,9 @@ func Read(data []byte) ([]Named, error) {
 		}
 		if n.Shape = n.Shape.coarse(); len(n.Shape) == 0 {
 			return nil, errs.Tell(errs.Invalid, words.Later("%s is smaller than about a kilometre: too small for an area.", n.Name), nil)
+		}
+		if n.Shape.small() {
+			return nil, errs.Tell(errs.Invalid, words.Later("%s, or a part of it, is smaller than %d square miles or narrower than %d miles. Everybody reads this map, and so small an area could be one ranch: draw it larger, or put it together with an area beside it.", n.Name, Smallest, Narrowest), nil)
 		}
 		at := slices.IndexFunc(list, func(x Named) bool { return strings.EqualFold(x.Name, n.Name) })
 		if at < 0 {
@@ -194,7 +201,7 @@ func (s Shape) coarse() Shape {
 			if r == nil && i == 0 {
 				break
 			}
-			if r != nil {
+			if r != nil && (i == 0 || !r.small()) {
 				kept = append(kept, r.turned(i == 0))
 			}
 		}
@@ -282,6 +289,47 @@ func (r Ring) area() (a float64) {
 		a += (r[i-1][0]*r[i][1] - r[i][0]*r[i-1][1]) / 2
 	}
 	return a
+}
+
+// small tells whether a part of the shape, less its holes, could be one ranch.
+func (s Shape) small() bool {
+	return slices.ContainsFunc(s, func(p Polygon) bool {
+		miles := p[0].squareMiles()
+		for _, hole := range p[1:] {
+			miles -= hole.squareMiles()
+		}
+		return miles < Smallest || p[0].small()
+	})
+}
+
+// small tells whether what the ring encloses is smaller than Smallest or narrower than Narrowest in some direction.
+func (r Ring) small() bool {
+	if r.squareMiles() < Smallest {
+		return true
+	}
+	const turns = 60 // directions that are tried, three degrees apart: the width comes out 0.2 % too wide at most
+	for i := range turns {
+		sin, cos := math.Sincos(math.Pi * float64(i) / turns)
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, p := range r {
+			d := p[0]*r.narrowing()*cos + p[1]*sin
+			low, high = min(low, d), max(high, d)
+		}
+		if (high-low)*milesADegree < Narrowest {
+			return true
+		}
+	}
+	return false
+}
+
+// milesADegree is how long a degree of latitude is: 60 nautical miles of 1,852 meters, a mile having 1,609.344 meters (NIST Handbook 44, 2024, appendix C).
+const milesADegree = 60 * 1852 / 1609.344
+
+// narrowing is how long a degree of longitude is at the ring, as a part of one of latitude.
+func (r Ring) narrowing() float64 { return math.Cos(r[0][1] * math.Pi / 180) }
+
+func (r Ring) squareMiles() float64 {
+	return math.Abs(r.area()) * r.narrowing() * milesADegree * milesADegree
 }
 
 // turned runs counterclockwise for an outer ring and clockwise for a hole, as RFC 7946 3.1.6 has it.

@@ -132,3 +132,33 @@ func TestCoarse(t *testing.T) {
 		t.Errorf("the area is %.3f, want about π", area)
 	}
 }
+
+// No part of an area is as small as a ranch can be: a township, six miles by six, is the least (43 U.S.C. 751), and nothing narrower than
+// five miles. A degree of latitude is 69.05 miles, and at 42 degrees one of longitude 51.3.
+func TestSmallAreas(t *testing.T) {
+	box := func(x, y float64) string {
+		return fmt.Sprintf("[[[-100,42],[%[1]g,42],[%[1]g,%[2]g],[-100,%[2]g],[-100,42]]]", -100+x, 42+y)
+	}
+	for _, tt := range []struct {
+		name, kind, coordinates string
+		want                    bool
+	}{
+		{"township and a little more", "Polygon", box(0.13, 0.1), true}, // 6.7 by 6.9 miles
+		{"one square kilometer", "Polygon", box(0.01, 0.01), false},
+		{"one ranch", "Polygon", box(0.1, 0.08), false}, // 5.1 by 5.5 miles
+		{"a strip", "Polygon", box(1, 0.05), false},     // 51 by 3.5 miles
+		{"a slanting strip", "Polygon", "[[[-100,42],[-99,43],[-99.04,43.04],[-100.04,42.04],[-100,42]]]", false},
+		{"a ranch beside", "MultiPolygon", "[" + box(1, 1) + ",[[[-98,42],[-97.95,42],[-97.95,42.05],[-98,42.05],[-98,42]]]]", false},
+		{"a hole that leaves little", "Polygon", "[[[-100,42],[-99.8,42],[-99.8,42.2],[-100,42.2],[-100,42]],[[-99.99,42.01],[-99.81,42.01],[-99.81,42.19],[-99.99,42.19],[-99.99,42.01]]]", false}, // 142 square miles less 115
+	} {
+		_, err := geo.Read(collection(area("North", tt.kind, tt.coordinates)))
+		if message, _ := errs.Message(err); (err == nil) != tt.want || err != nil && !strings.Contains(message, "small") {
+			t.Errorf("%s: %v", tt.name, err)
+		}
+	}
+	// A hole of a ranch's size is filled; a large one stays.
+	got, err := geo.Read(collection(area("North", "Polygon", "[[[-100,42],[-99,42],[-99,43],[-100,43],[-100,42]],[[-99.5,42.5],[-99.45,42.5],[-99.45,42.55],[-99.5,42.55],[-99.5,42.5]],[[-99.9,42.1],[-99.6,42.1],[-99.6,42.4],[-99.9,42.4],[-99.9,42.1]]]")))
+	if err != nil || len(got[0].Shape[0]) != 2 {
+		t.Errorf("%v, %v: want the larger hole alone", got, err)
+	}
+}

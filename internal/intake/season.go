@@ -21,14 +21,17 @@ type season struct {
 	opt Options
 	out Result
 
-	names    [4]names // ranches, sites, transects, nests
-	loose    map[string]string
-	only     map[string]string
-	lines    map[nestKey]uint32
-	lastLine nestKey
-	lastAt   uint32
-	byKey    map[lineNest]int32
-	work     []work
+	names   [4]names // ranches, sites, transects, nests
+	loose   map[string]string
+	only    map[string]string
+	lines   map[nestKey]*lineNests
+	work    []work
+	origins []origin
+	rowsOf  [][]place // by nest, where they are asked for: the rows that tell of it
+
+	lastLine  nestKey // looked for last
+	lastNests *lineNests
+
 	twice    []int32 // nests that stand twice, and nobody has said how
 	looks    []look
 	places   places
@@ -38,13 +41,14 @@ type season struct {
 	files    map[string]*zeros // by file, and by file, tab and column
 	oddZeros bool              // some column of counts does not fit eggs left
 	texts    map[string]string
+	guesses  map[string]guess
 	firstGap int                               // see usualFirst
 	usual    map[columnDay]map[survey.Date]int // how many looks of a column of a line are of a day, once asked
 }
 
 func newSeason(log *inquiry.Log, opt Options) *season {
 	s := &season{
-		Log: log, lex: lexicon.New(), opt: opt, places: newPlaces(), loose: map[string]string{}, lines: map[nestKey]uint32{}, byKey: map[lineNest]int32{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{},
+		Log: log, lex: lexicon.New(), opt: opt, places: newPlaces(), loose: map[string]string{}, lines: map[nestKey]*lineNests{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{}, guesses: map[string]guess{},
 	}
 	for i := range s.names {
 		s.names[i] = names{ids: map[string]uint32{}, folded: map[string]uint32{}}
@@ -115,27 +119,68 @@ type nestKey struct {
 	season                      int32
 }
 
-// A lineNest names a nest by the number of its line, which is its key without the nest, and that of its name.
-type lineNest struct{ line, nest uint32 }
-
-// short gives each line a number, so that the nests of a long sheet are found soon.
-func (s *season) short(key nestKey) lineNest {
-	line := lineKey(key)
-	if line != s.lastLine || len(s.lines) == 0 {
-		at, ok := s.lines[line]
-		if !ok {
-			at = uint32(len(s.lines))
-			s.lines[line] = at
+// nestsOn are the nests of one line: its key without the nest. Rows of a line mostly follow one another.
+func (s *season) nestsOn(line nestKey) *lineNests {
+	if s.lastNests == nil || line != s.lastLine {
+		nests := s.lines[line]
+		if nests == nil {
+			nests = &lineNests{}
+			s.lines[line] = nests
 		}
-		s.lastLine, s.lastAt = line, at
+		s.lastLine, s.lastNests = line, nests
 	}
-	return lineNest{s.lastAt, key.nest}
+	return s.lastNests
 }
 
 // find returns the nest of a key.
 func (s *season) find(key nestKey) (i int32, ok bool) {
-	i, ok = s.byKey[s.short(key)]
-	return i, ok
+	return s.nestsOn(lineKey(key)).find(key.nest)
+}
+
+// A lineNests finds the nests of a line by the numbers of their names.
+type lineNests struct {
+	few  []nestAt
+	many map[uint32]int32 // once there are more than one soon looks through
+}
+
+type nestAt struct {
+	name uint32
+	at   int32
+}
+
+const fewNests = 40
+
+func (l *lineNests) find(name uint32) (i int32, ok bool) {
+	if l.many != nil {
+		i, ok = l.many[name]
+		return i, ok
+	}
+	for k := range l.few {
+		if l.few[k].name == name {
+			return l.few[k].at, true
+		}
+	}
+	return 0, false
+}
+
+func (l *lineNests) set(name uint32, i int32) {
+	if l.many == nil && len(l.few) == fewNests {
+		l.many = map[uint32]int32{}
+		for _, n := range l.few {
+			l.many[n.name] = n.at
+		}
+	}
+	if l.many != nil {
+		l.many[name] = i
+		return
+	}
+	for k := range l.few {
+		if l.few[k].name == name {
+			l.few[k].at = i
+			return
+		}
+	}
+	l.few = append(l.few, nestAt{name, i})
 }
 
 // Work is what is known of a nest while the batch is being read.
@@ -154,12 +199,25 @@ type work struct {
 	signs       bool         // its table asks for remains or a guess
 	eggsColumn  bool         // its table has a column of eggs left
 	because     lexicon.Mark // an end that the remarks tell of, beside a mere count of eggs
-	unfound     place        // a day of a check, in a table that says nowhere what was found
-	becauseCell place
-	guessCell   place
-	eggsCell    place
-	cells       []place
-	table       int // of the row that tells of the nest itself
+	table       int32        // of the row that tells of the nest itself
+	origin      int32        // into season.origins, from 1; 0 for none
+}
+
+// An origin is where it was read what few nests have.
+type origin struct {
+	unfound place // a day of a check, in a table that says nowhere what was found
+	because place
+	guess   place
+	eggs    place
+}
+
+// origin returns that of a nest, to be filled in.
+func (s *season) origin(w *work) *origin {
+	if w.origin == 0 {
+		s.origins = append(s.origins, origin{})
+		w.origin = int32(len(s.origins))
+	}
+	return &s.origins[w.origin-1]
 }
 
 // A look is one visit as it was written.
@@ -172,20 +230,17 @@ type look struct {
 	of     int8
 	second lexicon.Mark
 	used   bool
-	who    int32
 	order  uint8 // as written among the looks of its row
+	who    int32
 }
 
 // Expect makes room for what is to come at once: making more as it comes would copy all that is there several times. A file may
 // promise anything, so the room has an end.
 func (s *season) Expect(nests, looks int) {
 	nests, looks = min(nests, 200_000), min(looks, 4)
-	if len(s.byKey) == 0 {
-		s.byKey = make(map[lineNest]int32, nests)
-	}
-	s.looks = slices.Grow(s.looks, nests*looks)
+	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, nests) // the largest first: the garbage collector then has no reason to come again
 	s.work = slices.Grow(s.work, nests)
-	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, nests)
+	s.looks = slices.Grow(s.looks, nests*looks)
 }
 
 // Nest takes one row of nests or visits.
@@ -361,7 +416,10 @@ func (s *season) nestRow(row *reading.Row, key nestKey) {
 			n.Plant = row.Plant
 		}
 	}
-	w.ownRow, w.table, w.unfound = true, row.Table, s.places.of(row.Unfound)
+	w.ownRow, w.table = true, int32(row.Table)
+	if w.origin != 0 || row.Unfound.File != "" {
+		s.origin(w).unfound = s.places.of(row.Unfound)
+	}
 	w.waits = w.waits || row.Waits
 	s.attach(row, i)
 	s.chain(i, first)
@@ -387,13 +445,16 @@ func (s *season) takeLooks(row *reading.Row) {
 // add makes a nest without visits.
 func (s *season) add(row *reading.Row, key nestKey) int32 {
 	i := int32(len(s.out.Data.Nests))
-	s.out.Data.Nests = append(s.out.Data.Nests, survey.Nest{
-		Ranch: s.names[nameRanch].text[key.ranch], Site: s.names[nameSite].text[key.site], Season: int(key.season),
-		Transect: s.names[nameTransect].text[key.transect], Number: s.names[nameNest].text[key.nest],
-		EggsLeft: -1, From: row.At,
-	})
+	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, 1)[:i+1]
+	n := &s.out.Data.Nests[i] // filled where it stands, as it is large
+	n.Ranch, n.Site, n.Season = s.names[nameRanch].text[key.ranch], s.names[nameSite].text[key.site], int(key.season)
+	n.Transect, n.Number = s.names[nameTransect].text[key.transect], s.names[nameNest].text[key.nest]
+	n.EggsLeft, n.From = -1, row.At
 	s.work = append(s.work, work{key: key, first: -1, last: -1})
-	s.byKey[s.short(key)] = i
+	if s.opt.Places {
+		s.rowsOf = append(s.rowsOf, nil)
+	}
+	s.nestsOn(lineKey(key)).set(key.nest, i)
 	return i
 }
 
@@ -422,7 +483,7 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 		return i, false
 	}
 	if row.Waits {
-		if w := &s.work[i]; row.Table != w.table { // what another table says of it cannot be read yet
+		if w := &s.work[i]; int32(row.Table) != w.table { // what another table says of it cannot be read yet
 			w.waits = true
 		}
 		return -1, false
@@ -434,10 +495,10 @@ func (s *season) place(row *reading.Row, key nestKey, firstLook int32) (i int32,
 			return -1, false
 		}
 	}
-	if row.Table != s.work[i].table && s.endedBefore(i, row) {
+	if int32(row.Table) != s.work[i].table && s.endedBefore(i, row) {
 		return -1, false
 	}
-	if row.Table != s.work[i].table && s.goesOn(i, firstLook, row) {
+	if int32(row.Table) != s.work[i].table && s.goesOn(i, firstLook, row) {
 		return i, false
 	}
 	switch s.askDuplicate(row.NestCell, i, key) {
@@ -683,11 +744,11 @@ func (s *season) person(name string) int32 {
 func (s *season) attach(row *reading.Row, i int32) {
 	n, w := &s.out.Data.Nests[i], &s.work[i]
 	if s.opt.Places {
-		w.stands(s.places.of(row.At))
+		s.stands(i, row.At)
 		for k := range row.Looks {
 			c := row.Looks[k].At
 			c.Column = ""
-			w.stands(s.places.of(c))
+			s.stands(i, c)
 		}
 	}
 	keep := func(into *string, v string) {
@@ -708,12 +769,12 @@ func (s *season) attach(row *reading.Row, i int32) {
 	}
 	if row.EggsLeft >= 0 {
 		n.EggsLeft = row.EggsLeft
-		w.eggsColumn, w.eggsCell = true, s.places.of(row.EggsCell)
+		w.eggsColumn, s.origin(w).eggs = true, s.places.of(row.EggsCell)
 	}
 	w.signs = w.signs || row.Signs
-	for _, f := range survey.Features {
-		if v := *f.Value(&row.Remains); v != "" {
-			*f.Value(&n.Remains) = v
+	if row.Remains != (survey.Remains{}) {
+		for _, f := range survey.Features {
+			keep(f.Value(&n.Remains), *f.Value(&row.Remains))
 		}
 	}
 	if v := row.LostHow; v != "" {
@@ -724,7 +785,7 @@ func (s *season) attach(row *reading.Row, i int32) {
 		}
 	}
 	if row.Because != lexicon.Unknown {
-		w.because, w.becauseCell = row.Because, s.places.of(row.At)
+		w.because, s.origin(w).because = row.Because, s.places.of(row.At)
 	}
 	if row.SecondMark != lexicon.Unknown {
 		w.second = row.SecondMark
@@ -735,12 +796,15 @@ func (s *season) attach(row *reading.Row, i int32) {
 	if row.Camera != "" {
 		s.camera(row, n, w)
 	}
+	if row.CameraOn != 0 {
+		n.CameraOn = row.CameraOn
+	}
 }
 
-// stands notes a row that tells of the nest.
-func (w *work) stands(c place) {
-	if len(w.cells) < 100 && !slices.Contains(w.cells, c) {
-		w.cells = append(w.cells, c)
+// stands notes a row that tells of a nest.
+func (s *season) stands(i int32, c survey.Cell) {
+	if at := s.places.of(c); len(s.rowsOf[i]) < 100 && !slices.Contains(s.rowsOf[i], at) {
+		s.rowsOf[i] = append(s.rowsOf[i], at)
 	}
 }
 
@@ -762,16 +826,32 @@ func (s *season) joined(a, b string) string {
 // guess keeps the crew's own word. A cause that is no animal is moved to where it belongs when the nest is settled.
 func (s *season) guess(row *reading.Row, n *survey.Nest, w *work) {
 	v := row.Guess
-	if state, ok := s.lex.Cause(v); ok {
-		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, s.places.of(row.GuessCell)
+	g, ok := s.guesses[v]
+	if !ok {
+		lower := lexicon.Words(v)
+		g.open = strings.ContainsAny(lower, "?/") || strings.Contains(lower, " or ") || strings.Contains(lower, " o ")
+		if state, ok := s.lex.Cause(v); ok {
+			g.cause = lexicon.MarkOf(state)
+		}
+		if len(s.guesses) < 10_000 {
+			s.guesses[v] = g
+		}
+	}
+	if g.cause != lexicon.Unknown {
+		w.cause, w.fromGuess, s.origin(w).guess = g.cause, true, s.places.of(row.GuessCell)
 	}
 	n.Guess = v
-	lower := lexicon.Words(v)
-	if strings.ContainsAny(lower, "?/") || strings.Contains(lower, " or ") || strings.Contains(lower, " o ") {
+	if g.open {
 		s.Note(row.GuessCell, "guess", "", v, func(g *group) string {
 			return s.Say("%s: good, we keep each as possible and settle on none. The signs at the nest decide how far they lean.", s.Quoted(g.Words))
 		})
 	}
+}
+
+// A guess is what the crew's own word for the predator says.
+type guess struct {
+	cause lexicon.Mark // an end that no animal brought
+	open  bool         // it names several, or doubts
 }
 
 // camera reads the predator a trail camera settled. Two animals, or a question mark, settle nothing.
@@ -790,7 +870,7 @@ func (s *season) camera(row *reading.Row, n *survey.Nest, w *work) {
 		return // days the camera worked
 	}
 	if state, ok := s.lex.Cause(v); ok {
-		w.cause, w.fromGuess, w.guessCell = lexicon.MarkOf(state), true, s.places.of(row.CameraCell)
+		w.cause, w.fromGuess, s.origin(w).guess = lexicon.MarkOf(state), true, s.places.of(row.CameraCell)
 		if n.Guess == "" {
 			n.Guess = v
 		}

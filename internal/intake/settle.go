@@ -51,7 +51,7 @@ func (s *season) settle() {
 			nests[kept], s.work[kept] = nests[i], s.work[i]
 		}
 		if s.opt.Places {
-			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(w.cells))
+			s.out.NestsAt = append(s.out.NestsAt, s.places.cells(s.rowsOf[i]))
 		}
 		kept++
 	}
@@ -85,10 +85,10 @@ func (s *season) neverLookedAt() {
 func (s *season) askUnfound() {
 	for i := range s.work {
 		w := &s.work[i]
-		if w.unfound == (place{}) || w.dead || w.waits || w.first >= 0 {
+		if w.origin == 0 || s.origin(w).unfound == (place{}) || w.dead || w.waits || w.first >= 0 {
 			continue
 		}
-		w.waits = !s.onlyPlanned(s.places.cell(w.unfound))
+		w.waits = !s.onlyPlanned(s.places.cell(s.origin(w).unfound))
 	}
 }
 
@@ -653,6 +653,7 @@ func (s *season) fate(i int32) {
 		}
 		return
 	}
+	defer s.cameraDay(n)
 	if len(n.Visits) == 0 {
 		return
 	}
@@ -681,7 +682,7 @@ func (s *season) isAnimal(guess string) bool {
 
 // eggsLeft applies the column of eggs left of a table of nests to the last visit.
 func (s *season) eggsLeft(n *survey.Nest, w *work, last *survey.Visit) {
-	cell := s.places.cell(w.eggsCell)
+	cell := s.places.cell(s.origin(w).eggs)
 	set := w.eggsOut()
 	switch eggs := n.EggsLeft; {
 	case eggs == 0 && last.State == survey.Intact:
@@ -710,7 +711,7 @@ func (s *season) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 		last.State = state
 		return
 	}
-	cell := s.places.cell(w.guessCell)
+	cell := s.places.cell(s.origin(w).guess)
 	if cell.File == "" {
 		cell = n.From
 	}
@@ -727,7 +728,7 @@ func (s *season) moveCause(n *survey.Nest, w *work, last *survey.Visit) {
 // byRemark takes the end that the remarks tell of for a nest whose eggs were only counted.
 func (s *season) byRemark(w *work, last *survey.Visit) {
 	state := w.because.State()
-	if s.Note(s.places.cell(w.becauseCell), "remark-cause", string(state), "", func(g *group) string {
+	if s.Note(s.places.cell(s.origin(w).because), "remark-cause", string(state), "", func(g *group) string {
 		return s.Say("The eggs in %s were counted, and the remarks say that the nests were %s; we went by the remarks.", g.Where(), s.Found(state))
 	}) {
 		last.State = state
@@ -759,6 +760,36 @@ func (s *season) culpritOnIntact(n *survey.Nest, last *survey.Visit) {
 		n.Notes = s.joined(n.Notes, "on camera: "+string(n.Camera))
 		n.Camera = ""
 	}
+}
+
+// cameraDay holds the day on which a camera recorded the loss against the looks: it lies between setting and the look that found the nest
+// finished. Any other day is kept among the remarks.
+func (s *season) cameraDay(n *survey.Nest) {
+	if n.CameraOn == 0 {
+		return
+	}
+	cell := n.From
+	if n.Fate().Failed() && n.SetOn <= n.CameraOn && n.CameraOn <= n.Visits[len(n.Visits)-1].On {
+		if int(n.CameraOn-n.SetOn) < n.LastIntact() {
+			s.Note(cell, "camera-before", cell.File, "", func(g *group) string {
+				return s.Say("On camera the eggs went before a look that found them there (%s). We keep both; the looks count. Did a day slip, or was the camera’s clock wrong?", g.Where())
+			})
+		}
+		return
+	}
+	say := func(g *group) string {
+		return s.Say("The camera’s day (%s) is not between the day the nest was set and the look that found it gone. The looks count; the day is kept among the remarks. Did a day slip, or was the camera’s clock wrong?", g.Where())
+	}
+	kind := "camera-outside"
+	if !n.Fate().Failed() {
+		kind = "camera-alone"
+		say = func(g *group) string {
+			return s.Say("A camera’s day of loss is given (%s), and no look found the nest gone. The looks count; the day is kept among the remarks. If the eggs were gone, write the look down too.", g.Where())
+		}
+	}
+	s.Note(cell, kind, cell.File, "", say)
+	n.Notes = s.joined(n.Notes, "camera: "+n.CameraOn.String())
+	n.CameraOn = 0
 }
 
 // readBack says the first three nests in words, so that a sender sees at a glance whether the sheet was understood.

@@ -71,6 +71,7 @@ func (v voice) nestColumns() []blankColumn {
 		offered("trace", 16, v.Say("Tracks, scat or hair, in your words."), ""),
 		offered("guess", 12, v.Say("Your own guess at who took the eggs, written last. It is kept apart from what the signs say."), "raccoon?"),
 		offered("camera", 12, v.Say("The animal, only where a trail camera shows it taking the eggs."), "", predatorNames()...),
+		date(offered("camera_on", 12, v.Say("The day on which the camera shows the eggs going."), "")),
 		offered("steps", 8, v.Say("Steps from the flag to the nest. Private: never shared."), "10"),
 		offered("bearing", 9, v.Say("Direction from the flag. Private: never shared."), "NE"),
 		offered("spot", 20, v.Say("How to find the nest again. Private: never shared."), "corner post, left of the yucca"),

@@ -92,9 +92,11 @@ func (s *season) weighYear(i int32, n *survey.Nest, w *work) {
 // datedSeasons are those in whose year a nest was set: of such a season a nest that was set before New Year's is no slip.
 func (s *season) datedSeasons() map[int]bool {
 	dated := map[int]bool{}
+	last := 0
 	for i := range s.out.Data.Nests {
-		if n := &s.out.Data.Nests[i]; n.SetOn != 0 && !dated[n.Season] && n.SetOn.Year() == n.Season {
+		if n := &s.out.Data.Nests[i]; n.SetOn != 0 && n.Season != last && n.SetOn.Year() == n.Season {
 			dated[n.Season] = true
+			last = n.Season
 		}
 	}
 	return dated
@@ -612,6 +614,9 @@ func (s *season) join(i, j int32) {
 	if a.Camera != "" {
 		b.Camera = a.Camera
 	}
+	if a.CameraOn != 0 {
+		b.CameraOn = a.CameraOn
+	}
 	if a.Guess != "" {
 		b.Guess = a.Guess
 	}
@@ -619,10 +624,13 @@ func (s *season) join(i, j int32) {
 		b.Notes = s.joined(b.Notes, a.Notes)
 	}
 	if from.cause != lexicon.Unknown {
-		to.cause, to.fromGuess, to.guessCell = from.cause, from.fromGuess, from.guessCell
+		guess := s.origin(from).guess
+		to.cause, to.fromGuess, s.origin(to).guess = from.cause, from.fromGuess, guess
 	}
 	to.waits = to.waits || from.waits
-	to.cells = append(to.cells, from.cells...)
+	if s.opt.Places {
+		s.rowsOf[j] = append(s.rowsOf[j], s.rowsOf[i]...)
+	}
 	from.dead = true
 }
 

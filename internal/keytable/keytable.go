@@ -21,11 +21,10 @@ import (
 	"tussock/internal/words"
 )
 
-// What a file may be, and how long its source.
+// What a file may be.
 const (
-	MostBytes  = 200_000
-	MostLines  = 2000
-	MostSource = 300 // letters
+	MostBytes = 200_000
+	MostLines = 2000
 )
 
 // Write returns the table as a file, with CRLF as RFC 4180 has it.

@@ -40,6 +40,7 @@ const (
 	Guess
 	LostHow
 	Camera
+	CameraOn // the day on which a camera recorded the loss
 	Notes
 	Length
 	LengthUnit
@@ -68,7 +69,7 @@ var roleNames = [roles]string{
 	NoRole: "", Ranch: "ranch", Site: "site", Season: "season", Line: "transect", Nest: "nest", Substrate: "substrate", Plant: "plant", SetOn: "set_on",
 	EggsSet: "eggs_set", Check: "check", CheckOn: "checked_on", Found: "state", EggsLeft: "eggs_left", DaysOut: "days_out", Event: "look",
 	SecondLook: "second_look", Who: "observer", Steps: "steps", Bearing: "bearing", Spot: "spot", Feature: "remains", Trace: "trace", Guess: "guess",
-	LostHow: "lost_how", Camera: "camera", Notes: "notes", Length: "length", LengthUnit: "length_unit", Width: "width", WidthUnit: "width_unit",
+	LostHow: "lost_how", Camera: "camera", CameraOn: "camera_on", Notes: "notes", Length: "length", LengthUnit: "length_unit", Width: "width", WidthUnit: "width_unit",
 	Unit: "unit", StepLength: "step_length", Count: "count", Clumps: "clumps", Belt: "belt", BeltArea: "belt_area", Owner: "owner", Region: "region",
 	SiteType: "site_type", Area: "area", AreaUnit: "area_unit",
 }
@@ -101,6 +102,7 @@ var headingWords = map[Role][]string{
 	Guess:      {"guess", "yourguess", "sucorazonada", "corazonada", "predator", "depredador", "culprit", "suspect", "predatorguess", "suspectedpredator", "eatenby", "takenby", "whodowethink", "whodoneit", "whodunit", "animal", "whotookit", "bestguess", "ourguess", "myguess", "creo", "quienfue", "critter", "varmint", "suspects", "pred", "likelypredator", "quienselocomio", "possiblepredator", "whatdidit", "whodidit", "whatgotit", "whogotit", "whatateit", "whoateit", "whattookit", "takenbywhat", "quefue", "quelocomio", "animalseen"},
 	LostHow:    {"killedby", "lostto", "lostby", "destroyedby", "damagedby", "gotby", "whatkilledit", "mortality", "mortalitycause", "failcause", "failurecause", "causeoffailure", "reasonfailed", "reasonlost", "losscause", "lossreason", "losthow", "comoseperdio", "cause", "causa", "causeofloss", "causadeperdida", "howlost", "why", "reason", "porque"},
 	Camera:     {"camera", "camara", "cam", "camerapredator", "trailcamera", "trailcam", "predatoroncamera", "camaratrampa", "camerahere", "camaraaqui"},
+	CameraOn:   {"cameraon", "lossoncamera", "lostoncamera", "takenoncamera", "goneoncamera", "perdidaencamara", "perdidoencamara", "comidoencamara"},
 	Notes:      {"notes", "note", "nota", "notas", "comments", "comment", "comentarios", "comentario", "observaciones", "observacion", "observations", "observation", "remarks", "remark", "cm", "cmt", "memo", "other", "misc", "miscellaneous", "anotaciones", "apuntes", "whatisaid", "obsnotes", "details", "description", "rmk", "rmks", "remks", "comm", "coment", "coments", "fieldnotes", "anything else", "anythingelse"},
 	Length:     {"length", "largo", "beltlength", "beltlong", "striplength", "longitud", "len", "beltlen", "howlong", "long", "distance", "dist", "distancia", "howfar", "stepswalked", "numpasos"},
 	LengthUnit: {"lengthunit", "unidaddelargo", "unidadlargo", "lengthunits", "unitoflength"},
@@ -239,6 +241,9 @@ func (l *Lexicon) composed(h *Heading, key string) {
 	if h.Date.Form != NoDate {
 		words = withoutDates(h.Text)
 	}
+	if h.cameraHeading(tokens) {
+		return
+	}
 	l.visitHeading(h, words)
 	if h.Role != NoRole {
 		return
@@ -283,6 +288,25 @@ func (l *Lexicon) namesCovers(text string) bool {
 
 // sizesBehind are the sizes of a belt behind the word for what was counted on it.
 var sizesBehind = regexp.MustCompile(`(?i)[\s,(]+(?:in |on |en )?(?:a |an |un |una )?\d[\d.,]*\s*(?:(?:ft|feet|foot|m|meters|metros|pies|yds?|yards|steps|paces|pasos|by|por)\b|'|[x×]\s*\d).*$`)
+
+// cameraHeading understands the day of a camera: camera date, date taken (camera), día en la cámara. That on which it was put up or taken in is not kept.
+func (h *Heading) cameraHeading(tokens []string) bool {
+	camera, day, moved := false, false, false
+	for _, t := range tokens {
+		camera = camera || oneOf(t, "camera", "cameras", "camara", "camaras", "cam", "trailcam", "trailcamera")
+		day = day || dayWords[t] && t != "on"
+		moved = moved || settingWord[t] || oneOf(t, "in", "up", "down", "back", "pulled", "removed", "installed", "retrieved", "battery", "end", "quito", "retiro")
+	}
+	switch {
+	case !camera || !day:
+		return false
+	case moved:
+		h.Role, h.Sure = Passed, 0.9
+	default:
+		h.Role, h.Sure = CameraOn, 0.9
+	}
+	return true
+}
 
 func withoutDates(text string) []string {
 	found := FindDates(text)

@@ -22,7 +22,8 @@ type accountPage struct {
 	Sessions []sessionRow
 	Tokens   bool // the member may have some
 	Feeds    []feedRow
-	Letters  bool // can be sent: a link instead of a forgotten password
+	Letters  bool     // can be sent: a link instead of a forgotten password
+	Codes    []string // that coordinators made to help the member in, of the last 30 days
 
 	Remembered []rememberedRow // where no letters can be sent, they make no difference, and none are shown
 }
@@ -40,11 +41,15 @@ func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page acco
 	var me postgres.Member
 	var sessions []postgres.Session
 	var feeds []postgres.Feed
+	var codes []postgres.HelpCode
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if me, err = tx.Me(); err != nil {
 			return err
 		}
 		if sessions, err = tx.Sessions(); err != nil {
+			return err
+		}
+		if codes, err = tx.HelpCodes(); err != nil {
 			return err
 		}
 		feeds, err = tx.Feeds()
@@ -54,6 +59,9 @@ func (s *server) showAccount(c *fiber.Ctx, a access.Actor, status int, page acco
 		return err
 	}
 	page.base = s.base(c, a, me.Name)
+	for _, x := range codes {
+		page.Codes = append(page.Codes, page.Say.Say("On %s the coordinator %s made a code that helps you sign in. With your password or a letter’s link it is good once, for a day. If you did not ask for it, call them.", page.Say.Day(x.At.UTC()), x.By))
+	}
 	page.Email, page.Part, page.Tokens = me.Email, page.Say.Say(capital(roleWords[me.Role])), a.Role.Has(access.TakeFiles)
 	page.Letters = s.Account.HasMail()
 	for _, o := range sessions {

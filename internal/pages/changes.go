@@ -3,7 +3,9 @@ package pages
 import (
 	"cmp"
 	"errors"
+	"html/template"
 	"slices"
+	"strconv"
 	"strings"
 	"time"
 
@@ -11,6 +13,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/names"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
@@ -83,7 +86,7 @@ func nameAgain(say words.Speaker, name string, again postgres.Again) string {
 	case again.Inviter == "":
 		return say.Say("another %s", name)
 	}
-	return say.Say("another %s, brought in by %s", name, again.Inviter)
+	return say.Say("another %s, brought in by %s", name, names.Visible(again.Inviter))
 }
 
 // byPart says who did something to those who read no names.
@@ -92,30 +95,112 @@ var byPart = map[string]string{
 	postgres.ByMember:      words.Mark("A member"),
 }
 
+// In the text of a change a name stands between Unicode's marks of isolation (UAX #9), which no name can have, so that it ends where it
+// ends and turns nothing around it; on a page these are elements (isolated).
+const nameOpens, nameCloses = "\u2068", "\u2069"
+
+// called sets a name in a sentence; "" stays "".
+func called(name string) string {
+	if name == "" {
+		return ""
+	}
+	return nameOpens + names.Visible(name) + nameCloses
+}
+
+// isolated is a text for a page, with each name in it in an element that isolates its direction and looks like a name.
+func isolated(text string) template.HTML {
+	return template.HTML(strings.NewReplacer(nameOpens, "<bdi>", nameCloses, "</bdi>").Replace(template.HTMLEscapeString(text)))
+}
+
+// nameless are the kinds of change whose What is a year, a version or a source, and names stand in Was and Became of bothNamed alone.
+var (
+	nameless  = []string{postgres.SeasonDated, postgres.KeySet, postgres.TakeBack, postgres.TakenBack}
+	bothNamed = []string{postgres.RanchAdded, postgres.RanchRenamed, postgres.RanchMoved, postgres.RanchOwner, postgres.AreaAdded, postgres.AreaRenamed, postgres.AreaGrouped, postgres.OwnerAsked, postgres.OwnerStays, postgres.OwnerOff,
+		postgres.HeirLetIn, postgres.HeirRefused, postgres.HeirJoined, postgres.HeirGone, postgres.OwnerCame, postgres.FirstOwner, postgres.Placed, postgres.PlaceEnded, postgres.VouchLapsed}
+	becomeNamed = []string{postgres.Sold, postgres.KeySet}
+)
+
+// withNames is a change with its names set.
+func withNames(x postgres.RosterChange) postgres.RosterChange {
+	x.By = called(x.By)
+	if !slices.Contains(nameless, x.Kind) {
+		x.What = called(x.What)
+	}
+	if slices.Contains(bothNamed, x.Kind) {
+		x.Was = called(x.Was)
+	}
+	if slices.Contains(bothNamed, x.Kind) && x.Kind != postgres.Placed || slices.Contains(becomeNamed, x.Kind) {
+		x.Became = called(x.Became)
+	}
+	return x
+}
+
 // whoCame says who came so that nobody takes them for another of the same name.
 func whoCame(say words.Speaker, x postgres.RosterChange, name string) string {
 	switch {
 	case x.Address != "":
-		return say.Say("%s (signs in as %s)", nameAgain(say, name, x.WhatAgain), x.Address)
+		return say.Say("%s (signs in as %s)", nameAgain(say, name, x.WhatAgain), called(x.Address))
 	case x.WhatAgain.Again:
 		return nameAgain(say, name, x.WhatAgain)
-	case x.New:
+	case x.New && x.Kind != postgres.FirstOwner:
 		return say.Say("somebody named %s (new)", name)
 	}
 	return name
 }
 
+// foldedFrom is how often one thing must have been changed on one day to be one row.
+const foldedFrom = 4
+
+// foldKey is the same for changes of one thing by one person on one day, "" for those that are each a row. A new owner is one of its own.
+func foldKey(say words.Speaker, x postgres.RosterChange) string {
+	parts := []string{x.Kind, x.By, x.ByPart, say.Day(x.At), string(x.About), strconv.FormatBool(x.Mine)}
+	switch x.Kind {
+	case postgres.RanchRenamed, postgres.RanchMoved, postgres.AreaRenamed, postgres.AreaGrouped, postgres.MapSet, postgres.TargetsSet, postgres.KeySet:
+	case postgres.SeasonDated, postgres.Vouched, postgres.VouchEnded, postgres.CodeMade, postgres.Suspended, postgres.LetIn, postgres.PaperYes, postgres.PaperNo:
+		parts = append(parts, x.What)
+	case postgres.RanchOwner:
+		parts = append(parts, x.Became)
+	case postgres.Placed, postgres.PlaceEnded, postgres.OwnerAsked, postgres.OwnerStays:
+		parts = append(parts, x.Was)
+	default:
+		return ""
+	}
+	return strings.Join(parts, "\x00")
+}
+
+// foldChanges leaves of what was changed often on one day the last, with how often it was.
+func foldChanges(say words.Speaker, list []postgres.RosterChange) (kept []postgres.RosterChange, times map[int]int) {
+	often := map[string]int{}
+	for _, x := range list {
+		often[foldKey(say, x)]++
+	}
+	seen := map[string]bool{}
+	times = map[int]int{}
+	for _, x := range list { // the latest first
+		key := foldKey(say, x)
+		if n := often[key]; key != "" && n >= foldedFrom {
+			if seen[key] {
+				continue
+			}
+			seen[key], times[len(kept)] = true, n
+		}
+		kept = append(kept, x)
+	}
+	return kept, times
+}
+
 // changesOf says what changed. What somebody did several times on one day is one row.
-func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
-	list = slices.Clone(list)
+func changesOf(say words.Speaker, all []postgres.RosterChange) (rows []changeRow) {
+	list, times := foldChanges(say, all)
 	for i := range list {
+		list[i] = withNames(list[i])
 		x := &list[i]
 		if x.ByPart != "" {
 			x.By = say.Say(byPart[x.ByPart])
 		}
 		x.By = nameAgain(say, x.By, x.ByAgain)
 		switch x.Kind {
-		case postgres.HeirJoined, postgres.OwnerCame: // whom it is about stands in Was
+		case postgres.HeirJoined, postgres.OwnerCame, postgres.FirstOwner, postgres.Placed: // whom it is about stands in Was
 			x.Was = whoCame(say, *x, x.Was)
 		case postgres.RunnerCame:
 			if x.What != "" {
@@ -125,45 +210,71 @@ func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRo
 			x.What = nameAgain(say, x.What, x.WhatAgain)
 		}
 	}
-	for i := 0; i < len(list); {
-		x, end := list[i], i+1
-		for end < len(list) && list[end].Kind == x.Kind && list[end].By == x.By && say.Day(list[end].At) == say.Day(x.At) {
-			end++
+	together := map[string][]int{}
+	key := func(i int) string {
+		return strings.Join([]string{list[i].Kind, list[i].By, say.Day(list[i].At)}, "\x00")
+	}
+	for i, x := range list {
+		if times[i] == 0 && slices.Contains(inNumbers, x.Kind) {
+			together[key(i)] = append(together[key(i)], i)
 		}
-		if text := changesWords(say, list[i:end]); text != "" {
-			rows = append(rows, changeRow{say.Day(x.At), text, slices.ContainsFunc(list[i:end], func(x postgres.RosterChange) bool { return x.Mine })})
-		} else {
-			for _, x := range list[i:end] {
-				rows = append(rows, changeRow{say.Day(x.At), capital(changeWords(say, x)), x.Mine})
+	}
+	for i, x := range list {
+		var one []postgres.RosterChange
+		if times[i] == 0 && slices.Contains(inNumbers, x.Kind) {
+			of := together[key(i)]
+			if of[0] != i {
+				continue // stands with the first of them
+			}
+			for _, j := range of {
+				one = append(one, list[j])
 			}
 		}
-		i = end
+		row := changeRow{say.Day(x.At), changesWords(say, one), slices.ContainsFunc(one, func(x postgres.RosterChange) bool { return x.Mine })}
+		if row.Text == "" {
+			row.Text, row.Mine = capital(changeWords(say, x)), x.Mine
+		}
+		if n := times[i]; n > 0 {
+			row.Text += " " + say.Say("That was the last of %d times on this day.", n)
+		}
+		rows = append(rows, row)
 	}
 	return rows
 }
+
+// inNumbers are the kinds of change that come in numbers, and are one row a day.
+var inNumbers = []string{postgres.Vouched, postgres.RanchAdded, postgres.AreaAdded, postgres.FirstOwner}
 
 // changesWords say in one sentence what somebody did to several, "" where that takes a sentence each.
 func changesWords(say words.Speaker, list []postgres.RosterChange) string {
 	if len(list) < 2 {
 		return ""
 	}
-	var names []string
+	var said []string
 	for _, x := range list {
 		name := x.What
+		if x.Kind == postgres.FirstOwner {
+			name = say.Say("%s (ranch %s)", x.Was, x.What)
+		}
+		if x.Kind == postgres.Vouched && x.Became == postgres.OnPaper {
+			name = say.Say("the owner of the ranch %s, who does not sign in", x.What)
+		}
 		if x.Kind == postgres.RanchAdded {
 			name = say.Say("%s (area %s, owner %s)", x.What, cmp.Or(x.Was, say.Say("none")), x.Became)
 		}
-		names = append(names, name)
+		said = append(said, name)
 	}
-	slices.Sort(names)
+	slices.Sort(said)
 	by := cmp.Or(list[0].By, say.Say("The server"))
 	switch list[0].Kind {
 	case postgres.Vouched:
-		return say.Say("%s vouched for the owners %s.", by, say.List(names))
+		return say.Say("%s vouched for the owners %s.", by, say.List(said))
 	case postgres.RanchAdded:
-		return say.Say("%s added the ranches %s.", by, say.List(names))
+		return say.Say("%s added the ranches %s.", by, say.List(said))
 	case postgres.AreaAdded:
-		return say.Say("%s added the areas %s.", by, say.List(names))
+		return say.Say("%s added the areas %s.", by, say.List(said))
+	case postgres.FirstOwner:
+		return say.Say("These, whom %s brought in or put there, came onto ranches as their owners: %s.", by, say.List(said))
 	}
 	return ""
 }
@@ -190,7 +301,26 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 	case postgres.AreaGrouped:
 		return say.Say("%s changed the group of the area %s: from %s to %s.", by, x.What, none(x.Was), none(x.Became))
 	case postgres.Vouched:
+		if x.Became == postgres.OnPaper {
+			return say.Say("%s vouched for the owner of the ranch %s, who does not sign in.", by, x.What)
+		}
 		return say.Say("%s vouched for the owner %s.", by, x.What)
+	case postgres.VouchLapsed:
+		return say.Say("The words of %s for the owner of the ranch %s have lapsed: they were for somebody who does not sign in, and now %s does. Two people must vouch for that person.", x.Became, x.What, x.Was)
+	case postgres.FirstOwner:
+		if x.By == "" {
+			return say.Say("%s came onto the ranch %s as its owner.", x.Was, x.What)
+		}
+		return say.Say("%s, whom %s brought in or put there, came onto the ranch %s as its owner.", x.Was, by, x.What)
+	case postgres.Placed:
+		return say.Say(placedWords[x.Became], by, x.Was, x.What)
+	case postgres.MapSet:
+		if x.Became == "" {
+			return say.Say("%s took away the map of the areas.", by)
+		}
+		return say.Say("%s put up a map of the areas %s. Everybody who reads bulletins sees it.", by, x.What)
+	case postgres.CodeMade:
+		return say.Say("%s made a code that helps %s sign in.", by, x.What)
 	case postgres.SeasonDated:
 		return seasonChange(say, by, x)
 	case postgres.KeySet:
@@ -201,8 +331,14 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 	case postgres.TargetsSet:
 		return say.Say("%s set the targets of seasons that open later: %s. Where they come from: %s.", by, targetsSaid(say, x.Became), x.What)
 	case postgres.TakeBack:
+		if x.Figure != nil {
+			return say.Say("%s would take back a figure of %s: %s.", by, x.What, figureName(say, *x.Figure))
+		}
 		return say.Say("%s would take back a figure of %s.", by, x.What)
 	case postgres.TakenBack:
+		if x.Figure != nil {
+			return say.Say("A figure of %s was taken back: %s. The last yes was of %s.", x.What, figureName(say, *x.Figure), by)
+		}
 		if x.ByPart != "" {
 			return say.Say("A figure of %s was taken back; the last yes was of a coordinator.", x.What)
 		}
@@ -264,7 +400,10 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		if at, err := time.Parse(time.DateOnly, x.Became); err == nil {
 			until = say.Day(at)
 		}
-		return say.Say("%s asked for the coordinator %s to be removed, from %s on or with a third coordinator’s word.", by, cmp.Or(x.What, say.Say("a member")), until)
+		if x.What == "" {
+			return say.Say("%s asked for another coordinator to be removed, from %s on or with a third coordinator’s word.", by, until)
+		}
+		return say.Say("%s asked for the coordinator %s to be removed, from %s on or with a third coordinator’s word.", by, x.What, until)
 	case postgres.RunnerStays:
 		if x.Was != "" {
 			return say.Say("%s stays a coordinator: the asking ended when they were suspended.", cmp.Or(x.What, say.Say("A member")))
@@ -275,9 +414,19 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 	case postgres.MemberGone:
 		return say.Say("%s removed %s (%s) from the cooperative.", by, x.What, say.Say(roleWords[access.Role(x.Became)]))
 	case postgres.VouchEnded:
+		if x.Became == postgres.OnPaper {
+			return say.Say("%s no longer vouches for the owner of the ranch %s, who does not sign in.", by, x.What)
+		}
 		return say.Say("%s no longer vouches for the owner %s.", by, x.What)
 	}
 	return say.Say("%s wrote down a yes on paper for the ranch %s.", by, x.What)
+}
+
+// placedWords say that somebody was put on a ranch.
+var placedWords = map[string]string{
+	postgres.PlacedOwner:   words.Mark("%s put %s on the ranch %s as an owner, who sees nothing of it before a yes of those who are asked."),
+	postgres.PlacedHand:    words.Mark("%s put %s on the ranch %s as a hand."),
+	postgres.PlacedWaiting: words.Mark("%s put %s on the ranch %s as a hand, who sees nothing of it before an owner’s yes."),
 }
 
 // targetsSaid says targets that are kept as four numbers.

@@ -119,7 +119,7 @@ func TestTakeBack(t *testing.T) {
 		}
 	}
 	rosa.want(rosa.opens("/cooperative/bulletins/2026/retract"), http.StatusOK, rosa.actor.Name+" said yes on", "Your yes is kept.")
-	ada.want(ada.opens("/changes"), http.StatusOK, rosa.actor.Name+" would take back a figure of 2026.")
+	ada.want(ada.opens("/changes"), http.StatusOK, rosa.actor.Name+" would take back a figure of 2026: whole cooperative: Lasted four weeks, of 100: yucca.")
 	if ada.opens("/region/2026/cells.csv").body != before {
 		t.Fatal("one yes took a figure back")
 	}
@@ -133,4 +133,39 @@ func TestTakeBack(t *testing.T) {
 		t.Errorf("%d figures went, want yucca, all covers, and what their ranges are made with:\n%s", gone, after)
 	}
 	ada.want(ada.opens("/region"), http.StatusOK, "one that was wrong is taken back", "Taken back on", "whole cooperative: Lasted four weeks, of 100: yucca", "None comes in its place")
+	// The changes say which figure, to those who read all figures; late sheets are waited for as the page of it said.
+	const said = "A figure of 2026 was taken back: whole cooperative: Lasted four weeks, of 100: yucca. The last yes was of "
+	ada.want(ada.opens("/changes"), http.StatusOK, said)
+	planner := rosa.invites(access.Planner)
+	if got := planner.opens("/changes"); !strings.Contains(got.text(), "A figure of 2026 was taken back; the last yes was of a coordinator.") || strings.Contains(got.text(), "yucca") {
+		t.Errorf("a planner reads %s", got.text())
+	}
+	rosa.want(rosa.opens("/cooperative/bulletins/2026/retract"), http.StatusOK, "Sheets that come late are waited for as before")
+	rosa.want(rosa.opens("/cooperative/bulletins"), http.StatusOK, "Sheets that come late are waited for until", "A figure that was taken back does not come again.")
+}
+
+// TestLettersArePromisedWhereTheyGo: where no letters are set up no page of a coordinator's promises one, and a code that helps somebody in is told
+// on the pages.
+func TestLettersArePromisedWhereTheyGo(t *testing.T) {
+	st := sharedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ranch := rosa.adds("Cottonwood Draw", "")
+	ada, planner := rosa.invites(access.Landowner, ranch), rosa.invites(access.Planner)
+	if got := rosa.opens("/cooperative/members"); strings.Contains(got.text(), "a letter") && !strings.Contains(got.text(), "no letter") || strings.Contains(got.text(), "by letter") {
+		t.Errorf("a letter is promised that cannot go out: %s", got.text())
+	}
+	for _, who := range []*member{ada, planner} {
+		page := rosa.posts("/cooperative/members/" + string(who.actor.Person) + "/help")
+		rosa.want(page, http.StatusOK, "Here is the code", "Landowners, hands and coordinators read of it among the changes, and they under “Account”.")
+		if strings.Contains(page.text(), "by letter") {
+			t.Error("a letter is promised that cannot go out")
+		}
+		who.want(who.opens("/account"), http.StatusOK, "the coordinator "+rosa.actor.Name+" made a code that helps you sign in.")
+	}
+	ada.want(ada.opens("/changes"), http.StatusOK, rosa.actor.Name+" made a code that helps "+ada.actor.Name+" sign in.", rosa.actor.Name+" made a code that helps "+planner.actor.Name+" sign in.")
+	ada.want(ada.opens("/who"), http.StatusOK, rosa.actor.Name+" made a code that helps "+ada.actor.Name+" sign in.")
+	// An owner is not removed at once, so no button offers it.
+	if got := rosa.opens("/cooperative/members"); strings.Contains(got.text(), "Remove "+ada.actor.Name) || !strings.Contains(got.text(), "Remove "+planner.actor.Name) {
+		t.Errorf("the buttons: %s", got.text())
+	}
 }

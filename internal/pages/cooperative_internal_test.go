@@ -3,6 +3,9 @@
 package pages
 
 import (
+	"fmt"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -119,8 +122,8 @@ func sampleState() cooperativeState {
 			{ID: "r3", Name: "Antelope Flat", Owner: "Bo Flat", Consent: 1},
 		},
 		members: []postgres.Member{{ID: "m1", Name: "Ada Marsh", Email: "ada@example.org", Phone: "555 0100", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}}, {ID: "m2", Name: "Ruth Bell", Role: access.Biologist}},
-		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current},
-			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current}, {Ranch: "r3", Season: 2025, SentAt: sampleDay, State: postgres.Current}},
+		status: []postgres.Status{{Ranch: "r1", Season: 2026, SentAt: sampleDay, State: postgres.Current, Counts: true},
+			{Ranch: "r3", Season: 2026, SentAt: sampleDay, State: postgres.Current, Counts: true}, {Ranch: "r3", Season: 2025, SentAt: sampleDay, State: postgres.Current, Counts: true}},
 		bulletins:   []postgres.BulletinHead{{Season: 2025, Number: 2, PublishedAt: sampleDay}},
 		editions:    []postgres.Edition{{Season: 2025, Edition: 2, CutAt: sampleDay, ComposedAt: sampleDay, Words: 2}, {Season: 2025, Edition: 1, CutAt: sampleDay, ComposedAt: sampleDay, PublishedAt: sampleDay}},
 		seasons:     []postgres.Season{{Year: 2027, Opens: sampleDay.AddDate(0, 7, 0), CutOff: sampleDay.AddDate(1, 0, 0), Composed: sampleDay.AddDate(1, 0, 1), Published: sampleDay.AddDate(1, 0, 14)}, {Year: 2025, Opened: true}},
@@ -178,8 +181,90 @@ func TestManyChangesAreOneRow(t *testing.T) {
 	if got, want := len(rows), 19+3+3+1; got != want {
 		t.Fatalf("%d rows, want %d", got, want)
 	}
-	if got, want := rows[19].Text, "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
+	if got, want := plain(rows[19].Text), "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
 		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// plain is the text of a change without the marks around its names.
+func plain(text string) string {
+	return strings.NewReplacer(nameOpens, "", nameCloses, "").Replace(text)
+}
+
+// TestNamesEndWhereTheyEnd: each name in a change is an element of its own that isolates its direction, whatever is in it, and a name from
+// before hidden characters were refused loses them.
+func TestNamesEndWhereTheyEnd(t *testing.T) {
+	rows := changesOf(words.Speaker{}, []postgres.RosterChange{{At: sampleDay, By: "rosa lind", Kind: postgres.RanchMoved, What: "Flat\u202e. Ada Marsh erased the ranch\u2069 X\n", Was: "<b>", Became: ""}})
+	const want = "<bdi>rosa lind</bdi> moved the ranch <bdi>Flat. Ada Marsh erased the ranch X</bdi> to another area: from <bdi>&lt;b&gt;</bdi> to none."
+	if got := string(isolated(rows[0].Text)); got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// TestManyTimesADay: what was changed to and fro on one day is one row with the last of it and how often; each new owner is one of its own,
+// and so is what is about somebody else.
+func TestManyTimesADay(t *testing.T) {
+	var list []postgres.RosterChange
+	for i := range 480 {
+		area := [2]string{"Sandhill", "Breaks"}
+		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchMoved, What: "Decoy A", About: "d", Was: area[i%2], Became: area[1-i%2]})
+		if i < 3 {
+			list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchMoved, What: "Antelope Flat", About: "a", Was: area[i%2], Became: area[1-i%2], Mine: true},
+				postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchOwner, What: "Decoy A", About: "d", Was: "Bo Flat", Became: fmt.Sprintf("Ada Marsh %d", i)})
+		}
+	}
+	rows := changesOf(words.Speaker{}, list)
+	if len(rows) != 1+3+3 {
+		t.Fatalf("%d rows", len(rows))
+	}
+	if got, want := plain(rows[0].Text), "Rosa Lind moved the ranch Decoy A to another area: from Sandhill to Breaks. That was the last of 480 times on this day."; got != want {
+		t.Errorf("got %q, want %q", got, want)
+	}
+}
+
+// TestOwnersWhoCameAreOneRow: the owners whom a coordinator brought in on one day are one row, with the name of each and the ranch.
+func TestOwnersWhoCameAreOneRow(t *testing.T) {
+	var list []postgres.RosterChange
+	for _, x := range [][2]string{{"Ada Marsh", "North Breaks"}, {"Bo Flat", "Antelope Flat"}} {
+		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.FirstOwner, Was: x[0], What: x[1], New: true}, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchErased})
+	}
+	rows := changesOf(words.Speaker{}, list)
+	if got, want := plain(rows[0].Text), "These, whom Rosa Lind brought in or put there, came onto ranches as their owners: Ada Marsh (ranch North Breaks) and Bo Flat (ranch Antelope Flat)."; len(rows) != 3 || got != want {
+		t.Errorf("%d rows, the first %q, want %q", len(rows), got, want)
+	}
+}
+
+// TestLinesThatWereMissing: how the changes read that say who came, whose words lapsed, which figure.
+func TestLinesThatWereMissing(t *testing.T) {
+	place := "Sandhill"
+	for want, x := range map[string]postgres.RosterChange{
+		"Ada Marsh (signs in as ada@example.org), whom Rosa Lind brought in or put there, came onto the ranch Antelope Flat as its owner.":                                                         {Kind: postgres.FirstOwner, By: "Rosa Lind", What: "Antelope Flat", Was: "Ada Marsh", Address: "ada@example.org"},
+		"Rosa Lind put Luis Ortega on the ranch Antelope Flat as a hand, who sees nothing of it before an owner’s yes.":                                                                            {Kind: postgres.Placed, By: "Rosa Lind", What: "Antelope Flat", Was: "Luis Ortega", Became: postgres.PlacedWaiting},
+		"Rosa Lind vouched for the owner of the ranch Antelope Flat, who does not sign in.":                                                                                                        {Kind: postgres.Vouched, By: "Rosa Lind", What: "Antelope Flat", Became: postgres.OnPaper},
+		"The words of Rosa Lind for the owner of the ranch Antelope Flat have lapsed: they were for somebody who does not sign in, and now Ada Marsh does. Two people must vouch for that person.": {Kind: postgres.VouchLapsed, What: "Antelope Flat", Was: "Ada Marsh", Became: "Rosa Lind"},
+		"Rosa Lind made a code that helps Ada Marsh sign in.":                                                                                                                                      {Kind: postgres.CodeMade, By: "Rosa Lind", What: "Ada Marsh"},
+		"Rosa Lind took away the map of the areas.":                                                                                                                                                {Kind: postgres.MapSet, By: "Rosa Lind", What: "Sandhill"},
+		"Rosa Lind would take back a figure of 2026: Sandhill: Clumps an acre.":                                                                                                                    {Kind: postgres.TakeBack, By: "Rosa Lind", What: "2026", Figure: &bulletin.Cell{Area: &place, Measure: bulletin.ClumpsPerAcre}},
+	} {
+		x.At = sampleDay
+		if rows := changesOf(words.Speaker{}, []postgres.RosterChange{x}); len(rows) != 1 || plain(rows[0].Text) != want {
+			t.Errorf("got %+v, want %q", rows, want)
+		}
+	}
+}
+
+// TestFiguresHaveNames: a figure that was taken back is named in words, whatever it was of and without its value.
+func TestFiguresHaveNames(t *testing.T) {
+	measures := []string{bulletin.Survival28, bulletin.SurvivalAt, bulletin.ClumpsPerAcre, bulletin.PredatorShare, bulletin.SignShare, bulletin.DesignEffect, bulletin.OwnerSpread, bulletin.MixWeight,
+		bulletin.FitsWeeks, bulletin.FitsPeriods, bulletin.FitsLines}
+	for _, measure := range slices.Concat(measures, bulletin.QualityMeasures, bulletin.LeftMeasures) {
+		cell := bulletin.Cell{Season: 2026, Measure: measure}
+		if measure == bulletin.SurvivalAt {
+			cell.Clumps = new(300.0)
+		}
+		if got := figureName(words.Speaker{}, cell); strings.Contains(got, "_") || strings.Contains(got, "%!") || !strings.HasPrefix(got, "whole cooperative: ") {
+			t.Errorf("%s is named %q", measure, got)
+		}
 	}
 }
 
@@ -196,7 +281,7 @@ func TestChangesWithoutNames(t *testing.T) {
 		"A coordinator said the second yes to the suspension of a member: it lasts until a coordinator lets them in.": {Kind: postgres.SuspendedOn},
 	} {
 		x.At, x.ByPart = sampleDay, postgres.ByCoordinator
-		if rows := changesOf(words.Speaker{}, []postgres.RosterChange{x}); len(rows) != 1 || rows[0].Text != want {
+		if rows := changesOf(words.Speaker{}, []postgres.RosterChange{x}); len(rows) != 1 || plain(rows[0].Text) != want {
 			t.Errorf("got %+v, want %q", rows, want)
 		}
 	}

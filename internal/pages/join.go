@@ -32,13 +32,13 @@ type joinPage struct {
 var closed = map[string]string{
 	"used":    words.Mark("This invitation has been taken up already. If it was you, sign in; if not, tell the coordinator at once."),
 	"expired": words.Mark("This invitation has run out. Ask the coordinator for a new link."),
-	"waiting": words.Mark("A coordinator has yet to say yes to your joining. Ask the coordinator, then open this link again."),
+	"waiting": words.Mark("Are you a member already? Then sign in: the ranch is offered to you on “Who can see this”. If you are not, a coordinator has yet to say yes to your joining: ask the coordinator, then open this link again."),
 	"revoked": words.Mark("This invitation was taken back. Ask the coordinator if that was a mistake."),
 }
 
 // parts says in words what each role is, and what it lets its holder see.
 var parts = map[access.Role]struct{ part, sees string }{
-	access.Landowner:   {words.Mark("a landowner"), words.Mark("You will see your own ranch’s results, and the cooperative’s bulletin beside them. Nobody else sees your ranch’s results but the people you let in.")},
+	access.Landowner:   {words.Mark("a landowner"), words.Mark("You will see the cooperative’s bulletin and your own ranch’s results: these at once, or after a yes of those who are asked whether it is yours. Nobody else sees your ranch’s results but the people you let in.")},
 	access.Hand:        {words.Mark("a hand"), words.Mark("You will send in and check the lines of the ranches named here. You will not see how ranches compare.")},
 	access.Coordinator: {words.Mark("a coordinator"), words.Mark("You will run the cooperative: who is in it, and what is still to come in. You will see no ranch’s results.")},
 	access.Biologist:   {words.Mark("a biologist"), words.Mark("You will see the cooperative’s bulletins, and no single ranch.")},

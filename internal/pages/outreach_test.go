@@ -287,7 +287,7 @@ func TestIntroductions(t *testing.T) {
 
 	s.rosa.want(s.rosa.posts(action, "reply", "x"), http.StatusUnprocessableEntity, "Choose whether you pass the request on")
 	named := s.rosa.posts(action, "state", "passed on", "reply", "The marsh family is glad to host you.")
-	s.rosa.want(named, http.StatusUnprocessableEntity, "The reply names Marsh family", "The marsh family is glad to host you.")
+	s.rosa.want(named, http.StatusUnprocessableEntity, "That names Marsh family", "The marsh family is glad to host you.")
 	s.planner.want(s.planner.opens("/outreach/introductions"), http.StatusOK, "North waiting")
 	s.rosa.posts(action, "state", "passed on", "reply", "You will hear by the end of the month.")
 	s.rosa.want(s.rosa.opens("/cooperative/introductions"), http.StatusOK, "No request waits for you")

@@ -96,7 +96,7 @@ func (s *server) ranches(c *fiber.Ctx, a access.Actor) error {
 	if len(list) == 0 {
 		say := s.speaker(c)
 		page := ranchPage{base: s.base(c, a, say.Say("My ranch")), Name: say.Say("My ranch"), WhoSees: say.Say("Nobody yet: there is nothing to see."),
-			Empty: say.Say("No ranch is yours here yet. Your coordinator can put that right.")}
+			Empty: say.Say("No ranch is yours here yet. If one waits for a yes, an owner of it gives it, or where it has none two other landowners do. If none does, ask your coordinator to put you on yours.")}
 		return s.render(c, fiber.StatusOK, "ranch", page)
 	}
 	return s.see(c, "/ranch/"+string(list[0].ID))

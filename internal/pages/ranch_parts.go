@@ -23,6 +23,7 @@ type nestsPart struct {
 	IfLost   string // what nests not found again leave open, "" where all were found
 	Fates    []fateRow
 	Note     string
+	Misfits  []words.Phrase // what of the model behind the figures fails, with what it does to them
 	Beside   *beside
 	Table    []tableRow
 }
@@ -114,6 +115,9 @@ func nestsOf(say words.Speaker, r *findings.Result, ranch string, season int, b 
 			percent(*s.Day28.Estimate), percent(*s.Day28.Low), percent(*s.Day28.High))
 	}
 	p.Note = notes(say, s.Notes)
+	if f := r.FitOf(ranch, season); f != nil {
+		p.Misfits = f.Failing()
+	}
 	p.Beside = b.survival()
 	p.Table = append(p.Table, survivalTableRow(say, say.Say("all nests, same footing"), s))
 	for _, k := range r.BySubstrate(ranch, season) {

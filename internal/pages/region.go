@@ -559,7 +559,7 @@ func regionMethod(say words.Speaker, head postgres.BulletinHead, cells []bulleti
 			head.Number, head.Season, say.Day(head.PublishedAt), head.Hash),
 		say.Say("Lasted four weeks: the share of simulated nests whose eggs would still be there on day 28, worked out from the days between visits, all causes of loss together. Each kind of cover weighs the same; plants that few ranches have are in no figure."),
 		say.Say("The ranges are made so that 95 of 100 such ranges hold the true figure. Nests of one landowner count as sharing their luck."),
-		say.Say("What took the eggs: shares of the taken nests that left remains. Animals too seldom to name are in the first part."),
+		say.Say("What took the eggs: shares of the taken nests that left remains. Animals too seldom to name are in the last part."),
 		say.Say("Every figure rests on at least five landowners, none of whom makes up most of it. Rates stand on steps of 5, 2 or 1 in 100 and predator shares on steps of 10 or 5, coarser where fewer landowners stand behind them."),
 	}
 	if cell, ok := findCell(cells, head.Season, "", "", bulletin.Survival28, ""); ok && cell.Entities != "" {

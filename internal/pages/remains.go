@@ -130,9 +130,10 @@ func keyVersions(say words.Speaker, keys []postgres.RemainsKey, shown int) (list
 	return list
 }
 
+// nameOr is the coordinator's name, which planners and biologists do not read.
 func nameOr(say words.Speaker, name string) string {
 	if name == "" {
-		return say.Say("somebody who has left")
+		return say.Say("a coordinator")
 	}
 	return name
 }

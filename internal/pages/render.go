@@ -142,6 +142,7 @@ func (s *server) funcs() template.FuncMap {
 		"asset":    func(name string) string { return s.assets.path(name) },
 		"looks":    patterns,
 		"add":      func(a, b int) int { return a + b },
+		"isolated": isolated,
 		"hasAsset": func(name string) bool { return s.assets.has(name) },
 	}
 }

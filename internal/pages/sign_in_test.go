@@ -482,7 +482,7 @@ func TestOwnerIsAsked(t *testing.T) {
 	luis := &member{stage: st, session: session}
 	luis.wakes()
 	luis.want(luis.opens("/ranch/"+string(mine)), http.StatusNotFound)
-	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "Waits for a yes, of the owner or, where there is none, of two other landowners: Cottonwood Draw")
+	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "Waits for a yes, their own and an owner’s on “Who can see this”, or, where the ranch has no owner, of two landowners who were here a month, sent results and are vouched for: Cottonwood Draw")
 	ada.want(ada.opens("/who"), http.StatusOK, "Who waits for your yes?", "Yes, let Luis Ortega in")
 	path := "/who/newcomers/" + string(luis.actor.Person)
 	ada.want(ada.posts(path, "ranch", string(mine), "answer", "perhaps"), http.StatusNotFound)

@@ -167,6 +167,7 @@ func (a answer) text() string {
 	if i := strings.Index(body, "<main"); i >= 0 {
 		body = body[i:strings.Index(body, "</main>")]
 	}
+	body = strings.NewReplacer("<bdi>", "", "</bdi>", "").Replace(body) // names, which stand in the sentence
 	body = regexp.MustCompile(`(?s)<svg.*?</svg>|<script.*?</script>`).ReplaceAllString(body, " ")
 	return strings.Join(strings.Fields(html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(body, " "))), " ")
 }

@@ -310,7 +310,7 @@ var roleNames = map[string]string{
 	"check": words.Mark("Check"), "checked_on": words.Mark("Check: day"), "state": words.Mark("Check: found"), "eggs_left": words.Mark("Eggs left"),
 	"days_out": words.Mark("Days after setting"), "look": words.Mark("Which check"), "second_look": words.Mark("Second person found"), "observer": words.Mark("Who walked"),
 	"steps": words.Mark("Steps"), "bearing": words.Mark("Bearing"), "spot": words.Mark("How to find it"), "trace": words.Mark("What was left"), "guess": words.Mark("Which animal"),
-	"lost_how": words.Mark("How it was lost"), "camera": words.Mark("Camera"), "notes": words.Mark("Notes"), "length": words.Mark("Belt: length"),
+	"lost_how": words.Mark("How it was lost"), "camera": words.Mark("Camera"), "camera_on": words.Mark("Camera: day of loss"), "notes": words.Mark("Notes"), "length": words.Mark("Belt: length"),
 	"length_unit": words.Mark("Belt: unit of length"), "width": words.Mark("Belt: width"), "width_unit": words.Mark("Belt: unit of width"), "unit": words.Mark("Belt: unit"),
 	"step_length": words.Mark("Length of a step"), "clumps": words.Mark("Clumps counted"), "count": words.Mark("Clumps counted"), "belt": words.Mark("Belt"), "belt_area": words.Mark("Belt: area"),
 	"owner": words.Mark("Owner"), "region": words.Mark("Area of the cooperative"), "site_type": words.Mark("Kind of ground"), "area": words.Mark("Size"), "area_unit": words.Mark("Unit of size"),
@@ -354,7 +354,7 @@ func checkRole(role string) (n int, what string, ok bool) {
 var (
 	nestRoles = []string{"nest", "transect", "site", "ranch", "season", "substrate", "plant", "set_on"}
 	anyCheck  = []string{"checked_on", "state", "eggs_left", "look"}
-	signRoles = []string{"observer", "notes", "guess", "trace", "lost_how", "camera", "steps", "bearing", "spot"}
+	signRoles = []string{"observer", "notes", "guess", "trace", "lost_how", "camera", "camera_on", "steps", "bearing", "spot"}
 	beltRoles = []string{"length", "length_unit", "width", "width_unit", "step_length", "clumps"}
 )
 

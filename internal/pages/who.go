@@ -113,7 +113,7 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 	if p.Waits, err = newcomers(tx, a, p.Say); err != nil {
 		return err
 	}
-	if p.Names, err = names(tx, p.Say); err != nil {
+	if p.Names, err = nameAsks(tx, p.Say); err != nil {
 		return err
 	}
 	if p.LetInto, err = letInto(tx, p.Say); err != nil {

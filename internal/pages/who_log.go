@@ -16,7 +16,6 @@ type whoLogPage struct {
 	base
 	Ranches []whoLogRanch
 	Changes []string // of coordinators
-	Gone    bool     // a coordinator has gone, lately
 }
 
 type whoLogRanch struct {
@@ -72,7 +71,6 @@ func (s *server) whoLog(c *fiber.Ctx, a access.Actor) error {
 	page.Title = page.Say.Say("Who looked at what is yours")
 	for _, x := range changes {
 		page.Changes = append(page.Changes, page.Say.Say(coordinatorWords[x.What], x.Name, page.Say.Day(x.At)))
-		page.Gone = page.Gone || x.What == postgres.CoordinatorGone
 	}
 	for _, r := range ranches {
 		page.Ranches = append(page.Ranches, whoLogRanchOf(page.base, r, notes, alarms))

@@ -16,7 +16,7 @@ type whoName struct {
 	Other     string // the one of the reader's name, where the ranch stands under another
 }
 
-func names(tx *postgres.Tx, say words.Speaker) (list []whoName, err error) {
+func nameAsks(tx *postgres.Tx, say words.Speaker) (list []whoName, err error) {
 	asks, err := tx.NameAsks()
 	for _, x := range asks {
 		n := whoName{ID: x.Ranch, Name: x.RanchName, How: say.Say("It is on the list with the owner %s.", x.Owner)}

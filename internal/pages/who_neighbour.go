@@ -146,8 +146,12 @@ func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
 			}
 		}
 		for _, check := range fitChecks {
-			if check.measure == c.Measure && c.Estimate != nil {
-				row.Name, row.Figure = say.Say(check.name), say.Say("fits")
+			if check.measure != c.Measure {
+				continue
+			}
+			row.Name = say.Say(check.name)
+			if c.Estimate != nil {
+				row.Figure = say.Say("fits")
 				if *c.Estimate == 0 {
 					row.Figure = say.Say("does not fit")
 				}

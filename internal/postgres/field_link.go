@@ -11,6 +11,7 @@ import (
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
+	"tussock/internal/names"
 	"tussock/internal/season"
 	"tussock/internal/survey"
 	"tussock/internal/words"
@@ -54,9 +55,11 @@ const fieldLinksMax = 60 // open ones of a ranch
 // MakeFieldLink makes a link for lines of one ranch and returns its secret, which is stored nowhere: it can be shown
 // once only. The ranch's owner; others get errs.NotFound. errs.Invalid for a name, lines or days that cannot be.
 func (tx *Tx) MakeFieldLink(l FieldLink) (secret string, err error) {
-	l.Name = strings.TrimSpace(l.Name)
+	if l.Name, err = names.Name(l.Name); err != nil {
+		return "", err
+	}
 	switch {
-	case l.Name == "" || len([]rune(l.Name)) > 80:
+	case l.Name == "":
 		return "", errs.New(errs.Invalid, words.Mark("Say in a few words whom the link is for: you will know it by that."))
 	case len(l.Lines) == 0 || len(l.Lines) > 60:
 		return "", errs.New(errs.Invalid, words.Mark("Choose the lines that the link is for."))

@@ -1,10 +1,9 @@
 package postgres
 
 import (
-	"strings"
-
 	"tussock/internal/errs"
 	"tussock/internal/findings"
+	"tussock/internal/names"
 	"tussock/internal/words"
 )
 
@@ -38,6 +37,10 @@ func (tx *Tx) SetMarks(m findings.Marks) error {
 	if err := tx.coordinator(); err != nil {
 		return err
 	}
+	var err error
+	if m.From, err = names.Source(m.From); err != nil {
+		return err
+	}
 	hope := int(100*m.Hope + 0.5)
 	switch {
 	case m.Cover < 20 || m.Cover > 5000:
@@ -50,16 +53,17 @@ func (tx *Tx) SetMarks(m findings.Marks) error {
 		return errs.New(errs.Invalid, words.Mark("The last check is from 2 to 120 days after set-out."))
 	case m.Last <= m.First:
 		return errs.New(errs.Invalid, words.Mark("The last check comes after the first."))
-	case strings.TrimSpace(m.From) == "":
+	case m.From == "":
 		return errs.New(errs.Invalid, words.Mark("Say where the targets come from: a book, an agency, a vote of yours, or “common practice”."))
-	case len([]rune(m.From)) > 300:
-		return errs.New(errs.Invalid, words.Mark("Say where the targets come from in 300 letters or fewer."))
 	}
-	m.Cover, m.Hope, m.From = float64(int(m.Cover)), float64(hope)/100, strings.TrimSpace(m.From)
+	if err := tx.nameless(m.From); err != nil {
+		return err
+	}
+	m.Cover, m.Hope = float64(int(m.Cover)), float64(hope)/100
 	if now, err := tx.LatestMarks(); err != nil || now == m {
 		return err
 	}
-	_, err := tx.exec(`INSERT INTO tussock.targets (coop_id, set_by, cover, hope, first_check, last_check, source) VALUES (@coop, @me, @cover, @hope, @first, @last, @source)`,
+	_, err = tx.exec(`INSERT INTO tussock.targets (coop_id, set_by, cover, hope, first_check, last_check, source) VALUES (@coop, @me, @cover, @hope, @first, @last, @source)`,
 		map[string]any{"cover": int(m.Cover), "hope": hope, "first": m.First, "last": m.Last, "source": m.From})
 	return err
 }

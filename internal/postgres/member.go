@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/names"
 	"tussock/internal/words"
 )
 
@@ -287,6 +288,9 @@ func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) 
 	if !slices.Contains(access.Roles, role) {
 		return "", errs.New(errs.Invalid, words.Mark("Choose what the person will be to the cooperative."))
 	}
+	if name, err = names.Name(name); err != nil {
+		return "", err
+	}
 	email = strings.ToLower(strings.TrimSpace(email))
 	if email != "" && !IsEmail(email) {
 		return "", errs.New(errs.Invalid, words.Mark("That does not look like an e-mail address."))
@@ -329,7 +333,7 @@ func (tx *Tx) Invite(role access.Role, name, email string, ranches []access.ID) 
 	token = NewToken()
 	_, err = tx.exec(`INSERT INTO tussock.invitation (coop_id, token_hash, role, name, email, ranches, invited_by, expires_at)
 		VALUES (@coop, @hash, @role, @name, @email, CAST(CAST(@ranches AS text) AS uuid[]), @me, now() + interval '`+invitationLasts+`')`,
-		map[string]any{"hash": hashOf(token), "role": role, "name": strings.TrimSpace(name), "email": email, "ranches": "{" + strings.Join(list, ",") + "}"})
+		map[string]any{"hash": hashOf(token), "role": role, "name": name, "email": email, "ranches": "{" + strings.Join(list, ",") + "}"})
 	return token, err
 }
 
@@ -382,16 +386,26 @@ func (tx *Tx) Areas() ([]Area, error) {
 	return list, err
 }
 
-// SaveArea adds an area or changes its group. The coordinator; others get errs.Forbidden.
+// SaveArea adds an area or changes its group. The coordinator; others get errs.Forbidden. errs.Invalid for what is no name (names.Name), or
+// names a ranch or a member (nameless).
 func (tx *Tx) SaveArea(name, group string) error {
 	if err := tx.coordinator(); err != nil {
 		return err
 	}
-	name, group = strings.TrimSpace(name), strings.TrimSpace(group)
+	name, err := names.Name(name)
+	if err != nil {
+		return err
+	}
+	if group, err = names.Name(group); err != nil {
+		return err
+	}
 	if name == "" {
 		return errs.New(errs.Invalid, words.Mark("Give the area a name."))
 	}
-	_, err := tx.exec(`INSERT INTO tussock.area (coop_id, name, group_name) VALUES (@coop, @name, @group)
+	if err := tx.nameless(name, group); err != nil {
+		return err
+	}
+	_, err = tx.exec(`INSERT INTO tussock.area (coop_id, name, group_name) VALUES (@coop, @name, @group)
 		ON CONFLICT (coop_id, name) DO UPDATE SET group_name = EXCLUDED.group_name`, map[string]any{"name": name, "group": group})
 	return err
 }
@@ -405,8 +419,15 @@ func (tx *Tx) RenameArea(id access.ID, name string) error {
 	if !isID(id) {
 		return errNoArea
 	}
-	if name = strings.TrimSpace(name); name == "" {
+	name, err := names.Name(name)
+	if err != nil {
+		return err
+	}
+	if name == "" {
 		return errs.New(errs.Invalid, words.Mark("Give the area a name."))
+	}
+	if err := tx.nameless(name); err != nil {
+		return err
 	}
 	return tx.must(errNoArea, "UPDATE tussock.area SET name = @name WHERE coop_id = @coop AND id = @id", map[string]any{"id": id, "name": name})
 }
@@ -423,8 +444,15 @@ func (tx *Tx) RenameCooperative(name string) error {
 	if err := tx.coordinator(); err != nil {
 		return err
 	}
-	if name = strings.TrimSpace(name); name == "" {
-		return errs.New(errs.Invalid, "Give the cooperative a name.")
+	name, err := names.Name(name)
+	if err != nil {
+		return err
+	}
+	if name == "" {
+		return errs.New(errs.Invalid, words.Mark("Give the cooperative a name."))
+	}
+	if err := tx.nameless(name); err != nil {
+		return err
 	}
 	return tx.must(errNoMember, "UPDATE tussock.coop SET name = @name WHERE coop_id = @coop", map[string]any{"name": name})
 }

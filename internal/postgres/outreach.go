@@ -2,13 +2,14 @@ package postgres
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 	"time"
-	"unicode"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
 	"tussock/internal/geo"
+	"tussock/internal/names"
 	"tussock/internal/words"
 )
 
@@ -58,7 +59,7 @@ func (tx *Tx) Shapes() ([]geo.Named, error) {
 }
 
 // SaveShapes puts these outlines in place of all there were; no outlines take the map away. The coordinator; others
-// get errs.Forbidden. errs.Invalid where one is of an area that is not there.
+// get errs.Forbidden. errs.Invalid where one is of an area that is not there. Every member reads it among the changes.
 func (tx *Tx) SaveShapes(list []geo.Named) error {
 	if err := tx.coordinator(); err != nil {
 		return err
@@ -66,20 +67,26 @@ func (tx *Tx) SaveShapes(list []geo.Named) error {
 	if _, err := tx.exec("DELETE FROM tussock.area_shape WHERE coop_id = @coop", nil); err != nil {
 		return err
 	}
+	if len(list) == 0 {
+		return nil
+	}
+	areas, err := tx.Areas()
+	if err != nil {
+		return err
+	}
 	for _, n := range list {
-		shape, err := json.Marshal(n.Shape)
-		if err != nil {
-			return err
-		}
-		err = tx.must(errs.Tell(errs.Invalid, words.Later("There is no area %s. Add the area first.", n.Name), nil),
-			`INSERT INTO tussock.area_shape (coop_id, area_id, shape)
-			SELECT a.coop_id, a.id, CAST(@shape AS jsonb) FROM tussock.area a WHERE a.coop_id = @coop AND a.name = @name`,
-			map[string]any{"name": n.Name, "shape": string(shape)})
-		if err != nil {
-			return err
+		if !slices.ContainsFunc(areas, func(a Area) bool { return a.Name == n.Name }) {
+			return errs.Tell(errs.Invalid, words.Later("There is no area %s. Add the area first.", n.Name), nil)
 		}
 	}
-	return nil
+	shapes, err := json.Marshal(list)
+	if err != nil {
+		return err
+	}
+	_, err = tx.exec(`INSERT INTO tussock.area_shape (coop_id, area_id, shape)
+		SELECT a.coop_id, a.id, s."Shape" FROM jsonb_to_recordset(CAST(@shapes AS jsonb)) s ("Name" text, "Shape" jsonb)
+		JOIN tussock.area a ON a.coop_id = @coop AND a.name = s."Name"`, map[string]any{"shapes": string(shapes)})
+	return err
 }
 
 // Welcoming lists the actor's own ranches that are glad to hear from planners.
@@ -181,17 +188,8 @@ func (tx *Tx) AnswerIntroduction(id access.ID, state, reply string) error {
 	if state != AskPassedOn && state != AskDeclined {
 		return errs.New(errs.Invalid, words.Mark("Choose whether you pass the request on or decline it."))
 	}
-	var names []string
-	err = tx.rows(&names, `SELECT r.name FROM tussock.ranch r WHERE r.coop_id = @coop
-		UNION SELECT e.name FROM tussock.entity e WHERE e.coop_id = @coop
-		UNION SELECT p.name FROM tussock.person p WHERE p.coop_id = @coop AND p.role IN ('landowner', 'hand') ORDER BY 1`, nil)
-	if err != nil {
+	if err := tx.nameless(reply); err != nil {
 		return err
-	}
-	for _, name := range names {
-		if mentions(reply, name) {
-			return errs.Tell(errs.Invalid, words.Later("The reply names %s. A planner learns a name from the landowner alone: say it without.", name), nil)
-		}
 	}
 	return tx.must(errNoRequest, "UPDATE tussock.introduction SET state = @state, reply = @reply, answered_at = @now WHERE coop_id = @coop AND id = @id",
 		map[string]any{"id": id, "state": state, "reply": strings.TrimSpace(reply)})
@@ -199,11 +197,25 @@ func (tx *Tx) AnswerIntroduction(id access.ID, state, reply string) error {
 
 var errNoRequest = errs.New(errs.NotFound, "There is no such request.")
 
-// mentions tells whether text has name as whole words, in whatever case.
-func mentions(text, name string) bool {
-	words := func(s string) string {
-		return " " + strings.Join(strings.FieldsFunc(strings.ToLower(s), func(r rune) bool { return !unicode.IsLetter(r) && !unicode.IsDigit(r) }), " ") + " "
+// nameless refuses a text of a coordinator's that planners or biologists read and that names a ranch, an owner or a member who is one or a
+// hand: they learn a name from the landowner alone. Every such text passes here. errs.Invalid with the name.
+func (tx *Tx) nameless(texts ...string) error {
+	var rows []struct {
+		Name   string
+		Person bool
 	}
-	w := words(name)
-	return strings.TrimSpace(w) != "" && strings.Contains(words(text), w)
+	if err := tx.rows(&rows, "SELECT name, person FROM tussock.names_within()", nil); err != nil {
+		return err
+	}
+	for _, text := range texts {
+		for _, r := range rows {
+			if names.Gives(text, r.Name) {
+				return errs.Tell(errs.Invalid, words.Later("That names %s. Planners and biologists read it, and they learn a name from the landowner alone: say it without.", r.Name), nil)
+			}
+			if family := names.Family(r.Name); r.Person && family != "" && names.Gives(text, family) {
+				return errs.Tell(errs.Invalid, words.Later("That has “%s” in it, which is a member’s family name. Planners and biologists read it, and they learn a name from the landowner alone: say it without.", family), nil)
+			}
+		}
+	}
+	return nil
 }

@@ -16,6 +16,7 @@ import (
 	"tussock/internal/errs"
 	"tussock/internal/fieldwork"
 	"tussock/internal/findings"
+	"tussock/internal/geo"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
 	"tussock/internal/stat/predator"
@@ -368,6 +369,7 @@ func TestEveryChangeIsALine(t *testing.T) {
 		boss(func(tx *postgres.Tx) (err error) { id, err = tx.SaveRanch(r); return err })
 		return id
 	}
+	onPaper := func(ranch, owner string) access.ID { return save(postgres.Ranch{Name: ranch, Owner: owner}) }
 	var fresh, area, asked access.ID
 	var heir string
 	untold := map[string]bool{}
@@ -445,6 +447,9 @@ func TestEveryChangeIsALine(t *testing.T) {
 				return tx.LetHeir(access.ID(s.text(t, "SELECT id::text FROM tussock.invitation WHERE email = 'other@example.org'")), false)
 			})
 		}},
+		{postgres.Placed, "Fresh Creek", s.hand.Name, postgres.PlacedWaiting, func() {
+			boss(func(tx *postgres.Tx) error { return tx.Assign(s.hand.Person, fresh) })
+		}},
 		{postgres.PlaceEnded, "Fresh Creek", s.hand.Name, "", func() {
 			boss(func(tx *postgres.Tx) error {
 				return errors.Join(tx.Assign(s.hand.Person, fresh), tx.Unassign(s.hand.Person, fresh))
@@ -470,6 +475,18 @@ func TestEveryChangeIsALine(t *testing.T) {
 		{postgres.Sells, "Long Draw", "", "", func() { sell(s.b, s.a) }},
 		{postgres.SellsYes, "Long Draw", "", "", func() { s.As(t, further, func(tx *postgres.Tx) error { return tx.AgreeHandOver(asked) }) }},
 		{postgres.SellsNot, "Long Draw", "", "", func() { s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) }) }},
+		{postgres.FirstOwner, "Paper Draw", "Paul Reed", "", func() {
+			s.Member(t, s.boss, access.Landowner, "Paul Reed", onPaper("Paper Draw", "Paul Reed"))
+		}},
+		{postgres.VouchLapsed, "Letter Draw", "Nell Poole", s.boss.Name, func() {
+			ranch := onPaper("Letter Draw", "Nell Poole")
+			boss(func(tx *postgres.Tx) error { return tx.Vouch(ranch) })
+			s.Member(t, s.boss, access.Landowner, "Nell Poole", ranch)
+		}},
+		{postgres.CodeMade, s.b.Name, "", "", func() { boss(func(tx *postgres.Tx) error { return tx.NoteCode(s.b.Person) }) }},
+		{postgres.MapSet, "North", "", "shown", func() {
+			boss(func(tx *postgres.Tx) error { return tx.SaveShapes([]geo.Named{{Name: "North", Shape: square}}) })
+		}},
 		{postgres.PaperNo, "Fresh Creek", "", "", func() { boss(func(tx *postgres.Tx) error { return tx.KeepPaper(fresh, false) }) }},
 		{postgres.VouchEnded, s.b.Name, "", "", func() {
 			s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.EndVouch(s.b.Person) })

@@ -9,6 +9,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/names"
 	"tussock/internal/words"
 )
 
@@ -81,7 +82,11 @@ const passkeysMost = 20
 
 // AddPasskey keeps one of the actor's. errs.Invalid without a name, errs.Conflict where there are too many.
 func (tx *Tx) AddPasskey(name string, key, credential []byte) error {
-	if name = strings.TrimSpace(name); name == "" || len([]rune(name)) > 80 {
+	name, err := names.Name(name)
+	if err != nil {
+		return err
+	}
+	if name == "" {
 		return errs.New(errs.Invalid, words.Mark("Give the passkey a name of your own, such as “my phone”."))
 	}
 	have, err := tx.Passkeys()
@@ -314,12 +319,35 @@ func (tx *Tx) ForgetBrowser(id access.ID) error {
 	return tx.must(missing, "DELETE FROM tussock.device WHERE coop_id = @coop AND person_id = @me AND id = @id", map[string]any{"id": id})
 }
 
-// MayHelp refuses everybody but a coordinator, and an id of nobody who is another member now.
-func (tx *Tx) MayHelp(id access.ID) error {
+// NoteCode writes down that the actor makes a code that helps another member in: landowners, hands and coordinators read it among the
+// changes, and the member on their own pages (HelpCodes). The coordinator; others get errs.Forbidden. errs.Conflict for oneself,
+// errs.NotFound where there is no such member.
+func (tx *Tx) NoteCode(id access.ID) error {
 	if id == tx.actor.Person {
 		return errs.New(errs.Conflict, words.Mark("You cannot make a code for yourself. Another coordinator can."))
 	}
-	return tx.present(id)
+	if err := tx.present(id); err != nil {
+		return err
+	}
+	var done bool
+	_, err := tx.row(&done, "SELECT tussock.note_code(@id)", map[string]any{"id": id})
+	if err == nil && !done {
+		err = errNoMember
+	}
+	return err
+}
+
+// A HelpCode is one that a coordinator made for the actor.
+type HelpCode struct {
+	At time.Time
+	By string
+}
+
+// HelpCodes lists those of the last 30 days, the latest first: everybody their own.
+func (tx *Tx) HelpCodes() ([]HelpCode, error) {
+	var list []HelpCode
+	err := tx.rows(&list, "SELECT at, by_name AS by FROM tussock.my_help_codes()", nil)
+	return list, err
 }
 
 // A Step is something half done: who by, where that is known, and what is to be remembered until the other half.

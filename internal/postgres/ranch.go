@@ -7,6 +7,7 @@ import (
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/names"
 	"tussock/internal/words"
 )
 
@@ -246,12 +247,19 @@ func (tx *Tx) AllRanches() ([]Ranch, error) {
 
 // SaveRanch adds a ranch (ID "") or changes its name, area and owner, making the owner known where new. Consent is
 // the owner's and is left alone. The coordinator; others get errs.Forbidden. errs.Invalid without a name or with an
-// area that is not there, errs.Conflict where the name is taken.
+// area that is not there, or for what is no name (names.Name), errs.Conflict where the name is taken.
 func (tx *Tx) SaveRanch(r Ranch) (access.ID, error) {
 	if err := tx.coordinator(); err != nil {
 		return "", err
 	}
-	r.Name, r.Owner, r.Area = strings.TrimSpace(r.Name), strings.TrimSpace(r.Owner), strings.TrimSpace(r.Area)
+	var err error
+	if r.Name, err = names.Name(r.Name); err != nil {
+		return "", err
+	}
+	if r.Owner, err = names.Name(r.Owner); err != nil {
+		return "", err
+	}
+	r.Area = strings.TrimSpace(r.Area)
 	if r.Name == "" {
 		return "", errs.New(errs.Invalid, words.Mark("Give the ranch a name."))
 	}

@@ -4,15 +4,13 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"strings"
 	"time"
-	"unicode"
 
 	"github.com/jackc/pgx/v5"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
-	"tussock/internal/keytable"
+	"tussock/internal/names"
 	"tussock/internal/stat/predator"
 	"tussock/internal/words"
 )
@@ -156,12 +154,15 @@ func keysOf(ctx context.Context, c *pgx.Conn, coop access.ID) (func(season int) 
 }
 
 // SetKey adds a version of the key, for the seasons that open from now on; the zero table is common practice again. The coordinator; others get
-// errs.Forbidden. errs.Invalid where the table has no source, or none that fits a line. Every member reads it among the changes.
+// errs.Forbidden. errs.Invalid where the table has no source, none that fits a line (names.Source), or one that names a ranch or a member (nameless). Every member reads it among the changes.
 func (tx *Tx) SetKey(t predator.Table) error {
 	if err := tx.coordinator(); err != nil {
 		return err
 	}
-	t.Source = strings.TrimSpace(t.Source)
+	var err error
+	if t.Source, err = names.Source(t.Source); err != nil {
+		return err
+	}
 	lines, err := keyLines(t)
 	if err != nil {
 		return err
@@ -171,8 +172,9 @@ func (tx *Tx) SetKey(t predator.Table) error {
 		t.Source = ""
 	case t.Source == "":
 		return errs.New(errs.Invalid, words.Mark("Say where the table comes from: a book, a paper, an agency, your own cameras and years. The line stands beside every mix of animals."))
-	case len([]rune(t.Source)) > keytable.MostSource || strings.ContainsFunc(t.Source, unicode.IsControl):
-		return errs.New(errs.Invalid, words.Mark("Say where the table comes from in one line of 300 letters or fewer."))
+	}
+	if err := tx.nameless(t.Source); err != nil {
+		return err
 	}
 	_, err = tx.exec("INSERT INTO tussock.remains_key (coop_id, set_by, source, counted, lines) VALUES (@coop, @me, @source, @counted, CAST(@lines AS jsonb))",
 		map[string]any{"source": t.Source, "counted": !t.Assumed(), "lines": lines})

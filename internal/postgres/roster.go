@@ -1,9 +1,11 @@
 package postgres
 
 import (
+	"encoding/json"
 	"time"
 
 	"tussock/internal/access"
+	"tussock/internal/bulletin"
 )
 
 // A RosterChange is what changed about the roster, areas and owners. It counts from the next season's opening.
@@ -16,9 +18,11 @@ type RosterChange struct {
 	What        string // the name of the ranch, area or owner it is about
 	WhatAgain   Again
 	Was, Became string
-	Mine        bool   // about a ranch that the actor owns, or that was put under their name and that they have not said is another's
-	Address     string // of who came: with which they sign in, where the actor may read it
-	New         bool   // who came was new in the cooperative then
+	Mine        bool           // about a ranch that the actor owns, or that was put under their name and that they have not said is another's
+	Address     string         // of who came: with which they sign in, where the actor may read it
+	New         bool           // who came was new in the cooperative then
+	About       access.ID      // the ranch or area, "" of anything else
+	Figure      *bulletin.Cell // of TakeBack and TakenBack, without values; nil for a planner or biologist
 }
 
 // Again tells somebody from an earlier member of the same name: true, and who brought them in, "" for somebody who has gone.
@@ -44,7 +48,12 @@ const (
 	AreaRenamed  = "area name"
 	AreaGrouped  = "area group"
 	Vouched      = "vouched"
-	VouchEnded   = "vouch ended"
+	VouchEnded   = "vouch ended"      // of either, Became is OnPaper where What is the ranch of somebody who does not sign in
+	VouchLapsed  = "vouch lapsed"     // what the members Became said of such a ranch's owner: Was signs in for it now
+	FirstOwner   = "first owner"      // Was, the one owner of the ranch, whom By brought in
+	Placed       = "placed"           // Was, on the ranch; Became is PlacedOwner and so on
+	MapSet       = "map"              // outlines of the areas What; Became is "" where they were taken away
+	CodeMade     = "code"             // that helps the member What to sign in
 	PaperYes     = "paper"            // a yes on paper, kept by a coordinator
 	PaperNo      = "paper no"         // or a no
 	Suspended    = "suspended"        // the member What, until the day Became, which ends by itself
@@ -75,6 +84,14 @@ const (
 	RunnerStays  = "remove ended"     // and What said no, or, where Was says so, was suspended
 )
 
+// What Became says of a vouch for somebody who does not sign in, and of somebody who was put on a ranch.
+const (
+	OnPaper       = "on paper"
+	PlacedOwner   = "owner waits"
+	PlacedHand    = "hand"
+	PlacedWaiting = "hand waits"
+)
+
 // RosterChanges lists them from a time on, latest first: every member may; a planner and a biologist those that name nobody.
 func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 	var rows []struct {
@@ -82,11 +99,18 @@ func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 		By, ByPart, ByInviter, Kind    string
 		What, WhatInviter, Was, Became string
 		ByAgain, WhatAgain, Mine       bool
+		About                          access.ID
 	}
-	err := tx.rows(&rows, "SELECT at, by_name AS by, by_part, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine FROM tussock.roster_log(@since)", map[string]any{"since": since})
+	err := tx.rows(&rows, "SELECT at, by_name AS by, by_part, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine, coalesce(about::text, '') AS about FROM tussock.roster_log(@since)", map[string]any{"since": since})
 	list := make([]RosterChange, len(rows))
 	for i, r := range rows {
-		list[i] = RosterChange{r.At, r.By, r.ByPart, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine, "", false}
+		list[i] = RosterChange{r.At, r.By, r.ByPart, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine, "", false, r.About, nil}
+		if (r.Kind == TakeBack || r.Kind == TakenBack) && r.Became != "" {
+			list[i].Figure = new(bulletin.Cell)
+			if err := json.Unmarshal([]byte(r.Became), list[i].Figure); err != nil {
+				return nil, err
+			}
+		}
 	}
 	if err != nil {
 		return nil, err

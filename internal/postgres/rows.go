@@ -80,7 +80,7 @@ func (t copied) write(ctx context.Context, c *pgx.Conn, coop, ranch, upload acce
 
 var nestColumns = []string{"row", "site", "season", "transect", "number", "substrate", "plant", "set_on", "visit_on", "visit_state", "visit_second",
 	"bits", "bits_far", "heaps", "opened_at", "bite_way", "holes", "inside", "ground", "bowl", "trace",
-	"guess", "camera", "eggs_left", "steps", "bearing", "spot", "notes", "from_sheet", "from_row"}
+	"guess", "camera", "camera_on", "eggs_left", "steps", "bearing", "spot", "notes", "from_sheet", "from_row"}
 
 func nestsOf(nests []survey.Nest) copied {
 	return copied{"nest", nestColumns, len(nests), func(i int) ([]any, error) {
@@ -101,7 +101,7 @@ func nestsOf(nests []survey.Nest) copied {
 			dateOf(n.SetOn), on, state, second,
 			text(r.Bits), text(r.BitsFar), text(r.Heaps), text(r.OpenedAt), text(r.BiteWay), text(r.Holes), text(r.Inside),
 			text(r.Ground), text(r.Bowl), text(r.Trace),
-			text(n.Guess), text(string(n.Camera)), pgtype.Int2{Int16: int16(n.EggsLeft), Valid: n.EggsLeft >= 0},
+			text(n.Guess), text(string(n.Camera)), dateOf(n.CameraOn), pgtype.Int2{Int16: int16(n.EggsLeft), Valid: n.EggsLeft >= 0},
 			text(n.Spot.Steps), text(n.Spot.Bearing), text(n.Spot.Text), text(n.Notes),
 			text(n.From.Sheet), pgtype.Int4{Int32: int32(n.From.Row), Valid: n.From.Row > 0}}, nil
 	}}
@@ -266,15 +266,15 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 	if from.private {
 		hidden = "coalesce(x.steps, ''), coalesce(x.bearing, ''), coalesce(x.spot, ''), coalesce(x.notes, ''), coalesce(x.from_sheet, ''), coalesce(x.from_row, 0)"
 	}
-	second := statement("x.visit_second")
+	second, seen := statement("x.visit_second"), statement("x.camera_on")
 	if from.nests == "shared_nest()" { // ranches shared by name: what nobody sees there is not asked for
-		second = "NULL::text[]"
+		second, seen = "NULL::text[]", "NULL::date"
 	}
 	rows, err := c.Query(ctx, (`SELECT x.ranch_id::text, x.upload_id::text, coalesce(x.site, ''), x.season, x.transect, x.number, x.substrate, coalesce(x.plant, ''),
 		x.set_on, x.visit_on, x.visit_state, ` + second + `,
 		coalesce(x.bits, ''), coalesce(x.bits_far, ''), coalesce(x.heaps, ''), coalesce(x.opened_at, ''), coalesce(x.bite_way, ''),
 		coalesce(x.holes, ''), coalesce(x.inside, ''), coalesce(x.ground, ''), coalesce(x.bowl, ''), coalesce(x.trace, ''),
-		coalesce(x.guess, ''), coalesce(x.camera, ''), coalesce(x.eggs_left, -1), ` + hidden + ", " + from.below + from.rows(from.nests)).text(), from.args...)
+		coalesce(x.guess, ''), coalesce(x.camera, ''), ` + seen + `, coalesce(x.eggs_left, -1), ` + hidden + ", " + from.below + from.rows(from.nests)).text(), from.args...)
 	if err != nil {
 		return errRows("nest", err)
 	}
@@ -284,17 +284,17 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 	for rows.Next() {
 		var n survey.Nest
 		var ranch, upload access.ID
-		var set pgtype.Date
+		var set, seen pgtype.Date
 		var on []time.Time
 		var state, twice []survey.State
 		var below bool
 		r := &n.Remains
 		if err := rows.Scan(&ranch, &upload, &n.Site, &n.Season, &n.Transect, &n.Number, &n.Substrate, &n.Plant, &set, &on, &state, &twice,
 			&r.Bits, &r.BitsFar, &r.Heaps, &r.OpenedAt, &r.BiteWay, &r.Holes, &r.Inside, &r.Ground, &r.Bowl, &r.Trace,
-			&n.Guess, &n.Camera, &n.EggsLeft, &n.Spot.Steps, &n.Spot.Bearing, &n.Spot.Text, &n.Notes, &n.From.Sheet, &n.From.Row, &below); err != nil {
+			&n.Guess, &n.Camera, &seen, &n.EggsLeft, &n.Spot.Steps, &n.Spot.Bearing, &n.Spot.Text, &n.Notes, &n.From.Sheet, &n.From.Row, &below); err != nil {
 			return errRows("nest", err)
 		}
-		n.Ranch, n.SetOn = roster[ranch].Name, dateFrom(set)
+		n.Ranch, n.SetOn, n.CameraOn = roster[ranch].Name, dateFrom(set), dateFrom(seen)
 		for i := range on {
 			v := survey.Visit{On: survey.DateFrom(on[i]), State: state[i]}
 			if i < len(twice) {

@@ -762,6 +762,7 @@ TABLE tussock.nest ROW LEVEL SECURITY FORCED
     from_sheet text
     from_row integer
     visit_second text[]
+    camera_on date
     CONSTRAINT nest_second_check CHECK (((visit_second IS NULL) OR (cardinality(visit_second) = cardinality(visit_on))))
     CONSTRAINT nest_visits_check CHECK ((cardinality(visit_on) = cardinality(visit_state)))
     CONSTRAINT nest_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
@@ -841,6 +842,7 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     POLICY coordinator TO tussock_app USING (( SELECT tussock.my_role() AS my_role) = 'coordinator'::text)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY ranch FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_people() AS my_people)::uuid[]))
+    POLICY runs FOR SELECT TO tussock_app USING ((role = 'coordinator'::text) AND (( SELECT tussock.my_role() AS my_role) = ANY (ARRAY['landowner'::text, 'hand'::text])) AND (( SELECT tussock.my_ranches() AS my_ranches) <> '{}'::uuid[]))
     POLICY self FOR SELECT TO tussock_app USING (id = ( SELECT tussock.my_person() AS my_person))
     POLICY sent_for_me FOR SELECT TO tussock_app USING (id = ANY (( SELECT tussock.my_senders() AS my_senders)::uuid[]))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
@@ -1025,7 +1027,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['first owner'::text, 'placed'::text, 'map'::text, 'code'::text, 'vouch lapsed'::text, 'heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -3761,6 +3763,40 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_coming()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    p tussock.person := (SELECT x FROM tussock.person x WHERE x.coop_id = NEW.coop_id AND x.id = NEW.person_id);
+    called text := (SELECT r.name FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id);
+    lapsed text;
+BEGIN
+    IF EXISTS (SELECT 1 FROM tussock.departure d WHERE d.coop_id = NEW.coop_id AND d.ranch_id = NEW.ranch_id AND d.kind = 'hand over' AND d.agreed_by = NEW.person_id
+               AND d.done_at IS NULL AND d.called_off_at IS NULL) THEN
+        RETURN NULL;
+    END IF;
+    IF TG_OP = 'INSERT' AND (NEW.confirmed_at IS NULL OR NEW.kind = 'hand') THEN
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, became, about_id)
+        VALUES (NEW.coop_id, coalesce(tussock.my_person(), p.invited_by), 'placed', NEW.ranch_id, called, p.name, NEW.kind || CASE WHEN NEW.confirmed_at IS NULL THEN ' waits' ELSE '' END, p.id);
+    END IF;
+    IF NEW.kind <> 'owner' OR NEW.confirmed_at IS NULL OR EXISTS (
+        SELECT 1 FROM tussock.assignment o WHERE o.coop_id = NEW.coop_id AND o.ranch_id = NEW.ranch_id AND o.person_id <> NEW.person_id
+           AND o.kind = 'owner' AND o.until IS NULL AND o.confirmed_at IS NOT NULL) THEN
+        RETURN NULL;
+    END IF;
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, about_id)
+    VALUES (NEW.coop_id, coalesce(NEW.placed_by, p.invited_by), 'first owner', NEW.ranch_id, called, p.name, p.id);
+    lapsed := (SELECT string_agg(v.name, ', ' ORDER BY v.name) FROM tussock.vouch w JOIN tussock.person v ON v.coop_id = w.coop_id AND v.id = w.person_id
+        WHERE w.coop_id = NEW.coop_id AND w.owner_id = NEW.ranch_id AND (w.ended_at IS NULL OR w.ended_at > now() - interval '30 days'));
+    IF lapsed IS NOT NULL THEN
+        INSERT INTO tussock.roster_change (coop_id, kind, ranch_id, what, was, became) VALUES (NEW.coop_id, 'vouch lapsed', NEW.ranch_id, called, p.name, lapsed);
+    END IF;
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_coordinator()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3805,6 +3841,25 @@ BEGIN
     SELECT d.coop_id, d.person_id, 'heir joined', r.id, r.name, NEW.name, NEW.id
     FROM tussock.departure d JOIN tussock.ranch r ON r.coop_id = d.coop_id AND r.id = d.ranch_id
     WHERE d.coop_id = NEW.coop_id AND d.id = NEW.heir_of;
+    RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.log_map()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    me uuid := tussock.my_person();
+    coop uuid := (SELECT c.coop_id FROM changed c LIMIT 1);
+BEGIN
+    IF coop IS NOT NULL THEN
+        DELETE FROM tussock.roster_change x WHERE x.coop_id = coop AND x.kind = 'map' AND x.person_id = me AND x.became = '' AND x.at >= now();
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, became)
+        SELECT coop, me, 'map', string_agg(a.name, ', ' ORDER BY a.name), CASE TG_OP WHEN 'INSERT' THEN 'shown' ELSE '' END
+        FROM changed c JOIN tussock.area a ON a.coop_id = c.coop_id AND a.id = c.area_id;
+    END IF;
     RETURN NULL;
 END
 $function$
@@ -4123,7 +4178,7 @@ BEGIN
     FROM tussock.roster_change x
     LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.about_id
     LEFT JOIN tussock.account e ON e.coop_id = x.coop_id AND e.person_id = x.about_id
-    WHERE x.coop_id = coop AND x.at >= from_then AND x.kind IN ('heir joined', 'heir gone', 'owner came', 'coordinator');
+    WHERE x.coop_id = coop AND x.at >= from_then AND x.kind IN ('heir joined', 'heir gone', 'owner came', 'first owner', 'placed', 'coordinator');
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4200,6 +4255,19 @@ BEGIN
     LEFT JOIN tussock.account e ON e.coop_id = p.coop_id AND e.person_id = p.id
     LEFT JOIN tussock.person i ON i.coop_id = p.coop_id AND i.id = p.invited_by
     ORDER BY r.name, r.id, p.role DESC, p.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.my_help_codes()
+ RETURNS TABLE(at timestamp with time zone, by_name text)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    SELECT x.at, p.name FROM tussock.roster_change x JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.person_id
+    WHERE x.coop_id = tussock.my_coop() AND x.kind = 'code' AND x.about_id = tussock.my_person() AND x.at > now() - interval '30 days' ORDER BY x.at DESC;
 END
 $function$
     GRANT EXECUTE TO tussock_app
@@ -4649,6 +4717,27 @@ AS $function$
     WHERE x.coop_id = coop AND x.ranch_id = ANY (ranches) AND x.kind = 'ranch name' AND x.was <> '' ORDER BY 1, 2
 $function$
     GRANT EXECUTE TO tussock_clerk
+CREATE OR REPLACE FUNCTION tussock.names_within()
+ RETURNS TABLE(name text, person boolean)
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE coop uuid := tussock.my_coop();
+BEGIN
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
+        RETURN;
+    END IF;
+    RETURN QUERY
+    SELECT n.name, bool_or(n.person) FROM (
+        SELECT p.name, true AS person FROM tussock.person p WHERE p.coop_id = coop AND p.role IN ('landowner', 'hand')
+        UNION ALL SELECT r.name, false FROM tussock.ranch r WHERE r.coop_id = coop AND r.erased_at IS NULL
+        UNION ALL SELECT e.name, false FROM tussock.entity e WHERE e.coop_id = coop
+        UNION ALL SELECT x.was, false FROM tussock.roster_change x WHERE x.coop_id = coop AND x.kind IN ('ranch name', 'ranch owner')) n
+    WHERE n.name <> '' GROUP BY n.name ORDER BY 1;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.namesake(coop uuid, person uuid)
  RETURNS TABLE(again boolean, inviter text)
  LANGUAGE plpgsql
@@ -4691,6 +4780,20 @@ BEGIN
     RETURN encode(sha256(uuid_send(gen_random_uuid()) || uuid_send(gen_random_uuid()) || uuid_send(gen_random_uuid())), 'hex');
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.note_code(member uuid)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, about_id)
+    SELECT p.coop_id, tussock.my_person(), 'code', p.name, p.id FROM tussock.person p
+    WHERE p.coop_id = tussock.my_coop() AND p.id = member AND p.id <> tussock.my_person() AND p.left_at IS NULL AND tussock.my_role() = 'coordinator';
+    RETURN FOUND;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.note_denied(coop uuid, hash bytea, handle text, address text, which text, whose text)
  RETURNS void
  LANGUAGE sql
@@ -5319,7 +5422,9 @@ BEGIN
     INSERT INTO tussock.take_back (coop_id, season, row, edition, person_id)
     SELECT c.coop_id, c.season, c.row, c.edition, me FROM pub.cell c WHERE c.coop_id = coop AND c.season = year AND c.edition = current AND c.row = chosen ON CONFLICT DO NOTHING;
     IF FOUND THEN
-        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what) VALUES (coop, me, 'take back', year::text);
+        INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, became)
+        SELECT coop, me, 'take back', year::text, jsonb_build_object('Area', c.area, 'Substrate', c.substrate, 'Measure', c.measure, 'Predator', c.predator, 'Clumps', c.clumps)::text
+        FROM pub.cell c WHERE c.coop_id = coop AND c.season = year AND c.edition = current AND c.row = chosen;
     END IF;
     IF (SELECT count(*) FROM tussock.take_back t JOIN tussock.person p ON p.coop_id = t.coop_id AND p.id = t.person_id
         WHERE t.coop_id = coop AND t.season = year AND t.edition = current AND t.row = chosen AND p.role = 'coordinator' AND p.left_at IS NULL AND p.suspended_at IS NULL
@@ -5337,7 +5442,9 @@ BEGIN
         RETURNING edition
     )
     SELECT count(*) FILTER (WHERE edition = current)::integer INTO taken FROM gone;
-    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what) VALUES (coop, me, 'taken back', year::text);
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, what, became)
+    SELECT coop, me, 'taken back', year::text, jsonb_build_object('Area', c.area, 'Substrate', c.substrate, 'Measure', c.measure, 'Predator', c.predator, 'Clumps', c.clumps)::text
+    FROM pub.cell c WHERE c.coop_id = coop AND c.season = year AND c.edition = current AND c.row = chosen;
     RETURN taken;
 END
 $function$
@@ -5411,7 +5518,7 @@ END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone)
- RETURNS TABLE(at timestamp with time zone, by_name text, by_part text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean)
+ RETURNS TABLE(at timestamp with time zone, by_name text, by_part text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean, about uuid)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -5433,14 +5540,15 @@ BEGIN
     )
     SELECT x.at, CASE WHEN outside THEN '' ELSE coalesce(p.name, '') END, CASE WHEN NOT outside OR p.id IS NULL THEN '' WHEN p.role = 'coordinator' THEN 'coordinator' ELSE 'member' END,
         coalesce(p.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(p.inviter, '') END, x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
-        coalesce(a.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(a.inviter, '') END, x.was, x.became,
-        coalesce(x.ranch_id = ANY (own), false) OR n.ranch_id IS NOT NULL AND x.at <= n.till
+        coalesce(a.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(a.inviter, '') END, x.was,
+        CASE WHEN x.kind IN ('vouched', 'vouch ended') AND x.about_id IS NULL THEN 'on paper' WHEN outside AND x.kind IN ('take back', 'taken back') THEN '' ELSE x.became END,
+        coalesce(x.ranch_id = ANY (own) OR x.kind = 'code' AND x.about_id = tussock.my_person(), false) OR n.ranch_id IS NOT NULL AND x.at <= n.till, coalesce(x.ranch_id, x.area_id)
     FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
     LEFT JOIN (
         SELECT c.ranch_id, coalesce((SELECT min(w.said_at) FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = c.ranch_id AND w.person_id = tussock.my_person() AND NOT w.yes), 'infinity') AS till
         FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND tussock.fold(c.became) = ANY (called) GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
     WHERE x.coop_id = coop AND x.at >= from_then
-      AND (NOT outside OR x.kind IN ('area', 'area name', 'area group', 'targets', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
+      AND (NOT outside OR x.kind IN ('map', 'area', 'area name', 'area group', 'targets', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
 END
 $function$

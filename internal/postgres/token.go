@@ -3,11 +3,11 @@ package postgres
 import (
 	"context"
 	"encoding/json"
-	"strings"
 	"time"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/names"
 	"tussock/internal/words"
 )
 
@@ -32,8 +32,10 @@ var errNoToken = errs.New(errs.NotFound, "There is no such token.")
 // Everybody who sees bulletins; others get errs.NotFound. errs.Invalid for a name or a number of days that cannot be,
 // errs.Conflict where the actor has too many.
 func (tx *Tx) MakeToken(name string, days int) (secret string, err error) {
-	name = strings.TrimSpace(name)
-	if name == "" || len([]rune(name)) > 80 {
+	if name, err = names.Name(name); err != nil {
+		return "", err
+	}
+	if name == "" {
 		return "", errs.New(errs.Invalid, words.Mark("Say in a few words what the token is for: you will know it by that."))
 	}
 	if days < 1 || days > TokenDays {

@@ -22,7 +22,10 @@ func (e *emitter) beside(l *line) {
 		if col == nil {
 			return ""
 		}
-		return e.text(l.at(col.at).text)
+		if t := l.at(col.at).text; t != e.kept[col.at] {
+			e.kept[col.at] = e.text(t)
+		}
+		return e.kept[col.at]
 	}
 	row.Spot.Steps, row.Spot.Bearing, row.Spot.Text = get(e.steps), get(e.bearing), get(e.spot)
 	row.Remains.Trace = get(e.trace)
@@ -77,6 +80,30 @@ func (e *emitter) beside(l *line) {
 	}
 }
 
+// cameraDay reads the day on which a camera recorded the loss. What is no day is kept among the remarks.
+func (e *emitter) cameraDay(l *line, sc *scope) {
+	if e.cameraOn == nil {
+		return
+	}
+	c := l.at(e.cameraOn.at)
+	if k := e.kindOf(c.text); c.text == "" || k.sight.Mark == lexicon.Skipped || k.sight.Mark == lexicon.No || k.ditto {
+		return
+	}
+	row, where := &e.row, e.place(c, e.cameraOn)
+	got := e.resolve(e.dateAt(c, c.text, e.cameraOn), e.b, sc, row.Season, row.SetOn, where, c.text)
+	switch got.note {
+	case "":
+		row.CameraOn = got.on
+	case "order":
+		row.Waits = true
+	default:
+		row.Notes = e.joined(row.Notes, "camera: "+c.text)
+		e.Note(where, "camera-day", e.key(e.cameraOn.at), c.text, func(g *group) string {
+			return e.Say("%s under “%s” (%s) is no day that we can read, so we keep it among the remarks. Please write the day like 2025-05-12.", e.Quoted(g.Words[:min(3, len(g.Words))]), g.Cells[0].Column, g.Where())
+		})
+	}
+}
+
 // feature reads one answer about remains. The same word of a column is read once.
 func (e *emitter) feature(l *line, c *column) {
 	cl := l.at(c.at)
@@ -89,7 +116,7 @@ func (e *emitter) feature(l *line, c *column) {
 		w := &readRemain{}
 		w.said = e.Listen(func() { w.answer = e.remain(cl, c) })
 		*read = w
-	} else {
+	} else if len((*read).said) > 0 {
 		e.Repeat((*read).said, e.place(cl, c))
 	}
 	if v := (*read).answer; v != "" {

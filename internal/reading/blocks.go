@@ -745,32 +745,11 @@ func (s *bandScan) sameKinds(i, j int) bool {
 	return data >= 2 && same*10 >= both*7 && both*2 > s.g.lines[i].filled(s.left, s.right)
 }
 
-type valueKind uint8
-
-const (
-	wordValue valueKind = iota
-	dayValue
-	numberValue
-	nameValue
-	coverValue
-	stateValue
-)
-
 func (s *bandScan) valueKind(c *cell) valueKind {
-	k := s.r.kind(c)
-	switch {
-	case c.look().Date != 0, k.date.Form != lexicon.NoDate && !k.isNum && k.date.Form != lexicon.AfterDate:
+	if c.shown != nil && c.shown.Date != 0 {
 		return dayValue
-	case k.isNum:
-		return numberValue
-	case k.isID && hasDigits(c.text):
-		return nameValue
-	case k.isCover && !k.cover.Weak:
-		return coverValue
-	case k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut && !k.sight.Weak:
-		return stateValue
 	}
-	return wordValue
+	return s.r.kind(c).value
 }
 
 // gaps tells whether a second row fills what a first one leaves open.
@@ -1170,7 +1149,7 @@ var beltWords = regexp.MustCompile(`(?i)\b(?:belts?|strips?|franjas?|fajas?|clum
 
 // beltLine tells whether a row tells of a belt in words, below or among nests: "Belt: 290 paces, 6 ft wide | grass | 36".
 func (s *bandScan) beltLine(l *line, first *cell) bool {
-	if !beltLead.MatchString(first.text) {
+	if !s.r.kind(first).leadsBelt() {
 		return false
 	}
 	if hasDigits(first.text) && between(s.r.scan(first.text), aMeasure) {

@@ -19,7 +19,9 @@ func (r *reader) labelOf(l *line) (label, bool) {
 	var cells []*cell
 	for i := range l.cells {
 		if c := &l.cells[i]; c.text != "" && !c.span {
-			cells = append(cells, c)
+			if cells = append(cells, c); len(cells) > 2 && !strings.HasSuffix(cells[0].text, ":") {
+				return label{}, false
+			}
 		}
 	}
 	switch {

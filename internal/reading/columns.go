@@ -266,7 +266,7 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 		c.timed++
 	}
 	if k.words >= 2 {
-		if d, st := r.datedCell(cl.text); d != lexicon.NoDate && st {
+		if d, st := r.dated(k); d != lexicon.NoDate && st {
 			c.dated++
 		}
 		if k.words >= 3 && len(r.tellings(cl.text)) > 0 {
@@ -409,6 +409,9 @@ func (r *reader) rolesByHeading(b *block) {
 		c := &b.cols[i]
 		if c.head.Role == lexicon.SecondLook && c.head.Visit == 2 && !c.asOurs() && (r.firstLookBeside(b) || c.isDate()) {
 			c.head.Role = lexicon.Check
+		}
+		if c.head.Role == lexicon.CameraOn && !r.couldBe(c, lexicon.CameraOn) && !(ours && c.asOurs()) { // "taken on camera" above animals
+			c.head.Role = lexicon.Camera
 		}
 		r.chooseRole(b, c)
 		if c.head.Role == lexicon.NoRole || !r.couldBe(c, c.head.Role) && !(ours && c.asOurs()) {
@@ -620,6 +623,8 @@ func (r *reader) couldBe(c *column, role lexicon.Role) bool {
 		return !date && c.share(c.num) < 0.5 && c.tellsState() < 0.8 || c.codes != nil && c.codes.covers
 	case lexicon.Plant:
 		return !date && c.share(c.num) < 0.5 || c.codes != nil && c.codes.covers
+	case lexicon.CameraOn: // a heading that speaks of a day and a camera leaves nothing else
+		return c.head.Sure < 1 || date
 	case lexicon.SetOn, lexicon.CheckOn:
 		return date || c.toldShare(c.doy) >= 0.9 || c.toldShare(c.days) >= 0.9 || c.n > 0 && c.share(c.date+c.after) >= 0.3 && c.tellsState() < 0.5
 	case lexicon.Count, lexicon.Clumps:

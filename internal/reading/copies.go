@@ -17,6 +17,9 @@ func (r *reader) blankZeros(b *block) {
 		at := b.cols[i].at
 		days, zeros, other := 0, 0, 0
 		for _, rec := range b.records {
+			if other > 0 {
+				break
+			}
 			switch c := b.g.lines[rec.row].at(at); {
 			case c.text == "":
 			case c.text == "0":

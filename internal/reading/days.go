@@ -178,25 +178,18 @@ func (r *reader) gatherDays() {
 			if c.sentence {
 				r.studySentences(b, c)
 			}
-			if !(c.role == lexicon.SetOn || c.role == lexicon.CheckOn) {
+			if !(c.role == lexicon.SetOn || c.role == lexicon.CheckOn || c.role == lexicon.CameraOn) {
 				if c.role == lexicon.Passed || c.role == lexicon.NoRole || c.role == lexicon.RowNumber { // time stamps name the year
 					r.countYears(b, c, d)
 				}
 				continue
 			}
 			c.doyColumn(r, d)
-			for _, rec := range b.records {
-				l := &b.g.lines[rec.row]
-				cl := l.at(c.at)
-				if r.whose(b, l); cl.text != "" {
-					r.studyDay(r.days(b.g), cl, r.dateOf(cl, false), at(b.g, cl))
-				}
-			}
-			r.who = ""
+			r.studyColumn(b, c)
 		}
 		for _, v := range b.visits {
 			if v.date.date.Form != lexicon.NoDate {
-				r.studyDay(d, &cell{text: b.cols[max(v.found, 0)].head.Text}, v.date.date, survey.Cell{File: b.g.File, Sheet: b.g.Name})
+				r.studyDay(d, &cell{text: b.cols[max(v.found, 0)].head.Text}, v.date.date, survey.Cell{File: b.g.File, Sheet: b.g.Name}, 1)
 			}
 		}
 		for s := b.top; s != nil; s = s.up {
@@ -206,9 +199,37 @@ func (r *reader) gatherDays() {
 	for _, c := range r.captions {
 		r.days(c.g).orderSaid(c.c.text)
 		for _, f := range lexicon.FindDates(c.c.text) {
-			r.studyDay(r.days(c.g), c.c, f.Date, at(c.g, c.c))
+			r.studyDay(r.days(c.g), c.c, f.Date, at(c.g, c.c), 1)
 		}
 	}
+}
+
+// studyColumn looks at the days of a column: the same day in rows that follow one another is looked at once.
+func (r *reader) studyColumn(b *block, c *column) {
+	defer func() { r.who = "" }()
+	var of *fileDays
+	var first *cell // of the rows that say the same
+	n := 0
+	study := func() {
+		if n > 0 {
+			r.studyDay(of, first, r.dateOf(first, false), at(b.g, first), n)
+		}
+	}
+	for _, rec := range b.records {
+		l := &b.g.lines[rec.row]
+		cl := l.at(c.at)
+		r.whose(b, l)
+		if cl.text == "" {
+			continue
+		}
+		if n > 0 && cl.text == first.text && cl.shown == nil && first.shown == nil && r.days(b.g) == of {
+			n++
+			continue
+		}
+		study()
+		of, first, n = r.days(b.g), cl, 1
+	}
+	study()
 }
 
 // studySentences looks at the days within the sentences of a column.
@@ -219,17 +240,17 @@ func (r *reader) studySentences(b *block, c *column) {
 		cl := l.at(c.at)
 		r.whose(b, l)
 		for _, f := range lexicon.FindDates(cl.text) {
-			r.studyDay(r.days(b.g), cl, f.Date, at(b.g, cl))
+			r.studyDay(r.days(b.g), cl, f.Date, at(b.g, cl), 1)
 		}
 	}
 }
 
 func (r *reader) studyFacts(d *fileDays, g *grid, f *facts) {
 	if f.set.at != nil {
-		r.studyDay(d, f.set.at, f.set.date, at(g, f.set.at))
+		r.studyDay(d, f.set.at, f.set.date, at(g, f.set.at), 1)
 	}
 	for _, c := range f.checks {
-		r.studyDay(d, c.at, c.date, at(g, c.at))
+		r.studyDay(d, c.at, c.date, at(g, c.at), 1)
 	}
 }
 
@@ -250,16 +271,17 @@ func (r *reader) countYears(b *block, c *column, d *fileDays) {
 	}
 }
 
-func (r *reader) studyDay(d *fileDays, cl *cell, date lexicon.Date, where survey.Cell) {
+// studyDay takes up a day that n cells tell, the first of them at a place.
+func (r *reader) studyDay(d *fileDays, cl *cell, date lexicon.Date, where survey.Cell, n int) {
 	switch {
 	case date.Form == lexicon.FullDate, date.Form == lexicon.SerialDate:
-		d.years[date.Day.Year()]++
+		d.years[date.Day.Year()] += n
 	case date.Year != 0:
-		d.years[date.Year]++
+		d.years[date.Year] += n
 	}
 	if cl.look().Date == sheet.DateNoYear {
 		if k := r.kind(cl); k.date.Form == lexicon.FullDate {
-			d.hidden[k.date.Year]++
+			d.hidden[k.date.Year] += n
 		}
 	}
 	if date.Form != lexicon.SlashDate && date.Form != lexicon.MonthDay {
@@ -268,20 +290,20 @@ func (r *reader) studyDay(d *fileDays, cl *cell, date lexicon.Date, where survey
 	switch date.Ordered() {
 	case -1:
 		d.sureOf(dayFirst, where)
-		if d.day++; d.day == 1 {
+		if d.day += n; d.day == n {
 			d.dayAt, d.dayIs = where, strings.Clone(cl.text)
 		}
 	case 1:
 		d.sureOf(monthFirst, where)
-		if d.month++; d.month == 1 {
+		if d.month += n; d.month == n {
 			d.monthAt, d.monthIs = where, strings.Clone(cl.text)
 		}
 	default:
 		if date.A != date.B {
-			if d.either++; date.Dotted {
-				d.dotted++
+			if d.either += n; date.Dotted {
+				d.dotted += n
 			}
-			d.weekday(cl.text, date)
+			d.weekday(cl.text, date, n)
 		}
 	}
 }
@@ -451,6 +473,8 @@ func (r *reader) weighOrders(b *block) {
 	}
 	set := b.column(lexicon.SetOn)
 	defer func() { r.who = "" }()
+	var told []lexicon.Date
+	var days []survey.Date
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
 		r.whose(b, l)
@@ -458,30 +482,32 @@ func (r *reader) weighOrders(b *block) {
 		if d.either == 0 {
 			continue
 		}
-		for _, o := range []order{monthFirst, dayFirst} {
-			var days []survey.Date
-			slash := false
-			take := func(date lexicon.Date) {
-				slash = slash || date.Form == lexicon.SlashDate || date.Form == lexicon.MonthDay
+		told = told[:0]
+		if set != nil {
+			told = append(told, r.dateOf(l.at(set.at), false))
+		} else if f := rec.scope.find(func(f *facts) bool { return f.set.at != nil }); f != nil {
+			told = append(told, f.set.date)
+		}
+		for _, v := range b.visits {
+			if v.on >= 0 && !v.days {
+				if c := l.at(b.cols[v.on].at); c.text != "" {
+					told = append(told, r.dateOf(c, false))
+				}
+			} else if v.date.date.Form != lexicon.NoDate {
+				told = append(told, v.date.date)
+			}
+		}
+		if !slices.ContainsFunc(told, func(d lexicon.Date) bool { return d.Form == lexicon.SlashDate || d.Form == lexicon.MonthDay }) {
+			continue
+		}
+		for _, o := range [2]order{monthFirst, dayFirst} {
+			days = days[:0]
+			for _, date := range told {
 				if on := date.On(o == dayFirst, orYear(date.Year, 2024)); on != 0 {
 					days = append(days, on)
 				}
 			}
-			if set != nil {
-				take(r.dateOf(l.at(set.at), false))
-			} else if f := rec.scope.find(func(f *facts) bool { return f.set.at != nil }); f != nil {
-				take(f.set.date)
-			}
-			for _, v := range b.visits {
-				if v.on >= 0 && !v.days {
-					if c := l.at(b.cols[v.on].at); c.text != "" {
-						take(r.dateOf(c, false))
-					}
-				} else if v.date.date.Form != lexicon.NoDate {
-					take(v.date.date)
-				}
-			}
-			if !slash || len(days) < 2 {
+			if len(days) < 2 {
 				continue
 			}
 			good := true

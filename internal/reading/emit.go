@@ -17,14 +17,16 @@ type emitter struct {
 	sink Sink
 
 	ranch, site, season, line, nest, cover, plant, set, event *column
-	notes, who, second, guess, camera, eggsLeft               *column
+	notes, who, second, guess, camera, cameraOn, eggsLeft     *column
 	eggsSet, steps, bearing, spot, trace                      *column
 	features, remarks, lostHow                                []*column
 	sentence                                                  *column
 
 	last        []string // by column: what stood there last, for ditto marks and merged cells
+	kept        []string // by column: the text kept last
 	keys        []string // by column: see key
-	missed      []cell   // by column, of a row being read of which nothing is kept: see missing
+	table       survey.Cell
+	missed      []cell // by column, of a row being read of which nothing is kept: see missing
 	lastSet     survey.Date
 	lastLine    string
 	lineDays    map[string]map[int]*cell // by line and visit: a day written in some row of it
@@ -36,7 +38,7 @@ type emitter struct {
 	firstSets   map[string]bool   // the nests of whose rows one was met, where the first sets them; nil where not
 	setWord     string            // the event that is the setting, where it is told by what stands beside it
 	row         Row
-	dayAbove    map[int]above      // by visit
+	dayAbove    []above            // by visit
 	walked      map[lineVisit]bool // something was found on the line
 	batch       [2]string          // the ranch and season of the rows being read
 	begun       bool               // a row was read
@@ -48,12 +50,24 @@ type emitter struct {
 
 // Above is the day of a visit that was written last, and the line it was written for.
 type above struct {
-	day  *cell
+	day  cell
 	line string
 }
 
+// bareEmitter is one for what is told of a table in words: it knows no columns.
+func (r *reader) bareEmitter(b *block, sink Sink) *emitter {
+	e := &emitter{reader: r, b: b, sink: sink}
+	if b != nil {
+		e.table = survey.Cell{File: b.g.File, Sheet: b.g.Name}
+	}
+	return e
+}
+
 func (r *reader) newEmitter(b *block, sink Sink) *emitter {
-	e := &emitter{reader: r, b: b, sink: sink, last: make([]string, max(b.right, b.g.width)), seen: map[[2]string]int{}, byLine: map[string]int{}, dayAbove: map[int]above{}}
+	e := r.bareEmitter(b, sink)
+	e.last, e.dayAbove = make([]string, max(b.right, b.g.width)), make([]above, len(b.visits))
+	e.kept = make([]string, len(e.last))
+	e.seen, e.byLine = map[[2]string]int{}, map[string]int{}
 	for col := range e.last {
 		e.keys = append(e.keys, e.keyOf(col))
 	}
@@ -62,7 +76,7 @@ func (r *reader) newEmitter(b *block, sink Sink) *emitter {
 		for role, into := range map[lexicon.Role]**column{
 			lexicon.Ranch: &e.ranch, lexicon.Site: &e.site, lexicon.Season: &e.season, lexicon.Line: &e.line, lexicon.Nest: &e.nest,
 			lexicon.Substrate: &e.cover, lexicon.Plant: &e.plant, lexicon.SetOn: &e.set, lexicon.Event: &e.event, lexicon.Notes: &e.notes,
-			lexicon.Who: &e.who, lexicon.SecondLook: &e.second, lexicon.Guess: &e.guess, lexicon.Camera: &e.camera,
+			lexicon.Who: &e.who, lexicon.SecondLook: &e.second, lexicon.Guess: &e.guess, lexicon.Camera: &e.camera, lexicon.CameraOn: &e.cameraOn,
 			lexicon.EggsSet: &e.eggsSet, lexicon.Steps: &e.steps, lexicon.Bearing: &e.bearing, lexicon.Spot: &e.spot, lexicon.Trace: &e.trace,
 		} {
 			if c.role == role && *into == nil {
@@ -215,21 +229,31 @@ func (e *emitter) findLineDays() {
 	e.lineDays, e.walked = map[string]map[int]*cell{}, map[lineVisit]bool{}
 	lineName := ""
 	several := map[string]bool{}
+	var of struct { // the record before
+		scope *scope
+		line  string
+		key   string
+		days  map[int]*cell
+	}
 	for _, rec := range e.b.records {
 		l := &e.b.g.lines[rec.row]
 		if e.line != nil {
-			if t := l.at(e.line.at).text; t != "" && !e.kindOf(t).ditto {
-				lineName = t
+			if c := l.at(e.line.at); c.text != "" && !e.kind(c).ditto {
+				lineName = c.text
 			}
 		} else if e.nest != nil {
 			if k := e.kind(l.at(e.nest.at)); k.isID {
 				lineName = k.id.line
 			}
 		}
-		key := rec.scope.lineName() + "\x00" + lineName
-		if e.lineDays[key] == nil {
-			e.lineDays[key] = map[int]*cell{}
+		if of.days == nil || of.scope != rec.scope || of.line != lineName {
+			of.scope, of.line, of.key = rec.scope, lineName, rec.scope.lineName()+"\x00"+lineName
+			if e.lineDays[of.key] == nil {
+				e.lineDays[of.key] = map[int]*cell{}
+			}
+			of.days = e.lineDays[of.key]
 		}
+		key := of.key
 		for k, v := range e.b.visits {
 			if v.found >= 0 && l.at(e.b.cols[v.found].at).text != "" {
 				e.walked[lineVisit{key, k}] = true
@@ -241,10 +265,10 @@ func (e *emitter) findLineDays() {
 			if c.text == "" || e.kind(c).ditto {
 				continue
 			}
-			if was := e.lineDays[key][k]; was != nil && was.text != c.text {
+			if was := of.days[k]; was != nil && was.text != c.text {
 				several[key+strconv.Itoa(k)] = true
 			}
-			e.lineDays[key][k] = c
+			of.days[k] = c
 		}
 	}
 	for key, visits := range e.lineDays {
@@ -258,7 +282,8 @@ func (e *emitter) findLineDays() {
 
 // place names a cell of the block for the sender: by its heading, else by its letter.
 func (e *emitter) place(c *cell, col *column) survey.Cell {
-	p := survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: c.row}
+	p := e.table
+	p.Row = c.row
 	if col != nil {
 		if p.Column = col.head.Text; p.Column == "" {
 			p.Column = letter(col.at)
@@ -332,7 +357,12 @@ func (e *emitter) notFilled(c *cell, col *column) (string, *cell) {
 	return "", c
 }
 
-func (e *emitter) key(col int) string { return e.keys[col] }
+func (e *emitter) key(col int) string {
+	if col < len(e.keys) {
+		return e.keys[col]
+	}
+	return e.keyOf(col)
+}
 
 func (e *emitter) keyOf(col int) string {
 	return e.b.g.File + "\x00" + e.b.g.Name + "\x00" + strconv.Itoa(e.b.number) + "\x00" + strconv.Itoa(col)
@@ -345,7 +375,11 @@ func (e *emitter) record(l *line, sc *scope) {
 	}
 	row := &e.row
 	looks := row.Looks[:0]
-	*row = Row{At: survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: rowNumber(l)}, Table: e.b.g.index<<16 + e.b.number, EggsLeft: -1, Sets: e.b.kind != visitTable && !e.b.elsewhere, Waits: e.b.waits, Signs: e.signs, Looks: looks}
+	*row = Row{} // and filled where it stands, as it is large
+	row.At = e.table
+	row.At.Row = rowNumber(l)
+	row.Table, row.EggsLeft, row.Looks = e.b.g.index<<16+e.b.number, -1, looks
+	row.Sets, row.Waits, row.Signs = e.b.kind != visitTable && !e.b.elsewhere, e.b.waits, e.signs
 	nestText, nestCell := e.nestText(l)
 	named := nestText != ""
 	if !named && e.nest != nil && len(e.b.records) < wholeRows && l.filled(e.b.left, e.b.right) <= 1 {
@@ -404,6 +438,7 @@ func (e *emitter) record(l *line, sc *scope) {
 		e.looks(l, sc)
 	}
 	e.beside(l)
+	e.cameraDay(l, sc)
 	e.noteCause()
 	e.correction()
 	if row.Season == 0 {
@@ -590,14 +625,16 @@ func (e *emitter) asideRecord(l *line) bool {
 	}
 	struck, n := 0, 0
 	for i := range l.cells {
-		if c := &l.cells[i]; c.text != "" {
-			n++
-			if c.shown != nil && c.shown.Struck {
-				struck++
-			}
+		if c := &l.cells[i]; c.shown != nil && c.text != "" && c.shown.Struck {
+			struck++
 		}
 	}
-	if struck > 0 && struck*2 > n && e.Note(survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: l.number}, "struck", e.b.g.File+e.b.g.Name, "", func(g *group) string {
+	for i := range l.cells[:min(struck, 1)*len(l.cells)] {
+		if l.cells[i].text != "" {
+			n++
+		}
+	}
+	if struck*2 > n && e.Note(survey.Cell{File: e.b.g.File, Sheet: e.b.g.Name, Row: l.number}, "struck", e.b.g.File+e.b.g.Name, "", func(g *group) string {
 		return inquiry.Capital(e.Say("%s is crossed out; we left it out.", g.Where()))
 	}) {
 		return true
@@ -606,13 +643,13 @@ func (e *emitter) asideRecord(l *line) bool {
 		if col == nil {
 			continue
 		}
-		switch t := l.at(col.at).text; e.kind(l.at(col.at)).fold() {
-		case "example", "ejemplo":
-			return e.Note(e.place(l.at(col.at), col), "example", "", "", func(g *group) string {
+		switch c := l.at(col.at); e.kind(c).saysNoData() {
+		case anExample:
+			return e.Note(e.place(c, col), "example", "", "", func(g *group) string {
 				return e.Say("The example in %s was left out. It may stay in the sheet.", g.Where())
 			})
-		case "test", "tests", "testing", "prueba", "practice", "practica", "dummy", "demo", "training":
-			return e.Note(e.place(l.at(col.at), col), "test-row", e.b.g.File, t, func(g *group) string {
+		case aTest:
+			return e.Note(e.place(c, col), "test-row", e.b.g.File, c.text, func(g *group) string {
 				return e.Say("%s in %s says it is a test; we left it out.", e.Quoted(g.Words), g.Where())
 			})
 		}

@@ -85,6 +85,7 @@ func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
 	g := &grid{Table: t, index: index}
 	next, stop := pull(t.Rows())
 	g.stop = stop
+	g.lines = make([]line, 0, min(max(t.RowsHint, 0), wholeRows))
 	for len(g.lines) < wholeRows {
 		row, ok, err := next()
 		if err != nil {
@@ -120,6 +121,9 @@ func (r *reader) lineOf(g *grid, row *sheet.Row, cells, above []cell) line {
 			n = i + 1
 		}
 	}
+	if cells == nil {
+		cells = r.room(n)
+	}
 	l := line{number: row.Number, hidden: row.Hidden, cells: slices.Grow(cells[:0], n)[:n]}
 	last := 0
 	for i := range l.cells {
@@ -129,7 +133,11 @@ func (r *reader) lineOf(g *grid, row *sheet.Row, cells, above []cell) line {
 			raw = row.Cells[i]
 		}
 		if i < len(above) && above[i].raw == raw {
-			*c = cell{raw: raw, text: above[i].text, is: above[i].is, row: row.Number, col: i, since1904: g.Date1904}
+			if c == &above[i] && c.shown == nil {
+				c.row = row.Number // all else is there
+			} else {
+				*c = cell{raw: raw, text: above[i].text, is: above[i].is, row: row.Number, col: i, since1904: g.Date1904}
+			}
 		} else {
 			*c = cell{raw: raw, text: lexicon.Tidy(raw), row: row.Number, col: i, since1904: g.Date1904}
 		}
@@ -145,6 +153,20 @@ func (r *reader) lineOf(g *grid, row *sheet.Row, cells, above []cell) line {
 	l.cells = l.cells[:last]
 	g.width = max(g.width, last)
 	return l
+}
+
+// room makes room for cells, of many rows at once.
+func (r *reader) room(n int) []cell {
+	const many = 4096
+	if n > many/8 {
+		return make([]cell, 0, n)
+	}
+	if n > cap(r.spare) {
+		r.spare = make([]cell, 0, many)
+	}
+	cells := r.spare[:0:n]
+	r.spare = r.spare[n:n:cap(r.spare)]
+	return cells
 }
 
 func (r *reader) noteMended(g *grid, row *sheet.Row, m sheet.Mend) {
@@ -241,6 +263,10 @@ func (l *line) blank(left, right int) bool {
 
 // letter names a column as spreadsheet programs do: A, B, … Z, AA.
 func letter(col int) string {
+	const letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+	if col >= 0 && col < len(letters) {
+		return letters[col : col+1]
+	}
 	s := ""
 	for col++; col > 0; col = (col - 1) / 26 {
 		s = string(rune('A'+(col-1)%26)) + s
@@ -248,35 +274,62 @@ func letter(col int) string {
 	return s
 }
 
-// A kind is all that one text could be.
+// A kind is all that one text could be. What is asked of most cells stands first.
 type kind struct {
 	text    string
 	number  int // among the texts that were kept, from 1; 0 for others
-	date    lexicon.Date
-	sight   lexicon.Sight
-	cover   lexicon.Cover
-	isCover bool
-	num     float64
+	value   valueKind
+	ditto   bool
 	isNum   bool // the whole text is a number
 	whole   bool // a whole number
-	id      ident
+	isCover bool
 	isID    bool // a line and a nest in one
-	words   int
-	head    lexicon.Heading
-	ditto   bool
 	animal  bool
 	// what linePattern finds: the head of a line, with nothing but a lead before it; the same near the beginning, of one line
 	leadsLine, headsLine bool
 	asked                // once somebody wants to know
+	num                  float64
+	words                int
+	date                 lexicon.Date
+	sight                lexicon.Sight
+	cover                lexicon.Cover
+	id                   ident
+	head                 lexicon.Heading
 }
 
 // Asked is what else a text could be, which few ask.
 type asked struct {
-	folded, line        string
-	year                int
-	total               bool
-	isFolded, isLine    bool
-	yearSought, isTotal bool
+	isFolded, isLine, isYear, isTotal, isBelt, isDated, isNoData bool // it has been asked
+
+	total, belt  bool
+	state        bool
+	day          lexicon.DateForm
+	noData       noData
+	year         int
+	folded, line string
+}
+
+// A noData is a word by which a row says that it is no data.
+type noData uint8
+
+const (
+	isData noData = iota
+	anExample
+	aTest
+)
+
+// saysNoData tells whether the text says that its row is an example or a test.
+func (k *kind) saysNoData() noData {
+	if !k.isNoData {
+		k.isNoData = true
+		switch k.fold() {
+		case "example", "ejemplo":
+			k.noData = anExample
+		case "test", "tests", "testing", "prueba", "practice", "practica", "dummy", "demo", "training":
+			k.noData = aTest
+		}
+	}
+	return k.noData
 }
 
 // fold is the text as names are compared.
@@ -297,10 +350,18 @@ func (k *kind) lineName() string {
 
 // findYear is the year that the text names; 0 for none.
 func (k *kind) findYear() int {
-	if !k.yearSought {
-		k.year, k.yearSought = lexicon.FindYear(k.text), true
+	if !k.isYear {
+		k.year, k.isYear = lexicon.FindYear(k.text), true
 	}
 	return k.year
+}
+
+// leadsBelt tells whether the text begins as what is told of a belt does.
+func (k *kind) leadsBelt() bool {
+	if !k.isBelt {
+		k.belt, k.isBelt = beltLead.MatchString(k.text), true
+	}
+	return k.belt
 }
 
 // headsTotal tells whether the text heads a row of sums.
@@ -309,6 +370,34 @@ func (k *kind) headsTotal() bool {
 		k.total, k.isTotal = isTotal(k.text), true
 	}
 	return k.total
+}
+
+// A valueKind is what a text most likely is in a table.
+type valueKind uint8
+
+const (
+	wordValue valueKind = iota
+	dayValue
+	numberValue
+	nameValue
+	coverValue
+	stateValue
+)
+
+func (k *kind) mostLikely() valueKind {
+	switch {
+	case k.date.Form != lexicon.NoDate && !k.isNum && k.date.Form != lexicon.AfterDate:
+		return dayValue
+	case k.isNum:
+		return numberValue
+	case k.isID && hasDigits(k.text):
+		return nameValue
+	case k.isCover && !k.cover.Weak:
+		return coverValue
+	case k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut && !k.sight.Weak:
+		return stateValue
+	}
+	return wordValue
 }
 
 // byText holds something about each text, by its number.
@@ -344,9 +433,23 @@ func (r *reader) kindIn(c *cell, text string) *kind {
 	return r.kindOf(text)
 }
 
+// mixed is a number that short texts of one column seldom share.
+func mixed(s string) int {
+	n := len(s)
+	if n == 0 {
+		return 0
+	}
+	return n + 7*int(s[0]) + 31*int(s[n-1]) + 17*int(s[n/2]) + 61*int(s[n/3])
+}
+
 // kindOf returns what a text could be. The same text is looked at once.
 func (r *reader) kindOf(text string) *kind {
+	recent := &r.recent[mixed(text)%len(r.recent)]
+	if *recent != nil && (*recent).text == text {
+		return *recent
+	}
 	if k, ok := r.kinds[text]; ok {
+		*recent = k
 		return k
 	}
 	k := &kind{date: readDay(text)}
@@ -385,6 +488,7 @@ func (r *reader) kindOf(text string) *kind {
 		r.saidInBoth(k, text)
 	}
 	k.text = strings.Clone(text)
+	k.value = k.mostLikely()
 	if len(r.kinds) < 100_000 {
 		r.kinds[k.text] = k
 		k.number = len(r.kinds)

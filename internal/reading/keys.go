@@ -612,12 +612,15 @@ func (r *reader) colorWords() {
 // colorPairs finds a key of colors beside a table: painted empty cells below one another, and at the right of each what it
 // means. A key says each color once.
 func (r *reader) colorPairs(g *grid) {
+	if g.Delimiter != 0 { // text is not painted
+		return
+	}
 	for col := 0; col+1 < g.width; col++ {
 		found := map[string]meaning{}
 		painted := 0
 		for i := range g.lines {
 			c, right := g.lines[i].at(col), g.lines[i].at(col+1)
-			if c.text != "" || c.look().Fill == "" {
+			if c.text != "" || c.shown == nil || c.shown.Fill == "" {
 				continue
 			}
 			if painted++; painted > 10 {

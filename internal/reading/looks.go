@@ -214,8 +214,7 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 				return 0, false
 			}
 			if e.lineDays != nil {
-				day := *c
-				e.dayAbove[k] = above{&day, e.row.Line}
+				e.dayAbove[k] = above{*c, e.row.Line}
 			}
 			if n := e.kindIn(c, t); col.ofMonth && n.whole {
 				if on := e.dayOfMonth(int(n.num)); on != 0 {
@@ -228,7 +227,7 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 		if text != "" {
 			c := e.lineDay(sc, k)
 			if c == nil && e.lineDays != nil && e.dayAbove[k].line == e.row.Line { // several days: each holds until the next
-				c = e.dayAbove[k].day
+				c = &e.dayAbove[k].day
 			}
 			if c != nil && c.text != "" {
 				if n := e.kind(c); col.ofMonth && n.whole {
@@ -271,6 +270,9 @@ func (e *emitter) lookDay(l *line, sc *scope, k int, v *visit, state *cell, text
 // noDay tells whether a mark in the place of a day says that nobody went: "x" or "-" beside no word for what was found, or
 // beside the same mark.
 func (e *emitter) noDay(t string, c *cell, found string) bool {
+	if c.shown == nil && e.kind(c).value == dayValue { // mostly
+		return false
+	}
 	if e.dateOf(c, true).Form != lexicon.NoDate || found != "" && !strings.EqualFold(found, t) {
 		return false
 	}
@@ -324,11 +326,11 @@ func (s *scope) allChecks() []checkFact {
 
 // scheduled finds the day of the k-th visit in what stands above the table, or in the schedule of the line.
 func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
-	name := ""
-	if v.found >= 0 {
-		name = lexicon.Fold(e.b.cols[v.found].head.Text)
-	}
 	pick := func(list []checkFact) (lexicon.Date, *cell) {
+		name := ""
+		if v.found >= 0 && len(list) > 0 {
+			name = lexicon.Fold(e.b.cols[v.found].head.Text)
+		}
 		for _, c := range list {
 			if c.name != "" && c.name == name || c.after > 0 && c.after == v.after {
 				return c.date, c.at
@@ -557,7 +559,7 @@ func (e *emitter) sight(text string, c *cell, col *column) lexicon.Sight {
 	if *read == nil {
 		*read = &readSight{}
 		(*read).said = e.Listen(func() { (*read).sight = e.sightOf(text, c, col) })
-	} else {
+	} else if len((*read).said) > 0 {
 		e.Repeat((*read).said, e.place(c, col))
 	}
 	return (*read).sight
@@ -1080,7 +1082,7 @@ func (e *emitter) coverWord(v string, c *cell, col *column) (survey.Substrate, s
 		w := &readCover{}
 		w.said = e.Listen(func() { w.cover, w.plant = e.coverWordAt(v, e.place(c, col), col.codes) })
 		*read = w
-	} else {
+	} else if len((*read).said) > 0 {
 		e.Repeat((*read).said, e.place(c, col))
 	}
 	return (*read).cover, (*read).plant

@@ -55,7 +55,7 @@ func (r *reader) gatherTold() {
 	dates, at := t.doc.Dates()
 	for i, d := range dates {
 		p := t.places[at[i].Passage]
-		r.studyDay(r.days(p.g), &cell{text: p.c.text[:min(len(p.c.text), 40)]}, d, t.place(at[i]))
+		r.studyDay(r.days(p.g), &cell{text: p.c.text[:min(len(p.c.text), 40)]}, d, t.place(at[i]), 1)
 	}
 }
 
@@ -375,7 +375,7 @@ func (r *reader) toldLine(t *told, l *narration.Line, sink Sink) {
 	set, site := l.SetOn, l.Site
 	sc := p.scope
 	if f := r.schedule(sc, l.Name); f != nil && set == 0 && f.set.at != nil {
-		set = (&emitter{reader: r, b: t.blocks[p.g.index]}).day(f.set.date, sc, 0, f.set.at, nil, f.set.at.text)
+		set = r.bareEmitter(t.blocks[p.g.index], nil).day(f.set.date, sc, 0, f.set.at, nil, f.set.at.text)
 	}
 	if site == "" {
 		if f := sc.find(func(f *facts) bool { return f.site.text != "" && !f.site.weak }); f != nil {
@@ -522,7 +522,8 @@ func (r *reader) askTold(t *told, l *narration.Line, n *narration.Nest, row *Row
 func (r *reader) toldBelt(t *told, account *narration.Account, b *narration.Belt, sink Sink) {
 	p := t.places[b.At.Passage]
 	at := t.place(b.At)
-	br := &beltReader{emitter: &emitter{reader: r, b: t.blocks[p.g.index], sink: sink, row: Row{At: at}}}
+	br := &beltReader{emitter: r.bareEmitter(t.blocks[p.g.index], sink)}
+	br.row.At = at
 	from := func(has func(*facts) bool) *facts { return p.scope.find(has) }
 	width := b.WidthFt
 	if width == 0 {

@@ -41,9 +41,11 @@ type reader struct {
 	lex     *lexicon.Lexicon
 	opt     Options
 	kinds   map[string]*kind
+	recent  [1024]*kind       // of them, those met last
 	nothing *kind             // of an empty text
 	aliases map[string]string // what a dictionary on the sheet says of headings, by fold
 
+	spare      []cell // see room
 	grids      []*grid
 	blocks     []*block
 	captions   []*caption

@@ -25,6 +25,7 @@ type Row struct {
 	Guess    string
 	LostHow  string
 	Camera   string
+	CameraOn survey.Date
 	Notes    string
 	Spot     survey.Spot
 	EggsLeft int          // of the column of a nest a row; -1 where there is none

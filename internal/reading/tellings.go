@@ -19,6 +19,15 @@ type telling struct {
 	text  string
 }
 
+// dated tells whether a text holds a day and what was found.
+func (r *reader) dated(k *kind) (lexicon.DateForm, bool) {
+	if !k.isDated {
+		k.isDated = true
+		k.day, k.state = r.datedCell(k.text)
+	}
+	return k.day, k.state
+}
+
 // datedCell tells whether a cell holds a day and what was found: "19 de mayo - completo", "gone 5/26".
 func (r *reader) datedCell(text string) (lexicon.DateForm, bool) {
 	d := lexicon.FindDates(text)

@@ -217,7 +217,7 @@ func (r *reader) isStateColumn(b *block, c *column) bool {
 		return (c.head.Visit != 0 || c.head.After > 0) && !r.toldOtherwise(b, c)
 	case lexicon.Passed: // "End" is the end of the day, or the end of the nests
 		return c.share(c.sight) >= 0.8 && c.n >= 3
-	case lexicon.Notes, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.Who, lexicon.Count, lexicon.Feature, lexicon.Nest, lexicon.Line, lexicon.Site, lexicon.Ranch, lexicon.Substrate, lexicon.Camera, lexicon.Season, lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.Clumps, lexicon.Plant, lexicon.SetOn, lexicon.CheckOn, lexicon.DaysOut, lexicon.RowNumber, lexicon.Bearing:
+	case lexicon.Notes, lexicon.Trace, lexicon.Guess, lexicon.LostHow, lexicon.Who, lexicon.Count, lexicon.Feature, lexicon.Nest, lexicon.Line, lexicon.Site, lexicon.Ranch, lexicon.Substrate, lexicon.Camera, lexicon.CameraOn, lexicon.Season, lexicon.Length, lexicon.Width, lexicon.Steps, lexicon.Clumps, lexicon.Plant, lexicon.SetOn, lexicon.CheckOn, lexicon.DaysOut, lexicon.RowNumber, lexicon.Bearing:
 		return false
 	case lexicon.NoRole:
 	default:

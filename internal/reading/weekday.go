@@ -43,8 +43,8 @@ var weekdayOf = map[string]time.Weekday{
 	"dom": time.Sunday, "lun": time.Monday, "mar": time.Tuesday, "mie": time.Wednesday, "jue": time.Thursday, "vie": time.Friday, "sab": time.Saturday,
 }
 
-// weekday counts a day that could be read in both orders, and of which the day of the week fits one alone: "Tue 5/7/2024".
-func (d *fileDays) weekday(text string, date lexicon.Date) {
+// weekday counts n cells with a day that could be read in both orders, and of which the day of the week fits one alone: "Tue 5/7/2024".
+func (d *fileDays) weekday(text string, date lexicon.Date, n int) {
 	if date.Year == 0 {
 		return
 	}
@@ -57,9 +57,9 @@ func (d *fileDays) weekday(text string, date lexicon.Date) {
 		asMonth, asDay := month != 0 && month.Time().Weekday() == named, day != 0 && day.Time().Weekday() == named
 		switch {
 		case asMonth && !asDay:
-			d.weekMonth++
+			d.weekMonth += n
 		case asDay && !asMonth:
-			d.weekDay++
+			d.weekDay += n
 		}
 		return
 	}

@@ -24,6 +24,7 @@ type Nest struct {
 	Substrate Substrate
 	Plant     string // the species, free text
 	SetOn     Date
+	CameraOn  Date // the day on which a trail camera recorded the loss, 0 where none did
 	// Visits are in order of date; none is before SetOn. After a visit that found the nest finished
 	// (any state but Intact) there is no other.
 	Visits []Visit

@@ -142,7 +142,7 @@ func (s Speaker) List(said []string) string {
 	and := "and"
 	if s.Tongue == Spanish {
 		and = "y"
-		if sounds := strings.ToLower(last); strings.HasPrefix(sounds, "i") || strings.HasPrefix(sounds, "hi") && !strings.HasPrefix(sounds, "hie") {
+		if sounds := strings.ToLower(strings.TrimLeft(last, "\u2068“«")); strings.HasPrefix(sounds, "i") || strings.HasPrefix(sounds, "hi") && !strings.HasPrefix(sounds, "hie") {
 			and = "e"
 		}
 	}

@@ -381,29 +381,51 @@ func TestExact(t *testing.T) {
 	}
 }
 
-// TestReadings: of many nests, whatever the draws began with, the shares are the same. They are not where the draws stay in one of the readings
-// that are nearly as likely.
+// TestReadings: of many nests, whatever the draws began with, the shares are the same to within five in a hundred, and ten where two readings are nearly as likely: there who took a fifth of
+// the nests is skunk or coyote. They are not where the draws stay in one of the readings.
 func TestReadings(t *testing.T) {
-	rng := rand.New(rand.NewPCG(1, 9))
-	belief := predator.Belief{Shares: usual, Weight: 8}
-	truth, leaves := dirichlet(rng, belief), predator.NewKey().Drawn(rng)
-	var seen []predator.Sighting
-	for i := range 200 {
-		seen = append(seen, predator.Sighting{Transect: i / 4, Animal: -1, Signs: drawSigns(rng, leaves, draw(rng, truth))})
-	}
-	low, high := make([]float64, len(usual)), make([]float64, len(usual))
-	for seed := range 6 {
-		for animal, share := range predator.NewKey().Mix(seen, belief, predator.Chain{Seed: uint64(seed)}).Shares {
-			if seed == 0 {
-				low[animal] = share
+	for _, tt := range []struct {
+		set, stream uint64
+		together    float64 // part of the nests that fell to their line's animal
+		cameras     float64 // part of the nests with one
+		most        float64
+	}{{1, 9, 0, 0, 0.05}, {5, 19, 0.33, 0.05, 0.10}} {
+		rng := rand.New(rand.NewPCG(tt.set, tt.stream))
+		belief := predator.Belief{Shares: usual, Weight: 8}
+		truth, leaves := dirichlet(rng, belief), predator.NewKey().Drawn(rng)
+		var seen []predator.Sighting
+		own := 0
+		for i := range 200 {
+			if tt.together > 0 && i%4 == 0 {
+				own = draw(rng, truth)
 			}
-			low[animal], high[animal] = min(low[animal], share), max(high[animal], share)
+			animal := own
+			if tt.together == 0 || rng.Float64() > tt.together {
+				animal = draw(rng, truth)
+			}
+			s := predator.Sighting{Transect: i / 4, Animal: -1, Signs: drawSigns(rng, leaves, animal)}
+			if tt.cameras > 0 && rng.Float64() < tt.cameras {
+				s.Animal = animal
+			}
+			seen = append(seen, s)
 		}
-	}
-	for animal, name := range predator.Predators() {
-		if high[animal]-low[animal] > 0.05 {
-			t.Errorf("%s: from %.3f to %.3f by the seed", name, low[animal], high[animal])
+		low, high := make([]float64, len(usual)), make([]float64, len(usual))
+		for seed := range 6 {
+			for animal, share := range predator.NewKey().Mix(seen, belief, predator.Chain{Seed: uint64(seed)}).Shares {
+				if seed == 0 {
+					low[animal] = share
+				}
+				low[animal], high[animal] = min(low[animal], share), max(high[animal], share)
+			}
 		}
+		widest := 0.0
+		for animal, name := range predator.Predators() {
+			widest = max(widest, high[animal]-low[animal])
+			if high[animal]-low[animal] > tt.most {
+				t.Errorf("%s: from %.3f to %.3f by the seed", name, low[animal], high[animal])
+			}
+		}
+		t.Logf("shares differ by %.3f at most", widest)
 	}
 }
 

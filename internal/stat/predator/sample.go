@@ -49,8 +49,8 @@ type taken struct {
 
 type sign struct{ feature, choice int }
 
-func newSampler(k *Key, seen []Sighting, belief Belief, seed uint64) *sampler {
-	s := &sampler{r: rand.New(rand.NewPCG(seed, 1))}
+func newSampler(k *Key, seen []Sighting, belief Belief, seed uint64, which int) *sampler {
+	s := &sampler{r: rand.New(rand.NewPCG(seed, uint64(1+which)))}
 	for _, rows := range k.counts {
 		f := columns{first: len(s.start), next: len(s.start) + len(rows[0])}
 		s.start = append(s.start, make([]row, len(rows[0]))...)
