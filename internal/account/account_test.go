@@ -92,7 +92,8 @@ func (h *hall) signIn(email, password, ip string) (string, error) {
 // in accepts an invitation and returns the session.
 func (h *hall) in(t *testing.T, email string) string {
 	t.Helper()
-	session, err := h.Accept(context.Background(), h.invite(t, email), account.Acceptance{Name: "Ada Marsh", Password: password}, "test")
+	called, _, _ := strings.Cut(email, "@")
+	session, err := h.Accept(context.Background(), h.invite(t, email), account.Acceptance{Name: strings.ToUpper(called[:1]) + called[1:] + " Marsh", Password: password}, "test")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -168,8 +169,9 @@ func TestAcceptTellsLittle(t *testing.T) {
 	for _, email := range []string{"ada@example.org", "bo@example.org"} {
 		h.in(t, email)
 	}
+	called := "Eve"
 	tries := func(token, email string) error {
-		_, err := h.Accept(ctx, token, account.Acceptance{Name: "Eve", Email: email, Password: password}, "")
+		_, err := h.Accept(ctx, token, account.Acceptance{Name: called, Email: email, Password: password}, "")
 		return err
 	}
 	slip := h.invite(t, "")
@@ -180,6 +182,7 @@ func TestAcceptTellsLittle(t *testing.T) {
 		t.Errorf("after one slip: %v", err)
 	}
 	token := h.invite(t, "")
+	called = "Zoe"
 	told := 0
 	for i := range 30 {
 		switch err := tries(token, []string{"ada@example.org", "bo@example.org"}[i%2]); {

@@ -3,6 +3,7 @@ package account_test
 import (
 	"context"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 
@@ -15,7 +16,7 @@ func TestPasswords(t *testing.T) {
 	h := newHall(t)
 	ctx := context.Background()
 	link := h.invite(t, "ada.whitcomb@meadow-office.example")
-	for _, tt := range []struct {
+	for i, tt := range []struct {
 		name, password, says string // "" says it is taken
 	}{
 		{"a digit, a capital and a sign, but short", "A1!aaaaaa", "10 characters"},
@@ -41,11 +42,11 @@ func TestPasswords(t *testing.T) {
 		{"64 and more", strings.Repeat("four words ", 12), ""},
 	} {
 		t.Run(tt.name, func(t *testing.T) {
-			token := link
+			token, called := link, "Ada Marsh"
 			if tt.says == "" {
-				token = h.invite(t, "")
+				token, called = h.invite(t, ""), fmt.Sprint("Ada Marsh ", i)
 			}
-			_, err := h.Accept(ctx, token, account.Acceptance{Name: "Ada Marsh", Email: strings.ToLower(strings.ReplaceAll(t.Name(), "/", ".")) + "@example.org", Password: tt.password}, "")
+			_, err := h.Accept(ctx, token, account.Acceptance{Name: called, Email: strings.ToLower(strings.ReplaceAll(t.Name(), "/", ".")) + "@example.org", Password: tt.password}, "")
 			if tt.says == "" {
 				if err != nil {
 					t.Errorf("refused: %v", err)

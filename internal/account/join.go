@@ -29,8 +29,8 @@ var (
 )
 
 // Accept makes the account, signs in and returns the session's token. errs.Invalid, with what to do, where the form
-// is not right; errs.NotFound where the link is not open any more; errs.Conflict where the address signs in already, which
-// ends the link the third time; errs.TooMany after many tries.
+// is not right; errs.NotFound where the link is not open any more; errs.Conflict where the address signs in already, or
+// an owner's name is like somebody's on the list, which ends the link the third time; errs.TooMany after many tries.
 func (s *Service) Accept(ctx context.Context, token string, a Acceptance, agent string) (session string, err error) {
 	found, err := s.acceptable(ctx, token, a)
 	if err != nil {
@@ -136,7 +136,7 @@ func (s *Service) accept(ctx context.Context, token string, a postgres.Acceptanc
 			return "", err2
 		}
 		if ended {
-			return "", errs.New(errs.Conflict, words.Mark("Somebody in the cooperative already signs in with that e-mail address, as with two that were tried before: this link has ended. Ask the coordinator for a new one."))
+			return "", errs.New(errs.Conflict, words.Mark("That name or that e-mail address is somebody else’s here, as with two that were tried before: this link has ended. Ask the coordinator for a new one."))
 		}
 		return "", err
 	}

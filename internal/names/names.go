@@ -62,6 +62,15 @@ func piled(s string) bool {
 	return false
 }
 
+// Text is a text of several lines without what Name refuses.
+func Text(typed string) string {
+	lines := strings.Split(strings.TrimSpace(strings.ReplaceAll(typed, "\r\n", "\n")), "\n")
+	for i := range lines {
+		lines[i] = Visible(lines[i])
+	}
+	return strings.Join(lines, "\n")
+}
+
 // Visible leaves out what Name refuses, of names from before it did.
 func Visible(s string) string {
 	return strings.Map(func(r rune) rune {
@@ -135,6 +144,11 @@ func Gives(text, name string) bool {
 	joined := strings.Join(want, "")
 	sorted := slices.Sorted(slices.Values(want))
 	has := slices.DeleteFunc(folded(text), func(w string) bool { return trade[w] && !slices.Contains(want, w) })
+	// Between other letters a name is found where it is long enough that no other words have it in them by chance.
+	if len(want) > 1 && len(joined) >= 8 && strings.Contains(strings.Join(has, ""), joined) ||
+		len(joined) >= 9 && slices.ContainsFunc(has, func(w string) bool { return strings.Contains(w, joined) }) {
+		return true
+	}
 	for i := range has {
 		run := ""
 		for _, w := range has[i:] {

@@ -1,12 +1,14 @@
 package pages_test
 
 import (
+	"errors"
 	"fmt"
 	"net/http"
 	"strings"
 	"testing"
 
 	"tussock/internal/access"
+	"tussock/internal/errs"
 	"tussock/internal/postgres"
 )
 
@@ -101,4 +103,106 @@ func TestRenamedRanchIsRead(t *testing.T) {
 	if strings.Contains(page.text(), "nother ranch") || len(ada.rows()) != 4 {
 		t.Errorf("%d nests are read: %s", len(ada.rows()), page.text())
 	}
+}
+
+// A coordinator moves a ranch on the list and suspends its owner at once, so that nobody can have it put back before a season opens: not before the
+// owner had 14 days, unless the list says again what it said. While an owner is suspended no ranch comes under their name, however it is
+// written, and no word for them is taken back.
+func TestMoveThenSuspend(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	rosa.invites(access.Coordinator)
+	ranch, other := rosa.adds("Cottonwood Draw", "Una Pell"), rosa.adds("North Breaks", "Ben Holt")
+	una, _ := rosa.comes(access.Landowner, "Una Pell", "una@example.org", ranch), rosa.comes(access.Landowner, "Ben Holt", "ben@example.org", other)
+	rosa.does(func(tx *postgres.Tx) error { return tx.Vouch(una.actor.Person) })
+	suspend := func() answer { return rosa.posts("/cooperative/members/" + string(una.actor.Person) + "/suspend") }
+	lists := func(id access.ID, name, owner string) error {
+		return rosa.db.DB.As(t.Context(), rosa.actor, func(tx *postgres.Tx) error {
+			_, err := tx.SaveRanch(postgres.Ranch{ID: id, Name: name, Owner: owner})
+			return err
+		})
+	}
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	must(lists(ranch, "Cottonwood Draw", "Somebody Else"))
+	rosa.want(suspend(), http.StatusConflict, "they have had no time to answer")
+	must(lists(ranch, "Cottonwood Draw", "Una Pell")) // as it was
+	must(lists(other, "North Breaks", "Pell, Una"))
+	rosa.want(suspend(), http.StatusConflict, "put one under their name")
+	must(lists(other, "North Breaks", "Ben Holt"))
+	if got := suspend(); got.status != http.StatusSeeOther {
+		t.Fatalf("with the list as it was, suspending gave %d: %s", got.status, got.text())
+	}
+	for _, owner := range []string{"Una Pell", "Pell, Mrs Una"} {
+		for _, id := range []access.ID{other, ""} {
+			if err := lists(id, "North Breaks"+string(id), owner); !errors.Is(err, errs.Conflict) {
+				t.Errorf("while Una is suspended the ranch %q is put under %s: %v", id, owner, err)
+			}
+		}
+	}
+	rosa.want(rosa.posts("/changes/vouch", "end", string(una.actor.Person)), http.StatusConflict, "No word for them is taken back")
+}
+
+// A yes on paper ends when the first owner comes in, who reads what was written, and by whom, and is asked.
+func TestPaperEndsWhereAnOwnerComes(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ranch := rosa.adds("Cottonwood Draw", "Una Pell")
+	rosa.does(func(tx *postgres.Tx) error { return tx.KeepPaper(ranch, true) })
+	counted := func() (in bool) {
+		rosa.does(func(tx *postgres.Tx) error {
+			list, err := tx.AllRanches()
+			in = len(list) == 1 && list[0].Consent > 0
+			return err
+		})
+		return in
+	}
+	if !counted() {
+		t.Fatal("a yes on paper does not count")
+	}
+	una := rosa.comes(access.Landowner, "Una Pell", "una@example.org", ranch)
+	if counted() {
+		t.Error("whoever comes in has inherited a yes on paper")
+	}
+	una.want(una.opens("/ranch/"+string(ranch)), http.StatusOK, "Is Cottonwood Draw in the comparisons? Say yes or no yourself.", "a yes on paper was written down by Person 1")
+	una.want(una.opens("/who"), http.StatusOK, "Nobody has chosen yet, so it is private.", "a yes on paper was written down by Person 1")
+	una.does(func(tx *postgres.Tx) error { return tx.SetConsent(ranch, 1) })
+	if page := una.opens("/ranch/" + string(ranch)); !counted() || strings.Contains(page.text(), "on paper") {
+		t.Errorf("after a yes of the owner's own: counted %v, %s", counted(), page.text())
+	}
+}
+
+// A name that looks like a member's is that member's: they are asked before a yes on paper is written down for it, and nobody comes in under it by an
+// invitation for another. Who joins under another name than was asked in is a line for all.
+func TestAlikeNames(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	mine := rosa.adds("Cottonwood Draw", "Ilse Varrow")
+	ilse := rosa.comes(access.Landowner, "Ilse Varrow", "ilse@example.org", mine)
+	for i, name := range []string{"Varrow, Ilse", "Varrow Ilse", "Ilse M. Varrow", "Mrs Ilse Varrow", "IlseVarrow", "Ilse Varrovv", "Ilse Varow"} {
+		ranch := rosa.adds(fmt.Sprint("Decoy ", i), name)
+		rosa.want(rosa.posts("/cooperative/ranches/"+string(ranch)+"/paper", "says", "yes"), http.StatusConflict, "A member has the name")
+		ilse.want(ilse.opens("/who"), http.StatusOK, fmt.Sprintf("Is Decoy %d yours?", i))
+	}
+	decoy := rosa.adds("Decoy Flat", "Decoy Two")
+	var token string
+	rosa.does(func(tx *postgres.Tx) (err error) {
+		token, err = tx.Invite(access.Landowner, "", "new@example.org", []access.ID{decoy})
+		return err
+	})
+	joins := func(name string) answer {
+		b := st.browser()
+		return b.posts(b.opens("/join/"+token), "/join/"+token, "name", name, "password", "four plain words here")
+	}
+	if got := joins("Ilse Varow"); got.status != http.StatusConflict || !strings.Contains(got.text(), "Somebody on the list has a name like that") {
+		t.Errorf("joining under a member's name gave %d: %s", got.status, got.text())
+	}
+	if got := joins("Someone Else"); got.status != http.StatusSeeOther {
+		t.Fatalf("joining under another name gave %d: %s", got.status, got.text())
+	}
+	ilse.want(ilse.opens("/changes"), http.StatusOK, "Someone Else joined for the ranch Decoy Flat under another name than was asked in: Decoy Two. Person 1 had sent the invitation.")
 }

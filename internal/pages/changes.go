@@ -373,6 +373,8 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 			return say.Say("%s came onto the ranch %s as a further owner.", x.Was, x.What)
 		}
 		return say.Say("%s came onto the ranch %s as a further owner; %s had said yes.", x.Was, x.What, by)
+	case postgres.OtherName:
+		return say.Say("%s joined for the ranch %s under another name than was asked in: %s. %s had sent the invitation.", x.Became, x.What, x.Was, by)
 	case postgres.Sells:
 		return say.Say("%s asked to hand the ranch %s over to somebody else, in 14 days.", by, x.What)
 	case postgres.SellsYes:

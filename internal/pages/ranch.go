@@ -42,6 +42,7 @@ type ranchPage struct {
 	Waiting int           // looks from the field that are not counted yet
 	InField string        // the page that shows them
 	Others  []othersSheet // sheets of others that ask for an owner's word
+	Paper   string        // what was written on paper before the reader came in, who has yet to choose
 	Heirs   bool          // the reader's word is asked about the new owner of another
 }
 
@@ -140,6 +141,9 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
 	page.Waiting, page.InField = d.waiting, fmt.Sprintf("/field/results/%s/%d", id, d.inField)
 	page.Others = othersSheets(page.Say, d.others)
+	if d.consent.Over && a.Role == access.Landowner {
+		page.Paper = onPaper(page.Say, d.consent)
+	}
 	page.Heirs = slices.ContainsFunc(d.heirs, func(h postgres.Heir) bool { return !h.Mine })
 	page.Alarm = slices.ContainsFunc(recent(d.alarms, s.Now()), func(x postgres.Alarm) bool { return slices.Contains(x.Ranches, id) })
 	return s.render(c, fiber.StatusOK, "ranch", page)

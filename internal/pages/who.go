@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"errors"
 	"slices"
 	"strconv"
@@ -281,6 +282,8 @@ func sinceOf(say words.Speaker, c postgres.Consent) string {
 	switch {
 	case c.At.IsZero():
 		return say.Say("Nobody has chosen yet, so it is private.")
+	case c.Over:
+		return say.Say("Nobody has chosen yet, so it is private.") + " " + onPaper(say, c)
 	case c.Level == 0:
 		return say.Say("No since %s, said by %s.", say.Day(c.At.UTC()), by)
 	}
@@ -288,6 +291,15 @@ func sinceOf(say words.Speaker, c postgres.Consent) string {
 		return say.Say("Yes on paper, written down by %[2]s on %[1]s.", say.Day(c.At.UTC()), by)
 	}
 	return say.Say("Yes since %s, said by %s.", say.Day(c.At.UTC()), by)
+}
+
+// onPaper says what was written down for a ranch before its first owner came in.
+func onPaper(say words.Speaker, c postgres.Consent) string {
+	by := cmp.Or(c.By, say.Say("somebody who has left"))
+	if c.Level > 0 {
+		return say.Say("On %s a yes on paper was written down by %s. It ended when the first owner came in.", say.Day(c.At.UTC()), by)
+	}
+	return say.Say("On %s a no on paper was written down by %s. It ended when the first owner came in.", say.Day(c.At.UTC()), by)
 }
 
 // dayOr says a day in the reader's tongue.

@@ -160,6 +160,10 @@ func TestNobodyRemovesACoordinatorAlone(t *testing.T) {
 		t.Errorf("on coming in again: %v", err)
 	}
 	third := s.Member(t, second, access.Coordinator, "Third")
+	if err := say(second, ask, s.boss); !errors.Is(err, errs.Conflict) {
+		t.Errorf("asked off on coming in again: %v", err)
+	}
+	s.seed(t, "UPDATE tussock.person SET let_in_at = let_in_at - interval '14 days' WHERE id = $1", s.boss.Person)
 	if err := say(second, ask, s.boss); err != nil {
 		t.Fatal(err)
 	}

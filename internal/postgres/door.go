@@ -131,7 +131,8 @@ func (db *DB) Invitation(ctx context.Context, token string) (Invitation, error) 
 }
 
 // AcceptInvitation uses a link up and makes the person with their account and ranches. errs.NotFound where the link is
-// not open, errs.Conflict where the address signs in already.
+// not open, errs.Conflict where the address signs in already, or where an owner's name is like somebody's on the list and none that the ranch
+// stands under.
 func (db *DB) AcceptInvitation(ctx context.Context, token string, a Acceptance) (Credentials, error) {
 	if !isToken(token) {
 		return Credentials{}, errNoInvitation
@@ -145,7 +146,7 @@ func (db *DB) AcceptInvitation(ctx context.Context, token string, a Acceptance) 
 	return c, translate(err)
 }
 
-// AddressTaken notes that an invitation was tried with an address that signs in already, and tells whether that ended its link: the third time
+// AddressTaken notes that an invitation was tried with an address that signs in already, or somebody's name, and tells whether that ended its link: the third time
 // does. For package account alone.
 func (db *DB) AddressTaken(ctx context.Context, token string) (ended bool, err error) {
 	err = db.door.QueryRowContext(ctx, "SELECT tussock.address_taken($1)", hashOf(token)).Scan(&ended)

@@ -25,6 +25,7 @@ var (
 var sentences = map[string]string{
 	"account_email_key":          words.Mark("Somebody in the cooperative already signs in with that e-mail address. If it is yours, sign in instead; ask the coordinator to add the ranch to your account."),
 	"account_email_check":        words.Mark("That does not look like an e-mail address."),
+	"invitation_name_check":      words.Mark("Somebody on the list has a name like that, and it is not the name that this invitation’s ranch stands under. Write the name as it stands there, or ask the coordinator to put the ranch under yours first."),
 	"area_name_key":              words.Mark("There is already an area of that name."),
 	"entity_name_key":            words.Mark("There is already an owner of that name."),
 	"ranch_name_key":             words.Mark("There is already a ranch of that name."),
@@ -33,6 +34,10 @@ var sentences = map[string]string{
 	"ranch_name_refused":         words.Mark("The member of that name said that this ranch is not theirs. Write who owns it."),
 	"owner_vouch_week_check":     words.Mark("Everybody gets a week to read of it first. Come back when it is over; a no counts at any time."),
 	"person_lately_check":        words.Mark("You became a coordinator less than 30 days ago, and after them. Until then you can neither suspend nor remove them; another coordinator can."),
+	"person_answers_check":       words.Mark("They are suspended, or came in again less than 14 days ago, and could not say no. Ask when that is over."),
+	"person_unheard_check":       words.Mark("Less than 14 days ago a coordinator changed what the list says of a ranch of theirs, or put one under their name, and they have had no time to answer. Put it back as it was, then suspend them; or wait until the 14 days are over."),
+	"vouch_suspended_check":      words.Mark("They are suspended and could not ask anybody else. No word for them is taken back until they are in again."),
+	"ranch_suspended_name_check": words.Mark("The member of that name is suspended and could not say whether this ranch is theirs. Put it under that name when they are in again."),
 	"person_stays_check":         words.Mark("Nobody removes a coordinator alone. It takes the word of a third coordinator, or 14 days in which they can say no."),
 	"season_late_check":          words.Mark("Leave no more than 400 days from the opening to the cut-off, 60 from there to composing, and 60 from there to publishing."),
 	"season_turn_check":          words.Mark("Seasons come one after the other: each opens after the cut-off of the year before it. Move one of the two."),

@@ -166,7 +166,7 @@ func TestHeir(t *testing.T) {
 			_, _, err := tx.Send(postgres.Sending{Ranch: fresh, File: "x.csv", Data: []byte("x"), Rows: season(t, "")})
 			return err
 		})
-		if eve := s.joinsUnconfirmed(t, access.Landowner, "Eve", fresh); len(eve.Ranches) != 0 {
+		if fay := s.joinsUnconfirmed(t, access.Landowner, "Fay", fresh); len(fay.Ranches) != 0 {
 			t.Error("a coordinator made somebody the owner of what a hand had sent")
 		}
 	})

@@ -3,7 +3,6 @@ package postgres
 import (
 	"encoding/json"
 	"slices"
-	"strings"
 	"time"
 
 	"tussock/internal/access"
@@ -139,7 +138,7 @@ func (tx *Tx) AskIntroduction(place, purpose string) (access.ID, error) {
 	}
 	id := newID()
 	_, err := tx.exec(`INSERT INTO tussock.introduction (coop_id, id, asked_by, asked_at, place, purpose) VALUES (@coop, @id, @me, @now, @place, @purpose)`,
-		map[string]any{"id": id, "place": place, "purpose": strings.TrimSpace(purpose)})
+		map[string]any{"id": id, "place": place, "purpose": names.Text(purpose)})
 	return id, err
 }
 
@@ -188,11 +187,12 @@ func (tx *Tx) AnswerIntroduction(id access.ID, state, reply string) error {
 	if state != AskPassedOn && state != AskDeclined {
 		return errs.New(errs.Invalid, words.Mark("Choose whether you pass the request on or decline it."))
 	}
+	reply = names.Text(reply)
 	if err := tx.nameless(reply); err != nil {
 		return err
 	}
 	return tx.must(errNoRequest, "UPDATE tussock.introduction SET state = @state, reply = @reply, answered_at = @now WHERE coop_id = @coop AND id = @id",
-		map[string]any{"id": id, "state": state, "reply": strings.TrimSpace(reply)})
+		map[string]any{"id": id, "state": state, "reply": reply})
 }
 
 var errNoRequest = errs.New(errs.NotFound, "There is no such request.")

@@ -472,6 +472,14 @@ func TestEveryChangeIsALine(t *testing.T) {
 		{postgres.OwnerCame, "Long Draw", "Further", "", func() {
 			further = s.Member(t, s.boss, access.Landowner, "Further", s.ranchB)
 		}},
+		{postgres.OtherName, "Other Flat", "Somebody Typed", "Otherwise Called", func() {
+			var flat access.ID
+			boss(func(tx *postgres.Tx) (err error) {
+				flat, err = tx.SaveRanch(postgres.Ranch{Name: "Other Flat", Owner: "Somebody Typed"})
+				return err
+			})
+			s.Member(t, s.boss, access.Landowner, "Otherwise Called", flat)
+		}},
 		{postgres.Sells, "Long Draw", "", "", func() { sell(s.b, s.a) }},
 		{postgres.SellsYes, "Long Draw", "", "", func() { s.As(t, further, func(tx *postgres.Tx) error { return tx.AgreeHandOver(asked) }) }},
 		{postgres.SellsNot, "Long Draw", "", "", func() { s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) }) }},
@@ -662,13 +670,28 @@ func TestSuspendedOnce(t *testing.T) {
 		}
 		return err
 	})
-	// Asked and kept out by the two, it takes the word of both; alone nobody removes them however long it lasts.
+	// Kept out by the two nobody asks them off however long it lasts, nor in the first 14 days after.
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.KeepSuspended(third.Person) })
-	s.As(t, s.boss, func(tx *postgres.Tx) error { _, err := tx.AskRemoval(third.Person); return err })
-	s.seed(t, "UPDATE tussock.person SET remove_asked_at = now() - interval '15 days' WHERE id = $1", third.Person)
-	if err := s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(third.Person) }); !errors.Is(err, errs.Conflict) {
-		t.Errorf("one alone removes a coordinator who cannot say no: %v", err)
+	asks := func(when string, may bool) {
+		t.Helper()
+		for _, who := range []access.Actor{s.boss, second} {
+			err := s.DB.As(ctx, who, func(tx *postgres.Tx) error { _, err := tx.AskRemoval(third.Person); return err })
+			if (err == nil) != may || err != nil && !errors.Is(err, errs.Conflict) {
+				t.Errorf("%s %s asks a coordinator off: %v", when, who.Name, err)
+			}
+			if may {
+				return
+			}
+		}
+		if err := s.DB.As(ctx, s.boss, func(tx *postgres.Tx) error { return tx.RemoveMember(third.Person) }); !errors.Is(err, errs.Conflict) {
+			t.Errorf("%s one removes a coordinator who cannot say no: %v", when, err)
+		}
 	}
+	asks("while suspended", false)
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Restore(third.Person) })
+	asks("just in again", false)
+	s.seed(t, "UPDATE tussock.person SET let_in_at = let_in_at - interval '14 days' WHERE id = $1", third.Person)
+	asks("fourteen days later", true)
 }
 
 // TestRecordStandsWhileSuspended: while an owner is suspended, and for 14 days after, no coordinator changes their ranch's record.

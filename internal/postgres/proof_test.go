@@ -38,7 +38,7 @@ func TestOwnerSaysYes(t *testing.T) {
 	s := newStage(t)
 	for _, role := range []access.Role{access.Hand, access.Landowner} {
 		t.Run(string(role), func(t *testing.T) {
-			eve := s.joinsUnconfirmed(t, role, "Eve", s.ranchA)
+			eve := s.joinsUnconfirmed(t, role, "Eve the "+string(role), s.ranchA)
 			blind := func(when string) {
 				t.Helper()
 				if now := s.Again(t, eve); len(now.Ranches) != 0 || now.Known != 0 {
@@ -79,7 +79,7 @@ func TestOwnerSaysYes(t *testing.T) {
 
 			s.As(t, s.a, func(tx *postgres.Tx) error {
 				list, err := tx.Newcomers()
-				if err == nil && (len(list) != 1 || list[0].Name != "Eve" || list[0].RanchName != "Dry Fork") {
+				if err == nil && (len(list) != 1 || list[0].Name != eve.Name || list[0].RanchName != "Dry Fork") {
 					t.Errorf("the owner is asked about %+v", list)
 				}
 				people, err2 := tx.People(s.ranchA)

@@ -26,6 +26,7 @@ type Consent struct {
 	By    string // their name; "" for somebody who has gone
 	At    time.Time
 	Paper bool // given on paper, and written down by a coordinator
+	Over  bool // Paper: it ended when the ranch's first owner came in
 }
 
 // A Person is somebody who can open a ranch's results.
@@ -161,7 +162,7 @@ func (tx *Tx) OwnersWords(ranch access.ID) ([]Word, error) {
 	return list, err
 }
 
-// Consent returns what was chosen last for a ranch; the zero Consent, private, where nobody has chosen yet. Those who may
+// Consent returns what was chosen last for a ranch, on paper too, where that has ended since; the zero Consent, private, where nobody has chosen yet. Those who may
 // open it; others get errs.NotFound.
 func (tx *Tx) Consent(ranch access.ID) (Consent, error) {
 	if _, err := tx.Ranch(ranch); err != nil {
@@ -172,14 +173,15 @@ func (tx *Tx) Consent(ranch access.ID) (Consent, error) {
 		By      string
 		GivenAt time.Time
 		Paper   bool
+		Over    bool
 	}
-	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.paper
+	ok, err := tx.row(&row, `SELECT c.level, coalesce(p.name, '') AS by, c.given_at, c.paper, c.paper AND c.over AS over
 		FROM tussock.consent c LEFT JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.given_by
 		WHERE c.coop_id = @coop AND c.ranch_id = @ranch ORDER BY c.seq DESC LIMIT 1`, map[string]any{"ranch": ranch})
 	if err != nil || !ok {
 		return Consent{}, err
 	}
-	return Consent{Level: row.Level, By: row.By, At: row.GivenAt, Paper: row.Paper}, nil
+	return Consent{Level: row.Level, By: row.By, At: row.GivenAt, Paper: row.Paper, Over: row.Over}, nil
 }
 
 // People lists who can open a ranch now, owners first and biologists it is shared with last, and when they last looked.

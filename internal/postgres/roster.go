@@ -67,6 +67,7 @@ const (
 	MemberGone   = "member gone"      // By removed the member What, who is none of the coordinators; Became is their role
 	HeirGone     = "heir gone"        // Was, who came in by it, has gone: it was called off
 	OwnerCame    = "owner came"       // Was, a further owner of the ranch
+	OtherName    = "other name"       // Became joined for the ranch, by an invitation of By for the owner on record, or somebody, called Was
 	OwnerStays   = "take off ended"   // which was called off
 	SeasonDated  = "season"           // the year What, from the dates Was to the dates Became, each four days with blanks between, or none
 	KeySet       = "key"              // version What of the key to remains, with the source Was before and Became now, "" of common practice

@@ -476,6 +476,7 @@ TABLE tussock.entity ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
     name text NOT NULL
+    folded text DEFAULT tussock.fold(name)
     CONSTRAINT entity_name_check CHECK ((name <> ''::text))
     CONSTRAINT entity_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT entity_pkey PRIMARY KEY (coop_id, id)
@@ -835,6 +836,8 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     heir_of uuid
     suspended_last_by uuid
     let_in_at timestamp with time zone
+    folded text DEFAULT tussock.fold(name)
+    invitation_id uuid
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -1027,7 +1030,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['first owner'::text, 'placed'::text, 'map'::text, 'code'::text, 'vouch lapsed'::text, 'heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['first owner'::text, 'placed'::text, 'map'::text, 'code'::text, 'vouch lapsed'::text, 'other name'::text, 'heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1624,7 +1627,7 @@ AS $function$
         WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL AND now() < i.expires_at AND (i.heir_of IS NULL OR i.let_in_by IS NOT NULL)
         RETURNING i.*
     ), joined AS (
-        INSERT INTO tussock.person (coop_id, name, role, invited_by, heir_of) SELECT u.coop_id, called, u.role, u.invited_by, u.heir_of FROM used u
+        INSERT INTO tussock.person (coop_id, name, role, invited_by, heir_of, invitation_id) SELECT u.coop_id, called, u.role, u.invited_by, u.heir_of, u.id FROM used u
         RETURNING person.coop_id, person.id
     ), secured AS (
         INSERT INTO tussock.account (coop_id, person_id, email, phone, password_hash)
@@ -1754,6 +1757,37 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.alike(one text, other text)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    a text := split_part(one, '|', 1);
+    b text := split_part(other, '|', 1);
+BEGIN
+    IF one IS NULL OR other IS NULL OR one = other THEN
+        RETURN one = other;
+    END IF;
+    IF split_part(one, '|', 2) <> split_part(other, '|', 2) OR greatest(length(a), length(b)) < 8 OR abs(length(a) - length(b)) > 1
+       OR length(translate(a, b, '')) > 1 OR length(translate(b, a, '')) > 1 THEN
+        RETURN false;
+    END IF;
+    RETURN EXISTS ( -- words run together may begin with any of them
+        SELECT 1 FROM generate_series(0, length(b) - 1) t (n), LATERAL (SELECT substr(b, t.n + 1) || left(b, t.n) AS turned) r, generate_series(0, least(length(a), length(b))) i (same)
+        WHERE left(a, i.same) = left(r.turned, i.same) AND (substr(a, i.same + 2) = substr(r.turned, i.same + 2)
+           OR substr(a, i.same + 2) = substr(r.turned, i.same + 1) OR substr(a, i.same + 1) = substr(r.turned, i.same + 2)));
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.alike(one text, others text[])
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT coalesce(bool_or(tussock.alike(one, o.name)), false) FROM unnest(others) o (name)
+$function$
 CREATE OR REPLACE FUNCTION tussock.answer_name(which uuid, says boolean)
  RETURNS boolean
  LANGUAGE plpgsql
@@ -1763,7 +1797,7 @@ AS $function$
 DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
-    mine text := (SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
+    mine text := (SELECT p.folded FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
     named boolean;
     called text;
     other text;
@@ -1775,7 +1809,7 @@ BEGIN
        OR EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = which AND a.person_id = me AND a.kind = 'owner' AND a.until IS NULL) THEN
         RETURN false;
     END IF;
-    called := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = which);
+    called := (SELECT e.folded FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = which);
     INSERT INTO tussock.name_word (coop_id, ranch_id, person_id, name, yes)
     SELECT coop, which, me, n.name, says FROM (SELECT mine UNION SELECT called WHERE named) n (name)
     ON CONFLICT ON CONSTRAINT name_word_pkey DO NOTHING;
@@ -1784,12 +1818,12 @@ BEGIN
         RETURN true;
     END IF;
     UPDATE tussock.assignment a SET until = now() WHERE a.coop_id = coop AND a.ranch_id = which AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
-        AND (named OR tussock.fold((SELECT p.name FROM tussock.person p WHERE p.coop_id = coop AND p.id = a.person_id)) = mine);
+        AND (named OR tussock.alike((SELECT p.folded FROM tussock.person p WHERE p.coop_id = coop AND p.id = a.person_id), mine));
     IF NOT named THEN
         RETURN true;
     END IF;
     UPDATE tussock.invitation i SET revoked_at = now() WHERE i.coop_id = coop AND i.role = 'landowner' AND which = ANY (i.ranches) AND i.used_at IS NULL AND i.revoked_at IS NULL;
-    WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND tussock.fold(e.name) = tussock.fold(other)) LOOP
+    WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND tussock.alike(e.folded, tussock.fold(other))) LOOP
         other := other || ' *' || left(as_owner::text, 4);
     END LOOP;
     INSERT INTO tussock.entity (coop_id, id, name) VALUES (coop, as_owner, other);
@@ -1885,6 +1919,9 @@ BEGIN
     IF tussock.came_after(p) THEN
         RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
     END IF;
+    IF p.suspended_at IS NOT NULL OR p.let_in_at > now() - interval '14 days' THEN
+        RAISE EXCEPTION 'cannot answer' USING ERRCODE = '23505', CONSTRAINT = 'person_answers_check';
+    END IF;
     IF p.remove_asked_by IS NOT DISTINCT FROM me THEN
         RAISE EXCEPTION 'asked already' USING ERRCODE = '23505', CONSTRAINT = 'person_stays_check';
     END IF;
@@ -1962,7 +1999,7 @@ CREATE OR REPLACE FUNCTION tussock.bearers(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
-    called text := (SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch AND r.erased_at IS NULL);
+    called text := (SELECT e.folded FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ranch AND r.erased_at IS NULL);
     typed timestamptz := (SELECT max(x.at) FROM tussock.roster_change x WHERE x.coop_id = coop AND x.ranch_id = ranch AND x.kind IN ('ranch', 'ranch owner'));
     began timestamptz := (SELECT min(a.confirmed_at) FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
 BEGIN
@@ -1970,19 +2007,19 @@ BEGIN
         SELECT p.id
         FROM tussock.person p
         CROSS JOIN LATERAL (SELECT least(
-            CASE WHEN tussock.fold(p.name) = called AND (EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
-                OR NOT EXISTS (SELECT 1 FROM tussock.person f WHERE f.coop_id = coop AND f.role = 'landowner' AND f.left_at IS NULL AND (f.joined_at, f.id) < (p.joined_at, p.id) AND tussock.fold(f.name) = called)) THEN p.joined_at END, (
+            CASE WHEN tussock.alike(p.folded, called) AND (EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL)
+                OR NOT EXISTS (SELECT 1 FROM tussock.person f WHERE f.coop_id = coop AND f.role = 'landowner' AND f.left_at IS NULL AND (f.joined_at, f.id) < (p.joined_at, p.id) AND tussock.alike(f.folded, called))) THEN p.joined_at END, (
             SELECT min(a.confirmed_at) FROM tussock.assignment a
             JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id AND r.erased_at IS NULL
             JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-            WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch AND tussock.fold(e.name) = called)) AS since) b
+            WHERE a.coop_id = coop AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND a.ranch_id <> ranch AND tussock.alike(e.folded, called))) AS since) b
         WHERE p.coop_id = coop AND p.role = 'landowner' AND p.left_at IS NULL AND b.since IS NOT NULL
           AND (began IS NULL OR b.since < greatest(typed, began))
           AND NOT tussock.owns(coop, ranch, p.id)
-          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = p.id AND w.name = called)
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = p.id AND tussock.alike(w.name, called))
           AND NOT EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person o ON o.coop_id = a.coop_id AND o.id = a.person_id
             WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
-              AND tussock.fold(o.name) = called AND (o.joined_at, o.id) < (p.joined_at, p.id)));
+              AND tussock.alike(o.folded, called) AND (o.joined_at, o.id) < (p.joined_at, p.id)));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.biologists()
@@ -2478,9 +2515,12 @@ BEGIN
         WITH RECURSIVE trace AS (
             SELECT s.entity_id, t.trace
             FROM (SELECT x.entity_id, array_agg(x.ranch_id) AS ranches FROM tussock.season_ranch x WHERE x.coop_id = coop AND x.season = which GROUP BY x.entity_id) s
-            CROSS JOIN LATERAL unnest(tussock.owners_traces(coop, s.ranches, opened) || ('name ' || (SELECT tussock.fold(e.name) FROM tussock.entity e WHERE e.coop_id = coop AND e.id = s.entity_id))) t (trace)
+            CROSS JOIN LATERAL unnest(tussock.owners_traces(coop, s.ranches, opened)) t (trace)
         ), link AS (
             SELECT DISTINCT x.entity_id AS a, y.entity_id AS b FROM trace x JOIN trace y ON y.trace = x.trace
+            UNION SELECT x.id, y.id FROM tussock.entity x JOIN tussock.entity y ON y.coop_id = x.coop_id AND tussock.alike(x.folded, y.folded)
+            WHERE x.coop_id = coop AND x.id IN (SELECT s.entity_id FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which)
+              AND y.id IN (SELECT s.entity_id FROM tussock.season_ranch s WHERE s.coop_id = coop AND s.season = which)
         ), reach AS (
             SELECT a, b FROM link UNION SELECT r.a, l.b FROM reach r JOIN link l ON l.a = r.b
         )
@@ -2540,6 +2580,10 @@ CREATE OR REPLACE FUNCTION tussock.date_vouch()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
+    IF TG_OP = 'UPDATE' AND OLD.ended_at IS NULL AND NEW.ended_at IS NOT NULL AND EXISTS (
+        SELECT 1 FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.owner_id AND p.suspended_at IS NOT NULL) THEN
+        RAISE EXCEPTION 'cannot answer' USING ERRCODE = '23505', CONSTRAINT = 'vouch_suspended_check';
+    END IF;
     IF TG_OP = 'UPDATE' THEN
         NEW.ended_at := CASE WHEN NEW.ended_at IS NOT NULL THEN coalesce(OLD.ended_at, now()) WHEN NOT tussock.may_vouch() THEN OLD.ended_at END;
     END IF;
@@ -2994,12 +3038,26 @@ CREATE OR REPLACE FUNCTION tussock.fold(name text)
  IMMUTABLE
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    SELECT coalesce(nullif(btrim(regexp_replace(replace(translate(lower(translate(
-        regexp_replace(normalize(name, NFKD), '[\u0300-\u036f\u00ad\u200b-\u200f\u2060\ufeff]', '', 'g'),
-        'АВЕКМНОРСТУХЅІЈԚԜҮӀавекмнорстухѕіјԛԝүӏһԁѵгьΑΒΕΖΗΙΚΜΝΟΡΤΥΧαεικνορτυχγηωıɑɡ',
-        'ABEKMHOPCTYXSIJQWYlabekmhopctyxsijqwylhdvrbABEZHIKMNOPTYXaeikvoptuxynwiag')), '01i', 'oll'), 'rn', 'm'),
-        '[[:space:][:punct:]‘’]+', ' ', 'g')), ''), name)
+    WITH word AS (
+        SELECT w.word, w.word ~ '^[0-9]+$' AS number, w.word IN ('mr', 'mrs', 'ms', 'miss', 'dr', 'sr', 'jr', 'sra', 'srta', 'senor', 'senora', 'sir', 'prof', 'rev', 'ii', 'iii', 'iv') AS title,
+            w.word IN ('don', 'dona') AS don
+        FROM regexp_split_to_table(regexp_replace(regexp_replace(lower(translate(
+            regexp_replace(normalize(name, NFKD), '[\u0300-\u036f\u00ad\u200b-\u200f\u2060\ufeff]', '', 'g'),
+            'АВЕКМНОРСТУХЅІЈԚԜҮӀавекмнорстухѕіјԛԝүӏһԁѵгьΑΒΕΖΗΙΚΜΝΟΡΤΥΧαεικνορτυχγηωıɑɡ',
+            'ABEKMHOPCTYXSIJQWYlabekmhopctyxsijqwylhdvrbABEZHIKMNOPTYXaeikvoptuxynwiag')), '[''’‘`ʼ]', '', 'g'), '[[:space:][:punct:]“”–—·•]+', ' ', 'g'), ' ') w (word)
+        WHERE w.word <> ''
+    ), has AS (
+        SELECT count(*) FILTER (WHERE NOT number AND NOT title AND length(word) > 1) AS words, count(*) FILTER (WHERE NOT number AND NOT title AND NOT don AND length(word) > 1) AS firm FROM word
+    ), kept AS (
+        SELECT replace(replace(replace(regexp_replace(regexp_replace(w.word, '0(?=[a-z])', 'o', 'g'), '1(?=[a-z])', 'l', 'g'), 'i', 'l'), 'rn', 'm'), 'vv', 'w') AS word,
+            w.number OR length(w.word) = 1 AS apart
+        FROM word w, has h
+        WHERE w.number OR NOT (w.title AND h.words > 0 OR (w.don OR length(w.word) = 1) AND h.firm > 1)
+    )
+    SELECT coalesce(nullif(coalesce((SELECT string_agg(regexp_replace(k.word, '[0-9]', '', 'g'), '' ORDER BY k.word COLLATE "C") FROM kept k WHERE NOT k.apart), '')
+        || coalesce('|' || (SELECT string_agg(CASE WHEN k.apart THEN k.word ELSE regexp_replace(k.word, '[^0-9]', '', 'g') END, ' ' ORDER BY k.word COLLATE "C") FROM kept k WHERE k.apart OR k.word ~ '[0-9]'), ''), ''), name)
 $function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
  RETURNS void
  LANGUAGE plpgsql
@@ -3214,6 +3272,20 @@ BEGIN
 END
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.joins_as(i tussock.invitation, called text)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE k text := tussock.fold(called);
+BEGIN
+    RETURN i.role <> 'landowner' OR i.heir_of IS NOT NULL -- whose coming a coordinator said yes to
+        OR EXISTS (SELECT 1 FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = i.coop_id AND r.id = ANY (i.ranches) AND tussock.alike(e.folded, k))
+        OR NOT EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = i.coop_id AND p.left_at IS NULL AND tussock.alike(p.folded, k))
+       AND NOT EXISTS (SELECT 1 FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = i.coop_id AND r.erased_at IS NULL AND tussock.alike(e.folded, k));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.journal_account()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -3415,11 +3487,23 @@ BEGIN
     IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL THEN
         NEW.let_in_at := now();
     END IF;
-    IF OLD.suspended_at IS NOT NULL AND NEW.suspended_at IS NULL AND NEW.remove_asked_at IS NOT NULL THEN
-        NEW.remove_asked_at := now(); -- who could not say no has their fourteen days
-    END IF;
     IF OLD.role = 'coordinator' AND NEW.left_at IS DISTINCT FROM OLD.left_at AND (SELECT tussock.my_person()) IS NOT NULL THEN
         NEW.left_at := CASE WHEN NEW.left_at IS NOT NULL THEN now() END;
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.keep_name()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE i tussock.invitation;
+BEGIN
+    SELECT * INTO i FROM tussock.invitation x WHERE x.coop_id = NEW.coop_id AND x.id = NEW.invitation_id;
+    IF NOT tussock.joins_as(i, NEW.name) THEN
+        RAISE EXCEPTION 'somebody else''s name' USING ERRCODE = '23505', CONSTRAINT = 'invitation_name_check';
     END IF;
     RETURN NEW;
 END
@@ -3432,7 +3516,7 @@ CREATE OR REPLACE FUNCTION tussock.keep_name_off()
 AS $function$
 BEGIN
     IF EXISTS (SELECT 1 FROM tussock.name_word w JOIN tussock.entity e ON e.coop_id = w.coop_id AND e.id = NEW.entity_id
-               WHERE w.coop_id = NEW.coop_id AND w.ranch_id = NEW.id AND NOT w.yes AND w.name = tussock.fold(e.name)) THEN
+               WHERE w.coop_id = NEW.coop_id AND w.ranch_id = NEW.id AND NOT w.yes AND tussock.alike(w.name, e.folded)) THEN
         RAISE EXCEPTION 'none of theirs' USING ERRCODE = '23505', CONSTRAINT = 'ranch_name_refused';
     END IF;
     RETURN NEW;
@@ -3477,12 +3561,26 @@ CREATE OR REPLACE FUNCTION tussock.keep_record()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE called text;
 BEGIN
-    IF tussock.my_role() = 'coordinator' AND EXISTS (
+    IF tussock.my_role() IS DISTINCT FROM 'coordinator' THEN
+        RETURN NEW;
+    END IF;
+    IF TG_OP = 'UPDATE' AND EXISTS (
         SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
         WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL
           AND (p.suspended_at IS NOT NULL OR p.let_in_at > now() - interval '14 days')) THEN
         RAISE EXCEPTION 'an owner cannot answer' USING ERRCODE = '23505', CONSTRAINT = 'ranch_suspended_check';
+    END IF;
+    IF TG_OP = 'UPDATE' AND NEW.entity_id = OLD.entity_id THEN
+        RETURN NEW;
+    END IF;
+    called := (SELECT e.folded FROM tussock.entity e WHERE e.coop_id = NEW.coop_id AND e.id = NEW.entity_id);
+    IF EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NOT NULL
+        AND (tussock.alike(p.folded, called) OR EXISTS (
+            SELECT 1 FROM tussock.assignment a JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+            WHERE a.coop_id = p.coop_id AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND r.erased_at IS NULL AND tussock.alike(e.folded, called)))) THEN
+        RAISE EXCEPTION 'who bears the name cannot answer' USING ERRCODE = '23505', CONSTRAINT = 'ranch_suspended_name_check';
     END IF;
     RETURN NEW;
 END
@@ -3863,6 +3961,24 @@ BEGIN
     RETURN NULL;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.log_other_name()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, became, about_id)
+    SELECT NEW.coop_id, NEW.invited_by, 'other name', r.id, r.name, asked.name, NEW.name, NEW.id
+    FROM tussock.invitation i
+    JOIN tussock.ranch r ON r.coop_id = i.coop_id AND r.id = ANY (i.ranches)
+    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.alike(e.folded, NEW.folded) OR e.name = r.name OR EXISTS (SELECT 1 FROM tussock.assignment a
+        WHERE a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN i.name ELSE e.name END) asked (name) -- no owner was named, or a further one has another name than the first
+    WHERE i.coop_id = NEW.coop_id AND i.id = NEW.invitation_id AND asked.name <> '' AND NOT tussock.alike(tussock.fold(asked.name), NEW.folded);
+    RETURN NULL;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.log_owner()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -4135,7 +4251,7 @@ AS $function$
 DECLARE me uuid := tussock.my_person();
 BEGIN
     RETURN coalesce(tussock.my_role() = 'coordinator' AND p.remove_asked_at IS NOT NULL AND NOT tussock.came_after(p) AND CASE WHEN p.remove_asked_by = me
-        THEN p.remove_asked_at <= now() - interval '14 days' AND p.suspended_at IS NULL
+        THEN p.remove_asked_at <= now() - interval '14 days'
         ELSE EXISTS (SELECT 1 FROM tussock.person a WHERE a.coop_id = p.coop_id AND a.id = p.remove_asked_by AND a.role = 'coordinator' AND a.left_at IS NULL AND a.suspended_at IS NULL) END, false);
 END
 $function$
@@ -4166,7 +4282,7 @@ DECLARE
     coop uuid := tussock.my_coop();
     me uuid := tussock.my_person();
     own uuid[] := tussock.my_own_ranches();
-    called text := (SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
+    called text := (SELECT p.folded FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
 BEGIN
     IF tussock.my_role() IN ('planner', 'biologist') THEN
         RETURN;
@@ -4174,7 +4290,7 @@ BEGIN
     RETURN QUERY
     SELECT x.at, x.kind, CASE WHEN tussock.my_role() = 'coordinator' OR x.ranch_id = ANY (own) THEN coalesce(e.email, '') ELSE '' END,
         coalesce(p.joined_at > x.at - interval '30 days', false),
-        x.about_id IS DISTINCT FROM me AND tussock.fold(CASE x.kind WHEN 'coordinator' THEN x.what ELSE x.was END) = called
+        x.about_id IS DISTINCT FROM me AND tussock.alike(tussock.fold(CASE x.kind WHEN 'coordinator' THEN x.what ELSE x.was END), called)
     FROM tussock.roster_change x
     LEFT JOIN tussock.person p ON p.coop_id = x.coop_id AND p.id = x.about_id
     LEFT JOIN tussock.account e ON e.coop_id = x.coop_id AND e.person_id = x.about_id
@@ -4347,7 +4463,7 @@ BEGIN
     SELECT r.id, r.name, e.name, n.named, x.at, coalesce(b.name, ''), coalesce(w.name, ''), coalesce(w.email, '')
     FROM tussock.ranch r
     JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.fold(e.name) = ANY (called) THEN me = ANY (tussock.bearers(coop, r.id)) ELSE false END AS named) n
+    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.alike(e.folded, called) THEN me = ANY (tussock.bearers(coop, r.id)) ELSE false END AS named) n
     LEFT JOIN LATERAL (SELECT c.at, c.person_id FROM tussock.roster_change c WHERE c.coop_id = coop AND c.ranch_id = r.id AND c.kind IN ('ranch', 'ranch owner') ORDER BY c.at DESC LIMIT 1) x ON true
     LEFT JOIN tussock.person b ON b.coop_id = coop AND b.id = x.person_id
     LEFT JOIN LATERAL (SELECT p.name, c.email FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
@@ -4368,8 +4484,8 @@ AS $function$
 DECLARE coop uuid := tussock.my_coop();
 BEGIN
     RETURN CASE WHEN tussock.my_role() = 'landowner' THEN ARRAY(
-        SELECT tussock.fold(p.name) FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
-        UNION SELECT tussock.fold(e.name) FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (tussock.my_own_ranches())) END;
+        SELECT p.folded FROM tussock.person p WHERE p.coop_id = coop AND p.id = tussock.my_person()
+        UNION SELECT e.folded FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id WHERE r.coop_id = coop AND r.id = ANY (tussock.my_own_ranches())) END;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.my_namesake_waits(ranch uuid)
@@ -4385,7 +4501,7 @@ BEGIN
     RETURN EXISTS (
         SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
         WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NULL
-          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = my_namesake_waits.ranch AND w.person_id = me AND w.name = tussock.fold(p.name))
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = my_namesake_waits.ranch AND w.person_id = me AND tussock.alike(w.name, p.folded))
           AND me = ANY (tussock.namesakes(coop, a.ranch_id, a.person_id)))
       AND NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = my_namesake_waits.ranch AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
 END
@@ -4746,7 +4862,7 @@ CREATE OR REPLACE FUNCTION tussock.namesake(coop uuid, person uuid)
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT EXISTS (SELECT 1 FROM tussock.person o WHERE o.coop_id = coop AND o.id <> p.id AND tussock.fold(o.name) = tussock.fold(p.name) AND (o.joined_at, o.id) < (p.joined_at, p.id)),
+    SELECT EXISTS (SELECT 1 FROM tussock.person o WHERE o.coop_id = coop AND o.id <> p.id AND tussock.alike(o.folded, p.folded) AND (o.joined_at, o.id) < (p.joined_at, p.id)),
         coalesce((SELECT i.name FROM tussock.person i WHERE i.coop_id = coop AND i.id = p.invited_by), '')
     FROM tussock.person p WHERE p.coop_id = coop AND p.id = person;
 END
@@ -4762,12 +4878,12 @@ DECLARE
     called text;
 BEGIN
     SELECT * INTO p FROM tussock.person x WHERE x.coop_id = coop AND x.id = person;
-    called := tussock.fold(p.name);
+    called := p.folded;
     RETURN ARRAY(
         SELECT o.id FROM tussock.person o
-        WHERE o.coop_id = coop AND o.role = 'landowner' AND o.left_at IS NULL AND o.id <> person AND (o.joined_at, o.id) < (p.joined_at, p.id) AND tussock.fold(o.name) = called
+        WHERE o.coop_id = coop AND o.role = 'landowner' AND o.left_at IS NULL AND o.id <> person AND (o.joined_at, o.id) < (p.joined_at, p.id) AND tussock.alike(o.folded, called)
           AND NOT tussock.owns(coop, ranch, o.id)
-          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = o.id AND w.name = called AND w.yes));
+          AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = o.id AND tussock.alike(w.name, called) AND w.yes));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
@@ -4968,7 +5084,7 @@ CREATE OR REPLACE FUNCTION tussock.opens_with_yes(coop uuid, ranch uuid)
 AS $function$
 BEGIN
     RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c
-        WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT (c.paper AND c.level = 0 AND c.given_at > now() - interval '30 days')
+        WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT (c.paper AND c.over) AND NOT (c.paper AND c.level = 0 AND c.given_at > now() - interval '30 days')
         ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
@@ -5042,8 +5158,11 @@ CREATE OR REPLACE FUNCTION tussock.owner_comes()
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    IF TG_OP = 'UPDATE' AND OLD.confirmed_at IS NOT NULL OR EXISTS (
-        SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id <> NEW.person_id
+    IF TG_OP = 'UPDATE' AND OLD.confirmed_at IS NOT NULL THEN
+        RETURN NULL;
+    END IF;
+    UPDATE tussock.consent c SET over = true WHERE c.coop_id = NEW.coop_id AND c.ranch_id = NEW.ranch_id AND c.paper AND NOT c.over;
+    IF EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.ranch_id AND a.person_id <> NEW.person_id
            AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN
         RETURN NULL;
     END IF;
@@ -5498,7 +5617,7 @@ BEGIN
         SELECT x.coop_id, r.id, p.id, 'roster ' || x.id, x.at, 'ranch', x.was, x.became, x.person_id
         FROM tussock.roster_change x
         JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id AND r.erased_at IS NULL
-        JOIN tussock.person p ON p.coop_id = x.coop_id AND p.role = 'landowner' AND p.left_at IS NULL AND p.joined_at < x.at AND tussock.fold(p.name) = tussock.fold(x.became)
+        JOIN tussock.person p ON p.coop_id = x.coop_id AND p.role = 'landowner' AND p.left_at IS NULL AND p.joined_at < x.at AND tussock.alike(p.folded, tussock.fold(x.became))
         WHERE x.at > now() - interval '7 days' AND x.kind IN ('ranch', 'ranch owner') AND NOT tussock.owns(x.coop_id, r.id, p.id)
     ), told AS (
         INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
@@ -5546,7 +5665,7 @@ BEGIN
     FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
     LEFT JOIN (
         SELECT c.ranch_id, coalesce((SELECT min(w.said_at) FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = c.ranch_id AND w.person_id = tussock.my_person() AND NOT w.yes), 'infinity') AS till
-        FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND tussock.fold(c.became) = ANY (called) GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
+        FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND tussock.alike(tussock.fold(c.became), called) GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
     WHERE x.coop_id = coop AND x.at >= from_then
       AND (NOT outside OR x.kind IN ('map', 'area', 'area name', 'area group', 'targets', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
@@ -5560,7 +5679,7 @@ CREATE OR REPLACE FUNCTION tussock.said_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT c.closing AND NOT (c.paper AND c.level = 0)
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT (c.paper AND c.over) AND NOT c.closing AND NOT (c.paper AND c.level = 0)
         ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
@@ -5586,7 +5705,7 @@ CREATE OR REPLACE FUNCTION tussock.says_yes(coop uuid, ranch uuid)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
-    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch ORDER BY c.seq DESC LIMIT 1), false);
+    RETURN coalesce(tussock.owners_say(coop, ranch), (SELECT c.level > 0 FROM tussock.consent c WHERE c.coop_id = coop AND c.ranch_id = ranch AND NOT (c.paper AND c.over) ORDER BY c.seq DESC LIMIT 1), false);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.season_open(year integer)
@@ -5741,6 +5860,9 @@ BEGIN
     END IF;
     IF p.role = 'coordinator' AND tussock.came_after(p) THEN
         RAISE EXCEPTION 'came lately' USING ERRCODE = '23505', CONSTRAINT = 'person_lately_check';
+    END IF;
+    IF tussock.unheard(coop, who) IS NOT NULL THEN
+        RAISE EXCEPTION 'not heard' USING ERRCODE = '23505', CONSTRAINT = 'person_unheard_check';
     END IF;
     -- Another one, who was here for thirty days when the last one began, so that nobody brings in a friend for it.
     IF p.suspended_first > now() - interval '90 days' AND NOT EXISTS (SELECT 1 FROM tussock.person m
@@ -5998,6 +6120,26 @@ BEGIN
         RAISE EXCEPTION 'somebody else''s look' USING ERRCODE = '23514', CONSTRAINT = 'look_undo_check';
     END IF;
     RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.unheard(coop uuid, owner uuid)
+ RETURNS text
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (
+        WITH lately AS (
+            SELECT DISTINCT ON (x.ranch_id, x.kind) x.ranch_id, x.kind, x.was FROM tussock.roster_change x JOIN tussock.person c ON c.coop_id = x.coop_id AND c.id = x.person_id AND c.role = 'coordinator'
+            WHERE x.coop_id = coop AND x.at > now() - interval '14 days' AND x.kind IN ('ranch', 'ranch name', 'ranch area', 'ranch owner') ORDER BY x.ranch_id, x.kind, x.at
+        )
+        SELECT min(r.name) FROM lately l
+        JOIN tussock.ranch r ON r.coop_id = coop AND r.id = l.ranch_id AND r.erased_at IS NULL
+        JOIN tussock.entity e ON e.coop_id = coop AND e.id = r.entity_id
+        LEFT JOIN tussock.area a ON a.coop_id = coop AND a.id = r.area_id
+        WHERE tussock.owns(coop, r.id, owner) AND l.was <> CASE l.kind WHEN 'ranch name' THEN r.name WHEN 'ranch area' THEN coalesce(a.name, '') WHEN 'ranch owner' THEN e.name ELSE l.was END
+           OR l.kind IN ('ranch', 'ranch owner') AND owner = ANY (tussock.bearers(coop, r.id)));
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.use_passkey(coop uuid, person uuid, key bytea, learned jsonb)

@@ -73,7 +73,7 @@ func TestWhoSeesWhat(t *testing.T) {
 		{"tussock.vouch", [9]any{1, 1, 0, 4, 0, 0, 0, 0, 0}},
 		{"tussock.browser", [9]any{no, no, no, no, no, no, no, no, no}},
 		{"tussock.roster_change", [9]any{no, no, no, no, no, no, no, no, no}},
-		{"tussock.roster_log('2000-01-01')", [9]any{14, 14, 14, 14, 4, 4, 0, 0, 5}},
+		{"tussock.roster_log('2000-01-01')", [9]any{15, 15, 15, 15, 4, 4, 0, 0, 6}},
 		{"tussock.remains_key", [9]any{1, 1, 1, 1, 1, 1, 0, 0, 0}},
 		{"tussock.take_back", [9]any{0, 0, 0, 0, 0, 0, 0, 0, 0}},
 		{"tussock.owners_to_vouch()", [9]any{1, 1, 0, 2, 0, 0, 0, 0, 0}},
