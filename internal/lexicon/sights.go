@@ -106,7 +106,7 @@ func (l *Lexicon) Sight(raw string) Sight {
 	case "i":
 		out.Mark, out.Weak = Intact, true
 		return out
-	case "na", "n/a":
+	case "na", "n/a", "n/c":
 		out.Mark = Skipped
 		return out
 	case "y", "si", "s", "true", "verdadero":
@@ -146,9 +146,6 @@ func (l *Lexicon) Sight(raw string) Sight {
 
 // zeroAndWho is a figure 0 and a predator: "0 pred". Among numbers of eggs it says that none was left, else it may deny.
 var zeroAndWho = regexp.MustCompile(`^0 (?:eggs? )?(?:pred|predator|predators|predation|depred|depredated|predated|coon|coyote|skunk|badger|crow|raven|fox)s?$`)
-
-// ZeroAndWho tells whether an entry is a figure 0 and a predator.
-func ZeroAndWho(raw string) bool { return zeroAndWho.MatchString(Words(raw)) }
 
 // causeUnknown finds words that say that nobody knows how a nest failed.
 var causeUnknown = regexp.MustCompile(`\b(?:cause|causes|reason|reasons|causa|motivo|razon)\W+(?:(?:is|was|es|of \w+)\W+)?(?:unknown|unk|unclear|uncertain|undetermined|not known|not clear|not determined|desconocid[oa]|no determinad[oa]|no se sabe|incierta)\b|\b(?:unknown|unk|undetermined|unclear|uncertain|no known|no clear|no) (?:cause|reason)\b|\b(?:not|nt|t|can|never|dont|cant|cannot|couldnt|didnt|do not|no idea|no clue|hard to|unable to)\b[^,;.]{0,12}\b(?:say|tell|know|sure|figure|idea|clue)\b[^,;.]{0,8}\b(?:why|the cause|the reason|what happened|how it (?:failed|was lost))\b|\bno (?:se sabe|sabemos|supimos|se) (?:por que|porque|la causa)\b|\b(?:lost|failed|fail|failure)\W+unknown\b`)

@@ -481,7 +481,9 @@ func (r *reader) loneBelt(b *block, sc *scope, where survey.Cell, line string, l
 		step = r.batchStep
 	}
 	if length == (lexicon.Measure{}) {
-		length = find(func(f *facts) bool { return f.length != lexicon.Measure{} }).length
+		if length = find(func(f *facts) bool { return f.length != lexicon.Measure{} }).length; length == (lexicon.Measure{}) {
+			length = r.batchLength
+		}
 	}
 	if length.Step > 0 {
 		step = length.Step
