@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"tussock/internal/lexicon"
+	"tussock/internal/narration"
 	"tussock/internal/survey"
 )
 
@@ -446,6 +447,11 @@ func (r *reader) readCountLists(sink Sink) {
 	for _, list := range r.countLists {
 		b := &block{g: list.g, top: list.scope}
 		for _, row := range list.rows {
+			if t := r.told; t != nil && slices.ContainsFunc(t.account.Belts, func(o *narration.Belt) bool {
+				return t.gridOf(o.At) == list.g.index && strings.EqualFold(o.Line, row.line)
+			}) {
+				continue // the running text tells of it
+			}
 			sc := list.scope.child(row.sizes)
 			where := at(list.g, row.at)
 			if n, mixed := row.counts[""]; mixed {
