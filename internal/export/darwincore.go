@@ -350,6 +350,10 @@ func (r Ranch) addBelt(a *archive, parent string, b numberedBelt) {
 	}
 	counts := map[string]int{}
 	for s, n := range b.Counts {
+		if s == survey.AnyCover {
+			a.measure(r, id, "clumps", strconv.Itoa(n), "clumps", "counted on the belt, whatever their kind")
+			continue
+		}
 		counts[cover(s)] += n
 	}
 	for _, c := range covers {

@@ -241,7 +241,7 @@ var beltColumns = []column{
 
 var clumpColumns = []column{
 	beltLink,
-	{name: "substrate", kind: text, en: "Kind", es: "Clase", meaning: "The kind of plant.", needed: true},
+	{name: "substrate", kind: text, en: "Kind", es: "Clase", meaning: "The kind of plant; any, where clumps of all kinds were counted together.", needed: true},
 	{name: "clumps", kind: integer, en: "Good clumps", es: "Macollos buenos", meaning: "Clumps big enough to nest in, counted on the belt. A kind that was not counted has no row.", needed: true, least: ptr(0)},
 }
 
@@ -273,7 +273,11 @@ func (r Ranch) tables() []table {
 		id := r.beltID(&b.Belt, b.number)
 		belts.rows = append(belts.rows, []any{id, b.Ranch, textOr(b.Site), b.Season, b.Transect, positive(b.LengthFt), "ft", positive(b.WidthFt), "ft"})
 		for _, s := range substratesOf(b.Counts) {
-			clumps.rows = append(clumps.rows, []any{id, string(s), b.Counts[s]})
+			kind := string(s)
+			if s == survey.AnyCover {
+				kind = "any"
+			}
+			clumps.rows = append(clumps.rows, []any{id, kind, b.Counts[s]})
 		}
 	}
 	return []table{nests, checks, belts, clumps, r.sites()}

@@ -59,7 +59,8 @@ type LineState struct {
 	Belts    int            // belts counted
 	In       map[string]int // by item: what is out there and must come in
 	Out      map[string]int // by item: what was carried out
-	ClosedBy string         // who said so last
+	ClosedBy string         // who said so last; a member's word stands above one that came by a link
+	ByLink   string         // the field link by which that came, "" for a member's
 }
 
 // Closed tells whether everything that went out has come in.
@@ -150,7 +151,10 @@ func (f *folder) line(l season.Line) {
 		case Belt:
 			belts = append(belts, look)
 		case Close:
-			state.ClosedBy = look.Who
+			if look.Link != "" && state.ClosedBy != "" && state.ByLink == "" {
+				continue
+			}
+			state.ClosedBy, state.ByLink = look.Who, look.Link
 			for _, item := range Items {
 				state.Out[item] = whole(look.Answers[item+"_out"])
 			}

@@ -50,7 +50,9 @@ func (c *computation) density(g group[survey.Belt]) []Density {
 	kinds := map[survey.Substrate]bool{}
 	for _, b := range g.rows {
 		for s := range b.Counts {
-			kinds[s] = true
+			if s != survey.AnyCover {
+				kinds[s] = true
+			}
 		}
 	}
 	sorted := make([]survey.Substrate, 0, len(kinds))

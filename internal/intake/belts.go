@@ -30,9 +30,10 @@ func (s *season) Belt(row *reading.BeltRow) {
 		s.Refuse(c, "", s.Say("The transect (line) is blank. Please write its number or name."))
 		return
 	}
+	key := nestKey{ranch: s.names[nameRanch].of(ranch), site: s.names[nameSite].of(row.Site), transect: s.names[nameTransect].of(row.Line)}
 	b := survey.Belt{
-		Ranch: s.names[nameRanch].text[s.names[nameRanch].of(ranch)], Site: s.names[nameSite].text[s.names[nameSite].of(row.Site)], Season: row.Season,
-		Transect: s.names[nameTransect].text[s.names[nameTransect].of(row.Line)], LengthFt: row.LengthFt, WidthFt: row.WidthFt, Counts: row.Counts, From: row.At,
+		Ranch: s.names[nameRanch].text[key.ranch], Site: s.names[nameSite].text[key.site], Season: row.Season,
+		Transect: s.lineText(key, row.Line), LengthFt: row.LengthFt, WidthFt: row.WidthFt, Counts: row.Counts, From: row.At,
 	}
 	if s.joinBelt(row, &b) {
 		return

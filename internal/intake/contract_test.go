@@ -44,6 +44,8 @@ func TestForms(t *testing.T) {
 		{"headings in any dress", csv("RANCH,Transect #,Nest No.,Sub-strate,SET ON,Check 1 On,CHECK-1\nR,A,1,yucca,2025-05-01,2025-05-15,Intact\n"), intake.Options{}, []string{"A-1 yucca: intact@14"}},
 		{"the ranch comes with the upload", csv("transect,nest,substrate,set_on,check1_on,check1\nA,1,yucca,2025-05-01,2025-05-15,intact\n"), intake.Options{Ranch: "R"}, []string{"A-1 yucca: intact@14"}},
 		{"leading zeros and names", sheetOf("R,007,01,yucca,2025-05-01,2025-05-15,intact,,", "R,creek bend,1,yucca,2025-05-01,2025-05-15,intact,,"), intake.Options{}, []string{"007-01 yucca: intact@14", "creek bend-1 yucca: intact@14"}},
+		{"one line and nest, however spelled", csv("ranch,transect,nest,substrate,set_on,checked_on,state\nR,1,1,yucca,2025-05-01,2025-05-15,intact\nR,Line 01,#1,yucca,2025-05-01,2025-05-29,taken\nR,１,02,yucca,2025-05-01,2025-05-15,intact\n"), intake.Options{}, []string{"1-1 yucca: intact@14 taken@28", "1-02 yucca: intact@14"}},
+		{"a number as spreadsheet programs write it is no line and nest", sheetOf("R,Line 1,1.0,yucca,2025-05-01,2025-05-15,intact,,", "R,Line 1,2.0,yucca,2025-05-01,2025-05-15,intact,,"), intake.Options{}, []string{"1-1 yucca: intact@14", "1-2 yucca: intact@14"}},
 		{"lost and found again", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,lost,2025-05-29,intact"), intake.Options{}, []string{"A-1 yucca: lost@14"}},
 		{"lost, then taken", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,lost,2025-05-29,taken"), intake.Options{}, []string{"A-1 yucca: lost@14"}},
 		{"taken twice", sheetOf("R,A,1,yucca,2025-05-01,2025-05-15,taken,2025-05-29,taken"), intake.Options{}, []string{"A-1 yucca: taken@14"}},

@@ -101,8 +101,17 @@ func sameLine(s string) string {
 	if m := lineLead.FindString(f); len(m) < len(f) {
 		f = f[len(m):]
 	}
+	if rest := strings.TrimSuffix(f, "line"); rest != "" { // the Windmill line is line Windmill
+		f = rest
+	}
+	if rest := strings.TrimPrefix(f, "del"); rest != "" && strings.HasPrefix(strings.ToLower(s), "del ") { // la línea del bordo
+		f = rest
+	}
 	return f
 }
+
+// openKinds are the kinds of our questions that authors call otherwise.
+var openKinds = map[string]string{"word": "state", "code": "state", "loss cause": "state", "length": "belt", "set date": "other", "date order": "date-order", "same day": "same-day", "cover": "substrate"}
 
 func sameNest(s string) string { return strings.TrimLeft(lexicon.Fold(s), "0") }
 
@@ -416,8 +425,8 @@ func TestCorpus(t *testing.T) {
 		return
 	}
 	for part, bar := range map[string]bar{
-		"tuned":  {right: 12710, wrong: 26, beltsRight: 825, beltsWrong: 33, rightAnswered: 13634},
-		"unseen": {right: 2962, wrong: 108, beltsRight: 198, beltsWrong: 13, rightAnswered: 3371},
+		"tuned":  {right: 14163, wrong: 12, beltsRight: 987, beltsWrong: 3, rightAnswered: 15011},
+		"unseen": {right: 3051, wrong: 93, beltsRight: 209, beltsWrong: 13, rightAnswered: 3460},
 	} {
 		t.Run(part, func(t *testing.T) {
 			roots, err := filepath.Glob("../../testdata/sheets/" + part + "/*")
@@ -476,7 +485,7 @@ func scorePart(t *testing.T, roots []string) (first, after score) {
 		a, b := grade(&tr, res), grade(&tr, read.after)
 		kinds := map[string]bool{}
 		for _, o := range tr.Open {
-			kinds[o.Kind] = true
+			kinds[o.Kind], kinds[openKinds[o.Kind]] = true, true
 		}
 		needless := 0
 		for _, q := range asked {

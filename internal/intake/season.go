@@ -21,7 +21,8 @@ type season struct {
 	opt Options
 	out Result
 
-	names   [4]names // ranches, sites, transects, nests
+	names   [4]names           // ranches, sites, transects, nests
+	spelled map[nestKey]string // each line
 	loose   map[string]string
 	only    map[string]string
 	lines   map[nestKey]*lineNests
@@ -48,10 +49,10 @@ type season struct {
 
 func newSeason(log *inquiry.Log, opt Options) *season {
 	s := &season{
-		Log: log, lex: lexicon.New(), opt: opt, places: newPlaces(), loose: map[string]string{}, lines: map[nestKey]*lineNests{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{}, guesses: map[string]guess{},
+		Log: log, lex: lexicon.New(), opt: opt, places: newPlaces(), spelled: map[nestKey]string{}, loose: map[string]string{}, lines: map[nestKey]*lineNests{}, people: map[string]int32{}, belts: map[string]int{}, siteAt: map[string]int{}, files: map[string]*zeros{}, texts: map[string]string{}, guesses: map[string]guess{},
 	}
-	for i := range s.names {
-		s.names[i] = names{ids: map[string]uint32{}, folded: map[string]uint32{}}
+	for i, form := range []func(string) string{strings.ToLower, survey.SamePasture, survey.SameLine, survey.SameNest} { // in the order of nameRanch
+		s.names[i] = names{form: form, known: map[string]spelling{}, folded: map[string]uint32{}}
 	}
 	if opt.OnlyRanches != nil {
 		s.only = map[string]string{}
@@ -69,25 +70,34 @@ func newSeason(log *inquiry.Log, opt Options) *season {
 	return s
 }
 
-// names gives each spelling of a name a number, the same for spellings that differ by case or space only.
+// names gives each spelling of a name a number, the same for spellings of one form.
 type names struct {
-	ids    map[string]uint32
+	form   func(string) string
+	known  map[string]spelling
 	folded map[string]uint32
-	text   []string
-	last   string // asked for last
-	lastID uint32
+	text   []string // as it was spelled first
+	raw    string   // asked for last
+	last   spelling
 }
 
-func (n *names) of(raw string) uint32 {
-	if raw != n.last || len(n.ids) == 0 {
-		n.last, n.lastID = raw, n.find(raw)
+// A spelling is a name as it is written, and its number.
+type spelling struct {
+	id   uint32
+	text string
+}
+
+func (n *names) of(raw string) uint32 { return n.spelled(raw).id }
+
+func (n *names) spelled(raw string) spelling {
+	if raw != n.raw || len(n.known) == 0 {
+		n.raw, n.last = raw, n.find(raw)
 	}
-	return n.lastID
+	return n.last
 }
 
-func (n *names) find(raw string) uint32 {
-	if id, ok := n.ids[raw]; ok {
-		return id
+func (n *names) find(raw string) spelling {
+	if known, ok := n.known[raw]; ok {
+		return known
 	}
 	text := raw
 	if whole, ok := strings.CutSuffix(raw, ".0"); ok {
@@ -95,15 +105,30 @@ func (n *names) find(raw string) uint32 {
 			text = whole
 		}
 	}
-	f := strings.ToLower(text)
+	f := n.form(text)
 	id, ok := n.folded[f]
+	text = strings.Clone(text)
 	if !ok {
 		id = uint32(len(n.text))
-		n.text = append(n.text, strings.Clone(text))
+		n.text = append(n.text, text)
 		n.folded[strings.Clone(f)] = id
 	}
-	n.ids[strings.Clone(raw)] = id
-	return id
+	n.known[strings.Clone(raw)] = spelling{id, text}
+	return spelling{id, text}
+}
+
+// lineText is a line's name as it was spelled first in its pasture, raw where it is new.
+func (s *season) lineText(key nestKey, raw string) string {
+	key = nestKey{ranch: key.ranch, site: key.site, transect: key.transect}
+	text, ok := s.spelled[key]
+	if !ok {
+		text = s.names[nameTransect].text[key.transect]
+		if as := s.names[nameTransect].spelled(raw); as.id == key.transect {
+			text = as.text
+		}
+		s.spelled[key] = text
+	}
+	return text
 }
 
 const (
@@ -445,10 +470,14 @@ func (s *season) takeLooks(row *reading.Row) {
 // add makes a nest without visits.
 func (s *season) add(row *reading.Row, key nestKey) int32 {
 	i := int32(len(s.out.Data.Nests))
+	number := s.names[nameNest].text[key.nest]
+	if as := s.names[nameNest].spelled(row.Nest); as.id == key.nest { // and no second nest of the number
+		number = as.text
+	}
 	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, 1)[:i+1]
 	n := &s.out.Data.Nests[i] // filled where it stands, as it is large
 	n.Ranch, n.Site, n.Season = s.names[nameRanch].text[key.ranch], s.names[nameSite].text[key.site], int(key.season)
-	n.Transect, n.Number = s.names[nameTransect].text[key.transect], s.names[nameNest].text[key.nest]
+	n.Transect, n.Number = s.lineText(key, row.Line), number
 	n.EggsLeft, n.From = -1, row.At
 	s.work = append(s.work, work{key: key, first: -1, last: -1})
 	if s.opt.Places {

@@ -59,8 +59,26 @@ func (s *season) settle() {
 	s.out.Data.Nests = nests[:kept]
 	s.work = s.work[:kept]
 	s.settleBelts()
+	s.neverLookedAt()
 	s.lookAtWhole()
 	s.readBack()
+}
+
+// neverLookedAt asks about a batch of nests of which none has a look: mostly a column that was not understood.
+func (s *season) neverLookedAt() {
+	nests := s.out.Data.Nests
+	if len(nests) < 3 || len(s.out.Waiting) > 0 || slices.ContainsFunc(nests, func(n survey.Nest) bool { return len(n.Visits) > 0 }) {
+		return
+	}
+	for i := range nests {
+		s.Ask(nests[i].From, inquiry.Prompt{
+			Kind: "other", Place: "no-looks\x00" + nests[i].From.File, Weight: inquiry.PleaseLook, Default: "not-yet", Rank: 2,
+			Text: func(g *group) string {
+				return s.Say("We found no look at any of these %d nests (%s). Has nobody been there yet?", g.N, g.Where())
+			},
+			Choices: []inquiry.Choice{{ID: "not-yet", Label: s.Say("Nobody has looked yet")}, {ID: "wait", Label: s.Say("There were looks; I will write them plainer and send it again")}},
+		})
+	}
 }
 
 // askUnfound asks about nests whose checks have days and of which no table says what was found.
@@ -157,6 +175,9 @@ func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 		if n.SetOn != 0 && l.on < n.SetOn && !w.waits && !s.beforeSet(i, l) {
 			continue
 		}
+		if k > 0 && l.on != 0 && looks[k-1].on == l.on && l.state == looks[k-1].state && l.state == survey.Intact {
+			s.oneDayTwice(looks[k-1].look, l.look)
+		}
 		s.countEggs(i, l)
 		blank = -1
 		*out = s.append(i, (*out)[:len(*out):cap(*out)], start, l)
@@ -172,6 +193,22 @@ func (s *season) visits(i int32, looks []seen, out *[]survey.Visit) bool {
 		*out = s.blankAfterGood(&looks[blank], *out)
 	}
 	return true
+}
+
+// oneDayTwice asks about two looks of one row that carry the same day: mostly a day copied down.
+func (s *season) oneDayTwice(first, second *look) {
+	a, b := s.cellOf(first), s.cellOf(second)
+	if a.File != b.File || a.Sheet != b.Sheet || a.Row != b.Row || first == second {
+		return
+	}
+	s.Ask(b, inquiry.Prompt{
+		Kind: "same-day", Place: "same\x00" + b.File + "\x00" + b.Sheet, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
+		Text: func(g *group) string {
+			return g.Count("%d nest has the same day for two looks (%s). Did a day slip? Until you say, they count as one look.",
+				"%d nests have the same day for two looks (%s). Did a day slip? Until you say, they count as one look.", g.N, g.N, g.Where())
+		},
+		Choices: []inquiry.Choice{{ID: "one", Label: s.Say("They were one look")}, {ID: "mend", Label: s.Say("I will correct it and send it again")}},
+	})
 }
 
 // append adds one visit to those of a nest, which begin at start. A finished nest has no more visits.

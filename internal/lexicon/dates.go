@@ -392,6 +392,9 @@ var datePatterns = []*regexp.Regexp{
 	regexp.MustCompile(`\b\d{1,2}/\d{1,2}\b`),
 }
 
+// fractionOf is a part of a measure that looks like a day of a month.
+var fractionOf = regexp.MustCompile(`(?i)^1/\d{1,3}\s*-?\s*(?:acres?|ac|ha|hect[aá]reas?|miles?|mi|millas?|chains?)\b`)
+
 // FindDates finds the dates in a longer text, in order. A fraction such as 1/2 or 2/3 is no date here, unless it is all
 // the text holds.
 func FindDates(s string) []FoundDate {
@@ -410,6 +413,9 @@ func FindDates(s string) []FoundDate {
 		}
 		for _, m := range p.FindAllStringIndex(s, -1) {
 			if taken(m[0], m[1]) || m[0] > 0 && strings.IndexByte("/.-", s[m[0]-1]) >= 0 && k != 2 && k != 3 || m[1] < len(s) && s[m[1]] == '/' {
+				continue
+			}
+			if k == 4 && fractionOf.MatchString(s[m[0]:]) { // 1/10 mile
 				continue
 			}
 			if k == 2 && (tuesday(s[m[0]:m[1]], s[m[1]:]) || dayBefore.MatchString(s[:m[0]]) && countBehind.MatchString(s[m[1]:])) {

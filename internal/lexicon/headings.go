@@ -100,7 +100,7 @@ var headingWords = map[Role][]string{
 	Spot:       {"spot", "location", "lugar", "gps", "landmark", "sena", "ubicacion", "flagnotes", "wherefrom", "marker", "flagcolor", "bandera", "flagnote", "tofind", "howtofind"},
 	Trace:      {"trace", "tracks", "trackscathair", "tracksscathair", "huellas", "huellasexcrementopelo", "rastro", "remains", "sign", "signs", "evidence", "restos", "senas", "whatwasleft", "leftbehind", "clues", "leavings", "signseen"},
 	Guess:      {"guess", "yourguess", "sucorazonada", "corazonada", "predator", "depredador", "culprit", "suspect", "predatorguess", "suspectedpredator", "eatenby", "takenby", "whodowethink", "whodoneit", "whodunit", "animal", "whotookit", "bestguess", "ourguess", "myguess", "creo", "quienfue", "critter", "varmint", "suspects", "pred", "likelypredator", "quienselocomio", "possiblepredator", "whatdidit", "whodidit", "whatgotit", "whogotit", "whatateit", "whoateit", "whattookit", "takenbywhat", "quefue", "quelocomio", "animalseen"},
-	LostHow:    {"losthow", "comoseperdio", "cause", "causa", "causeofloss", "causadeperdida", "howlost", "why", "reason", "porque"},
+	LostHow:    {"killedby", "lostto", "lostby", "destroyedby", "damagedby", "gotby", "whatkilledit", "mortality", "mortalitycause", "failcause", "failurecause", "causeoffailure", "reasonfailed", "reasonlost", "losscause", "lossreason", "losthow", "comoseperdio", "cause", "causa", "causeofloss", "causadeperdida", "howlost", "why", "reason", "porque"},
 	Camera:     {"camera", "camara", "cam", "camerapredator", "trailcamera", "trailcam", "predatoroncamera", "camaratrampa", "camerahere", "camaraaqui"},
 	CameraOn:   {"cameraon", "lossoncamera", "lostoncamera", "takenoncamera", "goneoncamera", "perdidaencamara", "perdidoencamara", "comidoencamara"},
 	Notes:      {"notes", "note", "nota", "notas", "comments", "comment", "comentarios", "comentario", "observaciones", "observacion", "observations", "observation", "remarks", "remark", "cm", "cmt", "memo", "other", "misc", "miscellaneous", "anotaciones", "apuntes", "whatisaid", "obsnotes", "details", "description", "rmk", "rmks", "remks", "comm", "coment", "coments", "fieldnotes", "anything else", "anythingelse"},
@@ -218,6 +218,16 @@ var humps = regexp.MustCompile(`(\p{Ll})(\p{Lu})`)
 
 // composed reads a heading of several words, or one that carries a number, a day or a unit.
 func (l *Lexicon) composed(h *Heading, key string) {
+	if m := sizesBehind.FindStringIndex(h.Text); m != nil { // Clumps (300 ft x 12 ft)
+		if r := l.headings[Fold(h.Text[:m[0]])]; r == Clumps || r == Belt {
+			h.Role, h.Sure = r, 0.9
+			return
+		}
+	}
+	if l.namesCovers(h.Text) { // Grass/Yucca
+		h.Role, h.Sure = Substrate, 0.8
+		return
+	}
 	tokens := Tokens(h.Text)
 	if l.countHeading(h, tokens) {
 		return
@@ -242,6 +252,10 @@ func (l *Lexicon) composed(h *Heading, key string) {
 		h.Role, h.Sure = Check, 0.9
 		return
 	}
+	if perArea.MatchString(h.Text) { // worked out from the others
+		h.Role, h.Sure = Passed, 0.9
+		return
+	}
 	if l.measureHeading(h, tokens) {
 		return
 	}
@@ -253,6 +267,27 @@ func (l *Lexicon) composed(h *Heading, key string) {
 	}
 	l.loose(h, key, tokens)
 }
+
+var perArea = regexp.MustCompile(`(?i)(?:\bper\s+|\bpor\s+|/\s*|\ban\s+)(?:ac|acre|ha|hectare|hect[aá]rea)\b`)
+
+var eitherCover = regexp.MustCompile(`(?i)\s*(?:/|,|\bor\b|\bo\b)\s*`)
+
+// namesCovers tells whether a heading is nothing but two covers or more: what stands below is one of them.
+func (l *Lexicon) namesCovers(text string) bool {
+	parts := eitherCover.Split(text, -1)
+	seen := map[survey.Substrate]bool{}
+	for _, p := range parts {
+		c, ok := l.Cover(strings.Trim(p, " ?"))
+		if !ok || c.How == Misspelt || seen[c.Substrate] {
+			return false
+		}
+		seen[c.Substrate] = true
+	}
+	return len(parts) >= 2
+}
+
+// sizesBehind are the sizes of a belt behind the word for what was counted on it.
+var sizesBehind = regexp.MustCompile(`(?i)[\s,(]+(?:in |on |en )?(?:a |an |un |una )?\d[\d.,]*\s*(?:(?:ft|feet|foot|m|meters|metros|pies|yds?|yards|steps|paces|pasos|by|por)\b|'|[x×]\s*\d).*$`)
 
 // cameraHeading understands the day of a camera: camera date, date taken (camera), día en la cámara. That on which it was put up or taken in is not kept.
 func (h *Heading) cameraHeading(tokens []string) bool {
@@ -385,7 +420,7 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 			total++
 			continue
 		}
-		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/") || question && oneOf(t, "after", "all", "still", "are", "is", "you", "your", "they", "them", "which", "many", "an", "and", "or", "to", "with", "from", "una", "un", "los", "las", "esta", "estan", "estaban", "cuantos", "despues") {
+		if oneOf(t, "st", "nd", "rd", "th", "a", "ra", "da", "ta", "er", "o") && i > 0 && Digit(tokens[i-1][0]) || oneOf(t, "#", "(", ")", "-", ":", "?", ".", ",", "/", "the", "of", "at", "was", "de", "la", "el", "we", "i", "it", "del", "no", "num", "\n", "were", "for", "in", "y", "n", "yes", "si", "/", "los", "las", "later") || t == "a" && i > 0 || question && oneOf(t, "after", "all", "still", "are", "is", "you", "your", "they", "them", "which", "many", "an", "and", "or", "to", "with", "from", "una", "un", "los", "las", "esta", "estan", "estaban", "cuantos", "despues") {
 			continue
 		}
 		if question && ordinals[t] != 0 && i+1 < len(tokens) && eggWord[tokens[i+1]] { // of the three eggs
@@ -402,6 +437,9 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		switch {
 		case oneOf(t, "week", "wk", "weeks", "semana", "semanas", "sem", "w"):
 			week = 7
+			known++
+		case oneOf(t, "days", "dias", "d") && i > 0 && len(tokens) <= 7 && number >= 7: // 14 days
+			week = 1
 			known++
 		case checkWord[t]:
 			check++
@@ -454,6 +492,9 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		h.Set = true
 		h.Role, h.Sure = SetOn, 0.9
 		return
+	}
+	if week == 0 && day == 0 && number >= 12 && number <= 31 && setting == 0 && (state > 0 || check > 0 || eggs > 0) && h.Date.Form == NoDate { // survived_14
+		week = 1
 	}
 	if week > 0 && number > 0 && number*week < 400 {
 		h.After = number * week

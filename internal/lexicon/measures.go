@@ -124,12 +124,20 @@ func unitAt(s string) (unit, rest string) {
 
 var stepPattern = regexp.MustCompile(`(?i)(?:^|[^\d.])(\d+(?:[.,]\d+)?(?:\s*(?:1/2|½|«|1/4|¼|3/4|¾))?|½)\s*-?\s*(ft|feet|foot|'|in\b|inches|inch|"|cm|m\b|meters?|metros?|pies?|pulgadas)`)
 
+// countsIn follows "in" where it is no inch: "27 in 300 steps".
+var countsIn = regexp.MustCompile(`^\s+(?:a\s+|the\s+|each\s+)?(?:\d|one|strip|belt)`)
+
+// IsInch tells whether "in" at the head of a text is the unit, and no word before a number.
+func IsInch(rest string) bool { return !countsIn.MatchString(rest) }
+
 // StepIn finds the length of a step, in feet, in a text that speaks of steps: "2.5 ft", "28 in", "0,75 m"; 0 for none.
 func StepIn(s string) float64 {
 	step := 0.0
-	for _, m := range stepPattern.FindAllStringSubmatch(strings.ReplaceAll(s, "«", "½"), -1) {
+	s = strings.ReplaceAll(s, "«", "½")
+	for _, at := range stepPattern.FindAllStringSubmatchIndex(s, -1) {
+		m := []string{"", s[at[2]:at[3]], s[at[4]:at[5]]}
 		v, _, ok := Number(m[1], true)
-		if !ok {
+		if !ok || strings.EqualFold(m[2], "in") && countsIn.MatchString(s[at[5]:]) {
 			continue
 		}
 		if per, known := feetPer[strings.ToLower(m[2])]; known {

@@ -102,7 +102,7 @@ func (l *Lexicon) Sight(raw string) Sight {
 	case "i":
 		out.Mark, out.Weak = Intact, true
 		return out
-	case "na", "n/a":
+	case "na", "n/a", "n/c":
 		out.Mark = Skipped
 		return out
 	case "y", "si", "s", "true", "verdadero":

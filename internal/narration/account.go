@@ -232,8 +232,15 @@ func mentioned(facts []fact) []string {
 
 func (l *Line) setDay(facts []fact) {
 	strict := slices.ContainsFunc(facts, func(f fact) bool { return f.is == setFact && f.strict })
+	defer func() { // a day that is told of all holds where none is told of the line
+		for _, f := range facts {
+			if f.is == setFact && f.line == "*" && l.SetOn == 0 {
+				l.SetOn, l.SetAt = f.day, f.at
+			}
+		}
+	}()
 	for _, f := range facts {
-		if f.is != setFact || strict && !f.strict {
+		if f.is != setFact || strict && !f.strict || f.line == "*" {
 			continue
 		}
 		if len(f.nests) > 0 {

@@ -63,10 +63,10 @@ func (r *teller) beltSaid(x *say) bool {
 		if !tells && !x.counts || len(x.states) > 0 || nests {
 			return false
 		}
-		for _, it := range x.items { // "Belt: 300 steps, 6 ft wide. 24 grass, 3 yucca"
-			if it.is == aMeasure && r.isLength(&it) {
-				r.now.belt.length, r.now.belt.open = it.measure, true
-				break
+		first := true
+		for _, it := range x.items { // "Belt: 300 steps (726 ft), 6 ft wide. 24 grass, 3 yucca"
+			if it.is == aMeasure && r.isLength(&it) && (first || it.measure.Feet > 0 && r.now.belt.length.Feet == 0) {
+				r.now.belt.length, r.now.belt.open, first = it.measure, true, false
 			}
 		}
 		return true
@@ -147,10 +147,54 @@ func (r *teller) clumpPairs(x *say) []clumpPair {
 			ends = true
 		}
 	}
-	if len(behind) > len(front) || len(behind) == len(front) && ends {
+	switch {
+	case len(behind)+len(front) == 0 && !slices.ContainsFunc(x.items, func(it item) bool { return it.is == aCover }):
+		return r.clumpTotals(x, count)
+	case len(behind) > len(front) || len(behind) == len(front) && ends:
 		return behind
 	}
 	return front
+}
+
+// clumpTotals finds counts of clumps of whatever cover: "13 clumps large enough to nest in", "belt 300 x 12 ft = 10 clumps",
+// "clumps along it: 6".
+func (r *teller) clumpTotals(x *say, count func(i int) (int, bool)) (pairs []clumpPair) {
+	named := -1 // the clumps named last
+	for i, it := range x.items {
+		if it.is == aCount && clumpNouns[r.tokens[r.tokenAt(it.from)].word] {
+			if n, ok := count(i - 1); ok && onlyWords(r.text[x.items[i-1].to:it.from], clumpSizes) {
+				pairs = append(pairs, clumpPair{survey.AnyCover, n, x.items[i-1].from, i - 1})
+			}
+			named = i
+			continue
+		}
+		n, ok := count(i)
+		next := i+1 < len(x.items) && x.items[i+1].is == aCount
+		if !ok || named < 0 || next {
+			continue
+		}
+		tail := strings.TrimSpace(r.text[max(x.from, it.from-2):it.from])
+		behindLine := x.items[i-1].is == aLine && strings.Trim(r.text[x.items[i-1].to:it.from], " :=-–") == "" // "clumps: North line 38, South line 51"
+		if behindLine || len(pairs) == 0 && (strings.HasSuffix(tail, ":") || strings.HasSuffix(tail, "=") || named == i-1 && strings.TrimSpace(r.text[x.items[named].to:it.from]) == "") {
+			pairs = append(pairs, clumpPair{survey.AnyCover, n, it.from, i})
+		}
+	}
+	return pairs
+}
+
+var (
+	clumpNouns = wordSet(`clumps clump macollos macollo matas bunches plants plantas`)
+	clumpSizes = wordSet(`good big large usable fine whole nest nesting real of in all grass`)
+)
+
+// onlyWords tells whether a text holds nothing but words of a set.
+func onlyWords(text string, set map[string]bool) bool {
+	for _, w := range strings.Fields(plainWord(text)) {
+		if !set[w] {
+			return false
+		}
+	}
+	return true
 }
 
 // ofClumps are the words that may stand between a count and its cover.

@@ -507,6 +507,11 @@ func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause,
 	if len(lines) == 0 && slices.ContainsFunc(refs, func(c clause) bool { return c.ref.is == oddNests || c.ref.is == evenNests }) {
 		lines = []string{"*"} // a rule before any line is named holds for all
 	}
+	if len(lines) == 0 && x.set && x.days == 1 && x.lines == 0 && day != 0 && len(r.passages) > 0 { // and so does the day on which all were set
+		r.facts = append(r.facts, fact{is: setFact, line: "*", day: day, at: r.span(p.from, p.to)})
+		r.now.day, r.now.setting, r.now.topic = day, true, setTopic
+		return true
+	}
 	if len(lines) == 0 {
 		return false
 	}

@@ -281,7 +281,7 @@ func TestLinksNameUs(t *testing.T) {
 			return m.asks(r)
 		}
 		word := func(m *member) string { return wordOn(asks(m, http.MethodGet, "/account", nil)) }
-		invited := asks(rosa, http.MethodPost, "/cooperative/invitations", url.Values{"csrf": {word(rosa)}, "role": {"biologist"}})
+		invited := asks(rosa, http.MethodPost, "/cooperative/invitations", url.Values{"csrf": {word(rosa)}, "role": {"biologist"}, "email": {"ruth@example.org"}})
 		feed := asks(ada, http.MethodPost, "/plan/calendar", url.Values{"csrf": {word(ada)}, "named": {"yes"}})
 		tokens := asks(ada, http.MethodGet, "/tokens", nil)
 		for name, got := range map[string]struct{ body, link string }{

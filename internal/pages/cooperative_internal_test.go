@@ -63,7 +63,7 @@ func cooperativePages(say words.Speaker) map[string]any {
 		"cooperative_uploads": cooperativeUploadsPage{base: at(say.Say("%d of %d ranches have sent their sheets for %d", 2, 3, 2026), "/uploads"), Season: 2026, Seasons: []int{2026, 2025}, Waiting: sheets[:2], AllIn: sheets[2:]},
 		"cooperative_members": cooperativeMembersPage{base: at(say.Count("%d member", "%d members", len(members)), "/members"), Ranches: st.ranches, Roles: roleChoices,
 			Link: "https://tussock.example/join/3f9a", For: "Luis Ortega", Code: "1234", Form: inviteForm{Role: access.Hand, Ranches: []access.ID{"r1"}}, Members: members, Invitations: invitations,
-			Problem: say.Say(inviteForm{Role: access.Hand}.problem())},
+			Problem: say.Say(inviteForm{Role: access.Hand}.problem(true))},
 		"cooperative_areas": cooperativeAreasPage{base: at(say.Count("%d area", "%d areas", 2), "/areas"), Groups: []string{"norte"}, Areas: form.Areas},
 		"cooperative_marks": cooperativeMarksPage{base: at(say.Say("What figures are held against"), "/marks"), Cover: "300", Hope: "50", First: "14", Last: "28", From: "una dependencia", Kept: true},
 		"cooperative_key": cooperativeKeyPage{base: at(say.Say("The key to remains"), "/key"), Key: keyViewOf(say, predator.Table{}), Versions: sampleKeys(say), Own: true, Kept: true, Text: "sign,answer,animal,times",

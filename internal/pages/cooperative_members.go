@@ -87,7 +87,7 @@ func (s *server) invite(c *fiber.Ctx, a access.Actor) error {
 		form.Ranches = append(form.Ranches, access.ID(id))
 	}
 	page := cooperativeMembersPage{Form: form}
-	if page.Problem = s.speaker(c).Say(form.problem()); page.Problem != "" {
+	if page.Problem = s.speaker(c).Say(form.problem(s.Account.HasMail())); page.Problem != "" {
 		return s.showMembers(c, a, fiber.StatusUnprocessableEntity, page)
 	}
 
@@ -111,12 +111,14 @@ func (s *server) invite(c *fiber.Ctx, a access.Actor) error {
 }
 
 // problem says what is missing from the form, or "".
-func (f inviteForm) problem() string {
+func (f inviteForm) problem(letters bool) string {
 	switch {
 	case !slices.Contains(access.Roles, f.Role):
 		return words.Mark("Choose what part they will have, then make the invitation again.")
 	case (f.Role == access.Landowner || f.Role == access.Hand) && len(f.Ranches) == 0:
 		return words.Mark("Tick the ranch or ranches they will see, then make the invitation again.")
+	case f.Email == "" && !letters:
+		return words.Mark("Write the address that they will sign in with: no letters go out from here, so a link is written to one address.")
 	}
 	return ""
 }

@@ -50,7 +50,7 @@ func TestCooperative(t *testing.T) {
 	t.Run("InviteByLink", func(t *testing.T) {
 		rosa.want(rosa.posts("/cooperative/invitations", "role", "landowner"), http.StatusUnprocessableEntity, "Tick the ranch")
 		rosa.want(rosa.posts("/cooperative/invitations", "role", "king"), http.StatusUnprocessableEntity, "Choose what part")
-		page := rosa.posts("/cooperative/invitations", "role", "landowner", "name", "Ada Marsh", "ranch", string(ranch))
+		page := rosa.posts("/cooperative/invitations", "role", "landowner", "name", "Ada Marsh", "email", "ada@example.org", "ranch", string(ranch))
 		rosa.want(page, http.StatusOK, "Here is the link for Ada Marsh", "shown this once")
 		link := regexp.MustCompile(`https?://[^"]+/join/([^"]+)"`).FindStringSubmatch(page.body)
 		if link == nil {
@@ -97,7 +97,7 @@ func TestCooperative(t *testing.T) {
 	})
 
 	t.Run("Revoke", func(t *testing.T) {
-		page := rosa.posts("/cooperative/invitations", "role", "biologist", "name", "Ruth Bell")
+		page := rosa.posts("/cooperative/invitations", "role", "biologist", "name", "Ruth Bell", "email", "ruth@example.org")
 		id := regexp.MustCompile(`/cooperative/invitations/([^/"]+)/revoke`).FindStringSubmatch(page.body)
 		if id == nil {
 			t.Fatal("no way to take the invitation back")

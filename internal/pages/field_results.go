@@ -26,6 +26,7 @@ type fieldResultsPage struct {
 	Season  int
 	Seasons []int
 	Looks   int
+	ByLink  int // looks that came by field links
 	Lines   []fieldLineState
 	Cards   []fieldCards
 	Settled []fieldCards // where somebody chose
@@ -39,6 +40,7 @@ type fieldResultsPage struct {
 
 type fieldLineState struct {
 	fieldwork.LineState
+	By      string // the field link that said what was carried out, "" where a member did
 	Missing []fieldMissing
 	Shut    bool
 }
@@ -143,12 +145,18 @@ func (s *server) fieldResults(c *fiber.Ctx, a access.Actor) error {
 		Nests: len(f.folded.Nests) - 1, Belts: len(f.folded.Belts) - 1, Second: len(f.folded.Seconds), Counted: f.counted()}
 	page.Title = page.Say.Say("From the field: %s, %d", f.ranch.Name, f.year)
 	for _, l := range f.looks {
+		if l.Link != "" {
+			page.ByLink++
+		}
 		if page.Counted == nil || l.Received.After(page.Counted.SentAt) {
 			page.Fresh++
 		}
 	}
 	for _, l := range f.folded.Lines {
 		state := fieldLineState{LineState: l, Shut: l.Closed()}
+		if l.ByLink != "" {
+			state.By = sentByLink(page.Say, l.ByLink)
+		}
 		for _, item := range fieldwork.Items {
 			if l.ClosedBy != "" && l.Out[item] < l.In[item] {
 				state.Missing = append(state.Missing, fieldMissing{page.Say.Say(itemNames()[item]), l.In[item], l.Out[item]})
@@ -183,10 +191,8 @@ func (p *fieldResultsPage) cards(k fieldwork.Conflict) fieldCards {
 	for _, l := range k.Looks {
 		card := fieldCard{ID: l.ID, From: p.Say.Say("Sent by %s", l.Sender), Who: l.Who, Clock: l.At.Format("15:04"), Day: l.Answers["looked_on"]}
 		switch {
-		case l.Link == "-":
-			card.From = p.Say.Say("Sent by a field link")
 		case l.Link != "":
-			card.From = p.Say.Say("Sent by the field link “%s”", l.Link)
+			card.From = sentByLink(p.Say, l.Link)
 		case l.Sender == "":
 			card.From = p.Say.Say("Sent by somebody who is not on this ranch any more")
 		}
@@ -208,6 +214,14 @@ func (p *fieldResultsPage) cards(k fieldwork.Conflict) fieldCards {
 		cards.Cards = append(cards.Cards, card)
 	}
 	return cards
+}
+
+// sentByLink names the field link by which something came, "-" where the reader may not know it.
+func sentByLink(say words.Speaker, link string) string {
+	if link == "-" {
+		return say.Say("Sent by a field link")
+	}
+	return say.Say("Sent by the field link “%s”", link)
 }
 
 // photoIDs returns the ids of a look's photos.

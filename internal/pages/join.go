@@ -34,6 +34,16 @@ var closed = map[string]string{
 	"expired": words.Mark("This invitation has run out. Ask the coordinator for a new link."),
 	"waiting": words.Mark("Are you a member already? Then sign in: the ranch is offered to you on “Who can see this”. If you are not, a coordinator has yet to say yes to your joining: ask the coordinator, then open this link again."),
 	"revoked": words.Mark("This invitation was taken back. Ask the coordinator if that was a mistake."),
+	noAddress: words.Mark("This link names no address, and no letters go out from here. Ask the coordinator for a link that is written to your address."),
+}
+
+// noAddress is an invitation that no address can be typed for: where no letters go out, whether one is taken would be told by the link's answer.
+const noAddress = "no address"
+
+// addressless tells whether an invitation leaves it to whoever has its link to say with which address. The first coordinator's link, which the server prints,
+// is asked by nobody: no member's address can be tried out by it, and whoever sets a server up comes in even while its letters go nowhere.
+func addressless(inv postgres.Invitation) bool {
+	return inv.Email == "" && (inv.InvitedBy != "" || inv.Role != access.Coordinator)
 }
 
 // parts says in words what each role is, and what it lets its holder see.
@@ -52,7 +62,9 @@ func (s *server) joinForm(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := s.joinPage(c, a, inv)
 	if page.Closed != "" {
-		s.deny(c, postgres.Denied{Kind: deniedInvitation, Link: c.Params("token")})
+		if inv.State != "open" {
+			s.deny(c, postgres.Denied{Kind: deniedInvitation, Link: c.Params("token")})
+		}
 		return s.render(c, fiber.StatusGone, "join", page)
 	}
 	return s.render(c, fiber.StatusOK, "join", page)
@@ -60,6 +72,9 @@ func (s *server) joinForm(c *fiber.Ctx, a access.Actor) error {
 
 func (s *server) joinPage(c *fiber.Ctx, a access.Actor, inv postgres.Invitation) joinPage {
 	say := s.speaker(c)
+	if inv.State == "open" && addressless(inv) && !s.Account.HasMail() {
+		inv.State = noAddress
+	}
 	return joinPage{
 		base:       s.base(c, a, say.Say("Join %s", inv.Cooperative)),
 		Invitation: inv, Asks: joinAsks(say, inv), Sees: say.Say(parts[inv.Role].sees), Token: c.Params("token"), Name: inv.Name, Email: inv.Email, Closed: say.Say(closed[inv.State]),
@@ -93,10 +108,11 @@ func (s *server) join(c *fiber.Ctx, a access.Actor) error {
 		Phone:    strings.TrimSpace(c.FormValue("phone")),
 		Password: c.FormValue("password"),
 	}
-	// The first coordinator's link, which the server prints, is asked by nobody: no member's address can be tried out by it, and whoever sets a
-	// server up comes in even while its letters go nowhere.
-	if inv.Email == "" && inv.InvitedBy != "" && s.Account.HasMail() {
+	if addressless(inv) && s.Account.HasMail() {
 		return s.askToJoin(c, a, inv, form)
+	}
+	if page := s.joinPage(c, a, inv); inv.State == "open" && page.Closed != "" {
+		return s.render(c, fiber.StatusGone, "join", page)
 	}
 	session, err := s.Account.Accept(c.UserContext(), token, form, c.Get(fiber.HeaderUserAgent))
 	if errors.Is(err, errs.Invalid) || errors.Is(err, errs.Conflict) || errors.Is(err, errs.TooMany) {

@@ -118,7 +118,7 @@ func TestHandingOver(t *testing.T) {
 	if link == nil {
 		t.Fatalf("no link for the new owner: %s", page.text())
 	}
-	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone, "A coordinator has yet to say yes to your joining")
+	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone, "a coordinator has yet to say yes to your joining")
 	if _, err := st.accounts.Accept(context.Background(), link[1], account.Acceptance{Name: "Person 3", Email: "person3@example.org", Password: password}, "a test"); err == nil {
 		t.Fatal("the new owner joins without a coordinator’s yes")
 	}

@@ -63,7 +63,7 @@ func TestWhoLookedAtWhatIsMine(t *testing.T) {
 			t.Fatalf("the link's pack gives %d", a.status)
 		}
 	}
-	owner.want(owner.opens("/who"), http.StatusOK, "Lupe Ortega Field link Sees 1 line and which of its nests still need a look, so also which were lost", hand.actor.Name+" Calendar A calendar address of theirs says the ranch")
+	owner.want(owner.opens("/who"), http.StatusOK, "Lupe Ortega Field link Sees 1 line: where its nests stand, what was put there and which still need a look, so also which were lost", hand.actor.Name+" Calendar A calendar address of theirs says the ranch")
 	if a := hand.opens("/who"); strings.Contains(a.text(), "Lupe Ortega") || strings.Contains(a.text(), "Calendar A calendar") {
 		t.Error("the hand reads who has links and calendars")
 	}

@@ -44,10 +44,13 @@ func TestRanchSaysWhatFindingsFound(t *testing.T) {
 		"You alone. Nobody else in the cooperative sees this page.",
 		findings.Limits()[0])
 
-	// The cooperative's own marks stand on every page at once, with where they come from; what cannot be is refused in words.
+	// The cooperative's own marks stand beside a season that has not opened, with where they come from; what cannot be is refused in words.
 	rosa.want(rosa.posts("/cooperative/marks", "cover", "420", "hope", "40", "first", "28", "last", "14", "from", ""), http.StatusUnprocessableEntity, "The last check comes after the first.")
 	rosa.want(rosa.posts("/cooperative/marks", "cover", "many", "hope", "40", "first", "12", "last", "26", "from", ""), http.StatusUnprocessableEntity, "The cover target is from 20 to 5,000 clumps an acre.")
 	rosa.posts("/cooperative/marks", "cover", "420", "hope", "40", "first", "12", "last", "26", "from", "a vote of the cooperative")
+	if _, err := st.db.Owner.Exec(t.Context(), "UPDATE tussock.targets SET set_at = '2026-06-01'"); err != nil { // while the season ran
+		t.Fatal(err)
+	}
 	rosa.want(rosa.opens("/cooperative/marks"), http.StatusOK, "What figures are held against")
 	ada.want(ada.opens(home), http.StatusOK, "where 420 are the target", "the cover target, 420 clumps an acre: a vote of the cooperative.")
 	if plan := ada.opens("/plan/" + string(mine) + "/2027"); !strings.Contains(plan.body, `name="first" inputmode="numeric" value="12"`) {

@@ -109,6 +109,7 @@ func (s *server) routes() []route {
 		post("/who/showcase/:id/end", access.CompareRanch, s.takeDown),
 		post("/who/offers/:id", access.CompareRanch, s.fresh(s.answerOffer)),
 		post("/who/people/:id/end", access.CompareRanch, s.fresh(s.endPerson)),
+		post("/who/calendars/:id/end", access.CompareRanch, s.endFeed),
 		post("/who/sending/:id", access.CompareRanch, s.fresh(s.letSend)),
 		post("/who/sending/:id/end", access.CompareRanch, s.stopSending),
 		post("/who/:id", access.CompareRanch, s.fresh(s.setConsent)),

@@ -748,6 +748,9 @@ func (s *server) changeUpload(c *fiber.Ctx, a access.Actor, change func(*postgre
 	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return change(tx, id) }); err != nil {
 		return err
 	}
+	if c.FormValue("from") == "list" {
+		return s.see(c, "/uploads")
+	}
 	return s.see(c, "/uploads/"+string(id))
 }
 

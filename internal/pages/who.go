@@ -73,7 +73,11 @@ type whoLink struct {
 }
 
 // whoFeed is whose a calendar is.
-type whoFeed struct{ Name, Part, Made, Used string }
+type whoFeed struct {
+	ID                     access.ID
+	Hand                   bool // an owner can end it
+	Name, Part, Made, Used string
+}
 
 // linkSends is how many days after its last day a link still takes what was written down before.
 const linkSends = 60
@@ -257,7 +261,7 @@ func whoRanchOf(say words.Speaker, d whoData, a access.Actor) whoRanch {
 		w.Links = append(w.Links, whoLink{l.Name, say.Day(l.From.Time()), say.Day(l.Through.Time()), looked(l.SeenAt, false), len(l.Lines)})
 	}
 	for _, f := range d.feeds {
-		w.Feeds = append(w.Feeds, whoFeed{f.Name, say.Say(capital(roleWords[f.Role])), say.Day(f.MadeAt.UTC()), dayOr(say, f.UsedAt, say.Say("never yet"))})
+		w.Feeds = append(w.Feeds, whoFeed{f.ID, f.Hand, f.Name, say.Say(capital(roleWords[f.Role])), say.Day(f.MadeAt.UTC()), dayOr(say, f.UsedAt, say.Say("never yet"))})
 	}
 	return w
 }
@@ -322,6 +326,18 @@ func (s *server) endPerson(c *fiber.Ctx, a access.Actor) error {
 	}
 	if asked {
 		return s.see(c, "/who?asked=1")
+	}
+	return s.see(c, "/who?ended=1#r"+string(ranch))
+}
+
+// endFeed takes the calendar address of a hand back.
+func (s *server) endFeed(c *fiber.Ctx, a access.Actor) error {
+	ranch, id := access.ID(c.FormValue("ranch")), access.ID(c.Params("id"))
+	if !a.CanRanch(access.CompareRanch, ranch) {
+		return errNothing
+	}
+	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.EndFeed(ranch, id) }); err != nil {
+		return err
 	}
 	return s.see(c, "/who?ended=1#r"+string(ranch))
 }

@@ -54,7 +54,7 @@ func TestNewOwner(t *testing.T) {
 		}
 	}
 	blind()
-	boss.want(boss.opens("/cooperative/members"), http.StatusOK, "where there is none, of two other landowners: Dry Fork")
+	boss.want(boss.opens("/cooperative/members"), http.StatusOK, "where the ranch has no owner, of two landowners who were here a month, sent results and are vouched for: Dry Fork")
 	one, two := neighbours[0], neighbours[1]
 	one.want(one.opens("/ranch/"+string(one.actor.Ranches[0])), http.StatusOK, "A ranch has no owner now, and your word is asked")
 	one.want(one.opens("/who/owners"), http.StatusOK, "Heir for Dry Fork", "A yes counts from")

@@ -7,6 +7,7 @@ import (
 	"go/token"
 	"io/fs"
 	"maps"
+	"os"
 	"path/filepath"
 	"regexp"
 	"strconv"
@@ -237,6 +238,103 @@ func inGo(t *testing.T, said func(where, one, many string)) {
 	})
 	if err != nil {
 		t.Fatal(err)
+	}
+}
+
+// TestVerbsAreFilled holds the verbs of every text that Go code fills in against what it is given: one too few, or a number in a name's place, is what a
+// reader sees.
+func TestVerbsAreFilled(t *testing.T) {
+	verb := regexp.MustCompile(`%(?:\[(\d+)\])?[-+#0]*\d*(?:\.\d+)?([sdvqfgxtc%])`)
+	seen := 0
+	err := filepath.WalkDir("..", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
+			return err
+		}
+		file, err := parser.ParseFile(token.NewFileSet(), path, nil, 0)
+		if err != nil {
+			return err
+		}
+		ast.Inspect(file, func(n ast.Node) bool {
+			call, ok := n.(*ast.CallExpr)
+			if !ok || call.Ellipsis.IsValid() {
+				return true
+			}
+			f, ok := call.Fun.(*ast.SelectorExpr)
+			texts := map[string]int{"Say": 1, "Later": 1, "Count": 2, "LaterCount": 2}
+			if !ok || texts[f.Sel.Name] == 0 {
+				return true
+			}
+			args := call.Args[min(len(call.Args), texts[f.Sel.Name]):]
+			if texts[f.Sel.Name] == 2 && len(args) > 1 {
+				args = args[1:] // n itself is not filled in where there are others
+			}
+			for _, x := range call.Args[:min(len(call.Args), texts[f.Sel.Name])] {
+				lit, ok := x.(*ast.BasicLit)
+				if !ok || lit.Kind != token.STRING {
+					continue
+				}
+				text, _ := strconv.Unquote(lit.Value)
+				takes, indexed := 0, false
+				for _, m := range verb.FindAllStringSubmatch(text, -1) {
+					switch k, _ := strconv.Atoi(m[1]); {
+					case m[2] == "%":
+					case m[1] != "":
+						takes, indexed = max(takes, k), true
+					default:
+						takes++
+					}
+				}
+				if seen++; takes > len(args) || takes < len(args) && !indexed && takes > 0 && texts[f.Sel.Name] == 1 {
+					t.Errorf("%s: %q takes %d and is given %d", path, text, takes, len(args))
+				}
+			}
+			return true
+		})
+		return nil
+	})
+	if err != nil || seen < 500 {
+		t.Fatalf("%d texts were found: %v", seen, err)
+	}
+}
+
+// TestEveryNoteOfTheLogIsSaid says every kind of note of the log, once and several times, by a member, a link and somebody who has left.
+func TestEveryNoteOfTheLogIsSaid(t *testing.T) {
+	book, err := words.Open(web.FS)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile("../postgres/log.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	block, _, _ := strings.Cut(strings.SplitN(string(text), "const (", 2)[1], ")\n\n")
+	kinds := regexp.MustCompile(`(?m)^\t\w+ += "([^"]+)"`).FindAllStringSubmatch(block, -1)
+	if len(kinds) < 20 {
+		t.Fatalf("%d kinds of note", len(kinds))
+	}
+	for _, tongue := range []words.Tongue{words.English, words.Spanish} {
+		b := sampleBase("Who looked", "/who/log", access.Landowner)
+		b.Say = book.In(tongue)
+		for _, k := range kinds {
+			var notes []postgres.Note
+			for _, n := range []postgres.Note{{Name: "Joss", Role: access.Hand, Line: "North 1"}, {Link: true, Item: "summer hand", Line: "2"}, {Item: "nests.csv"}} {
+				for times := range 2 {
+					n.Ranch, n.What, n.Times, n.Last = "1", k[1], times+1, sampleDay
+					notes = append(notes, n)
+				}
+			}
+			r := whoLogRanchOf(b, postgres.Ranch{ID: "1", Name: "Cottonwood Draw"}, notes, nil)
+			for _, day := range r.Days {
+				for i, n := range day.Notes {
+					if n.Did == "" || strings.ContainsAny(n.Did+n.Item, "%!") {
+						t.Errorf("%s, in %s: note %d says %q (%s)", k[1], tongue, i, n.Did, n.Item)
+					}
+				}
+			}
+			if len(r.Days) != 1 || len(r.Days[0].Notes) != len(notes) {
+				t.Errorf("%s: %d days", k[1], len(r.Days))
+			}
+		}
 	}
 }
 

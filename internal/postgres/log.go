@@ -10,29 +10,31 @@ import (
 
 // What was done with a ranch's results, or a bulletin's: the kinds of note in the log.
 const (
-	LookPage     = "page"     // opened the ranch's page
-	LookSent     = "sent"     // opened what was sent for it
-	LookNamed    = "named"    // read its results under its name, as a biologist
-	TookFile     = "file"     // took its rows or results as a file
-	TookSheet    = "sheet"    // took a sheet as it was sent
-	TookProgram  = "program"  // read with a program
-	TookBulletin = "bulletin" // took a bulletin's figures as a file
-	TookPhone    = "phone"    // took its lines, and what was written down on them, onto a phone; by a field link item is whom it is for
-	LookKeyed    = "keyed"    // opened a line's sheet, to key it or to see what was keyed
-	UndidSheet   = "undone"   // took a sheet back
-	LetSheet     = "restored" // let a sheet that was taken back count again
-	SentSheet    = "came"     // sent a sheet
-	TookOver     = "accepted" // accepted a sheet
-	GaveShare    = "share"    // shared it by name
-	EndedShare   = "share ended"
-	GaveSending  = "letting" // let the coordinator send old sheets
-	EndedSending = "letting ended"
-	ChoseLook    = "chose"       // said which of contradicting looks holds
-	WroteLooks   = "looks"       // wrote looks down on Line, in the field; as the looks themselves tell, so no note
-	SaidYes      = "yes"         // said that the ranch is counted
-	SaidNo       = "no"          // said that it is not
-	CameOnto     = "owner"       // came onto the ranch as a further owner
-	EndedPlace   = "place ended" // ended the place of the person Item on it
+	LookPage      = "page"     // opened the ranch's page
+	LookSent      = "sent"     // opened what was sent for it
+	LookNamed     = "named"    // read its results under its name, as a biologist
+	TookFile      = "file"     // took its rows or results as a file
+	TookSheet     = "sheet"    // took a sheet as it was sent
+	TookProgram   = "program"  // read with a program
+	TookBulletin  = "bulletin" // took a bulletin's figures as a file
+	TookPhone     = "phone"    // took its lines, and what was written down on them, onto a phone; by a field link item is whom it is for
+	LookKeyed     = "keyed"    // opened a line's sheet, to key it or to see what was keyed
+	UndidSheet    = "undone"   // took a sheet back
+	LetSheet      = "restored" // let a sheet that was taken back count again
+	SentSheet     = "came"     // sent a sheet
+	TookOver      = "accepted" // accepted a sheet
+	GaveShare     = "share"    // shared it by name
+	EndedShare    = "share ended"
+	GaveSending   = "letting" // let the coordinator send old sheets
+	EndedSending  = "letting ended"
+	ChoseLook     = "chose"          // said which of contradicting looks holds
+	WroteLooks    = "looks"          // wrote looks down on Line, in the field; as the looks themselves tell, so no note
+	SaidYes       = "yes"            // said that the ranch is counted
+	SaidNo        = "no"             // said that it is not
+	CameOnto      = "owner"          // came onto the ranch as a further owner
+	EndedPlace    = "place ended"    // ended the place of the person Item on it
+	MadeCalendar  = "calendar"       // made a calendar address that says its name
+	EndedCalendar = "calendar ended" // ended one of the hand Item
 )
 
 // Limits of what one person takes before it is called much (migration 00021): files, answers to a program and looks at

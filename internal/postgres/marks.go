@@ -7,11 +7,11 @@ import (
 	"tussock/internal/words"
 )
 
-// Marks returns what the figures of a season are held against: the targets of its opening, or of the next one that opened where it never did, or the
-// latest; of what opened before any were set, the first ones. Where none were ever set they are findings.CommonMarks. Every member may read them.
+// Marks returns what the figures of a season are held against: the targets of its opening, or of the next one that opened where it never did, else the
+// latest that were set by the end of its year. Where none were they are findings.CommonMarks. Every member may read them.
 func (tx *Tx) Marks(season int) (findings.Marks, error) {
-	return tx.targets(`coalesce((SELECT greatest(s.targets, 1) FROM tussock.season s WHERE s.coop_id = @coop AND s.year >= @season AND s.opened_at IS NOT NULL ORDER BY s.year LIMIT 1),
-		(SELECT max(x.version) FROM tussock.targets x WHERE x.coop_id = @coop))`, season)
+	return tx.targets(`coalesce((SELECT s.targets FROM tussock.season s WHERE s.coop_id = @coop AND s.year >= @season AND s.opened_at IS NOT NULL ORDER BY s.year LIMIT 1),
+		(SELECT max(x.version) FROM tussock.targets x WHERE x.coop_id = @coop AND x.set_at < make_date(@season + 1, 1, 1)))`, season)
 }
 
 // LatestMarks returns those of the seasons that are yet to open. Every member may read them.

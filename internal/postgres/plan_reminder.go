@@ -3,6 +3,7 @@ package postgres
 import (
 	"context"
 	"encoding/json"
+	"errors"
 	"strings"
 	"time"
 
@@ -33,7 +34,7 @@ const feedsMost = 5
 
 var errNoFeed = errs.New(errs.NotFound, "There is no such calendar.")
 
-// MakeFeed makes a calendar for the actor and returns its secret, which is stored nowhere. Landowners and hands; others get
+// MakeFeed makes a calendar for the actor and returns its secret, which is stored nowhere. One that says names is a line of each ranch's log. Landowners and hands; others get
 // errs.NotFound. errs.Conflict where the actor has too many.
 func (tx *Tx) MakeFeed(named bool, tongue words.Tongue) (secret string, err error) {
 	list, err := tx.Feeds()
@@ -44,8 +45,14 @@ func (tx *Tx) MakeFeed(named bool, tongue words.Tongue) (secret string, err erro
 		return "", errs.Tell(errs.Conflict, words.Later("You have %d calendars already. Take back one that no device uses any more.", feedsMost), nil)
 	}
 	secret = NewToken()
-	_, err = tx.exec(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES (@coop, @me, @hash, @named, @tongue)`,
-		map[string]any{"hash": hashOf(secret), "named": named, "tongue": string(tongue)})
+	if _, err := tx.exec(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES (@coop, @me, @hash, @named, @tongue)`,
+		map[string]any{"hash": hashOf(secret), "named": named, "tongue": string(tongue)}); err != nil || !named {
+		return secret, err
+	}
+	ranches, err := tx.Ranches()
+	for _, r := range ranches {
+		err = errors.Join(err, tx.Took(r.ID, MadeCalendar, ""))
+	}
 	return secret, err
 }
 
@@ -71,8 +78,10 @@ func (tx *Tx) Feeds() ([]Feed, error) {
 
 // A NamedFeed is a calendar that says a ranch's name.
 type NamedFeed struct {
+	ID     access.ID
 	Name   string // whose
 	Role   access.Role
+	Hand   bool // on the ranch: an owner can end it
 	MadeAt time.Time
 	UsedAt time.Time // zero where no calendar program ever asked
 }
@@ -80,20 +89,38 @@ type NamedFeed struct {
 // NamedFeeds lists the calendars that say the name of one of the actor's own ranches, whoever has them; others see none.
 func (tx *Tx) NamedFeeds(ranch access.ID) ([]NamedFeed, error) {
 	var rows []struct {
+		ID     access.ID
 		Name   string
 		Role   access.Role
+		Hand   bool
 		MadeAt time.Time
 		UsedAt *time.Time
 	}
-	err := tx.rows(&rows, "SELECT name, role, made_at, used_at FROM tussock.named_calendars(@ranch)", map[string]any{"ranch": ranch})
+	err := tx.rows(&rows, "SELECT id, name, role, hand, made_at, used_at FROM tussock.named_calendars(@ranch)", map[string]any{"ranch": ranch})
 	list := make([]NamedFeed, len(rows))
 	for i, r := range rows {
-		list[i] = NamedFeed{Name: r.Name, Role: r.Role, MadeAt: r.MadeAt}
+		list[i] = NamedFeed{ID: r.ID, Name: r.Name, Role: r.Role, Hand: r.Hand, MadeAt: r.MadeAt}
 		if r.UsedAt != nil {
 			list[i].UsedAt = *r.UsedAt
 		}
 	}
 	return list, err
+}
+
+// EndFeed takes the address of a calendar back that a hand of one of the actor's own ranches made and that says its name: it then answers nobody.
+// Any other is errs.NotFound.
+func (tx *Tx) EndFeed(ranch, id access.ID) error {
+	if !isID(ranch) || !isID(id) {
+		return errNoFeed
+	}
+	var whose *string
+	if _, err := tx.row(&whose, "SELECT tussock.end_calendar(@ranch, @id)", map[string]any{"ranch": ranch, "id": id}); err != nil {
+		return err
+	}
+	if whose == nil {
+		return errNoFeed
+	}
+	return tx.Took(ranch, EndedCalendar, *whose)
 }
 
 // RevokeFeed takes a calendar's address back at once. Only one's own: any other is errs.NotFound.

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"strings"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -152,7 +151,7 @@ func dateFrom(d pgtype.Date) survey.Date {
 // Survey returns the rows of current uploads of the given ranches but those sent for an owner that no owner has accepted, of one season or (0) of all, with each ranch under
 // its name and each site under the roster's owner and area. Where two current uploads have the same nest, or belts on
 // the same transect, those of the higher rank count (migration 00215), of one rank those sent later; rows of a hand's whose line an owner's sheet has under
-// another pasture wait (ownersLines). Ranches that the actor may not open are as if they did not exist:
+// another pasture wait (standing). Ranches that the actor may not open are as if they did not exist:
 // errs.NotFound.
 func (tx *Tx) Survey(ranches []access.ID, season int) (*survey.Data, error) {
 	roster := map[access.ID]Ranch{}
@@ -213,39 +212,6 @@ func idsOf(roster map[access.ID]Ranch) []string {
 	return ids
 }
 
-// ownersLines are the lines and nests of the sheets that are an owner's or that an owner accepted, without regard to how a pasture is
-// written. A row of a sheet below those is another one's only on a line that no owner's sheet has, or that one has in the very pasture
-// that the row names: else "north pasture" or no pasture would bring the owner's nests in once more.
-type ownersLines struct {
-	pastures map[survey.TransectKey]bool // with each line's pasture
-	lines    map[survey.TransectKey]bool // without
-	nests    map[nestKey]bool            // without
-}
-
-type nestKey struct {
-	transect survey.TransectKey
-	number   string
-}
-
-func newOwnersLines() ownersLines {
-	return ownersLines{map[survey.TransectKey]bool{}, map[survey.TransectKey]bool{}, map[nestKey]bool{}}
-}
-
-// anywhere is a line whatever its pasture.
-func anywhere(k survey.TransectKey) survey.TransectKey {
-	k.Site, k.Transect = "", strings.ToLower(strings.TrimSpace(k.Transect))
-	return k
-}
-
-func (o ownersLines) has(k survey.TransectKey, number string) bool {
-	return o.nests[nestKey{anywhere(k), strings.ToLower(strings.TrimSpace(number))}]
-}
-
-func (o ownersLines) add(k survey.TransectKey, number string) {
-	o.pastures[k], o.lines[anywhere(k)] = true, true
-	o.nests[nestKey{anywhere(k), strings.ToLower(strings.TrimSpace(number))}] = true
-}
-
 // load reads the rows of the ranches on the roster.
 func load(ctx context.Context, c *pgx.Conn, from source, roster map[access.ID]Ranch) (*survey.Data, error) {
 	d := &survey.Data{}
@@ -279,8 +245,7 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 		return errRows("nest", err)
 	}
 	defer rows.Close()
-	owners := newOwnersLines()       // which come first
-	first := map[nestKey]access.ID{} // the upload that a nest was first, so latest, seen in
+	stand := newStanding()
 	for rows.Next() {
 		var n survey.Nest
 		var ranch, upload access.ID
@@ -302,17 +267,10 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 			}
 			n.Visits = append(n.Visits, v)
 		}
-		if !below {
-			owners.add(n.Key(), n.Number)
-		} else if owners.has(n.Key(), n.Number) && !owners.pastures[n.Key()] {
-			continue
+		k, counts := stand.next(n.Key(), n.Number, upload, below)
+		if n.Site, n.Transect = k.Site, k.Transect; counts {
+			d.Nests = append(d.Nests, n)
 		}
-		k := nestKey{n.Key(), n.Number}
-		if seen, ok := first[k]; ok && seen != upload {
-			continue
-		}
-		first[k] = upload
-		d.Nests = append(d.Nests, n)
 	}
 	return errRows("nest", rows.Err())
 }
@@ -324,8 +282,7 @@ func loadBelts(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 		return errRows("belt", err)
 	}
 	defer rows.Close()
-	owners := newOwnersLines()
-	first := map[survey.TransectKey]access.ID{}
+	stand := newStanding()
 	for rows.Next() {
 		var b survey.Belt
 		var ranch, upload access.ID
@@ -334,17 +291,10 @@ func loadBelts(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 			return errRows("belt", err)
 		}
 		b.Ranch = roster[ranch].Name
-		k := survey.TransectKey{Ranch: b.Ranch, Site: b.Site, Season: b.Season, Transect: b.Transect}
-		if !below {
-			owners.add(k, "")
-		} else if owners.lines[anywhere(k)] && !owners.pastures[k] {
-			continue
+		k, counts := stand.next(survey.TransectKey{Ranch: b.Ranch, Site: b.Site, Season: b.Season, Transect: b.Transect}, "", upload, below)
+		if b.Site, b.Transect = k.Site, k.Transect; counts {
+			d.Belts = append(d.Belts, b)
 		}
-		if seen, ok := first[k]; ok && seen != upload {
-			continue
-		}
-		first[k] = upload
-		d.Belts = append(d.Belts, b)
 	}
 	return errRows("belt", rows.Err())
 }

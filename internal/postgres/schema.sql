@@ -1550,7 +1550,7 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['chose'::text, 'yes'::text, 'no'::text, 'place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['calendar'::text, 'calendar ended'::text, 'chose'::text, 'yes'::text, 'no'::text, 'place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -2727,6 +2727,22 @@ BEGIN
     RETURN NEW;
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.end_calendar(ranch uuid, calendar uuid)
+ RETURNS text
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE whose text;
+BEGIN
+    SELECT n.name INTO whose FROM tussock.named_calendars(ranch) n WHERE n.id = calendar AND n.hand;
+    IF whose IS NOT NULL THEN
+        UPDATE tussock.calendar c SET revoked_at = now() WHERE c.coop_id = tussock.my_coop() AND c.id = calendar AND c.revoked_at IS NULL;
+    END IF;
+    RETURN whose;
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.end_places()
  RETURNS trigger
  LANGUAGE plpgsql
@@ -4795,14 +4811,14 @@ END
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.named_calendars(ranch uuid)
- RETURNS TABLE(name text, role text, made_at timestamp with time zone, used_at timestamp with time zone)
+ RETURNS TABLE(id uuid, name text, role text, hand boolean, made_at timestamp with time zone, used_at timestamp with time zone)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT p.name, p.role, c.made_at, c.used_at
+    SELECT c.id, p.name, p.role, a.kind = 'hand', c.made_at, c.used_at
     FROM tussock.viewer() v
     JOIN tussock.assignment a ON a.coop_id = v.coop_id AND a.ranch_id = ranch AND a.until IS NULL AND a.confirmed_at IS NOT NULL
     JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL
@@ -5577,7 +5593,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['chose', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['chose', 'calendar', 'calendar ended', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN

@@ -120,7 +120,7 @@ func (r *reader) clumpsTold(text string) (map[survey.Substrate]int, bool) {
 		}
 		cover, ok := r.lex.Cover(name)
 		n, isNumber := lexicon.Atoi(number)
-		if !ok || !isNumber || name == "" {
+		if _, unit := lexicon.FeetPer(strings.ToLower(name)); !ok || !isNumber || name == "" || unit || lexicon.IsStep(strings.ToLower(name)) {
 			return nil, false
 		}
 		counts[cover.Substrate] += n
@@ -132,7 +132,7 @@ func (r *reader) clumpsTold(text string) (map[survey.Substrate]int, bool) {
 func (r *reader) tellsClumps(b *block) *column {
 	for i := range b.cols {
 		c := &b.cols[i]
-		if c.fixed || !slices.Contains([]lexicon.Role{lexicon.NoRole, lexicon.Clumps, lexicon.Count, lexicon.Notes, lexicon.Substrate, lexicon.Found}, c.role) {
+		if c.fixed || !slices.Contains([]lexicon.Role{lexicon.NoRole, lexicon.Clumps, lexicon.Count, lexicon.Notes, lexicon.Substrate, lexicon.Found, lexicon.Belt, lexicon.Width, lexicon.Length}, c.role) {
 			continue
 		}
 		told, all := 0, 0

@@ -18,7 +18,7 @@ func (r *reader) readBelts(sink Sink) {
 		case beltTable:
 			r.beltTable(b, sink, false)
 		case nestTable, visitTable:
-			if b.has(lexicon.Count) {
+			if b.has(lexicon.Count) || b.clumpsBeside() {
 				r.beltTable(b, sink, true)
 			}
 		case lineTable:
@@ -76,12 +76,18 @@ func (r *reader) beltTable(b *block, sink Sink, beside bool) {
 }
 
 func (br *beltReader) any(l *line) bool {
-	for _, c := range br.counts {
-		if l.at(c.at).text != "" {
+	for _, c := range append(slices.Clone(br.counts), br.clumps) {
+		if c != nil && l.at(c.at).text != "" {
 			return true
 		}
 	}
 	return false
+}
+
+// clumpsBeside tells whether a column beside nests counts the clumps of each line once.
+func (b *block) clumpsBeside() bool {
+	c, line := b.column(lexicon.Clumps), b.column(lexicon.Line)
+	return c != nil && clumpPattern.MatchString(c.head.Text) && c.n > 0 && c.whole == c.n && (line != nil && c.n <= len(line.distinct) || line == nil && c.n <= 2 || c.n*3 <= c.rows)
 }
 
 // one reads one row of belts.
@@ -142,15 +148,17 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 			row.Counts = told
 		}
 	} else if br.clumps != nil && l.at(br.clumps.at).text != "" {
-		name := survey.Bunchgrass
-		if br.cover != nil {
+		name := survey.AnyCover
+		if len(br.counts) > 0 { // beside counts of other covers, the clumps are those of grass
+			name = survey.Bunchgrass
+		} else if br.cover != nil {
 			row.Long = true
 			if v, c := br.told(l, br.cover, true); v != "" {
 				name, _ = br.coverWord(v, c, br.cover)
 			}
 		} else {
 			br.Note(br.place(l.at(br.clumps.at), br.clumps), "clump-kind", br.key(0), "", func(g *group) string {
-				return br.Say("The clumps are not told apart by kind; we took them all for bunchgrass.")
+				return br.Say("The clumps are not told apart by kind; they count together.")
 			})
 		}
 		ok = br.count(l, br.clumps, name, row, &said) && ok
@@ -344,15 +352,8 @@ func (br *beltReader) widthOf(l *line, sc *scope, step float64) (float64, bool) 
 			return br.measure(t, unit, step, br.place(c, br.width), "width", br.widthUnit)
 		}
 	}
-	for _, c := range append(br.counts, br.length, br.area) { // a heading may say it: "Clumps on a strip 6 ft wide"
-		if c == nil {
-			continue
-		}
-		f := facts{}
-		br.measuresIn(&f, c.head.Text, br.scan(c.head.Text))
-		if f.width > 0 {
-			return f.width, true
-		}
+	if f := br.sizesBeside(l); f.width > 0 {
+		return f.width, true
 	}
 	if f := sc.find(func(f *facts) bool { return f.width > 0 }); f != nil {
 		return f.width, true
@@ -386,6 +387,11 @@ func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said str
 			return br.measure(t, unit, step, br.place(c, br.length), "length", br.lengthUnit)
 		}
 	}
+	if f := br.sizesBeside(l); f.length != (lexicon.Measure{}) {
+		if v := measured(f.length, step, width); v > 0 {
+			return v, true
+		}
+	}
 	if br.area != nil {
 		if t, c := br.told(l, br.area, true); t != "" {
 			unit := br.area.head.Unit
@@ -404,7 +410,28 @@ func (br *beltReader) lengthOf(l *line, sc *scope, step, width float64, said str
 			return v, true
 		}
 	}
+	if v := measured(br.batchLength, step, width); v > 0 {
+		return v, true
+	}
 	return br.askSize("length"), true
+}
+
+// sizesBeside reads the sizes that stand beside the counts: in a cell, "300 x 10 ft", or in a heading, "Clumps on a strip 6 ft
+// wide".
+func (br *beltReader) sizesBeside(l *line) facts {
+	f := facts{}
+	if br.belt != nil {
+		t := l.at(br.belt.at).text
+		br.measuresIn(&f, t, br.scan(t))
+	}
+	for _, c := range append(slices.Clone(br.counts), br.clumps, br.belt, br.length, br.area, br.line) {
+		if c != nil && (f.width == 0 || f.length == (lexicon.Measure{})) {
+			g := facts{}
+			br.measuresIn(&g, c.head.Text, br.scan(c.head.Text))
+			f = merged(f, g)
+		}
+	}
+	return f
 }
 
 // byArea turns an area into the length of a belt of known width.
@@ -481,8 +508,12 @@ func (br *beltReader) askSize(what string) float64 {
 			choices = append(choices, inquiry.Choice{ID: ft + "ft", Label: br.Say("A step is %s feet", ft)})
 		}
 	}
+	place := c.File + "\x00" + c.Sheet + "\x00" + what
+	if what == "step" { // a walker's, not a tab's
+		place = c.File + "\x00" + what
+	}
 	a := br.Ask(c, inquiry.Prompt{
-		Kind: "belt", Place: c.File + "\x00" + c.Sheet + "\x00" + what, Weight: inquiry.PleaseLook, Default: "count-only", Rank: 6,
+		Kind: "belt", Place: place, Weight: inquiry.PleaseLook, Default: "count-only", Rank: 6,
 		Text: func(g *group) string {
 			return unmeasured(g, what) + " " + br.Say("Without it we keep the count but can't give clumps an acre. Please write it in the sheet and send it again.")
 		},

@@ -34,18 +34,18 @@ func (r *reader) sizesByUnit(b *block) {
 	}
 }
 
-// bothSizes is a width and a length in either order: "6 ft by 726 ft".
-var bothSizes = regexp.MustCompile(`(?i)\b(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')\.?\s*(?:by|x|×|por)\s*(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')`)
+// bothSizes is a width and a length in either order: "6 ft by 726 ft", "300 x 12 ft", "300 pies de largo por 12 de ancho".
+var bothSizes = regexp.MustCompile(`(?i)\b(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')?\.?\s*(?:long|wide|de largo|de ancho)?\s*,?\s*(?:by|x|×|por|and|y)\s*(\d+(?:\.\d+)?)\s*(ft|feet|foot|pies|m|meters|metros|yd|yards|')?(?:\W|$)`)
 
-// sizesBy reads a length and a width that stand side by side in a note; the longer is the length.
+// sizesBy reads a length and a width that stand side by side in a note; the longer is the length. One unit may stand for both.
 func (r *reader) sizesBy(f *facts, text string) {
 	m := bothSizes.FindStringSubmatch(text)
 	if m == nil {
 		return
 	}
-	one, ok1 := r.lex.Measure(m[1], strings.ToLower(m[2]), false)
-	two, ok2 := r.lex.Measure(m[3], strings.ToLower(m[4]), false)
-	if !ok1 || !ok2 {
+	one, ok1 := r.lex.Measure(m[1], strings.ToLower(orWord(m[2], m[4])), false)
+	two, ok2 := r.lex.Measure(m[3], strings.ToLower(orWord(m[4], m[2])), false)
+	if m[2]+m[4] == "" || !ok1 || !ok2 {
 		return
 	}
 	if one.Feet > two.Feet {

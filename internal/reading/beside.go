@@ -219,7 +219,7 @@ func (e *emitter) noteCause() {
 		}
 		switch s := &e.remark(t).sight; s.Mark {
 		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
-			if s.Animal == "" && !s.Faint && (s.Agent || s.Mark == lexicon.NotFound && (t == row.Notes || t == row.LostHow) && !noneLeft.MatchString(t)) {
+			if s.Animal == "" && !s.Faint && (s.Agent || t != row.Remains.Trace && endWord.MatchString(t) || s.Mark == lexicon.NotFound && (t == row.Notes || t == row.LostHow) && !noneLeft.MatchString(t)) {
 				row.Because = s.Mark
 			}
 		}
@@ -250,6 +250,9 @@ func (r *reader) remark(text string) *remark {
 	}
 	return m
 }
+
+// endWord is a remark that is nothing but the end a nest came to.
+var endWord = regexp.MustCompile(`(?i)^(?:was |were |got |fue |por )?(?:trampled|stepped on|flooded|washed out|rotten|spoiled|mowed|pisotead[oa]s?|pisad[oa]s?|inundad[oa]s?|podrid[oa]s?)[.!]?$`)
 
 // noneLeft finds remarks that say that nothing was left, rather than that the nest was not found.
 var noneLeft = regexp.MustCompile(`(?i)^\W*(?:none|nothing|no|ningun[oa]?|nada|sin)\b`)

@@ -25,6 +25,7 @@ type block struct {
 	tail        bool // the rest of a long table belongs to it
 	number      int  // of the block within its tab, from 1
 	name        string
+	list        bool // of belts below a sentence about them
 }
 
 // A record is one row of a block, and what the lines above it say.
@@ -86,13 +87,47 @@ func (r *reader) bands(g *grid) [][2]int {
 			}
 			right = gap
 		}
-		out = append(out, [2]int{left, right})
+		out = append(out, r.repeatedBands(g, left, right)...)
 		left = right
 	}
 	if len(out) == 0 {
 		out = append(out, [2]int{0, g.width})
 	}
 	return out
+}
+
+// repeatedBands cuts columns whose headings begin again into tables side by side: "Nest | Cover | May 18 | Nest | Cover | May 18".
+func (r *reader) repeatedBands(g *grid, left, right int) [][2]int {
+	whole := [][2]int{{left, right}}
+	if g.more != nil {
+		return whole
+	}
+	for i := 0; i < min(len(g.lines), 12); i++ {
+		l := &g.lines[i]
+		first := l.at(left)
+		if k := r.kind(first); first.text == "" || k.head.Role != lexicon.Nest && k.head.Role != lexicon.Line {
+			continue
+		}
+		for width := 3; left+2*width <= right; width++ {
+			if (right-left)%width != 0 || !strings.EqualFold(l.at(left+width).text, first.text) {
+				continue
+			}
+			same := true
+			for col := left; col+width < right && same; col++ {
+				a, b := l.at(col), l.at(col+width)
+				same = strings.EqualFold(a.text, b.text) || r.dateOf(a, false).Form != lexicon.NoDate && r.dateOf(b, false).Form != lexicon.NoDate
+			}
+			if !same || r.headScore(l, left, left+width) < 1.2 {
+				continue
+			}
+			var out [][2]int
+			for col := left; col < right; col += width {
+				out = append(out, [2]int{col, col + width})
+			}
+			return out
+		}
+	}
+	return whole
 }
 
 // standsAlone tells whether what begins at column next is a table, a key or a note of its own, and no part of the table
@@ -309,8 +344,10 @@ type bandScan struct {
 	tab, scope  *scope
 	first       bool // the leftmost band, whose first lines are the tab's title
 	cur         *block
-	begun       bool // a table has been met
-	ranchHeads  bool // tables are headed by the ranches they are of
+	begun       bool           // a table has been met
+	matrix      *block         // the last table in which each cell is a nest, on a day
+	matrixNames map[string]int // the rows of its nests
+	ranchHeads  bool           // tables are headed by the ranches they are of
 	above       []record
 }
 
@@ -323,6 +360,10 @@ func (s *bandScan) run(from, to int) {
 		i++
 	}
 	for i < to && s.isCaption(i, to) && !s.turnsHere(i, to) {
+		if n := s.countRows(i, to); n > 0 {
+			i += n
+			continue
+		}
 		s.caption(i)
 		i += 1 + s.countsBelow(i, to)
 	}
@@ -352,6 +393,10 @@ func (s *bandScan) run(from, to int) {
 		}
 	}
 	for i < to {
+		if n := s.countRows(i, to); n > 0 {
+			i += n
+			continue
+		}
 		switch n := s.heads(i, to); {
 		case n > 0:
 			if s.again(i, n) {
@@ -517,6 +562,9 @@ func (s *bandScan) fits(i int) bool {
 	if n == 1 {
 		return true
 	}
+	if s.dayForNest(i) {
+		return false
+	}
 	// A row that begins where the headings do not reach is none of theirs.
 	headed := 0
 	for col := s.left; col < s.right; col++ {
@@ -531,6 +579,22 @@ func (s *bandScan) fits(i int) bool {
 		}
 	}
 	return headed > 0
+}
+
+// dayForNest tells whether a row holds a day where nests are headed, and the row before it none: a list of the days of lines below
+// their nests.
+func (s *bandScan) dayForNest(i int) bool {
+	if len(s.cur.records) == 0 || s.cur.g != s.g {
+		return false
+	}
+	last := &s.g.lines[s.cur.records[len(s.cur.records)-1].row]
+	h := &s.g.lines[s.cur.heads[len(s.cur.heads)-1]]
+	for col := s.left; col < s.right; col++ {
+		if k := s.r.kind(h.at(col)); k.head.Role == lexicon.Nest && k.head.Sure >= 0.6 {
+			return s.isDay(s.g.lines[i].at(col)) && last.at(col).text != "" && !s.isDay(last.at(col))
+		}
+	}
+	return false
 }
 
 // heads tells how many rows of headings begin at row i: 0, 1 or 2.
@@ -551,6 +615,9 @@ func (s *bandScan) heads(i, to int) int {
 		two := r.headScoreOf(nonBlank(stacked))
 		top, bottom := r.headScore(&g.lines[i], s.left, s.right), r.headScore(&g.lines[i+1], s.left, s.right)
 		dataBelow := s.dataLike(i + 1)
+		if s.daysOver(i) && r.isHead(&g.lines[i+1], s.left, s.right) && !dataBelow && two >= bottom {
+			return 2
+		}
 		if two >= 1.5 && two > top+0.5 && two > bottom+0.5 && !dataBelow && !s.dataLike(i) && g.lines[i].filled(s.left, s.right) >= 2 {
 			return 2
 		}
@@ -558,10 +625,49 @@ func (s *bandScan) heads(i, to int) int {
 			return 2
 		}
 	}
-	if one || s.countsHead(i, to) || s.contrastHead(i, to) {
+	if one || s.countsHead(i, to) || s.contrastHead(i, to) || s.mostlyAgain(i) {
 		return 1
 	}
 	return 0
+}
+
+// mostlyAgain tells whether a row repeats most of the words of the headings of the table being read, in their columns: the rest is
+// headed otherwise from here on.
+func (s *bandScan) mostlyAgain(i int) bool {
+	if s.cur == nil || len(s.cur.heads) != 1 || s.cur.g != s.g {
+		return false
+	}
+	was, is := &s.g.lines[s.cur.heads[0]], &s.g.lines[i]
+	same, n := 0, 0
+	for col := s.left; col < s.right; col++ {
+		t := is.at(col).text
+		if t == "" {
+			continue
+		}
+		n++
+		if strings.EqualFold(t, was.at(col).text) && hasLetters(t) {
+			same++
+		}
+	}
+	return same >= 2 && same*2 >= n
+}
+
+// daysOver tells whether a row holds nothing but days, each over a blank at its right: the days of looks over the headings of what each
+// found.
+func (s *bandScan) daysOver(i int) bool {
+	l := &s.g.lines[i]
+	n := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		c := &l.cells[col]
+		if c.text == "" || c.span {
+			continue
+		}
+		if col == s.left || s.r.kind(c).isNum || c.look().Date == 0 && s.r.kind(c).head.Date.Form == lexicon.NoDate && s.r.dateOf(c, false).Form == lexicon.NoDate {
+			return false
+		}
+		n++
+	}
+	return n >= 1
 }
 
 // contrastHead tells whether a row of words stands above rows of days and numbers in most of the same columns, so that it heads
@@ -842,7 +948,9 @@ func (s *bandScan) isCaption(i, to int) bool {
 	k := s.r.kind(first)
 	headLine := k.head.Role == lexicon.NoRole && k.leadsLine || k.words > 1 && k.headsLine
 	switch {
-	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first), s.cur == nil && s.pairRow(i):
+	case s.keyRow(l):
+		return true
+	case s.r.isPairs(l, s.left, s.right), s.beltLine(l, first) && !s.countsHead(i, to), s.cur == nil && s.pairRow(i):
 		return true
 	case n == 1:
 		if s.cur == nil {
@@ -855,7 +963,11 @@ func (s *bandScan) isCaption(i, to int) bool {
 			return false
 		}
 		return k.words > 1 || len(first.text) > 3
-	case headLine && n <= 3 && !s.recordLine(i):
+	case headLine && n <= 3 && !s.recordLine(i), s.ranchTitle(i, to, n):
+		return true
+	case n <= 3 && i+1 < to && k.head.Sure < 1 && namedLine(first.text, first, true).text != "" && s.r.isHead(&s.g.lines[i+1], s.left, s.right): // "Línea norte | puestos el 6 de mayo"
+		return true
+	case n == 3 && s.cur == nil && strings.HasSuffix(first.text, ":") && s.isDay(s.secondCell(l, at)) && strings.HasPrefix(s.secondCell(l, s.filledAfter(l, at)).text, "("): // a day and a remark on it
 		return true
 	case n == 2 && (strings.HasSuffix(first.text, ":") || s.cur == nil) && !s.r.isHead(l, s.left, s.right):
 		second := s.secondCell(l, at)
@@ -869,6 +981,38 @@ func (s *bandScan) isCaption(i, to int) bool {
 	return false
 }
 
+var keyCell = regexp.MustCompile(`^\s*\S{1,6}\s*[=:]\s*\pL`)
+
+// keyRow tells whether each cell of a row is a code and what it means: "A = active | D = depredated".
+func (s *bandScan) keyRow(l *line) bool {
+	n := 0
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		c := &l.cells[col]
+		if c.text == "" || c.span {
+			continue
+		}
+		if !keyCell.MatchString(c.text) || !strings.Contains(c.text, "=") {
+			return false
+		}
+		n++
+	}
+	return n >= 2
+}
+
+// ranchTitle tells whether a row names a ranch above the headings of the first table: "Stavig Ranch nests | | set May 8, 2021".
+func (s *bandScan) ranchTitle(i, to, n int) bool {
+	if s.begun || s.cur != nil || i+1 >= to || n*2 > s.g.lines[i+1].filled(s.left, s.right)+1 || !s.r.isHead(&s.g.lines[i+1], s.left, s.right) {
+		return false
+	}
+	l := &s.g.lines[i]
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if ranchNamed(l.cells[col].text) != "" {
+			return true
+		}
+	}
+	return false
+}
+
 // countsBelow takes rows of a cover and its count that follow a sentence about a belt, adds them to it, and returns how many
 // there are.
 func (s *bandScan) countsBelow(i, to int) int {
@@ -876,7 +1020,13 @@ func (s *bandScan) countsBelow(i, to int) int {
 		return 0
 	}
 	last := s.r.captions[len(s.r.captions)-1]
-	if last.row != i || last.g != s.g || !between(s.r.scan(last.c.text), aMeasure) || !beltWords.MatchString(last.c.text) {
+	if last.row != i || last.g != s.g || !beltWords.MatchString(last.c.text) {
+		return 0
+	}
+	if n := s.beltList(i, to, last); n > 0 {
+		return n
+	}
+	if !between(s.r.scan(last.c.text), aMeasure) {
 		return 0
 	}
 	n := 0
@@ -884,17 +1034,116 @@ func (s *bandScan) countsBelow(i, to int) int {
 		l := &s.g.lines[k]
 		name := l.at(s.left)
 		count := s.secondCell(l, s.left)
-		if l.filled(s.left, s.right) != 2 || name.text == "" || !s.r.kind(name).isCover || !s.r.kind(count).whole {
+		cover := s.countedCover(name.text)
+		if l.filled(s.left, s.right) != 2 || cover == "" || !s.r.kindOf(count.text).whole {
 			break
 		}
 		joined := *last.c
-		joined.text += " " + name.text + " " + count.text
+		joined.text += ", " + cover + " " + count.text
 		joined.raw = joined.text
 		last.c = &joined
 		n++
 	}
 	return n
 }
+
+// countedCover is the cover that a label before a count names: "grass", "Yucca clumps:", "Macollos de zacate en la franja"; "" for
+// none.
+func (s *bandScan) countedCover(label string) string {
+	label = strings.TrimRight(label, ": ")
+	cover := ""
+	for _, it := range s.r.scan(label) {
+		switch {
+		case it.is == aCover && (cover == "" || clumpPattern.MatchString(cover)):
+			cover = label[it.from:it.to]
+		case it.is != aComma:
+			return ""
+		}
+	}
+	switch {
+	case cover != "" && (s.r.kindOf(label).isCover || saysClumps(label)):
+		return cover
+	case s.r.kindOf(label).isCover:
+		return label
+	}
+	return ""
+}
+
+// saysClumps tells whether a label speaks of belts or clumps.
+func saysClumps(label string) bool {
+	return clumpPattern.MatchString(label) || beltWords.MatchString(label)
+}
+
+// countRows takes rows of a label that names a cover and a belt, and its count, for a belt told in words, and returns how many
+// there are.
+func (s *bandScan) countRows(i, to int) int {
+	n := 0
+	var first cell
+	for k := i; k < to; k++ {
+		l := &s.g.lines[k]
+		label, count := l.at(s.left), s.secondCell(l, s.left)
+		cover := s.countedCover(label.text)
+		if l.filled(s.left, s.right) != 2 || cover == "" || !saysClumps(label.text) || !s.r.kindOf(count.text).whole {
+			break
+		}
+		if n == 0 {
+			first = *label
+			first.text = "belt:"
+		}
+		first.text += " " + cover + " " + count.text + ","
+		n++
+	}
+	if n > 0 {
+		first.text = strings.TrimRight(first.text, ",")
+		first.raw = first.text
+		s.r.captions = append(s.r.captions, &caption{g: s.g, c: &first, row: i + n - 1, scope: s.scope})
+	}
+	return n
+}
+
+// beltList takes rows of a line's name and a number of clumps, below a sentence about belts, for a table of belts, and returns how
+// many there are: "Line 1 | 21", "East | 12 | clumps".
+func (s *bandScan) beltList(i, to int, about *caption) int {
+	if clumpPattern.MatchString(about.c.text) && s.cur != nil && len(s.cur.heads) > 0 && len(s.cur.records) == 0 {
+		return 0
+	}
+	n, right := 0, s.left
+	seen := map[string]bool{}
+	for k := i + 1; k < to; k++ {
+		l := &s.g.lines[k]
+		at := s.filledAfter(l, s.left)
+		name, count := l.at(s.left), l.at(at)
+		kind := s.r.kindOf(name.text)
+		if f := l.filled(s.left, s.right); f != 2 && f != 3 || name.text == "" || !s.r.kindOf(count.text).whole || seen[name.text] ||
+			kind.isCover && !lineHead(name.text) || kind.words > 4 || kind.date.Form != lexicon.NoDate && !kind.isNum || isTotal(name.text) || strings.HasSuffix(name.text, ":") && !lineHead(name.text) ||
+			kind.head.Role != lexicon.NoRole && !lineHead(name.text) && !kind.isNum {
+			break
+		}
+		if third := s.secondCell(l, at); third.text != "" && !clumpPattern.MatchString(third.text) || n > 0 && at != right-1 {
+			break
+		}
+		seen[name.text], right = true, at+1
+		n++
+	}
+	if n == 0 {
+		return 0
+	}
+	f := facts{}
+	s.r.measuresIn(&f, about.c.text, s.r.scan(about.c.text))
+	about.used = "belt"
+	b := &block{g: s.g, left: s.left, right: right, top: s.scope.child(f), list: true}
+	b.cols = s.r.headed(b)
+	b.cols[0].head = lexicon.Heading{Role: lexicon.Line, Sure: 1, Feature: -1}
+	b.cols[len(b.cols)-1].head = lexicon.Heading{Role: lexicon.Clumps, Sure: 1, Feature: -1}
+	for k := range n {
+		b.records = append(b.records, record{i + 1 + k, b.top})
+	}
+	s.open(b)
+	s.cur = nil
+	return n
+}
+
+var clumpPattern = regexp.MustCompile(`(?i)\b(?:clumps?|macollos?|matas?|bunches)\b`)
 
 var beltWords = regexp.MustCompile(`(?i)\b(?:belts?|strips?|franjas?|fajas?|clumps?|cover|walk|matas|macollos|conteo)\b`)
 
@@ -914,8 +1163,12 @@ func (s *bandScan) beltLine(l *line, first *cell) bool {
 		items := s.r.scan(strings.Join(words, ", "))
 		return len(words) >= 3 && between(items, aMeasure) && between(items, aCover)
 	}
-	if second := s.secondCell(l, s.left); l.filled(s.left, s.right) == 2 && countOf(s.r.scan(second.text), aMeasure) >= 2 { // "Belt | 290 paces x 6 ft"
-		return true
+	if second := s.secondCell(l, s.left); l.filled(s.left, s.right) == 2 && hasDigits(second.text) { // "Belt | 290 paces x 6 ft"
+		f := facts{}
+		s.r.measuresIn(&f, second.text, s.r.scan(second.text))
+		if f.width > 0 && f.length != (lexicon.Measure{}) || countOf(s.r.scan(second.text), aMeasure) >= 2 {
+			return true
+		}
 	}
 	numbers, names := 0, 0
 	for col := first.col + 1; col < min(s.right, len(l.cells)); col++ {
@@ -956,13 +1209,16 @@ func (s *bandScan) onlyPairs(i, to int) bool {
 	return true
 }
 
-func (s *bandScan) secondCell(l *line, at int) *cell {
+func (s *bandScan) secondCell(l *line, at int) *cell { return l.at(s.filledAfter(l, at)) }
+
+// filledAfter is the next column with text behind another; -1 for none.
+func (s *bandScan) filledAfter(l *line, at int) int {
 	for col := at + 1; col < min(s.right, len(l.cells)); col++ {
 		if c := &l.cells[col]; c.text != "" && !c.span {
-			return c
+			return col
 		}
 	}
-	return &cell{}
+	return -1
 }
 
 // lineHead tells whether a text begins as the head of a line does.
@@ -994,7 +1250,10 @@ func (s *bandScan) caption(i int) {
 	r, l := s.r, &s.g.lines[i]
 	var f facts
 	if s.cur != nil && r.isPairs(l, s.left, s.right) { // a form begins anew
-		s.cur, s.scope = nil, s.tab
+		if n := len(s.cur.records); n == 0 || s.headAt <= s.cur.records[n-1].row || s.cur.g != s.g { // but not below the head of its line
+			s.scope = s.tab
+		}
+		s.cur = nil
 	}
 	title := s.first && !s.begun && s.cur == nil
 	var cells []*cell
@@ -1013,9 +1272,18 @@ func (s *bandScan) caption(i int) {
 		joined.raw = joined.text
 		cells = []*cell{&joined}
 	}
-	total := isTotal(cells[0].text)
+	for k := 0; k+1 < len(cells); k++ { // a belt in a form: "Belt 300 ft x 12 ft, clumps: | 13"
+		if c := cells[k]; strings.HasSuffix(c.text, ":") && clumpPattern.MatchString(c.text) && between(r.scan(c.text), aMeasure) && r.kindOf(cells[k+1].text).whole {
+			joined := *c
+			joined.text += " " + cells[k+1].text
+			joined.raw = joined.text
+			cells[k], cells = &joined, slices.Delete(cells, k+1, k+2)
+		}
+	}
+	total := isTotal(cells[0].text) && !s.dayBehind(cells)
 	next := len(cells) == 1 && s.titleOfNext(i)
 	labels := map[int]bool{}
+	var days *cell // the label of the days that follow
 	for k, c := range cells {
 		if total {
 			break
@@ -1033,6 +1301,12 @@ func (s *bandScan) caption(i int) {
 		}
 		if k > 0 {
 			labels[k-1] = r.labelled(&one, cells[k-1], c)
+			if known := labels[k-1]; known && (len(one.checks) > 0 || one.set.at == c) {
+				days = cells[k-1]
+			} else if days != nil && s.isDay(c) && !strings.HasSuffix(cells[k-1].text, ":") && !known && len(one.checks) == 0 && one.set.at == nil { // "Looked | May 18 | and | June 1"
+				r.labelled(&one, days, c)
+				one.set = dayFact{}
+			}
 		}
 		f = merged(f, one)
 	}
@@ -1059,7 +1333,7 @@ func (s *bandScan) caption(i int) {
 		s.scope = s.scope.child(f)
 		scope = s.scope
 	}
-	if title && (f.ranch.text != "" || f.season != 0) { // a title holds for all tables beside it
+	if title && (f.ranch.text != "" || f.season != 0 || f.line.text == "" && (f.set.at != nil || len(f.checks) > 0)) { // a title holds for all tables beside it
 		r.noteTitle(s.tab, f)
 	}
 	for k, c := range cells {
@@ -1078,6 +1352,16 @@ func (s *bandScan) caption(i int) {
 	if total {
 		r.totals = append(r.totals, totalRow{g: s.g, row: i, block: s.cur, left: s.left, right: s.right})
 	}
+}
+
+// dayBehind tells whether a label has a day behind it, as "Nests set: | 5/16/2022" does and no sum.
+func (s *bandScan) dayBehind(cells []*cell) bool {
+	return len(cells) > 1 && strings.HasSuffix(cells[0].text, ":") && s.isDay(cells[1])
+}
+
+// isDay tells whether a cell is a day and no bare number.
+func (s *bandScan) isDay(c *cell) bool {
+	return c.look().Date != 0 || s.r.kindOf(c.text).date.Form != lexicon.NoDate && !s.r.kindOf(c.text).isNum
 }
 
 var placeDigits = regexp.MustCompile(`\b\d{1,3}\b`)
@@ -1134,14 +1418,14 @@ func (r *reader) labelled(f *facts, label, c *cell) bool {
 	switch {
 	case h.Role == lexicon.Ranch:
 		f.ranch = fact{text: titleCase(c.text), at: c}
-	case h.Role == lexicon.Site && k.date.Form == lexicon.NoDate:
+	case h.Role == lexicon.Site && k.date.Form == lexicon.NoDate && !between(r.scan(c.text), aDate):
 		f.site = fact{text: c.text, at: c}
 	case h.Role == lexicon.Line && k.words <= 3 && k.date.Form == lexicon.NoDate:
 		f.line = fact{text: lineName(c.text), at: c}
 	case (h.Role == lexicon.SetOn || h.Set || h.Role == lexicon.EggsSet) && k.date.Form != lexicon.NoDate && !k.isNum:
 		f.set = dayFact{k.date, c}
 	case (h.Role == lexicon.Check || h.Role == lexicon.CheckOn || h.Role == lexicon.SecondLook || h.Role == lexicon.Found && h.Visit != 0) && k.date.Form != lexicon.NoDate:
-		f.checks = append(f.checks, checkFact{h.Visit, dayFact{k.date, c}, lexicon.Fold(h.Text)})
+		f.checks = append(f.checks, checkFact{h.Visit, h.After, dayFact{k.date, c}, lexicon.Fold(h.Text)})
 	case h.Role == lexicon.Season:
 		if y := lexicon.FindYear(c.text); y != 0 {
 			f.season, f.year = y, c

@@ -300,6 +300,9 @@ func (c *column) toldShare(part int) float64 {
 // isDate tells whether the cells are days. Names such as 1-1, 1-2, 1-3 could be days too, but no two are alike.
 func (c *column) isDate() bool {
 	n := c.n - c.ditto - c.dash
+	if c.date == 0 && (c.head.Role == lexicon.Line || c.head.Role == lexicon.Nest || c.head.Role == lexicon.Site) { // W1 is a line, and no week
+		return false
+	}
 	return n > 0 && (c.date+c.after)*10 >= n*6 && !c.namesNests()
 }
 
@@ -343,6 +346,7 @@ func (r *reader) understand(b *block) {
 	r.eggColumnsJoined(b)
 	r.tickedColumns(b)
 	r.histories(b)
+	r.lastGoodLooks(b)
 	r.measure(b)
 	r.runOnHeads(b)
 	r.findCodes(b)
@@ -414,7 +418,7 @@ func (r *reader) rolesByHeading(b *block) {
 			continue
 		}
 		c.role = c.head.Role
-		if c.role == lexicon.EggsLeft && c.share(c.yes) >= 0.8 && c.share(c.small) < 0.2 { // "Eggs there?" above yes and no
+		if c.role == lexicon.EggsLeft && c.yes > 0 && c.share(c.yes+c.sight) >= 0.8 && c.share(c.small) < 0.2 { // "Eggs there?" above yes and no
 			c.role = lexicon.Found
 			if c.asks == lexicon.Unknown {
 				c.asks = lexicon.Intact
@@ -684,6 +688,7 @@ func (r *reader) rolesByContents(b *block) {
 			c.role = lexicon.Substrate
 		}
 	}
+	r.findLines(b)
 	r.findEvent(b)
 	r.findCover(b)
 	r.findNest(b)
@@ -705,6 +710,29 @@ func (r *reader) countsBeside(b *block, names *column) bool {
 		}
 	}
 	return false
+}
+
+// findLines takes the column whose cells name lines, "Line A", "Transect 2", for that of lines, where no heading names it.
+func (r *reader) findLines(b *block) {
+	if b.has(lexicon.Line) {
+		return
+	}
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.n < 3 || c.fixed || c.role != lexicon.NoRole && c.role != lexicon.Spot && c.role != lexicon.Site && c.role != lexicon.RowNumber {
+			continue
+		}
+		n := 0
+		for t, k := range c.distinct {
+			if lineLabel(t) != "" {
+				n += k
+			}
+		}
+		if n*10 >= (c.n-c.ditto)*9 {
+			c.role = lexicon.Line
+			return
+		}
+	}
 }
 
 // findBeltLine looks for the column of lines of a table of belts, where no heading names it: names of lines, each once.

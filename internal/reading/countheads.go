@@ -19,6 +19,9 @@ func (s *bandScan) countsHead(i, to int) bool {
 		if c.text == "" || c.span {
 			continue
 		}
+		if col == s.left && saysClumps(c.text) && between(s.r.scan(c.text), aMeasure) { // "Belt 500 x 6 ft | bunchgrass | yucca"
+			continue
+		}
 		k := s.r.kind(c)
 		if k.isNum || k.ditto || k.date.Form != lexicon.NoDate || k.words > 4 {
 			return false

@@ -34,6 +34,7 @@ type fileDays struct {
 	dayIs, monthIs     string
 	sure               []sureDay
 	byMonth, byDay     int // plausible nests in either order
+	nearMonth, nearDay int // tables whose days of setting lie close together in one order alone
 	weekMonth, weekDay int // days whose weekday fits one order alone
 	years              map[int]int
 	hidden             map[int]int // years of date cells whose format hides them
@@ -324,6 +325,7 @@ func (d *fileDays) sureOf(o order, where survey.Cell) {
 func (r *reader) settleOrder() {
 	for _, b := range r.blocks {
 		r.weighOrders(b)
+		r.weighSpread(b)
 	}
 	for _, g := range r.grids {
 		r.days(g)
@@ -384,6 +386,10 @@ func (r *reader) orderOf(g *grid, d *fileDays) order {
 	case d.byMonth > 0 && d.byDay*4 < d.byMonth:
 		return monthFirst
 	case d.byDay > 0 && d.byMonth*4 < d.byDay:
+		return r.noteDayFirst(g, d)
+	case d.nearMonth > 0 && d.nearDay == 0:
+		return monthFirst
+	case d.nearDay > 0 && d.nearMonth == 0:
 		return r.noteDayFirst(g, d)
 	case d.dotted > 0 && d.dotted*10 >= d.either*9:
 		return r.noteDayFirst(g, d)
@@ -507,7 +513,7 @@ func (r *reader) weighOrders(b *block) {
 			good := true
 			for i := 1; i < len(days); i++ {
 				gap := int(days[i] - days[i-1])
-				good = good && gap >= 4 && gap <= 45
+				good = good && gap >= 4 && gap <= longestGap
 			}
 			if m := days[0].Time().Month(); m < 3 || m > 8 {
 				good = false
@@ -518,6 +524,43 @@ func (r *reader) weighOrders(b *block) {
 				d.byDay++
 			}
 		}
+	}
+}
+
+// longestGap is how many days may lie between two looks at nests that are planned for every fourteen; common practice, no source.
+const longestGap = 38
+
+// weighSpread tells in which order the days of setting of a table lie close together, as lines are set out within some days.
+func (r *reader) weighSpread(b *block) {
+	set := b.column(lexicon.SetOn)
+	if b.kind != nestTable || set == nil || b.mixed || b.has(lexicon.Season) || b.has(lexicon.Ranch) {
+		return
+	}
+	spread := func(day bool) int {
+		var first, last survey.Date
+		for _, rec := range b.records {
+			c := b.g.lines[rec.row].at(set.at)
+			if c.text == "" {
+				continue
+			}
+			d := r.dateOf(c, false)
+			on := d.On(day, orYear(d.Year, 2024))
+			if on == 0 {
+				return 0
+			}
+			if first == 0 || on < first {
+				first = on
+			}
+			last = max(last, on)
+		}
+		return int(last - first)
+	}
+	switch month, day := spread(false), spread(true); {
+	case month == 0 || day == 0:
+	case month <= 12 && day >= 25:
+		r.days(b.g).nearMonth++
+	case day <= 12 && month >= 25:
+		r.days(b.g).nearDay++
 	}
 }
 

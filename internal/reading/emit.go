@@ -386,6 +386,10 @@ func (e *emitter) record(l *line, sc *scope) {
 		e.setAsideLine(l, "short")
 		return
 	}
+	if !named && e.nest != nil && e.nest.n*10 >= e.nest.rows*8 && !e.tellsOfNest(l) {
+		e.setAsideLine(l, "other-point")
+		return
+	}
 	if named && e.unfilled(l) {
 		e.setAsideLine(l, "unfilled")
 		return
@@ -459,6 +463,20 @@ func (e *emitter) unfilled(l *line) bool {
 		}
 	}
 	return true
+}
+
+// tellsOfNest tells whether a row without a nest's name says what could only be said of a nest: its cover, or what was found.
+func (e *emitter) tellsOfNest(l *line) bool {
+	for i := range e.b.cols {
+		c := &e.b.cols[i]
+		switch c.role {
+		case lexicon.Substrate, lexicon.Plant, lexicon.Found, lexicon.EggsLeft, lexicon.SetOn, lexicon.Count, lexicon.Clumps, lexicon.Line, lexicon.SecondLook:
+			if !l.at(c.at).empty() {
+				return true
+			}
+		}
+	}
+	return e.sentence != nil && l.at(e.sentence.at).text != ""
 }
 
 // sameTwice takes the pasture of a row for that of an earlier one that says the very same of the same nest: a page that came twice
@@ -1046,7 +1064,12 @@ func (e *emitter) setDay(l *line, sc *scope, setting bool) {
 		e.row.SetOn = e.day(s.set.date, sc, 0, s.set.at, nil, s.set.at.text)
 		return
 	}
-	e.setByHeading(l, sc)
+	if e.setByHeading(l, sc); e.row.SetOn != 0 || e.row.Waits {
+		return
+	}
+	if t := e.titleDays[e.tabScope[e.b.g.index]]; t != nil && t.set.at != nil {
+		e.row.SetOn = e.day(t.set.date, sc, 0, t.set.at, nil, t.set.at.text)
+	}
 }
 
 // setByHeading takes the day of setting from the heading of another column: "put out May 6" above the covers, or the day

@@ -36,6 +36,7 @@ type dayFact struct {
 
 type checkFact struct {
 	visit int // 0 for the next in order
+	after int // its day after setting, where it is called by that; else 0
 	dayFact
 	name string // as it is labelled, folded; "" where it stands in a sentence
 }
@@ -161,6 +162,8 @@ func allIn(items []item, c *cell) *coverRule {
 }
 
 var (
+	bareNamedLine = regexp.MustCompile(`(?i)^\W*(?:the\s+)?(\pL[\pL'’]+(?: \pL[\pL'’]+)?) (?:line|transect)\s*:?$`)
+	bareLineName  = regexp.MustCompile(`(?i)^\W*(?:l[ií]nea|transecto)\s*:?\s+(?:de la |del |de los |de )?(\pL[\pL'’]+(?: \pL[\pL'’]+)?)\s*:?$`)
 	lineAfterName = regexp.MustCompile(`^\W*(?:[Tt]he\s+)?([A-ZÁÉÍÓÚÑ][\pL\d'’]*(?:\s+[A-ZÁÉÍÓÚÑ][\pL\d'’]*){0,2})\s+(?:[Ll]ine|[Tt]ransect|LINE|TRANSECT)\b(.*)$`)
 	nameAfterLine = regexp.MustCompile(`^\W*(?:[Ll][ií]nea|[Tt]ransecto|L[IÍ]NEA|[Ll]ine|[Tt]ransect)\s*:?\s+(?:de la\s+|del\s+|de los\s+)?([A-ZÁÉÍÓÚÑ][\pL'’]+(?:\s+[A-ZÁÉÍÓÚÑ][\pL'’]+){0,2})(.*)$`)
 )
@@ -168,6 +171,11 @@ var (
 // namedLine finds a line with a name of its own at the head of a text: "North line - set out 5/12". dated tells that the text
 // names the line's days; else little else may stand there.
 func namedLine(text string, c *cell, dated bool) fact {
+	for _, p := range []*regexp.Regexp{bareLineName, bareNamedLine} { // nothing but a line with a name: "Línea del bordo", "creek line"
+		if m := p.FindStringSubmatch(text); m != nil && (!topicWords[lexicon.Fold(m[1])] || compass[lexicon.Fold(m[1])]) {
+			return fact{text: titleCase(m[1]), at: c}
+		}
+	}
 	for _, p := range []*regexp.Regexp{lineAfterName, nameAfterLine} {
 		m := p.FindStringSubmatch(text)
 		if m == nil || !dated && len(strings.Fields(m[2])) > 3 || topicWords[lexicon.Fold(m[1])] && !compass[lexicon.Fold(m[1])] {

@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"maps"
 	"regexp"
 	"strings"
 
@@ -22,6 +23,7 @@ type fieldCode struct {
 	code, text string
 	at         *cell
 	row        int
+	listed     bool // one of several in a cell
 }
 
 // readFieldCodes takes the code lists of the batch.
@@ -89,6 +91,13 @@ func (r *reader) codeList(g *grid, heads, data map[string]bool) {
 // codesOf pairs codes with what they mean: a cell each, or "1 intact".
 func codesOf(parts []fieldCode, data map[string]bool) []fieldCode {
 	var out []fieldCode
+	parts = entriesOf(parts, data)
+	data = maps.Clone(data)
+	for _, p := range parts { // codes that no cell happens to hold, among others of their form
+		if code, _, more := strings.Cut(p.text, " "); more && len(parts) > 2 && p.listed {
+			data[foldCode(strings.TrimRight(code, "=:-"))] = true
+		}
+	}
 	for i := 0; i < len(parts); i++ {
 		p := parts[i]
 		switch code, rest, more := strings.Cut(p.text, " "); {
@@ -106,6 +115,45 @@ func codesOf(parts []fieldCode, data map[string]bool) []fieldCode {
 		out = append(out, p)
 	}
 	return out
+}
+
+// entriesOf cuts a list within one cell at its commas: "0 intact, 1 depredated (any egg), 2 trampled".
+func entriesOf(parts []fieldCode, data map[string]bool) []fieldCode {
+	var out []fieldCode
+	for _, p := range parts {
+		var list []fieldCode
+		known := 0
+		for _, piece := range strings.Split(p.text, ", ") {
+			code, rest, more := strings.Cut(strings.TrimSpace(piece), " ")
+			code = strings.TrimRight(code, "=:-")
+			switch {
+			case more && len(strings.TrimSpace(rest)) >= 3 && len(code) <= 4 && (data[foldCode(code)] || len(list) > 0 && sameForm(code, list[0].text)):
+				if data[foldCode(code)] {
+					known++
+				}
+				list = append(list, fieldCode{text: piece, at: p.at, row: p.row, listed: true})
+			case len(list) > 0:
+				list[len(list)-1].text += ", " + piece
+			default:
+				known = -100
+			}
+		}
+		if len(list) < 2 || known < 2 {
+			out = append(out, p)
+			continue
+		}
+		out = append(out, list...)
+	}
+	return out
+}
+
+// sameForm tells whether two codes are both numbers, or both in capitals.
+func sameForm(code, entry string) bool {
+	first, _, _ := strings.Cut(entry, " ")
+	first = strings.TrimRight(first, "=:-")
+	_, a := lexicon.Atoi(code)
+	_, b := lexicon.Atoi(first)
+	return a && b || capitals.MatchString(code) && capitals.MatchString(first)
 }
 
 // fieldHeads returns the headings that a field of a code list is for: its own, and those that end with it ("CHK1_FATE").

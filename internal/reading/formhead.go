@@ -6,6 +6,9 @@ import (
 	"tussock/internal/lexicon"
 )
 
+// joining are words that stand between two values of a form.
+var joining = wordSet(`and y e then to al luego`)
+
 // formHead returns how many rows from i on, up to a blank one, are the head of a form: labels and their values side by side, "Set out |
 // May 10" below "Bar Eleven | | Line | 1"; 0 where they are a table.
 func (s *bandScan) formHead(i, to int) int {
@@ -19,7 +22,7 @@ func (s *bandScan) formHead(i, to int) int {
 		if l.filled(s.left, s.right) > 8 {
 			return 0
 		}
-		found := false
+		labels := 0
 		for col := s.left; col+1 < min(s.right, len(l.cells)); col++ {
 			c, v := l.at(col), l.at(col+1)
 			if c.text == "" || v.text == "" || c.span || v.span {
@@ -34,14 +37,23 @@ func (s *bandScan) formHead(i, to int) int {
 				return 0
 			}
 			seen[lexicon.Fold(c.text)] = true
-			found = true
+			labels++
 			if s.r.dateOf(v, false).Form != lexicon.NoDate {
 				dated++
 			}
 		}
-		if found {
+		filled := l.filled(s.left, s.right)
+		for col := s.left; col < min(s.right, len(l.cells)); col++ {
+			if joining[lexicon.Fold(l.at(col).text)] {
+				filled--
+			}
+		}
+		switch {
+		case labels > 0 && filled > 2*labels+1: // one label and many values: a table on its side
+			return 0
+		case labels > 0:
 			pairs++
-		} else if k > i && l.filled(s.left, s.right) > 1 {
+		case k > i && filled > 1:
 			return 0
 		}
 	}

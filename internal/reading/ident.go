@@ -18,6 +18,7 @@ type ident struct {
 var (
 	idMarked = regexp.MustCompile(`(?i)^(?:(line|transect|trans|lin|linea|línea|linia|ln|l|t|tr)[ .#_-]*)?([A-Za-z]{0,3}\d{0,3})\s*[-–./_:, ]\s*(?:(nest|nido|stop|n|st|no\.?)[ .#_-]*)?(\d{1,3}[A-Za-z]?)$`)
 	idTight  = regexp.MustCompile(`(?i)^(l|t|tr|line|transect|ln)?[ -]?(\d{1,3}|[A-Za-z]{1,2})[ -]?(n|nest|st|s|nido)[ -]?(\d{1,3})$`)
+	idBoth   = regexp.MustCompile(`(?i)^(l|t|tr|ln|line|transect)[ .#_]?(\d{1,3})[-–_/. ]+(n|nest|nido|s|st)[ .#_]?(\d{1,3})$`)
 	idPlaced = regexp.MustCompile(`^([\pL\d]{1,10})([-–_/. ])([A-Za-z]{0,3}\d{0,3}[A-Za-z]?)([-–_/. ])([A-Za-z]{0,2}\d{1,3})$`)
 	idWorded = regexp.MustCompile(`(?i)^([NSEW]\.?|north|south|east|west|[a-z][\pL'’]{2,11})\s+(?:line|transect|l[ií]nea)\s+#?(\d{1,3})$`)
 	idLetter = regexp.MustCompile(`^([A-Z]{1,2})(\d{1,2})$`)
@@ -39,8 +40,18 @@ func splitID(text string) (ident, bool) {
 		}
 		return ident{line: line, nest: m[4], style: "tight:" + strings.ToLower(m[1]+m[3]), bareLine: m[2]}, true
 	}
+	if m := idBoth.FindStringSubmatch(text); m != nil { // L1-N2
+		line := m[1] + m[2]
+		if len(m[1]) > 2 {
+			line = m[2]
+		}
+		return ident{line: line, nest: strings.TrimLeft(m[4], "0"), style: "both:" + strings.ToLower(m[1]+m[3]), bareLine: m[2]}, true
+	}
 	if m := idMarked.FindStringSubmatch(text); m != nil && m[1]+m[2] != "" && m[2] != "" {
 		mark := text[len(m[1])+len(m[2]):]
+		if strings.HasPrefix(mark, ".") && strings.Trim(m[4], "0") == "" { // 1.0 is a number that a spreadsheet program wrote
+			return ident{}, false
+		}
 		line := m[1] + m[2]
 		if len(m[1]) > 2 || strings.ContainsAny(text[:max(len(m[1]), 1)], " .") {
 			line = m[2]

@@ -262,6 +262,9 @@ func (r *reader) columnsOf(from *relation, l link) []int {
 	var cols []int
 	for col := range head.cells {
 		role := r.lex.Heading(head.cells[col].text).Role
+		if (role == lexicon.Length || role == lexicon.Width) && !have[lexicon.Count] && !have[lexicon.Clumps] { // of belts
+			continue
+		}
 		if col != l.key && !have[role] && !slices.Contains(l.to.drop, col) && slices.Contains(carried, role) {
 			cols = append(cols, col)
 			have[role] = true
@@ -277,6 +280,11 @@ func (r *reader) columnsOf(from *relation, l link) []int {
 	return cols
 }
 
+// names tells whether a column of a role says what people call a thing by, so that it is kept where nothing else does.
+func names(role lexicon.Role) bool {
+	return role == lexicon.Nest || role == lexicon.Line || role == lexicon.Site || role == lexicon.Ranch
+}
+
 // join writes into each record what the one it points at says. The new cells stand where the link stands.
 func (r *reader) join(from *relation, l link) {
 	cols := r.columnsOf(from, l)
@@ -285,7 +293,7 @@ func (r *reader) join(from *relation, l link) {
 		to[l.to.g.lines[i].at(l.key).text] = &l.to.g.lines[i]
 	}
 	mine := r.lex.Heading(from.g.lines[0].cells[l.col].text).Role
-	replaced := l.lookup || mine != lexicon.Nest
+	replaced := l.lookup || !names(mine)
 	for _, col := range cols {
 		replaced = replaced || r.lex.Heading(l.to.g.lines[0].cells[col].text).Role == mine
 	}
@@ -372,7 +380,7 @@ func (r *reader) dropKeys(rel *relation) {
 	head := &rel.g.lines[0]
 	for _, key := range rel.keyed {
 		role := r.lex.Heading(head.at(key).text).Role
-		other := role != lexicon.Nest
+		other := !names(role)
 		for col := range head.cells {
 			other = other || col != key && r.lex.Heading(head.cells[col].text).Role == role
 		}

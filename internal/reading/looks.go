@@ -332,7 +332,7 @@ func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
 			name = lexicon.Fold(e.b.cols[v.found].head.Text)
 		}
 		for _, c := range list {
-			if c.name != "" && c.name == name {
+			if c.name != "" && c.name == name || c.after > 0 && c.after == v.after {
 				return c.date, c.at
 			}
 		}
@@ -357,8 +357,11 @@ func (e *emitter) scheduled(sc *scope, k int, v *visit) (lexicon.Date, *cell) {
 	if d, at := pick(sc.allChecks()); at != nil {
 		return d, at
 	}
-	if s := e.schedule(sc, e.row.Line); s != nil {
+	if s := e.schedule(sc, e.row.Line); s != nil && len(s.checks) > 0 {
 		return pick(s.checks)
+	}
+	if t := e.titleDays[e.tabScope[e.b.g.index]]; t != nil {
+		return pick(t.checks)
 	}
 	return lexicon.Date{}, nil
 }
@@ -581,6 +584,10 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 	}
 	if m, ok := col.codes.of(text); ok && !col.codes.covers {
 		e.noteKey(c, col)
+		if col.codes.vague(text) {
+			m.Doubt, m.How, m.Word = true, lexicon.Known, lexicon.Words(text)
+			return e.sightTold(text, c, col, m)
+		}
 		return m
 	}
 	word := lexicon.Words(text)
@@ -596,6 +603,12 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 		return e.askState(text, c, col, lexicon.Sight{Eggs: -1})
 	}
 	s := e.kindOf(text).sight
+	if cause := noneAnd.FindStringSubmatch(text); cause != nil && e.countsEggs() { // "0 pred" among "3" and "3 eggs"
+		if s = e.kindOf(cause[1]).sight; s.Mark == lexicon.Unknown || s.Mark == lexicon.Intact {
+			s = lexicon.Sight{Mark: lexicon.Taken}
+		}
+		s.Eggs, s.Word, s.How = 0, word, lexicon.Known
+	}
 	if m, ok := e.loneCode(text); s.Mark == lexicon.Unknown && ok {
 		e.noteKey(c, col)
 		return m
@@ -610,6 +623,9 @@ func (e *emitter) sightOf(text string, c *cell, col *column) lexicon.Sight {
 	}
 	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && e.lostByCause {
 		s = lexicon.Sight{Mark: lexicon.Taken, Eggs: -1, How: lexicon.Known, Word: s.Word}
+	}
+	if s.Mark == lexicon.Taken && vagueLoss.MatchString(text) && e.namesTakers() {
+		s.Doubt, s.How = true, lexicon.Known
 	}
 	if s.Mark == lexicon.NotFound && s.How == lexicon.Plain && lostEggs(col, text) {
 		s.Doubt, s.How = true, lexicon.Known
@@ -651,6 +667,48 @@ func (e *emitter) numbersAreCodes() bool {
 		}
 	}
 	return above
+}
+
+// vagueLoss is a word for a nest that came to nothing, and says nothing of how.
+var vagueLoss = regexp.MustCompile(`(?i)^(?:failed|fail|failure|fracas[oó]|fallido|(?:eggs? |nest )?(?:gone|lost|missing|destroyed|loss|unknown)?[\s,;:(/–-]*(?:(?:cause|reason|fate|loss|predator)?\s*(?:is |was )?(?:unknown|undetermined|not known|not determined|unk\.?|unclear)|(?:unknown|undetermined|unclear) (?:cause|reason|loss|fate))\)?)$`)
+
+// vague tells whether a key says of a code that the eggs were gone and nobody knows how, beside one for those that were taken.
+func (k *codeGroup) vague(text string) bool {
+	m, ok := k.codes[foldCode(text)]
+	if !ok || m.sight.Mark != lexicon.Taken || !vagueLoss.MatchString(m.text) {
+		return false
+	}
+	for code, o := range k.codes {
+		if code != foldCode(text) && o.sight.Mark == lexicon.Taken && !vagueLoss.MatchString(o.text) {
+			return true
+		}
+	}
+	return false
+}
+
+// namesTakers tells whether other words of the table say that eggs were taken, so that a vague one may mean another end.
+func (e *emitter) namesTakers() bool {
+	return slices.ContainsFunc(e.b.visits, func(v visit) bool {
+		if v.found < 0 {
+			return false
+		}
+		for t := range e.b.cols[v.found].distinct {
+			if s := e.kindOf(t).sight; s.Mark == lexicon.Taken && !s.Weak && s.Eggs < 0 && !vagueLoss.MatchString(t) {
+				return true
+			}
+		}
+		return false
+	})
+}
+
+// noneAnd is no egg and what became of them: "0 pred", "0 - cow".
+var noneAnd = regexp.MustCompile(`(?i)^(?:0|none)\s*[,:(–-]?\s*(\pL[\pL ]*)\)?$`)
+
+// countsEggs tells whether what was found is told by how many eggs there were: bare threes stand in its columns.
+func (e *emitter) countsEggs() bool {
+	return slices.ContainsFunc(e.b.visits, func(v visit) bool {
+		return v.found >= 0 && (e.b.cols[v.found].distinct["3"] > 0 || e.b.cols[v.found].distinct["3 eggs"] > 0)
+	})
 }
 
 // mostEggs is more than anybody sets out in one nest: common practice is three, no source.

@@ -91,7 +91,7 @@ func (s *bandScan) linesDown(i, end int) bool {
 			return false
 		}
 	}
-	return corner.head.Role == lexicon.Line && !strings.Contains(corner.head.Text, ":") || corner.head.Role == lexicon.NoRole && !corner.isNum
+	return corner.head.Role == lexicon.Line && !strings.Contains(corner.head.Text, ":") || (corner.head.Role == lexicon.NoRole || corner.head.Date.Form != lexicon.NoDate) && !corner.isNum
 }
 
 // isShortName tells whether a text can be the name of a line that nothing else says is one.
@@ -174,6 +174,9 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 		head.cells = append(head.cells, cell{text: "Cover", row: head.number, col: m.from})
 	}
 	value := cell{text: "Found", row: head.number, col: m.from}
+	if day := s.matrixDay(i); day != "" {
+		value.text = day
+	}
 	if (covers || painted) && headCovers == 0 {
 		value.text = "Cover"
 	}
@@ -249,20 +252,83 @@ func (s *bandScan) paintedMatrix(m matrix, i, end int) (painted, covers bool) {
 // takeMatrix opens the block of a matrix.
 func (s *bandScan) takeMatrix(m matrix, i, end int) {
 	t := s.list(m, i, end)
+	if s.anotherLook(t, i) {
+		return
+	}
 	b := &block{g: t, left: 0, right: t.width, heads: []int{0}, top: s.scope}
 	b.cols = s.r.headed(b)
 	for k := 1; k < len(t.lines); k++ {
 		b.records = append(b.records, record{k, s.scope})
 	}
 	s.open(b)
+	if s.matrixDay(i) != "" {
+		s.matrix = b
+	}
 }
+
+// matrixDay is the heading of the look that a matrix tells of: the day in its corner, or the line above that names it; "" for none.
+func (s *bandScan) matrixDay(i int) string {
+	corner := s.g.lines[i].at(s.left).text
+	if k := s.r.kindOf(corner); k.head.Date.Form != lexicon.NoDate && !k.isNum {
+		return corner
+	}
+	if n := len(s.r.captions); n > 0 {
+		c := s.r.captions[n-1]
+		if c.g == s.g && c.row == i-1 && len(c.c.text) < 60 && len(s.r.factsIn(c.c, false).checks) == 1 && s.r.kindOf(c.c.text).head.Date.Form != lexicon.NoDate {
+			return c.c.text
+		}
+	}
+	return ""
+}
+
+// anotherLook adds a matrix of the same nests, on another day, to the one before as one more column.
+func (s *bandScan) anotherLook(t *grid, i int) bool {
+	if s.matrix == nil || s.matrixDay(i) == "" || s.matrix.g.Name != t.Name || len(t.lines) < 2 {
+		return false
+	}
+	was := s.matrix.g
+	last := was.width - 1
+	name := func(l *line, width int) string { return l.at(width-3).text + "\x00" + l.at(width-2).text }
+	if s.matrixNames == nil {
+		s.matrixNames = map[string]int{}
+		for k := 1; k < len(was.lines); k++ {
+			s.matrixNames[name(&was.lines[k], was.width)] = k
+		}
+	}
+	same := 0
+	for k := 1; k < len(t.lines); k++ {
+		if _, ok := s.matrixNames[name(&t.lines[k], t.width)]; ok {
+			same++
+		}
+	}
+	if t.width != 3 || same < len(t.lines)-1 {
+		return false
+	}
+	was.width++
+	was.lines[0].cells = append(was.lines[0].cells, t.lines[0].cells[t.width-1])
+	for k := 1; k < len(t.lines); k++ {
+		if at, ok := s.matrixNames[name(&t.lines[k], t.width)]; ok {
+			l := &was.lines[at]
+			for len(l.cells) <= last {
+				l.cells = append(l.cells, cell{row: l.number})
+			}
+			l.cells = append(l.cells, *t.lines[k].at(t.width - 1))
+		}
+	}
+	s.matrix.right = was.width
+	s.matrix.cols = s.r.headed(s.matrix)
+	return true
+}
+
+// eggsOf is a share of the eggs with a word beside it: "eaten (0/3)".
+var eggsOf = regexp.MustCompile(`\pL.*\d/\d|\d/\d.*\pL`)
 
 var twoParts = regexp.MustCompile(`\s*(?:/|→|->|;|,?\s+then\s+|\|)\s*`)
 
 // twoSights cuts a cell that tells of two checks: "ok / eaten".
 func (r *reader) twoSights(text string) (first, second string, ok bool) {
 	parts := twoParts.Split(text, -1)
-	if len(parts) != 2 || parts[0] == "" || hasDigits(parts[0]) && hasDigits(parts[1]) && len(text) <= 4 {
+	if len(parts) != 2 || eggsOf.MatchString(text) || parts[0] == "" || hasDigits(parts[0]) && hasDigits(parts[1]) && len(text) <= 4 {
 		return "", "", false
 	}
 	tells := func(t string) bool {

@@ -547,9 +547,17 @@ func (r *reader) toldBelt(t *told, account *narration.Account, b *narration.Belt
 			step = r.batchStep
 		}
 	}
-	ft := measured(b.Length, step, width)
-	if ft == 0 && b.Length.Steps > 0 {
-		ft = b.Length.Steps * br.askSize("step")
+	length := b.Length
+	if length == (lexicon.Measure{}) {
+		if f := from(func(f *facts) bool { return f.length != (lexicon.Measure{}) }); f != nil {
+			length = f.length
+		} else {
+			length = r.batchLength
+		}
+	}
+	ft := measured(length, step, width)
+	if ft == 0 && length.Steps > 0 {
+		ft = length.Steps * br.askSize("step")
 	} else if ft == 0 {
 		ft = br.askSize("length")
 	}

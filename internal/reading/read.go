@@ -64,6 +64,7 @@ type reader struct {
 	batchYears  map[int]int
 	tabScope    map[int]*scope
 	tabRules    map[int]*coverRule
+	titleDays   map[*scope]*facts // by tab: the days in its title, for tables that have none of their own
 	lines       map[lineAt]*lineFacts
 	words       map[string]int              // how often a cover nobody knows is written; under "" how often any is
 	subs        map[string]survey.Substrate // own words, by fold, as first spelled
@@ -75,6 +76,7 @@ type reader struct {
 	batchStep   float64
 	walkers     map[string]float64 // by folded name: how long their step is, in feet
 	batchWidth  float64
+	batchLength lexicon.Measure
 	wholeNames  bool // nests are named with their line in every table, beside a column of lines
 	onlyRanch   string
 	sureRanch   bool // it is named as a ranch somewhere, and no more than one other name could be
@@ -107,7 +109,7 @@ type Result struct {
 func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Result, error) {
 	r := &reader{
 		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{}, byTab: map[string]bool{},
-		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{}, remarks: map[string]*remark{},
+		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, titleDays: map[*scope]*facts{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{}, remarks: map[string]*remark{},
 		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{}, walkers: map[string]float64{},
 	}
 	if err := r.loadAll(books); err != nil {
@@ -189,7 +191,17 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 	}
 	r.readDictionaries()
 	r.joinLinked()
+	page := map[string]*scope{} // by file: the tab of the first table; those without names below it are of the same page
 	for _, g := range r.grids {
+		tab := r.tabScope[g.index]
+		if first := page[g.File]; first != nil && g.Name == "" {
+			above := first.facts
+			above.line, above.site = fact{}, fact{}
+			tab.up = first.up.child(above)
+			if days := r.titleDays[first]; days != nil {
+				r.titleDays[tab] = &facts{set: days.set, checks: slices.Clone(days.checks)}
+			}
+		}
 		if g.explains {
 			continue
 		}
@@ -197,7 +209,10 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 		if _, cards := r.cardsIn(g); !cards || g.width > 1 {
 			r.alignText(g)
 		}
-		r.split(g, r.tabScope[g.index])
+		r.split(g, tab)
+		if page[g.File] == nil {
+			page[g.File] = tab
+		}
 	}
 	return nil
 }
@@ -250,6 +265,9 @@ var dashedDay = regexp.MustCompile(`\b(\d{1,2})[-.](\d{1,2})\b`)
 func lineFromName(name string) string {
 	if loc := linePattern.FindStringSubmatchIndex(name); loc != nil && loc[4] == loc[5] && loc[0] <= 1 {
 		return name[loc[2]:loc[3]]
+	}
+	if n := lineName(name); n != name && !topicWords[lexicon.Fold(n)] || n != name && compass[lexicon.Fold(n)] { // Red line
+		return n
 	}
 	for _, lead := range []string{"line ", "transect ", "linea ", "línea ", "transecto ", "trans ", "line", "linea"} {
 		if rest, ok := cutFold(name, lead); ok && len(strings.Fields(rest)) == 1 && len(rest) <= 12 {
@@ -304,6 +322,7 @@ func (r *reader) askTab(t *sheet.Table, byDefault string) string {
 
 // noteBelow takes up what a line below a table says of the whole tab.
 func (r *reader) noteBelow(tab *scope, f facts) {
+	r.noteDays(tab, f)
 	r.noteSizes(tab, f)
 	if f.rule != nil && tab.rule == nil {
 		tab.rule = f.rule
@@ -331,11 +350,27 @@ func (r *reader) noteSizes(tab *scope, f facts) {
 
 // noteTitle takes up what a title says of the whole tab.
 func (r *reader) noteTitle(tab *scope, f facts) {
+	r.noteDays(tab, f)
 	if tab.season == 0 {
 		tab.season, tab.year = f.season, f.year
 	}
 	if f.ranch.text != "" && (tab.ranch.text == "" || tab.ranch.weak) {
 		tab.ranch = f.ranch
+	}
+}
+
+// noteDays keeps the days that a text tells of the whole tab, for tables that tell none themselves.
+func (r *reader) noteDays(tab *scope, f facts) {
+	if f.line.text == "" && (f.set.at != nil || len(f.checks) > 0) {
+		t := r.titleDays[tab]
+		if t == nil {
+			t = &facts{}
+			r.titleDays[tab] = t
+		}
+		if t.set.at == nil {
+			t.set = f.set
+		}
+		t.checks = append(t.checks, f.checks...)
 	}
 }
 
@@ -377,6 +412,7 @@ func (r *reader) explained() {
 	}
 	r.teams()
 	var steps, widths []float64
+	var lengths []lexicon.Measure
 	for _, c := range r.captions {
 		f := facts{}
 		r.measuresIn(&f, c.c.text, r.scan(c.c.text))
@@ -390,6 +426,12 @@ func (r *reader) explained() {
 		if f.width > 0 && !slices.Contains(widths, f.width) {
 			widths = append(widths, f.width)
 		}
+		if f.length != (lexicon.Measure{}) && (f.width > 0 || beltWords.MatchString(c.c.text)) && !slices.Contains(lengths, f.length) {
+			lengths = append(lengths, f.length)
+		}
+	}
+	if len(lengths) == 1 {
+		r.batchLength = lengths[0]
 	}
 	if len(steps) == 1 {
 		r.batchStep = steps[0]

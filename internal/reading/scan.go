@@ -64,9 +64,6 @@ var (
 	measurePat   = regexp.MustCompile(`(?i)\b\d+(?:[.,/]\d+)?(?:\s*(?:1/2|½|1/4|¼))?[\s-]*(?:of (?:my|his|her|our) )?(?:steps?|paces?|pasos?|ft|feet|foot|pies?|yds?|yards?|yardas?|m|mts?|meters?|metros?|chains?|ch|acres?|ac|ha|miles?|mi|inch(?:es)?|in)\b\.?|\b\d+(?:\.\d+)?\s*'`)
 )
 
-// fractionOf is a part of a measure that looks like a day of a month.
-var fractionOf = regexp.MustCompile(`(?i)^1/\d{1,3}\s*-?\s*(?:acres?|ac|ha|hect[aá]reas?|miles?|mi|millas?|chains?)\b`)
-
 var visitNumbers = map[string]int{
 	"first": 1, "1st": 1, "primer": 1, "primera": 1, "1a": 1, "1ra": 1, "second": 2, "2nd": 2, "segund": 2, "segunda": 2, "segundo": 2, "2a": 2, "2da": 2, "third": 3, "3rd": 3, "tercera": 3, "tercer": 3, "3a": 3, "3ra": 3,
 	"last": lexicon.Last, "final": lexicon.Last, "última": lexicon.Last, "ultima": lexicon.Last, "último": lexicon.Last, "ultimo": lexicon.Last,
@@ -84,9 +81,6 @@ func (r *reader) scan(text string) []item {
 		out = append(out, it)
 	}
 	for _, d := range lexicon.FindDates(text) {
-		if fractionOf.MatchString(text[d.From:]) { // "1/10 acre"
-			continue
-		}
 		take(item{is: aDate, from: d.From, to: d.To, date: d.Date})
 	}
 	for _, m := range visitPattern.FindAllStringSubmatchIndex(text, -1) {
@@ -134,6 +128,9 @@ func (r *reader) scan(text string) []item {
 		}
 	}
 	for _, m := range measurePat.FindAllStringIndex(text, -1) {
+		if strings.EqualFold(text[max(m[0], m[1]-2):m[1]], "in") && !lexicon.IsInch(text[m[1]:]) { // "27 in 300 steps"
+			continue
+		}
 		if free(m[0], m[1]) {
 			if v, ok := r.lex.Measure(text[m[0]:m[1]], "", false); ok && (v.Feet > 0 || v.Steps > 0 || v.Acres > 0) {
 				take(item{is: aMeasure, from: m[0], to: m[1], measure: v})

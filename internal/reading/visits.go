@@ -1,6 +1,7 @@
 package reading
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 
@@ -58,6 +59,7 @@ func (r *reader) findVisits(b *block) {
 		b.cols[set].role = lexicon.SetOn
 	}
 	r.pairVisits(b, days, states)
+	r.yesByExample(b)
 	r.oneSentence(b)
 	r.eggColumns(b)
 	r.adoptStates(b)
@@ -66,6 +68,44 @@ func (r *reader) findVisits(b *block) {
 	r.dropEmptyVisits(b)
 	r.dayNumbers(b)
 	r.visitsInOrder(b)
+}
+
+// answered is a yes or a no with what was found behind it: "n - rotten", "no, eaten", "yes (3)".
+var answered = regexp.MustCompile(`(?i)^(y|yes|si|sí|s|n|no)\s*[-–—,:;(/]+\s*(\pL.*?|3.*?)\)?$`)
+
+// yesByExample tells what a bare yes means under headings that ask nothing, from answers that say it beside a no or a yes: where no
+// is "no, eaten", yes is that the eggs were there.
+func (r *reader) yesByExample(b *block) {
+	good, bad := 0, 0
+	for _, v := range b.visits {
+		if v.found < 0 {
+			continue
+		}
+		for t := range b.cols[v.found].distinct {
+			m := answered.FindStringSubmatch(t)
+			if m == nil {
+				continue
+			}
+			no := m[1][0] == 'n' || m[1][0] == 'N'
+			switch mark := r.kindOf(m[2]).sight.Mark; {
+			case mark == lexicon.Unknown:
+			case (mark == lexicon.Intact) == no:
+				bad++
+			default:
+				good++
+			}
+		}
+	}
+	if good == 0 && bad == 0 || good > 0 && bad > 0 {
+		return
+	}
+	for _, v := range b.visits {
+		if v.found >= 0 && b.cols[v.found].asks == lexicon.Unknown {
+			if b.cols[v.found].asks = lexicon.Intact; bad > 0 {
+				b.cols[v.found].asks = lexicon.Taken
+			}
+		}
+	}
 }
 
 // eggsBehindDays takes columns of eggs left, one behind each of several days, for what the looks found.
@@ -709,6 +749,7 @@ func (r *reader) dropEmptyVisits(b *block) {
 			dated++
 		}
 	}
+	r.dropSummary(b)
 	kept := b.visits[:0]
 	for _, v := range b.visits {
 		if v.found < 0 && len(b.visits) > 1 && v.on >= 0 && !saysVisit(&b.cols[v.on].head) {
@@ -729,6 +770,31 @@ func (r *reader) dropEmptyVisits(b *block) {
 			}
 		}
 	}
+}
+
+var summaryHead = regexp.MustCompile(`(?i)^(?:final |end |overall |nest )*(?:fate|outcome|result|resultado|status|state|destino)(?: final)?$`)
+
+// dropSummary takes a last column that says how each nest ended, beside looks that have their days, for the causes of losses.
+func (r *reader) dropSummary(b *block) {
+	n := len(b.visits)
+	if n < 3 {
+		return
+	}
+	last := b.visits[n-1]
+	if last.on >= 0 || last.found < 0 || last.number != 0 || last.date.date.Form != lexicon.NoDate || last.after == 0 && !summaryHead.MatchString(b.cols[last.found].head.Text) {
+		return
+	}
+	for _, v := range b.visits[:n-1] {
+		if v.found < 0 || v.on < 0 && (v.date.date.Form == lexicon.NoDate || last.after > 0) {
+			return
+		}
+	}
+	c := &b.cols[last.found]
+	c.role, c.visit = lexicon.LostHow, -1
+	if last.after > 0 { // "Survived 28 d", worked out from the looks
+		c.role, c.why = lexicon.NoRole, "sum"
+	}
+	b.visits = b.visits[:n-1]
 }
 
 // saysVisit tells whether a heading is that of a check.
@@ -759,7 +825,7 @@ func (r *reader) settleKind(b *block) {
 		}
 	}
 	if nest == nil && (line != nil || b.has(lexicon.Site)) {
-		if told := r.tellsClumps(b); told != nil && (b.has(lexicon.Length) || b.has(lexicon.Width) || told.head.Role == lexicon.Clumps) {
+		if told := r.tellsClumps(b); told != nil && (b.has(lexicon.Length) || b.has(lexicon.Width) || told.head.Role == lexicon.Clumps || beltWords.MatchString(told.head.Text)) {
 			told.role, told.told = lexicon.Clumps, true
 			counts++
 		} else if c := r.countedBeside(b); c != nil && counts == 0 {
@@ -877,7 +943,13 @@ func (r *reader) isVisitTable(b *block, nest *column) bool {
 	if r.repeats(b, nest) || b.cols[b.visits[0].on].head.Text == lexicon.CheckOn.Name() {
 		return true
 	}
-	return !b.has(lexicon.SetOn)
+	if b.has(lexicon.SetOn) {
+		return false
+	}
+	if t := r.titleDays[r.tabScope[b.g.index]]; b.has(lexicon.Substrate) && t != nil && t.set.at != nil { // set together; each row tells how it ended
+		return false
+	}
+	return true
 }
 
 // repeats tells whether the same nest has several rows.

@@ -116,6 +116,9 @@ const (
 	Forb        Substrate = "forb"
 )
 
+// AnyCover is what clumps that were counted together, whatever they are, stand under on a belt.
+const AnyCover Substrate = ""
+
 // A Belt is a strip of known length and width on which clumps big enough to nest in were counted.
 type Belt struct {
 	Ranch, Site string
