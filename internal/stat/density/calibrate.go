@@ -32,7 +32,9 @@ func Patchiness(belts []Belt) (cv float64, ok bool) {
 // with x = log D of a site of m belts, cv the spread of belts within sites over their density, pooled over all sites, and μ and σ²
 // mean and variance of the true x between sites, by moments. A site on whose belts no clump stood counts as one with half a clump. With
 // fewer than three sites, or no site of two belts, and where the sites lie no farther apart than their errors would have them, which leaves
-// nothing to draw a line through, densities come back as they were counted.
+// nothing to draw a line through, densities come back as they were counted. Where they lie hardly farther apart, σ² is held to a quarter of the
+// spread between sites, ours: the quotient has no mean without a bound, and a season's slope would be anything (Fuller 1987, Measurement Error
+// Models, 2.5, cited from memory, bounds it likewise).
 func Calibrated(sites [][]Belt) []float64 {
 	n := len(sites)
 	densities, x := make([]float64, n), make([]float64, n)
@@ -73,6 +75,7 @@ func Calibrated(sites [][]Belt) []float64 {
 		if between <= 0 {
 			return densities
 		}
+		between = math.Max(between, spread/4)
 		for i := range x {
 			weight[i] = 1 / (between + v[i])
 		}
