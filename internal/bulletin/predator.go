@@ -371,7 +371,8 @@ func (c *composer) mixWeight(m *mix, losses []loss) {
 }
 
 // name publishes the animals that may be named, one cell for every animal of the list whether it occurred or not, and
-// one for the rest. An animal whose share would show as 0, or hangs on one entity, goes to the rest too.
+// one for the rest. An animal whose share would show as 0, or hangs on one entity, goes to the rest too; and where that is so of the rest, the
+// smallest that is named.
 func (c *composer) name(m *mix) {
 	animals := predator.Predators()
 	unnamed := map[string]bool{string(survey.Other): true}
@@ -393,8 +394,10 @@ func (c *composer) name(m *mix) {
 		}
 		rest := func(i int) bool { return !slices.Contains(named, animals[i]) }
 		if !c.showable(m, rest) {
-			c.noMix(disclosure.Unsteady)
-			return
+			unnamed[slices.MinFunc(named, func(a, b string) int {
+				return cmp.Compare(m.Shares[slices.Index(animals, a)], m.Shares[slices.Index(animals, b)])
+			})] = true
+			continue
 		}
 		for _, a := range named {
 			c.publishShare(m, a, func(i int) bool { return animals[i] == a })
