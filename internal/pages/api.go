@@ -328,10 +328,15 @@ func (s *server) apiFindings(c *fiber.Ctx, a access.Actor) error {
 
 // ofSeason keeps the rows of one season.
 func ofSeason(all *findings.Result, season int) findings.Result {
-	r := findings.Result{Survival: []findings.Survival{}, Density: []findings.Density{}, Predators: []findings.Predators{}, Comparisons: []findings.Comparison{}}
+	r := findings.Result{Survival: []findings.Survival{}, Density: []findings.Density{}, Predators: []findings.Predators{}, Comparisons: []findings.Comparison{}, Fit: []findings.Fit{}}
 	for _, row := range all.Comparisons {
 		if row.Season == season {
 			r.Comparisons = append(r.Comparisons, row)
+		}
+	}
+	for _, row := range all.Fit {
+		if row.Season == season {
+			r.Fit = append(r.Fit, row)
 		}
 	}
 	for _, row := range all.Survival {

@@ -190,7 +190,10 @@ func TestPromiseInBothTongues(t *testing.T) {
 		nobody.want(nobody.asks(r), http.StatusOK, say...)
 	}
 	var token string
-	rosa.does(func(tx *postgres.Tx) (err error) { token, err = tx.Invite(access.Landowner, "", "", nil); return err })
+	rosa.does(func(tx *postgres.Tx) (err error) {
+		token, err = tx.Invite(access.Landowner, "", "ada@example.org", nil)
+		return err
+	})
 	r := httptest.NewRequest(http.MethodGet, "/who", nil)
 	r.Header.Set("Accept-Language", "es-MX")
 	rosa.want(rosa.asks(r), http.StatusOK, "Quién puede ver esto", "Como coordinador usted ve")

@@ -35,7 +35,7 @@ var sentences = map[string]string{
 	"owner_vouch_week_check":     words.Mark("Everybody gets a week to read of it first. Come back when it is over; a no counts at any time."),
 	"person_lately_check":        words.Mark("You became a coordinator less than 30 days ago, and after them. Until then you can neither suspend nor remove them; another coordinator can."),
 	"person_answers_check":       words.Mark("They are suspended, or came in again less than 14 days ago, and could not say no. Ask when that is over."),
-	"person_unheard_check":       words.Mark("Less than 14 days ago a coordinator changed what the list says of a ranch of theirs, or put one under their name, and they have had no time to answer. Put it back as it was, then suspend them; or wait until the 14 days are over."),
+	"person_unheard_check":       words.Mark("In the last 14 days a coordinator changed what the list says of a ranch of theirs, or put one under their name, and they have had no time to answer. Put it back as it was, then suspend them; or wait until the 14 days are over."),
 	"vouch_suspended_check":      words.Mark("They are suspended and could not ask anybody else. No word for them is taken back until they are in again."),
 	"ranch_suspended_name_check": words.Mark("The member of that name is suspended and could not say whether this ranch is theirs. Put it under that name when they are in again."),
 	"person_stays_check":         words.Mark("Nobody removes a coordinator alone. It takes the word of a third coordinator, or 14 days in which they can say no."),
