@@ -454,11 +454,9 @@ func (r *reader) readCountLists(sink Sink) {
 			}
 			sc := list.scope.child(row.sizes)
 			where := at(list.g, row.at)
-			if n, mixed := row.counts[""]; mixed {
-				delete(row.counts, "")
-				row.counts[survey.Bunchgrass] += n
+			if _, mixed := row.counts[survey.AnyCover]; mixed {
 				r.Note(where, "clump-kind", list.g.File, "", func(g *group) string {
-					return r.Say("The clumps are not told apart by kind; we took them all for bunchgrass.")
+					return r.Say("The clumps are not told apart by kind; they count together.")
 				})
 			}
 			r.loneBelt(b, sc, where, row.line, lexicon.Measure{}, row.counts, sink)
