@@ -46,6 +46,7 @@ type caption struct {
 
 // split finds the blocks and captions of a grid.
 func (r *reader) split(g *grid, tab *scope) {
+	r.takeListed(g, tab)
 	if r.cards(g, tab) {
 		return
 	}

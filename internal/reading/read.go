@@ -210,7 +210,11 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 			continue
 		}
 		g.plain = slices.Clone(g.lines)
-		if _, cards := r.cardsIn(g); !cards || g.width > 1 {
+		cards := false
+		if g.width <= 1 && g.more == nil {
+			_, cards = r.cardsIn(r.cardGrid(g))
+		}
+		if !cards {
 			r.alignText(g)
 		}
 		r.split(g, tab)
