@@ -166,6 +166,17 @@ func (l *Lexicon) CauseUnknown(raw string, alone bool) bool {
 	return causeUnknown.MatchString(w) || alone && (oneOf(w, "unknown", "unk", "?", "u", "not known", "undetermined", "undet", "unclear", "uncertain", "desconocido", "desconocida", "no se sabe", "can't tell", "cant tell", "don't know", "dont know", "no idea"))
 }
 
+// OtherEnd tells whether a remark names what ends nests other than predators: livestock, hooves, water, hail, machines.
+func (l *Lexicon) OtherEnd(raw string) bool {
+	for _, w := range Tokens(raw) {
+		switch l.states.words[w].sense {
+		case stock, trod, drowned, bane:
+			return true
+		}
+	}
+	return false
+}
+
 // shareOfEggs reads a share in percent that is one of a usual clump's eggs: 0, 33, 67 or 100 %.
 func shareOfEggs(word string) (eggs int, ok bool) {
 	number, ok := strings.CutSuffix(word, "%")

@@ -726,7 +726,7 @@ func (r *reader) findLines(b *block) {
 		}
 		n := 0
 		for t, k := range c.distinct {
-			if lineLabel(t) != "" {
+			if lineLabel(t) != "" || lineName(t) != t {
 				n += k
 			}
 		}
