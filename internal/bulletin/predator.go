@@ -34,7 +34,7 @@ func (c *composer) predators() {
 		return
 	}
 	// What the key confuses is undone. From ten landowners on from each nest's own remains; below from how many nests look most
-	// like each animal's, so that the mix is a function of totals and of nothing else.
+	// like each animal's, and second most like each, so that the mix is a function of totals and of nothing else.
 	key := c.key
 	if c.policy.CheckModel(lossesBy(losses)) != "" {
 		key = key.Looks(written(losses, len(key.Features())))
@@ -144,9 +144,9 @@ func (c *composer) share(n int, p, events float64) disclosure.Figure {
 // most is how many losses a mix is made of: the draws take as long as there are many. Ours.
 const most = 1000
 
-// nothingKnown is how many nests the belief weighs that all animals are equally likely, before any nest of a season is seen. Ours: little, as
-// in most places most animals of the list take no nests, and what those are given in advance is taken from the others.
-const nothingKnown = 2
+// nothingKnown is how many nests the belief weighs that all animals are equally likely, before any nest of a season is seen: half a nest for each of
+// the eight (Jeffreys 1946, Proc. R. Soc. A 186:453-461, cited from memory).
+const nothingKnown = 4
 
 // A mix is the shares of the animals in the losses, on its way to be published.
 type mix struct {
