@@ -79,7 +79,7 @@ func analysed(in bulletin.Input) (o open) {
 	}
 	d := density.Fit(belts)
 	o.clumps[0], o.clumps[1] = d.Interval()
-	mix := key.Learn(cases).Mix(taken, predator.Even(4), predator.Chain{Seed: 2})
+	mix := key.Learn(cases).Mix(taken, predator.Jeffreys(), predator.Chain{Seed: 2})
 	o.mix = map[string][2]float64{}
 	for animal, name := range predator.Predators() {
 		s := mix.Animal(animal)
