@@ -1146,8 +1146,11 @@ func (s *bandScan) countRows(i, to int) int {
 	for k := i; k < to; k++ {
 		l := &s.g.lines[k]
 		label, count := l.at(s.left), s.secondCell(l, s.left)
+		if l.filled(s.left, s.right) != 2 || !s.r.kindOf(count.text).whole || !saysClumps(label.text) {
+			break
+		}
 		cover := s.countedCover(label.text)
-		if l.filled(s.left, s.right) != 2 || cover == "" || !saysClumps(label.text) || !s.r.kindOf(count.text).whole {
+		if cover == "" {
 			break
 		}
 		if n == 0 {

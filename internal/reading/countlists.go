@@ -56,12 +56,12 @@ func (s *bandScan) countList(i, to int) int {
 	var used []*cell
 	k := i
 	head := ""
-	sized := func(text string) bool { return between(s.r.scan(text), aMeasure) || bareSizes.MatchString(text) }
+	sized := func(c *cell) bool { return s.r.kind(c).tellsSize(s.r) }
 	if n := s.coverRows(i, i, to, texts); n > 0 {
 		return n
 	}
 	switch {
-	case len(first) == 1 && sized(first[0].text) && len(first[0].text) < 160:
+	case len(first) == 1 && len(first[0].text) < 160 && sized(first[0]):
 		if s.countsInText(i, first[0]) {
 			return 1
 		}
@@ -74,11 +74,11 @@ func (s *bandScan) countList(i, to int) int {
 		head = first[0].text
 		used = append(used, first[0])
 		k++
-	case len(first) > 2 && sized(first[0].text) && !lineHead(first[0].text) && lineHead(first[1].text): // "300 x 12 ft: | line 1 | 26 | bunch"
+	case len(first) > 2 && s.r.kind(first[1]).headsLine && !s.r.kind(first[0]).headsLine && sized(first[0]): // "300 x 12 ft: | line 1 | 26 | bunch"
 		head = first[0].text
 		used = append(used, first[0])
 		first = first[1:]
-	case len(first) > 2 && rowLead.MatchString(first[0].text) && s.scope.lineName() != "": // "clumps | 43 grass | 11 yucca | 300x12 ft"
+	case len(first) > 2 && s.scope.lineName() != "" && rowLead.MatchString(first[0].text): // "clumps | 43 grass | 11 yucca | 300x12 ft"
 		row, ok := s.countRow(first[1:], s.scope.lineName())
 		if !ok || row.sizes.width == 0 && row.sizes.length == (lexicon.Measure{}) {
 			return 0
@@ -86,7 +86,7 @@ func (s *bandScan) countList(i, to int) int {
 		list.rows, list.scope = []countRow{row}, s.scope
 		s.takeCounts(list, i, first)
 		return 1
-	case len(first) > 1 && slices.ContainsFunc(first, func(c *cell) bool { return sized(c.text) }) && slices.ContainsFunc(first, func(c *cell) bool { return countTalk.MatchString(c.text) }):
+	case len(first) > 1 && slices.ContainsFunc(first, sized) && slices.ContainsFunc(first, func(c *cell) bool { return countTalk.MatchString(c.text) }):
 		return s.countTable(i, to, first)
 	default:
 		return 0

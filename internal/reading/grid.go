@@ -299,9 +299,10 @@ type kind struct {
 
 // Asked is what else a text could be, which few ask.
 type asked struct {
-	isFolded, isLine, isYear, isTotal, isBelt, isDated, isNoData bool // it has been asked
+	isFolded, isLine, isYear, isTotal, isBelt, isDated, isNoData, isSized bool // it has been asked
 
 	total, belt  bool
+	sized        bool
 	state        bool
 	day          lexicon.DateForm
 	noData       noData
@@ -362,6 +363,14 @@ func (k *kind) leadsBelt() bool {
 		k.belt, k.isBelt = beltLead.MatchString(k.text), true
 	}
 	return k.belt
+}
+
+// tellsSize tells whether the text tells a length, a width or an area.
+func (k *kind) tellsSize(r *reader) bool {
+	if !k.isSized {
+		k.sized, k.isSized = hasDigits(k.text) && (between(r.scan(k.text), aMeasure) || bareSizes.MatchString(k.text)), true
+	}
+	return k.sized
 }
 
 // headsTotal tells whether the text heads a row of sums.
