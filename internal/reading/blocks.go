@@ -349,6 +349,7 @@ type bandScan struct {
 	matrixNames map[string]int // the rows of its nests
 	ranchHeads  bool           // tables are headed by the ranches they are of
 	above       []record
+	texts       []*cell // of a row being looked at; used again
 }
 
 // run reads rows without a blank one between them.
@@ -1055,7 +1056,7 @@ func (s *bandScan) keyRow(l *line) bool {
 		if c.text == "" || c.span {
 			continue
 		}
-		if !keyCell.MatchString(c.text) || !strings.Contains(c.text, "=") {
+		if !strings.Contains(c.text, "=") || !keyCell.MatchString(c.text) {
 			return false
 		}
 		n++

@@ -38,21 +38,12 @@ var (
 
 // countList takes a list of clumps that begins at row i and returns how many rows it has; 0 where none does.
 func (s *bandScan) countList(i, to int) int {
-	g := s.g
-	texts := func(k int) (cells []*cell) {
-		l := &g.lines[k]
-		for col := s.left; col < min(s.right, len(l.cells)); col++ {
-			if c := &l.cells[col]; c.text != "" && !c.span {
-				cells = append(cells, c)
-			}
-		}
-		return cells
-	}
-	first := texts(i)
+	texts := func(k int) []*cell { return s.appendTexts(nil, k) }
+	s.texts = s.appendTexts(s.texts[:0], i)
+	first := s.texts
 	if len(first) == 0 || len(first) > 12 {
 		return 0
 	}
-	list := &countList{g: g}
 	var used []*cell
 	k := i
 	head := ""
@@ -83,14 +74,14 @@ func (s *bandScan) countList(i, to int) int {
 		if !ok || row.sizes.width == 0 && row.sizes.length == (lexicon.Measure{}) {
 			return 0
 		}
-		list.rows, list.scope = []countRow{row}, s.scope
-		s.takeCounts(list, i, first)
+		s.takeCounts(&countList{g: s.g, rows: []countRow{row}, scope: s.scope}, i, first)
 		return 1
 	case len(first) > 1 && slices.ContainsFunc(first, sized) && slices.ContainsFunc(first, func(c *cell) bool { return countTalk.MatchString(c.text) }):
 		return s.countTable(i, to, first)
 	default:
 		return 0
 	}
+	list := &countList{g: s.g}
 	alone := k > i
 	talk := countTalk.MatchString(head)
 	cells := 0
@@ -138,6 +129,17 @@ func (s *bandScan) countList(i, to int) int {
 	}
 	s.takeCounts(list, i, used)
 	return k - i
+}
+
+// appendTexts adds the cells of a row that hold text of their own.
+func (s *bandScan) appendTexts(cells []*cell, row int) []*cell {
+	l := &s.g.lines[row]
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			cells = append(cells, c)
+		}
+	}
+	return cells
 }
 
 var (
