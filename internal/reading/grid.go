@@ -15,8 +15,11 @@ import (
 	"tussock/internal/survey"
 )
 
-// A table of more rows than this is not held whole: its first rows are looked at, and the rest follows row by row.
-const wholeRows = 20_000
+// A table of more than wholeRows is not held whole: its first rows are looked at, and the rest follows row by row.
+const (
+	wholeRows = 20_000
+	firstRows = 10_000
+)
 
 // A cell is one cell, and where the sender finds it.
 type cell struct {
@@ -85,8 +88,12 @@ func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
 	g := &grid{Table: t, index: index}
 	next, stop := pull(t.Rows())
 	g.stop = stop
-	g.lines = make([]line, 0, min(max(t.RowsHint, 0), wholeRows))
-	for len(g.lines) < wholeRows {
+	most := wholeRows
+	if t.RowsHint > wholeRows {
+		most = firstRows
+	}
+	g.lines = make([]line, 0, min(max(t.RowsHint, 0), most))
+	for len(g.lines) < most {
 		row, ok, err := next()
 		if err != nil {
 			stop()

@@ -411,7 +411,11 @@ func (r *reader) cutColumn(b *block, at int, head, second string, cut func(strin
 // matrixHere opens the matrix that begins at row i, if one does, and returns the row after it.
 func (s *bandScan) matrixHere(i, to int) int {
 	end := i + 1
-	for end < to && strings.TrimSpace(s.g.lines[end].at(s.left).text) != "" && !isTotal(s.g.lines[end].at(s.left).text) && !s.sumsBelow(end) {
+	for end < to {
+		name := s.g.lines[end].at(s.left)
+		if strings.TrimSpace(name.text) == "" || s.r.kind(name).headsTotal() || s.sumsBelow(end) {
+			break
+		}
 		end++
 	}
 	m, ok := s.matrixAt(i, end)
@@ -429,10 +433,6 @@ func (s *bandScan) matrixHere(i, to int) int {
 
 // sumsBelow tells whether a row below words holds a word and numbers alone: "left | 7 | 8".
 func (s *bandScan) sumsBelow(i int) bool {
-	name := s.g.lines[i].at(s.left).text
-	if hasDigits(name) || !wholeWords.MatchString(name) && !goneWords.MatchString(name) && !isTotal(name) {
-		return false
-	}
 	numbers, words := 0, 0
 	for col := s.left + 1; col < s.right; col++ {
 		if c := s.g.lines[i].at(col); c.text != "" {
@@ -445,5 +445,9 @@ func (s *bandScan) sumsBelow(i int) bool {
 			words++
 		}
 	}
-	return numbers >= 2 && words >= 2
+	if numbers < 2 || words < 2 {
+		return false
+	}
+	name := s.g.lines[i].at(s.left).text
+	return !hasDigits(name) && (wholeWords.MatchString(name) || goneWords.MatchString(name) || isTotal(name))
 }
