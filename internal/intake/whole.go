@@ -477,7 +477,7 @@ func (s *season) linesOff() map[nestKey]bool {
 	off := map[nestKey]bool{}
 	for i := range s.work {
 		w := &s.work[i]
-		if f := s.firstDated(w); !w.dead && f != nil && f.on == s.out.Data.Nests[i].SetOn && f.mark.State().Failed() {
+		if f := s.firstDated(w); !w.dead && f != nil && f.mark.State().Failed() && f.on == s.out.Data.Nests[i].SetOn {
 			off[lineKey(w.key)] = true
 		}
 	}

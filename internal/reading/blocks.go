@@ -99,7 +99,7 @@ func (r *reader) bands(g *grid) [][2]int {
 // repeatedBands cuts columns whose headings begin again into tables side by side: "Nest | Cover | May 18 | Nest | Cover | May 18".
 func (r *reader) repeatedBands(g *grid, left, right int) [][2]int {
 	whole := [][2]int{{left, right}}
-	if g.more != nil {
+	if g.held > 0 {
 		return whole
 	}
 	for i := 0; i < min(len(g.lines), 12); i++ {
@@ -186,7 +186,7 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 
 // keysOnly tells whether the cells of one column, or of two, hold codes and what they mean and nothing else, each code once.
 func (r *reader) keysOnly(g *grid, left, right int) bool {
-	if right-left > 2 || g.more != nil {
+	if right-left > 2 || g.held > 0 {
 		return false
 	}
 	seen := map[string]bool{}
@@ -330,7 +330,7 @@ func (r *reader) band(g *grid, left, right int, tab *scope, first bool) {
 		}
 		from = to
 	}
-	if s.cur != nil && g.more != nil {
+	if s.cur != nil && g.held > 0 {
 		s.cur.tail = true
 	}
 }

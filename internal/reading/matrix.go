@@ -344,6 +344,7 @@ func (r *reader) splitTwo(b *block) {
 	if b.tail || b.kind == keyTable {
 		return
 	}
+	seen := map[string]bool{} // by text: it tells of two
 	for at := b.left; at < b.right; at++ {
 		n, two := 0, 0
 		for _, rec := range b.records {
@@ -352,7 +353,12 @@ func (r *reader) splitTwo(b *block) {
 				continue
 			}
 			n++
-			if _, _, ok := r.twoSights(t); ok {
+			ok, known := seen[t]
+			if !known {
+				_, _, ok = r.twoSights(t)
+				seen[t] = ok
+			}
+			if ok {
 				two++
 			}
 		}

@@ -2,7 +2,6 @@ package reading
 
 import (
 	"fmt"
-	"iter"
 	"maps"
 	"path"
 	"regexp"
@@ -154,14 +153,6 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.refuseUnread()
 	r.account()
 	return res, nil
-}
-
-func pull(rows iter.Seq2[*sheet.Row, error]) (next func() (*sheet.Row, bool, error), stop func()) {
-	pulled, stop := iter.Pull2(rows)
-	return func() (*sheet.Row, bool, error) {
-		row, err, ok := pulled()
-		return row, ok, err
-	}, stop
 }
 
 // loadAll loads the tables and cuts them into blocks.
@@ -652,9 +643,6 @@ func (r *reader) emitNests(sink Sink) error {
 	}
 	for _, b := range r.blocks {
 		if b.kind != nestTable && b.kind != visitTable {
-			if b.tail && b.g.stop != nil {
-				b.g.stop()
-			}
 			continue
 		}
 		e := r.newEmitter(b, sink)
