@@ -91,8 +91,11 @@ func ruled(g *grid) {
 		return i >= 0 && i < len(g.lines) && g.lines[i].filled(0, g.width) == 1 && g.lines[i].at(0).text != ""
 	}
 	for i := 0; i < len(g.lines); i++ {
+		if !single(i) || !single(i-1) || !single(i+1) {
+			continue
+		}
 		raw := untab(g.lines[i].at(0).raw)
-		if !single(i) || !rulerLine.MatchString(raw) || !single(i-1) || !single(i+1) {
+		if !rulerLine.MatchString(raw) {
 			continue
 		}
 		var cuts []int

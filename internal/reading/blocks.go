@@ -1143,7 +1143,7 @@ func saysClumps(label string) bool {
 // there are.
 func (s *bandScan) countRows(i, to int) int {
 	n := 0
-	var first cell
+	var first *cell
 	for k := i; k < to; k++ {
 		l := &s.g.lines[k]
 		label, count := l.at(s.left), s.secondCell(l, s.left)
@@ -1155,7 +1155,8 @@ func (s *bandScan) countRows(i, to int) int {
 			break
 		}
 		if n == 0 {
-			first = *label
+			first = &cell{}
+			*first = *label
 			first.text = "belt:"
 		}
 		first.text += " " + cover + " " + count.text + ","
@@ -1164,7 +1165,7 @@ func (s *bandScan) countRows(i, to int) int {
 	if n > 0 {
 		first.text = strings.TrimRight(first.text, ",")
 		first.raw = first.text
-		s.r.captions = append(s.r.captions, &caption{g: s.g, c: &first, row: i + n - 1, scope: s.scope})
+		s.r.captions = append(s.r.captions, &caption{g: s.g, c: first, row: i + n - 1, scope: s.scope})
 	}
 	return n
 }
