@@ -6,6 +6,8 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"gonum.org/v1/gonum/stat/distmv"
+
 	"tussock/internal/bulletin"
 	"tussock/internal/demo"
 	"tussock/internal/stat/predator"
@@ -137,6 +139,7 @@ type country struct {
 	// this standard deviation, from day 14 on.
 	front, turn float64
 
+	mixes   float64 // owners' own mixes are drawn about the common one, as much alike as so many nests are (a Dirichlet distribution); 0: all the same
 	cameras float64 // part of the nests with a camera that records the day of loss
 	slips   float64 // part of the cameras' days that are those of the look
 	clocks  float64 // part of the cameras whose clocks are a month behind
@@ -153,6 +156,7 @@ type region struct {
 	luckOf, coverOf []float64 // of each owner
 	areaOf          []int
 	key             *predator.Key
+	mixOf           [][]float64 // of each owner; none where all are the same
 }
 
 func (c country) draw(r *rand.Rand) *region {
@@ -161,6 +165,13 @@ func (c country) draw(r *rand.Rand) *region {
 		g.luckOf = append(g.luckOf, c.spread*r.NormFloat64())
 		g.coverOf = append(g.coverOf, 300*math.Exp(c.cover*r.NormFloat64()))
 		g.areaOf = append(g.areaOf, i*c.areas/c.owners)
+		if c.mixes > 0 {
+			alpha := make([]float64, len(predator.Predators()))
+			for k, name := range predator.Predators() {
+				alpha[k] = max(1e-9, c.mixes*takers[name])
+			}
+			g.mixOf = append(g.mixOf, distmv.NewDirichlet(alpha, r).Rand(nil))
+		}
 	}
 	return g
 }
@@ -208,7 +219,7 @@ func (g *region) seasonOf(r *rand.Rand, year int, t truth, takes func(owner int)
 			}
 			for n := range g.nests {
 				s := []survey.Substrate{survey.Bunchgrass, survey.Yucca, survey.Shrub}[n%3]
-				in.Data.Nests = append(in.Data.Nests, g.nestOn(r, ranch, year, line, n, s, off, turn, base*math.Exp(t.good+coverHazard[s]+g.luckOf[i]+luck+g.slope*math.Log(g.coverOf[i]*math.Exp(t.moist)/300))))
+				in.Data.Nests = append(in.Data.Nests, g.nestOn(r, ranch, i, year, line, n, s, off, turn, base*math.Exp(t.good+coverHazard[s]+g.luckOf[i]+luck+g.slope*math.Log(g.coverOf[i]*math.Exp(t.moist)/300))))
 			}
 			if g.belts > 0 && line >= g.belts {
 				continue
@@ -222,12 +233,12 @@ func (g *region) seasonOf(r *rand.Rand, year int, t truth, takes func(owner int)
 	return in, t
 }
 
-func (g *region) nest(r *rand.Rand, ranch string, year, line, number int, s survey.Substrate, daily float64) survey.Nest {
-	return g.nestOn(r, ranch, year, line, number, s, [2]int{}, 0, daily)
+func (g *region) nest(r *rand.Rand, ranch string, owner, year, line, number int, s survey.Substrate, daily float64) survey.Nest {
+	return g.nestOn(r, ranch, owner, year, line, number, s, [2]int{}, 0, daily)
 }
 
 // nestOn has checks that are off day 14 and 28 by so many days, and a log hazard that is higher by turn from day 14 on.
-func (g *region) nestOn(r *rand.Rand, ranch string, year, line, number int, s survey.Substrate, off [2]int, turn, daily float64) survey.Nest {
+func (g *region) nestOn(r *rand.Rand, ranch string, owner, year, line, number int, s survey.Substrate, off [2]int, turn, daily float64) survey.Nest {
 	set := survey.DateOf(year, 5, 1)
 	n := survey.Nest{Ranch: ranch, Season: year, Transect: fmt.Sprint(line), Number: fmt.Sprint(number), Substrate: s, SetOn: set}
 	ends := r.ExpFloat64() / daily
@@ -251,7 +262,7 @@ func (g *region) nestOn(r *rand.Rand, ranch string, year, line, number int, s su
 				}
 			}
 			if !g.bare {
-				g.remains(r, &n)
+				g.remains(r, &n, owner)
 			}
 			return n
 		}
@@ -281,13 +292,17 @@ func (g *region) faulty(left, daily, turn float64) float64 {
 // takers are who takes nests.
 var takers = map[string]float64{"skunk": 0.25, "coyote": 0.20, "raccoon": 0.17, "badger": 0.13, "bird": 0.12, "fox": 0.08, "rodent": 0.05}
 
-func (g *region) remains(r *rand.Rand, n *survey.Nest) {
+func (g *region) remains(r *rand.Rand, n *survey.Nest, owner int) {
 	animals, by := predator.Predators(), 0
 	for x, i := r.Float64(), 0; i < len(animals); i++ {
-		if by = i; x < takers[animals[i]] {
+		share := takers[animals[i]]
+		if g.mixOf != nil {
+			share = g.mixOf[owner][i]
+		}
+		if by = i; x < share {
 			break
 		}
-		x -= takers[animals[i]]
+		x -= share
 	}
 	if r.Float64() < 0.08 {
 		n.Camera = survey.Predator(animals[by])

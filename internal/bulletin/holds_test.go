@@ -119,37 +119,42 @@ func TestKindsAndPlacesHold(t *testing.T) {
 }
 
 // TestMixesHold: the published ranges of animals hold the true share of losses 93 times in 100 or more, where the key is as uncertain as its
-// counts say: what the animals leave is drawn by keys that could be the true one. In the short form it holds the share above what so few tell at
+// counts say: what the animals leave is drawn by keys that could be the true one; where all owners lose to the same animals, and where each has a mix of its own. In the short form it holds the share above what so few tell at
 // three standard errors, the animals of one season going together.
 func TestMixesHold(t *testing.T) {
 	runs := 8
 	if *long {
 		runs = 200
 	}
-	for _, owners := range []int{8, 12, 34} {
-		held, of := 0.0, 0.0
-		for run := range runs {
-			r := rand.New(rand.NewPCG(uint64(run), uint64(owners)))
-			g := usual(owners).draw(r)
-			g.key = g.key.Drawn(r)
-			in, _ := g.season(r, 2025, nil)
-			in.Data.Belts = nil // they have no part in this
-			for _, cell := range compose(t, in).Cells {
-				if !cell.Published || cell.Measure != bulletin.PredatorShare || cell.Predator == bulletin.OtherOrUnknown {
-					continue
-				}
-				if of++; *cell.Low <= takers[cell.Predator]+1e-9 && takers[cell.Predator] <= *cell.High+1e-9 {
-					held++
+	for _, alike := range []float64{0, 8} {
+		for _, owners := range []int{8, 12, 20, 34} {
+			held, of, width := 0.0, 0.0, 0.0
+			for run := range runs {
+				r := rand.New(rand.NewPCG(uint64(run), uint64(owners)))
+				c := usual(owners)
+				c.mixes = alike
+				g := c.draw(r)
+				g.key = g.key.Drawn(r)
+				in, _ := g.season(r, 2025, nil)
+				in.Data.Belts = nil // they have no part in this
+				for _, cell := range compose(t, in).Cells {
+					if !cell.Published || cell.Measure != bulletin.PredatorShare || cell.Predator == bulletin.OtherOrUnknown {
+						continue
+					}
+					width += *cell.High - *cell.Low
+					if of++; *cell.Low <= takers[cell.Predator]+1e-9 && takers[cell.Predator] <= *cell.High+1e-9 {
+						held++
+					}
 				}
 			}
-		}
-		t.Logf("%d landowners: of %.0f ranges of animals %.3f hold", owners, of, held/of)
-		least := 0.93
-		if !*long {
-			least = 0.95 - 3*math.Sqrt(2*0.95*0.05/of)
-		}
-		if of < float64(2*runs) || held/of < least {
-			t.Errorf("%d landowners: of %.0f ranges of animals %.3f hold, want %.3f", owners, of, held/of, least)
+			t.Logf("mixes alike %v, %d landowners: of %.0f ranges of animals %.3f hold, %.3f wide", alike, owners, of, held/of, width/of)
+			least := 0.93
+			if !*long {
+				least = 0.95 - 3*math.Sqrt(2*0.95*0.05/of)
+			}
+			if of < float64(2*runs) || held/of < least {
+				t.Errorf("%d landowners: of %.0f ranges of animals %.3f hold, want %.3f", owners, of, held/of, least)
+			}
 		}
 	}
 }

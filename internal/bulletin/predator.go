@@ -34,7 +34,7 @@ func (c *composer) predators() {
 		return
 	}
 	// What the key confuses is undone. From ten landowners on from each nest's own remains; below from how many nests look most
-	// like each animal's, so that the mix is a function of totals and of nothing else.
+	// like each animal's, and second most like each, so that the mix is a function of totals and of nothing else.
 	key := c.key
 	if c.policy.CheckModel(lossesBy(losses)) != "" {
 		key = key.Looks(written(losses, len(key.Features())))
@@ -145,10 +145,6 @@ func (c *composer) share(n int, p, events float64) disclosure.Figure {
 // most is how many losses a mix is made of: the draws take as long as there are many. Ours.
 const most = 1000
 
-// nothingKnown is how many nests the belief weighs that all animals are equally likely, before any nest of a season is seen. Ours: little, as
-// in most places most animals of the list take no nests, and what those are given in advance is taken from the others.
-const nothingKnown = 2
-
 // A mix is the shares of the animals in the losses, on its way to be published.
 type mix struct {
 	predator.Mixture
@@ -208,7 +204,7 @@ func mixOf(losses []loss, key *predator.Key) *mix {
 	right := taught(key, losses)
 	nests := right.Nests(sightings(losses))
 	m := &mix{losses: len(losses), likely: predator.Estimate(nests), likelihoods: nests}
-	m.Mixture = right.Mix(predator.Some(sightings(losses), most), predator.Even(nothingKnown), predator.Chain{Seed: 1})
+	m.Mixture = right.Mix(predator.Some(sightings(losses), most), predator.Jeffreys(), predator.Chain{Seed: 1})
 	for range m.likely {
 		m.events = append(m.events, disclosure.Amounts{})
 	}

@@ -15,12 +15,12 @@ import (
 // nests, of one season and of three, where landowners differ little, as in the demo, or more; and the hierarchical figure errs less, three standard errors of the simulation allowed. The
 // cooperative's bulletins are composed each time: nothing but what is published goes in. Ranches beside one bulletin err together, by its error, so few are drawn beside each.
 func TestSteadiedHolds(t *testing.T) {
-	runs, ranches, spreads := 8, 12, []float64{0.25}
+	runs, ranches, sizes, spreads := 8, 12, []int{12, 34}, []float64{0.25}
 	if *long {
-		runs, ranches, spreads = 100, 15, []float64{0.1, 0.25, 0.4}
+		runs, ranches, sizes, spreads = 100, 15, []int{8, 15, 34}, []float64{0.1, 0.25, 0.4}
 	}
 	lines := []int{3, 4, 6, 10, 20}
-	for _, owners := range []int{12, 34} {
+	for _, owners := range sizes {
 		for _, spread := range spreads {
 			for _, seasons := range []int{1, 3} {
 				type tally struct{ n, raw, steady, rawWidth, steadyWidth, rawError, steadyError float64 }
@@ -99,7 +99,7 @@ func ranchOf(r *rand.Rand, g *region, seasons []truth, lines int) (*survey.Data,
 			luck := g.luck * r.NormFloat64()
 			for n := range g.nests {
 				s := []survey.Substrate{survey.Bunchgrass, survey.Yucca, survey.Shrub}[n%3]
-				d.Nests = append(d.Nests, g.nest(r, "own", 2023+y, line, n, s, 0.0215*math.Exp(u+coverHazard[s]+luck)))
+				d.Nests = append(d.Nests, g.nest(r, "own", 0, 2023+y, line, n, s, 0.0215*math.Exp(u+coverHazard[s]+luck)))
 			}
 		}
 	}

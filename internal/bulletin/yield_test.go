@@ -18,8 +18,7 @@ import (
 )
 
 // open is what an analysis without any protection gives of the same rows: estimates and ranges unrounded, the variance from the owners'
-// own figures (the sandwich by owner), clumps from belts, and predators by
-// the method that bulletins have, by each nest's own remains, with the sandwich by owner too.
+// own figures (the sandwich by owner), clumps from belts, and predators by the method that bulletins have, by each nest's own remains at every number of owners.
 type open struct {
 	all    [2]float64
 	by     map[string][2]float64
@@ -38,7 +37,7 @@ func analysed(in bulletin.Input) (o open) {
 	}
 	histories := map[string][]survival.Nest{}
 	var taken []predator.Sighting
-	var owners []int // of each
+	var cases []predator.Case
 	key := predator.NewKey()
 	for i := range in.Data.Nests {
 		n := &in.Data.Nests[i]
@@ -59,12 +58,12 @@ func analysed(in bulletin.Input) (o open) {
 		switch animal := slices.Index(predator.Predators(), string(n.Camera)); {
 		case animal >= 0:
 			taken = append(taken, predator.Sighting{Transect: label(line, n.Ranch+n.Transect), Animal: animal})
+			if found {
+				cases = append(cases, predator.Case{Animal: animal, Signs: signs})
+			}
 		case found:
 			taken = append(taken, predator.Sighting{Transect: label(line, n.Ranch+n.Transect), Animal: -1, Signs: signs})
-		default:
-			continue
 		}
-		owners = append(owners, owner[n.Ranch])
 	}
 	var strata []standard.Stratum
 	for s, list := range histories {
@@ -81,45 +80,13 @@ func analysed(in bulletin.Input) (o open) {
 	}
 	d := density.Fit(belts)
 	o.clumps[0], o.clumps[1] = d.Interval()
-	mix := key.Mix(taken, predator.Even(2), predator.Chain{Seed: 2})
-	wider := math.Sqrt(byOwner(key.Nests(taken), owners))
+	mix := key.Learn(cases).Mix(taken, predator.Jeffreys(), predator.Chain{Seed: 2})
 	o.mix = map[string][2]float64{}
 	for animal, name := range predator.Predators() {
 		s := mix.Animal(animal)
-		o.mix[name] = [2]float64{s.Estimate - wider*(s.Estimate-s.Low), s.Estimate + wider*(s.High-s.Estimate)}
+		o.mix[name] = [2]float64{s.Low, s.High}
 	}
 	return o
-}
-
-// byOwner is how many times the variances of shares by owner (the sandwich) are those by chance, in the mean over the animals that occur; 1 at least.
-func byOwner(nests []predator.Nest, owners []int) float64 {
-	shares := predator.Estimate(nests)
-	chance := predator.Covariance(nests, shares)
-	if chance == nil {
-		return 1
-	}
-	effect, animals := 0.0, 0.0
-	for k, share := range shares {
-		if share < 0.02 {
-			continue
-		}
-		pulls := map[int]float64{}
-		for i, n := range nests {
-			p, pull := 0.0, 0.0
-			for j, l := range n.Likelihood {
-				p += shares[j] * l
-				pull += chance[k][j] * l
-			}
-			pulls[owners[i]] += pull / p
-		}
-		squares, all := 0.0, float64(len(pulls))
-		for _, pull := range pulls {
-			squares += pull * pull
-		}
-		effect += squares * all / (all - 1) / chance[k][k]
-		animals++
-	}
-	return max(1, effect/max(1, animals))
 }
 
 // A yielded is what bulletins of one number of owners give, summed over runs.

@@ -197,9 +197,12 @@ func current(coop access.ID, roster map[access.ID]Ranch, season int) source {
 		if table == "site" {
 			seasons = " AND $3 >= 0" // sites are of no season
 		}
+		// The uploads are read once, not once a row: the planner does not know what their policies cost.
 		return " FROM tussock." + table + ` x
-			JOIN tussock.upload u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
-			WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[]) AND u.state = 'current' AND u.rank > 0` + seasons + `
+			JOIN (WITH counting AS MATERIALIZED (SELECT coop_id, ranch_id, id, rank, seq FROM tussock.upload
+					WHERE coop_id = $1 AND ranch_id = ANY ($2::uuid[]) AND state = 'current' AND rank > 0)
+				SELECT * FROM counting) u ON u.coop_id = x.coop_id AND u.ranch_id = x.ranch_id AND u.id = x.upload_id
+			WHERE x.coop_id = $1 AND x.ranch_id = ANY ($2::uuid[])` + seasons + `
 			ORDER BY x.ranch_id, u.rank DESC, u.seq DESC, x.row`
 	}}
 }

@@ -5,15 +5,18 @@ import (
 	"slices"
 )
 
-// Looks returns the key to what nests look most like: of one feature, whose choices are the animals. Written is how often each sign of the
-// key is written down at a nest. An animal's row is how often its nests look like each, and counts as many nests as have the variance that it has
-// over keys that could be the true one (a Dirichlet distribution by moments). Both are from draws, the same each time.
+// Looks returns the key to what nests look most like: of one feature, whose choices are pairs of animals, the one that a nest looks most like and
+// the second. Written is how often each sign of the key is written down at a nest. An animal's row is how often its nests look like each pair, and
+// counts as many nests as have the variance that it has over keys that could be the true one (a Dirichlet distribution by moments). Both are from
+// draws, the same each time.
 func (k *Key) Looks(written []float64) *Key {
 	const nests, keys, each = 2000, 20, 100
 	r := rand.New(rand.NewPCG(1, 1))
 	looks := &Key{source: k.source, assumed: k.assumed, features: []feature{{name: "looks like"}}, counts: [][][]float64{{}}}
-	for _, name := range names {
-		looks.features[0].choices = append(looks.features[0].choices, choice{name: name + "?"}, choice{name: name})
+	for _, first := range names {
+		for _, second := range names {
+			looks.features[0].choices = append(looks.features[0].choices, choice{name: first + ", " + second})
+		}
 	}
 	for animal := range names {
 		row := k.looksBy(k, r, animal, written, nests)
@@ -35,15 +38,16 @@ func (k *Key) Looks(written []float64) *Key {
 	return looks
 }
 
-// Look is what signs look most like: twice the number of the animal, and 1 more where they name it with all animals held equally likely.
+// Look is which animal signs look most like and which second, as a number; the same twice where they name it with all animals held equally likely.
 func (k *Key) Look(s Signs) int {
 	likelihood := k.Likelihood(s)
 	top := slices.Max(likelihood)
-	animal := slices.Index(likelihood, top)
+	first := slices.Index(likelihood, top)
 	if top >= Sure*sum(likelihood) {
-		return 2*animal + 1
+		return len(names)*first + first
 	}
-	return 2 * animal
+	likelihood[first] = -1
+	return len(names)*first + slices.Index(likelihood, slices.Max(likelihood))
 }
 
 // Leaves draws what an animal leaves by the key, each sign written down as often as it is.
@@ -64,7 +68,7 @@ func (k *Key) Leaves(r *rand.Rand, animal int, written []float64) Signs {
 
 // looksBy is how often nests of an animal, which leaves what it leaves by this key, look most like each by another.
 func (k *Key) looksBy(by *Key, r *rand.Rand, animal int, written []float64, nests int) []float64 {
-	shares := make([]float64, 2*len(names))
+	shares := make([]float64, len(names)*len(names))
 	for range nests {
 		shares[by.Look(k.Leaves(r, animal, written))] += 1 / float64(nests)
 	}

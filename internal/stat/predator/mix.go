@@ -35,6 +35,9 @@ func Even(weight float64) Belief {
 	return b
 }
 
+// Jeffreys is what is held where nothing is known: half a nest for each animal (Jeffreys 1946, Proc. R. Soc. A 186:453-461, cited from memory).
+func Jeffreys() Belief { return Even(float64(len(names)) / 2) }
+
 // UsualWeight is that of a belief where nobody knows how far owners' mixes lie apart. Ours: owners' own shares of an animal
 // that takes a quarter of the nests then have a standard deviation of 14 in 100.
 const UsualWeight = 8
