@@ -19,7 +19,7 @@ func TestRemainsKey(t *testing.T) {
 		rows := &survey.Data{}
 		for i, bits := range []string{"halves", "halves", "near_whole", "halves", ""} {
 			rows.Nests = append(rows.Nests, survey.Nest{Season: 2026, Transect: "1", Number: string(rune('1' + i)), Substrate: survey.Yucca, SetOn: survey.DateOf(2026, 5, 4), EggsLeft: -1,
-				Visits: []survey.Visit{{On: survey.DateOf(2026, 5, 18), State: survey.Taken}}, Remains: survey.Remains{Bits: bits}})
+				Visits: []survey.Visit{{On: survey.DateOf(2026, 5, 18), State: survey.Taken}}, Remains: &survey.Remains{Bits: bits}})
 		}
 		_, _, err := tx.Send(postgres.Sending{Ranch: d.ranch, File: "rows", Data: []byte("rows"), Rows: rows})
 		return errors.Join(err)

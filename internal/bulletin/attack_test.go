@@ -949,7 +949,7 @@ func attackRandom(t *testing.T, seed uint64) (cells, ranches int) {
 // withoutRemains leaves out what takes as long as all else.
 func withoutRemains(in bulletin.Input) bulletin.Input {
 	for i := range in.Data.Nests {
-		in.Data.Nests[i].Remains, in.Data.Nests[i].Camera = survey.Remains{}, ""
+		in.Data.Nests[i].Remains, in.Data.Nests[i].Camera = nil, ""
 	}
 	return in
 }

@@ -310,12 +310,13 @@ func (g *region) remains(r *rand.Rand, n *survey.Nest, owner int) {
 	if r.Float64() < 0.45 {
 		return
 	}
+	n.Remains = &survey.Remains{}
 	for i, name := range g.key.Features() {
 		x, blank := r.Float64(), r.Float64() < 0.2
 		for c, choice := range g.key.Choices(i) {
 			if x -= g.key.Chance(i, by, c); x < 0 {
 				if at := slices.IndexFunc(survey.Features, func(f survey.Feature) bool { return f.Name == name }); !blank {
-					*survey.Features[at].Value(&n.Remains) = choice
+					*survey.Features[at].Value(n.Remains) = choice
 				}
 				break
 			}

@@ -67,7 +67,8 @@ func (c *composer) losses() (losses []loss) {
 				l.Animal = slices.Index(animals, string(survey.Other))
 			}
 		}
-		if signs, found := c.key.Read(func(feature string) string { return answer(&n.Remains, feature) }); found {
+		remains := n.Signs()
+		if signs, found := c.key.Read(func(feature string) string { return answer(&remains, feature) }); found {
 			l.Signs = signs
 		}
 		l.sign, _ = c.key.Fits(l.Sighting)

@@ -51,8 +51,9 @@ func analysed(in bulletin.Input) (o open) {
 		if n.Fate() != survey.Taken {
 			continue
 		}
+		seen := n.Signs()
 		signs, found := key.Read(func(name string) string {
-			return *survey.Features[slices.IndexFunc(survey.Features, func(f survey.Feature) bool { return f.Name == name })].Value(&n.Remains)
+			return *survey.Features[slices.IndexFunc(survey.Features, func(f survey.Feature) bool { return f.Name == name })].Value(&seen)
 		})
 		switch animal := slices.Index(predator.Predators(), string(n.Camera)); {
 		case animal >= 0:

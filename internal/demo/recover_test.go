@@ -85,9 +85,10 @@ func TestMixRecovered(t *testing.T) {
 			losses = append(losses, predator.Nest{Transect: i, Likelihood: predator.Certain(slices.Index(predator.Predators(), string(n.Camera)))})
 			continue
 		}
+		seen := n.Signs()
 		signs, found := key.Read(func(feature string) string {
 			f := slices.IndexFunc(survey.Features, func(f survey.Feature) bool { return f.Name == feature })
-			return *survey.Features[f].Value(&n.Remains)
+			return *survey.Features[f].Value(&seen)
 		})
 		if found {
 			losses = append(losses, predator.Nest{Transect: i, Likelihood: key.Likelihood(signs)})

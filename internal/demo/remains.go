@@ -23,7 +23,7 @@ func (f *field) evidence(n *survey.Nest, camera bool) {
 	switch x := f.r.Float64(); {
 	case x < 0.15: // nobody wrote anything down
 	case x < 0.45: // looked, and found nothing
-		n.Remains = survey.Remains{Bits: "none", BitsFar: "none", Heaps: "none", Ground: "calm"}
+		n.Remains = &survey.Remains{Bits: "none", BitsFar: "none", Heaps: "none", Ground: "calm"}
 	default:
 		n.Remains = signs(f.r, f.key, by)
 	}
@@ -45,7 +45,7 @@ func (f *field) predator() survey.Predator {
 
 // signs draws each sign from the key's own table of what the animal tends to leave; one in five is not written down.
 // Rooted ground never is: there are no hogs in this country, and an owner who reads of rooting thinks of them.
-func signs(r *rand.Rand, key *predator.Key, by survey.Predator) survey.Remains {
+func signs(r *rand.Rand, key *predator.Key, by survey.Predator) *survey.Remains {
 	var seen survey.Remains
 	animal := slices.Index(predator.Predators(), string(by))
 	for i, name := range key.Features() {
@@ -60,7 +60,7 @@ func signs(r *rand.Rand, key *predator.Key, by survey.Predator) survey.Remains {
 			break
 		}
 	}
-	return seen
+	return &seen
 }
 
 func answer(seen *survey.Remains, feature string) *string {

@@ -121,8 +121,9 @@ func (f *field) nestTable(h hand) table {
 			second = h.states[n.Visits[at].Second]
 		}
 		row = append(row, second, n.Spot.Steps, n.Spot.Bearing, n.Spot.Text)
+		signs := n.Signs()
 		for _, feature := range survey.Features {
-			row = append(row, *feature.Value(&n.Remains))
+			row = append(row, *feature.Value(&signs))
 		}
 		eggs := ""
 		if n.EggsLeft >= 0 {

@@ -292,8 +292,9 @@ func (r Ranch) addNest(a *archive, parent string, n *survey.Nest) {
 	}
 	a.add(r, event{id: id, parent: parent, kind: "simulated nest", from: from, to: to, year: n.Season, protocol: protocol, size: 3.0, unit: "eggs",
 		effort: effort, habitat: habitat(n)})
+	signs := n.Signs()
 	for _, f := range survey.Features {
-		if v := *f.Value(&n.Remains); slices.Contains(f.Choices, v) {
+		if v := *f.Value(&signs); slices.Contains(f.Choices, v) {
 			a.measure(r, id, "remains: "+f.Name, v, "", "signs at a taken nest, noted by the crew")
 		}
 	}

@@ -40,7 +40,7 @@ func sample() export.Ranch {
 	intact.Plant, intact.Spot, intact.Notes = "Little bluestem, 3 ft", survey.Spot{Steps: "412 paces", Bearing: "N 40 E", Text: "past the windmill"}, "Ada's \"good\" gate\nand its lock 4711"
 	taken := nest("East pasture", 2026, "2", "10", look(2026, 5, 12, survey.Taken))
 	taken.Substrate, taken.EggsLeft, taken.Camera, taken.Guess = "Yucca by windmill", 1, survey.Raccoon, "=HYPERLINK(\"x\")"
-	taken.Remains = survey.Remains{Bits: "halves", BitsFar: "under_3", Bowl: "neat", Trace: "+ tracks, señal"}
+	taken.Remains = &survey.Remains{Bits: "halves", BitsFar: "under_3", Bowl: "neat", Trace: "+ tracks, señal"}
 	flooded := nest("", 2025, "@north", "A", look(2025, 5, 13, survey.Flooded))
 	flooded.Notes, flooded.Guess = "-5 steps off", "\tnone"
 	lost := nest("", 2025, "@north", "B", look(2025, 5, 13, survey.Intact), look(2025, 5, 30, survey.Lost))
@@ -339,7 +339,10 @@ func TestSheetsComeBack(t *testing.T) {
 	for i := range r.Data.Nests {
 		n := &r.Data.Nests[i]
 		n.Transect, n.Notes = strings.TrimPrefix(n.Transect, "@"), strings.ReplaceAll(strings.TrimPrefix(n.Notes, "-"), "\n", " ")
-		n.Guess, n.Remains.Trace = strings.TrimPrefix(strings.TrimSpace(n.Guess), "="), strings.TrimPrefix(n.Remains.Trace, "+ ")
+		n.Guess = strings.TrimPrefix(strings.TrimSpace(n.Guess), "=")
+		if n.Remains != nil {
+			n.Remains.Trace = strings.TrimPrefix(n.Remains.Trace, "+ ")
+		}
 	}
 	files := unzipped(t, made(t, r.Sheets))
 	var sheets []intake.File

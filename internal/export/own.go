@@ -285,14 +285,15 @@ func (r Ranch) tables() []table {
 
 func nestCells(id string, n *survey.Nest) []any {
 	row := []any{id, n.Ranch, textOr(n.Site), n.Season, n.Transect, n.Number, textOr(string(n.Substrate)), textOr(n.Plant), dateOr(n.SetOn)}
+	signs := n.Signs()
 	for _, f := range survey.Features {
-		row = append(row, textOr(*f.Value(&n.Remains)))
+		row = append(row, textOr(*f.Value(&signs)))
 	}
 	var eggs any
 	if n.EggsLeft >= 0 {
 		eggs = n.EggsLeft
 	}
-	return append(row, textOr(n.Remains.Trace), textOr(n.Guess), textOr(string(n.Camera)), dateOr(n.CameraOn), eggs,
+	return append(row, textOr(signs.Trace), textOr(n.Guess), textOr(string(n.Camera)), dateOr(n.CameraOn), eggs,
 		textOr(n.Spot.Steps), textOr(n.Spot.Bearing), textOr(n.Spot.Text), textOr(n.Notes))
 }
 

@@ -293,7 +293,9 @@ func TestOrderOfRows(t *testing.T) {
 	d := season(t)
 	for i := range d.Nests {
 		if d.Nests[i].Fate() == survey.Taken {
-			d.Nests[i].Remains.Bits = []string{"halves", "crumbs", "near_whole"}[i%3]
+			signs := d.Nests[i].Signs()
+			signs.Bits = []string{"halves", "crumbs", "near_whole"}[i%3]
+			d.Nests[i].Remains = &signs
 		}
 	}
 	want := mixed(d)
@@ -383,7 +385,7 @@ func TestNothingStrange(t *testing.T) {
 				}
 			}
 			if rng.IntN(2) == 0 {
-				n.Remains.Bits = "halves"
+				n.Remains = &survey.Remains{Bits: "halves"}
 			}
 			if rng.IntN(5) == 0 {
 				n.Camera = "a word nobody knows"
@@ -467,7 +469,7 @@ func TestPredators(t *testing.T) {
 		d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2025, Transect: strconv.Itoa(i), Number: "1", Substrate: "yucca",
 			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Camera: camera})
 	}
-	d.Nests[3].Remains = survey.Remains{Bits: "none", Bowl: "neat"} // looked, and found none
+	d.Nests[3].Remains = &survey.Remains{Bits: "none", Bowl: "neat"} // looked, and found none
 	r := findings.Compute(d, findings.Options{})
 	p, _ := r.PredatorsOf("Ash", 2025)
 	r.MixOf(p, nil, predator.Table{})
@@ -571,7 +573,7 @@ func BenchmarkCompute(b *testing.B) {
 			}
 			d.Nests = append(d.Nests, survey.Nest{Ranch: strconv.Itoa(ranch), Season: 2025, Transect: strconv.Itoa(i / 6), Number: strconv.Itoa(i),
 				Substrate: []survey.Substrate{survey.Bunchgrass, survey.PricklyPear}[i/2%2], SetOn: 700000,
-				Visits: []survey.Visit{{On: 700013 + survey.Date(i%3), State: state}}, Remains: survey.Remains{Bits: []string{"halves", "crumbs", "bits"}[i%3]}})
+				Visits: []survey.Visit{{On: 700013 + survey.Date(i%3), State: state}}, Remains: &survey.Remains{Bits: []string{"halves", "crumbs", "bits"}[i%3]}})
 		}
 	}
 	for b.Loop() {
@@ -644,7 +646,7 @@ func TestFewNestsStayNearTheCooperative(t *testing.T) {
 	d := &survey.Data{}
 	for i := range 9 {
 		d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2025, Transect: strconv.Itoa(i / 3), Number: strconv.Itoa(i), Substrate: "yucca",
-			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Remains: survey.Remains{Inside: "licked"}})
+			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Remains: &survey.Remains{Inside: "licked"}})
 	}
 	r := findings.Compute(d, findings.Options{})
 	published := map[survey.Predator]float64{"skunk": 0.3, "coyote": 0.4, "fox": 0.1, findings.Rest: 0.2}
@@ -674,7 +676,7 @@ func TestKeyOfASeason(t *testing.T) {
 	d := &survey.Data{}
 	for i := range 12 {
 		d.Nests = append(d.Nests, survey.Nest{Ranch: "Ash", Season: 2024 + i%2, Transect: strconv.Itoa(i), Number: "1", Substrate: "yucca",
-			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Remains: survey.Remains{Bits: "halves"}})
+			SetOn: 700000, Visits: []survey.Visit{{On: 700014, State: survey.Taken}}, Remains: &survey.Remains{Bits: "halves"}})
 	}
 	ours := predator.Table{Source: "Our cameras.", Counts: []predator.Count{{Sign: "bits", Answer: "halves", Animal: "skunk", Nests: 95}, {Sign: "bits", Answer: "crumbs", Animal: "skunk", Nests: 5},
 		{Sign: "bits", Answer: "halves", Animal: "raccoon", Nests: 5}, {Sign: "bits", Answer: "crumbs", Animal: "raccoon", Nests: 95}}}

@@ -184,6 +184,7 @@ func drawn(n int) (list []*survey.Data) {
 					break
 				}
 			}
+			n.Remains = &survey.Remains{}
 			n.Remains.Bits = []string{"", "halves", "crumbs"}[rng.IntN(3)]
 			n.Remains.Ground = []string{"", "rooted", "calm"}[rng.IntN(3)]
 			n.Camera = []survey.Predator{"", "", "", "", "raccoon", "a word nobody knows"}[rng.IntN(6)]

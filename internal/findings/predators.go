@@ -114,7 +114,7 @@ func (k *key) cases(nests []survey.Nest) []predator.Case {
 		if n.Camera == "" || n.Fate() != survey.Taken {
 			continue
 		}
-		if signs, ok := k.read(&n.Remains); ok {
+		if signs, ok := k.read(n.Signs()); ok {
 			cases = append(cases, predator.Case{Animal: k.animalOf(n.Camera), Signs: signs})
 		}
 	}
@@ -129,11 +129,11 @@ func (k *key) animalOf(p survey.Predator) int {
 	return k.animal[survey.Other]
 }
 
-func (k *key) read(r *survey.Remains) (predator.Signs, bool) {
+func (k *key) read(r survey.Remains) (predator.Signs, bool) {
 	return k.Read(func(feature string) string {
 		for _, f := range survey.Features {
 			if f.Name == feature {
-				return *f.Value(r)
+				return *f.Value(&r)
 			}
 		}
 		return ""
@@ -153,13 +153,13 @@ func (c *computation) predators(g group[survey.Nest]) Predators {
 		}
 		row.NestsTaken++
 		seen := predator.Sighting{Transect: c.transects[n.Key()], Animal: -1}
-		if signs, found := key.read(&n.Remains); found {
+		if signs, found := key.read(n.Signs()); found {
 			seen.Signs = signs
 		}
-		if seen.Signs != nil || n.Remains.Trace != "" && n.Remains.Trace != "none" {
+		if seen.Signs != nil || n.Signs().Trace != "" && n.Signs().Trace != "none" {
 			row.WithRemains++
 		}
-		if n.Remains.Ground == "rooted" {
+		if n.Signs().Ground == "rooted" {
 			rooted[n.Key()] = true
 		}
 		if n.Camera != "" {

@@ -187,6 +187,29 @@ func TestLarge(t *testing.T) {
 	}
 }
 
+// fewAllocations is how many pieces of memory reading may take a row. A text that is looked at anew in each row takes more.
+const fewAllocations = 6
+
+// TestAllocations reads sheets that are held whole and sheets that are not. Time says little on a busy machine; what is taken of
+// memory does not depend on it.
+func TestAllocations(t *testing.T) {
+	mustRead(t, []intake.File{{Name: "n.csv", Data: large(10, 11, false)}}, intake.Options{}) // the words are learned once
+	for _, size := range sizes {
+		for _, rows := range []int{15_000, 30_000} {
+			t.Run(fmt.Sprintf("%s/%d", size.name, rows), func(t *testing.T) {
+				data := large(rows, size.columns, size.untidy)
+				var took spent
+				took.on(func() { mustRead(t, []intake.File{{Name: "n.csv", Data: data}}, intake.Options{}) })
+				if each := float64(took.allocs) / float64(rows); each > fewAllocations {
+					t.Errorf("%.1f allocations a row; want at most %d", each, fewAllocations)
+				} else {
+					t.Logf("%.1f allocations a row", each)
+				}
+			})
+		}
+	}
+}
+
 func first(res *intake.Result) any {
 	if len(res.Refused) > 0 {
 		return res.Refused[0]

@@ -166,6 +166,7 @@ func (s *season) find(key nestKey) (i int32, ok bool) {
 
 // A lineNests finds the nests of a line by the numbers of their names.
 type lineNests struct {
+	text string // the line's name, once a nest is made; see lineText
 	few  []nestAt
 	many map[uint32]int32 // once there are more than one soon looks through
 }
@@ -495,13 +496,17 @@ func (s *season) add(row *reading.Row, key nestKey) int32 {
 	s.out.Data.Nests = slices.Grow(s.out.Data.Nests, 1)[:i+1]
 	n := &s.out.Data.Nests[i] // filled where it stands, as it is large
 	n.Ranch, n.Site, n.Season = s.names[nameRanch].text[key.ranch], s.names[nameSite].text[key.site], int(key.season)
-	n.Transect, n.Number = s.lineText(key, row.Line), number
+	line := s.nestsOn(lineKey(key))
+	if line.text == "" {
+		line.text = s.lineText(key, row.Line)
+	}
+	n.Transect, n.Number = line.text, number
 	n.EggsLeft, n.From = -1, row.At
 	s.work = append(s.work, work{key: key, first: -1, last: -1})
 	if s.opt.Places {
 		s.rowsOf = append(s.rowsOf, nil)
 	}
-	s.nestsOn(lineKey(key)).set(key.nest, i)
+	line.set(key.nest, i)
 	return i
 }
 
@@ -810,7 +815,6 @@ func (s *season) attach(row *reading.Row, i int32) {
 	keep(&n.Spot.Steps, row.Spot.Steps)
 	keep(&n.Spot.Bearing, row.Spot.Bearing)
 	keep(&n.Spot.Text, row.Spot.Text)
-	keep(&n.Remains.Trace, row.Remains.Trace)
 	if row.Notes != "" && row.Notes != n.Notes {
 		n.Notes = s.joined(n.Notes, row.Notes)
 	}
@@ -822,11 +826,7 @@ func (s *season) attach(row *reading.Row, i int32) {
 		w.eggsColumn, s.origin(w).eggs = true, s.places.of(row.EggsCell)
 	}
 	w.signs = w.signs || row.Signs
-	if row.Remains != (survey.Remains{}) {
-		for _, f := range survey.Features {
-			keep(f.Value(&n.Remains), *f.Value(&row.Remains))
-		}
-	}
+	addSigns(n, &row.Remains)
 	if v := row.LostHow; v != "" {
 		if state, ok := s.lex.Cause(v); ok {
 			w.cause = lexicon.MarkOf(state)
@@ -848,6 +848,24 @@ func (s *season) attach(row *reading.Row, i int32) {
 	}
 	if row.CameraOn != 0 {
 		n.CameraOn = row.CameraOn
+	}
+}
+
+// addSigns writes down what else was found at a nest.
+func addSigns(n *survey.Nest, signs *survey.Remains) {
+	if signs == nil || !signs.Any() {
+		return
+	}
+	if n.Remains == nil {
+		n.Remains = &survey.Remains{}
+	}
+	for _, f := range survey.Features {
+		if v := *f.Value(signs); v != "" {
+			*f.Value(n.Remains) = v
+		}
+	}
+	if signs.Trace != "" {
+		n.Remains.Trace = signs.Trace
 	}
 }
 

@@ -552,10 +552,10 @@ func (s *season) weighZeros() {
 			if !last {
 				continue
 			}
-			z.sawGone = z.sawGone || n.Remains.Any() || n.Camera != "" || n.Guess != ""
+			z.sawGone = z.sawGone || n.Remains != nil || n.Camera != "" || n.Guess != ""
 			of := s.zeroColumn(s.cellOf(l.look))
 			switch {
-			case n.Remains.Any() || n.Guess != "" || s.namesAnimal(n.Notes) || s.lex.Sight(n.Notes).Mark.State().Failed():
+			case n.Remains != nil || n.Guess != "" || s.namesAnimal(n.Notes) || s.lex.Sight(n.Notes).Mark.State().Failed():
 				of.took++
 			case keptEggs.MatchString(n.Notes) || s.lex.Sight(n.Notes).Mark == lexicon.Intact:
 				of.kept++

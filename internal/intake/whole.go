@@ -477,7 +477,7 @@ func (s *season) linesOff() map[nestKey]bool {
 	off := map[nestKey]bool{}
 	for i := range s.work {
 		w := &s.work[i]
-		if f := s.firstDated(w); !w.dead && f != nil && f.on == s.out.Data.Nests[i].SetOn && f.mark.State().Failed() {
+		if f := s.firstDated(w); !w.dead && f != nil && f.mark.State().Failed() && f.on == s.out.Data.Nests[i].SetOn {
 			off[lineKey(w.key)] = true
 		}
 	}
@@ -603,14 +603,7 @@ func (s *season) join(i, j int32) {
 		to.last = from.last
 	}
 	a, b := &s.out.Data.Nests[i], &s.out.Data.Nests[j]
-	for _, f := range survey.Features {
-		if v := *f.Value(&a.Remains); v != "" {
-			*f.Value(&b.Remains) = v
-		}
-	}
-	if a.Remains.Trace != "" {
-		b.Remains.Trace = a.Remains.Trace
-	}
+	addSigns(b, a.Remains)
 	if a.Camera != "" {
 		b.Camera = a.Camera
 	}
@@ -763,7 +756,7 @@ func (s *season) lookAtWhole() {
 		} else {
 			lines[key] = n.Transect
 		}
-		if n.Fate() == survey.Taken && !n.Remains.Any() && n.Guess == "" && n.Camera == "" && s.work[i].signs {
+		if n.Fate() == survey.Taken && n.Remains == nil && n.Guess == "" && n.Camera == "" && s.work[i].signs {
 			s.Note(n.From, "no-signs", "", "", func(g *group) string {
 				return g.Count("%d nest was taken and has no signs noted (%s). That is fine: it counts for survival and shows as “no sign noted”.",
 					"%d nests were taken and have no signs noted (%s). That is fine: they count for survival and show as “no sign noted”.", g.N, g.N, g.Where())

@@ -127,7 +127,7 @@ func sampleNest(key survey.TransectKey, number int, substrate survey.Substrate, 
 			continue
 		}
 		if state == survey.Taken {
-			n.Remains = []survey.Remains{{}, {Bits: "halves", BitsFar: "under_3"}, {Bits: "near_whole", OpenedAt: "end", BitsFar: "in_bowl", Ground: "cone_pits"}, {Bits: "none", Ground: "calm", Bowl: "neat"}, {Bits: "crumbs", Ground: "rooted", Bowl: "gone"}}[rng.IntN(5)]
+			n.Remains = []*survey.Remains{nil, {Bits: "halves", BitsFar: "under_3"}, {Bits: "near_whole", OpenedAt: "end", BitsFar: "in_bowl", Ground: "cone_pits"}, {Bits: "none", Ground: "calm", Bowl: "neat"}, {Bits: "crumbs", Ground: "rooted", Bowl: "gone"}}[rng.IntN(5)]
 		}
 		break
 	}

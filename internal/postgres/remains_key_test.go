@@ -32,7 +32,7 @@ func halved(t testing.TB, year int) *survey.Data {
 	for i := range 6 {
 		d.Nests = append(d.Nests, survey.Nest{Season: year, Transect: fmt.Sprint(i), Number: "1", Substrate: survey.Yucca, SetOn: date(t, fmt.Sprintf("%d-05-01", year)), EggsLeft: -1,
 			Visits:  []survey.Visit{{On: date(t, fmt.Sprintf("%d-05-15", year)), State: survey.Taken}},
-			Remains: survey.Remains{Bits: "halves"}})
+			Remains: &survey.Remains{Bits: "halves"}})
 	}
 	return d
 }

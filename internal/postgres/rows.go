@@ -83,7 +83,7 @@ var nestColumns = []string{"row", "site", "season", "transect", "number", "subst
 
 func nestsOf(nests []survey.Nest) copied {
 	return copied{"nest", nestColumns, len(nests), func(i int) ([]any, error) {
-		n, r := &nests[i], &nests[i].Remains
+		n, r := &nests[i], nests[i].Signs()
 		on := make([]pgtype.Date, len(n.Visits))
 		state := make([]string, len(n.Visits))
 		var second []string // nil where nobody looked twice
@@ -249,6 +249,7 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 	}
 	defer rows.Close()
 	stand := newStanding()
+	var r survey.Remains
 	for rows.Next() {
 		var n survey.Nest
 		var ranch, upload access.ID
@@ -256,11 +257,14 @@ func loadNests(ctx context.Context, c *pgx.Conn, from source, roster map[access.
 		var on []time.Time
 		var state, twice []survey.State
 		var below bool
-		r := &n.Remains
 		if err := rows.Scan(&ranch, &upload, &n.Site, &n.Season, &n.Transect, &n.Number, &n.Substrate, &n.Plant, &set, &on, &state, &twice,
 			&r.Bits, &r.BitsFar, &r.Heaps, &r.OpenedAt, &r.BiteWay, &r.Holes, &r.Inside, &r.Ground, &r.Bowl, &r.Trace,
 			&n.Guess, &n.Camera, &seen, &n.EggsLeft, &n.Spot.Steps, &n.Spot.Bearing, &n.Spot.Text, &n.Notes, &n.From.Sheet, &n.From.Row, &below); err != nil {
 			return errRows("nest", err)
+		}
+		if r.Any() {
+			signs := r
+			n.Remains = &signs
 		}
 		n.Ranch, n.SetOn, n.CameraOn = roster[ranch].Name, dateFrom(set), dateFrom(seen)
 		for i := range on {

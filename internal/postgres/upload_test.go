@@ -32,7 +32,7 @@ func season(t testing.TB, ranch string) *survey.Data {
 			{Ranch: ranch, Site: "Draw", Season: 2026, Transect: "1", Number: "2", Substrate: "sand sagebrush", Plant: "Artemisia filifolia",
 				SetOn: date(t, "2026-05-11"), EggsLeft: 0, Guess: "coon", Camera: survey.Raccoon, CameraOn: survey.DateOf(2026, 5, 20), Notes: "wind",
 				Visits:  []survey.Visit{{On: date(t, "2026-05-25"), State: survey.Taken}},
-				Remains: survey.Remains{Bits: "halves", BitsFar: "3_to_30", Bowl: "pulled", Trace: "tracks"},
+				Remains: &survey.Remains{Bits: "halves", BitsFar: "3_to_30", Bowl: "pulled", Trace: "tracks"},
 				Spot:    survey.Spot{Steps: "40", Bearing: "120", Text: "by the post"}},
 			{Ranch: ranch, Season: 2026, Transect: "2", Number: "1", Substrate: survey.Yucca, EggsLeft: -1},
 		},

@@ -22,12 +22,12 @@ func TestKeyOfABulletin(t *testing.T) {
 			d := rowsOf(t, i, season)
 			for n := range d.Nests {
 				if nest := &d.Nests[n]; nest.Fate() == survey.Taken {
-					nest.Remains = survey.Remains{Bits: "halves", Holes: "paired"}
+					nest.Remains = &survey.Remains{Bits: "halves", Holes: "paired"}
 					switch n / 3 % 4 {
 					case 0:
-						nest.Remains = survey.Remains{Bits: "near_whole", Holes: "pecked", Inside: "pooled"}
+						nest.Remains = &survey.Remains{Bits: "near_whole", Holes: "pecked", Inside: "pooled"}
 					case 1:
-						nest.Remains = survey.Remains{Holes: "pin", Inside: "full"} // ants, for one
+						nest.Remains = &survey.Remains{Holes: "pin", Inside: "full"} // ants, for one
 					}
 				}
 			}

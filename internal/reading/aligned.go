@@ -19,7 +19,7 @@ func isRule(text string) bool { return len(text) >= 4 && ruleLine.MatchString(te
 // alignText finds tables within plain text: a line of headings with spaces between them, and lines below it that leave the
 // same columns of letters blank. Their cells become cells of the grid; all other lines stay as they are.
 func (r *reader) alignText(g *grid) {
-	if g.more != nil {
+	if g.held > 0 {
 		return
 	}
 	unbox(g)
@@ -91,8 +91,11 @@ func ruled(g *grid) {
 		return i >= 0 && i < len(g.lines) && g.lines[i].filled(0, g.width) == 1 && g.lines[i].at(0).text != ""
 	}
 	for i := 0; i < len(g.lines); i++ {
+		if !single(i) || !single(i-1) || !single(i+1) {
+			continue
+		}
 		raw := untab(g.lines[i].at(0).raw)
-		if !single(i) || !rulerLine.MatchString(raw) || !single(i-1) || !single(i+1) {
+		if !rulerLine.MatchString(raw) {
 			continue
 		}
 		var cuts []int

@@ -100,7 +100,7 @@ func (r *reader) bands(g *grid) [][2]int {
 // repeatedBands cuts columns whose headings begin again into tables side by side: "Nest | Cover | May 18 | Nest | Cover | May 18".
 func (r *reader) repeatedBands(g *grid, left, right int) [][2]int {
 	whole := [][2]int{{left, right}}
-	if g.more != nil {
+	if g.held > 0 {
 		return whole
 	}
 	for i := 0; i < min(len(g.lines), 12); i++ {
@@ -187,7 +187,7 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 
 // keysOnly tells whether the cells of one column, or of two, hold codes and what they mean and nothing else, each code once.
 func (r *reader) keysOnly(g *grid, left, right int) bool {
-	if right-left > 2 || g.more != nil {
+	if right-left > 2 || g.held > 0 {
 		return false
 	}
 	seen := map[string]bool{}
@@ -331,7 +331,7 @@ func (r *reader) band(g *grid, left, right int, tab *scope, first bool) {
 		}
 		from = to
 	}
-	if s.cur != nil && g.more != nil {
+	if s.cur != nil && g.held > 0 {
 		s.cur.tail = true
 	}
 }
@@ -350,6 +350,7 @@ type bandScan struct {
 	matrixNames map[string]int // the rows of its nests
 	ranchHeads  bool           // tables are headed by the ranches they are of
 	above       []record
+	texts       []*cell // of a row being looked at; used again
 }
 
 // run reads rows without a blank one between them.
@@ -1056,7 +1057,7 @@ func (s *bandScan) keyRow(l *line) bool {
 		if c.text == "" || c.span {
 			continue
 		}
-		if !keyCell.MatchString(c.text) || !strings.Contains(c.text, "=") {
+		if !strings.Contains(c.text, "=") || !keyCell.MatchString(c.text) {
 			return false
 		}
 		n++
@@ -1143,16 +1144,20 @@ func saysClumps(label string) bool {
 // there are.
 func (s *bandScan) countRows(i, to int) int {
 	n := 0
-	var first cell
+	var first *cell
 	for k := i; k < to; k++ {
 		l := &s.g.lines[k]
 		label, count := l.at(s.left), s.secondCell(l, s.left)
+		if l.filled(s.left, s.right) != 2 || !s.r.kindOf(count.text).whole || !saysClumps(label.text) {
+			break
+		}
 		cover := s.countedCover(label.text)
-		if l.filled(s.left, s.right) != 2 || cover == "" || !saysClumps(label.text) || !s.r.kindOf(count.text).whole {
+		if cover == "" {
 			break
 		}
 		if n == 0 {
-			first = *label
+			first = &cell{}
+			*first = *label
 			first.text = "belt:"
 		}
 		first.text += " " + cover + " " + count.text + ","
@@ -1161,7 +1166,7 @@ func (s *bandScan) countRows(i, to int) int {
 	if n > 0 {
 		first.text = strings.TrimRight(first.text, ",")
 		first.raw = first.text
-		s.r.captions = append(s.r.captions, &caption{g: s.g, c: &first, row: i + n - 1, scope: s.scope})
+		s.r.captions = append(s.r.captions, &caption{g: s.g, c: first, row: i + n - 1, scope: s.scope})
 	}
 	return n
 }

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 	"time"
 
@@ -37,6 +38,9 @@ func monthIn(text string) month {
 // calendar reads a grid that is a calendar: weekdays across, a day a cell, and what was done on it in the cell or in the
 // rows below. It returns nil where the grid is none.
 func (r *reader) calendar(g *grid) []passage {
+	if !slices.ContainsFunc(g.lines, func(l line) bool { return weekdayRow(&l) }) {
+		return nil
+	}
 	of := monthIn(g.Name)
 	if of.month == 0 {
 		of = monthIn(g.File)
@@ -110,9 +114,12 @@ func (r *reader) monthEnds(g *grid, i int, of month, last int) bool {
 }
 
 func weekdayRow(l *line) bool {
+	if len(l.cells) < 5 {
+		return false
+	}
 	n := 0
 	for i := range l.cells {
-		if weekdayName.MatchString(l.cells[i].text) {
+		if t := l.cells[i].text; len(t) >= 3 && t[0] >= 'A' && weekdayName.MatchString(t) {
 			n++
 		}
 	}

@@ -2,6 +2,7 @@ package reading
 
 import (
 	"regexp"
+	"slices"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -15,6 +16,9 @@ var cardHead = regexp.MustCompile(`(?i)^((?:line|transect|l[ií]nea|transecto|ln
 // occurs.
 func (r *reader) cardGrid(g *grid) *grid {
 	bands := r.cardBands(g)
+	if len(bands) == 1 && !slices.ContainsFunc(g.lines, func(l line) bool { n := l.filled(0, g.width); return n == 1 || n == 3 }) {
+		return g // see cardLines
+	}
 	v := &grid{Table: g.Table, index: g.index, turn: true, width: 2}
 	changed := len(bands) > 1
 	for from := 0; from < len(g.lines); {

@@ -59,7 +59,7 @@ func (r *reader) labelOf(l *line) (label, bool) {
 
 // cards reads a sheet on which each nest has a card of its own: labels and values, again and again.
 func (r *reader) cards(g *grid, tab *scope) bool {
-	if g.more != nil || len(g.lines) < 8 {
+	if g.held > 0 || len(g.lines) < 8 {
 		return false
 	}
 	g = r.cardGrid(g)
@@ -240,16 +240,24 @@ func (r *reader) splitDated(b *block) {
 	}
 	r.setDays(b)
 	r.measure(b)
-	split := map[int]int{} // by column: looks in a cell at most
+	split := map[int]int{}   // by column: looks in a cell at most
+	told := map[string]int{} // by text: how many looks it tells of; -1 for a story, for those who read sentences
 	for i := range b.cols {
 		c := &b.cols[i]
 		several, most := 0, 1
 		for _, rec := range b.records {
 			t := b.g.lines[rec.row].at(c.at).text
-			if n := len(r.looksTold(t)); n > 1 {
+			n, known := told[t]
+			if !known {
+				if n = len(r.looksTold(t)); n <= 1 && len(lexicon.FindDates(t)) > 1 {
+					n = -1
+				}
+				told[t] = n
+			}
+			if n > 1 {
 				several++
 				most = max(most, n)
-			} else if len(lexicon.FindDates(t)) > 1 { // a story, for those who read sentences
+			} else if n < 0 {
 				several = -len(b.records)
 			}
 		}

@@ -38,30 +38,21 @@ var (
 
 // countList takes a list of clumps that begins at row i and returns how many rows it has; 0 where none does.
 func (s *bandScan) countList(i, to int) int {
-	g := s.g
-	texts := func(k int) (cells []*cell) {
-		l := &g.lines[k]
-		for col := s.left; col < min(s.right, len(l.cells)); col++ {
-			if c := &l.cells[col]; c.text != "" && !c.span {
-				cells = append(cells, c)
-			}
-		}
-		return cells
-	}
-	first := texts(i)
+	texts := func(k int) []*cell { return s.appendTexts(nil, k) }
+	s.texts = s.appendTexts(s.texts[:0], i)
+	first := s.texts
 	if len(first) == 0 || len(first) > 12 {
 		return 0
 	}
-	list := &countList{g: g}
 	var used []*cell
 	k := i
 	head := ""
-	sized := func(text string) bool { return between(s.r.scan(text), aMeasure) || bareSizes.MatchString(text) }
+	sized := func(c *cell) bool { return s.r.kind(c).tellsSize(s.r) }
 	if n := s.coverRows(i, i, to, texts); n > 0 {
 		return n
 	}
 	switch {
-	case len(first) == 1 && sized(first[0].text) && len(first[0].text) < 160:
+	case len(first) == 1 && len(first[0].text) < 160 && sized(first[0]):
 		if s.countsInText(i, first[0]) {
 			return 1
 		}
@@ -74,23 +65,23 @@ func (s *bandScan) countList(i, to int) int {
 		head = first[0].text
 		used = append(used, first[0])
 		k++
-	case len(first) > 2 && sized(first[0].text) && countTalk.MatchString(first[0].text) && !slices.ContainsFunc(first[1:], func(c *cell) bool { return !lineHead(c.text) || lineName(c.text) == c.text }):
+	case len(first) > 2 && s.allLines(first[1:]) && countTalk.MatchString(first[0].text) && sized(first[0]):
 		return s.coversByLines(i, to, first)
-	case len(first) > 2 && sized(first[0].text) && !lineHead(first[0].text) && lineHead(first[1].text): // "300 x 12 ft: | line 1 | 26 | bunch"
+	case len(first) > 2 && s.r.kind(first[1]).headsLine && !s.r.kind(first[0]).headsLine && sized(first[0]): // "300 x 12 ft: | line 1 | 26 | bunch"
 		head = first[0].text
 		used = append(used, first[0])
 		first = first[1:]
-	case len(first) > 1 && (rowLead.MatchString(first[0].text) || sized(first[0].text) && countTalk.MatchString(first[0].text)) && s.scope.lineName() != "" && s.countsOfLine(first): // "clumps | 43 grass | 11 yucca | 300x12 ft"
+	case len(first) > 1 && s.scope.lineName() != "" && (rowLead.MatchString(first[0].text) || countTalk.MatchString(first[0].text) && sized(first[0])) && s.countsOfLine(first): // "clumps | 43 grass | 11 yucca | 300x12 ft"
 		row, _ := s.countRow(first[1:], s.scope.lineName())
 		row.sizes = merged(row.sizes, s.sizesIn(first[0]))
-		list.rows, list.scope = []countRow{row}, s.scope
-		s.takeCounts(list, i, first)
+		s.takeCounts(&countList{g: s.g, rows: []countRow{row}, scope: s.scope}, i, first)
 		return 1
-	case len(first) > 1 && slices.ContainsFunc(first, func(c *cell) bool { return sized(c.text) }) && slices.ContainsFunc(first, func(c *cell) bool { return countTalk.MatchString(c.text) }):
+	case len(first) > 1 && slices.ContainsFunc(first, sized) && slices.ContainsFunc(first, func(c *cell) bool { return countTalk.MatchString(c.text) }):
 		return s.countTable(i, to, first)
 	default:
 		return 0
 	}
+	list := &countList{g: s.g}
 	alone := k > i
 	talk := countTalk.MatchString(head)
 	cells := 0
@@ -141,6 +132,17 @@ func (s *bandScan) countList(i, to int) int {
 	}
 	s.takeCounts(list, i, used)
 	return k - i
+}
+
+// appendTexts adds the cells of a row that hold text of their own.
+func (s *bandScan) appendTexts(cells []*cell, row int) []*cell {
+	l := &s.g.lines[row]
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		if c := &l.cells[col]; c.text != "" && !c.span {
+			cells = append(cells, c)
+		}
+	}
+	return cells
 }
 
 var (
@@ -202,6 +204,11 @@ func (s *bandScan) sizesIn(c *cell) facts {
 		}
 	}
 	return f
+}
+
+// allLines tells whether cells name lines and say so: "Line 1 | Line 2".
+func (s *bandScan) allLines(cells []*cell) bool {
+	return !slices.ContainsFunc(cells, func(c *cell) bool { k := s.r.kind(c); return !k.headsLine || k.lineName() == c.text })
 }
 
 // countsOfLine tells whether the cells behind the first count clumps by cover and the row tells how large the belt is.

@@ -14,7 +14,7 @@ const maxDictionary = 80
 // readDictionaries finds tables that explain the headings of others, and remembers what each heading means.
 func (r *reader) readDictionaries() {
 	for _, d := range r.grids {
-		if len(d.lines) > maxDictionary || d.more != nil {
+		if len(d.lines) > maxDictionary || d.held > 0 {
 			continue
 		}
 		if explainsBlank(d) {

@@ -130,7 +130,6 @@ func (e *emitter) emit() error {
 		e.compareTotals()
 		return nil
 	}
-	defer e.b.g.stop()
 	scope := e.b.top
 	if n := len(e.b.records); n > 0 {
 		scope = e.b.records[n-1].scope
@@ -140,9 +139,8 @@ func (e *emitter) emit() error {
 	}
 	var l line
 	e.missed = make([]cell, len(e.last))
-	for { // nothing keeps the cells of a row that has been read
-		row, ok, err := e.b.g.more()
-		if err != nil || !ok {
+	for row, err := range e.b.g.rest() { // nothing keeps the cells of a row that has been read
+		if err != nil {
 			return err
 		}
 		l = e.lineOf(e.b.g, row, l.cells, l.cells)
@@ -151,6 +149,7 @@ func (e *emitter) emit() error {
 		}
 		e.record(&l, scope)
 	}
+	return nil
 }
 
 // alone tells whether no other block is of the same grid.

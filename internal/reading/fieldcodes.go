@@ -41,7 +41,7 @@ func (r *reader) readFieldCodes(data map[string]bool) {
 		}
 	}
 	for _, g := range r.grids {
-		if g.more == nil && !g.turn && len(g.plain) <= maxCodeList {
+		if g.held == 0 && !g.turn && len(g.plain) <= maxCodeList {
 			r.codeList(g, heads, data)
 		}
 	}

@@ -6,6 +6,7 @@
 package reading
 
 import (
+	"iter"
 	"slices"
 	"strings"
 
@@ -15,8 +16,11 @@ import (
 	"tussock/internal/survey"
 )
 
-// A table of more rows than this is not held whole: its first rows are looked at, and the rest follows row by row.
-const wholeRows = 20_000
+// A table of more than wholeRows is not held whole: its first rows are looked at, and the rest follows row by row.
+const (
+	wholeRows = 20_000
+	firstRows = 10_000
+)
 
 // A cell is one cell, and where the sender finds it.
 type cell struct {
@@ -66,8 +70,7 @@ type grid struct {
 	lines    []line
 	plain    []line // as they came, before tables were cut out of plain text; nil where nothing was cut
 	width    int
-	more     func() (*sheet.Row, bool, error) // the rest of a long table, nil where there is none
-	stop     func()
+	held     int   // how many of its rows, where there are more: see rest; 0 where all are
 	explains bool  // it is a dictionary of another's headings
 	turn     bool  // rows and columns are exchanged, or the grid was made up from cards
 	columns  []int // where its columns stand in the sheet; nil where they stand there as here
@@ -83,20 +86,18 @@ func (g *grid) column(col int) int {
 
 func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
 	g := &grid{Table: t, index: index}
-	next, stop := pull(t.Rows())
-	g.stop = stop
-	g.lines = make([]line, 0, min(max(t.RowsHint, 0), wholeRows))
-	for len(g.lines) < wholeRows {
-		row, ok, err := next()
+	most := wholeRows
+	if t.RowsHint > wholeRows {
+		most = firstRows
+	}
+	g.lines = make([]line, 0, min(max(t.RowsHint, 0), most))
+	for row, err := range t.Rows() {
 		if err != nil {
-			stop()
 			return nil, err
 		}
-		if !ok {
-			stop()
-			g.stop = nil
-			r.fillMerged(g)
-			return g, nil
+		if len(g.lines) == most {
+			g.held = most
+			break
 		}
 		var above []cell
 		if n := len(g.lines); n > 0 {
@@ -104,9 +105,20 @@ func (r *reader) load(t *sheet.Table, index int) (*grid, error) {
 		}
 		g.lines = append(g.lines, r.lineOf(g, row, nil, above))
 	}
-	g.more = next
 	r.fillMerged(g)
 	return g, nil
+}
+
+// rest goes through the rows of a long table that are not held.
+func (g *grid) rest() iter.Seq2[*sheet.Row, error] {
+	return func(yield func(*sheet.Row, error) bool) {
+		n := 0
+		for row, err := range g.Rows() {
+			if n++; n > g.held && !yield(row, err) {
+				return
+			}
+		}
+	}
 }
 
 // lineOf copies one row into the cells handed in, or into new ones where they are too few. What stands in the cells of the row
@@ -132,13 +144,15 @@ func (r *reader) lineOf(g *grid, row *sheet.Row, cells, above []cell) line {
 		if i < len(row.Cells) {
 			raw = row.Cells[i]
 		}
-		if i < len(above) && above[i].raw == raw {
-			if c == &above[i] && c.shown == nil {
-				c.row = row.Number // all else is there
-			} else {
-				*c = cell{raw: raw, text: above[i].text, is: above[i].is, row: row.Number, col: i, since1904: g.Date1904}
-			}
-		} else {
+		again := i < len(above) && c == &above[i] && c.shown == nil // the place is right, and nothing stands beside
+		switch same := i < len(above) && above[i].raw == raw; {
+		case again && same:
+			c.row = row.Number
+		case again:
+			c.raw, c.text, c.is, c.row = raw, lexicon.Tidy(raw), nil, row.Number
+		case same:
+			*c = cell{raw: raw, text: above[i].text, is: above[i].is, row: row.Number, col: i, since1904: g.Date1904}
+		default:
 			*c = cell{raw: raw, text: lexicon.Tidy(raw), row: row.Number, col: i, since1904: g.Date1904}
 		}
 		if i < len(row.Looks) && row.Looks[i] != (sheet.Look{}) {
@@ -299,9 +313,10 @@ type kind struct {
 
 // Asked is what else a text could be, which few ask.
 type asked struct {
-	isFolded, isLine, isYear, isTotal, isBelt, isDated, isNoData bool // it has been asked
+	isFolded, isLine, isYear, isTotal, isBelt, isDated, isNoData, isSized bool // it has been asked
 
 	total, belt  bool
+	sized        bool
 	state        bool
 	day          lexicon.DateForm
 	noData       noData
@@ -362,6 +377,14 @@ func (k *kind) leadsBelt() bool {
 		k.belt, k.isBelt = beltLead.MatchString(k.text), true
 	}
 	return k.belt
+}
+
+// tellsSize tells whether the text tells a length, a width or an area.
+func (k *kind) tellsSize(r *reader) bool {
+	if !k.isSized {
+		k.sized, k.isSized = hasDigits(k.text) && (between(r.scan(k.text), aMeasure) || bareSizes.MatchString(k.text)), true
+	}
+	return k.sized
 }
 
 // headsTotal tells whether the text heads a row of sums.

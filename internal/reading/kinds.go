@@ -9,7 +9,7 @@ import (
 // splitKinds takes records of several kinds apart that stand in one table: the first cell of each row says its kind, and a
 // row of headings for each kind begins with the same mark, "# N | line | nest | set". It returns the rows left over.
 func (r *reader) splitKinds(g *grid, tab *scope) *grid {
-	if g.more != nil {
+	if g.held > 0 {
 		return g
 	}
 	count := map[string]int{}

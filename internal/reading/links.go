@@ -94,7 +94,7 @@ func (r *reader) joinLinked() {
 
 // relationOf tells whether a whole table is a relation; nil where it is not.
 func (r *reader) relationOf(g *grid) *relation {
-	if g.explains || g.more != nil || len(g.lines) < 2 || g.width < 2 {
+	if g.explains || g.held > 0 || len(g.lines) < 2 || g.width < 2 {
 		return nil
 	}
 	head := &g.lines[0]

@@ -35,7 +35,7 @@ type listedNest struct {
 
 // takeListed takes the lists of nests out of a grid of text.
 func (r *reader) takeListed(g *grid, tab *scope) {
-	if g.width > 1 || g.more != nil {
+	if g.width > 1 || g.held > 0 {
 		return
 	}
 	var lines []*listedLine

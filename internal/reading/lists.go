@@ -88,6 +88,9 @@ func (r *reader) nestLists(g *grid) []passage {
 func (r *reader) listTable(g *grid) (t listTable, ok bool) {
 	for i := 0; i < min(len(g.lines), 12); i++ {
 		t = listTable{head: i, line: -1, day: -1, set: -1, nests: -1, states: map[int]survey.State{}}
+		if !r.headsLists(&g.lines[i]) {
+			continue
+		}
 		days := map[int]int{}
 		for k := range g.lines[i].cells {
 			head := r.kind(&g.lines[i].cells[k])
@@ -119,6 +122,21 @@ func (r *reader) listTable(g *grid) (t listTable, ok bool) {
 		}
 	}
 	return listTable{}, false
+}
+
+// headsLists tells whether a row heads lines and two states at least.
+func (r *reader) headsLists(l *line) bool {
+	lines, states := 0, 0
+	for k := range l.cells {
+		head := r.kind(&l.cells[k])
+		if head.head.Role == lexicon.Line {
+			lines++
+		}
+		if s := head.sight; s.Mark.State() != "" && !s.Weak {
+			states++
+		}
+	}
+	return lines > 0 && states >= 2
 }
 
 // visitsAcross settles which day each state is of where a row tells of several visits, one behind the other, and which

@@ -68,7 +68,9 @@ func (r *reader) onlyTicks(b *block, c *column) bool {
 		case tick(t):
 			ticks++
 		default:
-			others++ // a sum below, or another thing
+			if others++; others > 1+len(b.records)/10 { // a sum below, or another thing
+				return false
+			}
 		}
 	}
 	return others <= 1+ticks/10
@@ -94,6 +96,9 @@ func (r *reader) oneTick(b *block, i, end int) bool {
 }
 
 func tick(t string) bool {
+	if len(t) > len("verdadero") {
+		return false
+	}
 	switch strings.ToLower(t) {
 	case "x", "√", "✓", "✔", "☑", "☒", "✅", "■", "●", "1", "yes", "y", "true", "verdadero", "si", "sí", "s", "+", "*", "•", "o", "xx", "✗", "✘":
 		return true
@@ -102,6 +107,9 @@ func tick(t string) bool {
 }
 
 func unticked(t string) bool {
+	if len(t) > len("false") {
+		return false
+	}
 	switch strings.ToLower(t) {
 	case "☐", "□", "○", "0", "no", "n", "false", "falso", "-", "–", ".":
 		return true

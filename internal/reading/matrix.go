@@ -404,6 +404,7 @@ func (r *reader) splitTwo(b *block) {
 	if b.tail || b.kind == keyTable {
 		return
 	}
+	seen := map[string]bool{} // by text: it tells of two
 	for at := b.left; at < b.right; at++ {
 		n, two := 0, 0
 		for _, rec := range b.records {
@@ -412,7 +413,12 @@ func (r *reader) splitTwo(b *block) {
 				continue
 			}
 			n++
-			if _, _, ok := r.twoSights(t); ok {
+			ok, known := seen[t]
+			if !known {
+				_, _, ok = r.twoSights(t)
+				seen[t] = ok
+			}
+			if ok {
 				two++
 			}
 		}
@@ -472,10 +478,20 @@ func (r *reader) cutColumn(b *block, at int, head, second string, cut func(strin
 func (s *bandScan) matrixHere(i, to int) int {
 	end := i + 1
 	counts := func(row int) bool { return row < to && countTalk.MatchString(s.g.lines[row].at(s.left).text) }
-	for end < to && strings.TrimSpace(s.g.lines[end].at(s.left).text) != "" && !isTotal(s.g.lines[end].at(s.left).text) && !s.sumsBelow(end) && !counts(end) {
+	for end < to {
+		name := s.g.lines[end].at(s.left)
+		if strings.TrimSpace(name.text) == "" || s.r.kind(name).headsTotal() || s.sumsBelow(end) {
+			break
+		}
 		end++
 	}
 	m, ok := s.matrixAt(i, end)
+	for k := i + 2; !ok && k < end; k++ { // counts of clumps below the nests are no nests
+		if counts(k) {
+			end = k
+			m, ok = s.matrixAt(i, end)
+		}
+	}
 	if !ok {
 		return i
 	}
@@ -536,10 +552,6 @@ func (s *bandScan) countsUnder(m matrix, head, k, to int) int {
 
 // sumsBelow tells whether a row below words holds a word and numbers alone: "left | 7 | 8".
 func (s *bandScan) sumsBelow(i int) bool {
-	name := s.g.lines[i].at(s.left).text
-	if hasDigits(name) || !wholeWords.MatchString(name) && !goneWords.MatchString(name) && !isTotal(name) {
-		return false
-	}
 	numbers, words := 0, 0
 	for col := s.left + 1; col < s.right; col++ {
 		if c := s.g.lines[i].at(col); c.text != "" {
@@ -552,5 +564,9 @@ func (s *bandScan) sumsBelow(i int) bool {
 			words++
 		}
 	}
-	return numbers >= 2 && words >= 2
+	if numbers < 2 || words < 2 {
+		return false
+	}
+	name := s.g.lines[i].at(s.left).text
+	return !hasDigits(name) && (wholeWords.MatchString(name) || goneWords.MatchString(name) || isTotal(name))
 }

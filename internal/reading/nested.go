@@ -23,7 +23,7 @@ type nested struct {
 
 // unnest makes columns of cells that hold records in JSON: [{"on": "2023-05-25", "found": "ok"}], {"yucca": 7}.
 func (r *reader) unnest(g *grid) {
-	if g.more != nil || len(g.lines) < 2 {
+	if g.held > 0 || len(g.lines) < 2 {
 		return
 	}
 	for col := 0; col < g.width; col++ {

@@ -68,7 +68,7 @@ type passage struct {
 
 // passagesOf returns what a grid tells in running text; nil where it is a table of cells.
 func (r *reader) passagesOf(g *grid) []passage {
-	if g.more != nil || g.explains {
+	if g.held > 0 || g.explains {
 		return nil
 	}
 	if out := r.calendar(g); out != nil {

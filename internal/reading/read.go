@@ -2,7 +2,6 @@ package reading
 
 import (
 	"fmt"
-	"iter"
 	"maps"
 	"path"
 	"regexp"
@@ -158,14 +157,6 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	return res, nil
 }
 
-func pull(rows iter.Seq2[*sheet.Row, error]) (next func() (*sheet.Row, bool, error), stop func()) {
-	pulled, stop := iter.Pull2(rows)
-	return func() (*sheet.Row, bool, error) {
-		row, err, ok := pulled()
-		return row, ok, err
-	}, stop
-}
-
 // loadAll loads the tables and cuts them into blocks.
 func (r *reader) loadAll(books []*sheet.Book) error {
 	n := 0
@@ -211,7 +202,7 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 		}
 		g.plain = slices.Clone(g.lines)
 		cards := false
-		if g.width <= 1 && g.more == nil {
+		if g.width <= 1 && g.held == 0 {
 			_, cards = r.cardsIn(r.cardGrid(g))
 		}
 		if !cards {
@@ -684,9 +675,6 @@ func (r *reader) emitNests(sink Sink) error {
 	}
 	for _, b := range r.blocks {
 		if b.kind != nestTable && b.kind != visitTable {
-			if b.tail && b.g.stop != nil {
-				b.g.stop()
-			}
 			continue
 		}
 		e := r.newEmitter(b, sink)

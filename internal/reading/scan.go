@@ -64,6 +64,9 @@ var (
 	measurePat   = regexp.MustCompile(`(?i)\b\d+(?:[.,/]\d+)?(?:\s*(?:1/2|½|1/4|¼))?[\s-]*(?:of (?:my|his|her|our) )?(?:steps?|paces?|pasos?|ft|feet|foot|pies?|yds?|yards?|yardas?|m|mts?|meters?|metros?|chains?|ch|acres?|ac|ha|miles?|mi|inch(?:es)?|in)\b\.?|\b\d+(?:\.\d+)?\s*'`)
 )
 
+// listParts are what a list is made of.
+var listParts = regexp.MustCompile(`(?i)thru|through|\bto\b|\bal?\b|-|–|[A-Za-z]?\d+|\b[A-Z]\b`)
+
 var visitNumbers = map[string]int{
 	"first": 1, "1st": 1, "primer": 1, "primera": 1, "1a": 1, "1ra": 1, "second": 2, "2nd": 2, "segund": 2, "segunda": 2, "segundo": 2, "2a": 2, "2da": 2, "third": 3, "3rd": 3, "tercera": 3, "tercer": 3, "3a": 3, "3ra": 3,
 	"last": lexicon.Last, "final": lexicon.Last, "última": lexicon.Last, "ultima": lexicon.Last, "último": lexicon.Last, "ultimo": lexicon.Last,
@@ -212,7 +215,7 @@ func saysState(m lexicon.Mark, words []string) bool {
 func listed(first, rest string) []string {
 	out := []string{strings.ToUpper(first)}
 	through := false
-	for _, m := range regexp.MustCompile(`(?i)thru|through|\bto\b|\bal?\b|-|–|[A-Za-z]?\d+|\b[A-Z]\b`).FindAllString(rest, -1) {
+	for _, m := range listParts.FindAllString(rest, -1) {
 		switch low := strings.ToLower(m); {
 		case low == "thru" || low == "through" || low == "to" || low == "al" || low == "-" || low == "–" || low == "a" && !strings.Contains(rest, ","):
 			through = true

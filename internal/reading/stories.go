@@ -12,6 +12,7 @@ func (r *reader) story(b *block) *column {
 		return nil
 	}
 	var found *column
+	told := map[string]int{} // by text: how many days it tells of
 	for i := range b.cols {
 		c := &b.cols[i]
 		switch stories, days, n := 0, 0, 0; c.role {
@@ -23,7 +24,12 @@ func (r *reader) story(b *block) *column {
 					continue
 				}
 				n++
-				switch k := narration.Days(text); {
+				k, known := told[text]
+				if !known {
+					k = narration.Days(text)
+					told[text] = k
+				}
+				switch {
 				case k >= 2:
 					stories++
 				case k == 1:

@@ -164,6 +164,7 @@ type cutter struct {
 	cells  []string // of the row just cut; used again
 	length int      // of that row in bytes
 	spent  int      // up to here no quoted cell was found to close
+	marked []byte   // of a quoted cell with marks inside; used again
 }
 
 // next cuts the next row; false at the end.
@@ -302,7 +303,7 @@ func (c *cutter) quoted(i int) (cell string, end int, ok bool) {
 		return "", 0, false
 	}
 	text := c.text
-	var out []byte // where a mark inside is doubled or escaped
+	out := c.marked[:0] // where a mark inside is doubled or escaped
 	from, lines, odd := i+1, false, false
 	most := min(len(text), i+4*MaxCell)
 	for j := i + 1; j < most; j++ {
@@ -334,8 +335,9 @@ func (c *cutter) quoted(i int) (cell string, end int, ok bool) {
 				return "", 0, false
 			}
 			cell := text[from:j]
-			if out != nil {
-				cell = string(append(out, cell...))
+			if len(out) > 0 {
+				c.marked = append(out, cell...)
+				cell = string(c.marked)
 			}
 			return cell, end, true
 		}

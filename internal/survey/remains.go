@@ -36,7 +36,7 @@ var Features = []Feature{
 }
 
 // Any tells whether anything at all was written down.
-func (r Remains) Any() bool { return r != Remains{} }
+func (r *Remains) Any() bool { return *r != Remains{} }
 
 // A Predator is a kind of animal that takes eggs, named as the key names it.
 type Predator string

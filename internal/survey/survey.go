@@ -29,7 +29,7 @@ type Nest struct {
 	// (any state but Intact) there is no other.
 	Visits []Visit
 
-	Remains  Remains
+	Remains  *Remains // nil where nothing is written down; see Signs
 	Guess    string   // the crew's own word for the predator, kept apart from the key's answer
 	Camera   Predator // where a trail camera settled it, else ""
 	EggsLeft int      // at the last visit, where some were gone; -1 where not written down
@@ -38,6 +38,14 @@ type Nest struct {
 	Notes string
 
 	From Cell // where it was read
+}
+
+// Signs returns what is written down of the signs found at the nest.
+func (n *Nest) Signs() Remains {
+	if n.Remains == nil {
+		return Remains{}
+	}
+	return *n.Remains
 }
 
 // Key returns the transect the nest is on.
