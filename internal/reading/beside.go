@@ -245,22 +245,31 @@ func (e *emitter) noteCause(l *line) {
 	if row.Because != lexicon.Unknown {
 		return
 	}
-	for _, col := range append([]*column{e.notes}, e.lostHow...) {
-		if col == nil {
-			continue
-		}
-		c := l.at(col.at) // the eggs are gone, and a remark speaks of cattle or hail: either may have been the end
-		if m := e.remark(c.text); c.text == "" || len(c.text) > 120 || !m.otherEnd || m.sight.Animal != "" || m.sight.Mark == lexicon.Taken {
-			continue
-		}
-		switch s := e.askState(c.text, c, col, lexicon.Sight{}); s.Mark {
-		case lexicon.Unknown:
-			row.Waits = true
-		case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
-			row.Because = s.Mark
-		}
+	if e.notes != nil && e.askEnd(l.at(e.notes.at), e.notes) {
 		return
 	}
+	for _, col := range e.lostHow {
+		if e.askEnd(l.at(col.at), col) {
+			return
+		}
+	}
+}
+
+// askEnd asks what ended a nest whose eggs are gone, where a remark speaks of cattle or hail and does not say that they did it.
+func (e *emitter) askEnd(c *cell, col *column) bool {
+	if c.text == "" || len(c.text) > 120 {
+		return false
+	}
+	if m := e.remark(c.text); !m.otherEnd || m.sight.Animal != "" || m.sight.Mark == lexicon.Taken {
+		return false
+	}
+	switch s := e.askState(c.text, c, col, lexicon.Sight{}); s.Mark {
+	case lexicon.Unknown:
+		e.row.Waits = true
+	case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
+		e.row.Because = s.Mark
+	}
+	return true
 }
 
 // A remark is what could be told by words beside what the columns say.
@@ -282,7 +291,7 @@ func (r *reader) remark(text string) *remark {
 	}
 	if len(text) <= 120 {
 		m.sight = r.lex.Sight(text)
-		m.otherEnd = r.lex.OtherEnd(text)
+		m.otherEnd = m.sight.Animal == "" && m.sight.Mark != lexicon.Taken && r.lex.OtherEnd(text)
 	}
 	if len(r.remarks) < 10_000 {
 		r.remarks[text] = m

@@ -766,9 +766,10 @@ func (r *reader) findBeltLine(b *block) {
 // what was found, it is what looks found; else which visit a row is of.
 func (r *reader) findSettingRows(b *block) {
 	nest := b.column(lexicon.Nest)
-	if nest == nil || !r.repeats(b, nest) {
+	if nest == nil {
 		return
 	}
+	several := false // each nest has several rows
 	for i := range b.cols {
 		c := &b.cols[i]
 		switch c.role {
@@ -777,6 +778,13 @@ func (r *reader) findSettingRows(b *block) {
 			continue
 		}
 		if c.n*10 < c.rows*9 || c.share(c.date) > 0.1 || !slices.ContainsFunc(b.cols, func(o column) bool { return o.at != c.at && o.share(o.date) >= 0.6 }) {
+			continue
+		}
+		sets := false
+		for t := range c.distinct {
+			sets = sets || r.setsNest(t)
+		}
+		if several = several || sets && r.repeats(b, nest); !sets || !several {
 			continue
 		}
 		nests, settings, told, others := map[string]bool{}, 0, 0, 0
@@ -790,7 +798,7 @@ func (r *reader) findSettingRows(b *block) {
 			}
 			mark := r.kindOf(text).sight.Mark
 			switch {
-			case mark == lexicon.SetOut || mark.State() == "" && setEvent(text):
+			case r.setsNest(text):
 				late = late || nests[name]
 				settings++
 			default:
@@ -819,6 +827,12 @@ func (r *reader) findSettingRows(b *block) {
 		c.role, c.head.Role, c.head.After, c.head.Visit, c.head.Set, c.sets = role, role, 0, 0, false, true
 		return
 	}
+}
+
+// setsNest tells whether a text says that a nest was set, and not what was found.
+func (r *reader) setsNest(text string) bool {
+	mark := r.kindOf(text).sight.Mark
+	return mark == lexicon.SetOut || mark.State() == "" && setEvent(text)
 }
 
 // nestIn names the nest of a row, with the line that the row or what stands above it names.

@@ -477,21 +477,21 @@ func (r *reader) cutColumn(b *block, at int, head, second string, cut func(strin
 // matrixHere opens the matrix that begins at row i, if one does, and returns the row after it.
 func (s *bandScan) matrixHere(i, to int) int {
 	end := i + 1
-	counts := func(row int) bool { return row < to && countTalk.MatchString(s.g.lines[row].at(s.left).text) }
+	counts := func(row int) bool {
+		if row >= to {
+			return false
+		}
+		name := s.g.lines[row].at(s.left)
+		return len(name.text) > 3 && !s.r.kind(name).isNum && countTalk.MatchString(name.text)
+	}
 	for end < to {
 		name := s.g.lines[end].at(s.left)
-		if strings.TrimSpace(name.text) == "" || s.r.kind(name).headsTotal() || s.sumsBelow(end) {
+		if strings.TrimSpace(name.text) == "" || s.r.kind(name).headsTotal() || s.sumsBelow(end) || counts(end) { // counts of clumps are no nests
 			break
 		}
 		end++
 	}
 	m, ok := s.matrixAt(i, end)
-	for k := i + 2; !ok && k < end; k++ { // counts of clumps below the nests are no nests
-		if counts(k) {
-			end = k
-			m, ok = s.matrixAt(i, end)
-		}
-	}
 	if !ok {
 		return i
 	}
