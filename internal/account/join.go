@@ -4,6 +4,7 @@ import (
 	"context"
 	"encoding/json"
 	"errors"
+	"slices"
 	"strings"
 	"time"
 
@@ -106,7 +107,7 @@ func (s *Service) acceptable(ctx context.Context, token string, a Acceptance) (f
 	if inv.State != "open" {
 		return found, errs.New(errs.NotFound, "This invitation is not open any more. Ask the coordinator for a new one.")
 	}
-	if a.Name, err = names.Name(a.Name); err != nil {
+	if a.Name, err = names.Person(a.Name); err != nil {
 		return found, err
 	}
 	a.Email = strings.ToLower(strings.TrimSpace(a.Email))
@@ -129,7 +130,16 @@ func (s *Service) acceptable(ctx context.Context, token string, a Acceptance) (f
 }
 
 func (s *Service) accept(ctx context.Context, token string, a postgres.Acceptance, agent string) (session string, err error) {
-	c, err := s.db.AcceptInvitation(ctx, token, a)
+	ranches, err := s.db.JoinedRanches(ctx, token)
+	if err != nil {
+		return "", err
+	}
+	var c postgres.Credentials
+	if slices.ContainsFunc(ranches, func(ranch string) bool { return names.Tells(a.Name, ranch) }) {
+		err = errs.New(errs.Conflict, words.Mark("That has the name of a ranch in it. Write your own name, and nothing else."))
+	} else {
+		c, err = s.db.AcceptInvitation(ctx, token, a)
+	}
 	if errors.Is(err, errs.Conflict) {
 		ended, err2 := s.db.AddressTaken(ctx, token)
 		if err2 != nil {

@@ -1,8 +1,10 @@
 // Package names holds what people may call things that others read: a ranch, an owner, an area, where a table comes from. Such a line
-// is what it looks like: it has no characters that hide, break the line or turn it around. It also tells whether a text gives a name away.
+// is what it looks like: letters A to Z with or without accents, digits and usual signs, and nothing that hides, breaks the line, turns it
+// around or is taken for another letter. It also tells whether a text gives a name away.
 package names
 
 import (
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -20,11 +22,22 @@ const (
 )
 
 // Name returns what somebody typed as a name in Unicode's composed form (UAX #15, NFC), with single blanks. It is errs.Invalid where it
-// is longer than Longest, has no letter or digit, or has a character that Visible leaves out; "" is "".
+// is longer than Longest, has no letter or digit, a character that Visible leaves out, or a letter that is none of A to Z (Plain); "" is "".
 func Name(typed string) (string, error) { return line(typed, Longest) }
 
 // Source does the same for a line that says where something comes from, of LongestSource characters at most.
 func Source(typed string) (string, error) { return line(typed, LongestSource) }
+
+// Person does the same for what somebody is called, which has no digits.
+func Person(typed string) (string, error) {
+	name, err := Name(typed)
+	if err == nil && strings.ContainsFunc(norm.NFKD.String(name), unicode.IsDigit) {
+		return "", errs.New(errs.Invalid, words.Mark("A person’s name has no digits. Write it with letters."))
+	}
+	return name, err
+}
+
+var errForeign = errs.New(errs.Invalid, words.Mark("Write it with the letters A to Z; accents are fine, and so are digits and the usual signs. Other letters can look like these and be none of them."))
 
 func line(typed string, longest int) (string, error) {
 	typed = norm.NFC.String(strings.TrimSpace(typed))
@@ -35,6 +48,8 @@ func line(typed string, longest int) (string, error) {
 	switch {
 	case typed == "":
 		return "", nil
+	case foreign(typed):
+		return "", errForeign
 	case len([]rune(typed)) > longest:
 		return "", errs.Tell(errs.Invalid, words.Later("That has more than %d characters. Shorten it.", longest), nil)
 	case !strings.ContainsFunc(typed, func(r rune) bool { return unicode.IsLetter(r) || unicode.IsDigit(r) }):
@@ -62,13 +77,41 @@ func piled(s string) bool {
 	return false
 }
 
-// Text is a text of several lines without what Name refuses.
-func Text(typed string) string {
-	lines := strings.Split(strings.TrimSpace(strings.ReplaceAll(typed, "\r\n", "\n")), "\n")
+// signs are those that may stand in a name or a text beside the printable ones of ASCII.
+const signs = "’‘“”«»–—…·•°¿¡§±×÷½¼¾€£"
+
+// folds are the letters that do not come apart into a letter A to Z and accents and are taken all the same, each with what it counts as
+// where names are compared. The database has the same table (tussock.fold).
+var folds = strings.NewReplacer("ß", "ss", "ẞ", "SS", "æ", "ae", "Æ", "AE", "œ", "oe", "Œ", "OE", "þ", "th", "Þ", "TH", "ø", "o", "Ø", "O", "đ", "d", "Đ", "D",
+	"ð", "d", "Ð", "D", "ł", "l", "Ł", "L", "ı", "i", "ŋ", "n", "Ŋ", "N", "ħ", "h", "Ħ", "H", "ŧ", "t", "Ŧ", "T", "ª", "a", "º", "o", "ʼ", "’", "ʻ", "’")
+
+// Plain is a text in letters A to Z without accents, as names are compared. What is no such letter stays.
+func Plain(text string) string {
+	return folds.Replace(strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Mn, r) {
+			return -1
+		}
+		return r
+	}, norm.NFD.String(text)))
+}
+
+// foreign tells whether a text has a letter or sign that is neither one of A to Z (Plain), a digit, an accent nor a usual sign.
+func foreign(text string) bool {
+	return strings.ContainsFunc(folds.Replace(norm.NFD.String(text)), func(r rune) bool {
+		accent := r >= '\u0300' && r <= '\u0333'
+		return !unicode.IsSpace(r) && !(r > ' ' && r <= '~') && !accent && !strings.ContainsRune(signs, r)
+	})
+}
+
+// Text is a text of several lines without what cannot be seen. It is errs.Invalid where it has other letters than a name may have.
+func Text(typed string) (string, error) {
+	lines := strings.Split(strings.TrimSpace(strings.ReplaceAll(norm.NFC.String(typed), "\r\n", "\n")), "\n")
 	for i := range lines {
-		lines[i] = Visible(lines[i])
+		if lines[i] = Visible(lines[i]); foreign(lines[i]) {
+			return "", errForeign
+		}
 	}
-	return strings.Join(lines, "\n")
+	return strings.Join(lines, "\n"), nil
 }
 
 // Visible leaves out what Name refuses, of names from before it did.
@@ -81,17 +124,8 @@ func Visible(s string) string {
 	}, s)
 }
 
-// alike are letters and digits that are taken for others, each for the one that it is taken for, after lower case.
-var alike = strings.NewReplacer(pairs(
-	"авекмнорстухѕіјԛԝүһԁѵгьαεικνορτυχγηωıɑɡø0134578@$|!і", "abekmhopctyxsijqwyhdvrbaeikvoptuxynwiagooleastbaslll")...)
-
-func pairs(from, to string) (list []string) {
-	t := []rune(to)
-	for i, r := range []rune(from) {
-		list = append(list, string(r), string(t[i]))
-	}
-	return append(list, "i", "l")
-}
+// alike are digits and signs that are taken for letters, each with that letter; i and l are one.
+var alike = strings.NewReplacer("0", "o", "1", "l", "3", "e", "4", "a", "5", "s", "7", "t", "8", "b", "@", "a", "$", "s", "|", "l", "!", "l", "i", "l")
 
 // twins are two letters that are taken for one.
 var twins = strings.NewReplacer("rn", "m", "vv", "w")
@@ -99,18 +133,17 @@ var twins = strings.NewReplacer("rn", "m", "vv", "w")
 // folded returns the words of a text so that those which look alike are the same: no accents, no case, no hidden characters.
 func folded(text string) []string {
 	text = strings.Map(func(r rune) rune {
-		if unicode.Is(unicode.Mn, r) || unicode.Is(unicode.Me, r) || hidden(r) && !unicode.IsSpace(r) {
+		if hidden(r) && !unicode.IsSpace(r) {
 			return -1
 		}
 		return r
-	}, norm.NFKD.String(text))
-	text = alike.Replace(alike.Replace(strings.ToLower(text)))
+	}, Plain(norm.NFKD.String(text)))
 	return strings.Fields(twins.Replace(strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) {
 			return r
 		}
 		return ' '
-	}, text)))
+	}, alike.Replace(strings.ToLower(text)))))
 }
 
 // trade are words that stand with the name of a ranch or an owner and say nothing without it.
@@ -164,6 +197,17 @@ func Gives(text, name string) bool {
 		}
 	}
 	return false
+}
+
+// Address tells whether a text has an e-mail address in it.
+func Address(text string) bool { return address.MatchString(text) }
+
+var address = regexp.MustCompile(`[^\s@]\s*@\s*[^\s@]+\.\pL`)
+
+// Tells tells whether the name of a person says something about a ranch: it has the ranch's name in it, of two words or more, beside others.
+func Tells(person, ranch string) bool {
+	called := core(ranch)
+	return len(called) > 1 && len(core(person)) > len(called) && Gives(person, ranch)
 }
 
 // Family returns the family name in the name of a person, "" where there is none of four letters or more.

@@ -90,10 +90,8 @@ type problem struct {
 
 // sendProblem answers with a problem. As on the pages, what is not the asker's does not exist, in the same words.
 func (s *server) sendProblem(c *fiber.Ctx, status int, id string, err error) error {
-	p := problem{Type: "about:blank", Title: http.StatusText(status), Status: status, Detail: "The fault is ours and it has been written down. Please try again."}
-	if say, ok := apologies[status]; ok {
-		p.Detail = say.sentence
-	}
+	p := problem{Type: "about:blank", Title: http.StatusText(status), Status: status}
+	_, p.Detail = apology(status)
 	if message, ok := errs.Message(err); ok && status < 500 && status != fiber.StatusNotFound {
 		p.Detail = message
 	}

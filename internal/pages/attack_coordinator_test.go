@@ -62,7 +62,8 @@ func TestSentForTellsNothing(t *testing.T) {
 	}
 }
 
-// Until an owner has accepted it, nothing that was sent for them makes their ranch one that has sent.
+// Nothing that was sent for an owner makes their ranch one that has sent, to the coordinator: neither before the owner accepts it, nor after, where
+// it would tell when the owner was here.
 func TestSentForIsNoSheetOfTheirs(t *testing.T) {
 	st := newStage(t)
 	rosa := st.cooperative("Sandhill Grass")
@@ -72,14 +73,18 @@ func TestSentForIsNoSheetOfTheirs(t *testing.T) {
 	ben.does(func(tx *postgres.Tx) error { return tx.LetSend(two) })
 	rosa.settled(rosa.sendsTo("/cooperative/old", []sheet{year(2024, 3), year(2023, 3)}, "ranch", string(two)).header.Get("Location"))
 	reads := func(path string) string { return rosa.opens(path).text() }
-	if page := reads("/cooperative/uploads"); !strings.Contains(page, "1 of 2 ranches have sent their sheets for 2024") || strings.Contains(page, "2023") {
-		t.Errorf("before the owner accepted it: %s", page)
+	before := reads("/cooperative/uploads")
+	if !strings.Contains(before, "1 of 2 ranches have sent their sheets for 2024") || strings.Contains(before, "2023") {
+		t.Errorf("before the owner accepted it: %s", before)
 	}
 	for _, u := range ben.sent(two) {
 		ben.posts("/uploads/" + string(u.ID) + "/accept")
 	}
-	if page := reads("/cooperative/uploads"); !strings.Contains(page, "Every ranch has sent its sheets for 2024") || !strings.Contains(page, "2023") {
-		t.Errorf("after: %s", page)
+	if n := len(ben.rows()); n != 6 {
+		t.Errorf("%d nests count after the owner accepted both", n)
+	}
+	if page := reads("/cooperative/uploads"); page != before {
+		t.Errorf("after: %s, before: %s", page, before)
 	}
 }
 
@@ -168,8 +173,8 @@ func TestPaperEndsWhereAnOwnerComes(t *testing.T) {
 	if counted() {
 		t.Error("whoever comes in has inherited a yes on paper")
 	}
-	una.want(una.opens("/ranch/"+string(ranch)), http.StatusOK, "Is Cottonwood Draw in the comparisons? Say yes or no yourself.", "a yes on paper was written down by Person 1")
-	una.want(una.opens("/who"), http.StatusOK, "Nobody has chosen yet, so it is private.", "a yes on paper was written down by Person 1")
+	una.want(una.opens("/ranch/"+string(ranch)), http.StatusOK, "Is Cottonwood Draw in the comparisons? Say yes or no yourself.", "a yes on paper was written down by Person One")
+	una.want(una.opens("/who"), http.StatusOK, "Nobody has chosen yet, so it is private.", "a yes on paper was written down by Person One")
 	una.does(func(tx *postgres.Tx) error { return tx.SetConsent(ranch, 1) })
 	if page := una.opens("/ranch/" + string(ranch)); !counted() || strings.Contains(page.text(), "on paper") {
 		t.Errorf("after a yes of the owner's own: counted %v, %s", counted(), page.text())
@@ -183,10 +188,16 @@ func TestAlikeNames(t *testing.T) {
 	rosa := st.cooperative("Sandhill Grass")
 	mine := rosa.adds("Cottonwood Draw", "Ilse Varrow")
 	ilse := rosa.comes(access.Landowner, "Ilse Varrow", "ilse@example.org", mine)
-	for i, name := range []string{"Varrow, Ilse", "Varrow Ilse", "Ilse M. Varrow", "Mrs Ilse Varrow", "IlseVarrow", "Ilse Varrovv", "Ilse Varow"} {
+	for i, name := range []string{"Varrow, Ilse", "Varrow Ilse", "Ilse M. Varrow", "Mrs Ilse Varrow", "IlseVarrow", "Ilse Varrovv", "Ilse Varow", "I. Varrow", "Íłşê Våṛŕøẅ"} {
 		ranch := rosa.adds(fmt.Sprint("Decoy ", i), name)
 		rosa.want(rosa.posts("/cooperative/ranches/"+string(ranch)+"/paper", "says", "yes"), http.StatusConflict, "A member has the name")
 		ilse.want(ilse.opens("/who"), http.StatusOK, fmt.Sprintf("Is Decoy %d yours?", i))
+	}
+	for _, name := range []string{"Ꮖlse Ꮩarrow", "ɪʟsᴇ ᴠᴀʀʀᴏᴡ", "Ɨłşê Ʋąɍɍøw", "ɩɭʂɛ ʋɑɾɾɔɯ", "Ilsе Varrow"} { // no letters A to Z
+		const told = "Write it with the letters A to Z; accents are fine"
+		rosa.want(rosa.posts("/cooperative/ranches", "name", "Decoy", "owner", name), http.StatusUnprocessableEntity, told)
+		rosa.want(rosa.posts("/cooperative/ranches", "name", name, "owner", "Decoy"), http.StatusUnprocessableEntity, told)
+		rosa.want(rosa.posts("/cooperative/areas", "name", name), http.StatusUnprocessableEntity, told)
 	}
 	decoy := rosa.adds("Decoy Flat", "Decoy Two")
 	var token string
@@ -204,5 +215,16 @@ func TestAlikeNames(t *testing.T) {
 	if got := joins("Someone Else"); got.status != http.StatusSeeOther {
 		t.Fatalf("joining under another name gave %d: %s", got.status, got.text())
 	}
-	ilse.want(ilse.opens("/changes"), http.StatusOK, "Someone Else joined for the ranch Decoy Flat under another name than was asked in: Decoy Two. Person 1 had sent the invitation.")
+	ilse.want(ilse.opens("/changes"), http.StatusOK, "Someone Else joined for the ranch Decoy Flat under another name than was asked in: Decoy Two. Person One had sent the invitation.")
+	for i, role := range []access.Role{access.Coordinator, access.Planner, access.Biologist, access.Hand} { // whatever their part
+		rosa.does(func(tx *postgres.Tx) (err error) {
+			token, err = tx.Invite(role, "Asked In", fmt.Sprintf("in%d@example.org", i), nil)
+			return err
+		})
+		name := []string{"Came Otherwise", "Another Comer", "Third Stranger", "Fourth Newly"}[i]
+		if got := joins(name); got.status != http.StatusSeeOther {
+			t.Fatalf("joining as %s gave %d: %s", role, got.status, got.text())
+		}
+		ilse.want(ilse.opens("/changes"), http.StatusOK, name+" joined under another name than was asked in: Asked In. Person One had sent the invitation.")
+	}
 }

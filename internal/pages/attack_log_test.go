@@ -35,7 +35,7 @@ func TestT32RawLog(t *testing.T) {
 	for range 2 {
 		rosa.posts("/cooperative/ranches", "name", "Antelope Flat", "owner", "Bo Flat")
 		rosa.posts("/cooperative/areas", "name", "Antelope Flat", "group", "Cottonwood Draw")
-		rosa.posts("/cooperative/invitations", "role", "landowner", "email", "person2@example.org", "name", "Person 2")
+		rosa.posts("/cooperative/invitations", "role", "landowner", "email", "person2@example.org", "name", "Person Two")
 	}
 	for _, path := range []string{"/api/v1/ranches", "/api/v1/ranches/" + string(a.theirs) + "/seasons/2026/findings", "/api/v1/bulletins/1"} {
 		a.calls(token, "GET", path)

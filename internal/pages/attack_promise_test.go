@@ -116,7 +116,7 @@ func newOutside(t *testing.T, seed uint64, owners, decoys int) *outside {
 
 func (o *outside) adds(t *testing.T, area string) {
 	t.Helper()
-	id, owner := o.db.Ranch(t, o.boss.actor, postgres.Ranch{Name: fmt.Sprintf("Made-up Ranch %02d", len(o.ranches)), Area: area})
+	id, owner := o.db.Ranch(t, o.boss.actor, postgres.Ranch{Name: "Made-up Ranch " + spelled(len(o.ranches)), Area: area})
 	o.db.As(t, owner, func(tx *postgres.Tx) error { return tx.SetConsent(id, 1) })
 	o.ranches, o.owners = append(o.ranches, id), append(o.owners, owner)
 	o.rate = append(o.rate, 0.35+0.4*o.r.Float64())
@@ -322,7 +322,7 @@ func (o *outside) yes(i, level int) {
 // moves has the coordinator move a ranch beside the decoys.
 func (o *outside) moves(i int) {
 	o.t.Helper()
-	name := fmt.Sprintf("Made-up Ranch %02d", i)
+	name := "Made-up Ranch " + spelled(i)
 	got := o.boss.posts("/cooperative/ranches/"+string(o.ranches[i]), "name", name, "owner", name, "area", "Decoys")
 	if got.status != http.StatusSeeOther {
 		o.t.Fatalf("moving a ranch: %d %s", got.status, got.text())

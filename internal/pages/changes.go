@@ -5,7 +5,6 @@ import (
 	"errors"
 	"html/template"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -36,11 +35,15 @@ type seasonRow struct {
 	seasonDates
 }
 
-// changeRow is one change, as it is read.
+// changeRow is one change, as it is read, or all of a kind that one person made on one day.
 type changeRow struct {
 	Day, Text string
-	Mine      bool // about a ranch of the reader's
+	Mine      bool     // about a ranch of the reader's
+	All       []string // of several, each with its time, the first first
 }
+
+// Open tells whether a row of several shows each of them unasked: the reader's own where they are few, so that no others are pushed down.
+func (r changeRow) Open() bool { return r.Mine && len(r.All) <= 3 }
 
 func (s *server) changes(c *fiber.Ctx, a access.Actor) error {
 	say := s.speaker(c)
@@ -148,135 +151,55 @@ func whoCame(say words.Speaker, x postgres.RosterChange, name string) string {
 	return name
 }
 
-// foldedFrom is how often one thing must have been changed on one day to be one row.
-const foldedFrom = 4
-
-// foldKey is the same for changes of one thing by one person on one day, "" for those that are each a row. A new owner is one of its own.
-func foldKey(say words.Speaker, x postgres.RosterChange) string {
-	parts := []string{x.Kind, x.By, x.ByPart, say.Day(x.At), string(x.About), strconv.FormatBool(x.Mine)}
-	switch x.Kind {
-	case postgres.RanchRenamed, postgres.RanchMoved, postgres.AreaRenamed, postgres.AreaGrouped, postgres.MapSet, postgres.TargetsSet, postgres.KeySet:
-	case postgres.SeasonDated, postgres.Vouched, postgres.VouchEnded, postgres.CodeMade, postgres.Suspended, postgres.LetIn, postgres.PaperYes, postgres.PaperNo:
-		parts = append(parts, x.What)
-	case postgres.RanchOwner:
-		parts = append(parts, x.Became)
-	case postgres.Placed, postgres.PlaceEnded, postgres.OwnerAsked, postgres.OwnerStays:
-		parts = append(parts, x.Was)
-	default:
-		return ""
+// changesOf says what changed, the latest first. What somebody did of one kind on one day is one row with every change in it; what is about the
+// reader is not in a row with what is not.
+func changesOf(say words.Speaker, list []postgres.RosterChange) (rows []changeRow) {
+	type key struct {
+		kind, day string
+		by        int
+		mine      bool
 	}
-	return strings.Join(parts, "\x00")
-}
-
-// foldChanges leaves of what was changed often on one day the last, with how often it was.
-func foldChanges(say words.Speaker, list []postgres.RosterChange) (kept []postgres.RosterChange, times map[int]int) {
-	often := map[string]int{}
+	at := map[key]int{}
 	for _, x := range list {
-		often[foldKey(say, x)]++
+		of := key{x.Kind, say.Day(x.At), x.ByNumber, x.Mine}
+		text := changeText(say, x)
+		i, there := at[of]
+		if !there {
+			at[of] = len(rows)
+			rows = append(rows, changeRow{Day: of.day, Text: text, Mine: x.Mine})
+			i = at[of]
+		}
+		rows[i].All = append(rows[i].All, x.At.Format("15:04")+" "+text)
 	}
-	seen := map[string]bool{}
-	times = map[int]int{}
-	for _, x := range list { // the latest first
-		key := foldKey(say, x)
-		if n := often[key]; key != "" && n >= foldedFrom {
-			if seen[key] {
-				continue
-			}
-			seen[key], times[len(kept)] = true, n
+	for i := range rows {
+		if r := &rows[i]; len(r.All) == 1 {
+			r.All = nil
+		} else {
+			slices.Reverse(r.All)
+			r.Text = say.Say("%d changes of one kind. The last: %s", len(r.All), r.Text)
 		}
-		kept = append(kept, x)
-	}
-	return kept, times
-}
-
-// changesOf says what changed. What somebody did several times on one day is one row.
-func changesOf(say words.Speaker, all []postgres.RosterChange) (rows []changeRow) {
-	list, times := foldChanges(say, all)
-	for i := range list {
-		list[i] = withNames(list[i])
-		x := &list[i]
-		if x.ByPart != "" {
-			x.By = say.Say(byPart[x.ByPart])
-		}
-		x.By = nameAgain(say, x.By, x.ByAgain)
-		switch x.Kind {
-		case postgres.HeirJoined, postgres.OwnerCame, postgres.FirstOwner, postgres.Placed: // whom it is about stands in Was
-			x.Was = whoCame(say, *x, x.Was)
-		case postgres.RunnerCame:
-			if x.What != "" {
-				x.What = whoCame(say, *x, x.What)
-			}
-		default:
-			x.What = nameAgain(say, x.What, x.WhatAgain)
-		}
-	}
-	together := map[string][]int{}
-	key := func(i int) string {
-		return strings.Join([]string{list[i].Kind, list[i].By, say.Day(list[i].At)}, "\x00")
-	}
-	for i, x := range list {
-		if times[i] == 0 && slices.Contains(inNumbers, x.Kind) {
-			together[key(i)] = append(together[key(i)], i)
-		}
-	}
-	for i, x := range list {
-		var one []postgres.RosterChange
-		if times[i] == 0 && slices.Contains(inNumbers, x.Kind) {
-			of := together[key(i)]
-			if of[0] != i {
-				continue // stands with the first of them
-			}
-			for _, j := range of {
-				one = append(one, list[j])
-			}
-		}
-		row := changeRow{say.Day(x.At), changesWords(say, one), slices.ContainsFunc(one, func(x postgres.RosterChange) bool { return x.Mine })}
-		if row.Text == "" {
-			row.Text, row.Mine = capital(changeWords(say, x)), x.Mine
-		}
-		if n := times[i]; n > 0 {
-			row.Text += " " + say.Say("That was the last of %d times on this day.", n)
-		}
-		rows = append(rows, row)
 	}
 	return rows
 }
 
-// inNumbers are the kinds of change that come in numbers, and are one row a day.
-var inNumbers = []string{postgres.Vouched, postgres.RanchAdded, postgres.AreaAdded, postgres.FirstOwner}
-
-// changesWords say in one sentence what somebody did to several, "" where that takes a sentence each.
-func changesWords(say words.Speaker, list []postgres.RosterChange) string {
-	if len(list) < 2 {
-		return ""
+// changeText is one change as a sentence.
+func changeText(say words.Speaker, x postgres.RosterChange) string {
+	x = withNames(x)
+	if x.ByPart != "" {
+		x.By = say.Say(byPart[x.ByPart])
 	}
-	var said []string
-	for _, x := range list {
-		name := x.What
-		if x.Kind == postgres.FirstOwner {
-			name = say.Say("%s (ranch %s)", x.Was, x.What)
+	x.By = nameAgain(say, x.By, x.ByAgain)
+	switch x.Kind {
+	case postgres.HeirJoined, postgres.OwnerCame, postgres.FirstOwner, postgres.Placed: // whom it is about stands in Was
+		x.Was = whoCame(say, x, x.Was)
+	case postgres.RunnerCame:
+		if x.What != "" {
+			x.What = whoCame(say, x, x.What)
 		}
-		if x.Kind == postgres.Vouched && x.Became == postgres.OnPaper {
-			name = say.Say("the owner of the ranch %s, who does not sign in", x.What)
-		}
-		if x.Kind == postgres.RanchAdded {
-			name = say.Say("%s (area %s, owner %s)", x.What, cmp.Or(x.Was, say.Say("none")), x.Became)
-		}
-		said = append(said, name)
+	default:
+		x.What = nameAgain(say, x.What, x.WhatAgain)
 	}
-	slices.Sort(said)
-	by := cmp.Or(list[0].By, say.Say("The server"))
-	switch list[0].Kind {
-	case postgres.Vouched:
-		return say.Say("%s vouched for the owners %s.", by, say.List(said))
-	case postgres.RanchAdded:
-		return say.Say("%s added the ranches %s.", by, say.List(said))
-	case postgres.AreaAdded:
-		return say.Say("%s added the areas %s.", by, say.List(said))
-	case postgres.FirstOwner:
-		return say.Say("These, whom %s brought in or put there, came onto ranches as their owners: %s.", by, say.List(said))
-	}
-	return ""
+	return capital(changeWords(say, x))
 }
 
 // changeWords say what changed and who did it.
@@ -374,6 +297,9 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 		}
 		return say.Say("%s came onto the ranch %s as a further owner; %s had said yes.", x.Was, x.What, by)
 	case postgres.OtherName:
+		if x.What == "" {
+			return say.Say("%s joined under another name than was asked in: %s. %s had sent the invitation.", x.Became, x.Was, by)
+		}
 		return say.Say("%s joined for the ranch %s under another name than was asked in: %s. %s had sent the invitation.", x.Became, x.What, x.Was, by)
 	case postgres.Sells:
 		return say.Say("%s asked to hand the ranch %s over to somebody else, in 14 days.", by, x.What)

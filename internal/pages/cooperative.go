@@ -39,6 +39,7 @@ type cooperativeState struct {
 	requests    []postgres.Introduction
 	alarms      []postgres.Alarm
 	late        []postgres.LateLine
+	me          access.ID
 }
 
 func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
@@ -71,7 +72,7 @@ func (st *cooperativeState) load(tx *postgres.Tx) (err error) {
 }
 
 func (s *server) cooperative(c *fiber.Ctx, a access.Actor) error {
-	var st cooperativeState
+	st := cooperativeState{me: a.Person}
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
 		if err = st.load(tx); err != nil {
 			return err
@@ -105,6 +106,11 @@ func waits(say words.Speaker, st cooperativeState, now time.Time) (list []waitin
 		}
 	}
 
+	for _, m := range st.members {
+		if m.ID == st.me && !m.Asked.IsZero() {
+			add(1, words.Later("You are asked to stop being a coordinator. Say no there if you stay"), "/cooperative/members")
+		}
+	}
 	n := len(recent(st.alarms, now))
 	add(n, words.LaterCount("%d person took much at once in the last week", "%d times somebody took much at once in the last week", n), "/cooperative/log")
 	for _, e := range st.editions {

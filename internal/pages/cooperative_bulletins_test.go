@@ -28,7 +28,7 @@ func TestTwoCoordinators(t *testing.T) {
 
 	// Coordinators and landowners vouch; a planner does not.
 	list := rosa.opens("/changes")
-	rosa.want(list, http.StatusOK, "Do you know these landowners?", "added the ranches Made-up Ranch 0 (area none, owner Made-up Ranch 0)")
+	rosa.want(list, http.StatusOK, "Do you know these landowners?", "8 changes of one kind. The last: Person One added the ranch Made-up Ranch 7", "Person One added the ranch Made-up Ranch 0: area none, owner Made-up Ranch 0.")
 	planner := rosa.invites(access.Planner)
 	if got := planner.opens("/changes"); strings.Contains(got.text(), "Do you know") || strings.Contains(got.text(), "Made-up Ranch") || strings.Contains(got.text(), ada.actor.Name) {
 		t.Error("a planner is asked to vouch, or reads names")
@@ -44,7 +44,7 @@ func TestTwoCoordinators(t *testing.T) {
 	})
 	rosa.posts("/changes/vouch", fields...)
 	ada.posts("/changes/vouch", fields...) // all but her own
-	rosa.want(rosa.opens("/changes"), http.StatusOK, "vouched for the owners Person 2, Person 3", "– two people vouch", "1 person vouches", "I no longer vouch for Person 2")
+	rosa.want(rosa.opens("/changes"), http.StatusOK, "vouched for the owner Person Two.", "vouched for the owner Person Three.", "– two people vouch", "1 person vouches", "I no longer vouch for Person Two")
 	rosa.posts("/changes/vouch") // with nothing ticked, nothing changes
 	if got := rosa.opens("/changes"); strings.Contains(got.text(), "no longer vouches") {
 		t.Error("a word ends by omission")
@@ -54,7 +54,7 @@ func TestTwoCoordinators(t *testing.T) {
 	st.db.Open(t, coop, 2026)
 	st.db.Cut(t, coop, 2026)
 	const path = "/cooperative/bulletins/2026/1"
-	rosa.want(rosa.opens(path), http.StatusOK, "nothing is composed yet", "8 of 8 ranches on the roster", "7 landowners count", "vouched for the owners")
+	rosa.want(rosa.opens(path), http.StatusOK, "nothing is composed yet", "8 of 8 ranches on the roster", "7 landowners count", "vouched for the owner")
 	presstest.Compose(t, st.db)
 	for _, m := range []*member{rosa, ines} {
 		m.want(m.opens(path), http.StatusOK, "0 of 2 coordinators have said yes", "It was composed 1 time", "figures are held back", "Lasted four weeks, of 100", "This is the bulletin itself")

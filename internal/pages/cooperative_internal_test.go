@@ -175,17 +175,6 @@ func TestNoteWords(t *testing.T) {
 	}
 }
 
-// TestManyChangesAreOneRow: what somebody did several times on one day is one sentence with all the names in it; the rest has one each.
-func TestManyChangesAreOneRow(t *testing.T) {
-	rows := changesOf(words.Speaker{}, sampleChanges())
-	if got, want := len(rows), 19+3+3+1; got != want {
-		t.Fatalf("%d rows, want %d", got, want)
-	}
-	if got, want := plain(rows[19].Text), "Marta Lind added the ranches Antelope Flat (area none, owner Ada Marsh) and North Breaks (area none, owner Ada Marsh)."; got != want {
-		t.Errorf("got %q, want %q", got, want)
-	}
-}
-
 // plain is the text of a change without the marks around its names.
 func plain(text string) string {
 	return strings.NewReplacer(nameOpens, "", nameCloses, "").Replace(text)
@@ -201,36 +190,53 @@ func TestNamesEndWhereTheyEnd(t *testing.T) {
 	}
 }
 
-// TestManyTimesADay: what was changed to and fro on one day is one row with the last of it and how often; each new owner is one of its own,
-// and so is what is about somebody else.
+// TestManyTimesADay: what one person did of one kind on one day is one row, with every change in it, in order and with its time; what is about
+// the reader is not pushed down by it, nor put into it, and what another did is another row, also where people are not named.
 func TestManyTimesADay(t *testing.T) {
 	var list []postgres.RosterChange
 	for i := range 480 {
-		area := [2]string{"Sandhill", "Breaks"}
-		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchMoved, What: "Decoy A", About: "d", Was: area[i%2], Became: area[1-i%2]})
-		if i < 3 {
-			list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchMoved, What: "Antelope Flat", About: "a", Was: area[i%2], Became: area[1-i%2], Mine: true},
-				postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchOwner, What: "Decoy A", About: "d", Was: "Bo Flat", Became: fmt.Sprintf("Ada Marsh %d", i)})
+		x := postgres.RosterChange{At: sampleDay.Add(-time.Duration(i) * time.Second), By: "Rosa Lind", ByNumber: 1, Kind: postgres.RanchMoved, What: fmt.Sprint("Decoy ", i), Was: "Sandhill", Became: "Breaks"}
+		list = append(list, x)
+		if i == 100 {
+			x.What, x.Mine = "Antelope Flat", true
+			list = append(list, x)
+		}
+		if i == 200 {
+			x.What, x.By, x.ByNumber = "North Breaks", "Marta Lind", 2
+			list = append(list, x)
 		}
 	}
 	rows := changesOf(words.Speaker{}, list)
-	if len(rows) != 1+3+3 {
-		t.Fatalf("%d rows", len(rows))
+	if len(rows) != 3 || len(rows[0].All) != 480 || rows[1].All != nil || rows[2].All != nil || !rows[1].Mine || rows[0].Mine {
+		t.Fatalf("%d rows: %+v", len(rows), rows)
 	}
-	if got, want := plain(rows[0].Text), "Rosa Lind moved the ranch Decoy A to another area: from Sandhill to Breaks. That was the last of 480 times on this day."; got != want {
+	if got, want := plain(rows[0].Text), "480 changes of one kind. The last: Rosa Lind moved the ranch Decoy 0 to another area: from Sandhill to Breaks."; got != want {
 		t.Errorf("got %q, want %q", got, want)
+	}
+	for i, text := range rows[0].All {
+		at := list[0].At.Add(-time.Duration(479-i) * time.Second).Format("15:04")
+		if got, want := plain(text), fmt.Sprintf("%s Rosa Lind moved the ranch Decoy %d to another area: from Sandhill to Breaks.", at, 479-i); got != want {
+			t.Fatalf("change %d: got %q, want %q", i, got, want)
+		}
+	}
+	two := changesOf(words.Speaker{}, []postgres.RosterChange{{At: sampleDay, ByPart: postgres.ByCoordinator, ByNumber: 1, Kind: postgres.AreaAdded, What: "One"}, {At: sampleDay, ByPart: postgres.ByCoordinator, ByNumber: 2, Kind: postgres.AreaAdded, What: "Two"}})
+	if len(two) != 2 {
+		t.Errorf("what two coordinators did is %d row", len(two))
 	}
 }
 
-// TestOwnersWhoCameAreOneRow: the owners whom a coordinator brought in on one day are one row, with the name of each and the ranch.
-func TestOwnersWhoCameAreOneRow(t *testing.T) {
+// TestNewcomersOfADay: the owners whom a coordinator brought in on one day are one row, in which each has a line.
+func TestNewcomersOfADay(t *testing.T) {
 	var list []postgres.RosterChange
 	for _, x := range [][2]string{{"Ada Marsh", "North Breaks"}, {"Bo Flat", "Antelope Flat"}} {
 		list = append(list, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.FirstOwner, Was: x[0], What: x[1], New: true}, postgres.RosterChange{At: sampleDay, By: "Rosa Lind", Kind: postgres.RanchErased})
 	}
 	rows := changesOf(words.Speaker{}, list)
-	if got, want := plain(rows[0].Text), "These, whom Rosa Lind brought in or put there, came onto ranches as their owners: Ada Marsh (ranch North Breaks) and Bo Flat (ranch Antelope Flat)."; len(rows) != 3 || got != want {
-		t.Errorf("%d rows, the first %q, want %q", len(rows), got, want)
+	if len(rows) != 2 || len(rows[0].All) != 2 {
+		t.Fatalf("got %+v", rows)
+	}
+	if got, want := plain(rows[0].All[0]), sampleDay.Format("15:04")+" Bo Flat, whom Rosa Lind brought in or put there, came onto the ranch Antelope Flat as its owner."; got != want {
+		t.Errorf("got %q, want %q", got, want)
 	}
 }
 

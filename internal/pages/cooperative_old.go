@@ -153,15 +153,11 @@ func (s *server) cooperativeOldSent(c *fiber.Ctx, a access.Actor) error {
 	return s.render(c, fiber.StatusOK, "cooperative_old_sent", page)
 }
 
-// oldState says how a sheet stands that was sent for an owner.
+// oldState says how a sheet stands that was sent for an owner: the same whatever the owner did with it.
 func oldState(say words.Speaker, st postgres.Status) string {
 	switch {
 	case st.Waits:
 		return say.Say("being read")
-	case st.State == postgres.Undone:
-		return say.Say("taken back by the owner")
-	case st.State == postgres.Replaced:
-		return say.Say("replaced")
 	case len(st.Seasons) == 0:
 		return say.Say("nothing could be used")
 	}

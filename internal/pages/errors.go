@@ -47,15 +47,16 @@ func statusOf(err error) int {
 
 // apologies are what a page says for a status that carries no sentence of its own.
 var apologies = map[int]struct{ title, sentence string }{
-	fiber.StatusUnauthorized:          {words.Mark("Please sign in"), words.Mark("Please sign in first.")},
-	fiber.StatusForbidden:             {words.Mark("Not yours to open"), words.Mark("Your part in the cooperative does not include this page.")},
-	fiber.StatusNotFound:              {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
-	fiber.StatusMethodNotAllowed:      {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
-	fiber.StatusConflict:              {words.Mark("That could not be done"), words.Mark("Somebody has changed this in the meantime. Open the page again to see how it stands.")},
-	fiber.StatusRequestEntityTooLarge: {words.Mark("Too big to take"), words.Mark("That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time.")},
-	fiber.StatusUnprocessableEntity:   {words.Mark("Please look again"), words.Mark("We could not use what was sent. Go back, look it over and send it again.")},
-	fiber.StatusTooManyRequests:       {words.Mark("One moment, please"), words.Mark("That was a lot at once. Nothing is wrong with it: wait a minute and go on.")},
-	fiber.StatusServiceUnavailable:    {words.Mark("One moment, please"), words.Mark("This took too long just now. Nothing is lost; please try again in a minute.")},
+	fiber.StatusUnauthorized:                {words.Mark("Please sign in"), words.Mark("Please sign in first.")},
+	fiber.StatusForbidden:                   {words.Mark("Not yours to open"), words.Mark("Your part in the cooperative does not include this page.")},
+	fiber.StatusNotFound:                    {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
+	fiber.StatusMethodNotAllowed:            {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
+	fiber.StatusConflict:                    {words.Mark("That could not be done"), words.Mark("Somebody has changed this in the meantime. Open the page again to see how it stands.")},
+	fiber.StatusRequestEntityTooLarge:       {words.Mark("Too big to take"), words.Mark("That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time.")},
+	fiber.StatusRequestHeaderFieldsTooLarge: {words.Mark("Too big to take"), words.Mark("The address, or what your browser sends along with it, is too long. Open the first page anew; where that does not help, delete what your browser keeps of this site (its cookies), and sign in again.")},
+	fiber.StatusUnprocessableEntity:         {words.Mark("Please look again"), words.Mark("We could not use what was sent. Go back, look it over and send it again.")},
+	fiber.StatusTooManyRequests:             {words.Mark("One moment, please"), words.Mark("That was a lot at once. Nothing is wrong with it: wait a minute and go on.")},
+	fiber.StatusServiceUnavailable:          {words.Mark("One moment, please"), words.Mark("This took too long just now. Nothing is lost; please try again in a minute.")},
 }
 
 type errorPage struct {
@@ -127,16 +128,25 @@ func (s *server) showError(c *fiber.Ctx, status int, id string, err error) error
 	return s.render(c, status, "error", page)
 }
 
+// apology is what is said for a status that carries no sentence of its own: of the 400s that what was sent could not be used, else that the
+// fault is ours.
+func apology(status int) (title, sentence string) {
+	text, ok := apologies[status]
+	if !ok && status >= 400 && status < 500 {
+		text, ok = apologies[fiber.StatusUnprocessableEntity]
+	}
+	if !ok {
+		return words.Mark("Something went wrong here"), words.Mark("The fault is ours and it has been written down. Nothing you sent before is lost; please try again.")
+	}
+	return text.title, text.sentence
+}
+
 // errorPage fills the page for a status. The sentence for what is not found never depends on what was asked for, so
 // that nobody learns whether a thing of somebody else's exists.
 func (s *server) errorPage(c *fiber.Ctx, a access.Actor, status int, err error) errorPage {
-	text, ok := apologies[status]
-	if !ok {
-		text.title = words.Mark("Something went wrong here")
-		text.sentence = words.Mark("The fault is ours and it has been written down. Nothing you sent before is lost; please try again.")
-	}
+	title, sentence := apology(status)
 	say := s.speaker(c)
-	page := errorPage{base: s.base(c, a, say.Say(text.title)), Status: status, Sentence: say.Say(text.sentence), SignIn: a.Role == ""}
+	page := errorPage{base: s.base(c, a, say.Say(title)), Status: status, Sentence: say.Say(sentence), SignIn: a.Role == ""}
 	if message, ok := s.said(c, err); ok && status < 500 && status != fiber.StatusNotFound {
 		page.Sentence = message
 	}

@@ -76,7 +76,7 @@ func TestLeaving(t *testing.T) {
 	}
 	due := time.Now().UTC().AddDate(0, 0, 14).Format("January 2, 2006")
 	page := ada.opens("/account/leave")
-	ada.want(page, http.StatusOK, "Person 2 asked to leave the cooperative.", "asked to delete everything that was sent for Cottonwood Draw", "It happens on "+due)
+	ada.want(page, http.StatusOK, "Person Two asked to leave the cooperative.", "asked to delete everything that was sent for Cottonwood Draw", "It happens on "+due)
 	st.passes(13)
 	if got := bo.posts(offs(t, page)); got.status != http.StatusNotFound {
 		t.Errorf("a neighbour calls it off: %d", got.status)
@@ -119,11 +119,11 @@ func TestHandingOver(t *testing.T) {
 		t.Fatalf("no link for the new owner: %s", page.text())
 	}
 	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone, "a coordinator has yet to say yes to your joining")
-	if _, err := st.accounts.Accept(context.Background(), link[1], account.Acceptance{Name: "Person 3", Email: "person3@example.org", Password: password}, "a test"); err == nil {
+	if _, err := st.accounts.Accept(context.Background(), link[1], account.Acceptance{Name: "Person Three", Email: "person3@example.org", Password: password}, "a test"); err == nil {
 		t.Fatal("the new owner joins without a coordinator’s yes")
 	}
 	waits := rosa.opens("/cooperative/members")
-	rosa.want(waits, http.StatusOK, "person3@example.org", "Person 2 hands a ranch over to them")
+	rosa.want(waits, http.StatusOK, "person3@example.org", "Person Two hands a ranch over to them")
 	yes := regexp.MustCompile(`/cooperative/invitations/[0-9a-f-]{36}/heir`).FindString(waits.body)
 	if got := ada.posts(yes, "answer", "yes"); got.status == http.StatusSeeOther {
 		t.Error("an owner lets in whom they hand over to")
@@ -132,11 +132,11 @@ func TestHandingOver(t *testing.T) {
 		t.Fatalf("the coordinator’s yes: %d %s", got.status, got.text())
 	}
 	heir := st.joins(link[1])
-	ada.want(ada.opens("/changes"), http.StatusOK, "Person 1 let the new owner of the ranch Cottonwood Draw join the cooperative; Person 2 hands it over", "Person 3 (signs in as person3@example.org) joined the cooperative to take over the ranch Cottonwood Draw, which Person 2 hands over")
+	ada.want(ada.opens("/changes"), http.StatusOK, "Person One let the new owner of the ranch Cottonwood Draw join the cooperative; Person Two hands it over", "Person Three (signs in as person3@example.org) joined the cooperative to take over the ranch Cottonwood Draw, which Person Two hands over")
 	heir.want(heir.opens("/ranch"), http.StatusOK, "No ranch is yours here yet")
 	st.passes(30)
 	offer := heir.opens("/who")
-	heir.want(offer, http.StatusOK, "Person 2 hands Cottonwood Draw over to you", "All seasons that were sent go along")
+	heir.want(offer, http.StatusOK, "Person Two hands Cottonwood Draw over to you", "All seasons that were sent go along")
 	path := regexp.MustCompile(`/who/offers/[0-9a-f-]{36}`).FindString(offer.body)
 	if got := ada.posts(path, "answer", "yes"); got.status != http.StatusNotFound {
 		t.Errorf("the old owner says the new one’s yes: %d", got.status)
@@ -162,7 +162,7 @@ func TestLeavingByPost(t *testing.T) {
 	mine := rosa.adds("Cottonwood Draw", "Ada Marsh")
 	ada := rosa.invites(access.Landowner, mine)
 	rosa.invites(access.Landowner, mine)
-	d := postgres.Departure{Kind: postgres.EraseKind, Ranch: mine, RanchName: "Cottonwood Draw", By: "Person 2", DueAt: time.Now().AddDate(0, 0, 14)}
+	d := postgres.Departure{Kind: postgres.EraseKind, Ranch: mine, RanchName: "Cottonwood Draw", By: "Person Two", DueAt: time.Now().AddDate(0, 0, 14)}
 	ada.does(func(tx *postgres.Tx) (err error) { d.ID, err = tx.Depart(d); return err })
 	st.accounts.TellDeparture(ada.actor, d, false)
 	box.Wait(t, 2)
@@ -243,8 +243,8 @@ func TestSuspensionIsTold(t *testing.T) {
 		to := map[string]bool{}
 		for _, letter := range box.All()[before:] {
 			to[letter.To] = true
-			for _, say := range []string{want, "Person 1", "Sandhill Grass", "suspendió"} {
-				if !strings.Contains(letter.Text, say) && !(say == "Person 1" && want != "It ends by itself on "+ends) {
+			for _, say := range []string{want, "Person One", "Sandhill Grass", "suspendió"} {
+				if !strings.Contains(letter.Text, say) && !(say == "Person One" && want != "It ends by itself on "+ends) {
 					t.Errorf("the letter to %s does not say %q: %s", letter.To, say, letter.Text)
 				}
 			}
@@ -258,20 +258,20 @@ func TestSuspensionIsTold(t *testing.T) {
 		t.Fatalf("suspended: %d %s", got.status, got.text())
 	}
 	told("It ends by itself on " + ends)
-	bo.want(bo.opens("/changes"), http.StatusOK, "Person 1 suspended Person 2: they cannot sign in until "+ends)
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person One suspended Person Two: they cannot sign in until "+ends)
 	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "It ends by itself on "+ends, "For longer it takes the yes of a second coordinator")
 	if strings.Contains(rosa.opens("/cooperative/members").body, path+"/keep-suspended") {
 		t.Error("who suspended somebody is offered the second yes")
 	}
 	rosa.want(rosa.posts(path+"/keep-suspended"), http.StatusNotFound)
-	second.want(second.opens("/cooperative/members"), http.StatusOK, "Yes, keep Person 2 suspended")
+	second.want(second.opens("/cooperative/members"), http.StatusOK, "Yes, keep Person Two suspended")
 	if got := second.posts(path + "/keep-suspended"); got.status != http.StatusSeeOther {
 		t.Fatalf("the second yes: %d", got.status)
 	}
 	told("Two coordinators have said yes to it")
-	bo.want(bo.opens("/changes"), http.StatusOK, "Person 4 said the second yes to the suspension of Person 2")
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person Four said the second yes to the suspension of Person Two")
 	rosa.posts(path + "/restore")
-	bo.want(bo.opens("/changes"), http.StatusOK, "Person 1 let Person 2 in again after a suspension.")
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person One let Person Two in again after a suspension.")
 }
 
 // TestHeirIsRefused: by a coordinator's no the hand-over does not happen: all read of it, and who asked for it reads that on their pages.
@@ -291,10 +291,10 @@ func TestHeirIsRefused(t *testing.T) {
 		t.Fatalf("the coordinator’s no: %d %s", got.status, got.text())
 	}
 	rosa.want(rosa.opens("/join/"+link[1]), http.StatusGone)
-	bo.want(bo.opens("/changes"), http.StatusOK, "Person 1 refused to let the new owner of the ranch Cottonwood Draw join the cooperative; the hand-over that Person 2 asked for does not happen.")
+	bo.want(bo.opens("/changes"), http.StatusOK, "Person One refused to let the new owner of the ranch Cottonwood Draw join the cooperative; the hand-over that Person Two asked for does not happen.")
 	for _, path := range []string{"/account/leave", "/who"} {
 		got := ada.opens(path)
-		ada.want(got, http.StatusOK, "Person 1 refused on", "The hand-over does not happen")
+		ada.want(got, http.StatusOK, "Person One refused on", "The hand-over does not happen")
 		if strings.Contains(got.text(), "It happens on") {
 			t.Errorf("%s still says a day: %s", path, got.text())
 		}

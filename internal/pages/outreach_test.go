@@ -154,7 +154,7 @@ func TestOutreach(t *testing.T) {
 // noNames fails where a planner's page names a ranch, an owner or a landowner.
 func noNames(t *testing.T, path string, got answer) {
 	t.Helper()
-	for _, name := range []string{"Cottonwood", "Marsh", "Person 2", "person2@"} {
+	for _, name := range []string{"Cottonwood", "Marsh", "Person Two", "person2@"} {
 		if strings.Contains(got.body, name) {
 			t.Errorf("a planner reads %q on %s", name, path)
 		}
@@ -272,7 +272,7 @@ func TestIntroductions(t *testing.T) {
 	if got := s.planner.opens("/outreach/introductions").text(); got != before {
 		t.Errorf("a planner can tell that somebody is glad: %s", got)
 	}
-	s.rosa.want(s.rosa.opens("/cooperative/introductions"), http.StatusOK, "Cottonwood Draw , Marsh family", "Person 2")
+	s.rosa.want(s.rosa.opens("/cooperative/introductions"), http.StatusOK, "Cottonwood Draw , Marsh family", "Person Two")
 
 	s.planner.want(s.planner.posts("/outreach/introductions", "place", "north", "purpose", "  "), http.StatusUnprocessableEntity, "Say what you would like to do there")
 	s.planner.want(s.planner.posts("/outreach/introductions", "place", "nowhere", "purpose", "x"), http.StatusNotFound)
@@ -282,7 +282,7 @@ func TestIntroductions(t *testing.T) {
 
 	s.rosa.want(s.rosa.opens("/cooperative"), http.StatusOK, "1 planner asks to be introduced")
 	waits := s.rosa.opens("/cooperative/introductions")
-	s.rosa.want(waits, http.StatusOK, "One planner’s request waits for you", "Person 3 , North", "A pasture walk in June.", "person3@example.org")
+	s.rosa.want(waits, http.StatusOK, "One planner’s request waits for you", "Person Three , North", "A pasture walk in June.", "person3@example.org")
 	action := regexp.MustCompile(`/cooperative/introductions/[0-9a-f-]{36}`).FindString(waits.body)
 
 	s.rosa.want(s.rosa.posts(action, "reply", "x"), http.StatusUnprocessableEntity, "Choose whether you pass the request on")

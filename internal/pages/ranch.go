@@ -23,6 +23,7 @@ import (
 type ranchPage struct {
 	base
 	Name    string
+	Asks    []waiting // what waits for the reader's word
 	Ranches []navLink // the owner's, where there are several
 	Seasons []navLink
 	Season  int // shown; 0 where there is none
@@ -87,8 +88,12 @@ type beside struct {
 // ranches opens the only ranch, or the first of several.
 func (s *server) ranches(c *fiber.Ctx, a access.Actor) error {
 	var list []postgres.Ranch
+	var asks []waiting
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		list, err = tx.Ranches()
+		if list, err = tx.Ranches(); err != nil || len(list) > 0 {
+			return err
+		}
+		asks, err = asksOf(tx, a, s.speaker(c))
 		return err
 	})
 	if err != nil {
@@ -97,10 +102,42 @@ func (s *server) ranches(c *fiber.Ctx, a access.Actor) error {
 	if len(list) == 0 {
 		say := s.speaker(c)
 		page := ranchPage{base: s.base(c, a, say.Say("My ranch")), Name: say.Say("My ranch"), WhoSees: say.Say("Nobody yet: there is nothing to see."),
+			Asks:  asks,
 			Empty: say.Say("No ranch is yours here yet. If one waits for a yes, an owner of it gives it, or where it has none two other landowners do. If none does, ask your coordinator to put you on yours.")}
 		return s.render(c, fiber.StatusOK, "ranch", page)
 	}
 	return s.see(c, "/ranch/"+string(list[0].ID))
+}
+
+// asksOf lists what is asked of a landowner about who owns and who reads: what was asked for their ranches, who waits for their word, and what
+// is theirs once they say yes.
+func asksOf(tx *postgres.Tx, a access.Actor, say words.Speaker) (list []waiting, err error) {
+	if a.Role != access.Landowner {
+		return nil, nil
+	}
+	under, err := tx.Departures()
+	for _, x := range noticesOf(say, under) {
+		list = append(list, waiting{x.Said + " " + x.When, "/account/leave"})
+	}
+	come, err2 := tx.Newcomers()
+	named, err3 := tx.NameAsks()
+	gates, err4 := tx.Gates()
+	offers, err5 := tx.Offers()
+	offers = slices.DeleteFunc(offers, func(o postgres.Offer) bool { return o.Agreed })
+	for _, x := range []struct {
+		n    int
+		said words.Phrase
+	}{
+		{len(come), words.LaterCount("%d person waits for your yes to come onto your ranch.", "%d people wait for your yes to come onto your ranch.", len(come))},
+		{len(named), words.LaterCount("%d ranch stands under your name, or somebody of your name would come onto it, and you have not said what you know of it.", "%d ranches stand under your name, or somebody of your name would come onto them, and you have not said what you know of them.", len(named))},
+		{len(gates), words.LaterCount("%d ranch waits for your own yes to being put on it.", "%d ranches wait for your own yes to being put on them.", len(gates))},
+		{len(offers), words.LaterCount("%d ranch is to be handed over to you, and waits for your word.", "%d ranches are to be handed over to you, and wait for your word.", len(offers))},
+	} {
+		if x.n > 0 {
+			list = append(list, waiting{say.Tell(x.said), "/who"})
+		}
+	}
+	return list, errors.Join(err, err2, err3, err4, err5)
 }
 
 // ranchData is what the page is computed from, all loaded in one transaction.
@@ -131,8 +168,12 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 	}
 	wanted, _ := strconv.Atoi(c.Query("season")) // anything else means the latest
 	var d ranchData
+	var asks []waiting
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		d, err = loadRanch(tx, a, id)
+		if d, err = loadRanch(tx, a, id); err != nil {
+			return err
+		}
+		asks, err = asksOf(tx, a, s.speaker(c))
 		return err
 	})
 	if err != nil {
@@ -140,6 +181,7 @@ func (s *server) ranch(c *fiber.Ctx, a access.Actor) error {
 	}
 	page := newRanchPage(s.base(c, a, d.ranch.Name), &d, wanted, s.Now())
 	page.Waiting, page.InField = d.waiting, fmt.Sprintf("/field/results/%s/%d", id, d.inField)
+	page.Asks = asks
 	page.Others = othersSheets(page.Say, d.others)
 	if d.consent.Over && a.Role == access.Landowner {
 		page.Paper = onPaper(page.Say, d.consent)

@@ -124,6 +124,12 @@ func TestSendForOwner(t *testing.T) {
 	if strings.Contains(page.text(), "7") || strings.Contains(page.text(), "nest") {
 		t.Errorf("the coordinator sees what the sheet says: %s", page.text())
 	}
+	readsOf := func(list string) (all string) { // what the coordinator reads anywhere of it
+		for _, path := range []string{list, "/cooperative/old", "/cooperative", "/cooperative/uploads", "/cooperative/uploads?season=2021", "/cooperative/late"} {
+			all += rosa.settled(path).text()
+		}
+		return all
+	}
 	sent := ada.sent(ranch)
 	if len(sent) != 1 || len(ada.rows()) != 0 {
 		t.Fatalf("the owner has %d sheets and %d nests", len(sent), len(ada.rows()))
@@ -135,8 +141,12 @@ func TestSendForOwner(t *testing.T) {
 	if got := rosa.opens(path); got.status != http.StatusNotFound && got.status != http.StatusForbidden {
 		t.Errorf("the coordinator opens the sheet: %d", got.status)
 	}
-	ada.want(ada.opens(path), http.StatusOK, "Sent for you by Person 1 on", "If you accept it, this counts: 7 nests", "Take this sheet back")
+	ada.want(ada.opens(path), http.StatusOK, "Sent for you by Person One on", "If you accept it, this counts: 7 nests", "Take this sheet back")
+	before := readsOf(list)
 	ada.posts(path + "/accept")
+	if got := readsOf(list); got != before {
+		t.Errorf("after the owner accepted the sheet the coordinator reads %s, before %s", got, before)
+	}
 	if n := len(ada.rows()); n != 7 {
 		t.Errorf("%d nests count after the owner accepted the sheet", n)
 	}
@@ -147,7 +157,9 @@ func TestSendForOwner(t *testing.T) {
 	if n := len(ada.rows()); n != 0 {
 		t.Errorf("%d nests count after the owner took the sheet back", n)
 	}
-	rosa.want(rosa.opens(list), http.StatusOK, "taken back by the owner")
+	if got := readsOf(list); got != before {
+		t.Errorf("after the owner took the sheet back the coordinator reads %s, before %s", got, before)
+	}
 	ada.posts("/who/sending/" + string(ranch) + "/end")
 	if got := sends(year(2022, 2)); got.status != http.StatusNotFound {
 		t.Errorf("after the yes was taken back, sending gave %d", got.status)

@@ -166,9 +166,9 @@ func TestLinkInNewBrowser(t *testing.T) {
 	office.signsIn("person1@example.org", password)
 	path := "/cooperative/members/" + string(ada.actor.Person) + "/help"
 	members := office.opens("/cooperative/members")
-	office.want(members, http.StatusOK, "Help Person 2 in")
+	office.want(members, http.StatusOK, "Help Person Two in")
 	made := office.posts(members, path)
-	office.want(made, http.StatusOK, "Here is the code for Person 2")
+	office.want(made, http.StatusOK, "Here is the code for Person Two")
 	code := regexp.MustCompile(`\d{4} \d{4} \d{4}`).FindString(made.body)
 	if told := box.Wait(t, 2); told.To != "person2@example.org" || strings.Contains(told.Text, code) {
 		t.Errorf("the member is told: %+v", told)

@@ -302,9 +302,9 @@ func TestSignInByLink(t *testing.T) {
 			t.Errorf("%s signed the scanner in (%d)", method, got.status)
 		}
 	}
-	scanner.want(scanner.opens(link[1]), http.StatusOK, "Sign in as Person 1", "asked for in another browser")
+	scanner.want(scanner.opens(link[1]), http.StatusOK, "Sign in as Person One", "asked for in another browser")
 	page := b.opens(link[1])
-	b.want(page, http.StatusOK, "Sign in as Person 1")
+	b.want(page, http.StatusOK, "Sign in as Person One")
 	if strings.Contains(page.text(), "another browser") {
 		t.Error("the browser that asked is called another")
 	}
@@ -509,7 +509,7 @@ func TestCoordinatorStops(t *testing.T) {
 		t.Errorf("a coordinator signs a member out: %d, still in %v", got.status, in(ada))
 	}
 	rosa.posts(path + "/suspend")
-	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "suspended", "Let Person 2 in again")
+	rosa.want(rosa.opens("/cooperative/members"), http.StatusOK, "suspended", "Let Person Two in again")
 	if _, err := st.accounts.SignIn(context.Background(), "person2@example.org", password, account.Visit{Browser: "b"}); err == nil || in(ada) {
 		t.Errorf("suspended: signs in %v, still in %v", err == nil, in(ada))
 	}
@@ -519,7 +519,7 @@ func TestCoordinatorStops(t *testing.T) {
 			t.Errorf("suspended, with %q: %d %s", typed, got.status, got.text())
 		}
 	}
-	rosa.want(rosa.posts("/cooperative/invitations", "role", "biologist", "email", "Person2@example.org"), http.StatusUnprocessableEntity, "Person 2 already has an account here with that address")
+	rosa.want(rosa.posts("/cooperative/invitations", "role", "biologist", "email", "Person2@example.org"), http.StatusUnprocessableEntity, "Person Two already has an account here with that address")
 	rosa.posts(path + "/restore")
 	if _, err := st.accounts.SignIn(context.Background(), "person2@example.org", password, account.Visit{Browser: "b"}); err != nil {
 		t.Errorf("restored: %v", err)
@@ -530,11 +530,11 @@ func TestCoordinatorStops(t *testing.T) {
 	rosa.want(rosa.opens("/account/leave"), http.StatusOK, "You are the only coordinator")
 	rosa.want(rosa.posts("/account/leave"), http.StatusUnprocessableEntity, "no coordinator left")
 	heir := rosa.invites(access.Coordinator)
-	rosa.want(rosa.opens("/account/leave"), http.StatusOK, "Person 3 will run the cooperative without you")
+	rosa.want(rosa.opens("/account/leave"), http.StatusOK, "Person Three will run the cooperative without you")
 	if got := rosa.posts("/account/leave"); got.status != http.StatusSeeOther || in(rosa) {
 		t.Errorf("leaving: %d, still in %v", got.status, in(rosa))
 	}
-	heir.want(heir.opens("/cooperative/members"), http.StatusOK, "Person 2")
+	heir.want(heir.opens("/cooperative/members"), http.StatusOK, "Person Two")
 }
 
 // The address changes once the new one's letters arrive, and the old one is told.

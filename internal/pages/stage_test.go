@@ -105,7 +105,7 @@ func (st *stage) joins(token string) *member {
 	st.t.Helper()
 	st.people++
 	session, err := st.accounts.Accept(context.Background(), token, account.Acceptance{
-		Name: fmt.Sprintf("Person %d", st.people), Email: fmt.Sprintf("person%d@example.org", st.people), Phone: fmt.Sprintf("555 01%02d", st.people),
+		Name: "Person " + spelled(st.people), Email: fmt.Sprintf("person%d@example.org", st.people), Phone: fmt.Sprintf("555 01%02d", st.people),
 		Password: "four plain words here"}, "a test")
 	if err != nil {
 		st.t.Fatal(err)
@@ -302,4 +302,20 @@ func (m *member) want(a answer, status int, sentences ...string) {
 			m.t.Errorf("the page does not say %q: %s", s, a.text())
 		}
 	}
+}
+
+// spelled is a number as a word: no person's name has digits.
+func spelled(n int) string {
+	if n >= 100 {
+		return spelled(n/100) + "hundred" + strings.ToLower(spelled(n%100))
+	}
+	words := strings.Fields("Zero One Two Three Four Five Six Seven Eight Nine Ten Eleven Twelve Thirteen Fourteen Fifteen Sixteen Seventeen Eighteen Nineteen")
+	if n < len(words) {
+		return words[n]
+	}
+	word := strings.Fields("Twenty Thirty Forty Fifty Sixty Seventy Eighty Ninety")[n/10-2]
+	if n%10 > 0 {
+		word += strings.ToLower(words[n%10])
+	}
+	return word
 }

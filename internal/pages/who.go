@@ -28,6 +28,7 @@ type whoPage struct {
 	Under   []leaveNotice // ways out under way
 	Refused []string      // hand-overs that a coordinator refused, of the last 30 days
 	Changes []changeRow   // about the reader's ranches, of the last 30 days
+	Changed int           // how many they are
 	Saved   bool          // a choice was just kept
 	Shared  bool          // a ranch was just shared by name
 	Ended   bool          // a sharing, or somebody's access, was just ended
@@ -144,7 +145,8 @@ func (p *whoPage) load(tx *postgres.Tx, a access.Actor, now time.Time) error {
 	if err != nil {
 		return err
 	}
-	p.Changes = changesOf(p.Say, slices.DeleteFunc(changes, func(x postgres.RosterChange) bool { return !x.Mine }))
+	changes = slices.DeleteFunc(changes, func(x postgres.RosterChange) bool { return !x.Mine })
+	p.Changes, p.Changed = changesOf(p.Say, changes), len(changes)
 	glad, err := tx.Welcoming()
 	if err != nil {
 		return err

@@ -16,7 +16,7 @@ func TestThisIsNotMine(t *testing.T) {
 	ada := boss.invites(access.Landowner, boss.adds("Dry Fork", "Marsh family"))
 	neighbour := boss.invites(access.Landowner, boss.adds("Long Draw", "Owner of Long Draw"))
 	shadow := boss.adds("Shadow Six", "Marsh family")
-	ada.want(ada.opens("/who"), http.StatusOK, "Is Shadow Six yours?", "This is not mine", "and Shadow Six (area none, owner Marsh family)")
+	ada.want(ada.opens("/who"), http.StatusOK, "Is Shadow Six yours?", "This is not mine", "added the ranch Shadow Six: area none, owner Marsh family.")
 	if got := neighbour.opens("/who"); strings.Contains(got.text(), "Shadow Six") {
 		t.Error("a neighbor is asked too")
 	}

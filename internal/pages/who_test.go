@@ -100,8 +100,8 @@ func TestConsentOnThePage(t *testing.T) {
 	}
 	ada.want(ada.opens("/who"), http.StatusOK, "Nobody has chosen yet, so it is private.", "Cottonwood Draw has several owners", "they count as one landowner")
 	ada.posts("/who/"+string(mine), "level", "1")
-	ada.want(ada.opens("/who"), http.StatusOK, "Person 2: yes since")
-	cal.want(cal.opens("/who"), http.StatusOK, "Person 2: yes since")
+	ada.want(ada.opens("/who"), http.StatusOK, "Person Two: yes since")
+	cal.want(cal.opens("/who"), http.StatusOK, "Person Two: yes since")
 	for _, level := range []string{"2", "3", "-1", "x"} {
 		if got := ada.posts("/who/"+string(mine), "level", level); got.status != http.StatusUnprocessableEntity {
 			t.Errorf("level %s: %d", level, got.status)
@@ -113,14 +113,14 @@ func TestConsentOnThePage(t *testing.T) {
 	if asked != "/who/no?ranch="+string(mine) {
 		t.Fatalf("a no goes on to %q", asked)
 	}
-	cal.want(cal.opens("/who"), http.StatusOK, "Person 2: yes since")
+	cal.want(cal.opens("/who"), http.StatusOK, "Person Two: yes since")
 	cal.want(cal.opens(asked), http.StatusOK, "Take Cottonwood Draw out of the comparisons?", "is in no bulletin that is not composed yet", "you read only the figures that rest on ten landowners")
 	cal.want(cal.opens("/who/no?ranch="+string(other)), http.StatusNotFound)
 	cal.posts("/who/"+string(mine), "level", "0", "sure", "1")
 	if got := cal.opens(asked).header.Get("Location"); got != "/who#r"+string(mine) {
 		t.Errorf("where nothing is counted the page goes on to %q", got)
 	}
-	ada.want(ada.opens("/who"), http.StatusOK, "Person 2: yes since", "Person 3: no since", "is not counted as long as another owner says no")
+	ada.want(ada.opens("/who"), http.StatusOK, "Person Two: yes since", "Person Three: no since", "is not counted as long as another owner says no")
 	ada.posts("/who/"+string(mine), "level", "1")
 	ada.want(ada.opens("/who"), http.StatusOK, "is not counted as long as another owner says no")
 

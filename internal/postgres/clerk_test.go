@@ -418,6 +418,26 @@ func TestUnfiled(t *testing.T) {
 
 func u0(u []postgres.Unfiled, _ []postgres.Upload) access.ID { return u[0].ID }
 
+// TestSendingRingsNothing: who sends many sheets for an owner took nothing.
+func TestSendingRingsNothing(t *testing.T) {
+	r := newReadingRoom(t)
+	r.As(t, r.owner, func(tx *postgres.Tx) error { return tx.LetSend(r.ranch) })
+	for i := range 35 {
+		r.As(t, r.boss, func(tx *postgres.Tx) error {
+			return tx.SendForOwner(postgres.Sending{Ranch: r.ranch, File: "old.csv", Data: []byte{byte(i)}, Together: postgres.NewSending(), Language: words.English})
+		})
+	}
+	for _, who := range []access.Actor{r.boss, r.owner} {
+		r.As(t, who, func(tx *postgres.Tx) error {
+			alarms, err := tx.Alarms()
+			if len(alarms) != 0 {
+				t.Errorf("sending rings for %s: %+v", who.Role, alarms)
+			}
+			return err
+		})
+	}
+}
+
 // The coordinator sends old sheets for an owner who said yes, sees that they were read, and reads nothing.
 func TestSendForOwner(t *testing.T) {
 	r := newReadingRoom(t)

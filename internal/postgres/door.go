@@ -146,6 +146,23 @@ func (db *DB) AcceptInvitation(ctx context.Context, token string, a Acceptance) 
 	return c, translate(err)
 }
 
+// JoinedRanches lists what the ranches are called into whose cooperative an open invitation leads. For package account alone.
+func (db *DB) JoinedRanches(ctx context.Context, token string) (list []string, err error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT r FROM tussock.ranches_joined($1) r", hashOf(token))
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, name)
+	}
+	return list, translate(rows.Err())
+}
+
 // AddressTaken notes that an invitation was tried with an address that signs in already, or somebody's name, and tells whether that ended its link: the third time
 // does. For package account alone.
 func (db *DB) AddressTaken(ctx context.Context, token string) (ended bool, err error) {

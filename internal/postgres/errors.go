@@ -59,6 +59,7 @@ var sentences = map[string]string{
 	"departure_ranch":            words.Mark("That is under way for this ranch already. Call it off first, then ask again."),
 	"departure_disputed_check":   words.Mark("An owner of this ranch is asked off it. Until that is settled nobody hands it over."),
 	"departure_suspended_check":  words.Mark("An owner of this ranch is suspended. Until they are in again nobody hands it over."),
+	"departure_no_check":         words.Mark("They, or another owner of the ranch, said no in the last 90 days. Until those are over no coordinator asks for it again."),
 	"departure_person":           words.Mark("You have asked to leave already."),
 	"departure_address_check":    words.Mark("Write the new owner’s e-mail address."),
 	"showcase_once":              words.Mark("This figure is on show already."),

@@ -167,11 +167,15 @@ func TestNamesStayWithin(t *testing.T) {
 		},
 	}
 	for place, set := range places {
-		for _, text := range []string{"Hollin Fork", "I.V. at H0llin F0rk", "DRY WASH ranch", "Varrow’s place", "Quill, Ada", "counts of Ben Orrin", "Marlow"} {
+		for _, text := range []string{"Hollin Fork", "I.V. at H0llin F0rk", "DRY WASH ranch", "Varrow’s place", "Quill, Ada", "counts of Ben Orrin", "Marlow", "Write to ilse@example.org"} {
 			err := s.DB.As(context.Background(), s.boss, func(tx *postgres.Tx) error { return set(tx, text) })
 			if message, _ := errs.Message(err); !errors.Is(err, errs.Invalid) || !strings.Contains(message, "say it without") {
 				t.Errorf("%s may be %q: %v", place, text, err)
 			}
+		}
+		err := s.DB.As(context.Background(), s.boss, func(tx *postgres.Tx) error { return set(tx, "At ʜᴏʟʟɪɴ ꜰᴏʀᴋ") })
+		if message, _ := errs.Message(err); !errors.Is(err, errs.Invalid) || !strings.Contains(message, "letters A to Z") {
+			t.Errorf("%s may be in small capitals: %v", place, err)
 		}
 		s.As(t, s.boss, func(tx *postgres.Tx) error { return set(tx, "What the county agent counted, "+place) })
 	}

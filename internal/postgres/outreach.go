@@ -136,9 +136,13 @@ func (tx *Tx) AskIntroduction(place, purpose string) (access.ID, error) {
 	if !tx.actor.Role.Has(access.AskIntroduction) {
 		return "", errs.New(errs.Forbidden, words.Mark("Only a planner can ask to be introduced."))
 	}
+	purpose, err := names.Text(purpose)
+	if err != nil {
+		return "", err
+	}
 	id := newID()
-	_, err := tx.exec(`INSERT INTO tussock.introduction (coop_id, id, asked_by, asked_at, place, purpose) VALUES (@coop, @id, @me, @now, @place, @purpose)`,
-		map[string]any{"id": id, "place": place, "purpose": names.Text(purpose)})
+	_, err = tx.exec(`INSERT INTO tussock.introduction (coop_id, id, asked_by, asked_at, place, purpose) VALUES (@coop, @id, @me, @now, @place, @purpose)`,
+		map[string]any{"id": id, "place": place, "purpose": purpose})
 	return id, err
 }
 
@@ -187,7 +191,9 @@ func (tx *Tx) AnswerIntroduction(id access.ID, state, reply string) error {
 	if state != AskPassedOn && state != AskDeclined {
 		return errs.New(errs.Invalid, words.Mark("Choose whether you pass the request on or decline it."))
 	}
-	reply = names.Text(reply)
+	if reply, err = names.Text(reply); err != nil {
+		return err
+	}
 	if err := tx.nameless(reply); err != nil {
 		return err
 	}
@@ -197,7 +203,7 @@ func (tx *Tx) AnswerIntroduction(id access.ID, state, reply string) error {
 
 var errNoRequest = errs.New(errs.NotFound, "There is no such request.")
 
-// nameless refuses a text of a coordinator's that planners or biologists read and that names a ranch, an owner or a member who is one or a
+// nameless refuses a text of a coordinator's that planners or biologists read and that has an e-mail address in it, or names a ranch, an owner or a member who is one or a
 // hand: they learn a name from the landowner alone. Every such text passes here. errs.Invalid with the name.
 func (tx *Tx) nameless(texts ...string) error {
 	var rows []struct {
@@ -208,6 +214,9 @@ func (tx *Tx) nameless(texts ...string) error {
 		return err
 	}
 	for _, text := range texts {
+		if names.Address(text) {
+			return errs.New(errs.Invalid, words.Mark("That has an e-mail address in it. Planners and biologists read it, and they learn from the landowner alone how to reach them: say it without."))
+		}
 		for _, r := range rows {
 			if names.Gives(text, r.Name) {
 				return errs.Tell(errs.Invalid, words.Later("That names %s. Planners and biologists read it, and they learn a name from the landowner alone: say it without.", r.Name), nil)

@@ -106,6 +106,45 @@ func TestSecondOwnerReadsWhoIsThere(t *testing.T) {
 	}
 }
 
+// TestOneNoEndsAllNotices: an owner's no ends what every coordinator asked about them and the ranch, and none asks again for 90 days; who
+// takes back what they asked themselves said no no, and another owner of the ranch still asks.
+func TestOneNoEndsAllNotices(t *testing.T) {
+	s := newStage(t)
+	second := s.Member(t, s.boss, access.Coordinator, "Second Coordinator")
+	ask := func(who access.Actor) (id access.ID, err error) {
+		err = s.DB.As(context.Background(), who, func(tx *postgres.Tx) (err error) { id, err = tx.TakeOff(s.a.Person, s.ranchA); return err })
+		return id, err
+	}
+	one, err := ask(s.boss)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.CallOff(one) })
+	if one, err = ask(s.boss); err != nil {
+		t.Fatalf("asked again after it was taken back: %v", err)
+	}
+	if _, err := ask(second); err != nil {
+		t.Fatal(err)
+	}
+	s.As(t, s.a, func(tx *postgres.Tx) error {
+		err := tx.CallOff(one)
+		list, err2 := tx.Departures()
+		if len(list) != 0 {
+			t.Errorf("after one no there are left: %+v", list)
+		}
+		return errors.Join(err, err2)
+	})
+	for _, who := range []access.Actor{s.boss, second} {
+		if _, err := ask(who); !errors.Is(err, errs.Conflict) {
+			t.Errorf("asked again after a no: %v", err)
+		}
+	}
+	s.seed(t, "UPDATE tussock.departure SET called_off_at = called_off_at - interval '90 days'")
+	if _, err := ask(second); err != nil {
+		t.Errorf("asked 90 days after: %v", err)
+	}
+}
+
 // TestNobodyEndsAnOwnerAlone: a coordinator's asking takes fourteen days, is read by all, and ends with the owner's no; until it is done
 // nothing changes, and after it the owner's yes stands for the season that has opened.
 func TestNobodyEndsAnOwnerAlone(t *testing.T) {
@@ -159,6 +198,7 @@ func TestNobodyEndsAnOwnerAlone(t *testing.T) {
 		t.Errorf("done after the owner's no: %+v", done)
 	}
 
+	s.seed(t, "UPDATE tussock.departure SET called_off_at = called_off_at - interval '90 days'")
 	id = ask()
 	s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.a.Person) })
 	s.seed(t, "UPDATE tussock.departure SET due_at = now() + interval '1 day'")

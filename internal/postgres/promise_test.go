@@ -389,6 +389,8 @@ func TestEveryChangeIsALine(t *testing.T) {
 		})
 	}
 	takeOff := func() {
+		t.Helper()
+		s.seed(t, "UPDATE tussock.departure SET called_off_at = called_off_at - interval '90 days' WHERE called_off_at IS NOT NULL")
 		boss(func(tx *postgres.Tx) (err error) { asked, err = tx.TakeOff(s.b.Person, s.ranchB); return err })
 	}
 	var third, further access.Actor

@@ -12,6 +12,7 @@ import (
 type RosterChange struct {
 	At          time.Time
 	By          string // "" where the server carried out what an owner had asked for, and for a planner or biologist
+	ByNumber    int    // the same for all that one person did, 0 for the server: it tells people apart where they are not named
 	ByPart      string // for a planner or biologist alone, who reads no names: ByCoordinator, ByMember, or "" for the server
 	ByAgain     Again  // where another was called that before
 	Kind        string // RanchAdded and so on
@@ -21,7 +22,6 @@ type RosterChange struct {
 	Mine        bool           // about a ranch that the actor owns, or that was put under their name and that they have not said is another's
 	Address     string         // of who came: with which they sign in, where the actor may read it
 	New         bool           // who came was new in the cooperative then
-	About       access.ID      // the ranch or area, "" of anything else
 	Figure      *bulletin.Cell // of TakeBack and TakenBack, without values; nil for a planner or biologist
 }
 
@@ -100,12 +100,12 @@ func (tx *Tx) RosterChanges(since time.Time) ([]RosterChange, error) {
 		By, ByPart, ByInviter, Kind    string
 		What, WhatInviter, Was, Became string
 		ByAgain, WhatAgain, Mine       bool
-		About                          access.ID
+		ByNumber                       int
 	}
-	err := tx.rows(&rows, "SELECT at, by_name AS by, by_part, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine, coalesce(about::text, '') AS about FROM tussock.roster_log(@since)", map[string]any{"since": since})
+	err := tx.rows(&rows, "SELECT at, by_name AS by, by_part, by_again, by_inviter, kind, what, what_again, what_inviter, was, became, mine, by_number FROM tussock.roster_log(@since)", map[string]any{"since": since})
 	list := make([]RosterChange, len(rows))
 	for i, r := range rows {
-		list[i] = RosterChange{r.At, r.By, r.ByPart, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine, "", false, r.About, nil}
+		list[i] = RosterChange{r.At, r.By, r.ByNumber, r.ByPart, Again{r.ByAgain, r.ByInviter}, r.Kind, r.What, Again{r.WhatAgain, r.WhatInviter}, r.Was, r.Became, r.Mine, "", false, nil}
 		if (r.Kind == TakeBack || r.Kind == TakenBack) && r.Became != "" {
 			list[i].Figure = new(bulletin.Cell)
 			if err := json.Unmarshal([]byte(r.Became), list[i].Figure); err != nil {

@@ -836,8 +836,8 @@ TABLE tussock.person ROW LEVEL SECURITY FORCED
     heir_of uuid
     suspended_last_by uuid
     let_in_at timestamp with time zone
-    folded text DEFAULT tussock.fold(name)
     invitation_id uuid
+    folded text DEFAULT tussock.fold(name)
     CONSTRAINT person_name_check CHECK ((name <> ''::text))
     CONSTRAINT person_role_check CHECK ((role = ANY (ARRAY['coordinator'::text, 'landowner'::text, 'hand'::text, 'biologist'::text, 'planner'::text])))
     CONSTRAINT person_coop_id_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
@@ -1759,26 +1759,12 @@ $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.alike(one text, other text)
  RETURNS boolean
- LANGUAGE plpgsql
+ LANGUAGE sql
  IMMUTABLE
- SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-DECLARE
-    a text := split_part(one, '|', 1);
-    b text := split_part(other, '|', 1);
-BEGIN
-    IF one IS NULL OR other IS NULL OR one = other THEN
-        RETURN one = other;
-    END IF;
-    IF split_part(one, '|', 2) <> split_part(other, '|', 2) OR greatest(length(a), length(b)) < 8 OR abs(length(a) - length(b)) > 1
-       OR length(translate(a, b, '')) > 1 OR length(translate(b, a, '')) > 1 THEN
-        RETURN false;
-    END IF;
-    RETURN EXISTS ( -- words run together may begin with any of them
-        SELECT 1 FROM generate_series(0, length(b) - 1) t (n), LATERAL (SELECT substr(b, t.n + 1) || left(b, t.n) AS turned) r, generate_series(0, least(length(a), length(b))) i (same)
-        WHERE left(a, i.same) = left(r.turned, i.same) AND (substr(a, i.same + 2) = substr(r.turned, i.same + 2)
-           OR substr(a, i.same + 2) = substr(r.turned, i.same + 1) OR substr(a, i.same + 1) = substr(r.turned, i.same + 2)));
-END
+    SELECT CASE WHEN one = other THEN true
+        WHEN right(one, 1) = '|' AND right(other, 1) = '|' AND (length(translate(one, other, '')) > 1 OR length(translate(other, one, '')) > 1) THEN false -- no initials
+        ELSE tussock.nearly(one, other) END
 $function$
 CREATE OR REPLACE FUNCTION tussock.alike(one text, others text[])
  RETURNS boolean
@@ -2074,10 +2060,10 @@ CREATE OR REPLACE FUNCTION tussock.came_in()
 AS $function$
 BEGIN
     RETURN QUERY
-    SELECT u.id, u.ranch_id, u.season, u.seasons, u.sending_id, u.called, u.sent_at, u.state,
+    SELECT u.id, u.ranch_id, u.season, u.seasons, u.sending_id, u.called, u.sent_at, CASE WHEN u.called = '' THEN u.state ELSE 'current' END,
         EXISTS (SELECT 1 FROM tussock.to_read w WHERE w.coop_id = u.coop_id AND w.ranch_id = u.ranch_id AND w.upload_id = u.id AND NOT w.rest)
         AND NOT EXISTS (SELECT 1 FROM tussock.readback b WHERE b.coop_id = u.coop_id AND b.ranch_id = u.ranch_id AND b.upload_id = u.id), -- that it is read again tells of an answer
-        u.state = 'current' AND u.rank > 0
+        u.state = 'current' AND u.rank > 0 AND u.called = ''
     FROM tussock.viewer() v
     JOIN tussock.upload u ON u.coop_id = v.coop_id
     WHERE v.role = 'coordinator';
@@ -3054,24 +3040,27 @@ CREATE OR REPLACE FUNCTION tussock.fold(name text)
  IMMUTABLE
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-    WITH word AS (
-        SELECT w.word, w.word ~ '^[0-9]+$' AS number, w.word IN ('mr', 'mrs', 'ms', 'miss', 'dr', 'sr', 'jr', 'sra', 'srta', 'senor', 'senora', 'sir', 'prof', 'rev', 'ii', 'iii', 'iv') AS title,
-            w.word IN ('don', 'dona') AS don
-        FROM regexp_split_to_table(regexp_replace(regexp_replace(lower(translate(
-            regexp_replace(normalize(name, NFKD), '[\u0300-\u036f\u00ad\u200b-\u200f\u2060\ufeff]', '', 'g'),
-            'АВЕКМНОРСТУХЅІЈԚԜҮӀавекмнорстухѕіјԛԝүӏһԁѵгьΑΒΕΖΗΙΚΜΝΟΡΤΥΧαεικνορτυχγηωıɑɡ',
-            'ABEKMHOPCTYXSIJQWYlabekmhopctyxsijqwylhdvrbABEZHIKMNOPTYXaeikvoptuxynwiag')), '[''’‘`ʼ]', '', 'g'), '[[:space:][:punct:]“”–—·•]+', ' ', 'g'), ' ') w (word)
-        WHERE w.word <> ''
+    WITH plain AS (
+        SELECT regexp_replace(regexp_replace(regexp_replace(regexp_replace(translate(regexp_replace(normalize(name, NFKD), '[\u0300-\u036f\u00ad\u200b-\u200f\u2060\ufeff''’‘`ʼʻ]', '', 'g'),
+            'øØđĐðÐłŁıŋŊħĦŧŦ', 'oOdDdDlLinNhHtT'), '[ßẞ]', 'ss', 'g'), '[æÆ]', 'ae', 'g'), '[œŒ]', 'oe', 'g'), '[þÞ]', 'th', 'g') AS name
+    ), word AS (
+        SELECT w.word, w.word !~ '[a-z]' AS number, w.word IN ('mr', 'mrs', 'ms', 'miss', 'dr', 'sr', 'jr', 'sra', 'srta', 'senor', 'senora', 'sir', 'prof', 'rev', 'ii', 'iii', 'iv') AS title,
+            w.word IN ('don', 'dona') AS don, length(w.word) = 1 AS single
+        FROM plain p, LATERAL (SELECT rtrim(t.word, '@$|!') AS word FROM regexp_split_to_table(regexp_replace(lower(p.name), '[^a-z0-9@$|!]+', ' ', 'g'), ' ') t (word)) w
+        WHERE w.word ~ '[a-z0-9]'
     ), has AS (
-        SELECT count(*) FILTER (WHERE NOT number AND NOT title AND length(word) > 1) AS words, count(*) FILTER (WHERE NOT number AND NOT title AND NOT don AND length(word) > 1) AS firm FROM word
+        SELECT count(*) FILTER (WHERE NOT number AND NOT title AND NOT single) AS words, count(*) FILTER (WHERE NOT number AND NOT title AND NOT don AND NOT single) AS firm FROM word
     ), kept AS (
-        SELECT replace(replace(replace(regexp_replace(regexp_replace(w.word, '0(?=[a-z])', 'o', 'g'), '1(?=[a-z])', 'l', 'g'), 'i', 'l'), 'rn', 'm'), 'vv', 'w') AS word,
-            w.number OR length(w.word) = 1 AS apart
+        SELECT CASE WHEN w.number THEN '' ELSE replace(replace(replace(
+                translate(regexp_replace(w.word, '[0-9]+$', ''), '0134578@$|!269', 'oleastbasll'), 'i', 'l'), 'rn', 'm'), 'vv', 'w') END AS letters,
+            CASE WHEN w.number THEN regexp_replace(w.word, '[^0-9]', '', 'g')
+                ELSE regexp_replace(regexp_replace(w.word, '[0-9]+$', ''), '[^269]', '', 'g') || coalesce(substring(w.word FROM '[0-9]+$'), '') END AS digits
         FROM word w, has h
-        WHERE w.number OR NOT (w.title AND h.words > 0 OR (w.don OR length(w.word) = 1) AND h.firm > 1)
+        WHERE w.number OR NOT (w.title AND h.words > 0 OR w.don AND h.firm > 1)
     )
-    SELECT coalesce(nullif(coalesce((SELECT string_agg(regexp_replace(k.word, '[0-9]', '', 'g'), '' ORDER BY k.word COLLATE "C") FROM kept k WHERE NOT k.apart), '')
-        || coalesce('|' || (SELECT string_agg(CASE WHEN k.apart THEN k.word ELSE regexp_replace(k.word, '[^0-9]', '', 'g') END, ' ' ORDER BY k.word COLLATE "C") FROM kept k WHERE k.apart OR k.word ~ '[0-9]'), ''), ''), name)
+    SELECT coalesce((SELECT nullif(concat_ws('|', coalesce(string_agg(k.letters, ' ' ORDER BY k.letters COLLATE "C") FILTER (WHERE length(k.letters) > 1), ''),
+        coalesce(string_agg(k.digits, ' ' ORDER BY k.digits COLLATE "C") FILTER (WHERE k.digits <> ''), ''),
+        coalesce(string_agg(k.letters, ' ' ORDER BY k.letters COLLATE "C") FILTER (WHERE length(k.letters) = 1), '')), '||') FROM kept k), name)
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
@@ -3592,10 +3581,15 @@ BEGIN
         RETURN NEW;
     END IF;
     called := (SELECT e.folded FROM tussock.entity e WHERE e.coop_id = NEW.coop_id AND e.id = NEW.entity_id);
-    IF EXISTS (SELECT 1 FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.role = 'landowner' AND p.left_at IS NULL AND p.suspended_at IS NOT NULL
+    IF EXISTS (SELECT 1 FROM tussock.assignment a JOIN tussock.person p ON p.coop_id = a.coop_id AND p.id = a.person_id
+        WHERE a.coop_id = NEW.coop_id AND a.ranch_id = NEW.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND tussock.alike(p.folded, called)) THEN
+        RETURN NEW; -- it comes under the name of its own owner, who is in
+    END IF;
+    IF (SELECT p.suspended_at IS NOT NULL FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.role = 'landowner' AND p.left_at IS NULL
         AND (tussock.alike(p.folded, called) OR EXISTS (
             SELECT 1 FROM tussock.assignment a JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-            WHERE a.coop_id = p.coop_id AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND r.erased_at IS NULL AND tussock.alike(e.folded, called)))) THEN
+            WHERE a.coop_id = p.coop_id AND a.person_id = p.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL AND r.erased_at IS NULL AND tussock.alike(e.folded, called)))
+        ORDER BY p.joined_at, p.id LIMIT 1) THEN
         RAISE EXCEPTION 'who bears the name cannot answer' USING ERRCODE = '23505', CONSTRAINT = 'ranch_suspended_name_check';
     END IF;
     RETURN NEW;
@@ -3729,7 +3723,7 @@ BEGIN
     JOIN tussock.ranch r ON r.coop_id = l.coop_id AND r.id = l.ranch_id
     CROSS JOIN LATERAL (VALUES ('set', l.set_on, 0), ('first', l.first_check, l.slack), ('last', l.last_check, l.slack)) c (what, due, slack)
     WHERE v.role = 'coordinator' AND c.due IS NOT NULL AND today > c.due + c.slack AND today <= c.due + c.slack + 90
-      AND NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = l.coop_id AND u.ranch_id = l.ranch_id AND u.state = 'current' AND u.rank > 0
+      AND NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = l.coop_id AND u.ranch_id = l.ranch_id AND u.state = 'current' AND u.rank > 0 AND u.called = ''
                       AND (u.season = l.season OR l.season = ANY (u.seasons)))
       AND (c.what = 'last' OR NOT EXISTS (SELECT 1 FROM tussock.look k WHERE k.coop_id = l.coop_id AND k.ranch_id = l.ranch_id AND k.line_id = l.id
                 AND k.kind = CASE c.what WHEN 'set' THEN 'set' ELSE 'check' END
@@ -3985,11 +3979,11 @@ CREATE OR REPLACE FUNCTION tussock.log_other_name()
 AS $function$
 BEGIN
     INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, was, became, about_id)
-    SELECT NEW.coop_id, NEW.invited_by, 'other name', r.id, r.name, asked.name, NEW.name, NEW.id
+    SELECT NEW.coop_id, NEW.invited_by, 'other name', r.id, coalesce(r.name, ''), asked.name, NEW.name, NEW.id
     FROM tussock.invitation i
-    JOIN tussock.ranch r ON r.coop_id = i.coop_id AND r.id = ANY (i.ranches)
-    JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
-    CROSS JOIN LATERAL (SELECT CASE WHEN tussock.alike(e.folded, NEW.folded) OR e.name = r.name OR EXISTS (SELECT 1 FROM tussock.assignment a
+    LEFT JOIN tussock.ranch r ON r.coop_id = i.coop_id AND r.id = ANY (i.ranches) AND i.role = 'landowner'
+    LEFT JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+    CROSS JOIN LATERAL (SELECT CASE WHEN r.id IS NULL OR tussock.alike(e.folded, NEW.folded) OR e.name = r.name OR EXISTS (SELECT 1 FROM tussock.assignment a
         WHERE a.coop_id = r.coop_id AND a.ranch_id = r.id AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL) THEN i.name ELSE e.name END) asked (name) -- no owner was named, or a further one has another name than the first
     WHERE i.coop_id = NEW.coop_id AND i.id = NEW.invitation_id AND asked.name <> '' AND NOT tussock.alike(tussock.fold(asked.name), NEW.folded);
     RETURN NULL;
@@ -4299,12 +4293,13 @@ DECLARE
     me uuid := tussock.my_person();
     own uuid[] := tussock.my_own_ranches();
     called text := (SELECT p.folded FROM tussock.person p WHERE p.coop_id = coop AND p.id = me);
+    part text := tussock.my_role();
 BEGIN
-    IF tussock.my_role() IN ('planner', 'biologist') THEN
+    IF part IN ('planner', 'biologist') THEN
         RETURN;
     END IF;
     RETURN QUERY
-    SELECT x.at, x.kind, CASE WHEN tussock.my_role() = 'coordinator' OR x.ranch_id = ANY (own) THEN coalesce(e.email, '') ELSE '' END,
+    SELECT x.at, x.kind, CASE WHEN part = 'coordinator' OR x.ranch_id = ANY (own) THEN coalesce(e.email, '') ELSE '' END,
         coalesce(p.joined_at > x.at - interval '30 days', false),
         x.about_id IS DISTINCT FROM me AND tussock.alike(tussock.fold(CASE x.kind WHEN 'coordinator' THEN x.what ELSE x.was END), called)
     FROM tussock.roster_change x
@@ -4873,7 +4868,7 @@ $function$
 CREATE OR REPLACE FUNCTION tussock.namesake(coop uuid, person uuid)
  RETURNS TABLE(again boolean, inviter text)
  LANGUAGE plpgsql
- STABLE SECURITY DEFINER
+ STABLE SECURITY DEFINER ROWS 1
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 BEGIN
@@ -4902,6 +4897,68 @@ BEGIN
           AND NOT EXISTS (SELECT 1 FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = ranch AND w.person_id = o.id AND tussock.alike(w.name, called) AND w.yes));
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.nearly(one text, other text)
+ RETURNS boolean
+ LANGUAGE plpgsql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    a text := replace(split_part(one, '|', 1), ' ', '');
+    b text := replace(split_part(other, '|', 1), ' ', '');
+    of_a text[];
+    of_b text[];
+    by_a text[] := '{}'; -- words of the other for which an initial stands
+    by_b text[] := '{}';
+    left_a text := '';
+    left_b text := '';
+    x text;
+    found text;
+    n integer;
+BEGIN
+    IF split_part(one, '|', 2) <> split_part(other, '|', 2) THEN
+        RETURN false;
+    END IF;
+    IF split_part(one, '|', 3) <> '' OR split_part(other, '|', 3) <> '' THEN
+        of_a := string_to_array(split_part(one, '|', 1), ' ');
+        of_b := string_to_array(split_part(other, '|', 1), ' ');
+        FOREACH x IN ARRAY string_to_array(split_part(one, '|', 3), ' ') LOOP
+            found := (SELECT w.word FROM unnest(of_b) w (word) WHERE left(w.word, 1) = x AND w.word <> ALL (of_a || by_a) ORDER BY w.word COLLATE "C" LIMIT 1);
+            IF found IS NULL THEN
+                left_a := left_a || x;
+            ELSE
+                by_a := by_a || found;
+            END IF;
+        END LOOP;
+        FOREACH x IN ARRAY string_to_array(split_part(other, '|', 3), ' ') LOOP
+            found := (SELECT w.word FROM unnest(of_a) w (word) WHERE left(w.word, 1) = x AND w.word <> ALL (of_b || by_b) ORDER BY w.word COLLATE "C" LIMIT 1);
+            IF found IS NULL THEN
+                left_b := left_b || x;
+            ELSE
+                by_b := by_b || found;
+            END IF;
+        END LOOP;
+        IF cardinality(by_a) >= cardinality(of_b) OR cardinality(by_b) >= cardinality(of_a) -- no word in both
+           OR (CASE WHEN cardinality(of_a) + cardinality(by_a) > 1 THEN '' ELSE left_a END) <> (CASE WHEN cardinality(of_b) + cardinality(by_b) > 1 THEN '' ELSE left_b END) THEN
+            RETURN false;
+        END IF;
+        a := (SELECT string_agg(w.word, '' ORDER BY w.word COLLATE "C") FROM unnest(of_a || by_a) w (word));
+        b := (SELECT string_agg(w.word, '' ORDER BY w.word COLLATE "C") FROM unnest(of_b || by_b) w (word));
+    END IF;
+    IF a = b THEN
+        RETURN a <> '';
+    END IF;
+    n := length(a) - length(b);
+    IF greatest(length(a), length(b)) < 8 OR abs(n) > 1 OR length(translate(a, b, '')) > 1 OR length(translate(b, a, '')) > 1
+       OR (SELECT sum(abs(length(replace(a, l.letter, '')) - length(replace(b, l.letter, '')) - n)) FROM unnest('{a,e,l,o,r,s,n,t}'::text[]) l (letter)) > 2 THEN
+        RETURN false;
+    END IF;
+    RETURN EXISTS ( -- words run together may begin with any of them
+        SELECT 1 FROM generate_series(0, length(b) - 1) t (n), LATERAL (SELECT substr(b, t.n + 1) || left(b, t.n) AS turned) r, generate_series(0, least(length(a), length(b))) i (same)
+        WHERE left(a, i.same) = left(r.turned, i.same) AND (substr(a, i.same + 2) = substr(r.turned, i.same + 2)
+           OR substr(a, i.same + 2) = substr(r.turned, i.same + 1) OR substr(a, i.same + 1) = substr(r.turned, i.same + 2)));
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
  RETURNS text
  LANGUAGE plpgsql
@@ -4910,6 +4967,34 @@ CREATE OR REPLACE FUNCTION tussock.new_secret()
 AS $function$
 BEGIN
     RETURN encode(sha256(uuid_send(gen_random_uuid()) || uuid_send(gen_random_uuid()) || uuid_send(gen_random_uuid())), 'hex');
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.no_stands()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF NOT tussock.owns(NEW.coop_id, NEW.ranch_id, NEW.person_id) AND EXISTS (
+        SELECT 1 FROM tussock.departure d WHERE d.coop_id = NEW.coop_id AND d.ranch_id = NEW.ranch_id AND d.whom = NEW.whom AND d.kind = 'take off'
+           AND d.called_off_by <> d.person_id AND d.called_off_at > now() - interval '90 days') THEN
+        RAISE EXCEPTION 'they said no' USING ERRCODE = '23505', CONSTRAINT = 'departure_no_check';
+    END IF;
+    RETURN NEW;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.no_to_all()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.departure d SET called_off_at = NEW.called_off_at, called_off_by = NEW.called_off_by
+    WHERE d.coop_id = NEW.coop_id AND d.ranch_id = NEW.ranch_id AND d.whom = NEW.whom AND d.kind = 'take off' AND d.done_at IS NULL AND d.called_off_at IS NULL
+      AND d.person_id <> NEW.called_off_by AND NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id);
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.note_code(member uuid)
@@ -5244,7 +5329,7 @@ BEGIN
         RETURN;
     END IF;
     RETURN QUERY
-    SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, x.settled, CASE WHEN x.settled OR x.words < 2 THEN ''
+    SELECT x.id, x.name, coalesce(n.again, false), coalesce(n.inviter, ''), x.ranches, x.words, x.mine, s.settled, CASE WHEN s.settled OR x.words < 2 THEN ''
         WHEN NOT EXISTS (SELECT 1 FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
             WHERE v.coop_id = coop AND v.owner_id = x.id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days') AND p.role <> 'coordinator') THEN 'coordinators'
         WHEN (SELECT count(DISTINCT coalesce(p.invited_by, p.id)) FROM tussock.vouch v JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
@@ -5254,13 +5339,13 @@ BEGIN
         SELECT o.owner_id AS id, coalesce(p.name, min(e.name)) AS name, string_agg(r.name, ', ' ORDER BY r.name) AS ranches,
             (SELECT count(*)::integer FROM tussock.vouch v JOIN tussock.person w ON w.coop_id = v.coop_id AND w.id = v.person_id
                 WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND (v.ended_at IS NULL OR v.ended_at > now() - interval '30 days')) AS words,
-            EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine,
-            tussock.vouched_for(coop, o.owner_id) AS settled
+            EXISTS (SELECT 1 FROM tussock.vouch v WHERE v.coop_id = coop AND v.owner_id = o.owner_id AND v.person_id = me AND v.ended_at IS NULL) AS mine
         FROM tussock.others() o
         JOIN tussock.ranch r ON r.coop_id = coop AND r.id = o.ranch_id
         JOIN tussock.entity e ON e.coop_id = coop AND e.id = o.entity_id
         LEFT JOIN tussock.person p ON p.coop_id = coop AND p.id = o.owner_id
         GROUP BY o.owner_id, p.name) x
+    CROSS JOIN LATERAL (SELECT CASE WHEN x.words < 2 THEN false ELSE tussock.vouched_for(coop, x.id) END AS settled OFFSET 0) s
     LEFT JOIN LATERAL tussock.namesake(coop, x.id) n ON true
     ORDER BY 2, 3, 5;
 END
@@ -5442,6 +5527,16 @@ BEGIN
         UNION SELECT ranch WHERE NOT EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.kind = 'owner' AND a.confirmed_at IS NOT NULL));
 END
 $function$
+CREATE OR REPLACE FUNCTION tussock.ranches_joined(hash bytea)
+ RETURNS SETOF text
+ LANGUAGE sql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+    SELECT r.name FROM tussock.invitation i JOIN tussock.ranch r ON r.coop_id = i.coop_id AND r.erased_at IS NULL
+    WHERE i.token_hash = hash AND i.used_at IS NULL AND i.revoked_at IS NULL AND now() < i.expires_at
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.ranches_of(coop uuid, sender uuid)
  RETURNS TABLE(id uuid, name text)
  LANGUAGE plpgsql
@@ -5593,7 +5688,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['chose', 'calendar', 'calendar ended', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['chose', 'calendar', 'calendar ended', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'came', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
@@ -5653,7 +5748,7 @@ END
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.roster_log(from_then timestamp with time zone)
- RETURNS TABLE(at timestamp with time zone, by_name text, by_part text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean, about uuid)
+ RETURNS TABLE(at timestamp with time zone, by_name text, by_part text, by_again boolean, by_inviter text, kind text, what text, what_again boolean, what_inviter text, was text, became text, mine boolean, by_number integer)
  LANGUAGE plpgsql
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -5664,6 +5759,7 @@ DECLARE
     outside boolean := tussock.my_role() IN ('planner', 'biologist');
     unnamed text[] := ARRAY['suspended', 'suspension kept', 'suspension ended', 'coordinator', 'coordinator gone', 'remove', 'remove ended'];
     called text[] := tussock.my_names();
+    me uuid := tussock.my_person();
 BEGIN
     IF tussock.my_role() = 'hand' AND tussock.my_ranches() = '{}' THEN
         RETURN;
@@ -5677,11 +5773,11 @@ BEGIN
         coalesce(p.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(p.inviter, '') END, x.kind, CASE WHEN outside AND x.kind = ANY (unnamed) THEN '' ELSE x.what END,
         coalesce(a.again, false) AND NOT outside, CASE WHEN outside THEN '' ELSE coalesce(a.inviter, '') END, x.was,
         CASE WHEN x.kind IN ('vouched', 'vouch ended') AND x.about_id IS NULL THEN 'on paper' WHEN outside AND x.kind IN ('take back', 'taken back') THEN '' ELSE x.became END,
-        coalesce(x.ranch_id = ANY (own) OR x.kind = 'code' AND x.about_id = tussock.my_person(), false) OR n.ranch_id IS NOT NULL AND x.at <= n.till, coalesce(x.ranch_id, x.area_id)
+        coalesce(x.ranch_id = ANY (own) OR x.kind = 'code' AND x.about_id = me, false) OR n.ranch_id IS NOT NULL AND x.at <= n.till, CASE WHEN x.person_id IS NULL THEN 0 ELSE dense_rank() OVER (ORDER BY x.person_id)::integer END
     FROM tussock.roster_change x LEFT JOIN who p ON p.id = x.person_id LEFT JOIN who a ON a.id = x.about_id
     LEFT JOIN (
-        SELECT c.ranch_id, coalesce((SELECT min(w.said_at) FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = c.ranch_id AND w.person_id = tussock.my_person() AND NOT w.yes), 'infinity') AS till
-        FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND tussock.alike(tussock.fold(c.became), called) GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
+        SELECT c.ranch_id, coalesce((SELECT min(w.said_at) FROM tussock.name_word w WHERE w.coop_id = coop AND w.ranch_id = c.ranch_id AND w.person_id = me AND NOT w.yes), 'infinity') AS till
+        FROM tussock.roster_change c WHERE c.coop_id = coop AND c.kind IN ('ranch', 'ranch owner') AND CASE WHEN called IS NOT NULL THEN tussock.alike(tussock.fold(c.became), called) END GROUP BY c.ranch_id) n ON n.ranch_id = x.ranch_id
     WHERE x.coop_id = coop AND x.at >= from_then
       AND (NOT outside OR x.kind IN ('map', 'area', 'area name', 'area group', 'targets', 'season', 'key', 'take back', 'taken back') OR x.kind = ANY (unnamed))
     ORDER BY x.at DESC, x.id;
@@ -6144,6 +6240,10 @@ CREATE OR REPLACE FUNCTION tussock.unheard(coop uuid, owner uuid)
  STABLE SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE called text[] := ARRAY( -- the names that they bear
+    SELECT p.folded FROM tussock.person p WHERE p.coop_id = coop AND p.id = owner
+    UNION SELECT e.folded FROM tussock.assignment a JOIN tussock.ranch r ON r.coop_id = a.coop_id AND r.id = a.ranch_id JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+    WHERE a.coop_id = coop AND a.person_id = owner AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
 BEGIN
     RETURN (
         WITH lately AS (
@@ -6155,7 +6255,7 @@ BEGIN
         JOIN tussock.entity e ON e.coop_id = coop AND e.id = r.entity_id
         LEFT JOIN tussock.area a ON a.coop_id = coop AND a.id = r.area_id
         WHERE tussock.owns(coop, r.id, owner) AND l.was <> CASE l.kind WHEN 'ranch name' THEN r.name WHEN 'ranch area' THEN coalesce(a.name, '') WHEN 'ranch owner' THEN e.name ELSE l.was END
-           OR l.kind IN ('ranch', 'ranch owner') AND owner = ANY (tussock.bearers(coop, r.id)));
+           OR CASE WHEN l.kind IN ('ranch', 'ranch owner') AND tussock.alike(e.folded, called) THEN owner = ANY (tussock.bearers(coop, r.id)) END);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.use_passkey(coop uuid, person uuid, key bytea, learned jsonb)

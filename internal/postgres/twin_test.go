@@ -4,11 +4,14 @@ import (
 	"context"
 	"errors"
 	"slices"
+	"strings"
 	"testing"
 	"time"
+	"unicode"
 
 	"tussock/internal/access"
 	"tussock/internal/errs"
+	"tussock/internal/names"
 	"tussock/internal/postgres"
 	"tussock/internal/postgres/pgtest"
 )
@@ -90,12 +93,12 @@ func TestTwinCountsForNothing(t *testing.T) {
 	ctx := context.Background()
 	s := newTown(t)
 	ilse := s.owners[0]
-	shadow := s.add(t, "Shadow Six", "Ilsе Varrow") // with a Cyrillic e
+	shadow := s.add(t, "Shadow Six", "Ilsé Varrow") // with an accent
 	twin := s.joins(t, "Ilse Varrow", shadow)
 	if len(twin.Ranches) != 0 {
 		t.Error("the twin is on the ranch at once")
 	}
-	if got, want := s.asks(t, ilse), []string{"Shadow Six of Ilsе Varrow for Ilse Varrow"}; !slices.Equal(got, want) {
+	if got, want := s.asks(t, ilse), []string{"Shadow Six of Ilsé Varrow for Ilse Varrow"}; !slices.Equal(got, want) {
 		t.Errorf("the owner reads %q, want %q", got, want)
 	}
 	for _, who := range []access.Actor{s.owners[1], twin, s.boss} {
@@ -118,7 +121,7 @@ func TestTwinCountsForNothing(t *testing.T) {
 		})
 		return list
 	}
-	if got, want := mine(ilse), []string{"placed: Ilse Varrow > owner waits, by " + s.boss.Name, "ranch:  > Ilsе Varrow, by " + s.boss.Name}; !slices.Equal(got, want) {
+	if got, want := mine(ilse), []string{"placed: Ilse Varrow > owner waits, by " + s.boss.Name, "ranch:  > Ilsé Varrow, by " + s.boss.Name}; !slices.Equal(got, want) {
 		t.Errorf("about her are %q, want %q", got, want)
 	}
 	if got := mine(s.owners[1]); got != nil {
@@ -279,9 +282,26 @@ func TestAlike(t *testing.T) {
 		a, b string
 		same bool
 	}{
-		{"Ilse Varrow", "Ilsе Vаrrоw", true}, // Cyrillic
+		{"Ilse Varrow", "I. Varrow", true},
+		{"Ilse Varrow", "Varrow, I.", true},
+		{"Ilse Varrow", "I. M. Varrow", true},
+		{"Ilse Varrow", "Mrs. I Varow", true},
+		{"Ilse Marie Varrow", "I. Marie Varrow", true},
+		{"Ilse Marie Varrow", "M. Varrow Ilse", true},
+		{"Ilse M. Varrow", "I. Marie Varrow", true},
+		{"Sam Trevick", "S. Trevick", true},
+		{"Ida Poe", "I. Poe", true},
+		{"Ilse Irwin", "I. Irwin", true},
 		{"Ilse Varrow", "llse  VARROW", true},
-		{"Ilse Varrow", "Ιlse Varrοw", true}, // Greek
+		{"Ilse Varrow", "Íłşê Våṛŕøẅ", true},
+		{"Ilse Varrow", "Il$e V@rr0w", true},
+		{"Ilse Varrow", "|l5e Varrow!", true},
+		{"Ilse Varrow", "A. Varrow", false},
+		{"Ilse Varrow", "I. V.", false},
+		{"I. Varrow", "Ilse V.", false},
+		{"Ada Marsh", "B. Marsh", false},
+		{"Landowner11", "Landowner12", false},
+		{"Bar 4", "Bar 5", false},
 		{"Ilse Varrow", "Ilse\u200b Várrow.", true},
 		{"Ilse Varrow", "I1se Varr0w", true},
 		{"Ilse Varrow", "Ｉｌｓｅ Varrow", true},
@@ -307,7 +327,6 @@ func TestAlike(t *testing.T) {
 		{"Landowner 11", "Landowner 12", false},
 		{"Decoy A", "Decoy B", false},
 		{"Anna", "Hanna", false}, // short
-		{"Жук", "Шум", false},
 		{"…", "!!", false},
 		{"Mr", "Mrs", false},
 	} {
@@ -320,6 +339,29 @@ func TestAlike(t *testing.T) {
 				t.Errorf("%q and %q are alike: %s", pair[0], pair[1], got)
 			}
 		}
+	}
+}
+
+// TestLettersAreOneTable: a letter that a name may have counts in the database as it does where texts are held against names.
+func TestLettersAreOneTable(t *testing.T) {
+	s := &town{Fixture: pgtest.New(t)}
+	var typed, plain []string
+	for r := '\u0080'; r < '\U00030000'; r++ {
+		name, err := names.Name("xy" + string(r) + "zab")
+		if err != nil || !unicode.IsLetter(r) {
+			continue
+		}
+		as := names.Plain(name)
+		if strings.ContainsFunc(as, func(r rune) bool { return r > 'z' && r != '’' }) || !names.Gives(name+" place", "Xy"+names.Plain(string(r))+"zab") {
+			t.Errorf("%q counts as %q in texts", name, as)
+		}
+		typed, plain = append(typed, name), append(plain, as)
+	}
+	if len(typed) < 500 {
+		t.Errorf("%d letters alone may stand in a name", len(typed))
+	}
+	if got := s.text(t, "SELECT coalesce(string_agg(a || ' ' || b, ', '), '') FROM unnest($1::text[], $2::text[]) x (a, b) WHERE tussock.fold(a) <> tussock.fold(b)", typed, plain); got != "" {
+		t.Errorf("the database takes for others: %s", got)
 	}
 }
 
@@ -349,7 +391,7 @@ func TestNobodyVouchesForTheBearer(t *testing.T) {
 	paper := func(ranch access.ID) error {
 		return s.DB.As(context.Background(), s.boss, func(tx *postgres.Tx) error { return tx.KeepPaper(ranch, true) })
 	}
-	shadow, other := s.add(t, "Shadow Six", "Nan Hollis"), s.add(t, "Other Six", "Nan Hоllis")
+	shadow, other := s.add(t, "Shadow Six", "Nan Hollis"), s.add(t, "Other Six", "Nan Hóllis")
 	for _, ranch := range []access.ID{shadow, other} {
 		if err := paper(ranch); !errors.Is(err, errs.Conflict) {
 			t.Errorf("a yes on paper before her word: %v", err)
@@ -358,7 +400,7 @@ func TestNobodyVouchesForTheBearer(t *testing.T) {
 	if twin := s.joins(t, "Nan Hollis", shadow); len(twin.Ranches) != 0 {
 		t.Error("the twin is on the ranch at once")
 	}
-	if got, want := s.asks(t, nan), []string{"Other Six of Nan Hоllis for ", "Shadow Six of Nan Hollis for Nan Hollis"}; !slices.Equal(got, want) {
+	if got, want := s.asks(t, nan), []string{"Other Six of Nan Hóllis for ", "Shadow Six of Nan Hollis for Nan Hollis"}; !slices.Equal(got, want) {
 		t.Errorf("she is asked %q, want %q", got, want)
 	}
 	letters, err := s.DB.RosterLetters(context.Background())
@@ -399,11 +441,11 @@ func TestNamesakeWaits(t *testing.T) {
 		}
 		var token string
 		s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
-			token, err = tx.Invite(access.Landowner, "Ilsе Varrow", "", []access.ID{flat}) // with a Cyrillic e
+			token, err = tx.Invite(access.Landowner, "Ilsé Varrow", "", []access.ID{flat}) // with an accent
 			return err
 		})
 		accept := func() (postgres.Credentials, error) {
-			return s.DB.AcceptInvitation(context.Background(), token, postgres.Acceptance{Name: "Ilsе Varrow", Email: "twin@example.org", Hash: "x"})
+			return s.DB.AcceptInvitation(context.Background(), token, postgres.Acceptance{Name: "Ilsé Varrow", Email: "twin@example.org", Hash: "x"})
 		}
 		if _, err := accept(); !errors.Is(err, errs.Conflict) {
 			t.Errorf("the namesake joins for a ranch that stands under another name: %v", err)
@@ -419,7 +461,7 @@ func TestNamesakeWaits(t *testing.T) {
 		if len(twin.Ranches) != 0 {
 			t.Error("the namesake is on the ranch at once")
 		}
-		if got, want := s.asks(t, s.owners[0]), []string{"Elk Flat of Varrow Family for Ilsе Varrow"}; !slices.Equal(got, want) {
+		if got, want := s.asks(t, s.owners[0]), []string{"Elk Flat of Varrow Family for Ilsé Varrow"}; !slices.Equal(got, want) {
 			t.Errorf("the member is asked %q, want %q", got, want)
 		}
 		if got := s.asks(t, s.owners[1]); got != nil {
