@@ -24,7 +24,7 @@ func (s *season) Belt(row *reading.BeltRow) {
 	if ranch = s.ranchOf(row.At, ranch); ranch == "" {
 		return
 	}
-	if row.Line == "" {
+	if row.Line == "" && !row.Whole {
 		c := row.At
 		c.Column = "transect"
 		s.Refuse(c, "", s.Say("The transect (line) is blank. Please write its number or name."))

@@ -45,6 +45,7 @@ type season struct {
 	oddZeros bool              // some column of counts does not fit eggs left
 	texts    map[string]string
 	guesses  map[string]guess
+	lineless bool                              // some checks name no line
 	firstGap int                               // see usualFirst
 	usual    map[columnDay]map[survey.Date]int // how many looks of a column of a line are of a day, once asked
 }
@@ -305,8 +306,10 @@ func (s *season) identity(row *reading.Row) (key nestKey, ok bool) {
 	}
 	key.site = s.names[nameSite].of(row.Site)
 	line := row.Line
-	if line == "" {
-		if line = s.noLine(row); line == "" {
+	if line == "" && !row.Sets && !row.Lineless {
+		s.lineless = true // the nests that a table sets out may tell
+	} else if line == "" {
+		if line = s.noLine(row.At, row.Lineless); line == "" {
 			ok = false
 		}
 	}
@@ -412,17 +415,18 @@ func (s *season) otherRanch(at survey.Cell, ranch string) string {
 }
 
 // noLine asks once about a table that names no line for some of its nests.
-func (s *season) noLine(row *reading.Row) string {
-	if !row.Lineless && s.allOneLine(row) {
+func (s *season) noLine(at survey.Cell, onNone bool) string {
+	if !onNone && s.allOneLine(at) {
 		return "1"
 	}
-	s.Refuse(at(row, "transect"), "", s.Say("The transect (line) is blank. Please write its number or name."))
+	at.Column = "transect"
+	s.Refuse(at, "", s.Say("The transect (line) is blank. Please write its number or name."))
 	return ""
 }
 
-func (s *season) allOneLine(row *reading.Row) bool {
-	return "one" == s.Ask(row.At, inquiry.Prompt{
-		Kind: "other", Place: "line\x00" + row.At.File, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
+func (s *season) allOneLine(at survey.Cell) bool {
+	return "one" == s.Ask(at, inquiry.Prompt{
+		Kind: "other", Place: "line\x00" + at.File, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
 		Text: func(g *group) string {
 			return s.Say("No transect (line) is written for the nests in %s. Were they all on one line? Until you say, we take them as one.", g.Where())
 		},

@@ -487,6 +487,9 @@ func (s *season) linesOff() map[nestKey]bool {
 // matchChecks finds the nests of checks whose own row named them more or less fully, and asks about checks of nests
 // that were never set.
 func (s *season) matchChecks() {
+	if s.lineless {
+		s.findLines()
+	}
 	var open []int32
 	for i := range s.work {
 		n, w := &s.out.Data.Nests[i], &s.work[i]
@@ -528,6 +531,44 @@ func (s *season) matchChecks() {
 		s.neverSet(i, set)
 	}
 	s.waitForChecks(open)
+}
+
+// findLines finds the nests of checks that name no line. Where the ranch set out one nest of that number, it is that one: the
+// nests were numbered through. Else the checks may all be of one line.
+func (s *season) findLines() {
+	set := map[nestKey]int32{} // by ranch, season and number; -1 where several lines have it
+	of := func(w *work) nestKey {
+		k := w.key
+		k.site, k.transect = 0, 0
+		return k
+	}
+	none := s.names[nameTransect].of("")
+	for i := range s.work {
+		if w := &s.work[i]; w.ownRow && !w.dead && w.key.transect != none {
+			if _, twice := set[of(w)]; twice {
+				set[of(w)] = -1
+			} else {
+				set[of(w)] = int32(i)
+			}
+		}
+	}
+	for i := range s.work {
+		w, n := &s.work[i], &s.out.Data.Nests[i]
+		if w.dead || w.key.transect != none {
+			continue
+		}
+		if j, ok := set[of(w)]; ok && j >= 0 && s.maybeSame(int32(i), j) {
+			s.join(int32(i), j)
+			continue
+		}
+		line := s.noLine(n.From, false)
+		if line == "" {
+			w.dead = true
+			continue
+		}
+		w.key.transect = s.names[nameTransect].of(line)
+		n.Transect = s.lineText(w.key, line)
+	}
 }
 
 // waitForChecks lets nests without checks wait while checks wait for their nests, where most nests have none: they are likely

@@ -216,6 +216,9 @@ func featureNamed(key string) (int, bool) {
 // humps is where the next word of a heading without spaces begins.
 var humps = regexp.MustCompile(`(\p{Ll})(\p{Lu})`)
 
+// saidBehind is a heading with more said in brackets.
+var saidBehind = regexp.MustCompile(`^(.+?)\s*\(.*\pL.*\)$`)
+
 // composed reads a heading of several words, or one that carries a number, a day or a unit.
 func (l *Lexicon) composed(h *Heading, key string) {
 	if m := sizesBehind.FindStringIndex(h.Text); m != nil { // Clumps (300 ft x 12 ft)
@@ -230,6 +233,10 @@ func (l *Lexicon) composed(h *Heading, key string) {
 	}
 	tokens := Tokens(h.Text)
 	if l.countHeading(h, tokens) {
+		return
+	}
+	if m := saidBehind.FindStringSubmatch(h.Text); m != nil && l.headings[Fold(m[1])] == Clumps { // Clumps (grass and yucca together)
+		h.Role, h.Sure = Clumps, 0.9
 		return
 	}
 	if d := FindDates(h.Text); len(d) == 1 {

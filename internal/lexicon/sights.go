@@ -81,13 +81,16 @@ var ownAlone = map[string]Mark{"nada": Taken, "done": Skipped, "bad": Spoiled}
 // faintAlone are words that may as well say who was about.
 var faintAlone = set("cow cows cattle vaca vacas ganado stock animal heat calor dead whole shell shells all todo todos ahi eggs here there well over")
 
-// initials are letters with a full stop behind each.
-var initials = regexp.MustCompile(`^(?:\pL\.\s?){2,4}$`)
+// initials are letters with a full stop behind each, or a stroke between them.
+var (
+	initials = regexp.MustCompile(`^(?:(?:\pL\.\s?){2,4}|\pL/\pL)$`)
+	unsigned = strings.NewReplacer(".", "", "/", "")
+)
 
 // Sight reads what one cell says a look found. The zero Mark is returned where it says nothing that can be told.
 func (l *Lexicon) Sight(raw string) Sight {
-	if letters := initials.FindString(raw); letters != "" { // n.f.
-		raw = strings.ReplaceAll(letters, ".", "")
+	if letters := initials.FindString(raw); letters != "" { // n.f., n/f
+		raw = unsigned.Replace(letters)
 	}
 	out := Sight{Eggs: -1, Word: Words(raw)}
 	if raw == "" {

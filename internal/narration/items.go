@@ -537,6 +537,7 @@ func (sc *scanner) bareLine(i int) int {
 		case i+m >= len(t) || sc.is(i+m, "belt", "belts", "strip", "franja", "faja", "cinta"):
 		case lineWords[at(t, i+m)]:
 			return sc.add(i, m+1, item{is: aLine, list: []string{name}})
+		case sc.headNames[name] && setVerbs[at(t, i+m)]: // "NORTH DRAW  put out Apr 29"
 		case t[i+m].kind == letters:
 			continue
 		}

@@ -736,11 +736,16 @@ func (r *teller) checkSaid(x *say, p *linePart, lines []string, refs []clause, d
 		told = true
 	}
 	if x.check && len(lines) > 0 && len(refs) == 0 && x.days > 1 && len(x.states) == 0 { // "looked May 27 and June 10"
+		var columns []column
 		for _, it := range p.items {
 			if it.is == aDay && it.day.Day != 0 {
 				r.add(fact{is: walkFact, day: it.day.Day, at: r.span(p.from, p.to)}, lines)
+				columns = append(columns, column{day: it.day.Day})
 				told = true
 			}
+		}
+		if r.numbered(x.line+1, 1) && !strings.Contains(r.text[r.lines[x.line+1].from:r.lines[x.line+1].to], "\t") { // a list of nests follows, with what each look found side by side
+			r.now.columns, r.now.rows = columns, map[string]bool{}
 		}
 	}
 	if len(refs) == 0 {

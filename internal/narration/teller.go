@@ -2,6 +2,7 @@ package narration
 
 import (
 	"slices"
+	"sort"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -214,6 +215,52 @@ func (r *teller) nameHeads() {
 			r.headNames[name] = true
 		}
 	}
+	lists := r.listHeads()
+	for name := range lists {
+		if len(lists) > 1 {
+			r.headNames[name] = true
+		}
+	}
+}
+
+// listHeads finds the names that stand above lists of nests numbered from 1, with the day of setting behind them or nothing: "NORTH
+// DRAW   put out Apr 29". One alone may be a title.
+func (r *teller) listHeads() map[string]bool {
+	heads := map[string]bool{}
+	for k := range r.lines {
+		if !r.numbered(k+1, 1) || !r.numbered(k+2, 2) || r.lines[k].header != noHeader {
+			continue
+		}
+		var words []string
+		rest := ""
+		for i := r.firstToken(k); i < len(r.tokens); i++ {
+			t := &r.tokens[i]
+			if t.kind != letters || setVerbs[t.word] {
+				rest = t.word
+				break
+			}
+			words = append(words, t.word)
+		}
+		if n := len(words); n == 0 || n > 3 || n == 1 && noName[words[0]] || lineWords[words[0]] || lineWords[words[n-1]] || countVerbs[words[n-1]] || !setVerbs[rest] && !strings.ContainsAny(rest, "-,:(") && rest != "\n" && rest != "" {
+			continue
+		}
+		heads[strings.Join(words, " ")] = true
+	}
+	return heads
+}
+
+// numbered tells whether a line of text begins with a number.
+func (r *teller) numbered(k, number int) bool {
+	if k >= len(r.lines) {
+		return false
+	}
+	i := r.firstToken(k)
+	return i < len(r.tokens) && r.tokens[i].kind == digits && int(r.tokens[i].num) == number && r.tokens[i].from < r.lines[k].to
+}
+
+// firstToken is the first token of a line of text.
+func (r *teller) firstToken(k int) int {
+	return sort.Search(len(r.tokens), func(i int) bool { return r.tokens[i].from >= r.lines[k].from })
 }
 
 // prepare looks for what the text calls its lines and nests.

@@ -170,6 +170,7 @@ func (br *beltReader) one(l *line, sc *scope, beside bool) {
 	if row.Line == "" && row.Belt != "" {
 		row.Line = row.Belt
 	}
+	row.Whole = row.Line == "" && br.line == nil && !beside && (br.site != nil && row.Site != "" || br.ranch != nil && row.Ranch != "")
 	if len(row.Counts) == 0 && n <= 2 && br.line != nil { // a row of another kind
 		br.setAsideLine(l, "short")
 		return

@@ -1387,7 +1387,7 @@ func (s *bandScan) caption(i int) {
 		}
 		f = merged(f, one)
 	}
-	if next && f.line.text == "" && f.site.text == "" && f.set.at == nil && len(f.checks) == 0 {
+	if next && f.line.text == "" && f.site.text == "" {
 		f.line = s.titleOfLine(i)
 	}
 	if len(cells) == 2 && f.line.text != "" && f.line.at == cells[0] && f.site.text == "" && r.placeName(lexicon.Tidy(placeDigits.ReplaceAllString(cells[1].text, ""))) {
@@ -1491,7 +1491,8 @@ func (s *bandScan) titleOfLine(i int) fact {
 	titles := map[string]bool{}
 	same := func(l *line) bool {
 		for col := s.left; col < s.right; col++ {
-			if !strings.EqualFold(head.at(col).text, l.at(col).text) {
+			a, b := head.at(col), l.at(col)
+			if !strings.EqualFold(a.text, b.text) && !(s.isDay(a) && s.isDay(b)) {
 				return false
 			}
 		}
@@ -1537,17 +1538,28 @@ func (r *reader) nameInTitle(l *line, left, right int) string {
 			text = c.text
 		}
 	}
+	headed := false
+	for _, it := range r.scan(text) { // "North draw   set May 3"
+		if it.is == aSetting && it.from > 0 && between(r.scan(text[it.from:]), aDate) {
+			text, headed = strings.TrimRight(text[:it.from], " \t,;:-–—("), true
+			break
+		}
+	}
 	name := strings.TrimSpace(crewWords.ReplaceAllString(text+" ", ""))
 	if name == "" || len(strings.Fields(name)) > 3 || len(name) > 24 || hasDigits(name) || lexicon.FindYear(text) != 0 || ranchNamed(text) != "" {
 		return ""
 	}
-	if k := r.kindOf(name); k.isCover || k.sight.Mark != lexicon.Unknown || k.date.Form != lexicon.NoDate || topicWords[lexicon.Fold(name)] && !compass[lexicon.Fold(name)] {
+	if k := r.kindOf(name); !headed && (k.isCover || k.sight.Mark != lexicon.Unknown) || k.date.Form != lexicon.NoDate || topicWords[lexicon.Fold(name)] && !compass[lexicon.Fold(name)] {
 		return ""
 	}
 	for _, it := range r.scan(text) {
 		switch it.is {
-		case aDate, aVisit, aSetting, aState, aCover, aPasture, aMeasure:
+		case aDate, aVisit, aSetting, aPasture, aMeasure:
 			return ""
+		case aState, aCover:
+			if !headed { // Alkali flat
+				return ""
+			}
 		}
 	}
 	return name

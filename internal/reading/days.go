@@ -533,17 +533,24 @@ const longestGap = 38
 // weighSpread tells in which order the days of setting of a table lie close together, as lines are set out within some days.
 func (r *reader) weighSpread(b *block) {
 	set := b.column(lexicon.SetOn)
-	if b.kind != nestTable || set == nil || b.mixed || b.has(lexicon.Season) || b.has(lexicon.Ranch) {
+	if b.kind != nestTable || b.mixed || b.has(lexicon.Season) || b.has(lexicon.Ranch) {
 		return
 	}
 	spread := func(day bool) int {
 		var first, last survey.Date
 		for _, rec := range b.records {
-			c := b.g.lines[rec.row].at(set.at)
-			if c.text == "" {
-				continue
+			var d lexicon.Date
+			if set != nil {
+				c := b.g.lines[rec.row].at(set.at)
+				if c.text == "" {
+					continue
+				}
+				d = r.dateOf(c, false)
+			} else if f := rec.scope.find(func(f *facts) bool { return f.set.at != nil }); f != nil {
+				d = f.set.date
+			} else {
+				return 0
 			}
-			d := r.dateOf(c, false)
 			on := d.On(day, orYear(d.Year, 2024))
 			if on == 0 {
 				return 0

@@ -84,6 +84,7 @@ func (s *bandScan) matrixAt(i, end int) (matrix, bool) {
 // linesDown tells whether the first column below row i names lines, each once.
 func (s *bandScan) linesDown(i, end int) bool {
 	corner := s.r.kindOf(s.g.lines[i].at(s.left).text)
+	across := corner.head.Role == lexicon.Nest // the corner names what stands across: "Stop | 1 | 2 | 3"
 	seen := map[string]bool{}
 	for k := i + 1; k < end; k++ {
 		t := s.g.lines[k].at(s.left).text
@@ -95,11 +96,11 @@ func (s *bandScan) linesDown(i, end int) bool {
 		if lineLabel(t) != "" {
 			continue
 		}
-		if s.r.isLabel(kind) || kind.head.Role != lexicon.NoRole && kind.head.Sure >= 0.5 || kind.date.Form != lexicon.NoDate || kind.isCover || corner.head.Role != lexicon.Line && !isShortName(t) {
+		if s.r.isLabel(kind) || kind.head.Role != lexicon.NoRole && kind.head.Sure >= 0.5 || kind.date.Form != lexicon.NoDate || kind.isCover || corner.head.Role != lexicon.Line && !isShortName(t) && !(across && !kind.isNum && kind.words <= 3 && kind.sight.Mark.State() == "") {
 			return false
 		}
 	}
-	return corner.head.Role == lexicon.Line && !strings.Contains(corner.head.Text, ":") || (corner.head.Role == lexicon.NoRole || corner.head.Date.Form != lexicon.NoDate) && !corner.isNum
+	return across || corner.head.Role == lexicon.Line && !strings.Contains(corner.head.Text, ":") || (corner.head.Role == lexicon.NoRole || corner.head.Date.Form != lexicon.NoDate) && !corner.isNum
 }
 
 // linesWithDays finds a matrix of nests below each other whose columns are lines, with the days of each line above them: "Line | 1 | 2",

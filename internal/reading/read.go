@@ -122,6 +122,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.readKeys()
 	for _, b := range r.blocks {
 		r.headsBelow(b)
+		r.splitPairs(b)
 		r.splitDated(b)
 		r.splitTwo(b)
 		r.splitCover(b)

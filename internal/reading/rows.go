@@ -60,6 +60,7 @@ type BeltRow struct {
 	Site     string
 	Season   int
 	Line     string
+	Whole    bool   // its table has no lines: the belt is of a whole pasture or ranch
 	Belt     string // its own name, where several rows tell of one belt
 	Long     bool   // one kind of clump a row: the rows of a belt follow one another
 	LengthFt float64
