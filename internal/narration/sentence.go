@@ -744,7 +744,7 @@ func (r *teller) checkSaid(x *say, p *linePart, lines []string, refs []clause, d
 				told = true
 			}
 		}
-		if r.numbered(x.line+1, 1) && !strings.Contains(r.text[r.lines[x.line+1].from:r.lines[x.line+1].to], "\t") { // a list of nests follows, with what each look found side by side
+		if len(lines) == 1 && r.headNames[lines[0]] && r.numbered(x.line+1, 1) && !strings.Contains(r.text[r.lines[x.line+1].from:r.lines[x.line+1].to], "\t") { // a list of nests follows, with what each look found side by side
 			r.now.columns, r.now.rows = columns, map[string]bool{}
 		}
 	}
