@@ -223,7 +223,7 @@ func TestT39FieldLinkSignsAsTheOwner(t *testing.T) {
 			t.Errorf("what came by the link counts above the owner's: nest 1 is %s", n.Fate())
 		}
 	}
-	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK, "What the owner’s sheet says of them counts until an owner accepts this one.")
+	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK, "What the owner’s sheet says counts, and what only this one has waits, until an owner accepts it.")
 }
 
 // TestT39ThePromiseSaysWhatHandsRead: what a hand reads of a ranch, what goes on while an owner is suspended, and when the log's lines go, stand where
@@ -239,6 +239,6 @@ func TestT39ThePromiseSaysWhatHandsRead(t *testing.T) {
 	hand.want(hand.opens("/uploads/"+string(id)+"/file"), http.StatusOK, "2021-04-28")
 	hand.want(hand.opens("/promise"), http.StatusOK, "A hand reads of the ranch what you read, of every season, also of those before they came", "can download the sheets as they were sent",
 		"tells the lines’ days to whoever has the address", "Field links go on.", "The lines go only with the ranch itself",
-		"what was put there (eggs, flags, cameras)", "in another way (01, #1, “Line 1”)", "sign with any initials")
+		"what was put there (eggs, flags, cameras)", "whatever they call the line or the nest", "sign with any initials")
 	ada.want(ada.opens("/who/log"), http.StatusOK, "they go only with the ranch itself, when its owners have it deleted")
 }
