@@ -166,6 +166,25 @@ func (l *Lexicon) CauseUnknown(raw string, alone bool) bool {
 	return causeUnknown.MatchString(w) || alone && (oneOf(w, "unknown", "unk", "?", "u", "not known", "undetermined", "undet", "unclear", "uncertain", "desconocido", "desconocida", "no se sabe", "can't tell", "cant tell", "don't know", "dont know", "no idea"))
 }
 
+// OtherEnd tells whether a remark names what ends nests other than predators: hooves, water, hail, machines, or livestock at the
+// nest itself. "Cattle in pasture" ends none.
+func (l *Lexicon) OtherEnd(raw string) bool {
+	livestock, at := false, false
+	for _, w := range Tokens(raw) {
+		switch l.states.words[w].sense {
+		case trod, drowned, bane:
+			return true
+		case stock:
+			livestock = true
+		}
+		at = at || atNest[w]
+	}
+	return livestock && at
+}
+
+// atNest are words that bring livestock to the nest.
+var atNest = set("foot feet hoof hooves hoofprint track tracks bowl nest it egg eggs flat flattened smashed bed bedded lay laid pata patas huella huellas nido encima")
+
 // shareOfEggs reads a share in percent that is one of a usual clump's eggs: 0, 33, 67 or 100 %.
 func shareOfEggs(word string) (eggs int, ok bool) {
 	number, ok := strings.CutSuffix(word, "%")

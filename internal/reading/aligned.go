@@ -56,7 +56,7 @@ func (r *reader) alignText(g *grid) {
 			rows, texts = append(rows, end), append(texts, []rune(raw))
 		}
 		rows, texts = withoutStrays(rows, texts)
-		cuts := gutters(texts)
+		cuts := r.wholeDays(gutters(texts), texts[1:])
 		if len(rows) < 3 || len(cuts) < 2 {
 			continue
 		}
@@ -339,6 +339,40 @@ func gutters(texts [][]rune) []int {
 			cuts = append(cuts, k)
 		}
 		k = end
+	}
+	return cuts
+}
+
+// wholeDays takes out the cuts that part the days of most rows: "15 jun" under "2a rev.".
+func (r *reader) wholeDays(cuts []int, rows [][]rune) []int {
+	piece := func(t []rune, from, to int) string {
+		to = min(to, len(t))
+		if from >= to {
+			return ""
+		}
+		return lexicon.Tidy(string(t[from:to]))
+	}
+	for c := len(cuts) - 1; c > 0; c-- {
+		end := 1 << 20
+		if c+1 < len(cuts) {
+			end = cuts[c+1]
+		}
+		days, n := 0, 0
+		for _, t := range rows {
+			left, right := piece(t, cuts[c-1], cuts[c]), piece(t, cuts[c], end)
+			if left == "" || right == "" {
+				continue
+			}
+			n++
+			for _, d := range lexicon.FindDates(left + " " + right) {
+				if d.From < len(left) && d.To > len(left)+1 && len(lexicon.FindDates(left))+len(lexicon.FindDates(right)) == 0 {
+					days++
+				}
+			}
+		}
+		if n >= 2 && days*10 >= n*8 {
+			cuts = slices.Delete(cuts, c, c+1)
+		}
 	}
 	return cuts
 }

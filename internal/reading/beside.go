@@ -217,7 +217,7 @@ func (e *emitter) causeUnknown(cl *cell, c *column) {
 // noteCause finds the end that the remarks tell of where the eggs are only counted: 0 eggs, "cow stepped on it". A word for
 // what was found outweighs any remark, and what was left behind tells of a cause only where it names who brought it: shells
 // "crushed small" were a predator's meal, and "none found" means that nothing was left.
-func (e *emitter) noteCause() {
+func (e *emitter) noteCause(l *line) {
 	row := &e.row
 	if len(row.Looks) == 0 || row.Notes == "" && row.Remains.Trace == "" && row.LostHow == "" {
 		return
@@ -242,6 +242,34 @@ func (e *emitter) noteCause() {
 			}
 		}
 	}
+	if row.Because != lexicon.Unknown {
+		return
+	}
+	if e.notes != nil && e.askEnd(l.at(e.notes.at), e.notes) {
+		return
+	}
+	for _, col := range e.lostHow {
+		if e.askEnd(l.at(col.at), col) {
+			return
+		}
+	}
+}
+
+// askEnd asks what ended a nest whose eggs are gone, where a remark speaks of cattle or hail and does not say that they did it.
+func (e *emitter) askEnd(c *cell, col *column) bool {
+	if c.text == "" || len(c.text) > 120 {
+		return false
+	}
+	if m := e.remark(c.text); !m.otherEnd || m.sight.Animal != "" || m.sight.Mark == lexicon.Taken {
+		return false
+	}
+	switch s := e.askState(c.text, c, col, lexicon.Sight{}); s.Mark {
+	case lexicon.Unknown:
+		e.row.Waits = true
+	case lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
+		e.row.Because = s.Mark
+	}
+	return true
 }
 
 // A remark is what could be told by words beside what the columns say.
@@ -249,6 +277,7 @@ type remark struct {
 	sight    lexicon.Sight
 	corrects bool // it may take back what stands in the sheet
 	looked   bool // it may move a check to another day
+	otherEnd bool // it names what ends nests other than predators
 }
 
 // remark looks at the same words once.
@@ -262,6 +291,7 @@ func (r *reader) remark(text string) *remark {
 	}
 	if len(text) <= 120 {
 		m.sight = r.lex.Sight(text)
+		m.otherEnd = m.sight.Animal == "" && m.sight.Mark != lexicon.Taken && r.lex.OtherEnd(text)
 	}
 	if len(r.remarks) < 10_000 {
 		r.remarks[text] = m

@@ -72,7 +72,10 @@ func (r *reader) inTwoTongues(b *block, at int) bool {
 		if t == "" {
 			continue
 		}
-		one, two, ok := twoTongues(t)
+		one, two, ok := twoTongues(strings.Replace(strings.ReplaceAll(t, " / ", "/"), "/", " / ", 1))
+		if !ok && r.kindOf(t).sight.Mark == lexicon.Skipped {
+			continue
+		}
 		if !ok || with[one] != "" && with[one] != two || back[two] != "" && back[two] != one {
 			return false
 		}

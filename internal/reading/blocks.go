@@ -46,6 +46,7 @@ type caption struct {
 
 // split finds the blocks and captions of a grid.
 func (r *reader) split(g *grid, tab *scope) {
+	r.takeListed(g, tab)
 	if r.cards(g, tab) {
 		return
 	}
@@ -174,7 +175,7 @@ func (r *reader) standsAlone(g *grid, left, right, next int) bool {
 		if k.head.Role != lexicon.NoRole {
 			own++
 		}
-		named = named || k.head.Role == lexicon.Nest || k.head.Role == lexicon.Line
+		named = named || k.head.Role == lexicon.Nest || k.head.Role == lexicon.Line || head+1 < len(g.lines) && lineHead(g.lines[head+1].at(col).text)
 	}
 	for i := head + 1; i < len(g.lines); i++ {
 		if !g.lines[i].blank(next, end) && !g.lines[i].blank(left, right) {

@@ -9,7 +9,7 @@ import (
 )
 
 // cardHead is the head of a card: "Line 1  Nest 3".
-var cardHead = regexp.MustCompile(`(?i)^((?:line|transect|l[ií]nea|transecto|ln)\.?)\s*#?\s*(\w{1,12})[\s,;:–-]+((?:nest|nido|stop))\s*#?\s*(\w{1,4})$`)
+var cardHead = regexp.MustCompile(`(?i)^((?:line|transect|l[ií]nea|transecto|ln|row|trail|ruta)\.?)\s*#?\s*(\w{1,12})[\s,;:–-]+((?:nest|nido|stop))\s*#?\s*(\w{1,4})$`)
 
 // cardGrid lays the cards of a grid one below the other, a label and its value a row: cards that stand side by side, heads that name
 // line and nest at once, and checks whose day and finding stand in cells of their own. It returns the grid itself where none of these
@@ -108,12 +108,18 @@ func columnFilled(g *grid, col int) bool {
 
 // cardLines cuts the head of a card into two labels, and joins the day and the finding of a check; other tells whether it did.
 func (r *reader) cardLines(cells []cell) (lines [][]cell, other bool) {
-	if m := cardHead.FindStringSubmatch(cells[0].text); m != nil && len(cells) == 1 {
-		part := func(text string) cell {
-			c := cells[0]
-			c.text, c.raw = text, text
-			return c
+	part := func(text string) cell {
+		c := cells[0]
+		c.text, c.raw = text, text
+		return c
+	}
+	if pairs := r.labelPairs(cells); len(pairs) > 1 {
+		for _, p := range pairs {
+			lines = append(lines, []cell{part(p[0]), part(p[1])})
 		}
+		return lines, true
+	}
+	if m := cardHead.FindStringSubmatch(cells[0].text); m != nil && len(cells) == 1 {
 		return [][]cell{{part("Line"), part(m[2])}, {part("Nest"), part(m[4])}}, true
 	}
 	if len(cells) == 3 && r.isLabel(r.kindOf(strings.TrimRight(cells[0].text, ": "))) && r.dateOf(&cells[1], false).Form != lexicon.NoDate {
@@ -124,6 +130,28 @@ func (r *reader) cardLines(cells []cell) (lines [][]cell, other bool) {
 	}
 	return [][]cell{cells}, false
 }
+
+// labelPairs cuts a line of several labels and their values: "Pasture: Ridge   Transect: 1   Nest: 1". Nil where any part is none.
+func (r *reader) labelPairs(cells []cell) (pairs [][2]string) {
+	if len(cells) != 1 || strings.Count(cells[0].text, ":") < 2 {
+		return nil
+	}
+	roles := map[lexicon.Role]bool{}
+	for _, p := range pairGap.Split(strings.TrimSpace(cells[0].raw), -1) {
+		name, value, ok := strings.Cut(p, ":")
+		name, value = lexicon.Tidy(name), lexicon.Tidy(value)
+		role := r.kindOf(name).head.Role
+		if !ok || value == "" || role == lexicon.NoRole || roles[role] {
+			return nil
+		}
+		roles[role] = true
+		pairs = append(pairs, [2]string{name, value})
+	}
+	return pairs
+}
+
+// pairGap parts labels and their values that stand in one line.
+var pairGap = regexp.MustCompile(`\t+|\s{2,}|\s*[;|]\s*|\s*,\s+`)
 
 // cardsIn tells whether a grid holds a card for each nest, and how many.
 func (r *reader) cardsIn(g *grid) (nests int, ok bool) {

@@ -194,12 +194,51 @@ func (r *reader) looksTold(text string) []telling {
 	return told
 }
 
+// setDays takes the word before the days of a column that says of each that the nest was set on it: "set 5/4/2024".
+func (r *reader) setDays(b *block) {
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.head.Role != lexicon.NoRole && c.head.Role != lexicon.SetOn {
+			continue
+		}
+		day := func(text string) (string, bool) {
+			d := lexicon.FindDates(text)
+			if len(d) != 1 {
+				return "", false
+			}
+			word := lexicon.Tidy(strings.Trim(text[:d[0].From]+" "+text[d[0].To:], " -–—:,;()|"))
+			return text[d[0].From:d[0].To], word != "" && r.kindOf(word).sight.Mark == lexicon.SetOut
+		}
+		told, n := 0, 0
+		for _, rec := range b.records[:min(len(b.records), sampleRows)] {
+			if t := b.g.lines[rec.row].at(c.at).text; t != "" {
+				n++
+				if _, ok := day(t); ok {
+					told++
+				}
+			}
+		}
+		if told < 2 || told*10 < n*9 {
+			continue
+		}
+		for _, rec := range b.records {
+			cell := b.g.lines[rec.row].at(c.at)
+			if t, ok := day(cell.text); ok {
+				cell.text, cell.raw = t, t
+			}
+		}
+		c.head.Role, c.head.Sure = lexicon.SetOn, 0.9
+		return
+	}
+}
+
 // splitDated cuts columns whose cells hold a day and what was found into two, "19 de mayo - completo", and into as many more
 // as there are looks in a cell.
 func (r *reader) splitDated(b *block) {
 	if b.tail || b.kind == keyTable {
 		return
 	}
+	r.setDays(b)
 	r.measure(b)
 	split := map[int]int{}   // by column: looks in a cell at most
 	told := map[string]int{} // by text: how many looks it tells of; -1 for a story, for those who read sentences

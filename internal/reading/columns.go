@@ -44,6 +44,7 @@ type column struct {
 	group    bool   // what was found is told for a whole line at once
 	ofMonth  bool   // its numbers are days of the month
 	told     bool   // its cells list counts of clumps
+	sets     bool   // it names the row that sets each nest
 
 	// by word, as it was read first
 	sights     byText[*readSight]
@@ -689,6 +690,7 @@ func (r *reader) rolesByContents(b *block) {
 		}
 	}
 	r.findLines(b)
+	r.findSettingRows(b)
 	r.findEvent(b)
 	r.findCover(b)
 	r.findNest(b)
@@ -724,7 +726,7 @@ func (r *reader) findLines(b *block) {
 		}
 		n := 0
 		for t, k := range c.distinct {
-			if lineLabel(t) != "" {
+			if lineLabel(t) != "" || lineName(t) != t {
 				n += k
 			}
 		}
@@ -757,6 +759,95 @@ func (r *reader) findBeltLine(b *block) {
 		}
 		return
 	}
+}
+
+// findSettingRows finds, where each nest has several rows, the column that names the row which sets it, whatever its heading: the
+// first row of nearly every nest says "set", "Placed 3 eggs" or "Setting out" there, and no other row does. Where the others say
+// what was found, it is what looks found; else which visit a row is of.
+func (r *reader) findSettingRows(b *block) {
+	nest := b.column(lexicon.Nest)
+	if nest == nil {
+		return
+	}
+	several := false // each nest has several rows
+	for i := range b.cols {
+		c := &b.cols[i]
+		switch c.role {
+		case lexicon.NoRole, lexicon.RowNumber, lexicon.SiteType, lexicon.Check, lexicon.CheckOn, lexicon.SetOn, lexicon.DaysOut, lexicon.Notes, lexicon.Event:
+		default:
+			continue
+		}
+		if c.n*10 < c.rows*9 || c.share(c.date) > 0.1 || !slices.ContainsFunc(b.cols, func(o column) bool { return o.at != c.at && o.share(o.date) >= 0.6 }) {
+			continue
+		}
+		sets := false
+		for t := range c.distinct {
+			sets = sets || r.setsNest(t)
+		}
+		if several = several || sets && r.repeats(b, nest); !sets || !several {
+			continue
+		}
+		nests, settings, told, others := map[string]bool{}, 0, 0, 0
+		late := false
+		for _, rec := range b.records[:min(len(b.records), wholeRows)] {
+			l := &b.g.lines[rec.row]
+			name := r.nestIn(b, l, rec.scope)
+			text := l.at(c.at).text
+			if name == "" || text == "" {
+				continue
+			}
+			mark := r.kindOf(text).sight.Mark
+			switch {
+			case r.setsNest(text):
+				late = late || nests[name]
+				settings++
+			default:
+				others++
+				if mark.State() != "" || mark == lexicon.Skipped {
+					told++
+				}
+			}
+			nests[name] = true
+		}
+		if late || others == 0 || settings*10 < len(nests)*8 {
+			continue
+		}
+		role := lexicon.Event
+		if told*10 >= others*7 {
+			role = lexicon.Found
+		}
+		for k := range b.cols {
+			if o := &b.cols[k]; k != i && o.role == role && (role == lexicon.Event || o.tellsState() < c.tellsState()) {
+				o.role = lexicon.NoRole
+				if o.tellsState() >= 0.5 {
+					o.role, o.head.Role = lexicon.Found, lexicon.Found
+				}
+			}
+		}
+		c.role, c.head.Role, c.head.After, c.head.Visit, c.head.Set, c.sets = role, role, 0, 0, false, true
+		return
+	}
+}
+
+// setsNest tells whether a text says that a nest was set, and not what was found.
+func (r *reader) setsNest(text string) bool {
+	mark := r.kindOf(text).sight.Mark
+	return mark == lexicon.SetOut || mark.State() == "" && setEvent(text)
+}
+
+// nestIn names the nest of a row, with the line that the row or what stands above it names.
+func (r *reader) nestIn(b *block, l *line, sc *scope) string {
+	nest := b.column(lexicon.Nest)
+	name := l.at(nest.at).text
+	if name == "" {
+		return ""
+	}
+	for _, role := range []lexicon.Role{lexicon.Line, lexicon.Site, lexicon.Ranch} {
+		if c := b.column(role); c != nil {
+			name += "\x00" + l.at(c.at).text
+		}
+	}
+	return name + "\x00" + sc.lineName()
 }
 
 // findEvent looks for the column that says of each row whether it sets a nest or checks it, where no heading names it.

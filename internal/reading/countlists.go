@@ -65,15 +65,15 @@ func (s *bandScan) countList(i, to int) int {
 		head = first[0].text
 		used = append(used, first[0])
 		k++
+	case len(first) > 2 && s.allLines(first[1:]) && countTalk.MatchString(first[0].text) && sized(first[0]):
+		return s.coversByLines(i, to, first)
 	case len(first) > 2 && s.r.kind(first[1]).headsLine && !s.r.kind(first[0]).headsLine && sized(first[0]): // "300 x 12 ft: | line 1 | 26 | bunch"
 		head = first[0].text
 		used = append(used, first[0])
 		first = first[1:]
-	case len(first) > 2 && s.scope.lineName() != "" && rowLead.MatchString(first[0].text): // "clumps | 43 grass | 11 yucca | 300x12 ft"
-		row, ok := s.countRow(first[1:], s.scope.lineName())
-		if !ok || row.sizes.width == 0 && row.sizes.length == (lexicon.Measure{}) {
-			return 0
-		}
+	case len(first) > 1 && s.scope.lineName() != "" && (rowLead.MatchString(first[0].text) || countTalk.MatchString(first[0].text) && sized(first[0])) && s.countsOfLine(first): // "clumps | 43 grass | 11 yucca | 300x12 ft"
+		row, _ := s.countRow(first[1:], s.scope.lineName())
+		row.sizes = merged(row.sizes, s.sizesIn(first[0]))
 		s.takeCounts(&countList{g: s.g, rows: []countRow{row}, scope: s.scope}, i, first)
 		return 1
 	case len(first) > 1 && slices.ContainsFunc(first, sized) && slices.ContainsFunc(first, func(c *cell) bool { return countTalk.MatchString(c.text) }):
@@ -94,6 +94,9 @@ func (s *bandScan) countList(i, to int) int {
 			row = first
 		}
 		got, ok := s.countRow(row, "")
+		if !ok && talk {
+			got, ok = s.namedCount(row)
+		}
 		if !ok || got.line == "" {
 			break
 		}
@@ -203,6 +206,40 @@ func (s *bandScan) sizesIn(c *cell) facts {
 	return f
 }
 
+// allLines tells whether cells name lines and say so: "Line 1 | Line 2".
+func (s *bandScan) allLines(cells []*cell) bool {
+	return !slices.ContainsFunc(cells, func(c *cell) bool { k := s.r.kind(c); return !k.headsLine || k.lineName() == c.text })
+}
+
+// countsOfLine tells whether the cells behind the first count clumps by cover and the row tells how large the belt is.
+func (s *bandScan) countsOfLine(cells []*cell) bool {
+	row, ok := s.countRow(cells[1:], s.scope.lineName())
+	size := merged(row.sizes, s.sizesIn(cells[0]))
+	_, bare := row.counts[""]
+	return ok && (!bare || len(cells) == 2) && (size.width > 0 || size.length != (lexicon.Measure{}))
+}
+
+// namedCount reads "North line: 23", "II | 23", "Creek 12 grass, 4 yucca" below a title of belts: the name of a line, which nothing
+// else says is one, and its counts.
+func (s *bandScan) namedCount(cells []*cell) (row countRow, ok bool) {
+	name, rest := cells[0].text, cells[1:]
+	if loc := nameThenCount.FindStringSubmatchIndex(name); loc != nil {
+		tail := *cells[0]
+		tail.text = name[loc[4]:]
+		name, rest = name[loc[2]:loc[3]], append([]*cell{&tail}, rest...)
+	}
+	name = strings.Trim(name, " :=.-–")
+	k := s.r.kindOf(name)
+	if len(rest) == 0 || name == "" || len(strings.Fields(name)) > 3 || hasDigits(name) || k.isCover && !k.cover.Weak || k.sight.Mark != lexicon.Unknown && !k.sight.Weak || k.head.Role != lexicon.NoRole && lineName(name) == name || isTotal(name) || countTalk.MatchString(name) {
+		return row, false
+	}
+	row, ok = s.countRow(rest, lineName(name))
+	row.at = cells[0]
+	return row, ok
+}
+
+var nameThenCount = regexp.MustCompile(`^(\pL[^\d:=]*?)\s*(?:[:=–-]\s*|\s)(\d{1,4}\b.*)$`)
+
 // coverRows takes rows of a cover and its count below the nests of a line, from row k on: "Yucca clumps: | 5". What stands in row i
 // above them tells their size. It returns how many rows were taken.
 func (s *bandScan) coverRows(i, k, to int, texts func(int) []*cell) int {
@@ -310,6 +347,39 @@ func (s *bandScan) countTable(i, to int, heads []*cell) int {
 		return 0
 	}
 	list.scope = s.scope.child(size)
+	s.takeCounts(list, i, used)
+	return k - i
+}
+
+// coversByLines takes a table of the clumps on several lines, a cover a row: "Clumps, 300 x 12 ft | Line 1 | Line 2" above "grass | 7 |
+// 18". It returns how many rows it has.
+func (s *bandScan) coversByLines(i, to int, heads []*cell) int {
+	list := &countList{g: s.g, scope: s.scope.child(s.sizesIn(heads[0]))}
+	for _, h := range heads[1:] {
+		list.rows = append(list.rows, countRow{line: lineName(h.text), at: h, counts: map[survey.Substrate]int{}})
+	}
+	used := slices.Clone(heads)
+	k := i + 1
+	for ; k < to; k++ {
+		l := &s.g.lines[k]
+		name := l.at(heads[0].col)
+		cover := s.r.kind(name)
+		any := cover.words <= 2 && (saysClumps(name.text) || isTotal(name.text)) && k == i+1
+		if !cover.isCover && !any || l.filled(s.left, s.right) < 2 {
+			break
+		}
+		used = append(used, name)
+		for n, h := range heads[1:] {
+			c := l.at(h.col)
+			if v, whole := lexicon.Atoi(c.text); whole {
+				list.rows[n].counts[cover.cover.Substrate] += v
+				used = append(used, c)
+			}
+		}
+	}
+	if k == i+1 {
+		return 0
+	}
 	s.takeCounts(list, i, used)
 	return k - i
 }

@@ -46,6 +46,70 @@ func (r *reader) setElsewhere() {
 	}
 }
 
+// partsOfOne drops the names of ranches guessed from those of files where one file tells of checks alone and another sets the
+// nests out: "visits.csv" beside "nests.csv" are no two ranches.
+func (r *reader) partsOfOne() {
+	if r.opt.Ranch != "" {
+		return
+	}
+	sets, checks := map[string]bool{}, map[string]bool{}
+	for _, b := range r.blocks {
+		switch {
+		case b.kind != nestTable && b.kind != visitTable || !b.has(lexicon.Nest):
+		case b.has(lexicon.SetOn) || b.has(lexicon.Event) || b.kind == nestTable && b.has(lexicon.Substrate):
+			sets[b.g.File] = true
+		default:
+			checks[b.g.File] = true
+		}
+	}
+	apart := false
+	for file := range checks {
+		apart = apart || !sets[file] && len(sets) > 0
+	}
+	if !apart {
+		return
+	}
+	for _, tab := range r.tabScope {
+		for ; tab != nil; tab = tab.up {
+			if tab.up == nil && tab.ranch.weak {
+				tab.ranch = fact{}
+			}
+		}
+	}
+}
+
+// ranchesOfLines takes from a table of nests with their ranches which ranch each line is of, for tables of checks and belts that name
+// lines alone.
+func (r *reader) ranchesOfLines() {
+	if r.opt.Ranch != "" {
+		return
+	}
+	open := false
+	for _, b := range r.blocks {
+		open = open || (b.kind == visitTable || b.kind == beltTable || b.elsewhere) && b.has(lexicon.Line) && !b.has(lexicon.Ranch)
+	}
+	if !open {
+		return
+	}
+	for _, b := range r.blocks {
+		if b.kind != nestTable || b.elsewhere || !b.has(lexicon.Ranch) || !b.has(lexicon.Line) {
+			continue
+		}
+		e := r.newEmitter(b, nil)
+		for _, rec := range b.records {
+			l := &b.g.lines[rec.row]
+			name, _ := e.told(l, e.line, true)
+			ranch, _ := e.told(l, e.ranch, true)
+			if name == "" || ranch == "" {
+				continue
+			}
+			f := r.lineFacts(lineName(name), rec.scope)
+			f.twice = f.twice || f.ranch != "" && f.ranch != ranch
+			f.ranch = ranch
+		}
+	}
+}
+
 // namesIn lists the nests of a table, with their lines.
 func (r *reader) namesIn(b *block) []string {
 	e := r.newEmitter(b, nil)

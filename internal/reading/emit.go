@@ -438,7 +438,7 @@ func (e *emitter) record(l *line, sc *scope) {
 	}
 	e.beside(l)
 	e.cameraDay(l, sc)
-	e.noteCause()
+	e.noteCause(l)
 	e.correction()
 	if row.Season == 0 {
 		row.Season = e.seasonFrom(sc)

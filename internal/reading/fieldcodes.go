@@ -3,6 +3,7 @@ package reading
 import (
 	"maps"
 	"regexp"
+	"slices"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -46,10 +47,17 @@ func (r *reader) readFieldCodes(data map[string]bool) {
 	}
 }
 
-// codeList takes the code list out of one grid.
+// codeList takes the code list out of one grid. A field stands before each of its codes, before the first, or in a row of its own
+// above them.
 func (r *reader) codeList(g *grid, heads, data map[string]bool) {
-	field := ""
-	var list []fieldCode
+	var fields []string
+	var list, taken []fieldCode
+	take := func(next []string) {
+		if r.takeCodes(g, fields, heads, list) {
+			taken = append(taken, list...)
+		}
+		fields, list = next, nil
+	}
 	for k := range g.plain {
 		l := &g.plain[k]
 		var parts []fieldCode
@@ -74,19 +82,71 @@ func (r *reader) codeList(g *grid, heads, data map[string]bool) {
 		}
 		if f := lexicon.Fold(parts[0].text); len(found) == 0 {
 			found = codesOf(parts, data)
-		} else if f != field {
-			r.takeCodes(g, field, heads, list)
-			field, list = f, nil
+		} else if len(fields) != 1 || f != fields[0] {
+			take([]string{f})
 		}
-		if len(found) == 0 {
-			r.takeCodes(g, field, heads, list)
-			field, list = "", nil
-			continue
+		if len(found) == 0 || len(parts) == 1 {
+			if named, first := r.fieldsNamed(parts[0], heads, data); len(named) > 0 && len(parts) == 1 {
+				take(named)
+				found = first
+			} else if len(found) == 0 {
+				take(nil)
+			}
+		}
+		if len(found) > 0 && len(list) > 0 && r.otherKind(list, found) {
+			take(nil)
 		}
 		list = append(list, found...)
 	}
-	r.takeCodes(g, field, heads, list)
+	take(nil)
+	r.setApart(g, taken)
 }
+
+// otherKind tells whether two lists of codes mean things of different kinds: covers, and what was found.
+func (r *reader) otherKind(one, two []fieldCode) bool {
+	kind := func(list []fieldCode) (covers, ok bool) {
+		for _, e := range list {
+			if _, covers, ok := r.understood(e.text); ok {
+				return covers, true
+			}
+		}
+		return false, false
+	}
+	a, ok1 := kind(one)
+	b, ok2 := kind(two)
+	return ok1 && ok2 && a != b
+}
+
+// fieldsNamed returns the fields that a row of text is the title of, and the codes that it begins with: "F1, F2 = fate at check 1, check
+// 2", "surv1 and surv2 (two weeks, four weeks):", "Code: G = good". Nil where it speaks of anything else.
+func (r *reader) fieldsNamed(row fieldCode, heads, data map[string]bool) (fields []string, codes []fieldCode) {
+	names, rest, explained := strings.Cut(row.text, "=")
+	if cut := strings.IndexAny(names, "(:"); cut >= 0 {
+		if names[cut] == ':' {
+			rest = strings.TrimSpace(row.text[cut+1:])
+			explained = false
+		}
+		names = names[:cut]
+	} else if !explained && len(names) > 40 {
+		return nil, nil
+	}
+	if rest != "" && !explained {
+		row.text = rest
+		codes = codesOf([]fieldCode{row}, data)
+		if codes == nil || slices.ContainsFunc(codes, func(e fieldCode) bool { _, _, ok := r.understood(e.text); return !ok }) {
+			return nil, nil
+		}
+	}
+	for _, name := range fieldSplit.Split(strings.TrimSpace(names), -1) {
+		if len(name) > 24 || len(fieldHeads(name, heads)) == 0 {
+			return nil, nil
+		}
+		fields = append(fields, lexicon.Fold(name))
+	}
+	return fields, codes
+}
+
+var fieldSplit = regexp.MustCompile(`(?i)\s*[,/&+]\s*|\s+(?:and|y|e)\s+`)
 
 // codesOf pairs codes with what they mean: a cell each, or "1 intact".
 func codesOf(parts []fieldCode, data map[string]bool) []fieldCode {
@@ -101,10 +161,10 @@ func codesOf(parts []fieldCode, data map[string]bool) []fieldCode {
 	for i := 0; i < len(parts); i++ {
 		p := parts[i]
 		switch code, rest, more := strings.Cut(p.text, " "); {
-		case !more && data[foldCode(code)] && len(code) <= 6 && i+1 < len(parts):
+		case !more && data[foldCode(code)] && len(code) <= 12 && i+1 < len(parts):
 			p.code, p.text = code, parts[i+1].text
 			i++
-		case more && data[foldCode(strings.TrimRight(code, "=:-"))] && len(code) <= 6:
+		case more && len(code) <= 12 && (data[foldCode(strings.TrimRight(code, "=:-"))] && (len(code) <= 6 || strings.HasPrefix(rest, "=") || strings.ContainsAny(code, "-_")) || len(code) <= 4 && strings.HasPrefix(rest, "= ")):
 			p.code, p.text = strings.TrimRight(code, "=:-"), strings.TrimLeft(rest, "=:-–— ")
 		default:
 			return nil
@@ -168,30 +228,30 @@ func fieldHeads(field string, heads map[string]bool) []string {
 	return out
 }
 
-// takeCodes keeps the codes of a field where most of them mean covers or states. What a code of the list means that tells
-// neither stays open, so that it is asked about.
-func (r *reader) takeCodes(g *grid, field string, heads map[string]bool, list []fieldCode) {
-	if field == "" || len(list) < 2 {
-		return
+// takeCodes keeps the codes of fields where most of them mean covers or states, and tells whether it did. What a code of the list
+// means that tells neither stays open, so that it is asked about.
+func (r *reader) takeCodes(g *grid, fields []string, heads map[string]bool, list []fieldCode) bool {
+	if len(fields) == 0 || len(list) < 2 {
+		return false
 	}
 	known := map[bool]int{}
 	seen := map[string]bool{}
 	for _, e := range list {
 		if seen[foldCode(e.code)] { // a key says each code once
-			return
+			return false
 		}
 		seen[foldCode(e.code)] = true
 		if _, covers, ok := r.understood(e.text); ok {
 			known[covers]++
 		}
 	}
-	if r.lex.Heading(field).Role == lexicon.Ranch {
-		r.takeRanches(g, list)
-		return
+	if r.lex.Heading(fields[0]).Role == lexicon.Ranch {
+		r.takeRanches(list)
+		return true
 	}
 	covers := known[true] > known[false]
 	if known[covers] < 2 || known[covers]*2 < len(list) {
-		return
+		return false
 	}
 	for _, e := range list {
 		m, of, ok := r.understood(e.text)
@@ -201,11 +261,13 @@ func (r *reader) takeCodes(g *grid, field string, heads map[string]bool, list []
 				continue
 			}
 		}
-		for _, h := range fieldHeads(field, heads) {
-			r.addCode(covers, h, e.code, m, g, e.at)
+		for _, field := range fields {
+			for _, h := range fieldHeads(field, heads) {
+				r.addCode(covers, h, e.code, m, g, e.at)
+			}
 		}
 	}
-	r.setApart(g, list)
+	return true
 }
 
 // sentOn tells whether a meaning sends one to another field for what happened: "failed, see cause_cd".
@@ -220,14 +282,13 @@ func sentOn(text string, heads map[string]bool) bool {
 }
 
 // takeRanches keeps the names of ranches that are written by a code.
-func (r *reader) takeRanches(g *grid, list []fieldCode) {
+func (r *reader) takeRanches(list []fieldCode) {
 	if r.ranchCodes == nil {
 		r.ranchCodes = map[string]string{}
 	}
 	for _, e := range list {
 		r.ranchCodes[foldCode(e.code)] = e.text
 	}
-	r.setApart(g, list)
 }
 
 // setApart takes the rows of a code list out of the table that they were taken for, or for notes.

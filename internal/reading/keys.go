@@ -64,6 +64,7 @@ func (r *reader) readKeys() {
 		}
 		r.keyBlock(b, data)
 		r.headComments(b)
+		r.headKeys(b, data)
 		r.keyAmongRows(b, data)
 	}
 	for _, c := range r.captions {
@@ -128,6 +129,17 @@ func (r *reader) headComments(b *block) {
 	}
 }
 
+// headKeys reads keys that stand in headings: "Nest (line-nest, G grass Y yucca)".
+func (r *reader) headKeys(b *block, data map[string]bool) {
+	for i := range b.cols {
+		text := b.cols[i].head.Text
+		if open := strings.IndexByte(text, '('); open > 0 && len(text)-open > 8 && strings.HasSuffix(text, ")") {
+			c := &cell{text: strings.Trim(text[open:], "()")}
+			r.keyText(&caption{g: b.g, c: c, row: -1, scope: b.top}, data)
+		}
+	}
+}
+
 // group returns the key of one kind and field in a file, made when first needed.
 func (r *reader) group(covers bool, field string, g *grid) *codeGroup {
 	for _, k := range r.codes {
@@ -180,7 +192,7 @@ func (r *reader) saidTwice(text string) lexicon.Sight {
 	return a
 }
 
-var finishedWords = regexp.MustCompile(`(?i)\b(finished|done|no (?:more )?(?:look|visit|check)|nothing left to (?:look|check)|not (?:looked|checked|visited)|ya no)\b`)
+var finishedWords = regexp.MustCompile(`(?i)\b(finished|done|no (?:more )?(?:look|visit|check)|nothing left to (?:look|check)|not (?:looked|checked|visited|made|done)|ya no)\b`)
 
 func finished(text string) bool { return finishedWords.MatchString(text) }
 

@@ -145,9 +145,10 @@ func (r *reader) joinTicks(b *block, from, to int, heads *line, covers bool) {
 		}
 	}
 	visit, on, after := first.head.Visit, first.head.Date, first.head.After
-	if len(b.heads) > 1 && visit == 0 && after == 0 && on.Form == lexicon.NoDate { // what stands over them all
-		top := r.lex.Heading(topOf(b, first))
-		visit, on, after = top.Visit, top.Date, top.After
+	if len(b.heads) > 1 { // what stands over them all; "All 3 OK" is no third visit
+		if top := r.lex.Heading(topOf(b, first)); top.Visit != 0 || top.After != 0 || top.Date.Form != lexicon.NoDate || visit == 0 && after == 0 && on.Form == lexicon.NoDate {
+			visit, on, after = top.Visit, top.Date, top.After
+		}
 	}
 	first.head = lexicon.Heading{Text: heads.at(first.at).text, Role: lexicon.Found, Sure: 1, Visit: visit, Date: on, After: after, Feature: -1}
 	if covers {

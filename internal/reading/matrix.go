@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"tussock/internal/lexicon"
+	"tussock/internal/survey"
 )
 
 // A matrix is a table in which each cell is a nest: lines down and nests across, or nests down and lines across. It is read
@@ -14,6 +15,7 @@ import (
 type matrix struct {
 	from, to int  // the columns whose cells are nests
 	lines    bool // the columns are lines, and the rows nests; else the other way round
+	days     int  // rows below the headings that hold days of each line
 }
 
 var nestWord = regexp.MustCompile(`(?i)^(?:nests?|nidos?|stops?|n|#|no\.?)\s*#?\s*(\d{1,3})$`)
@@ -70,6 +72,11 @@ func (s *bandScan) matrixAt(i, end int) (matrix, bool) {
 		if to-from >= 2 && s.nestsDown(i, end) {
 			return s.told(matrix{from: from, to: to, lines: true}, i, end)
 		}
+		if from == s.left+1 {
+			if m := s.linesWithDays(i, end); m.days > 0 {
+				return s.told(m, i, end)
+			}
+		}
 	}
 	return matrix{}, false
 }
@@ -95,6 +102,45 @@ func (s *bandScan) linesDown(i, end int) bool {
 	return corner.head.Role == lexicon.Line && !strings.Contains(corner.head.Text, ":") || (corner.head.Role == lexicon.NoRole || corner.head.Date.Form != lexicon.NoDate) && !corner.isNum
 }
 
+// linesWithDays finds a matrix of nests below each other whose columns are lines, with the days of each line above them: "Line | 1 | 2",
+// "Set | May 3 | May 4", "1st check | ...", "Nest 1 | ok | gone".
+func (s *bandScan) linesWithDays(i, end int) (m matrix) {
+	head := &s.g.lines[i]
+	if k := s.r.kind(head.at(s.left)); k.head.Role != lexicon.Line {
+		return m
+	}
+	m = matrix{from: s.left + 1, to: s.left + 1, lines: true}
+	for m.to < s.right && head.at(m.to).text != "" && len(head.at(m.to).text) <= 24 {
+		m.to++
+	}
+	k := i + 1
+	for ; k < end; k++ {
+		label := s.r.kind(s.g.lines[k].at(s.left)).head
+		if label.Role != lexicon.SetOn && label.Role != lexicon.CheckOn && label.Role != lexicon.Check {
+			break
+		}
+		for col := m.from; col < m.to; col++ {
+			if c := s.g.lines[k].at(col); c.text != "" && s.r.dateOf(c, true).Form == lexicon.NoDate {
+				return matrix{}
+			}
+		}
+	}
+	named := 0
+	for n := k; n < end; n++ {
+		t := s.g.lines[n].at(s.left).text
+		if nestWord.MatchString(t) {
+			named++
+		} else if nestNumber(t) == 0 {
+			return matrix{}
+		}
+	}
+	if m.to-m.from < 2 || named < 2 {
+		return matrix{}
+	}
+	m.days = k - i - 1
+	return m
+}
+
 // isShortName tells whether a text can be the name of a line that nothing else says is one.
 func isShortName(t string) bool { return len(t) <= 3 }
 
@@ -114,7 +160,7 @@ func (s *bandScan) nestsDown(i, end int) bool {
 // told tells whether most cells of a matrix could say what was found, or what a nest sits in.
 func (s *bandScan) told(m matrix, i, end int) (matrix, bool) {
 	good, n := 0, 0
-	for k := i + 1; k < end; k++ {
+	for k := i + 1 + m.days; k < end; k++ {
 		for col := m.from; col < m.to; col++ {
 			c := s.g.lines[k].at(col)
 			if c.empty() {
@@ -165,6 +211,9 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 		head.cells = append([]cell{first}, head.cells...)
 	}
 	head.cells = append(head.cells, cell{text: other, row: head.number, col: m.from})
+	for k := i + 1; k <= i+m.days; k++ {
+		head.cells = append(head.cells, *s.g.lines[k].at(s.left))
+	}
 	headCovers := 0
 	for col := m.from; col < m.to; col++ {
 		if _, cover := s.r.nestHead(s.g.lines[i].at(col).text); cover != "" {
@@ -186,7 +235,7 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 		head.cells = append(head.cells, cell{text: "Found", row: head.number, col: m.from})
 	}
 	t.lines = append(t.lines, head)
-	for k := i + 1; k < end; k++ {
+	for k := i + 1 + m.days; k < end; k++ {
 		row := &s.g.lines[k]
 		for col := m.from; col < m.to; col++ {
 			c := *row.at(col)
@@ -200,8 +249,8 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 				l.cells = append(l.cells, of)
 			}
 			name := s.g.lines[i].at(col).text
-			if m.lines {
-				name = lineLabel(name)
+			if label := lineLabel(name); m.lines && (label != "" || m.days == 0) {
+				name = label
 			}
 			cover := ""
 			if n := nestWord.FindStringSubmatch(name); n != nil && !m.lines {
@@ -210,6 +259,9 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 				name, cover = strconv.Itoa(n), in
 			}
 			l.cells = append(l.cells, cell{text: name, raw: name, row: row.number, col: col})
+			for k := i + 1; k <= i+m.days; k++ {
+				l.cells = append(l.cells, *s.g.lines[k].at(col))
+			}
 			if headCovers > 0 {
 				l.cells = append(l.cells, cell{text: cover, raw: cover, row: row.number, col: col})
 			}
@@ -231,7 +283,7 @@ func (s *bandScan) list(m matrix, i, end int) *grid {
 func (s *bandScan) paintedMatrix(m matrix, i, end int) (painted, covers bool) {
 	fills := map[string]bool{}
 	n, filled, cover := 0, 0, 0
-	for k := i + 1; k < end; k++ {
+	for k := i + 1 + m.days; k < end; k++ {
 		for col := m.from; col < m.to; col++ {
 			c := s.g.lines[k].at(col)
 			if c.empty() {
@@ -334,9 +386,17 @@ func (r *reader) twoSights(text string) (first, second string, ok bool) {
 	}
 	tells := func(t string) bool {
 		k := r.kindOf(t)
-		return t == "" || k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut && k.sight.Mark != lexicon.Blank || k.animal
+		return t == "" || k.sight.Mark != lexicon.Unknown && k.sight.Mark != lexicon.SetOut && k.sight.Mark != lexicon.Blank || k.animal || r.stateCode(t)
 	}
 	return parts[0], parts[1], tells(parts[0]) && tells(parts[1])
+}
+
+// stateCode tells whether a key of the batch says what was found where a cell holds this code.
+func (r *reader) stateCode(text string) bool {
+	return slices.ContainsFunc(r.codes, func(g *codeGroup) bool {
+		_, ok := g.codes[foldCode(text)]
+		return ok && !g.covers
+	})
 }
 
 // splitTwo cuts columns whose cells tell of two checks into two.
@@ -417,9 +477,16 @@ func (r *reader) cutColumn(b *block, at int, head, second string, cut func(strin
 // matrixHere opens the matrix that begins at row i, if one does, and returns the row after it.
 func (s *bandScan) matrixHere(i, to int) int {
 	end := i + 1
+	counts := func(row int) bool {
+		if row >= to {
+			return false
+		}
+		name := s.g.lines[row].at(s.left)
+		return len(name.text) > 3 && !s.r.kind(name).isNum && countTalk.MatchString(name.text)
+	}
 	for end < to {
 		name := s.g.lines[end].at(s.left)
-		if strings.TrimSpace(name.text) == "" || s.r.kind(name).headsTotal() || s.sumsBelow(end) {
+		if strings.TrimSpace(name.text) == "" || s.r.kind(name).headsTotal() || s.sumsBelow(end) || counts(end) { // counts of clumps are no nests
 			break
 		}
 		end++
@@ -434,7 +501,53 @@ func (s *bandScan) matrixHere(i, to int) int {
 		s.r.setAsideRow(s.g, end, s.left, s.right, "total")
 		end++
 	}
+	if m.lines && counts(end) {
+		end += s.countsUnder(m, i, end, to)
+	}
 	return end
+}
+
+// countsUnder takes the clumps of each line below its nests, from row k on: "Clumps (300 x 12 ft) | 34 | 18". It returns how many rows
+// there are.
+func (s *bandScan) countsUnder(m matrix, head, k, to int) int {
+	list := &countList{g: s.g}
+	for col := m.from; col < m.to; col++ {
+		h := s.g.lines[head].at(col)
+		name := h.text
+		if label := lineLabel(name); label != "" {
+			name = label
+		}
+		list.rows = append(list.rows, countRow{line: name, at: h, counts: map[survey.Substrate]int{}})
+	}
+	var used []*cell
+	var size facts
+	n := 0
+	for ; k+n < to; n++ {
+		l := &s.g.lines[k+n]
+		label := l.at(s.left)
+		if !countTalk.MatchString(label.text) {
+			break
+		}
+		cover := s.onlyCover(label.text)
+		size = merged(size, s.sizesIn(label))
+		used = append(used, label)
+		for col := m.from; col < m.to; col++ {
+			c := l.at(col)
+			if c.text == "" {
+				continue
+			}
+			v, whole := lexicon.Atoi(c.text)
+			if !whole {
+				return 0
+			}
+			list.rows[col-m.from].counts[cover] += v
+			used = append(used, c)
+		}
+	}
+	list.rows = slices.DeleteFunc(list.rows, func(row countRow) bool { return len(row.counts) == 0 })
+	list.scope = s.scope.child(size)
+	s.takeCounts(list, k, used)
+	return n
 }
 
 // sumsBelow tells whether a row below words holds a word and numbers alone: "left | 7 | 8".

@@ -2,22 +2,23 @@ package reading
 
 import (
 	"regexp"
+	"slices"
 	"strconv"
 
 	"tussock/internal/lexicon"
 )
 
-var numberAndCode = regexp.MustCompile(`^(\d{1,2})\s?([A-Z]{1,2})$`)
+var nameAndCode = regexp.MustCompile(`^(.{0,16}?\d{1,3})\s?([A-Z]{1,2})$`)
 
 // codesBehindNests cuts the names of nests that are a number and the code of a cover, "1Y 2G 3G 4P", into two columns of
 // tables on their side. The numbers must count up from 1 and the codes come back, else both are a name.
 func (r *reader) codesBehindNests() {
 	for _, b := range r.blocks {
-		if !b.g.turn || b.hasHead(lexicon.Substrate) || b.hasHead(lexicon.Plant) {
+		if b.hasHead(lexicon.Substrate) || b.hasHead(lexicon.Plant) {
 			continue
 		}
 		for i := range b.cols {
-			if b.cols[i].head.Role == lexicon.Nest {
+			if h := b.cols[i].head; h.Role == lexicon.Nest || !b.g.turn && slices.Contains(h.Also, lexicon.Nest) {
 				r.cutCodes(b, b.cols[i].at)
 				break
 			}
@@ -25,20 +26,29 @@ func (r *reader) codesBehindNests() {
 	}
 }
 
-// cutCodes moves the codes behind the numbers of nests in one column to a column of covers.
+// cutCodes moves the codes of covers behind the names of nests in one column to a column of covers: "1Y 2G 3G", "1-1G 1-2Y". The
+// names without them must be as many, and the codes few; on its side a table may hold codes that nobody knows, where the numbers
+// count up.
 func (r *reader) cutCodes(b *block, at int) {
-	seen := map[string]int{}
-	for n, rec := range b.records {
-		m := numberAndCode.FindStringSubmatch(b.g.lines[rec.row].at(at).text)
-		if m == nil {
+	codes, names := map[string]int{}, map[string]bool{}
+	counts, known, n := true, true, 0
+	for _, rec := range b.records {
+		text := b.g.lines[rec.row].at(at).text
+		if text == "" && !b.g.turn {
+			continue
+		}
+		m := nameAndCode.FindStringSubmatch(text)
+		if m == nil || !b.g.turn && names[b.lineOf(rec.row)+m[1]] {
 			return
 		}
-		if v, _ := lexicon.Atoi(m[1]); v != n+1 {
-			return
-		}
-		seen[m[2]]++
+		n++
+		v, _ := lexicon.Atoi(m[1])
+		counts = counts && v == n
+		known = known && r.kindOf(m[2]).isCover
+		names[b.lineOf(rec.row)+m[1]] = true
+		codes[m[2]]++
 	}
-	if len(seen) < 2 || len(seen)*2 > len(b.records) {
+	if len(codes) < 2 || len(codes)*2 > n || !(b.g.turn && counts) && (!known || n < 6) {
 		return
 	}
 	put := func(row int, c cell) {
@@ -50,7 +60,10 @@ func (r *reader) cutCodes(b *block, at int) {
 	}
 	for _, rec := range b.records {
 		c := b.g.lines[rec.row].at(at)
-		m := numberAndCode.FindStringSubmatch(c.text)
+		m := nameAndCode.FindStringSubmatch(c.text)
+		if m == nil {
+			continue
+		}
 		code := *c
 		code.text, code.raw = m[2], m[2]
 		c.text, c.raw = m[1], m[1]
@@ -66,6 +79,16 @@ func (r *reader) cutCodes(b *block, at int) {
 	b.right++
 	b.g.width = max(b.g.width, b.right)
 	b.cols = r.headed(b)
+}
+
+// lineOf is the text of the column of lines in a row; "" where there is none.
+func (b *block) lineOf(row int) string {
+	for i := range b.cols {
+		if b.cols[i].head.Role == lexicon.Line {
+			return b.g.lines[row].at(b.cols[i].at).text + "\x00"
+		}
+	}
+	return ""
 }
 
 // splitCover cuts a column of nests whose cells name the cover too, "3 bunchgrass", where the numbers count up and no other column

@@ -133,8 +133,10 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.copies()
 	r.chooseTabs()
 	r.setElsewhere()
+	r.partsOfOne()
 	r.gatherTold()
 	r.readLines()
+	r.ranchesOfLines()
 	r.tabLines()
 	r.nameRanch()
 	r.studyDays()
@@ -199,7 +201,11 @@ func (r *reader) loadAll(books []*sheet.Book) error {
 			continue
 		}
 		g.plain = slices.Clone(g.lines)
-		if _, cards := r.cardsIn(g); !cards || g.width > 1 {
+		cards := false
+		if g.width <= 1 && g.held == 0 {
+			_, cards = r.cardsIn(r.cardGrid(g))
+		}
+		if !cards {
 			r.alignText(g)
 		}
 		r.split(g, tab)
@@ -432,6 +438,7 @@ func (r *reader) explained() {
 	if len(widths) == 1 {
 		r.batchWidth = widths[0]
 	}
+	r.yearsInHeads()
 	for _, g := range r.grids {
 		tab := r.tabScope[g.index]
 		if f := tab.find(func(f *facts) bool { return f.season != 0 }); f != nil {
@@ -458,6 +465,31 @@ func (r *reader) explained() {
 			if r.tabRules[g.index] == nil {
 				r.tabRules[g.index] = rule
 			}
+		}
+	}
+}
+
+// yearsInHeads takes the one year that the headings of a tab name, beside no day, for its season where nothing else names one: "History
+// (2020)".
+func (r *reader) yearsInHeads() {
+	for _, b := range r.blocks {
+		tab := r.tabScope[b.g.index]
+		if tab == nil || tab.find(func(f *facts) bool { return f.season != 0 }) != nil {
+			continue
+		}
+		year, at := 0, 0
+		for i := range b.cols {
+			y := lexicon.FindYear(b.cols[i].head.Text)
+			switch {
+			case y == 0 || b.cols[i].head.Date.Form != lexicon.NoDate || y == year:
+			case year != 0:
+				year, at = -1, 0
+			default:
+				year, at = y, b.cols[i].at
+			}
+		}
+		if year > 0 && len(b.heads) > 0 {
+			tab.season, tab.year = year, b.g.lines[b.heads[len(b.heads)-1]].at(at)
 		}
 	}
 }

@@ -46,6 +46,11 @@ func (r *reader) datedCell(text string) (lexicon.DateForm, bool) {
 	return d[0].Form, s.Mark != lexicon.Unknown && s.Mark != lexicon.SetOut && s.Mark != lexicon.Blank
 }
 
+// noLook tells whether a sentence says that nobody was there.
+func (r *reader) noLook(text string) bool {
+	return r.lex.Sight(text).Mark == lexicon.Skipped || finished(text)
+}
+
 var ordinalLead = regexp.MustCompile(`(?i)(?:^|[\s.;,|])(1st|2nd|3rd|first|second|third|1a|2a|3a|wk ?2|wk ?4|week 2|week 4)\s*(?:look|check|visit|time|vuelta|revisi[oó]n)?\s*[:\-–—]\s*`)
 
 // tellings takes the visits out of a text that tells several: by days, or by "1st: … 2nd: …". Those whose words nobody
@@ -106,6 +111,10 @@ func (r *reader) allTellings(text string) []telling {
 		}
 		t.text = body
 		t.sight = r.lex.Sight(body)
+		if one, rest, more := strings.Cut(body, ". "); more && t.sight.Mark == lexicon.Unknown && r.noLook(rest) { // "ok. 2 week check not made"
+			t.text, t.sight = one, r.lex.Sight(one)
+		}
+		t.set = t.set || t.sight.Mark == lexicon.SetOut && head == "" // "5/18 set."
 		if body == "" || t.sight.Mark == lexicon.Unknown {
 			joined := strings.TrimSpace(head + " " + body)
 			if s := r.lex.Sight(joined); s.Mark != lexicon.Unknown && !t.set {

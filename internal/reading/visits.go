@@ -93,7 +93,10 @@ func (r *reader) howBeside(b *block, states []int) []int {
 				if k == i || !dated(k) {
 					continue
 				}
-				if m := r.kind(l.at(b.cols[k].at)).sight.Mark; m == lexicon.No || m == lexicon.Zero || m.State() != "" && m != lexicon.Intact {
+				c := l.at(b.cols[k].at)
+				m := r.kind(c).sight.Mark
+				eggs := c.text != "" && (b.cols[k].head.OfEggs || b.cols[k].role == lexicon.EggsLeft) // 1 of 3, or "?"
+				if m == lexicon.No || m == lexicon.Zero || m.State() != "" && m != lexicon.Intact || eggs && (m == lexicon.One || m == lexicon.Unknown) {
 					lost++
 					break
 				}
@@ -208,6 +211,9 @@ func (r *reader) stamps(b *block) []int {
 
 // isDayColumn tells whether a column holds days: dates, days of the year, or days counted from setting.
 func (r *reader) isDayColumn(b *block, c *column) bool {
+	if c.sets {
+		return false
+	}
 	switch c.role {
 	case lexicon.SetOn, lexicon.CheckOn, lexicon.DaysOut:
 		return true

@@ -77,14 +77,12 @@ func quotings(sample string, comma byte) []dialect {
 		d.longDates = true
 		list = append(list, d)
 	}
-	// A mark that fills a cell is a ditto mark.
-	if sep := string(rune(comma)); strings.Contains(sample, sep+`"`+sep) || strings.Contains(sample, "\n\""+sep) || strings.Contains(sample, sep+"\"\n") || strings.Contains(sample, sep+"\"\r") {
+	if lonelyMark(comma).MatchString(sample) { // a mark that fills a cell is a ditto mark
 		d := list[0]
 		d.quote = 0
 		list = append(list, d)
 	}
-	// An apostrophe quotes only where it stands at both ends of cells.
-	sep := string(rune(comma))
+	sep := string(rune(comma)) // an apostrophe quotes only where it stands at both ends of cells
 	if opens, closes := strings.Count(sample, sep+"'"), strings.Count(sample, "'"+sep); opens > 0 && closes > 0 && min(opens, closes)*3 > max(opens, closes) {
 		d := list[0]
 		d.quote = '\''
@@ -95,6 +93,12 @@ func quotings(sample string, comma byte) []dialect {
 		}
 	}
 	return list
+}
+
+// lonelyMark finds a cell that holds a double quote and otherwise blanks.
+func lonelyMark(comma byte) *regexp.Regexp {
+	sep := regexp.QuoteMeta(string(rune(comma)))
+	return regexp.MustCompile(`(?m)(?:^|` + sep + `)[ ]*"[ ]*(?:` + sep + `|\r?$)`)
 }
 
 // longDate is a date with a comma inside, as it stands between two commas.
