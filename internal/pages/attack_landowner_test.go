@@ -85,6 +85,11 @@ func TestT39SpellingsOfOneNest(t *testing.T) {
 		ada.want(ada.opens("/uploads/"+string(id)), http.StatusOK, "2 nests of this sheet, too. What stands there counts.", "Take this sheet back")
 		last = id
 	}
+	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK, "What the owner’s sheet says counts, and what only this one has waits, until an owner accepts it.")
+	other, _ := hand.kept(hand.sends([]sheet{{"other.csv", rows("IX", "1", "taken")}}))
+	lasted("under another name of the line")
+	ada.want(ada.opens("/uploads/"+string(other)), http.StatusOK, "which does not have 2 nests that stand here. They count once an owner accepts this sheet.")
+	ada.want(ada.opens("/uploads"), http.StatusOK, "Waits until an owner accepts it: 2 nests")
 	list := ada.opens("/uploads")
 	if !regexp.MustCompile(`action="/uploads/`+string(last)+`/undo"`).MatchString(list.body) || strings.Contains(hand.opens("/uploads").body, "/uploads/"+string(ada.sent(mine)[len(ada.sent(mine))-1].ID)+"/undo") {
 		t.Error("the list of what was sent has no button to take a hand's sheet back, or lets a hand take the owner's")

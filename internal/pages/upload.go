@@ -51,6 +51,7 @@ type uploadPage struct {
 	Overlaps  []string  // which nests stand in another sheet too, and where they count
 	Below     bool      // some of them count there, and would here if an owner accepted this one
 	Waits     string    // what of a hand's sheet counts nowhere until an owner accepts it
+	Rest      bool      // something of it counts already
 	Owner     bool      // the reader is one
 	Held      bool      // the sender sent the very same file again
 	Reading   string    // how far the clerk is, while the sheet waits
@@ -196,6 +197,9 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			for _, u := range sent {
 				came := cameTo(u, page.Say)
 				e := elsewhere[u.ID]
+				if u.Rank == 1 && e.NestsWait+e.BeltsWait > 0 && countsHere(u, e) == 0 { // all of it waits, or counts elsewhere
+					came = cameTo(postgres.Upload{State: u.State, Waits: u.Waits, Nests: u.Nests, Belts: u.Belts, StateBy: u.StateBy, StateAt: u.StateAt}, page.Say)
+				}
 				if waits := nestsAndBelts(page.Say, e.NestsWait, e.BeltsWait); waits != "" && !u.Unaccepted() {
 					came += ". " + page.Say.Say("Of these wait until an owner accepts the sheet: %s", waits)
 				}
@@ -212,6 +216,11 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	return s.render(c, fiber.StatusOK, "uploads", page)
+}
+
+// countsHere is how many nests and belts count as they stand in an upload.
+func countsHere(u postgres.Upload, e postgres.Elsewhere) int {
+	return u.Nests + u.Belts - e.Nests - e.Belts - e.NestsWait - e.BeltsWait
 }
 
 // cameTo says what a sending came to.
@@ -308,7 +317,7 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 		page.Accepted = say.Day(*d.upload.Accepted)
 	}
 	page.Owner, page.Changed = d.owner, answeredBy(d.answers, say)
-	page.Waits = waitsSaid(say, d)
+	page.Waits, page.Rest = waitsSaid(say, d), countsHere(d.upload, d.waits) > 0
 	page.Overlaps, page.Below = overlapsSaid(say, d.over), d.upload.Rank == 1 && slices.ContainsFunc(d.over, func(o postgres.Overlap) bool { return o.Holds })
 	p := d.page
 	switch {
