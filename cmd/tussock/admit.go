@@ -15,8 +15,8 @@ const admitUsage = `
 Usage: tussock admit [--data FOLDER] ADDRESS
 
 Prints a link that signs a member in once, within an hour, and a code to type where more is asked for. For whoever runs
-the server, when nobody else can help: a cooperative's only coordinator has forgotten the password or lost the device.
-Everybody else rings their coordinator. Be sure of who asks.
+the server, when nobody else can help: somebody has forgotten the password and no letters go out, or a cooperative's only
+coordinator has lost the device. Everybody else rings their coordinator. Be sure of who asks.
 
 Example: tussock admit --data /var/lib/tussock rosa@example.org`
 

@@ -14,7 +14,7 @@ import (
 // TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
 // it, that the roster says something else of it, that a ranch was put under their name, that the coordinator has sent sheets for
 // them, that questions about a sheet have been open for three days, or what another owner of a ranch of theirs said to the
-// comparisons. It tells how many letters it
+// comparisons, or did to a sheet of theirs. It tells how many letters it
 // handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
 // browser alone.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
@@ -40,10 +40,14 @@ func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	for _, l := range said {
 		letters = append(letters, s.wordLetter(l))
 	}
+	sheets, err6 := s.db.SheetLetters(ctx)
+	for _, l := range sheets {
+		letters = append(letters, s.sheetLetter(l))
+	}
 	for _, l := range letters {
 		s.later(l)
 	}
-	return len(letters), errors.Join(err, err2, err3, err4, err5)
+	return len(letters), errors.Join(err, err2, err3, err4, err5, err6)
 }
 
 // rosterLetters writes one letter a reader for all that was changed about their ranches.
@@ -147,4 +151,20 @@ func (s *Service) wordLetter(l postgres.WordLetter) mail.Letter {
 		"%s, an owner of %s in %s as you are, said %s to its being counted in the comparisons. %s You can say your own word on the page “Who can see this”.\n\n"+
 			"%s, que como usted es dueño de %s en %s, dijo que %s a que se cuente en las comparaciones. %s Usted puede decir su propia palabra en la página «Quién puede ver esto».\n\n%s/who\n",
 		by, l.Ranch, l.Cooperative, said, now, por, l.Ranch, l.Cooperative, dicho, ahora, s.url)}
+}
+
+// sheetLetter tells an owner what another owner of the ranch did to a sheet of theirs.
+func (s *Service) sheetLetter(l postgres.SheetLetter) mail.Letter {
+	did, hizo := "changed how your sheet “%s” of %s in %s is read", "cambió cómo se lee su hoja «%s» de %s en %s"
+	switch l.Did {
+	case postgres.UndidSheet:
+		did, hizo = "took back your sheet “%s” of %s in %s: nothing in it counts now", "retiró su hoja «%s» de %s en %s: ahora nada de ella cuenta"
+	case postgres.LetSheet:
+		did, hizo = "let your sheet “%s” of %s in %s count again", "hizo que su hoja «%s» de %s en %s cuente otra vez"
+	}
+	by, por := cmp.Or(l.By, "Another owner"), cmp.Or(l.By, "Otro dueño")
+	return mail.Letter{To: l.Email, Subject: "Tussock: your sheet / su hoja", Text: fmt.Sprintf(
+		"%s, an owner as you are, "+did+". See it on the page “What was sent”; each of the ranch’s owners can change it back. All that was done to it stands in your log.\n\n"+
+			"%s, que como usted es dueño, "+hizo+". Véala en la página «Lo que se mandó»; cada dueño del rancho puede volver a cambiarla. Todo lo que se hizo con ella está en su registro.\n\n%s/uploads\n",
+		by, l.File, l.Ranch, l.Cooperative, por, l.File, l.Ranch, l.Cooperative, s.url)}
 }

@@ -92,6 +92,30 @@ func Fold(lines []season.Line, looks []Look) Folded {
 	return f.out
 }
 
+// WithoutOwners leaves out the looks at stops, and the belts of lines, at which an owner looked or chose: those are an owner's to count.
+func WithoutOwners(looks []Look) []Look {
+	type spot struct {
+		line  access.ID
+		stop  int
+		belts bool
+	}
+	at := func(l Look) spot {
+		return spot{l.Line, l.Stop, l.Kind == Belt || l.Kind == Pace || l.Kind == Choose && l.Stop == 0}
+	}
+	undone, owners := map[access.ID]bool{}, map[spot]bool{}
+	for _, l := range looks {
+		if l.Kind == Undo {
+			undone[l.Undoes] = true
+		}
+	}
+	for _, l := range looks {
+		if l.Owner && !undone[l.ID] && l.Kind != Undo {
+			owners[at(l)] = true
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(looks), func(l Look) bool { return l.Kind != Undo && owners[at(l)] })
+}
+
 // A folder is Fold at work.
 type folder struct {
 	byLine map[access.ID][]Look // live looks in order
@@ -222,10 +246,20 @@ func byAnswer(looks []Look, question string) map[string][]Look {
 }
 
 // agree returns the look that holds of those by different hands at one thing: the first where they say the same, the
-// one chosen where they do not, and false where somebody has still to choose.
+// one chosen where they do not, and false where somebody has still to choose. What came by a link contradicts no member's look.
 func (f *folder) agree(l season.Line, stop int, looks []Look, on ...string) (Look, bool) {
 	if len(looks) == 0 {
 		return Look{}, true
+	}
+	members := slices.DeleteFunc(slices.Clone(looks), func(l Look) bool { return l.Link != "" })
+	if len(members) > 0 && len(members) < len(looks) {
+		holds, ok := f.agree(l, stop, members, on...)
+		for _, other := range looks {
+			if ok && other.Link != "" && other.Who != holds.Who {
+				f.out.Seconds = append(f.out.Seconds, Second{l.ID, stop, holds, other})
+			}
+		}
+		return holds, ok
 	}
 	same := true
 	for _, other := range looks[1:] {
@@ -295,6 +329,11 @@ func (f *folder) untilEnd(l season.Line, stop int, visits []Look, open bool) ([]
 				continue
 			}
 			switch {
+			case v.Link != "" && last.Link == "":
+				continue
+			case v.Link == "" && last.Link != "":
+				out = append(out[:len(out)-1], v)
+				continue
 			case f.kept[last.ID].weight > f.kept[v.ID].weight:
 				f.out.Settled = append(f.out.Settled, Settled{Conflict{l, stop, []Look{last, v}}, last.ID, f.kept[last.ID].Look})
 				continue

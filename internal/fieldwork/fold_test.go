@@ -349,3 +349,28 @@ func openChecks(t *testing.T, place, year string) [][]string {
 	}
 	return slices.DeleteFunc(rows, func(r []string) bool { return r[0] != place || r[1] != year })
 }
+
+// TestLinkContradictsNobody: what came by a field link makes no member's look wait, on the same day or after a nest's end; two that came by links do.
+func TestLinkContradictsNobody(t *testing.T) {
+	line := season.Line{ID: "l", Name: "1", Stops: 9}
+	seq := 0
+	look := func(stop int, link, day, found string) fieldwork.Look {
+		seq++
+		return fieldwork.Look{ID: access.ID(fmt.Sprint("k", seq)), Line: line.ID, Stop: stop, Kind: fieldwork.Check, Device: fmt.Sprint(seq), Who: fmt.Sprint(seq), Seq: seq, Link: link, Owner: link == "",
+			Answers: map[string]string{"found": found, "looked_on": day}}
+	}
+	f := fieldwork.Fold([]season.Line{line}, []fieldwork.Look{
+		look(1, "", "2026-05-12", fieldwork.AllHere), look(1, "Lupe", "2026-05-12", fieldwork.AllLost),
+		look(2, "Lupe", "2026-05-12", fieldwork.AllLost), look(2, "", "2026-05-26", fieldwork.AllHere),
+		look(3, "", "2026-05-12", fieldwork.AllLost), look(3, "Lupe", "2026-05-26", fieldwork.AllHere),
+		look(4, "Lupe", "2026-05-12", fieldwork.AllLost), look(4, "Lupe", "2026-05-12", fieldwork.AllHere),
+	})
+	if len(f.Conflicts) != 1 || f.Conflicts[0].Stop != 4 || len(f.Nests) != 1+3 {
+		t.Errorf("%d conflicts, %d rows: %+v", len(f.Conflicts), len(f.Nests)-1, f.Conflicts)
+	}
+	for i, last := range []string{"2026-05-12 intact", "2026-05-26 intact", "2026-05-12 taken"} {
+		if row := strings.Join(f.Nests[i+1], " "); !strings.Contains(row, last) {
+			t.Errorf("stop %d: %s", i+1, row)
+		}
+	}
+}

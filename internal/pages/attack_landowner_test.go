@@ -85,6 +85,11 @@ func TestT39SpellingsOfOneNest(t *testing.T) {
 		ada.want(ada.opens("/uploads/"+string(id)), http.StatusOK, "2 nests of this sheet, too. What stands there counts.", "Take this sheet back")
 		last = id
 	}
+	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK, "What the owner’s sheet says counts, and what only this one has waits, until an owner accepts it.")
+	other, _ := hand.kept(hand.sends([]sheet{{"other.csv", rows("IX", "1", "taken")}}))
+	lasted("under another name of the line")
+	ada.want(ada.opens("/uploads/"+string(other)), http.StatusOK, "which does not have 2 nests that stand here. They count once an owner accepts this sheet.")
+	ada.want(ada.opens("/uploads"), http.StatusOK, "Waits until an owner accepts it: 2 nests")
 	list := ada.opens("/uploads")
 	if !regexp.MustCompile(`action="/uploads/`+string(last)+`/undo"`).MatchString(list.body) || strings.Contains(hand.opens("/uploads").body, "/uploads/"+string(ada.sent(mine)[len(ada.sent(mine))-1].ID)+"/undo") {
 		t.Error("the list of what was sent has no button to take a hand's sheet back, or lets a hand take the owner's")
@@ -223,7 +228,7 @@ func TestT39FieldLinkSignsAsTheOwner(t *testing.T) {
 			t.Errorf("what came by the link counts above the owner's: nest 1 is %s", n.Fate())
 		}
 	}
-	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK, "What the owner’s sheet says of them counts until an owner accepts this one.")
+	ada.want(ada.opens("/ranch/"+string(mine)), http.StatusOK, "What the owner’s sheet says counts, and what only this one has waits, until an owner accepts it.")
 }
 
 // TestT39ThePromiseSaysWhatHandsRead: what a hand reads of a ranch, what goes on while an owner is suspended, and when the log's lines go, stand where
@@ -239,6 +244,6 @@ func TestT39ThePromiseSaysWhatHandsRead(t *testing.T) {
 	hand.want(hand.opens("/uploads/"+string(id)+"/file"), http.StatusOK, "2021-04-28")
 	hand.want(hand.opens("/promise"), http.StatusOK, "A hand reads of the ranch what you read, of every season, also of those before they came", "can download the sheets as they were sent",
 		"tells the lines’ days to whoever has the address", "Field links go on.", "The lines go only with the ranch itself",
-		"what was put there (eggs, flags, cameras)", "in another way (01, #1, “Line 1”)", "sign with any initials")
+		"what was put there (eggs, flags, cameras)", "whatever they call the line or the nest", "sign with any initials")
 	ada.want(ada.opens("/who/log"), http.StatusOK, "they go only with the ranch itself, when its owners have it deleted")
 }

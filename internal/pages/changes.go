@@ -301,6 +301,10 @@ func changeWords(say words.Speaker, x postgres.RosterChange) string {
 			return say.Say("%s joined under another name than was asked in: %s. %s had sent the invitation.", x.Became, x.Was, by)
 		}
 		return say.Say("%s joined for the ranch %s under another name than was asked in: %s. %s had sent the invitation.", x.Became, x.What, x.Was, by)
+	case postgres.EraseAsked:
+		return say.Say("%s asked for the ranch %s to be deleted, in 14 days.", by, x.What)
+	case postgres.EraseNot:
+		return say.Say("The ranch %s is not deleted: that was called off.", x.What)
 	case postgres.Sells:
 		return say.Say("%s asked to hand the ranch %s over to somebody else, in 14 days.", by, x.What)
 	case postgres.SellsYes:

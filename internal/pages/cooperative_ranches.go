@@ -77,7 +77,15 @@ func (s *server) roster(c *fiber.Ctx, a access.Actor) (ranches []postgres.Ranch,
 
 func (s *server) showRanches(c *fiber.Ctx, a access.Actor, status int, ranches []postgres.Ranch, form ranchForm) error {
 	page := cooperativeRanchesPage{Owners: byOwner(ranches), Form: form}
-	page.base = s.base(c, a, rosterTitle(s.speaker(c), len(ranches), len(page.Owners)))
+	landowners := 0
+	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
+		landowners, err = tx.LandownersOnRecord()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	page.base = s.base(c, a, rosterTitle(s.speaker(c), len(ranches), landowners))
 	page.Form.Owners, page.Form.CSRF = owners(ranches), page.CSRF
 	return s.render(c, status, "cooperative_ranches", page)
 }

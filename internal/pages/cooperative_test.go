@@ -243,3 +243,15 @@ func TestCoordinatorReadsNoQuestions(t *testing.T) {
 		t.Errorf("of a sheet with a question %q, of one without %q", first, second)
 	}
 }
+
+// TestLandownersOnTheRoster: names that look alike are one landowner at the head of the roster, as everywhere.
+func TestLandownersOnTheRoster(t *testing.T) {
+	st := sharedStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	for i, owner := range []string{"Ada Marsh", "Marsh, Ada", "Dr. Ada Marsh", "Ben Holt"} {
+		rosa.adds([]string{"Cottonwood Draw", "North Breaks", "Antelope Flat", "Long Draw"}[i], owner)
+	}
+	rosa.want(rosa.opens("/cooperative/ranches"), http.StatusOK, "4 ranches of 2 landowners")
+	out := (&member{stage: st}).opens("/sign-in")
+	rosa.want(out, http.StatusOK, "Who has forgotten the password is let in by whoever runs the server")
+}

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -34,6 +35,7 @@ type fieldResultsPage struct {
 	Nests   int          // rows of the sheet
 	Belts   int
 	Second  int // second looks
+	Owners  int // nests and belts that wait for an owner to count them: an owner looked there
 	Counted *postgres.Upload
 	Fresh   int // looks that came after it was counted
 }
@@ -80,6 +82,8 @@ type fieldSeason struct {
 	sent   []postgres.Upload
 	seen   []int
 	folded fieldwork.Folded
+	sheet  fieldwork.Folded // what the reader can count: an owner all of it, a hand what no owner looked at
+	owner  bool             // the reader owns the ranch
 }
 
 // fieldSeason loads and folds. Without a year it is the latest planned.
@@ -120,20 +124,40 @@ func (s *server) fieldSeason(c *fiber.Ctx, a access.Actor) (fieldSeason, error) 
 		return err
 	})
 	f.folded = fieldwork.Fold(f.lines, f.looks)
+	f.sheet, f.owner = f.folded, a.CanRanch(access.CompareRanch, id)
+	if !f.owner {
+		f.sheet = fieldwork.Fold(f.lines, fieldwork.WithoutOwners(f.looks))
+	}
 	return f, err
 }
 
 // fileName is what the sheet made of a season's looks is called among the ranch's uploads.
 func (f *fieldSeason) fileName() string { return fmt.Sprintf("field work %d.xlsx", f.year) }
 
-// counted returns the sheet made of looks that counts now, or nil.
-func (f *fieldSeason) counted() *postgres.Upload {
-	for i := range f.sent {
-		if f.sent[i].File == f.fileName() && f.sent[i].Season == f.year && f.sent[i].State == postgres.Current {
-			return &f.sent[i]
+// counted returns the sheets made of looks that count now, owners' first: for a hand those of hands, beside which an owner's stands.
+func (f *fieldSeason) counted() (list []postgres.Upload) {
+	for _, u := range f.sent {
+		if u.File == f.fileName() && u.Season == f.year && u.State == postgres.Current && (f.owner || u.Rank < 2) {
+			list = append(list, u)
 		}
 	}
-	return nil
+	slices.SortStableFunc(list, func(a, b postgres.Upload) int { return cmp.Compare(b.Rank, a.Rank) })
+	return list
+}
+
+// fresh counts the looks that the reader can count and nobody has yet: where an owner looked, no owner.
+func (f *fieldSeason) fresh() (n int) {
+	hands, counted := map[access.ID]bool{}, f.counted()
+	for _, l := range fieldwork.WithoutOwners(f.looks) {
+		hands[l.ID] = true
+	}
+	for _, l := range f.looks {
+		in := func(u postgres.Upload) bool { return !l.Received.After(u.SentAt) && (u.Rank >= 2 || hands[l.ID]) }
+		if (f.owner || hands[l.ID]) && !slices.ContainsFunc(counted, in) {
+			n++
+		}
+	}
+	return n
 }
 
 func (s *server) fieldResults(c *fiber.Ctx, a access.Actor) error {
@@ -142,16 +166,18 @@ func (s *server) fieldResults(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	page := fieldResultsPage{base: s.base(c, a, ""), Ranch: f.ranch, Season: f.year, Seasons: f.seen, Looks: len(f.looks),
-		Nests: len(f.folded.Nests) - 1, Belts: len(f.folded.Belts) - 1, Second: len(f.folded.Seconds), Counted: f.counted()}
+		Nests: len(f.sheet.Nests) - 1, Belts: len(f.sheet.Belts) - 1, Second: len(f.folded.Seconds)}
+	page.Owners = len(f.folded.Nests) + len(f.folded.Belts) - len(f.sheet.Nests) - len(f.sheet.Belts)
+	if counted := f.counted(); len(counted) > 0 {
+		page.Counted = &counted[0]
+	}
 	page.Title = page.Say.Say("From the field: %s, %d", f.ranch.Name, f.year)
 	for _, l := range f.looks {
 		if l.Link != "" {
 			page.ByLink++
 		}
-		if page.Counted == nil || l.Received.After(page.Counted.SentAt) {
-			page.Fresh++
-		}
 	}
+	page.Fresh = f.fresh()
 	for _, l := range f.folded.Lines {
 		state := fieldLineState{LineState: l, Shut: l.Closed()}
 		if l.ByLink != "" {
@@ -164,7 +190,7 @@ func (s *server) fieldResults(c *fiber.Ctx, a access.Actor) error {
 		}
 		page.Lines = append(page.Lines, state)
 	}
-	page.Owner = a.CanRanch(access.CompareRanch, f.ranch.ID)
+	page.Owner = f.owner
 	for _, k := range f.folded.Conflicts {
 		page.Cards = append(page.Cards, page.cards(k))
 	}
@@ -244,7 +270,7 @@ func (s *server) chooseFieldLook(c *fiber.Ctx, a access.Actor) error {
 	}
 	keep := access.ID(c.FormValue("keep"))
 	open := f.folded.Conflicts
-	if a.CanRanch(access.CompareRanch, f.ranch.ID) {
+	if f.owner {
 		for _, k := range f.folded.Settled {
 			open = append(open, k.Conflict)
 		}
@@ -271,22 +297,29 @@ func (s *server) chooseFieldLook(c *fiber.Ctx, a access.Actor) error {
 
 func (f *fieldSeason) page() string { return fmt.Sprintf("/field/results/%s/%d", f.ranch.ID, f.year) }
 
-// countField sends the sheet made of the looks down the road of every sheet, in place of the one made before.
+// countField sends the sheet made of the looks down the road of every sheet, in place of the one made before. What an owner looked at counts
+// as an owner's or not yet: a hand counts the rest.
 func (s *server) countField(c *fiber.Ctx, a access.Actor) error {
 	f, err := s.fieldSeason(c, a)
 	if err != nil {
 		return err
 	}
 	var b bytes.Buffer
-	if err := f.folded.WriteWorkbook(&b); err != nil {
+	if err := f.sheet.WriteWorkbook(&b); err != nil {
 		return err
 	}
 	sending := postgres.Sending{Ranch: f.ranch.ID, File: f.fileName(), Data: b.Bytes(), Season: f.year, Settings: postgres.Settings{Season: f.year}, Language: s.speaker(c).Tongue}
-	if old := f.counted(); old != nil {
-		sending.Replaces = old.ID
+	before := f.counted()
+	if len(before) > 0 {
+		sending.Replaces = before[0].ID
 	}
 	var id access.ID
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
+		for _, u := range before[min(1, len(before)):] { // a hand's beside an owner's
+			if err := tx.Supersede(u.ID); err != nil {
+				return err
+			}
+		}
 		var already bool
 		if id, already, err = tx.Send(sending); err != nil || !already {
 			return err

@@ -221,11 +221,22 @@ func TestFieldLinkPages(t *testing.T) {
 	for i := range forged {
 		forged[i].Who = "Ada Marsh"
 	}
+	forged[0].Device, forged[1].Device = "one", "two"
 	hand.does(func(tx *postgres.Tx) error {
 		_, err := tx.KeepLooks(forged[:1])
 		return err
 	})
+	owner.does(func(tx *postgres.Tx) error {
+		other := forged[1]
+		other.ID = access.ID(uuid.NewString())
+		_, err := tx.KeepLooks([]fieldwork.Look{other})
+		return err
+	})
 	phone.sends(forged[1])
+	for i := range forged { // what came by the link contradicts no member's look, and something else that came by it
+		forged[i].ID, forged[i].Stop = access.ID(uuid.NewString()), 2
+	}
+	phone.sends(forged...)
 	owner.want(owner.opens(results), http.StatusOK, "Sent by Person ", ", signed “Ada Marsh”", "Sent by the field link “Lupe”, signed “Ada Marsh”")
 
 	revoke := regexp.MustCompile(`/field/links/[0-9a-f-]{36}/revoke`).FindString(owner.opens("/field/links").body)

@@ -54,7 +54,7 @@ type othersSheet struct{ Said, Path string }
 func othersSheets(say words.Speaker, list []postgres.Upload) (rows []othersSheet) {
 	old, path := 0, "/uploads"
 	for _, u := range list {
-		if u.Unaccepted() {
+		if u.SentFor {
 			if old++; old == 1 {
 				path = "/uploads/" + string(u.ID)
 			} else {
@@ -66,7 +66,10 @@ func othersSheets(say words.Speaker, list []postgres.Upload) (rows []othersSheet
 		if by == "" {
 			by = say.Say("somebody who has left")
 		}
-		said := say.Say("“%s”, sent by %s on %s, has nests or belts that an owner’s sheet has, too. What the owner’s sheet says of them counts until an owner accepts this one.", u.File, by, say.Day(u.SentAt.UTC()))
+		said := say.Say("“%s”, sent by %s on %s, has nests or belts of a season of which an owner’s sheet has some. What the owner’s sheet says counts, and what only this one has waits, until an owner accepts it.", u.File, by, say.Day(u.SentAt.UTC()))
+		if u.Unaccepted() {
+			said = say.Say("“%s”, sent by %s on %s, is of a season of which an owner took a sheet back. Nothing in it counts until an owner accepts it.", u.File, by, say.Day(u.SentAt.UTC()))
+		}
 		rows = append(rows, othersSheet{said, "/uploads/" + string(u.ID)})
 	}
 	if old > 0 {

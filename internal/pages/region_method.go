@@ -22,7 +22,7 @@ var (
 	methodLost   = words.Mark("Nests not found again count up to their last good look. The range reaches down to where the figure would be if nine in ten of them had been taken.")
 	methodRates  = words.Mark("Steps: 5 of 100 with five to nine landowners behind a figure, 2 with ten to 29, 1 from 30.")
 	methodDiffer = words.Mark("Two figures are said to differ where the 95 % range of their difference leaves out none, and to be alike where it lies within 10 points of 100 (a quarter, for clumps). Where several are compared at once the ranges are wider, so that one page in twenty errs.")
-	methodNoSeed = words.Mark("No random numbers are used.")
+	methodNoSeed = words.Mark("No random numbers are used for these figures.")
 	methodLeast  = words.Mark("At least five landowners and 30 nests, no landowner with most of them.")
 )
 

@@ -19,7 +19,7 @@ func (s *server) sendOldForm(c *fiber.Ctx, a access.Actor) error {
 // sendOld keeps every file as a sheet of its own and goes on to the list of what came in.
 func (s *server) sendOld(c *fiber.Ctx, a access.Actor) error {
 	page := sendPage{Old: true, Chosen: access.ID(c.FormValue("ranch"))}
-	sending, err := s.keepOld(c, a, page.Chosen)
+	sending, held, err := s.keepOld(c, a, page.Chosen)
 	if message, ok := errs.Message(err); ok && (errors.Is(err, errs.Invalid) || errors.Is(err, errs.TooLarge)) {
 		page.Problem = message
 		return s.showSendForm(c, a, fiber.StatusUnprocessableEntity, page, "")
@@ -30,14 +30,19 @@ func (s *server) sendOld(c *fiber.Ctx, a access.Actor) error {
 	if err := s.awaitFiled(c.UserContext(), a, sending); err != nil {
 		return err
 	}
-	return s.see(c, "/sent/"+string(sending))
+	to, sep := "/sent/"+string(sending), "?"
+	for _, id := range held {
+		to, sep = to+sep+"held="+string(id), "&"
+	}
+	return s.see(c, to)
 }
 
-func (s *server) keepOld(c *fiber.Ctx, a access.Actor, chosen access.ID) (sending access.ID, err error) {
+// keepOld keeps the files, and tells which uploads have the very bytes of those that came before.
+func (s *server) keepOld(c *fiber.Ctx, a access.Actor, chosen access.ID) (sending access.ID, held []access.ID, err error) {
 	say := s.speaker(c)
 	sheets, err := oldSheets(c, say)
 	if err != nil {
-		return "", err
+		return "", nil, err
 	}
 	sending = postgres.NewSending()
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
@@ -56,13 +61,17 @@ func (s *server) keepOld(c *fiber.Ctx, a access.Actor, chosen access.ID) (sendin
 				}
 				continue
 			}
-			if _, _, err := tx.Send(o); err != nil {
+			id, already, err := tx.Send(o)
+			if err != nil {
 				return err
+			}
+			if already {
+				held = append(held, id)
 			}
 		}
 		return nil
 	})
-	return sending, err
+	return sending, held, err
 }
 
 // oldSheets takes the files of many seasons out of the form, each season by itself.

@@ -165,3 +165,26 @@ func TestSendForOwner(t *testing.T) {
 		t.Errorf("after the yes was taken back, sending gave %d", got.status)
 	}
 }
+
+// TestSendOldHeld: files that were sent before are said to be held, alone and among new ones.
+func TestSendOldHeld(t *testing.T) {
+	st := newStage(t)
+	rosa := st.cooperative("Sandhill Grass")
+	ada := rosa.invites(access.Landowner, rosa.adds("Cottonwood Draw", "Ada Marsh"))
+	sends := func(sheets ...sheet) answer {
+		t.Helper()
+		got := ada.sendsTo("/send/old", sheets)
+		if got.status != http.StatusSeeOther {
+			t.Fatalf("sending gave %d: %s", got.status, got.text())
+		}
+		page := ada.settled(got.header.Get("Location"))
+		if page.status == http.StatusSeeOther {
+			page = ada.settled(page.header.Get("Location"))
+		}
+		return page
+	}
+	sends(year(2021, 2), year(2022, 3))
+	ada.want(sends(year(2021, 2)), http.StatusOK, "We already hold this very file")
+	ada.want(sends(year(2021, 2), year(2022, 3)), http.StatusOK, "We hold all of these files already", "“2021.csv”: we hold this very file already.", "“2022.csv”: we hold this very file already.")
+	ada.want(sends(year(2021, 2), year(2023, 3)), http.StatusOK, "1 sheet came in", "“2021.csv”: we hold this very file already.", "2023.csv")
+}

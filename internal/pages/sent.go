@@ -1,12 +1,14 @@
 package pages
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"github.com/gofiber/fiber/v2"
 
 	"tussock/internal/access"
+	"tussock/internal/errs"
 	"tussock/internal/postgres"
 	"tussock/internal/words"
 )
@@ -18,6 +20,7 @@ type sentPage struct {
 	Lines   []sentLine
 	Asked   []postgres.Unfiled // that do not say which ranch they are of
 	Unclear []unclearLine      // that cannot be filed
+	Held    []postgres.Upload  // that came before, to the byte
 	Ranches []postgres.Ranch   // to choose from for a sheet that does not say
 	Several bool               // the lines are of several ranches
 	Reading int                // files that are still being read
@@ -69,6 +72,14 @@ func (s *server) sent(c *fiber.Ctx, a access.Actor) error {
 		if filed, unfiled, err = loadSending(tx, page.ID); err != nil {
 			return err
 		}
+		for _, id := range c.Context().QueryArgs().PeekMulti("held") {
+			u, err := tx.Upload(access.ID(id))
+			if err == nil {
+				page.Held = append(page.Held, u)
+			} else if !errors.Is(err, errs.NotFound) {
+				return err
+			}
+		}
 		page.Ranches, err = tx.Ranches()
 		return err
 	})
@@ -76,9 +87,11 @@ func (s *server) sent(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	switch {
-	case len(filed)+len(unfiled) == 0:
+	case len(filed)+len(unfiled)+len(page.Held) == 0:
 		return errNothing
-	case len(filed) == 1 && len(unfiled) == 0 && !filed[0].Waits:
+	case len(filed)+len(unfiled) == 0 && len(page.Held) == 1:
+		return s.see(c, "/uploads/"+string(page.Held[0].ID)+"?held=1")
+	case len(filed) == 1 && len(unfiled)+len(page.Held) == 0 && !filed[0].Waits:
 		return s.see(c, "/uploads/"+string(filed[0].ID))
 	case len(filed) == 0 && len(unfiled) == 1 && unfiled[0].Why == postgres.UnclearHeld:
 		return s.see(c, "/uploads/"+string(unfiled[0].Held)+"?held=1")
@@ -101,6 +114,9 @@ func (s *server) sent(c *fiber.Ctx, a access.Actor) error {
 		}
 	}
 	page.Title = page.Say.Count("%d sheet came in", "%d sheets came in", len(filed)+len(unfiled))
+	if len(filed)+len(unfiled) == 0 {
+		page.Title = page.Say.Say("We hold all of these files already")
+	}
 	if page.Reading > 0 {
 		page.Title = page.Say.Say("Reading your sheets: %d of %d to go", page.Reading, len(filed)+len(unfiled))
 		page.Refresh = refreshAfter
@@ -126,8 +142,10 @@ func sentLineOf(say words.Speaker, u postgres.Upload) sentLine {
 		l.State = say.Say("taken back")
 	case u.State == postgres.Replaced:
 		l.State = say.Say("replaced")
-	case u.Unaccepted() && u.Nests+u.Belts > 0:
+	case u.Unaccepted() && u.SentFor && u.Nests+u.Belts > 0:
 		l.State = say.Say("waits until you accept it")
+	case u.Unaccepted() && u.Nests+u.Belts > 0:
+		l.State = say.Say("waits until an owner accepts it")
 	case u.Open > 0:
 		l.State = say.Count("%d question open", "%d questions open", u.Open)
 	case u.Nests+u.Belts == 0:

@@ -50,6 +50,8 @@ type uploadPage struct {
 	Later     access.ID // the upload that took this one's place
 	Overlaps  []string  // which nests stand in another sheet too, and where they count
 	Below     bool      // some of them count there, and would here if an owner accepted this one
+	Waits     string    // what of a hand's sheet counts nowhere until an owner accepts it
+	Rest      bool      // something of it counts already
 	Owner     bool      // the reader is one
 	Held      bool      // the sender sent the very same file again
 	Reading   string    // how far the clerk is, while the sheet waits
@@ -57,6 +59,7 @@ type uploadPage struct {
 	Problem   string    // why nothing could be read
 	OwnPage   string    // where the results are shown
 	Accepted  string    // the day somebody found it right
+	Changed   string    // who changed last how it is read, when, and what they said
 	Totals    []string  // what was read, a line a season
 	Sums      []string  // the sheet's own, as they stand in it
 	Elsewhere []elsewhere
@@ -116,7 +119,8 @@ type sheetData struct {
 	twins   []postgres.Upload // the same file, filed under others of the reader's ranches
 	begun   time.Time
 	over    []postgres.Overlap
-	owner   bool // the reader owns the ranch
+	waits   postgres.Elsewhere // what of it waits, or counts elsewhere
+	owner   bool               // the reader owns the ranch
 }
 
 // loadSheet loads an upload with what was read of it. Somebody else's sending is NotFound.
@@ -136,6 +140,11 @@ func loadSheet(tx *postgres.Tx, id access.ID, language words.Tongue) (d sheetDat
 	if d.over, err = tx.Overlaps(d.upload); err != nil {
 		return d, err
 	}
+	elsewhere, err := tx.Elsewhere(d.upload.Ranch)
+	if err != nil {
+		return d, err
+	}
+	d.waits = elsewhere[id]
 	if d.answers, err = tx.Answers(id); err != nil {
 		return d, err
 	}
@@ -187,8 +196,15 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 			of := ranchUploads{ID: r.ID, Name: r.Name}
 			for _, u := range sent {
 				came := cameTo(u, page.Say)
-				if e := elsewhere[u.ID]; e != (postgres.Elsewhere{}) {
-					came += ". " + page.Say.Say("Counted from another sheet, which has them too: %s", nestsAndBelts(page.Say, e.Nests, e.Belts))
+				e := elsewhere[u.ID]
+				if u.Rank == 1 && e.NestsWait+e.BeltsWait > 0 && countsHere(u, e) == 0 { // all of it waits, or counts elsewhere
+					came = cameTo(postgres.Upload{State: u.State, Waits: u.Waits, Nests: u.Nests, Belts: u.Belts, StateBy: u.StateBy, StateAt: u.StateAt}, page.Say)
+				}
+				if waits := nestsAndBelts(page.Say, e.NestsWait, e.BeltsWait); waits != "" && !u.Unaccepted() {
+					came += ". " + page.Say.Say("Of these wait until an owner accepts the sheet: %s", waits)
+				}
+				if twice := nestsAndBelts(page.Say, e.Nests, e.Belts); twice != "" {
+					came += ". " + page.Say.Say("Counted from another sheet, which has them too: %s", twice)
 				}
 				of.Sent = append(of.Sent, sentUpload{u, came, seasonsSaid(u, page.Say)})
 			}
@@ -200,6 +216,11 @@ func (s *server) uploads(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	return s.render(c, fiber.StatusOK, "uploads", page)
+}
+
+// countsHere is how many nests and belts count as they stand in an upload.
+func countsHere(u postgres.Upload, e postgres.Elsewhere) int {
+	return u.Nests + u.Belts - e.Nests - e.Belts - e.NestsWait - e.BeltsWait
 }
 
 // cameTo says what a sending came to.
@@ -228,8 +249,11 @@ func cameTo(u postgres.Upload, say words.Speaker) string {
 	case postgres.Undone:
 		return say.Say("Taken back") + holds
 	}
-	if u.Unaccepted() {
+	switch {
+	case u.Unaccepted() && u.SentFor:
 		return say.Say("Waits until you accept it") + holds
+	case u.Unaccepted():
+		return say.Say("Waits until an owner accepts it") + holds
 	}
 	return say.Say("Counts") + holds
 }
@@ -292,7 +316,8 @@ func newUploadPage(say words.Speaker, d sheetData, now time.Time, tab int) uploa
 	if d.upload.Accepted != nil {
 		page.Accepted = say.Day(*d.upload.Accepted)
 	}
-	page.Owner = d.owner
+	page.Owner, page.Changed = d.owner, answeredBy(d.answers, say)
+	page.Waits, page.Rest = waitsSaid(say, d), countsHere(d.upload, d.waits) > 0
 	page.Overlaps, page.Below = overlapsSaid(say, d.over), d.upload.Rank == 1 && slices.ContainsFunc(d.over, func(o postgres.Overlap) bool { return o.Holds })
 	p := d.page
 	switch {
@@ -345,15 +370,27 @@ func overlapsSaid(say words.Speaker, list []postgres.Overlap) (said []string) {
 			by = say.Say("somebody who has left")
 		}
 		both := nestsAndBelts(say, o.Nests, o.Belts)
-		if o.Pasture {
-			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet under another pasture. They wait: if an owner accepts this sheet, both count. Where they mean the nests of that sheet, write the pasture as it stands there and send the sheet again.", o.File, by, say.Day(o.SentAt.UTC()), both))
-		} else if o.Holds {
+		if o.Holds {
 			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands there counts.", o.File, by, say.Day(o.SentAt.UTC()), both))
 		} else {
 			said = append(said, say.Say("“%s”, which %s sent on %s, has %s of this sheet, too. What stands here counts.", o.File, by, say.Day(o.SentAt.UTC()), both))
 		}
 	}
 	return said
+}
+
+// waitsSaid says what of a hand's sheet waits for an owner, and why; "" for nothing.
+func waitsSaid(say words.Speaker, d sheetData) string {
+	waits := nestsAndBelts(say, d.waits.NestsWait, d.waits.BeltsWait)
+	switch {
+	case d.upload.State != postgres.Current || d.upload.SentFor || d.upload.Rank > 1:
+		return ""
+	case d.upload.Unaccepted():
+		return say.Say("An owner took a sheet of this season back. Nothing in this one counts until an owner accepts it.")
+	case waits == "":
+		return ""
+	}
+	return say.Say("An owner has sent or accepted a sheet of this season, which does not have %s that stand here. They count once an owner accepts this sheet.", waits)
 }
 
 // nestsAndBelts counts those of which there are any.
@@ -581,10 +618,15 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 			return err
 		}
 		answers := d.answers
+		var said []string
 		if d.page != nil {
 			answers.Given = takeAnswers(answers.Given, given, d.page)
-			if slices.ContainsFunc(d.page.Tidied, func(t readback.Note) bool { return t.ID == takeBack }) {
-				answers.Undone = append(answers.Undone, takeBack)
+			said = answersSaid(say, d.answers.Given, answers.Given, d.page)
+			for _, t := range d.page.Tidied {
+				if t.ID == takeBack {
+					answers.Undone = append(answers.Undone, takeBack)
+					said = append(said, say.Say("not so: %s", t.Text))
+				}
 			}
 		}
 		switch again {
@@ -593,14 +635,15 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 			if err := tx.RememberWords(d.upload.Ranch, forgotten(answers.Settled)); err != nil {
 				return err
 			}
-			answers.Settled = nil
+			answers.Settled, said = nil, append(said, say.Say("all answers taken back"))
 		case "tidied":
-			answers.Undone = nil
+			answers.Undone, said = nil, append(said, say.Say("tidied again"))
 		}
 		if changeSettings {
 			settings.Season, settings.PartLossIntact = answers.Settings.Season, answers.Settings.PartLossIntact
-			answers.Settings = settings
+			answers.Settings, said = settings, append(said, settingsSaid(say, settings)...)
 		}
+		answers.Said = strings.Join(said, "; ")
 		return tx.ReadAgain(id, answers, say.Tongue)
 	})
 	if err != nil {
@@ -610,6 +653,70 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	return s.see(c, "/uploads/"+string(id))
+}
+
+// answersSaid says in words which answers are new, for the owners' log.
+func answersSaid(say words.Speaker, had, has map[string]string, page *readback.Page) (said []string) {
+	add := func(id, what, answer string) {
+		if has[id] != had[id] {
+			said = append(said, say.Say("“%s” is %s", what, answer))
+		}
+	}
+	for _, q := range page.Questions {
+		for _, c := range q.Choices {
+			if c.ID == has[q.ID] {
+				add(q.ID, q.Text, c.Label)
+			}
+		}
+	}
+	for _, t := range page.Tables {
+		tags := slices.Clone(t.Side)
+		for _, h := range t.Heads {
+			tags = append(tags, h.Tags...)
+		}
+		for _, tag := range tags {
+			what := tag.Heading
+			if what == "" {
+				what = say.Say("column %d", tag.Column+1)
+			}
+			add(tag.ID, what, roleSaid(say, strings.TrimPrefix(has[tag.ID], notUsed)))
+		}
+	}
+	return said
+}
+
+// settingsSaid says how dates and zeros are to be read.
+func settingsSaid(say words.Speaker, s postgres.Settings) []string {
+	dates, zeros := say.Say("dates as they are read by themselves"), say.Say("zeros as they are read by themselves")
+	switch s.DateOrder {
+	case "month":
+		dates = say.Say("dates month first")
+	case "day":
+		dates = say.Say("dates day first")
+	}
+	switch s.Zero {
+	case string(survey.Intact):
+		zeros = say.Say("a 0 is no damage")
+	case string(survey.Taken):
+		zeros = say.Say("a 0 is no eggs left")
+	}
+	return []string{dates, zeros}
+}
+
+// answeredBy says who changed last how a sheet is read, when, and what they said; "" where nobody did.
+func answeredBy(a postgres.Answers, say words.Speaker) string {
+	if a.At == nil {
+		return ""
+	}
+	by := a.By
+	if by == "" {
+		by = say.Say("somebody who has left")
+	}
+	at := fmt.Sprintf("%s, %s UTC", say.Day(a.At.UTC()), a.At.UTC().Format("15:04"))
+	if a.Said == "" {
+		return say.Say("%s changed last how this sheet is read, on %s.", by, at)
+	}
+	return say.Say("%s changed last how this sheet is read, on %s: %s", by, at, a.Said)
 }
 
 // zeroMeans keeps one of the meanings that the form offers.

@@ -39,6 +39,7 @@ type Task struct {
 	RanchName           string
 	SentBy              access.ID
 	SentFor             bool // by the coordinator, for the ranch's owner: seasons alone that had closed by then
+	Owners              bool // an owner's, or sent for one: read with the words that owners explained
 	SentAt              time.Time
 	Dated               map[int]bool // SentFor: whether a season that has dates had closed
 	Ranches             []Ranch      // those that the sender may send for now: their IDs and names
@@ -188,13 +189,13 @@ func (c *Clerk) most() int {
 // loaded fills a filed task; nil where its ranch was erased meanwhile.
 func (c *Clerk) loaded(ctx context.Context, t *Task) (*Task, error) {
 	var answers, undone, settings, settled []byte
-	err := c.conn.QueryRow(ctx, `SELECT r.name, u.sent_by::text, u.called <> '', u.sent_at, f.name, f.data, g.answers, g.undone, g.settings, g.settled
+	err := c.conn.QueryRow(ctx, `SELECT r.name, u.sent_by::text, u.called <> '', u.called <> '' OR u.rank >= 2, u.sent_at, f.name, f.data, g.answers, g.undone, g.settings, g.settled
 		FROM tussock.upload u
 		JOIN tussock.ranch r ON r.coop_id = u.coop_id AND r.id = u.ranch_id
 		JOIN tussock.upload_file f ON f.coop_id = u.coop_id AND f.ranch_id = u.ranch_id AND f.upload_id = u.id
 		JOIN tussock.reading g ON g.coop_id = u.coop_id AND g.ranch_id = u.ranch_id AND g.upload_id = u.id
 		WHERE u.coop_id = $1 AND u.ranch_id = $2 AND u.id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload)).
-		Scan(&t.RanchName, &t.SentBy, &t.SentFor, &t.SentAt, &t.File, &t.Data, &answers, &undone, &settings, &settled)
+		Scan(&t.RanchName, &t.SentBy, &t.SentFor, &t.Owners, &t.SentAt, &t.File, &t.Data, &answers, &undone, &settings, &settled)
 	if errors.Is(err, pgx.ErrNoRows) {
 		return nil, nil
 	}
@@ -239,9 +240,9 @@ func (t *Task) Takes(season int) bool {
 	return season < t.SentAt.UTC().Year()
 }
 
-// words returns what was explained for the task's ranch. A word with an empty meaning is one to be asked about again.
+// words returns what was explained for the task's ranch, for a hand's sheet by hands, too. A word with an empty meaning is one to be asked about again.
 func (c *Clerk) words(ctx context.Context, t *Task) (map[string]string, error) {
-	rows, err := c.conn.Query(ctx, "SELECT word, meaning FROM tussock.word WHERE coop_id = $1 AND ranch_id = $2 AND meaning <> ''", string(t.Coop), string(t.Ranch))
+	rows, err := c.conn.Query(ctx, "SELECT word, meaning FROM tussock.word WHERE coop_id = $1 AND ranch_id = $2 AND meaning <> '' AND (owners OR NOT $3) ORDER BY owners", string(t.Coop), string(t.Ranch), t.Owners)
 	if err != nil {
 		return nil, err
 	}
@@ -440,8 +441,8 @@ func (c *Clerk) keepRows(ctx context.Context, tx pgx.Tx, t *Task, r *Read) error
 	batch.Queue(`UPDATE tussock.reading SET nests = $4, belts = $5, refused = $6, settled = $7
 		WHERE coop_id = $1 AND ranch_id = $2 AND upload_id = $3`, string(t.Coop), string(t.Ranch), string(t.Upload), len(r.Rows.Nests), len(r.Rows.Belts), r.Refused, string(settledJSON))
 	for word, meaning := range r.Words {
-		batch.Queue(`INSERT INTO tussock.word (coop_id, ranch_id, word, meaning) VALUES ($1, $2, $3, $4)
-			ON CONFLICT (coop_id, ranch_id, word) DO UPDATE SET meaning = EXCLUDED.meaning`, string(t.Coop), string(t.Ranch), word, meaning)
+		batch.Queue(`INSERT INTO tussock.word (coop_id, ranch_id, word, meaning, owners) VALUES ($1, $2, $3, $4, $5)
+			ON CONFLICT (coop_id, ranch_id, word, owners) DO UPDATE SET meaning = EXCLUDED.meaning`, string(t.Coop), string(t.Ranch), word, meaning, t.Owners)
 	}
 	return tx.SendBatch(ctx, &batch).Close()
 }
@@ -489,22 +490,24 @@ func fromUnfiled(t *Task) fileAt {
 }
 
 // fileUnder makes an upload of a ranch of a file that lies elsewhere, to be read for it. Where the ranch has the very bytes
-// already, held is the upload that has them, and nothing is made.
+// already, held is the upload that has them, and nothing is made; but an owner's takes the place of a hand's (tussock.own_file).
 func fileUnder(ctx context.Context, tx pgx.Tx, t *Task, ranch access.ID, from fileAt) (held access.ID, err error) {
 	if _, err := tx.Exec(ctx, "SELECT pg_advisory_xact_lock(hashtextextended('files of ' || $1, 0))", string(ranch)); err != nil {
 		return "", err
 	}
 	id := newID()
 	args := append([]any{string(t.Coop), string(ranch), string(id), t.Language}, from.args...)
-	there := `SELECT h.upload_id::text FROM tussock.upload_file h, (` + from.from + `) s
-		WHERE h.coop_id = $1 AND h.ranch_id = $2 AND h.own AND h.sha256 = s.sha256 AND $3::uuid IS NOT NULL AND $4 <> ''`
+	there := `SELECT h.upload_id::text FROM (` + from.from + `) s, tussock.upload_file h JOIN tussock.upload u ON u.coop_id = h.coop_id AND u.ranch_id = h.ranch_id AND u.id = h.upload_id
+		WHERE h.coop_id = $1 AND h.ranch_id = $2 AND h.own AND h.sha256 = s.sha256 AND (u.rank >= 2 OR NOT tussock.owns($1, $2, s.sent_by)) AND $3::uuid IS NOT NULL AND $4 <> ''`
 	err = tx.QueryRow(ctx, there.text(), args...).Scan(&held)
 	if err == nil || !errors.Is(err, pgx.ErrNoRows) {
 		return held, err
 	}
-	file := `WITH s AS (` + from.from + `), made AS (
-			INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) SELECT $1, $2, $3, 0, s.sent_by, s.sent_at, s.sending_id FROM s
-		), kept AS (
+	made := "INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id) SELECT $1, $2, $3, 0, s.sent_by, s.sent_at, s.sending_id FROM (" + from.from + ") s WHERE $4 <> ''"
+	if _, err := tx.Exec(ctx, made.text(), args...); err != nil {
+		return "", err
+	}
+	file := `WITH s AS (` + from.from + `), kept AS (
 			INSERT INTO tussock.upload_file (coop_id, ranch_id, upload_id, name, size, sha256, data) SELECT $1, $2, $3, s.name, s.size, s.sha256, s.data FROM s
 		), to_be AS (
 			INSERT INTO tussock.reading (coop_id, ranch_id, upload_id, nests, belts, refused, settings) SELECT $1, $2, $3, 0, 0, 0, s.settings FROM s

@@ -84,6 +84,34 @@ func (db *DB) WordLetters(ctx context.Context) ([]WordLetter, error) {
 	return list, translate(rows.Err())
 }
 
+// A SheetLetter is due to an owner about what another owner of the ranch did to a sheet that the reader had sent.
+type SheetLetter struct {
+	Email       string
+	Cooperative string
+	Ranch       string
+	By          string
+	File        string
+	Did         string // ReadSheet, UndidSheet or LetSheet
+}
+
+// SheetLetters returns the letters that are due, each once. For package account alone.
+func (db *DB) SheetLetters(ctx context.Context) ([]SheetLetter, error) {
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, ranch_name, by_name, file, did FROM tussock.sheet_letters()")
+	if err != nil {
+		return nil, translate(err)
+	}
+	defer rows.Close()
+	var list []SheetLetter
+	for rows.Next() {
+		var l SheetLetter
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Ranch, &l.By, &l.File, &l.Did); err != nil {
+			return nil, translate(err)
+		}
+		list = append(list, l)
+	}
+	return list, translate(rows.Err())
+}
+
 // A RosterLetter is due to an owner about what a coordinator changed about one of their ranches, or its area, and to a landowner under
 // whose name a coordinator put a ranch that is none of theirs.
 type RosterLetter struct {

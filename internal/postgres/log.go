@@ -27,6 +27,7 @@ const (
 	EndedShare    = "share ended"
 	GaveSending   = "letting" // let the coordinator send old sheets
 	EndedSending  = "letting ended"
+	ReadSheet     = "answered"       // changed how a sheet is read: item is its file, and what they said
 	ChoseLook     = "chose"          // said which of contradicting looks holds
 	WroteLooks    = "looks"          // wrote looks down on Line, in the field; as the looks themselves tell, so no note
 	SaidYes       = "yes"            // said that the ranch is counted
@@ -35,6 +36,10 @@ const (
 	EndedPlace    = "place ended"    // ended the place of the person Item on it
 	MadeCalendar  = "calendar"       // made a calendar address that says its name
 	EndedCalendar = "calendar ended" // ended one of the hand Item
+
+	// Asked for it to be deleted, or handed over, and called that off: as the kinds of change.
+	AskedErase, EndedErase = EraseAsked, EraseNot
+	AskedSell, EndedSell   = Sells, SellsNot
 )
 
 // Limits of what one person takes before it is called much (migration 00021): files, answers to a program and looks at
@@ -80,12 +85,18 @@ func (tx *Tx) Took(ranch access.ID, what, item string) error {
 func (tx *Tx) TookFigures(item string) error { return tx.note("", TookBulletin, item) }
 
 func (tx *Tx) note(ranch access.ID, what, item string) error {
-	if r := []rune(item); len(r) > itemMost {
-		item = string(r[:itemMost])
-	}
+	item = cut(item, itemMost)
 	_, err := tx.exec(`INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item) VALUES (@coop, @ranch, @me, @now, @what, @item)`,
 		map[string]any{"ranch": nullID(ranch), "what": what, "item": item})
 	return err
+}
+
+// cut is a text's first characters, as many as there is room for.
+func cut(text string, most int) string {
+	if r := []rune(text); len(r) > most {
+		return string(r[:most])
+	}
+	return text
 }
 
 // Notes lists what was done with the results of the actor's own ranches, latest first. Landowners; for others there is

@@ -95,7 +95,7 @@ func (tx *Tx) Looks(ranch access.ID, season int) ([]fieldwork.Look, error) {
 }
 
 // LooksToCount tells how many looks of a ranch's latest season with any came in after the sheet made of them was counted
-// last, and which season that is. None where the ranch is not the actor's.
+// last, and which season that is; where an owner looked too, after an owner counted last. None where the ranch is not the actor's.
 func (tx *Tx) LooksToCount(ranch access.ID) (looks, season int, err error) {
 	var r struct{ Looks, Season int }
 	_, err = tx.row(&r, `SELECT k.season, count(*) AS looks FROM tussock.look k
@@ -103,7 +103,9 @@ func (tx *Tx) LooksToCount(ranch access.ID) (looks, season int, err error) {
 		  AND k.season = (SELECT max(m.season) FROM tussock.look m WHERE m.coop_id = @coop AND m.ranch_id = @ranch)
 		  AND k.received_at > coalesce((SELECT max(u.sent_at) FROM tussock.upload u
 			JOIN tussock.upload_file f ON f.coop_id = u.coop_id AND f.ranch_id = u.ranch_id AND f.upload_id = u.id
-			WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.season = k.season AND f.name = 'field work ' || k.season || '.xlsx' AND u.state = 'current'), '-infinity')
+			WHERE u.coop_id = @coop AND u.ranch_id = @ranch AND u.season = k.season AND f.name = 'field work ' || k.season || '.xlsx' AND u.state = 'current'
+			  AND (u.rank >= 2 OR NOT EXISTS (SELECT 1 FROM tussock.look o JOIN tussock.assignment a ON a.coop_id = o.coop_id AND a.ranch_id = o.ranch_id AND a.person_id = o.sent_by
+				WHERE o.coop_id = k.coop_id AND o.ranch_id = k.ranch_id AND o.line_id = k.line_id AND o.stop = k.stop AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL))), '-infinity')
 		GROUP BY k.season`, map[string]any{"ranch": ranch})
 	return r.Looks, r.Season, err
 }

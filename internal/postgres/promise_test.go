@@ -482,6 +482,28 @@ func TestEveryChangeIsALine(t *testing.T) {
 			})
 			s.Member(t, s.boss, access.Landowner, "Otherwise Called", flat)
 		}},
+		{postgres.EraseAsked, "Long Draw", "", "", func() {
+			s.As(t, s.b, func(tx *postgres.Tx) (err error) {
+				asked, err = tx.Depart(postgres.Departure{Kind: postgres.EraseKind, Ranch: s.ranchB})
+				return err
+			})
+		}},
+		{postgres.EraseNot, "Long Draw", "", "", func() {
+			s.As(t, further, func(tx *postgres.Tx) error { return tx.CallOff(asked) })
+			s.As(t, s.b, func(tx *postgres.Tx) error {
+				notes, err := tx.Notes()
+				told := ""
+				for _, n := range notes {
+					if n.What == postgres.AskedErase || n.What == postgres.EndedErase {
+						told += n.Name + " " + n.What + "; "
+					}
+				}
+				if told != further.Name+" erase ended; "+s.b.Name+" erase; " && told != s.b.Name+" erase; "+further.Name+" erase ended; " {
+					t.Errorf("the ranch's log: %s", told)
+				}
+				return err
+			})
+		}},
 		{postgres.Sells, "Long Draw", "", "", func() { sell(s.b, s.a) }},
 		{postgres.SellsYes, "Long Draw", "", "", func() { s.As(t, further, func(tx *postgres.Tx) error { return tx.AgreeHandOver(asked) }) }},
 		{postgres.SellsNot, "Long Draw", "", "", func() { s.As(t, s.b, func(tx *postgres.Tx) error { return tx.CallOff(asked) }) }},

@@ -83,6 +83,15 @@ func (tx *Tx) Seasons(ranch access.ID) ([]int, error) {
 	return list, err
 }
 
+// LandownersOnRecord counts those of the roster, names that look alike once. The coordinator; others get errs.Forbidden.
+func (tx *Tx) LandownersOnRecord() (n int, err error) {
+	if err := tx.coordinator(); err != nil {
+		return 0, err
+	}
+	_, err = tx.row(&n, "SELECT tussock.landowners_on_record()", nil)
+	return n, err
+}
+
 // Words returns what a ranch's own words mean, as its people explained them: "substrate/tasajillo" is "shrub". Those
 // who may open it; others get errs.NotFound.
 func (tx *Tx) Words(ranch access.ID) (map[string]string, error) {
@@ -90,7 +99,7 @@ func (tx *Tx) Words(ranch access.ID) (map[string]string, error) {
 		return nil, err
 	}
 	var rows []struct{ Word, Meaning string }
-	if err := tx.rows(&rows, "SELECT word, meaning FROM tussock.word WHERE coop_id = @coop AND ranch_id = @ranch", map[string]any{"ranch": ranch}); err != nil {
+	if err := tx.rows(&rows, "SELECT word, meaning FROM tussock.word WHERE coop_id = @coop AND ranch_id = @ranch ORDER BY owners", map[string]any{"ranch": ranch}); err != nil {
 		return nil, err
 	}
 	words := make(map[string]string, len(rows))
@@ -107,7 +116,7 @@ func (tx *Tx) RememberWords(ranch access.ID, words map[string]string) error {
 	}
 	for word, meaning := range words {
 		_, err := tx.exec(`INSERT INTO tussock.word (coop_id, ranch_id, word, meaning) VALUES (@coop, @ranch, @word, @meaning)
-			ON CONFLICT (coop_id, ranch_id, word) DO UPDATE SET meaning = EXCLUDED.meaning`,
+			ON CONFLICT (coop_id, ranch_id, word, owners) DO UPDATE SET meaning = EXCLUDED.meaning`,
 			map[string]any{"ranch": ranch, "word": word, "meaning": meaning})
 		if err != nil {
 			return err

@@ -78,6 +78,8 @@ const (
 	RunnerCame   = "coordinator"      // What is a coordinator, whom By brought in
 	RunnerGone   = "coordinator gone" // and is none any more: they left, or By removed them
 	RunnerAsked  = "remove"           // By asked for the coordinator What to be removed, from the day Became on
+	EraseAsked   = "erase"            // By asked for the ranch to be deleted
+	EraseNot     = "erase ended"      // and By called it off
 	Sells        = "hand over"        // By asked for the ranch to go to somebody else
 	SellsYes     = "hand over yes"    // By, another owner, said yes
 	SellsNot     = "hand over ended"  // and By called it off

@@ -150,8 +150,8 @@ func dateFrom(d pgtype.Date) survey.Date {
 
 // Survey returns the rows of current uploads of the given ranches but those sent for an owner that no owner has accepted, of one season or (0) of all, with each ranch under
 // its name and each site under the roster's owner and area. Where two current uploads have the same nest, or belts on
-// the same transect, those of the higher rank count (migration 00215), of one rank those sent later; rows of a hand's whose line an owner's sheet has under
-// another pasture wait (standing). Ranches that the actor may not open are as if they did not exist:
+// the same transect, those of the higher rank count (migration 00215), of one rank those sent later; rows of a hand's of a season of which an owner's sheet
+// has some wait (standing). Ranches that the actor may not open are as if they did not exist:
 // errs.NotFound.
 func (tx *Tx) Survey(ranches []access.ID, season int) (*survey.Data, error) {
 	roster := map[access.ID]Ranch{}

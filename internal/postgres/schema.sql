@@ -940,6 +940,11 @@ TABLE tussock.reading ROW LEVEL SECURITY FORCED
     undone jsonb NOT NULL DEFAULT '[]'::jsonb
     settings jsonb NOT NULL DEFAULT '{}'::jsonb
     settled jsonb NOT NULL DEFAULT '[]'::jsonb
+    answered text NOT NULL DEFAULT ''::text
+    answered_by uuid
+    answered_at timestamp with time zone
+    CONSTRAINT reading_answered_check CHECK ((length(answered) <= 300))
+    CONSTRAINT reading_answered_fkey FOREIGN KEY (coop_id, answered_by) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT reading_upload_fkey FOREIGN KEY (coop_id, ranch_id, upload_id) REFERENCES tussock.upload(coop_id, ranch_id, id) ON DELETE CASCADE
     CONSTRAINT reading_pkey PRIMARY KEY (coop_id, ranch_id, upload_id)
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
@@ -951,7 +956,7 @@ TABLE tussock.reading ROW LEVEL SECURITY FORCED
   WHERE ((u.coop_id = reading.coop_id) AND (u.ranch_id = reading.ranch_id) AND (u.id = reading.upload_id) AND ((u.ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])) OR ((u.sent_by = ( SELECT tussock.my_person() AS my_person)) AND (u.owners_since IS NULL))))))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (nests, belts, refused, answers, undone, settings, settled) TO tussock_app
+    GRANT UPDATE (nests, belts, refused, answers, undone, settings, settled, answered) TO tussock_app
     GRANT INSERT TO tussock_clerk
     GRANT SELECT TO tussock_clerk
     GRANT UPDATE (nests, belts, refused, settled) TO tussock_clerk
@@ -1030,7 +1035,7 @@ TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     was text NOT NULL DEFAULT ''::text
     became text NOT NULL DEFAULT ''::text
     about_id uuid
-    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['first owner'::text, 'placed'::text, 'map'::text, 'code'::text, 'vouch lapsed'::text, 'other name'::text, 'heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
+    CONSTRAINT roster_change_kind_check CHECK ((kind = ANY (ARRAY['erase'::text, 'erase ended'::text, 'first owner'::text, 'placed'::text, 'map'::text, 'code'::text, 'vouch lapsed'::text, 'other name'::text, 'heir gone'::text, 'hand over'::text, 'hand over yes'::text, 'hand over ended'::text, 'handed over'::text, 'heir refused'::text, 'place ended'::text, 'member gone'::text, 'heir let in'::text, 'heir joined'::text, 'owner came'::text, 'ranch'::text, 'ranch name'::text, 'ranch area'::text, 'ranch owner'::text, 'ranch erased'::text, 'area'::text, 'area name'::text, 'area group'::text, 'vouched'::text, 'vouch ended'::text, 'paper'::text, 'take off'::text, 'take off ended'::text, 'taken off'::text, 'targets'::text, 'season'::text, 'key'::text, 'take back'::text, 'taken back'::text, 'suspended'::text, 'suspension kept'::text, 'suspension ended'::text, 'paper no'::text, 'coordinator'::text, 'coordinator gone'::text, 'remove'::text, 'remove ended'::text])))
     CONSTRAINT roster_change_coop_fkey FOREIGN KEY (coop_id) REFERENCES tussock.coop(coop_id)
     CONSTRAINT roster_change_pkey PRIMARY KEY (coop_id, id)
     CREATE INDEX roster_change_at ON tussock.roster_change USING btree (coop_id, at)
@@ -1547,10 +1552,10 @@ TABLE tussock.view_log ROW LEVEL SECURITY FORCED
     id uuid NOT NULL DEFAULT gen_random_uuid()
     what text NOT NULL DEFAULT 'page'::text
     item text NOT NULL DEFAULT ''::text
-    CONSTRAINT view_log_item_check CHECK ((length(item) <= 80))
+    CONSTRAINT view_log_item_check CHECK ((length(item) <= 240))
     CONSTRAINT view_log_person_check CHECK (((person_id IS NOT NULL) OR ((what = 'phone'::text) AND (item <> ''::text))))
     CONSTRAINT view_log_ranch_check CHECK (((ranch_id IS NOT NULL) OR (what = ANY (ARRAY['program'::text, 'bulletin'::text]))))
-    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['calendar'::text, 'calendar ended'::text, 'chose'::text, 'yes'::text, 'no'::text, 'place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
+    CONSTRAINT view_log_what_check CHECK ((what = ANY (ARRAY['erase'::text, 'erase ended'::text, 'hand over'::text, 'hand over ended'::text, 'answered'::text, 'calendar'::text, 'calendar ended'::text, 'chose'::text, 'yes'::text, 'no'::text, 'place ended'::text, 'share'::text, 'share ended'::text, 'letting'::text, 'letting ended'::text, 'owner'::text, 'page'::text, 'sent'::text, 'named'::text, 'file'::text, 'sheet'::text, 'program'::text, 'bulletin'::text, 'phone'::text, 'keyed'::text, 'undone'::text, 'restored'::text, 'came'::text, 'accepted'::text])))
     CONSTRAINT view_log_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT view_log_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
     CONSTRAINT view_log_pkey PRIMARY KEY (coop_id, id)
@@ -1604,12 +1609,14 @@ TABLE tussock.word ROW LEVEL SECURITY FORCED
     ranch_id uuid NOT NULL
     word text NOT NULL
     meaning text NOT NULL
+    owners boolean NOT NULL DEFAULT true
     CONSTRAINT word_ranch_fkey FOREIGN KEY (coop_id, ranch_id) REFERENCES tussock.ranch(coop_id, id)
-    CONSTRAINT word_pkey PRIMARY KEY (coop_id, ranch_id, word)
+    CONSTRAINT word_pkey PRIMARY KEY (coop_id, ranch_id, word, owners)
     POLICY clerk TO tussock_clerk USING true WITH CHECK true
     POLICY own TO tussock_app USING (ranch_id = ANY (( SELECT tussock.my_ranches() AS my_ranches)::uuid[]))
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
+    POLICY whose RESTRICTIVE FOR UPDATE TO tussock_app USING ((NOT owners) OR (ranch_id = ANY (( SELECT tussock.my_own_ranches() AS my_own_ranches)::uuid[])))
     GRANT INSERT TO tussock_app
     GRANT SELECT TO tussock_app
     GRANT UPDATE (meaning) TO tussock_app
@@ -1763,7 +1770,9 @@ CREATE OR REPLACE FUNCTION tussock.alike(one text, other text)
  IMMUTABLE
 AS $function$
     SELECT CASE WHEN one = other THEN true
-        WHEN right(one, 1) = '|' AND right(other, 1) = '|' AND (length(translate(one, other, '')) > 1 OR length(translate(other, one, '')) > 1) THEN false -- no initials
+        WHEN string_to_array(split_part(one, '|', 2), ' ') && string_to_array(split_part(other, '|', 2), ' ') THEN tussock.nearly(one, other)
+        WHEN right(one, 1) = '|' AND right(other, 1) = '|' AND (abs(length(split_part(one, '|', 1)) - length(split_part(other, '|', 1))) > 1
+            OR length(translate(split_part(one, '|', 1), other, '')) > 1 OR length(translate(split_part(other, '|', 1), one, '')) > 1) THEN false -- no word in both, no initials
         ELSE tussock.nearly(one, other) END
 $function$
 CREATE OR REPLACE FUNCTION tussock.alike(one text, others text[])
@@ -1773,6 +1782,53 @@ CREATE OR REPLACE FUNCTION tussock.alike(one text, others text[])
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
     SELECT coalesce(bool_or(tussock.alike(one, o.name)), false) FROM unnest(others) o (name)
+$function$
+CREATE OR REPLACE FUNCTION tussock.among(one text[], other text[])
+ RETURNS boolean
+ LANGUAGE plpgsql
+ IMMUTABLE
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE
+    lacks text[] := '{}';
+    rest text[] := other;
+    x text;
+    nth integer;
+    matched integer := 0;
+    whole integer := 0;
+    slips integer := 0;
+    idle integer := 0;
+BEGIN
+    FOREACH x IN ARRAY one LOOP
+        nth := array_position(rest, x);
+        IF nth IS NULL THEN
+            lacks := lacks || x;
+        ELSE
+            rest := rest[:nth - 1] || rest[nth + 1:];
+            matched := matched + 1;
+            whole := whole + (length(x) > 1 AND x !~ '[0-9]')::integer;
+        END IF;
+    END LOOP;
+    FOREACH x IN ARRAY lacks LOOP
+        nth := (SELECT w.nth FROM unnest(rest) WITH ORDINALITY w (word, nth) WHERE x !~ '[0-9]' AND (length(x) = 1) <> (length(w.word) = 1) AND left(w.word, 1) = left(x, 1) LIMIT 1);
+        IF nth IS NULL AND slips = 0 AND x !~ '[0-9]' THEN
+            nth := (SELECT w.nth FROM unnest(rest) WITH ORDINALITY w (word, nth) WHERE tussock.one_letter(x, w.word) LIMIT 1);
+            IF nth IS NOT NULL THEN
+                slips := 1;
+                whole := whole + 1;
+            END IF;
+        END IF;
+        IF nth IS NOT NULL THEN
+            rest := rest[:nth - 1] || rest[nth + 1:];
+            matched := matched + 1;
+        ELSIF length(x) = 1 AND x !~ '[0-9]' THEN
+            idle := idle + 1;
+        ELSE
+            RETURN false;
+        END IF;
+    END LOOP;
+    RETURN matched > 1 AND whole > 0 AND (idle = 0 OR whole > 1);
+END
 $function$
 CREATE OR REPLACE FUNCTION tussock.answer_name(which uuid, says boolean)
  RETURNS boolean
@@ -1810,7 +1866,7 @@ BEGIN
     END IF;
     UPDATE tussock.invitation i SET revoked_at = now() WHERE i.coop_id = coop AND i.role = 'landowner' AND which = ANY (i.ranches) AND i.used_at IS NULL AND i.revoked_at IS NULL;
     WHILE EXISTS (SELECT 1 FROM tussock.entity e WHERE e.coop_id = coop AND tussock.alike(e.folded, tussock.fold(other))) LOOP
-        other := other || ' *' || left(as_owner::text, 4);
+        other := 'Not yet known ' || left(gen_random_uuid()::text, 8);
     END LOOP;
     INSERT INTO tussock.entity (coop_id, id, name) VALUES (coop, as_owner, other);
     UPDATE tussock.ranch r SET entity_id = as_owner WHERE r.coop_id = coop AND r.id = which;
@@ -3044,23 +3100,19 @@ AS $function$
         SELECT regexp_replace(regexp_replace(regexp_replace(regexp_replace(translate(regexp_replace(normalize(name, NFKD), '[\u0300-\u036f\u00ad\u200b-\u200f\u2060\ufeff''’‘`ʼʻ]', '', 'g'),
             'øØđĐðÐłŁıŋŊħĦŧŦ', 'oOdDdDlLinNhHtT'), '[ßẞ]', 'ss', 'g'), '[æÆ]', 'ae', 'g'), '[œŒ]', 'oe', 'g'), '[þÞ]', 'th', 'g') AS name
     ), word AS (
-        SELECT w.word, w.word !~ '[a-z]' AS number, w.word IN ('mr', 'mrs', 'ms', 'miss', 'dr', 'sr', 'jr', 'sra', 'srta', 'senor', 'senora', 'sir', 'prof', 'rev', 'ii', 'iii', 'iv') AS title,
-            w.word IN ('don', 'dona') AS don, length(w.word) = 1 AS single
-        FROM plain p, LATERAL (SELECT rtrim(t.word, '@$|!') AS word FROM regexp_split_to_table(regexp_replace(lower(p.name), '[^a-z0-9@$|!]+', ' ', 'g'), ' ') t (word)) w
+        SELECT w.word, w.nth FROM plain p, LATERAL (SELECT rtrim(t.word, '@$|!') AS word, t.nth
+            FROM regexp_split_to_table(regexp_replace(replace(lower(p.name), '&', ' and '), '[^a-z0-9@$|!]+', ' ', 'g'), ' ') WITH ORDINALITY t (word, nth)) w
         WHERE w.word ~ '[a-z0-9]'
-    ), has AS (
-        SELECT count(*) FILTER (WHERE NOT number AND NOT title AND NOT single) AS words, count(*) FILTER (WHERE NOT number AND NOT title AND NOT don AND NOT single) AS firm FROM word
     ), kept AS (
-        SELECT CASE WHEN w.number THEN '' ELSE replace(replace(replace(
-                translate(regexp_replace(w.word, '[0-9]+$', ''), '0134578@$|!269', 'oleastbasll'), 'i', 'l'), 'rn', 'm'), 'vv', 'w') END AS letters,
-            CASE WHEN w.number THEN regexp_replace(w.word, '[^0-9]', '', 'g')
+        SELECT w.nth, CASE WHEN w.word !~ '[a-z]' THEN '' ELSE replace(replace(replace(replace(
+                translate(regexp_replace(w.word, '[0-9]+$', ''), '0134578@$|!269', 'oleastbasll'), 'cl', 'd'), 'i', 'l'), 'rn', 'm'), 'vv', 'w') END AS letters,
+            CASE WHEN w.word !~ '[a-z]' THEN regexp_replace(w.word, '[^0-9]', '', 'g')
                 ELSE regexp_replace(regexp_replace(w.word, '[0-9]+$', ''), '[^269]', '', 'g') || coalesce(substring(w.word FROM '[0-9]+$'), '') END AS digits
-        FROM word w, has h
-        WHERE w.number OR NOT (w.title AND h.words > 0 OR w.don AND h.firm > 1)
+        FROM word w
     )
-    SELECT coalesce((SELECT nullif(concat_ws('|', coalesce(string_agg(k.letters, ' ' ORDER BY k.letters COLLATE "C") FILTER (WHERE length(k.letters) > 1), ''),
-        coalesce(string_agg(k.digits, ' ' ORDER BY k.digits COLLATE "C") FILTER (WHERE k.digits <> ''), ''),
-        coalesce(string_agg(k.letters, ' ' ORDER BY k.letters COLLATE "C") FILTER (WHERE length(k.letters) = 1), '')), '||') FROM kept k), name)
+    SELECT coalesce((SELECT string_agg(k.letters || k.digits, '' ORDER BY k.nth) || '|' || (SELECT string_agg(p.part, ' ' ORDER BY p.part COLLATE "C") FROM kept x, LATERAL (VALUES (x.letters), (x.digits)) p (part) WHERE p.part <> '')
+            || '|' || coalesce(string_agg(k.letters, '') FILTER (WHERE length(k.letters) = 1), '')
+        FROM kept k), name)
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.forget(coop uuid, ranch uuid)
@@ -3232,6 +3284,19 @@ AS $function$
 BEGIN
     RETURN ARRAY(SELECT a.person_id FROM tussock.assignment a WHERE a.coop_id = d.coop_id AND a.ranch_id = d.ranch_id AND a.kind = 'owner' AND a.until IS NULL
         AND a.confirmed_at IS NOT NULL AND a.person_id <> d.person_id AND a.person_id <> ALL (d.owners_yes));
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.hands_wait()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    UPDATE tussock.upload h SET rank = 0
+    WHERE h.coop_id = NEW.coop_id AND h.ranch_id = NEW.ranch_id AND h.rank = 1 AND EXISTS (
+        SELECT 1 FROM tussock.upload b WHERE b.coop_id = h.coop_id AND b.ranch_id = h.ranch_id AND b.state = 'undone' AND b.owners_since IS NOT NULL AND b.seasons && h.seasons);
+    RETURN NULL;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.has_owner(ranch uuid)
@@ -3709,6 +3774,26 @@ AS $function$
         WHERE a.email = lower(address) AND d.device_hash = hash AND d.seen_at > now() - interval '1 year')
 $function$
     GRANT EXECUTE TO tussock_door
+CREATE OR REPLACE FUNCTION tussock.landowners_on_record()
+ RETURNS bigint
+ LANGUAGE plpgsql
+ STABLE SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN (
+        WITH RECURSIVE owner AS MATERIALIZED (
+            SELECT DISTINCT e.id, e.folded FROM tussock.ranch r JOIN tussock.entity e ON e.coop_id = r.coop_id AND e.id = r.entity_id
+            WHERE r.coop_id = tussock.my_coop() AND r.erased_at IS NULL AND tussock.my_role() = 'coordinator'
+        ), link AS MATERIALIZED (
+            SELECT x.id AS a, y.id AS b FROM owner x JOIN owner y ON tussock.alike(x.folded, y.folded)
+        ), reach AS (
+            SELECT l.a, l.b FROM link l UNION SELECT r.a, l.b FROM reach r JOIN link l ON l.a = r.b
+        )
+        SELECT count(DISTINCT one.least) FROM (SELECT min(r.b::text) AS least FROM reach r GROUP BY r.a) one);
+END
+$function$
+    GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.late_lines(today date)
  RETURNS TABLE(ranch_id uuid, ranch_name text, season integer, line text, what text, due date, closes date)
  LANGUAGE plpgsql
@@ -3926,14 +4011,18 @@ CREATE OR REPLACE FUNCTION tussock.log_hand_over()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
-DECLARE kind text := CASE WHEN TG_OP = 'INSERT' THEN 'hand over' WHEN OLD.called_off_at IS NULL AND NEW.called_off_at IS NOT NULL THEN 'hand over ended'
-    WHEN OLD.done_at IS NULL AND NEW.done_at IS NOT NULL THEN 'handed over' END;
+DECLARE kind text := CASE WHEN TG_OP = 'INSERT' THEN NEW.kind WHEN OLD.called_off_at IS NULL AND NEW.called_off_at IS NOT NULL THEN NEW.kind || ' ended'
+    WHEN OLD.done_at IS NULL AND NEW.done_at IS NOT NULL AND NEW.kind = 'hand over' THEN 'handed over' END;
 BEGIN
     IF kind IS NOT NULL THEN
         INSERT INTO tussock.roster_change (coop_id, person_id, kind, ranch_id, what, became)
-        SELECT NEW.coop_id, CASE kind WHEN 'hand over ended' THEN NEW.called_off_by ELSE NEW.person_id END, kind, r.id, r.name,
+        SELECT NEW.coop_id, CASE WHEN kind LIKE '% ended' THEN NEW.called_off_by ELSE NEW.person_id END, kind, r.id, r.name,
             CASE kind WHEN 'handed over' THEN coalesce((SELECT p.name FROM tussock.person p WHERE p.coop_id = NEW.coop_id AND p.id = NEW.agreed_by), '') ELSE '' END
         FROM tussock.ranch r WHERE r.coop_id = NEW.coop_id AND r.id = NEW.ranch_id AND r.erased_at IS NULL;
+    END IF;
+    IF kind <> 'handed over' AND (kind NOT LIKE '% ended' OR NEW.called_off_by IS NOT NULL) THEN
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what)
+        SELECT NEW.coop_id, NEW.ranch_id, CASE WHEN kind LIKE '% ended' THEN NEW.called_off_by ELSE NEW.person_id END, now(), kind;
     END IF;
     RETURN NULL;
 END
@@ -4904,59 +4993,24 @@ CREATE OR REPLACE FUNCTION tussock.nearly(one text, other text)
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
 DECLARE
-    a text := replace(split_part(one, '|', 1), ' ', '');
-    b text := replace(split_part(other, '|', 1), ' ', '');
-    of_a text[];
-    of_b text[];
-    by_a text[] := '{}'; -- words of the other for which an initial stands
-    by_b text[] := '{}';
-    left_a text := '';
-    left_b text := '';
-    x text;
-    found text;
-    n integer;
+    a text := split_part(one, '|', 1);
+    b text := split_part(other, '|', 1);
+    of_a text[] := string_to_array(split_part(one, '|', 2), ' ');
+    of_b text[] := string_to_array(split_part(other, '|', 2), ' ');
+    apart_a text[];
+    apart_b text[];
 BEGIN
-    IF split_part(one, '|', 2) <> split_part(other, '|', 2) THEN
+    IF tussock.among(of_a, of_b) OR tussock.among(of_b, of_a) OR a <> '' AND length(a) = length(b) AND strpos(b || b, a) > 0 THEN -- words run together may begin with any of them
+        RETURN true;
+    END IF;
+    apart_a := ARRAY(SELECT w.word FROM unnest(of_a) w (word) WHERE length(w.word) = 1 OR w.word ~ '[0-9]');
+    apart_b := ARRAY(SELECT w.word FROM unnest(of_b) w (word) WHERE length(w.word) = 1 OR w.word ~ '[0-9]');
+    a := (SELECT string_agg(w.word, '' ORDER BY w.word COLLATE "C") FROM unnest(of_a) w (word) WHERE w.word <> ALL (apart_a));
+    b := (SELECT string_agg(w.word, '' ORDER BY w.word COLLATE "C") FROM unnest(of_b) w (word) WHERE w.word <> ALL (apart_b));
+    IF apart_a <> apart_b OR greatest(length(a), length(b)) < 8 OR abs(length(a) - length(b)) > 1 THEN
         RETURN false;
     END IF;
-    IF split_part(one, '|', 3) <> '' OR split_part(other, '|', 3) <> '' THEN
-        of_a := string_to_array(split_part(one, '|', 1), ' ');
-        of_b := string_to_array(split_part(other, '|', 1), ' ');
-        FOREACH x IN ARRAY string_to_array(split_part(one, '|', 3), ' ') LOOP
-            found := (SELECT w.word FROM unnest(of_b) w (word) WHERE left(w.word, 1) = x AND w.word <> ALL (of_a || by_a) ORDER BY w.word COLLATE "C" LIMIT 1);
-            IF found IS NULL THEN
-                left_a := left_a || x;
-            ELSE
-                by_a := by_a || found;
-            END IF;
-        END LOOP;
-        FOREACH x IN ARRAY string_to_array(split_part(other, '|', 3), ' ') LOOP
-            found := (SELECT w.word FROM unnest(of_a) w (word) WHERE left(w.word, 1) = x AND w.word <> ALL (of_b || by_b) ORDER BY w.word COLLATE "C" LIMIT 1);
-            IF found IS NULL THEN
-                left_b := left_b || x;
-            ELSE
-                by_b := by_b || found;
-            END IF;
-        END LOOP;
-        IF cardinality(by_a) >= cardinality(of_b) OR cardinality(by_b) >= cardinality(of_a) -- no word in both
-           OR (CASE WHEN cardinality(of_a) + cardinality(by_a) > 1 THEN '' ELSE left_a END) <> (CASE WHEN cardinality(of_b) + cardinality(by_b) > 1 THEN '' ELSE left_b END) THEN
-            RETURN false;
-        END IF;
-        a := (SELECT string_agg(w.word, '' ORDER BY w.word COLLATE "C") FROM unnest(of_a || by_a) w (word));
-        b := (SELECT string_agg(w.word, '' ORDER BY w.word COLLATE "C") FROM unnest(of_b || by_b) w (word));
-    END IF;
-    IF a = b THEN
-        RETURN a <> '';
-    END IF;
-    n := length(a) - length(b);
-    IF greatest(length(a), length(b)) < 8 OR abs(n) > 1 OR length(translate(a, b, '')) > 1 OR length(translate(b, a, '')) > 1
-       OR (SELECT sum(abs(length(replace(a, l.letter, '')) - length(replace(b, l.letter, '')) - n)) FROM unnest('{a,e,l,o,r,s,n,t}'::text[]) l (letter)) > 2 THEN
-        RETURN false;
-    END IF;
-    RETURN EXISTS ( -- words run together may begin with any of them
-        SELECT 1 FROM generate_series(0, length(b) - 1) t (n), LATERAL (SELECT substr(b, t.n + 1) || left(b, t.n) AS turned) r, generate_series(0, least(length(a), length(b))) i (same)
-        WHERE left(a, i.same) = left(r.turned, i.same) AND (substr(a, i.same + 2) = substr(r.turned, i.same + 2)
-           OR substr(a, i.same + 2) = substr(r.turned, i.same + 1) OR substr(a, i.same + 1) = substr(r.turned, i.same + 2)));
+    RETURN coalesce((SELECT bool_or(tussock.one_letter(a, substr(b, t.n + 1) || left(b, t.n))) FROM generate_series(0, length(b) - 1) t (n)), false);
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.new_secret()
@@ -4995,6 +5049,31 @@ BEGIN
     WHERE d.coop_id = NEW.coop_id AND d.ranch_id = NEW.ranch_id AND d.whom = NEW.whom AND d.kind = 'take off' AND d.done_at IS NULL AND d.called_off_at IS NULL
       AND d.person_id <> NEW.called_off_by AND NOT tussock.owns(d.coop_id, d.ranch_id, d.person_id);
     RETURN NULL;
+END
+$function$
+CREATE OR REPLACE FUNCTION tussock.note_answers()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+DECLARE me uuid := tussock.my_person();
+BEGIN
+    IF me IS NULL THEN
+        RETURN NEW;
+    END IF;
+    NEW.answered_by := OLD.answered_by;
+    NEW.answered_at := OLD.answered_at;
+    IF (NEW.answers, NEW.undone, NEW.settings) IS DISTINCT FROM (OLD.answers, OLD.undone, OLD.settings) THEN
+        NEW.answered_by := me;
+        NEW.answered_at := now();
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+        SELECT f.coop_id, f.ranch_id, me, now(), 'answered', left(left(f.name, 80) || coalesce(': ' || nullif(NEW.answered, ''), ''), 240)
+        FROM tussock.upload_file f WHERE f.coop_id = NEW.coop_id AND f.ranch_id = NEW.ranch_id AND f.upload_id = NEW.upload_id;
+    ELSE
+        NEW.answered := OLD.answered;
+    END IF;
+    RETURN NEW;
 END
 $function$
 CREATE OR REPLACE FUNCTION tussock.note_code(member uuid)
@@ -5069,6 +5148,9 @@ BEGIN
         NEW.state_at := NULL;
         RETURN NEW;
     END IF;
+    IF NEW.rank < OLD.rank THEN -- it waits now: nobody touched it
+        RETURN NEW;
+    END IF;
     IF NEW.ranch_id = ANY (tussock.my_own_ranches()) THEN
         NEW.owners_since := coalesce(OLD.owners_since, now());
         IF NEW.accepted_at IS NOT NULL AND NEW.accepted_at IS DISTINCT FROM OLD.accepted_at THEN
@@ -5103,6 +5185,15 @@ BEGIN
     NEW.ended_by := coalesce(NEW.ended_by, tussock.my_person());
     RETURN NEW;
 END
+$function$
+CREATE OR REPLACE FUNCTION tussock.one_letter(a text, b text)
+ RETURNS boolean
+ LANGUAGE sql
+ IMMUTABLE
+AS $function$
+    SELECT least(length(a), length(b)) >= 5 AND abs(length(a) - length(b)) <= 1 AND EXISTS (
+        SELECT 1 FROM generate_series(0, least(length(a), length(b))) i (same)
+        WHERE left(a, i.same) = left(b, i.same) AND (substr(a, i.same + 2) = substr(b, i.same + 2) OR substr(a, i.same + 2) = substr(b, i.same + 1) OR substr(a, i.same + 1) = substr(b, i.same + 2)))
 $function$
 CREATE OR REPLACE FUNCTION tussock.open_field(hash bytea, called text)
  RETURNS text
@@ -5223,8 +5314,24 @@ CREATE OR REPLACE FUNCTION tussock.own_file()
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
 AS $function$
+DECLARE sent tussock.upload;
 BEGIN
-    NEW.own := NOT EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id AND u.id = NEW.upload_id AND u.called <> '');
+    SELECT * INTO sent FROM tussock.upload u WHERE u.coop_id = NEW.coop_id AND u.ranch_id = NEW.ranch_id AND u.id = NEW.upload_id;
+    NEW.own := coalesce(sent.called, '') = '';
+    IF NEW.own AND sent.rank = 3 THEN
+        WITH same AS (
+            UPDATE tussock.upload_file f SET own = false FROM tussock.upload h
+            WHERE f.coop_id = NEW.coop_id AND f.ranch_id = NEW.ranch_id AND f.sha256 = NEW.sha256 AND f.own
+              AND h.coop_id = f.coop_id AND h.ranch_id = f.ranch_id AND h.id = f.upload_id AND h.rank < 2
+            RETURNING f.upload_id
+        ), replaced AS (
+            UPDATE tussock.upload h SET state = CASE h.state WHEN 'current' THEN 'replaced' ELSE h.state END, owners_since = coalesce(h.owners_since, now()) FROM same
+            WHERE h.coop_id = NEW.coop_id AND h.ranch_id = NEW.ranch_id AND h.id = same.upload_id
+            RETURNING h.id
+        )
+        INSERT INTO tussock.view_log (coop_id, ranch_id, person_id, looked_at, what, item)
+        SELECT NEW.coop_id, NEW.ranch_id, sent.sent_by, now(), 'came', left(NEW.name, 80) FROM replaced LIMIT 1;
+    END IF;
     RETURN NEW;
 END
 $function$
@@ -5374,6 +5481,7 @@ BEGIN
     RETURN EXISTS (SELECT 1 FROM tussock.assignment a WHERE a.coop_id = coop AND a.ranch_id = ranch AND a.person_id = person AND a.kind = 'owner' AND a.until IS NULL AND a.confirmed_at IS NOT NULL);
 END
 $function$
+    GRANT EXECUTE TO tussock_clerk
 CREATE OR REPLACE FUNCTION tussock.passkeys_of(coop uuid, person uuid)
  RETURNS TABLE(id uuid, credential jsonb)
  LANGUAGE sql
@@ -5688,7 +5796,7 @@ AS $function$
 DECLARE
     limits record;
     taken record;
-    work text[] := ARRAY['chose', 'calendar', 'calendar ended', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'came', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
+    work text[] := ARRAY['erase', 'erase ended', 'hand over', 'hand over ended', 'answered', 'chose', 'calendar', 'calendar ended', 'yes', 'no', 'page', 'sent', 'phone', 'keyed', 'came', 'undone', 'restored', 'owner', 'accepted', 'share', 'share ended', 'place ended', 'letting', 'letting ended'];
 BEGIN
     -- What is of no ranch is published: posters, the bulletins' files. A ranch's own people open its pages as often as they like.
     IF NEW.ranch_id IS NULL OR NEW.what = ANY (work) THEN
@@ -5851,7 +5959,8 @@ BEGIN
     IF (SELECT count(*) >= 40 FROM tussock.upload u WHERE u.coop_id = coop AND u.ranch_id = which AND u.called <> '' AND u.sent_at > now() - interval '1 day') THEN
         RETURN 'many';
     END IF;
-    IF (SELECT count(*) >= 500 OR coalesce(sum(f.size), 0) + length(contents) > 250 * 1024 * 1024 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which AND NOT f.own) THEN
+    IF (SELECT count(*) >= 500 OR coalesce(sum(f.size), 0) + length(contents) > 250 * 1024 * 1024 FROM tussock.upload_file f WHERE f.coop_id = coop AND f.ranch_id = which AND NOT f.own
+        AND EXISTS (SELECT 1 FROM tussock.upload u WHERE u.coop_id = f.coop_id AND u.ranch_id = f.ranch_id AND u.id = f.upload_id AND u.called <> '')) THEN
         RETURN 'full';
     END IF;
     INSERT INTO tussock.upload (coop_id, ranch_id, id, season, sent_by, sent_at, sending_id, called)
@@ -5919,6 +6028,39 @@ AS $function$
     WHERE n.coop_id = (SELECT tussock.my_coop()) AND n.ranch_id = ANY ((SELECT tussock.my_opened_ranches())::uuid[]) AND u.state = 'current' AND u.rank > 0
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.sheet_letters()
+ RETURNS TABLE(address text, coop_name text, ranch_name text, by_name text, file text, did text)
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    RETURN QUERY
+    WITH due AS (
+        SELECT u.coop_id, u.ranch_id, u.sent_by AS person_id, u.id, d.did, d.person AS by_id, d.did || ' ' || u.id || ' ' || d.at AS about
+        FROM tussock.upload u
+        JOIN tussock.reading g ON g.coop_id = u.coop_id AND g.ranch_id = u.ranch_id AND g.upload_id = u.id
+        CROSS JOIN LATERAL (VALUES ('answered', g.answered_by, g.answered_at), (CASE u.state WHEN 'undone' THEN 'undone' ELSE 'restored' END, u.state_by, u.state_at)) d (did, person, at)
+        WHERE d.at > now() - interval '7 days' AND d.person <> u.sent_by AND (d.did = 'answered' OR u.state <> 'replaced') AND u.called = ''
+          AND tussock.owns(u.coop_id, u.ranch_id, u.sent_by)
+    ), told AS (
+        INSERT INTO tussock.owner_letter (coop_id, ranch_id, person_id, about)
+        SELECT d.coop_id, d.ranch_id, d.person_id, d.about FROM due d
+        ON CONFLICT DO NOTHING
+        RETURNING coop_id, ranch_id, person_id, about
+    )
+    SELECT e.email, c.name, r.name, coalesce(b.name, ''), f.name, d.did
+    FROM told t
+    JOIN due d ON d.coop_id = t.coop_id AND d.ranch_id = t.ranch_id AND d.person_id = t.person_id AND d.about = t.about
+    JOIN tussock.account e ON e.coop_id = t.coop_id AND e.person_id = t.person_id
+    JOIN tussock.coop c ON c.coop_id = t.coop_id
+    JOIN tussock.ranch r ON r.coop_id = t.coop_id AND r.id = t.ranch_id
+    JOIN tussock.upload_file f ON f.coop_id = d.coop_id AND f.ranch_id = d.ranch_id AND f.upload_id = d.id
+    LEFT JOIN tussock.person b ON b.coop_id = d.coop_id AND b.id = d.by_id
+    ORDER BY e.email, r.name, f.name;
+END
+$function$
+    GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.shown_handle()
  RETURNS text
  LANGUAGE sql
@@ -6408,6 +6550,19 @@ AS $function$
     JOIN tussock.person p ON p.coop_id = v.coop_id AND p.id = v.person_id
 $function$
     GRANT EXECUTE TO tussock_app
+CREATE OR REPLACE FUNCTION tussock.whose_word()
+ RETURNS trigger
+ LANGUAGE plpgsql
+ SECURITY DEFINER
+ SET search_path TO 'pg_catalog', 'pg_temp'
+AS $function$
+BEGIN
+    IF tussock.my_person() IS NOT NULL THEN
+        NEW.owners := NEW.ranch_id = ANY (tussock.my_own_ranches());
+    END IF;
+    RETURN NEW;
+END
+$function$
 CREATE OR REPLACE FUNCTION tussock.word_letters()
  RETURNS TABLE(address text, coop_name text, ranch_name text, by_name text, yes boolean, counted boolean)
  LANGUAGE plpgsql

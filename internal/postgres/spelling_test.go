@@ -66,7 +66,7 @@ func TestOneNestHoweverSpelled(t *testing.T) {
 					return err
 				}
 				over, err := tx.Overlaps(u)
-				if len(over) != hands || over[hands-1] != (postgres.Overlap{Upload: over[hands-1].Upload, File: "s.csv", SentBy: s.a.Name, SentAt: over[hands-1].SentAt, Nests: 2, Belts: 1, Holds: true, Ours: true}) {
+				if len(over) != hands || over[hands-1] != (postgres.Overlap{Upload: over[hands-1].Upload, File: "s.csv", SentBy: s.a.Name, SentAt: over[hands-1].SentAt, Nests: 2, Belts: 1, Holds: true}) {
 					t.Errorf("line %q, nest %q: overlaps %+v", line, nest, over)
 				}
 				return err

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"cmp"
+	"slices"
 	"time"
 
 	"github.com/jackc/pgx/v5"
@@ -15,12 +16,6 @@ type place struct {
 	ranch, site string
 	season      int
 	line, nest  string
-}
-
-// anywhere is a place whatever its pasture.
-func (p place) anywhere() place {
-	p.site = ""
-	return p
 }
 
 // A naming gives names their form, each spelling once.
@@ -46,19 +41,18 @@ func formOf(known map[string]string, name string, form func(string) string) stri
 	return f
 }
 
-// A standing says of rows, those that count before others first, which of two with the same nest, or belts of the same line, counts. A row of a
-// sheet below an owner's is another one's only on a line that no owner's sheet has, or that one has in the very pasture that the row names:
-// else "north pasture" or no pasture would bring the owner's nests in once more.
+// A standing says of rows, those that count before others first, which of two with the same nest, or belts of the same line, counts. Where an owner's
+// sheet has nests of a season (or belts of it), those of sheets below an owner's wait until an owner accepts them: whether they are the same ones under
+// another name, no program can tell.
 type standing struct {
 	names   naming
 	spelled map[place]survey.TransectKey // each line as it was spelled first
 	first   map[place]access.ID          // the upload that a nest, or a line's belts, were first seen in
-	lines   map[place]bool               // owners' lines, in their pastures
-	ours    map[place]bool               // owners' nests, or lines with belts, anywhere
+	owners  map[place]bool               // the seasons of ranches of which an owner's sheet has rows
 }
 
 func newStanding() standing {
-	return standing{newNaming(), map[place]survey.TransectKey{}, map[place]access.ID{}, map[place]bool{}, map[place]bool{}}
+	return standing{newNaming(), map[place]survey.TransectKey{}, map[place]access.ID{}, map[place]bool{}}
 }
 
 // next takes the next row and gives its line as it was spelled first, and whether the row counts.
@@ -71,9 +65,10 @@ func (s standing) next(k survey.TransectKey, nest string, upload access.ID, belo
 	} else {
 		s.spelled[line] = k
 	}
+	season := place{ranch: at.ranch, season: at.season}
 	if !below {
-		s.lines[line], s.ours[at.anywhere()] = true, true
-	} else if s.ours[at.anywhere()] && !s.lines[line] {
+		s.owners[season] = true
+	} else if s.owners[season] {
 		return k, false
 	}
 	if seen, ok := s.first[at]; ok && seen != upload {
@@ -85,15 +80,13 @@ func (s standing) next(k survey.TransectKey, nest string, upload access.ID, belo
 
 // An Overlap is another upload that counts and has nests, or belts of a line, which an upload has, too. One sent for an owner counts once accepted.
 type Overlap struct {
-	Upload  access.ID
-	File    string
-	SentBy  string
-	SentAt  time.Time
-	Nests   int  // that both have
-	Belts   int  // of the upload, on lines of which both have some
-	Holds   bool // what counts of these stands there, and not in this one
-	Pasture bool // under another pasture, so that both count once an owner accepts this one
-	Ours    bool // it is an owner's, or an owner accepted it
+	Upload access.ID
+	File   string
+	SentBy string
+	SentAt time.Time
+	Nests  int  // that both have
+	Belts  int  // of the upload, on lines of which both have some
+	Holds  bool // what counts of these stands there, and not in this one
 }
 
 // A row is where a row of an upload that has not been taken back stands.
@@ -137,66 +130,42 @@ func (tx *Tx) rowsOf(ranch access.ID) (list []row, err error) {
 	return list, errRows("upload", err)
 }
 
-// A shared is a row of an upload that another one, which counts, has too.
-type shared struct {
-	row, other row
-	n          int  // the row's number in the list
-	pasture    bool // under another pasture, where it waits for an owner (standing)
+// rowKey tells what rows are of the same nest, or belts of the same line.
+type rowKey struct {
+	place
+	nest bool
 }
 
-// sharedRows tells each of the rows of which that other uploads that count have too, once a place of each of them.
-func sharedRows(rows []row, which func(row) bool, tell func(shared)) {
-	type kind struct {
-		place
-		nest bool
-	}
-	there, anywhere := map[kind][]row{}, map[kind][]row{} // the latter owners' alone
-	owners := map[place]bool{}                            // the lines of owners' sheets
-	add := func(to map[kind][]row, k kind, r row) {
-		for _, have := range to[k] {
-			if have.upload == r.upload && have.site == r.site {
-				return
-			}
-		}
-		to[k] = append(to[k], r)
-	}
+// A table is the rows of a ranch's uploads, put in order.
+type table struct {
+	rows   []row
+	there  map[rowKey][]row // of uploads that count, each once
+	owners map[rowKey]bool  // the seasons of which an owner's sheet has nests, or belts
+}
+
+func tableOf(rows []row) table {
+	t := table{rows, map[rowKey][]row{}, map[rowKey]bool{}}
 	for _, r := range rows {
-		if r.rank > 0 {
-			add(there, kind{r.place, r.nest}, r)
+		k := rowKey{r.place, r.nest}
+		if r.rank > 0 && !slices.ContainsFunc(t.there[k], func(have row) bool { return have.upload == r.upload }) {
+			t.there[k] = append(t.there[k], r)
 		}
 		if r.rank >= 2 {
-			add(anywhere, kind{r.anywhere(), r.nest}, r)
-			owners[r.line()] = true
+			t.owners[r.ofSeason()] = true
 		}
 	}
-	for n, r := range rows {
-		if !which(r) {
-			continue
-		}
-		for _, o := range there[kind{r.place, r.nest}] {
-			if o.upload != r.upload {
-				tell(shared{r, o, n, false})
-			}
-		}
-		if r.rank >= 2 || owners[r.line()] {
-			continue
-		}
-		for _, o := range anywhere[kind{r.anywhere(), r.nest}] {
-			if o.site != r.site {
-				tell(shared{r, o, n, true})
-			}
-		}
-	}
+	return t
 }
 
-// line is the line that a row is on; nests' and belts' are told apart.
-func (r row) line() place {
-	p := r.place
-	p.nest = ""
-	if r.nest {
-		p.nest = "nests"
-	}
-	return p
+// ofSeason is the season that a row is of; nests' and belts' are told apart.
+func (r row) ofSeason() rowKey {
+	return rowKey{place{ranch: r.ranch, season: r.season}, r.nest}
+}
+
+// waits tells that a row counts nowhere until an owner accepts its sheet, and then for itself: no owner's sheet has it.
+func (t table) waits(r row) bool {
+	owners := r.rank == 0 || r.rank == 1 && t.owners[r.ofSeason()]
+	return owners && !slices.ContainsFunc(t.there[rowKey{r.place, r.nest}], func(o row) bool { return o.rank >= 2 })
 }
 
 // Overlaps lists the uploads that have nests or belts of this one, which counts, too. Those who may open its ranch; others get
@@ -213,28 +182,27 @@ func (tx *Tx) Overlaps(u Upload) ([]Overlap, error) {
 	if err != nil {
 		return nil, err
 	}
-	type counted struct {
-		other access.ID
-		n     int
+	t, of := tableOf(rows), map[access.ID]*Overlap{}
+	for _, r := range rows {
+		if r.upload != u.ID {
+			continue
+		}
+		for _, other := range t.there[rowKey{r.place, r.nest}] {
+			if other.upload == r.upload {
+				continue
+			}
+			o := of[other.upload]
+			if o == nil {
+				o = &Overlap{Holds: other.above(r)}
+				of[other.upload] = o
+			}
+			if r.nest {
+				o.Nests++
+			} else {
+				o.Belts++
+			}
+		}
 	}
-	seen, of := map[counted]bool{}, map[access.ID]*Overlap{}
-	sharedRows(rows, func(r row) bool { return r.upload == u.ID }, func(x shared) {
-		o := of[x.other.upload]
-		if o == nil {
-			o = &Overlap{Holds: x.other.above(x.row), Ours: x.other.rank >= 2}
-			of[x.other.upload] = o
-		}
-		o.Pasture = o.Pasture || x.pasture
-		k := counted{x.other.upload, x.n}
-		switch {
-		case seen[k]:
-		case x.row.nest:
-			o.Nests++
-		default:
-			o.Belts++
-		}
-		seen[k] = true
-	})
 	var list []Overlap
 	for _, w := range uploads { // latest first
 		if o := of[w.ID]; o != nil {
@@ -245,8 +213,8 @@ func (tx *Tx) Overlaps(u Upload) ([]Overlap, error) {
 	return list, nil
 }
 
-// Elsewhere is what does not count as it stands in an upload: a sheet above it has it.
-type Elsewhere struct{ Nests, Belts int }
+// Elsewhere is what does not count as it stands in an upload: a sheet above it has it, or it waits until an owner accepts it.
+type Elsewhere struct{ Nests, Belts, NestsWait, BeltsWait int }
 
 // Elsewhere counts it by upload of a ranch. Those who may open the ranch; others get errs.NotFound.
 func (tx *Tx) Elsewhere(ranch access.ID) (map[access.ID]Elsewhere, error) {
@@ -254,25 +222,27 @@ func (tx *Tx) Elsewhere(ranch access.ID) (map[access.ID]Elsewhere, error) {
 		return nil, err
 	}
 	rows, err := tx.rowsOf(ranch)
-	seen, of := map[int]bool{}, map[access.ID]Elsewhere{}
-	sharedRows(rows, func(row) bool { return true }, func(x shared) {
-		if seen[x.n] || !x.other.above(x.row) {
-			return
-		}
-		seen[x.n] = true
-		e := of[x.row.upload]
-		if x.row.nest {
+	t, of := tableOf(rows), map[access.ID]Elsewhere{}
+	for _, r := range rows {
+		e := of[r.upload]
+		above := slices.ContainsFunc(t.there[rowKey{r.place, r.nest}], func(o row) bool { return o.upload != r.upload && o.above(r) })
+		switch waits := t.waits(r); {
+		case waits && r.nest:
+			e.NestsWait++
+		case waits:
+			e.BeltsWait++
+		case above && r.nest:
 			e.Nests++
-		} else {
+		case above:
 			e.Belts++
 		}
-		of[x.row.upload] = e
-	})
+		of[r.upload] = e
+	}
 	return of, err
 }
 
-// Unaccepted lists the uploads of a ranch that somebody else sent, and of which an owner has something to say: those sent for an owner, and those
-// of hands with nests or belts that stand in a sheet above them. The ranch's people; others get errs.NotFound.
+// Unaccepted lists the uploads of a ranch that somebody else sent, and of which an owner has something to say: those that count nowhere until then, and
+// those of hands with nests or belts of a season of which an owner's sheet has some. The ranch's people; others get errs.NotFound.
 func (tx *Tx) Unaccepted(ranch access.ID) (list []Upload, err error) {
 	uploads, err := tx.Uploads(ranch)
 	if err != nil {
@@ -288,9 +258,10 @@ func (tx *Tx) Unaccepted(ranch access.ID) (list []Upload, err error) {
 		if err != nil {
 			return nil, err
 		}
-		sharedRows(rows, func(r row) bool { return r.rank == 1 }, func(x shared) {
-			waits[x.row.upload] = waits[x.row.upload] || x.other.rank > 1
-		})
+		t := tableOf(rows)
+		for _, r := range rows {
+			waits[r.upload] = waits[r.upload] || r.rank == 1 && t.owners[r.ofSeason()]
+		}
 	}
 	for _, u := range uploads {
 		if u.State == Current && (u.Rank == 0 || waits[u.ID]) {

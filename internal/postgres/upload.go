@@ -48,11 +48,11 @@ type Upload struct {
 	StateBy    string     // who took it back, or let it count again, last; "" where they are not known here any more
 	StateAt    *time.Time // when; nil where nobody did
 	Changeable bool       // by the actor
-	Rank       int        // which of two with the same nest counts: 3 an owner's, or accepted by one; 2 sent for an owner who accepted it; 1 a hand's; 0 sent for an owner
+	Rank       int        // which of two with the same nest counts: 3 an owner's, or accepted by one; 2 sent for an owner who accepted it; 1 a hand's; 0 counts nowhere until an owner accepts it: sent for one, or a hand's of a season of which an owner took a sheet back
 }
 
-// Unaccepted tells that it was sent for an owner and no owner has accepted it: nothing of it counts yet.
-func (u Upload) Unaccepted() bool { return u.State == Current && u.SentFor && u.Rank == 0 }
+// Unaccepted tells that nothing of it counts until an owner accepts it.
+func (u Upload) Unaccepted() bool { return u.State == Current && u.Rank == 0 }
 
 // Years are seasons, latest first.
 type Years []int
@@ -104,7 +104,10 @@ type Answers struct {
 	Given    map[string]string // by question
 	Undone   []string          // tidied notes that were taken back
 	Settings Settings
-	Settled  []string // the words that answers to this file explained
+	Settled  []string   // the words that answers to this file explained
+	Said     string     // what was said last, in words, for the owners' log
+	By       string     // who said it; "" where nobody did, or they are not known here any more
+	At       *time.Time // when
 }
 
 // A Status is what the coordinator sees of an upload: that it came, and whether it has been read. What is on it, and what is asked about it, tells
@@ -179,8 +182,8 @@ func (tx *Tx) UploadFile(id access.ID) (name string, data []byte, err error) {
 }
 
 // Send keeps a file and what is known of its rows; without any, the clerk is asked to read it. The same bytes sent again for
-// the same ranch change nothing: the upload that has them is returned, with already true. Where it replaces another upload,
-// that one's rows no longer count. Those who may send for the ranch; others get errs.NotFound.
+// the same ranch change nothing: the upload that has them is returned, with already true; but an owner's take the place of a hand's
+// (tussock.own_file). Where it replaces another upload, that one's rows no longer count. Those who may send for the ranch; others get errs.NotFound.
 func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	if !isID(s.Ranch) || !tx.actor.CanRanch(access.SendResults, s.Ranch) {
 		return "", false, errNoRanch
@@ -191,7 +194,8 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 	sum := sha256.Sum256(s.Data)
 	args := map[string]any{"ranch": s.Ranch, "name": s.File, "size": len(s.Data), "sha256": sum[:], "data": s.Data}
 	var same string
-	ok, err := tx.row(&same, "SELECT upload_id FROM tussock.upload_file WHERE coop_id = @coop AND ranch_id = @ranch AND sha256 = @sha256 AND own", args)
+	ok, err := tx.row(&same, `SELECT f.upload_id FROM tussock.upload_file f JOIN tussock.upload u ON u.coop_id = f.coop_id AND u.ranch_id = f.ranch_id AND u.id = f.upload_id
+		WHERE f.coop_id = @coop AND f.ranch_id = @ranch AND f.sha256 = @sha256 AND f.own AND (u.rank >= 2 OR NOT f.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[]))`, args)
 	if err != nil || ok {
 		return access.ID(same), ok, err
 	}
@@ -313,6 +317,15 @@ func seasonOf(season int, rows *survey.Data) int {
 // ErrNotYourSheet refuses a change of a sheet that is not the sender's any more, or was never.
 var ErrNotYourSheet = errs.New(errs.Forbidden, words.Mark("Only an owner of the ranch can change this sheet: somebody else sent it, or an owner has accepted it."))
 
+// Supersede takes the rows of an upload out of the count because another one has them too. Those who may undo it.
+func (tx *Tx) Supersede(id access.ID) error {
+	u, err := tx.uploadAlone(id)
+	if err != nil {
+		return err
+	}
+	return tx.supersede(id, u.Ranch)
+}
+
 // supersede takes the rows of an upload out of the count because a later one stands in for it.
 func (tx *Tx) supersede(id, ranch access.ID) error {
 	u, err := tx.Upload(id)
@@ -327,7 +340,7 @@ func (tx *Tx) supersede(id, ranch access.ID) error {
 }
 
 // ReadAgain keeps what the sender has settled and asks the clerk to read the file with it. Until that is done the rows of the
-// reading before count. Those who may undo it.
+// reading before count. Where that changes how it is read, it is a line of the owners' log. Those who may undo it.
 func (tx *Tx) ReadAgain(id access.ID, a Answers, language words.Tongue) error {
 	u, err := tx.Upload(id)
 	if err != nil {
@@ -336,16 +349,19 @@ func (tx *Tx) ReadAgain(id access.ID, a Answers, language words.Tongue) error {
 	if !u.Changeable {
 		return ErrNotYourSheet
 	}
-	args := map[string]any{"id": id, "ranch": u.Ranch}
+	args := map[string]any{"id": id, "ranch": u.Ranch, "said": cut(a.Said, saidMost)}
 	if err := asJSON(args, map[string]any{"answers": a.Given, "undone": a.Undone, "settings": a.Settings, "settled": a.Settled}); err != nil {
 		return err
 	}
-	if err := tx.must(errNoUpload, `UPDATE tussock.reading SET answers = @answers, undone = @undone, settings = @settings, settled = @settled
+	if err := tx.must(errNoUpload, `UPDATE tussock.reading SET answers = @answers, undone = @undone, settings = @settings, settled = @settled, answered = @said
 		WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id`, args); err != nil {
 		return err
 	}
 	return tx.toRead(u.Ranch, id, language, u.Size)
 }
+
+// saidMost is how much of what was said is kept, in characters.
+const saidMost = 300
 
 // Answers returns what an upload was last read with, or is to be read with. Those who may open its ranch; others get
 // errs.NotFound.
@@ -353,14 +369,20 @@ func (tx *Tx) Answers(id access.ID) (a Answers, err error) {
 	if !isID(id) {
 		return a, errNoUpload
 	}
-	var r struct{ Answers, Undone, Settings, Settled string }
-	ok, err := tx.rowOfMine(&r, "SELECT answers, undone, settings, settled FROM tussock.reading WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id", map[string]any{"id": id})
+	var r struct {
+		Answers, Undone, Settings, Settled, Said, By string
+		At                                           *time.Time
+	}
+	ok, err := tx.rowOfMine(&r, `SELECT g.answers, g.undone, g.settings, g.settled, g.answered AS said, coalesce(p.name, '') AS by, g.answered_at AS at
+		FROM tussock.reading g LEFT JOIN tussock.person p ON p.coop_id = g.coop_id AND p.id = g.answered_by
+		WHERE g.coop_id = @coop AND g.ranch_id = @ranch AND g.upload_id = @id`, map[string]any{"id": id})
 	if err == nil && !ok {
 		err = errNoUpload
 	}
 	if err != nil {
 		return a, err
 	}
+	a.Said, a.By, a.At = r.Said, r.By, r.At
 	return a, errors.Join(json.Unmarshal([]byte(r.Answers), &a.Given), json.Unmarshal([]byte(r.Undone), &a.Undone), json.Unmarshal([]byte(r.Settings), &a.Settings),
 		json.Unmarshal([]byte(r.Settled), &a.Settled))
 }
@@ -477,7 +499,14 @@ func (tx *Tx) RestoreUpload(id access.ID) error {
 	case u.State == Current:
 		return nil
 	case u.State == Replaced:
-		return errs.New(errs.Conflict, words.Mark("A later file has replaced this one. Undo the later file to bring this one back."))
+		var later access.ID
+		replaced, err := tx.row(&later, "SELECT id FROM tussock.upload WHERE coop_id = @coop AND ranch_id = @ranch AND replaces = @id AND state <> 'undone' LIMIT 1", map[string]any{"ranch": u.Ranch, "id": id})
+		if err != nil {
+			return err
+		}
+		if replaced {
+			return errs.New(errs.Conflict, words.Mark("A later file has replaced this one. Undo the later file to bring this one back."))
+		}
 	}
 	if u.Replaces != "" {
 		old, err := tx.Upload(u.Replaces)
