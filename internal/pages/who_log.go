@@ -95,8 +95,11 @@ func whoLogRanchOf(b base, r postgres.Ranch, notes []postgres.Note, alarms []pos
 		}
 		last := &w.Days[len(w.Days)-1]
 		note := whoLogNote{Name: n.Name, Part: b.Say.Say(capital(roleWords[n.Role])), Did: b.Say.Say(did[n.What]), Item: n.Item, At: n.Last.UTC().Format("15:04"), Times: n.Times}
-		if n.What == postgres.WroteLooks {
+		switch n.What {
+		case postgres.WroteLooks:
 			note.Did, note.Item, note.Times = b.Say.Count("wrote down %d look on line %s", "wrote down %d looks on line %s", n.Times, n.Times, cmp.Or(n.Line, "–")), "", 1
+		case postgres.TookLooksBack:
+			note.Did, note.Item, note.Times = b.Say.Count("took back %d look on line %s", "took back %d looks on line %s", n.Times, n.Times, cmp.Or(n.Line, "–")), "", 1
 		}
 		if n.Link {
 			note.Name, note.Part, note.Item = n.Item, b.Say.Say("Field link"), ""

@@ -30,6 +30,7 @@ const (
 	ReadSheet     = "answered"       // changed how a sheet is read: item is its file, and what they said
 	ChoseLook     = "chose"          // said which of contradicting looks holds
 	WroteLooks    = "looks"          // wrote looks down on Line, in the field; as the looks themselves tell, so no note
+	TookLooksBack = "looks back"     // took looks back that were written down on Line
 	SaidYes       = "yes"            // said that the ranch is counted
 	SaidNo        = "no"             // said that it is not
 	CameOnto      = "owner"          // came onto the ranch as a further owner
@@ -60,7 +61,7 @@ type Note struct {
 	Role  access.Role // what they are to the cooperative
 	What  string      // LookPage and so on
 	Item  string      // which file; by a field link whom it is for
-	Line  string      // WroteLooks: which line
+	Line  string      // WroteLooks, TookLooksBack: which line
 	Times int         // on that day, in UTC
 	Last  time.Time
 }
@@ -109,12 +110,12 @@ func (tx *Tx) Notes() ([]Note, error) {
 		WHERE l.coop_id = @coop AND l.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[])
 		GROUP BY l.ranch_id, l.person_id, p.id, p.name, p.role, l.what, l.item, (l.looked_at AT TIME ZONE 'UTC')::date
 		UNION ALL
-		SELECT k.ranch_id, coalesce(p.name, ''), coalesce(p.role, ''), k.link_id IS NOT NULL, '`+WroteLooks+`', coalesce(f.name, ''), coalesce(s.name, ''), count(*), max(k.received_at)
+		SELECT k.ranch_id, coalesce(p.name, ''), coalesce(p.role, ''), k.link_id IS NOT NULL, CASE k.kind WHEN 'undo' THEN '`+TookLooksBack+`' ELSE '`+WroteLooks+`' END, coalesce(f.name, ''), coalesce(s.name, ''), count(*), max(k.received_at)
 		FROM tussock.look k LEFT JOIN tussock.person p ON p.coop_id = k.coop_id AND p.id = k.sent_by
 		LEFT JOIN tussock.field_link f ON f.coop_id = k.coop_id AND f.ranch_id = k.ranch_id AND f.id = k.link_id
 		LEFT JOIN tussock.season_line s ON s.coop_id = k.coop_id AND s.ranch_id = k.ranch_id AND s.id = k.line_id
 		WHERE k.coop_id = @coop AND k.ranch_id = ANY ((SELECT tussock.my_own_ranches())::uuid[]) AND k.kind <> 'choose'
-		GROUP BY k.ranch_id, k.sent_by, p.id, p.name, p.role, k.link_id, f.name, k.line_id, s.name, (k.received_at AT TIME ZONE 'UTC')::date) n
+		GROUP BY k.ranch_id, k.sent_by, p.id, p.name, p.role, k.link_id, f.name, k.line_id, s.name, 5, (k.received_at AT TIME ZONE 'UTC')::date) n
 		ORDER BY last DESC, name, what, item LIMIT @most`, map[string]any{"most": notesMost})
 	return list, err
 }

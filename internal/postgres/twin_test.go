@@ -41,7 +41,7 @@ func newTown(t *testing.T) *town {
 	return s
 }
 
-func (s *town) add(t *testing.T, ranch, owner string) (id access.ID) {
+func (s *town) add(t testing.TB, ranch, owner string) (id access.ID) {
 	t.Helper()
 	s.As(t, s.boss, func(tx *postgres.Tx) (err error) {
 		id, err = tx.SaveRanch(postgres.Ranch{Name: ranch, Owner: owner})
@@ -51,7 +51,7 @@ func (s *town) add(t *testing.T, ranch, owner string) (id access.ID) {
 }
 
 // joins comes in by an invitation, and is confirmed by nobody.
-func (s *town) joins(t *testing.T, name string, ranches ...access.ID) access.Actor {
+func (s *town) joins(t testing.TB, name string, ranches ...access.ID) access.Actor {
 	t.Helper()
 	ctx := context.Background()
 	var token string
@@ -66,7 +66,7 @@ func (s *town) joins(t *testing.T, name string, ranches ...access.ID) access.Act
 	return s.SignIn(t, c)
 }
 
-func (s *town) text(t *testing.T, query string, args ...any) string {
+func (s *town) text(t testing.TB, query string, args ...any) string {
 	t.Helper()
 	got, err := s.Owner.Text(context.Background(), query, args...)
 	if err != nil {
@@ -75,7 +75,7 @@ func (s *town) text(t *testing.T, query string, args ...any) string {
 	return got
 }
 
-func (s *town) asks(t *testing.T, who access.Actor) (list []string) {
+func (s *town) asks(t testing.TB, who access.Actor) (list []string) {
 	t.Helper()
 	s.As(t, who, func(tx *postgres.Tx) error {
 		asks, err := tx.NameAsks()
@@ -382,7 +382,7 @@ func TestLettersAreOneTable(t *testing.T) {
 }
 
 // about are the kinds of change about a ranch that somebody reads as theirs.
-func (s *town) about(t *testing.T, who access.Actor, ranch string) (kinds []string) {
+func (s *town) about(t testing.TB, who access.Actor, ranch string) (kinds []string) {
 	t.Helper()
 	s.As(t, who, func(tx *postgres.Tx) error {
 		changes, err := tx.RosterChanges(time.Time{})
