@@ -177,7 +177,7 @@ func (y *yielded) compare(one, two [2]float64, a, b float64) bool {
 func TestYield(t *testing.T) {
 	runs, sizes := 3, []int{8, 12, 34}
 	if *long {
-		runs, sizes = 60, []int{6, 8, 12, 20, 34, 100}
+		runs, sizes = 20, []int{6, 8, 12, 20, 34, 100}
 	}
 	var table strings.Builder
 	fmt.Fprintf(&table, "\n%6s | %-14s | %-14s | %-14s | %-14s | %-7s | %-6s | %-6s | %-10s | %s\n", "owners", "survival", "by cover", "clumps", "predators", "animals", "covers", "curve", "bits", "hold: all, cover, clumps | seasons told apart of those that differ (without protection)")

@@ -27,7 +27,7 @@ func limits() string {
 
 // noReidentification goes with everything that leaves.
 const noReidentification = "Nobody may try to find out from these data, alone or together with others, which ranch, owner or person a figure comes from, " +
-	"nor help others to. Who finds it out by accident tells the cooperative and nobody else. Whoever passes the data on passes this condition on with them."
+	"nor help others to. Who finds it out by accident tells the cooperative and nobody else. Anyone who passes the data on passes this condition on with them."
 
 func ownRights(a About) string {
 	return "These rows belong to the ranch's owner, who alone decides who else gets them. To anybody they are given, these conditions hold. " +

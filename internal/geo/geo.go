@@ -92,7 +92,7 @@ func Read(data []byte) ([]Named, error) {
 			return nil, errs.Tell(errs.TooLarge, words.Later("The outlines have more than %d corners. A map of areas needs no fine outlines: simplify it in your map program and send it again.", deepest), nil)
 		}
 		if n.Shape = n.Shape.coarse(); len(n.Shape) == 0 {
-			return nil, errs.Tell(errs.Invalid, words.Later("%s is smaller than about a kilometre: too small for an area.", n.Name), nil)
+			return nil, errs.Tell(errs.Invalid, words.Later("%s is smaller than about half a mile across: too small for an area.", n.Name), nil)
 		}
 		if n.Shape.small() {
 			return nil, errs.Tell(errs.Invalid, words.Later("%s, or a part of it, is smaller than %d square miles or narrower than %d miles. Everybody reads this map, and so small an area could be one ranch: draw it larger, or put it together with an area beside it.", n.Name, Smallest, Narrowest), nil)

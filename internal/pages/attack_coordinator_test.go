@@ -171,7 +171,7 @@ func TestPaperEndsWhereAnOwnerComes(t *testing.T) {
 	}
 	una := rosa.comes(access.Landowner, "Una Pell", "una@example.org", ranch)
 	if counted() {
-		t.Error("whoever comes in has inherited a yes on paper")
+		t.Error("anyone who comes in has inherited a yes on paper")
 	}
 	una.want(una.opens("/ranch/"+string(ranch)), http.StatusOK, "Is Cottonwood Draw in the comparisons? Say yes or no yourself.", "a yes on paper was written down by Person One")
 	una.want(una.opens("/who"), http.StatusOK, "Nobody has chosen yet, so it is private.", "a yes on paper was written down by Person One")

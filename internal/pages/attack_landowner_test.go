@@ -243,7 +243,7 @@ func TestT39ThePromiseSaysWhatHandsRead(t *testing.T) {
 	hand.want(hand.opens("/ranch/"+string(mine)+"?season=2021"), http.StatusOK, "1 of 3 nests lasted")
 	hand.want(hand.opens("/uploads/"+string(id)+"/file"), http.StatusOK, "2021-04-28")
 	hand.want(hand.opens("/promise"), http.StatusOK, "A hand reads of the ranch what you read, of every season, also of those before they came", "can download the sheets as they were sent",
-		"tells the lines’ days to whoever has the address", "Field links go on.", "The lines go only with the ranch itself",
+		"tells the lines’ days to anyone who has the address", "Field links go on.", "The lines go only with the ranch itself",
 		"what was put there (eggs, flags, cameras)", "whatever they call the line or the nest", "sign with any initials")
 	ada.want(ada.opens("/who/log"), http.StatusOK, "they go only with the ranch itself, when its owners have it deleted")
 }

@@ -253,5 +253,5 @@ func TestLandownersOnTheRoster(t *testing.T) {
 	}
 	rosa.want(rosa.opens("/cooperative/ranches"), http.StatusOK, "4 ranches of 2 landowners")
 	out := (&member{stage: st}).opens("/sign-in")
-	rosa.want(out, http.StatusOK, "Who has forgotten the password is let in by whoever runs the server")
+	rosa.want(out, http.StatusOK, "Who has forgotten the password is let in by the person who runs the server")
 }

@@ -110,7 +110,7 @@ func quizBeware(feature string) string {
 		"bits":        words.Mark("Ants, weather and a second visitor break shells smaller later on. Write down what lies there now."),
 		"bits_far_ft": words.Mark("Wind, slope and cattle carry shells too. Measure with your paces, to the farthest piece."),
 		"heaps":       words.Mark("Look in a ring of 10 ft before you count heaps: one is easily missed under the next shrub."),
-		"opened_at":   words.Mark("An egg breaks easiest at its ends, whoever opens it. Weak on its own."),
+		"opened_at":   words.Mark("An egg breaks easiest at its ends, no matter what opens it. Weak on its own."),
 		"bite_way":    words.Mark("Where it cannot be told, leave it empty. An empty box is an answer too."),
 		"holes":       words.Mark("Shells crack near holes. Photograph a pair of holes with the ruler beside them."),
 		"inside":      words.Mark("Heat dries yolk within a day, so a late look finds less of it."),

@@ -54,7 +54,7 @@ func noteMethods(d regionData, areas []regionArea) {
 		}
 		a.Density.Method = []string{
 			say.Say(methodCover),
-			say.Say("Two digits, with a range from the spread between landowners. Whoever comes new to the belts waits until five landowners have changed. Where one to four are gone and fewer than 25 are left, nothing is given that season: the figure before still serves, for cover changes slowly."),
+			say.Say("Two digits, with a range from the spread between landowners. Anyone who comes new to the belts waits until five landowners have changed. Where one to four are gone and fewer than 25 are left, nothing is given that season: the figure before still serves, for cover changes slowly."),
 			basesLine(say, cells, name, "", bulletin.ClumpsPerAcre), bandsLine(say, cells, name, "", bulletin.ClumpsPerAcre), bulletinsLine(say, heads),
 		}
 		if a.Mix != nil {

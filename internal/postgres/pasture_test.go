@@ -58,7 +58,7 @@ func TestAHandsPasture(t *testing.T) {
 		}
 		elsewhere, err2 := tx.Elsewhere(s.ranchA)
 		if elsewhere[theirs] != (postgres.Elsewhere{NestsWait: 3, BeltsWait: 1}) {
-			t.Errorf("what waits: %+v", elsewhere[theirs])
+			t.Errorf("what is left to do: %+v", elsewhere[theirs])
 		}
 		return errors.Join(err, err2)
 	})

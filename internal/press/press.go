@@ -72,7 +72,7 @@ func carryOut(ctx context.Context, p *postgres.Press, o postgres.Print, log *slo
 	}
 	if errors.Is(err, errFigures) {
 		log.Error("press", "season", o.Season, "edition", o.Edition, "err", err)
-		return p.Fail(ctx, o, words.Mark("The bulletin could not be composed. Whoever runs the server finds the reason in its log."))
+		return p.Fail(ctx, o, words.Mark("The bulletin could not be composed. The person who runs the server finds the reason in its log."))
 	}
 	return fmt.Errorf("season %d, edition %d: %w", o.Season, o.Edition, err)
 }

@@ -68,7 +68,7 @@ async function getReady() {
     return;
   }
   if (!p.lines.length) {
-    say1(say("No line is planned yet. Whoever plans the season has to do that first."));
+    say1(say("No line is planned yet. The person who plans the season has to do that first."));
     return;
   }
   addWords(p.words);
