@@ -93,7 +93,7 @@ func (r *teller) account(silence bool) *Account {
 	var order []string
 	redo := map[string]bool{}
 	for _, f := range r.facts {
-		if f.line == "" {
+		if f.line == "" && !r.nameless {
 			a.Loose = append(a.Loose, f.at)
 			continue
 		}

@@ -40,6 +40,7 @@ type Span struct{ Passage, From, To int }
 type Document struct {
 	Known     map[string]bool             // names of lines, in capitals, that are known from elsewhere
 	Covers    map[string]survey.Substrate // of words that a key of the batch explains
+	Whole     bool                        // it tells a season, so that it may tell of a line without a name
 	lex       *lexicon.Lexicon
 	passages  []Passage
 	text      string

@@ -59,7 +59,8 @@ const (
 	dayBefore
 	sameDay
 	onWeekday
-	later // so many days or weeks after the day before
+	later   // so many days or weeks after the day before
+	ofMonth // the day of a month that is not named again: "the 25th", "el 21"
 )
 
 // scanner finds the items of one sentence.
@@ -95,8 +96,13 @@ func (r *teller) scan(s *sentence) ([]item, []stateAt) {
 		}
 		i++
 	}
-	for _, it := range sc.out { // "todos bien": the first word says who, the second what was found
-		if it.is != theRest {
+	for _, it := range sc.out {
+		switch it.is {
+		case aLine: // no creek is meant where the line is called so
+			sc.states = slices.DeleteFunc(sc.states, func(st stateAt) bool { return st.from >= it.from && st.to <= it.to })
+			continue
+		case theRest: // "todos bien": the first word says who, the second what was found
+		default:
 			continue
 		}
 		for k := range sc.states {
@@ -135,12 +141,31 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 			i += n - 1
 			continue
 		}
+		if sc.standing(words, i) {
+			sc.states = append(sc.states, stateAt{a, from + tokens[i].To})
+			continue
+		}
 		if _, n := sc.lex.AnimalAt(words, i); n > 0 && len(words[i]) > 3 && !crosses(words[i:i+n]) && !sc.isName(a) {
 			sc.states = append(sc.states, stateAt{a, from + tokens[i+n-1].To})
 			i += n - 1
 		}
 	}
 	return covers
+}
+
+// standing tells whether a word says that nests are still there, or behind a number that nothing is: "quedan el 1 y el 4", "only 1
+// and 6 left", "3 nada".
+func (sc *scanner) standing(words []string, i int) bool {
+	behind := i > 0 && lexicon.Digit(words[i-1][0])
+	switch words[i] {
+	case "quedan", "quedaban":
+		return i+1 < len(words) && (words[i+1] == "el" || words[i+1] == "los" || lexicon.Digit(words[i+1][0]))
+	case "left":
+		return behind && (slices.Contains(words[:i], "only") || slices.Contains(words[:i], "just"))
+	case "nada", "nothing":
+		return behind && (i+1 == len(words) || !letterFirst(words[i+1]))
+	}
+	return false
 }
 
 // leadsToCover tells whether the word at i leads to a cover, as in "all in grass".
@@ -153,9 +178,9 @@ func (sc *scanner) leadsToCover(words []string, i int) bool {
 }
 
 // inDay tells whether a place lies within a day.
-func (sc *scanner) inDay(at int) bool {
-	k, _ := slices.BinarySearchFunc(sc.dates, at+1, func(f foundDate, at int) int { return f.from - at })
-	return k > 0 && at < sc.dates[k-1].to
+func (r *teller) inDay(at int) bool {
+	k, _ := slices.BinarySearchFunc(r.dates, at+1, func(f foundDate, at int) int { return f.from - at })
+	return k > 0 && at < r.dates[k-1].to
 }
 
 // placeThere tells whether "there" says where or that something is, and not that the eggs were.
@@ -333,10 +358,29 @@ func (sc *scanner) dayWord(i int) int {
 	case w == "otro" && sc.is(i+1, "dia"):
 		return say(2, later, 1)
 	}
+	if n, day := sc.dayOfMonth(i); n > 0 {
+		return say(n, ofMonth, day)
+	}
 	if k, ok := weekdays[at(sc.t, i)]; ok && len(at(sc.t, i)) > 3 {
 		return say(1, onWeekday, int(k))
 	}
 	return sc.daysLater(i)
+}
+
+// dayOfMonth reads "the 25th", and "el 21 revisamos".
+func (sc *scanner) dayOfMonth(i int) (n, day int) {
+	t := sc.t
+	if sc.now.day == 0 || !sc.is(i, "the", "el") || i+1 >= len(t) || t[i+1].kind != digits || t[i+1].num < 1 || t[i+1].num > 31 || t[i+1].num != float64(int(t[i+1].num)) || sc.startsDate(i+1) {
+		return 0, 0
+	}
+	day = int(t[i+1].num)
+	switch {
+	case sc.is(i+2, "th", "st", "nd", "rd") && t[i+2].glued && !sc.visitWord(i+3) && !nestWords[at(t, i+3)]:
+		return 3, day
+	case sc.is(i, "el") && (checkVerbs[at(t, i+2)] || setVerbs[at(t, i+2)] || sc.is(i+2, "fui", "fuimos", "hice", "se", "encontramos", "encontre") && (checkVerbs[at(t, i+3)] || setVerbs[at(t, i+3)] || !sc.is(i+2, "se"))):
+		return 2, day
+	}
+	return 0, 0
 }
 
 // daysLater reads "two weeks later", "14 days after".
@@ -368,9 +412,6 @@ func (sc *scanner) line(i int) int {
 		return n
 	}
 	if n := sc.namedLine(i); n > 0 {
-		return n
-	}
-	if n := sc.bareLine(i); n > 0 {
 		return n
 	}
 	switch {
@@ -488,66 +529,6 @@ func (sc *scanner) lineList(k int, plural bool) (list []string, n int) {
 	return list, n
 }
 
-// namedLine reads "the north line", "windmill line", where the text calls a line so again and again.
-func (sc *scanner) namedLine(i int) int {
-	t := sc.t
-	k := i
-	for sc.is(k, "the", "on", "la") && k < i+1 {
-		k++
-	}
-	if k+1 >= len(t) || t[k].kind != letters || !lineWords[t[k+1].word] || !sc.namedLines[t[k].word] || t[k+1].word[len(t[k+1].word)-1] == 's' {
-		return 0
-	}
-	list, n := []string{t[k].word}, k+2-i
-	for sc.is(i+n, "and", ",", "y", "&") {
-		j := i + n
-		for sc.is(j, "and", ",", "y", "&", "the") {
-			j++
-		}
-		if j+1 >= len(t) || !sc.namedLines[t[j].word] || !lineWords[t[j+1].word] {
-			break
-		}
-		list, n = append(list, t[j].word), j+2-i
-	}
-	return sc.add(i, n, item{is: aLine, list: list})
-}
-
-// bareLine reads the bare name of a line that is known from elsewhere at the head of a piece, before a count, a mark or the word
-// for a line or a belt: "Bench 290 steps, 31 grass", "North belt: 300 steps".
-func (sc *scanner) bareLine(i int) int {
-	t := sc.t
-	if len(sc.Known) == 0 && len(sc.headNames) == 0 || t[i].kind != letters || i > 0 && t[i-1].kind != mark && t[i-1].kind != lineEnd {
-		return 0
-	}
-	n := 1
-	for i+n < len(t) && t[i+n].glued && t[i+n].kind != mark {
-		n++
-	}
-	for m := n; m <= n+2 && i+m <= len(t); m++ { // a name of several words
-		if t[i+m-1].kind == lineEnd {
-			break
-		}
-		name := strings.ToUpper(sc.text[t[i].from:t[i+m-1].to])
-		if low := strings.ToLower(name); sc.headNames[low] {
-			name = low
-		} else if !sc.Known[name] {
-			continue
-		}
-		switch {
-		case i+m >= len(t) || sc.is(i+m, "belt", "belts", "strip", "franja", "faja", "cinta"):
-		case lineWords[at(t, i+m)]:
-			return sc.add(i, m+1, item{is: aLine, list: []string{name}})
-		case sc.headNames[name] && setVerbs[at(t, i+m)]: // "NORTH DRAW  put out Apr 29"
-		case t[i+m].kind == letters:
-			continue
-		}
-		if i+m < len(t) {
-			return sc.add(i, m, item{is: aLine, list: []string{name}})
-		}
-	}
-	return 0
-}
-
 // visit reads which check of the season is spoken of: "first look", "segunda vuelta", "2 wk", "four week check".
 func (sc *scanner) visit(i int) int {
 	k := i
@@ -605,7 +586,7 @@ var correctionWords = wordSet(`scratch correction oops wrong mistake mistaken mi
 
 // correction finds words by which something said before is taken back.
 func (sc *scanner) correction(i int) int {
-	if correctionWords[at(sc.t, i)] {
+	if correctionWords[at(sc.t, i)] && !(sc.is(i, "sorry", "perdon") && !sc.is(i+1, ",", "-", ".") && i+1 < len(sc.t)) && !(i > 0 && sc.is(i, "sorry") && i+1 == len(sc.t)) {
 		return sc.add(i, 1, item{is: aCorrection})
 	}
 	return 0
@@ -616,6 +597,9 @@ var eggWords = wordSet(`egg eggs huevo huevos blanquillo blanquillos`)
 // eggs passes counts of eggs, which are no nests: 3 huevos, 2 of 3, two out of the three, all 3, los 3, solo 1, one left.
 func (sc *scanner) eggs(i int) int {
 	t := sc.t
+	if sc.is(i-1, "#") || nestWords[at(t, i-1)] && t[i].kind == digits {
+		return 0 // "#2 eggs gone"
+	}
 	lead := i
 	for sc.is(lead, "all", "los", "todos", "the", "las", "only", "solo", "nomas", "just", "still", "had", "its", "sus", "estaban", "quedaron", "quedaban", "quedo", "quedan", "faltan", "faltaban", "faltaron", "falto", "left", "both", "con") && lead < i+3 {
 		lead++
@@ -793,7 +777,7 @@ func (sc *scanner) units(i int) int {
 func (sc *scanner) count(i int) int {
 	t := sc.t
 	lead := 0
-	if sc.is(i, "son", "fueron") || i > 0 && sc.is(i, "of", "de", "with", "con") && linesWord(at(t, i-1)) {
+	if sc.is(i, "son", "fueron") || i > 0 && sc.is(i, "of", "de", "with", "con") && (linesWord(at(t, i-1)) || rowWords[at(t, i-1)] && !sc.is(i+1, "them", "the", "our", "our")) {
 		lead = 1
 	}
 	v, n := numberAt(t, i+lead)
@@ -819,6 +803,9 @@ func (sc *scanner) count(i int) int {
 	}
 	return sc.add(i, n, item{is: nestCount, n: int(v), each: each})
 }
+
+// rowWords are what people call a line too.
+var rowWords = wordSet(`row line linea hilera transect transecto string`)
 
 // linesWord tells whether a word means several lines.
 func linesWord(w string) bool {
@@ -889,7 +876,7 @@ func (sc *scanner) numbers(k int, marked bool) (list []string, n int) {
 		return int(v), m
 	}
 	v, m := one(k)
-	if m == 0 || sc.otherThan(k, m) {
+	if m == 0 || sc.otherThan(k, m) && !(marked && eggWords[at(t, k+m)]) {
 		return nil, 0
 	}
 	list, n = []string{strconv.Itoa(v)}, m
@@ -914,7 +901,7 @@ func (sc *scanner) numbers(k int, marked bool) (list []string, n int) {
 		if m == 0 || sc.otherThan(j, m) {
 			return list, n
 		}
-		if !joint && !through && (t[k].kind != letters || t[j].kind != letters) && !(marked && t[j].kind == digits) {
+		if !joint && !through && (t[k].kind != letters || t[j].kind != letters) && !(marked && t[j].kind == digits) && !sc.rises(k+n-1) {
 			return list, n // two numbers side by side are no list unless they are called nests
 		}
 		if through {
@@ -927,6 +914,28 @@ func (sc *scanner) numbers(k int, marked bool) (list []string, n int) {
 		}
 		list, last, n = append(list, strconv.Itoa(v)), v, j+m-k
 	}
+}
+
+// rises tells whether the number at token k stands in a run of three at least that rises, one space between them: "1 3 5 in grass".
+func (sc *scanner) rises(k int) bool {
+	t := sc.t
+	from, to := k, k
+	next := func(a int) bool { // b follows a
+		if a < 0 || a+1 >= len(t) || t[a].kind != digits || t[a+1].kind != digits || t[a+1].num <= t[a].num || t[a+1].num != float64(int(t[a+1].num)) || sc.text[t[a].to:t[a+1].from] != " " {
+			return false
+		}
+		return !sc.startsDate(a) && !sc.startsDate(a+1) && t[a+1].num < 60
+	}
+	for next(from - 1) {
+		from--
+	}
+	for next(to) {
+		to++
+	}
+	if sc.is(to+1, "and", "y", "&") && to+2 < len(t) && t[to+2].kind == digits && t[to+2].num > t[to].num {
+		to++
+	}
+	return to-from >= 2
 }
 
 // listFollows tells whether a list or a range of numbers goes on at token k: "one through four", "one two four".
@@ -979,6 +988,9 @@ func (sc *scanner) id(i int) int {
 // rest reads who is meant by "the rest", "all of them", "los que quedaban", "none".
 func (sc *scanner) rest(i int) int {
 	t := sc.t
+	if sc.is(i, "both", "ambos") && len(sc.now.named) == 2 && !slices.ContainsFunc(sc.out, func(it item) bool { return refers(it.is) }) && !sc.is(i+1, "times", "looks", "checks", "visits", "lines", "of", "eggs", "veces") {
+		return sc.add(i, 1, item{is: someNests, list: sc.now.named, marked: true})
+	}
 	if n := sc.restWords(i); n > 0 {
 		count := 0
 		if v, m := numberAt(t, i+n); m > 0 && v < 100 && !eggWords[at(t, i+n+m)] { // the other six
@@ -1121,7 +1133,7 @@ func (sc *scanner) verb(i int) int {
 		if sc.is(i+n, "fresh", "new", "nuevos", "nuevo", "frescos", "otros", "more", "huevos", "salt", "mineral", "sal", "back", "flags", "banderas") || sc.is(i+n, "3", "three", "tres") && eggWords[at(sc.t, i+n+1)] && sc.is(i+n+2, "fresh", "new", "nuevos", "frescos") {
 			return 0
 		}
-		if w == "put" && n == 1 || w == "out" && !sc.is(i-1, "went", "go", "were", "was", "are") {
+		if w == "put" && n == 1 || w == "out" && !sc.is(i-1, "went", "go", "were", "was", "are", "is") {
 			return 0
 		}
 		return sc.add(i, n, item{is: aSetting})
@@ -1134,7 +1146,7 @@ func (sc *scanner) verb(i int) int {
 }
 
 var (
-	setVerbs   = wordSet(`set put placed deployed hid laid out puse pusimos puso pusieron puesta puestas puesto puestos colocamos coloque colocados colocadas quedaron sembramos salio salieron pusimos`)
+	setVerbs   = wordSet(`established lista listo set put placed deployed hid laid out puse pusimos puso pusieron puesta puestas puesto puestos colocamos coloque colocados colocadas quedaron sembramos salio salieron pusimos`)
 	checkVerbs = wordSet(`checked looked walked revise revisamos reviso revisado revisados revisada visited check look visit vuelta revision back anduve anduvimos camine caminamos`)
 	countVerbs = wordSet(`counted count counts counting clumps clump belts belt strips strip macollos macollo matas fajas faja franjas franja conteo conte contamos contados tally`)
 )

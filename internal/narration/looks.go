@@ -17,6 +17,10 @@ func (r *teller) clauseSaid(x *say, p *linePart, lines []string, group []clause,
 	}
 	first := &group[0]
 	told := false
+	r.now.named = nil
+	for _, c := range group {
+		r.now.named = append(r.now.named, c.ref.list...)
+	}
 	for _, c := range group {
 		own, list := r.linesOfList(lines, c.ref.list)
 		switch {
@@ -81,6 +85,8 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 	case text == "" || strings.Trim(plainLetters(text), " ") == "":
 		if c.but {
 			r.add(fact{is: unclearFact, nests: list, day: day, at: r.span(c.ref.from, c.ref.to)}, lines)
+			r.about(list, x.line, true) // the next sentence may say what was found
+			r.now.owed = true
 		} else if !told {
 			r.about(list, x.line, true)
 		}
@@ -300,11 +306,22 @@ var (
 	notLooked = regexp.MustCompile(`(?i)\b(?:not|no|never|nobody|n['’]t|could|couldn|didn|locked|chained|closed|skipped?|missed|wet|muddy|time|dark|sin|nadie|cerrad[oa]|falt[oó]|pude|pudimos|alcanc)\w*`)
 )
 
+// standsAlone finds words that tell what was found if they are all that is said.
+var standsAlone = regexp.MustCompile(`^(?:nada|nothing|quedan|quedaban|(?:only\W+|just\W+)?left)$`)
+
 // sight reads a piece of a sentence as what was found; Unknown where it cannot be told for sure.
 func (r *teller) sight(text string) lexicon.Sight {
 	text = contractions.Replace(strings.ToLower(text))
 	text = wonder.ReplaceAllString(text, " ")
-	s := r.lex.Sight(strings.Trim(text, " ,.:;-/()"))
+	text = strings.Trim(text, " ,.:;-/()")
+	switch standsAlone.FindString(text) {
+	case "":
+	case "nada", "nothing":
+		return lexicon.Sight{Mark: lexicon.Taken, Eggs: -1}
+	default:
+		return lexicon.Sight{Mark: lexicon.Intact, Eggs: -1}
+	}
+	s := r.lex.Sight(text)
 	switch s.Mark {
 	case lexicon.Yes, lexicon.No, lexicon.Zero, lexicon.One, lexicon.SetOut, lexicon.Blank:
 		s.Mark = lexicon.Unknown

@@ -520,6 +520,7 @@ var isVerb = wordSet(`was were is are had has looked looks got did didnt just se
 
 // settingSaid takes what a piece tells of setting nests out.
 func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause, day survey.Date) bool {
+	r.setsOut = r.setsOut || x.set
 	if len(lines) == 0 && slices.ContainsFunc(refs, func(c clause) bool { return c.ref.is == oddNests || c.ref.is == evenNests }) {
 		lines = []string{"*"} // a rule before any line is named holds for all
 	}
@@ -744,7 +745,7 @@ func (r *teller) checkSaid(x *say, p *linePart, lines []string, refs []clause, d
 				told = true
 			}
 		}
-		if len(lines) == 1 && r.headNames[lines[0]] && r.numbered(x.line+1, 1) && !strings.Contains(r.text[r.lines[x.line+1].from:r.lines[x.line+1].to], "\t") { // a list of nests follows, with what each look found side by side
+		if len(lines) == 1 && r.numbered(x.line+1, 1) && !strings.Contains(r.text[r.lines[x.line+1].from:r.lines[x.line+1].to], "\t") { // a list of nests follows, with what each look found side by side
 			r.now.columns, r.now.rows = columns, map[string]bool{}
 		}
 	}
@@ -794,6 +795,12 @@ func (r *teller) add(f fact, lines []string) {
 func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date) bool {
 	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0) {
 		c := clause{ref: item{is: someNests, from: p.from, to: p.from, list: r.now.nest, marked: true}, pieces: [][2]int{{p.from, p.to}}, joined: -1}
+		if r.now.owed {
+			r.now.nest, r.now.owed = nil, false
+			if s := r.sight(r.words(p, c.pieces)).Mark; s.State() == "" || s == lexicon.Intact {
+				return false
+			}
+		}
 		if r.payload(x, p.from, p.to) || x.days > 0 {
 			return r.clauseSaid(x, p, lines, []clause{c}, day)
 		}

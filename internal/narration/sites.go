@@ -51,7 +51,7 @@ func (r *teller) name(t []token, k int, x *say) string {
 	for k < len(t) && k-from < 3 && (t[k].kind == letters || t[k].kind == digits && k > from && unicode.IsUpper([]rune(r.text[t[from].from:])[0])) && !r.isItem(x, t[k].from) && !siteLeads[t[k].word] && !siteWords[t[k].word] && (t[k].kind == digits || !numbersLine(t, k)) {
 		k++
 	}
-	if k == from || k-from == 1 && (noSite[t[from].word] || len(t[from].word) < 3) {
+	if k == from || setVerbs[t[from].word] || k-from == 1 && (noSite[t[from].word] || len(t[from].word) < 3) {
 		return ""
 	}
 	return strings.TrimSpace(r.text[t[from].from:t[k-1].to])

@@ -16,15 +16,16 @@ type teller struct {
 	*Document
 	resolve func(d lexicon.Date, near survey.Date, at Span) survey.Date
 
-	lineNames  map[string]bool // that were told so far, or at the first pass
-	namedLines map[string]bool // north, windmill
-	headNames  map[string]bool // of lines that stand at the head of lines of text: "school section line set out 5/3", "school section 5/17"
-	idLines    map[string]bool // the lines within names such as A7 or 1-4
-	dashIDs    bool
-	feminine   bool // the text says "linea", so that "la 2" may be one
-	ownUnits   map[string]float64
-	ownCovers  map[string]survey.Substrate
-	nests      map[string]map[string]bool // by line: those told at the first pass
+	lineNames map[string]bool   // that were told so far, or at the first pass
+	called    map[string]called // lines by what they are called: "north", "school section"
+	idLines   map[string]bool   // the lines within names such as A7 or 1-4
+	dashIDs   bool
+	nameless  bool // the text names no line, and tells of one
+	setsOut   bool // nests are set out somewhere
+	feminine  bool // the text says "linea", so that "la 2" may be one
+	ownUnits  map[string]float64
+	ownCovers map[string]survey.Substrate
+	nests     map[string]map[string]bool // by line: those told at the first pass
 
 	facts    []fact
 	belts    []*Belt
@@ -46,8 +47,10 @@ type context struct {
 	lines   []string    // spoken of last
 	said    bool        // the lines were named in this paragraph
 	nest    []string    // the nest that what follows is about
+	named   []string    // nests told of last
 	nestAt  int         // the line of text in which it was named
 	alone   bool        // it stands alone there, as on a card: "Nest 4."
+	owed    bool        // what was found there is not said yet
 	fixing  bool        // something said before is being put right
 	topic   topic
 	sight   lexicon.Sight // found last
@@ -119,14 +122,17 @@ func (d *Document) Read(resolve func(d lexicon.Date, near survey.Date, at Span) 
 	r := d.teller(resolve)
 	r.tellAll()
 	r.learn()
-	r.facts, r.belts, r.unused, r.lineless, r.now, r.step, r.width = nil, nil, nil, nil, context{}, toldSize{}, toldSize{}
+	if r.nameless = d.Whole && len(r.lineNames) == 0 && r.setsOut && !r.several(); r.nameless {
+		r.tellAll()
+		r.learn()
+	}
 	r.tellAll()
 	return r.account(silence)
 }
 
 func (d *Document) teller(resolve func(d lexicon.Date, near survey.Date, at Span) survey.Date) *teller {
 	r := &teller{
-		Document: d, resolve: resolve, lineNames: map[string]bool{}, namedLines: map[string]bool{}, headNames: map[string]bool{}, idLines: map[string]bool{}, ownUnits: map[string]float64{"rod": 16.5, "rods": 16.5},
+		Document: d, resolve: resolve, lineNames: map[string]bool{}, called: map[string]called{}, idLines: map[string]bool{}, ownUnits: map[string]float64{"rod": 16.5, "rods": 16.5},
 		ownCovers: map[string]survey.Substrate{}, nests: map[string]map[string]bool{},
 	}
 	for name := range d.Known {
@@ -139,7 +145,14 @@ func (d *Document) teller(resolve func(d lexicon.Date, near survey.Date, at Span
 	return r
 }
 
+// several tells whether a text speaks of lines.
+func (r *teller) several() bool {
+	return slices.ContainsFunc(r.tokens, func(t token) bool { return linesWord(t.word) })
+}
+
 func (r *teller) tellAll() {
+	r.facts, r.belts, r.unused, r.lineless, r.step, r.width = nil, nil, nil, nil, toldSize{}, toldSize{}
+	r.begin(context{})
 	passage, line := -1, -1
 	for i := range r.sentences {
 		s := &r.sentences[i]
@@ -151,6 +164,14 @@ func (r *teller) tellAll() {
 	}
 }
 
+// begin begins another talk. Where the text names no line at all, it is of one without a name.
+func (r *teller) begin(c context) {
+	if r.nameless {
+		c.lines, c.said = []string{""}, true
+	}
+	r.now = c
+}
+
 // enterLine goes on to another line of text.
 func (r *teller) enterLine(k int, passage *int) {
 	l := &r.lines[k]
@@ -158,7 +179,7 @@ func (r *teller) enterLine(k int, passage *int) {
 	if l.passage != *passage {
 		*passage = l.passage
 		if p.New {
-			r.now = context{redo: p.Redo}
+			r.begin(context{redo: p.Redo})
 		}
 		if p.Date.Form != lexicon.NoDate {
 			if on := r.resolve(p.Date, r.now.day, Span{Passage: l.passage, From: -1}); on != 0 {
@@ -183,72 +204,6 @@ func (r *teller) enterLine(k int, passage *int) {
 	}
 }
 
-// nameHeads finds lines that are called by a name at the head of a line of text, once with the word for line and again without.
-func (r *teller) nameHeads() {
-	const most = 3
-	words := func(i int) (out []string) {
-		for k := i; k < len(r.tokens) && k < i+most && r.tokens[k].kind == letters; k++ {
-			out = append(out, r.tokens[k].word)
-		}
-		return out
-	}
-	once, again := map[string]bool{}, map[string]bool{}
-	for i := range r.tokens {
-		if i > 0 && r.tokens[i-1].kind != lineEnd {
-			continue
-		}
-		list := words(i)
-		for n := 1; n <= len(list); n++ {
-			name := strings.Join(list[:n], " ")
-			next := at(r.tokens, i+n)
-			switch {
-			case n == 1 && noName[list[0]] || noName[list[0]] && n == 2 && lineWords[list[1]] || countVerbs[list[n-1]] || lineWords[list[n-1]]:
-			case next == "line" && !(i+n+1 < len(r.tokens) && r.tokens[i+n+1].kind == digits):
-				once[name] = true
-			case i+n < len(r.tokens) && (r.tokens[i+n].kind == digits || r.tokens[i+n].word == ":"):
-				again[name] = true
-			}
-		}
-	}
-	for name := range once {
-		if again[name] {
-			r.headNames[name] = true
-		}
-	}
-	lists := r.listHeads()
-	for name := range lists {
-		if len(lists) > 1 {
-			r.headNames[name] = true
-		}
-	}
-}
-
-// listHeads finds the names that stand above lists of nests numbered from 1, with the day of setting behind them or nothing: "NORTH
-// DRAW   put out Apr 29". One alone may be a title.
-func (r *teller) listHeads() map[string]bool {
-	heads := map[string]bool{}
-	for k := range r.lines {
-		if !r.numbered(k+1, 1) || !r.numbered(k+2, 2) || r.lines[k].header != noHeader {
-			continue
-		}
-		var words []string
-		rest := ""
-		for i := r.firstToken(k); i < len(r.tokens); i++ {
-			t := &r.tokens[i]
-			if t.kind != letters || setVerbs[t.word] {
-				rest = t.word
-				break
-			}
-			words = append(words, t.word)
-		}
-		if n := len(words); n == 0 || n > 3 || n == 1 && noName[words[0]] || lineWords[words[0]] || lineWords[words[n-1]] || countVerbs[words[n-1]] || !setVerbs[rest] && !strings.ContainsAny(rest, "-,:(") && rest != "\n" && rest != "" {
-			continue
-		}
-		heads[strings.Join(words, " ")] = true
-	}
-	return heads
-}
-
 // numbered tells whether a line of text begins with a number.
 func (r *teller) numbered(k, number int) bool {
 	if k >= len(r.lines) {
@@ -265,29 +220,19 @@ func (r *teller) firstToken(k int) int {
 
 // prepare looks for what the text calls its lines and nests.
 func (r *teller) prepare() {
-	r.nameHeads()
+	r.learnNames()
 	t := r.tokens
-	named := map[string]int{}
 	ids := map[string]map[int]bool{}
 	for i := range t {
 		switch {
 		case lineWords[t[i].word] && strings.HasPrefix(t[i].word, "l") && t[i].word[len(t[i].word)-1] == 'a':
 			r.feminine = true
-		case t[i].word == "line" && i > 0 && t[i-1].kind == letters && !noName[t[i-1].word] && !countVerbs[t[i-1].word] && len(t[i-1].word) > 2 && !(i+1 < len(t) && (t[i+1].kind == digits || numbersLine(t, i+1))):
-			named[t[i-1].word]++
-		case t[i].word == "line" && i > 0 && t[i-1].kind == letters && placeNames[t[i-1].word] && (i == 1 || t[i-2].kind == lineEnd) && (i+1 == len(t) || t[i+1].kind == lineEnd):
-			named[t[i-1].word] += 2 // "Road line" alone on a line of text heads what follows
 		}
 		if t[i].kind == digits && i+2 < len(t) && t[i+1].word == "-" && t[i+1].glued && t[i+2].glued && t[i+2].kind == digits && !(i+3 < len(t) && t[i+3].glued && (t[i+3].word == "-" || t[i+3].word == "/")) && !(i > 0 && t[i].glued && t[i-1].kind == mark && t[i-1].word != "(") {
 			note(ids, t[i].word, int(t[i+2].num))
 		}
 		if t[i].kind == letters && t[i].to-t[i].from == 1 && i+1 < len(t) && t[i+1].glued && t[i+1].kind == digits && !t[i].glued && !strings.Contains("lntLT", t[i].word) {
 			note(ids, strings.ToUpper(t[i].word), int(t[i+1].num))
-		}
-	}
-	for w, n := range named {
-		if n >= 2 {
-			r.namedLines[w] = true
 		}
 	}
 	for line, nests := range ids {
@@ -326,7 +271,9 @@ var placeNames = wordSet(`fence power water road ditch section property county d
 func (r *teller) learn() {
 	a := r.account(false)
 	for _, l := range a.Lines {
-		r.lineNames[l.Name] = true
+		if l.Name != "" {
+			r.lineNames[l.Name] = true
+		}
 		set := map[string]bool{}
 		for _, n := range l.Nests {
 			set[n.Number] = true
@@ -392,9 +339,7 @@ func (r *teller) tell(s *sentence) {
 			x.lines++
 		}
 	}
-	if x.fix {
-		r.now.fixing = true
-	}
+	r.now.fixing = x.fix || r.now.fixing && x.lines == 0 && x.days == 0
 	switch r.passages[r.lines[s.line].passage].Is {
 	case Setting:
 		x.set = true
@@ -568,6 +513,8 @@ func (r *teller) dayOf(it *item, x *say) survey.Date {
 			return 0
 		}
 		return r.now.day + survey.Date(it.n)
+	case ofMonth:
+		return ofMonthAfter(r.now.day, it.n)
 	case onWeekday:
 		if r.now.today == 0 {
 			return 0
@@ -580,6 +527,19 @@ func (r *teller) dayOf(it *item, x *say) survey.Date {
 		near = r.now.today
 	}
 	return r.resolve(it.day.Date, near, r.span(it.from, it.to))
+}
+
+// ofMonthAfter is the next day of that number, from a day on.
+func ofMonthAfter(day survey.Date, number int) survey.Date {
+	if day == 0 {
+		return 0
+	}
+	for on := day; on < day+32; on++ {
+		if on.Time().Day() == number {
+			return on
+		}
+	}
+	return 0
 }
 
 func before(day survey.Date, days survey.Date) survey.Date {

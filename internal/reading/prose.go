@@ -50,7 +50,7 @@ func (r *reader) gatherTold() {
 	}
 	r.told = t
 	t.doc = narration.NewDocument(r.lex, passages)
-	t.doc.Covers = r.keyedCovers()
+	t.doc.Covers, t.doc.Whole = r.keyedCovers(), true
 	t.doc.Known = r.nameLines()
 	dates, at := t.doc.Dates()
 	for i, d := range dates {
@@ -77,7 +77,11 @@ func (r *reader) passagesOf(g *grid) []passage {
 	if out := r.nestLists(g); out != nil {
 		return out
 	}
-	if out := r.rowsOfLines(g); out != nil {
+	out := r.rowsOfLines(g)
+	if out == nil {
+		out = r.logRows(g)
+	}
+	if out != nil {
 		for _, b := range r.blocks { // what was taken for tables here is none
 			if b.g.index == g.index && b.kind != keyTable {
 				b.kind, b.name, b.cols, b.visits = notOurs, "told", nil, nil
@@ -86,7 +90,6 @@ func (r *reader) passagesOf(g *grid) []passage {
 		return out
 	}
 	headed := false
-	var out []passage
 	for _, b := range r.blocks {
 		if b.g.index != g.index {
 			continue
