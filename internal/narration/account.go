@@ -136,6 +136,7 @@ func (r *teller) line(name string, facts []fact, silence bool) *Line {
 		l.Problems = append(l.Problems, Problem{Why: NoCount, At: facts[max(looks, 0)].at})
 		return l
 	}
+	facts = l.byEnds(facts)
 	l.setDay(facts)
 	l.setCovers(facts)
 	for _, f := range facts {
@@ -147,13 +148,35 @@ func (r *teller) line(name string, facts []fact, silence bool) *Line {
 	return l
 }
 
+// byEnds says of the first so many nests and of the last which they are.
+func (l *Line) byEnds(facts []fact) []fact {
+	facts = slices.Clone(facts)
+	for i := range facts {
+		f := &facts[i]
+		if f.who != endOnes {
+			continue
+		}
+		f.who = byNumber
+		n := min(max(f.count, -f.count), len(l.Nests))
+		nests := l.Nests[:n]
+		if f.count < 0 {
+			nests = l.Nests[len(l.Nests)-n:]
+		}
+		for _, nest := range nests {
+			f.nests = append(f.nests, nest.Number)
+		}
+	}
+	return facts
+}
+
 // setNests settles which nests a line has.
 func (r *teller) setNests(l *Line, facts []fact) {
 	count, listed := 0, map[string]bool{}
 	var list []string
 	at := map[string]Span{}
+	own := slices.ContainsFunc(facts, func(f fact) bool { return f.is == nestsFact && f.line != "*" && (f.count > 0 || len(f.nests) > 1) })
 	for _, f := range facts {
-		if f.is != nestsFact {
+		if f.is != nestsFact || f.line == "*" && own { // what is told of the line itself counts before what holds for all
 			continue
 		}
 		if f.count > 0 {
@@ -357,9 +380,30 @@ func checks(facts []fact) [][]survey.Date {
 	return out
 }
 
+// dayVisits gives looks that are told by the number of the check its day, where the line was looked at that often.
+func (l *Line) dayVisits(facts []fact, groups [][]survey.Date) {
+	for len(groups) > 0 && l.SetOn != 0 && groups[0][0] <= l.SetOn {
+		groups = groups[1:]
+	}
+	for i := range facts {
+		f := &facts[i]
+		if f.is != lookFact || f.day != 0 || f.visit == 0 {
+			continue
+		}
+		k := f.visit
+		if k == lexicon.Last {
+			k = len(groups)
+		}
+		if k > 0 && k <= len(groups) && len(groups) > 1 {
+			f.day, f.weeks = groups[k-1][0], 0
+		}
+	}
+}
+
 // setLooks gives each nest its checks.
 func (l *Line) setLooks(facts []fact, silence bool) {
 	groups := checks(facts)
+	l.dayVisits(facts, groups)
 	group := func(day survey.Date) int {
 		return slices.IndexFunc(groups, func(g []survey.Date) bool { return slices.Contains(g, day) })
 	}

@@ -34,6 +34,8 @@ const (
 	noneOf             // none of them
 	oddNests
 	evenNests
+	firstNests // the first three; of the last three n is -3
+	lastNests
 	aCover
 	aDay
 	aVisit
@@ -98,6 +100,9 @@ func (r *teller) scan(s *sentence) ([]item, []stateAt) {
 	}
 	for _, it := range sc.out {
 		switch it.is {
+		case firstNests, lastNests: // no eggs are meant
+			sc.states = slices.DeleteFunc(sc.states, func(st stateAt) bool { return st.from < it.to && st.to > it.from })
+			continue
 		case aLine: // no creek is meant where the line is called so
 			sc.states = slices.DeleteFunc(sc.states, func(st stateAt) bool { return st.from >= it.from && st.to <= it.to })
 			continue
@@ -129,6 +134,9 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 		}
 		if c, n := sc.lex.CoverAt(words, i); n > 0 && c.How != lexicon.Misspelt && !crosses(words[i:i+n]) && !sc.isPlace(a, from+tokens[i+n-1].To) {
 			covers = append(covers, item{is: aCover, from: a, to: from + tokens[i+n-1].To, cover: c.Substrate})
+			if n == 1 {
+				sc.coverWords[words[i]] = c.Substrate
+			}
 			i += n - 1
 			continue
 		}
@@ -251,7 +259,7 @@ var faintWords = wordSet(`eggs egg huevos i x right here well over out all todo 
 
 // one reads the item at token i and returns how many tokens it takes, 0 for none.
 func (sc *scanner) one(i int) int {
-	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.rest, sc.parity, sc.verb, sc.joint} {
+	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.ends, sc.rest, sc.parity, sc.verb, sc.joint} {
 		if n := read(i); n > 0 {
 			return n
 		}
@@ -277,6 +285,9 @@ func (sc *scanner) is(i int, list ...string) bool {
 func (sc *scanner) date(i int) int {
 	k, ok := slices.BinarySearchFunc(sc.dates, sc.t[i].from, func(f foundDate, at int) int { return f.from - at })
 	if !ok {
+		if n := sc.shortDay(i); n > 0 {
+			return n
+		}
 		return sc.dayOfYear(i)
 	}
 	n := 0
@@ -284,6 +295,32 @@ func (sc *scanner) date(i int) int {
 		n++
 	}
 	return sc.add(i, n, item{is: aDay, day: sc.dates[k]})
+}
+
+// shortDay reads a day by its number alone in the row of a nest, where another row has the whole: "1 grass May 17 ok, May 31 ok" and
+// below it "2 yucca 17 ok, 31 gone".
+func (sc *scanner) shortDay(i int) int {
+	t := sc.t
+	if i == 0 || t[i].kind != digits || t[i].num < 10 || t[i].num > 31 || t[i].num != float64(int(t[i].num)) || t[0].kind != digits || i+1 >= len(t) || t[i+1].kind != letters || t[i+1].glued {
+		return 0
+	}
+	if t[i-1].kind != letters && !(i > 1 && t[i-1].word == "," && t[i-2].kind == letters) || eggWords[t[i+1].word] || otherUnits[t[i+1].word] || stepUnits[t[i+1].word] || sc.is(i-1, "and", "y", "to", "al", "nest", "nido") || sc.is(i+1, "and", "y", "to", "al") {
+		return 0
+	}
+	found := foundDate{}
+	for _, f := range sc.dates {
+		if f.Form == lexicon.TextDate && f.B == int(t[i].num) {
+			if found.to > 0 && found.A != f.A {
+				return 0 // of two months
+			}
+			found = f
+		}
+	}
+	if found.to == 0 {
+		return 0
+	}
+	found.from, found.to = t[i].from, t[i].to
+	return sc.add(i, 1, item{is: aDay, day: found})
 }
 
 // dayOfYear reads "day 136" in a text that counts the days of the year.
@@ -575,6 +612,9 @@ func (sc *scanner) visit(i int) int {
 	if which != 0 && sc.visitWord(i+1) {
 		return sc.add(i, 2, item{is: aVisit, n: which})
 	}
+	if next := at(sc.t, i+1); which != 0 && sc.is(i-1, "the", "la") && sc.is(i-2, "by", "at", "on", "en", "para", "a") && (next == "" || sc.t[i+1].kind != letters) && slices.ContainsFunc(sc.out, func(it item) bool { return it.is == aVisit }) {
+		return sc.add(i, 1, item{is: aVisit, n: which}) // "good the first time, eaten by the second"
+	}
 	return 0
 }
 
@@ -586,6 +626,9 @@ var correctionWords = wordSet(`scratch correction oops wrong mistake mistaken mi
 
 // correction finds words by which something said before is taken back.
 func (sc *scanner) correction(i int) int {
+	if sc.is(i, "swapped", "switched") && (sc.is(i-1, "eggs", "huevos") || sc.is(i+1, "out", "eggs", "for", "the", "in")) {
+		return 0
+	}
 	if correctionWords[at(sc.t, i)] && !(sc.is(i, "sorry", "perdon") && !sc.is(i+1, ",", "-", ".") && i+1 < len(sc.t)) && !(i > 0 && sc.is(i, "sorry") && i+1 == len(sc.t)) {
 		return sc.add(i, 1, item{is: aCorrection})
 	}
@@ -736,7 +779,7 @@ func (sc *scanner) measureOf(v float64, u string, k int) (m lexicon.Measure, ok 
 }
 
 // otherUnits are things that are counted and are no nests.
-var otherUnits = wordSet(`day days week weeks wk wks month months year years yr yrs hour hours hr hrs minute minutes min mins doz dozen dozens dollar dollars mph degree degrees percent head
+var otherUnits = wordSet(`doc docs day days week weeks wk wks month months year years yr yrs hour hours hr hrs minute minutes min mins doz dozen dozens dollar dollars mph degree degrees percent head
 	cow cows bull bulls calf calves heifer heifers pair pairs steer steers horse horses mile miles gate gates people men man kids boys girls guys hand hands box boxes bag bags carton cartons time times truck trucks dog dogs
 	deer antelope bird birds hen hens quail grouse flag flags lines line strip strips belt belts wire wires post posts bale bales trip trips visit visits pound pounds lb lbs gallon gallons gal
 	dia dias semana semanas sem mes meses ano anos hora horas minuto minutos docena docenas peso pesos kilo kilos grados veces vez hombres muchachos personas caja cajas vaca vacas toro toros becerros becerro bandera banderas lineas linea potreros
@@ -785,6 +828,12 @@ func (sc *scanner) count(i int) int {
 		return 0
 	}
 	k := i + lead + n
+	if sc.is(k, "por", "per", "each", "a", "en", "on") && (lineWords[at(t, k+1)] || sc.is(k+1, "cada", "each") && lineWords[at(t, k+2)]) { // "10 por linea"
+		for !lineWords[at(t, k)] {
+			k++
+		}
+		return sc.add(i, k+1-i, item{is: nestCount, n: int(v), each: true})
+	}
 	if sc.is(k, "simulated", "fake", "dummy", "more", "mock", "egg") {
 		k++
 	}
@@ -1036,7 +1085,7 @@ func (sc *scanner) restTail(k int) bool {
 
 var restPhrases = func() map[string]int {
 	m := map[string]int{}
-	for _, p := range strings.Split(`the rest;rest;all the rest;all of the rest;all rest;the others;others;all the others;all others;all of the others;the other ones;other ones;the other;everything else;everybody else;everyone else;all else;anything else;the ones left;
+	for _, p := range strings.Split(`the rest;rest;all the rest;all of the rest;all rest;the others;others;all the others;all others;all of the others;the other ones;other ones;the other;other;everything else;everybody else;everyone else;all else;anything else;the ones left;
 		the ones that were left;ones left;ones that were left;the ones still going;those left;what was left;the remaining;remaining;remaining ones;all remaining;every one that was left;everyone that was left;all of them;all of em;all of the nests;all the nests;all nests;all;every one;everyone;every nest;every single one;each one;everything;
 		los demas;lo demas;las demas;todos los demas;todo lo demas;el resto;resto;todo el resto;los otros;las otras;otros;todos;todas;todos los nidos;los que quedaban;los que quedan;los que seguian;las que quedaban;lo que quedaba;los que faltaban;los restantes;cada uno;todos los otros;todos los que quedaban;demas;toditos;todo`, ";") {
 		p = strings.Join(strings.Fields(p), " ")
@@ -1089,6 +1138,40 @@ func (sc *scanner) restWords(i int) int {
 		return n
 	}
 	return 0
+}
+
+// ends reads "the first three", "los tres últimos".
+func (sc *scanner) ends(i int) int {
+	k := i
+	for sc.is(k, "the", "los", "las") && k < i+1 {
+		k++
+	}
+	v, n := numberAt(sc.t, k)
+	word := k
+	if n > 0 {
+		word = k + n
+	} else if v, n = numberAt(sc.t, k+1); n == 0 {
+		return 0
+	}
+	is, sign := firstNests, 1
+	switch at(sc.t, word) {
+	case "first", "primeros", "primeras":
+	case "last", "ultimos", "ultimas":
+		is, sign = lastNests, -1
+	default:
+		return 0
+	}
+	if v < 2 || v > 60 || v != float64(int(v)) {
+		return 0
+	}
+	end := k + n + 1
+	if otherUnits[at(sc.t, end)] || eggWords[at(sc.t, end)] || stepUnits[at(sc.t, end)] {
+		return 0
+	}
+	for sc.is(end, "nests", "nidos", "ones") {
+		end++
+	}
+	return sc.add(i, end-i, item{is: is, n: sign * int(v)})
 }
 
 // parity reads odd and even nests.

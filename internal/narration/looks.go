@@ -44,6 +44,8 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 		who = oddOnes
 	case evenNests:
 		who = evenOnes
+	case firstNests, lastNests:
+		who = endOnes
 	}
 	told := false
 	history := r.ownDays(x, p, pieces)
@@ -115,6 +117,9 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 		}
 	}
 	s := r.sight(text)
+	if s.Mark == lexicon.Unknown && forgotten.MatchString(text) {
+		s = lexicon.Sight{Mark: lexicon.Skipped, Eggs: -1}
+	}
 	if c.ref.is == noneOf {
 		switch s.Mark {
 		case lexicon.Taken, lexicon.Trampled, lexicon.Flooded, lexicon.Spoiled, lexicon.NotFound:
@@ -127,13 +132,16 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 		if who == allOfThem {
 			return false
 		}
-		r.add(fact{is: unclearFact, who: who, nests: list, day: day, text: text, at: at}, lines)
+		r.add(fact{is: unclearFact, who: who, nests: list, day: max(day, 0), text: text, at: at}, lines)
 		return true
 	}
 	r.now.sight = s
 	r.lookAs(x, lines, who, list, s, day, c.ref.from, c.ref.to, r.now.fixing || negated.MatchString(plainWord(text)))
 	return true
 }
+
+// forgotten says that nobody looked.
+var forgotten = regexp.MustCompile(`(?i)\b(?:forgot|didn['’]?t (?:get|look|go|make)|did not (?:get|look|go|make)|no (?:lo |la )?(?:revis|fui|vi\b|mir)|se me (?:olvid|pas))`)
 
 // everyTime says that something was found at each check.
 var everyTime = regexp.MustCompile(`(?i)\b(?:both|each|every|all)\s+(?:times?|looks?|checks?|visits?|trips?)\b|\b(?:las|los)\s+(?:dos|tres)\s+(?:veces|vueltas|revisiones|visitas)\b|\bambas\s+(?:veces|vueltas|revisiones|visitas)\b|\bcada\s+(?:vez|vuelta|visita|revisi[oó]n)\b`)
@@ -146,13 +154,35 @@ func (r *teller) look(x *say, lines []string, who selector, list []string, s lex
 }
 
 func (r *teller) lookAs(x *say, lines []string, who selector, list []string, s lexicon.Sight, day survey.Date, from, to int, fix bool) {
-	f := fact{is: lookFact, who: who, nests: list, day: day, sight: s, at: r.span(from, to), fix: fix}
-	if day == 0 {
-		if f.weeks = 2 * r.now.visit; r.now.visit == lexicon.Last {
+	f := fact{is: lookFact, who: who, nests: list, day: max(day, 0), sight: s, at: r.span(from, to), fix: fix}
+	if day <= 0 {
+		f.visit = r.now.visit
+		if day < 0 {
+			f.visit = int(-day)
+		}
+		if f.weeks = 2 * f.visit; f.visit == lexicon.Last {
 			f.weeks = 0
 		}
 	}
+	f.count = r.ends(who, from, to)
 	r.add(f, lines)
+}
+
+// ends is how many of the first or the last nests a mention means.
+func (r *teller) ends(who selector, from, to int) int {
+	if who != endOnes {
+		return 0
+	}
+	text := plainWord(r.text[from:to])
+	t := tokenize(text)
+	for i := range t {
+		if v, n := numberAt(t, i); n > 0 && strings.Contains(text, "last") || n > 0 && strings.Contains(text, "ultim") {
+			return -int(v)
+		} else if n > 0 && t[i].word != "first" {
+			return int(v)
+		}
+	}
+	return 0
 }
 
 // A dayPiece is what is told of one day.
@@ -163,7 +193,7 @@ type dayPiece struct {
 
 // ownDays cuts a text that names several days: "5/14 good, 5/28 gone", or "good 5/14, gone 5/28".
 func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
-	if x.days < 2 {
+	if x.days < 2 && (x.visits < 2 || x.days > 0) {
 		return nil
 	}
 	type part struct {
@@ -175,7 +205,10 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 	for _, pc := range pieces {
 		at := pc[0]
 		for _, it := range p.items {
-			if it.is == aDay && it.from >= at && it.to <= pc[1] && it.day.Day != 0 {
+			if it.is == aDay && it.from >= at && it.to <= pc[1] && it.day.Day != 0 || x.days == 0 && it.is == aVisit && it.from >= at && it.to <= pc[1] {
+				if it.is == aVisit {
+					it.day.Day = -survey.Date(it.n)
+				}
 				parts = append(parts, part{0, at, it.from}, part{it.day.Day, it.from, it.to})
 				at = it.to
 				days++
@@ -226,6 +259,11 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 				out[len(out)-1].pieces = append(out[len(out)-1].pieces, [2]int{q.from, q.to})
 			}
 		}
+		for i := 1; i < len(out); i++ { // "good on 5/20 and 6/3"
+			if r.onlyJoined(out[i].pieces) {
+				out[i].pieces = out[i-1].pieces
+			}
+		}
 		return out
 	}
 	for _, q := range parts[firstDay:] {
@@ -235,14 +273,34 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 		}
 		out[len(out)-1].pieces = append(out[len(out)-1].pieces, [2]int{q.from, q.to})
 	}
+	for i := len(out) - 2; i >= 0; i-- { // "5/20 and 6/3 good"
+		if r.onlyJoined(out[i].pieces) {
+			out[i].pieces = out[i+1].pieces
+		}
+	}
 	return out
 }
+
+// onlyJoined tells whether nothing but words and marks that join stands between two days.
+func (r *teller) onlyJoined(pieces [][2]int) bool {
+	joined := false
+	for _, p := range pieces {
+		text := r.text[p[0]:p[1]]
+		if !onlyWords(plainLetters(text), joins) {
+			return false
+		}
+		joined = joined || strings.ContainsAny(text, ",&/") || strings.TrimSpace(plainLetters(text)) != ""
+	}
+	return joined
+}
+
+var joins = wordSet(`and y e both ambos on el`)
 
 // endsApart finds words that are cut off from the day behind them.
 var endsApart = regexp.MustCompile(`[,;:.–—-]\s*$`)
 
 // onDay is how words lead to the day on which they hold.
-var onDay = regexp.MustCompile(`(?i)\b(?:on|by|as of|el|al|para el|hasta el)\s*$`)
+var onDay = regexp.MustCompile(`(?i)\b(?:(?:on|by|as of|at|in|before|since)(?: the| my)?|(?:para|hasta|en|desde) (?:el|la)|el|al|a la)\s*$`)
 
 // dayBefore returns the day named last before a place in a piece.
 func (r *teller) dayBefore(p *linePart, at int, or survey.Date) survey.Date {

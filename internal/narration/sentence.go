@@ -1,7 +1,9 @@
 package narration
 
 import (
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"tussock/internal/lexicon"
@@ -85,27 +87,54 @@ func (r *teller) matters(x *say) bool {
 
 // settingThenCheck parts "we set both lines on May 4 and looked at them yesterday" before the second verb.
 func (r *teller) settingThenCheck(x *say) (a, b *say) {
-	if !x.set || !x.check && len(x.states) == 0 || x.days < 2 {
+	if !x.set || x.days < 2 {
 		return nil, nil
 	}
 	set := slices.IndexFunc(x.items, func(it item) bool { return it.is == aSetting })
+	if !x.check && len(x.states) == 0 {
+		return r.settingThenDays(x, set)
+	}
 	for i := set + 1; i < len(x.items); i++ {
 		if x.items[i].is != aCheck {
 			continue
 		}
-		at := x.items[i].from
-		left, right := *x, *x
-		left.to, right.from = at, at
-		left.items, right.items = x.items[:i], x.items[i:]
-		left.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from >= at })
-		right.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from < at })
-		left.recount()
-		right.recount()
+		left, right := x.cut(i, x.items[i].from)
 		if left.days == 1 && (right.days == 1 || right.days > 1 && len(right.states) == 0) {
-			return &left, &right
+			return left, right
 		}
 	}
 	return nil, nil
+}
+
+// settingThenDays parts "set May 11, eggs on May 25 / eggs on Jun 8": the days behind that of the setting are those of checks.
+func (r *teller) settingThenDays(x *say, set int) (a, b *say) {
+	first := slices.IndexFunc(x.items, func(it item) bool { return it.is == aDay && it.day.Day != 0 })
+	if set < 0 || first < set || first+1 >= len(x.items) {
+		return nil, nil
+	}
+	left, right := x.cut(first+1, x.items[first].to)
+	for _, it := range right.items {
+		if it.is != aDay && it.is != aComma && it.is != anAnd && it.is != aVisit || it.is == aDay && it.day.Day != 0 && it.day.Day-left.day <= checkDays {
+			return nil, nil
+		}
+	}
+	if len(strings.Fields(plainLetters(r.text[right.from:right.items[slices.IndexFunc(right.items, func(it item) bool { return it.is == aDay })].from]))) == 0 {
+		return nil, nil
+	}
+	right.check = true
+	return left, right
+}
+
+// cut parts a sentence before its item i, at a place in the text.
+func (x *say) cut(i, at int) (left, right *say) {
+	a, b := *x, *x
+	a.to, b.from = at, at
+	a.items, b.items = x.items[:i], x.items[i:]
+	a.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from >= at })
+	b.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from < at })
+	a.recount()
+	b.recount()
+	return &a, &b
 }
 
 // recount settles what a part of a sentence holds.
@@ -207,7 +236,7 @@ func without(items []item, i int) []item {
 }
 
 func refers(is itemKind) bool {
-	return is == someNests || is == theRest || is == noneOf || is == oddNests || is == evenNests
+	return is == someNests || is == theRest || is == noneOf || is == oddNests || is == evenNests || is == firstNests || is == lastNests
 }
 
 // payload tells whether words of a cover or of what was found stand in a piece of text.
@@ -283,6 +312,7 @@ type clause struct {
 	pieces [][2]int // of the text, in order
 	pre    bool     // what is told of it stands before it
 	but    bool     // it is an exception
+	label  bool     // what is told of it stands before it with a colon: "gone: 3, 5"
 	joined int      // of mentions that share one text: the index of the one that has it, else -1
 }
 
@@ -294,7 +324,7 @@ func (r *teller) references(x *say, p *linePart, lines []string) []clause {
 		if !refers(it.is) || it.is == someNests && !r.areNests(x, p, i, lines) {
 			continue
 		}
-		if it.is == theRest && it.n == 0 && r.onlyEggs(x, p, at, i) {
+		if it.is == theRest && it.n == 0 && r.onlyEggs(x, p, at, i) || countsList(p.items, i) {
 			continue
 		}
 		at = append(at, i)
@@ -310,6 +340,7 @@ func (r *teller) references(x *say, p *linePart, lines []string) []clause {
 	first := p.items[at[0]].from
 	if r.payload(x, p.from, first) || x.days > 1 && r.dayIn(p, p.from, first) {
 		out[0].pieces, out[0].pre = append(out[0].pieces, [2]int{p.from, first}), true
+		out[0].label = labels(r.text[p.from:first])
 	}
 	for k := range at {
 		from, to := p.items[at[k]].to, p.to
@@ -323,11 +354,27 @@ func (r *teller) references(x *say, p *linePart, lines []string) []clause {
 	return out
 }
 
+// countsList tells whether a number says how many nests the list behind it has: "5 in grass (1-5)".
+func countsList(items []item, i int) bool {
+	return i+2 < len(items) && items[i].is == someNests && len(items[i].list) == 1 && items[i+1].is == aCover && items[i+2].is == someNests && len(items[i+2].list) > 1 && strconv.Itoa(len(items[i+2].list)) == items[i].list[0]
+}
+
 // share settles which of two mentions the text between them belongs to.
 func (r *teller) share(x *say, p *linePart, out []clause, k, i, j, from, to int) {
 	type seg struct {
 		from, to int
 		but      bool
+	}
+	if at := from + labelAt(r.text[from:to]); at > from-1 && r.payload(x, at, to) { // "ok: 1, 4-10   gone: 2, 5"
+		out[k].pieces = append(out[k].pieces, [2]int{from, at})
+		out[k+1].pieces, out[k+1].pre, out[k+1].label = append(out[k+1].pieces, [2]int{at, to}), true, true
+		return
+	}
+	if out[k].label && onlyWords(plainLetters(inBrackets.ReplaceAllString(r.text[from:to], "")), joins) && strings.Contains(r.text[from:to], ",") { // "gone: 1 (coyote), 9"
+		if out[k+1].joined, out[k+1].label = k, true; out[k].joined >= 0 {
+			out[k+1].joined = out[k].joined
+		}
+		return
 	}
 	segs := []seg{{from: from}}
 	depth := 0
@@ -374,6 +421,31 @@ func (r *teller) share(x *say, p *linePart, out []clause, k, i, j, from, to int)
 	}
 	one.pieces = append(one.pieces, [2]int{from, mine[len(mine)-1].to})
 }
+
+// inBrackets is what stands in brackets.
+var inBrackets = regexp.MustCompile(`\([^()]*\)`)
+
+// labels tells whether a text ends as the label of what follows: "gone:", "grass =".
+func labels(text string) bool {
+	text = strings.TrimRight(text, " \t")
+	return strings.HasSuffix(text, ":") || strings.HasSuffix(text, "=")
+}
+
+// labelAt is where the label at the end of a text begins; -1 where there is none.
+func labelAt(text string) int {
+	if !labels(text) {
+		return -1
+	}
+	trimmed := strings.TrimRight(text, " \t:=")
+	at := 0
+	for _, m := range labelGap.FindAllStringIndex(trimmed, -1) {
+		at = m[1]
+	}
+	return at
+}
+
+// labelGap parts a label from what stands before it.
+var labelGap = regexp.MustCompile(`\s{2,}|[,;.)|]\s*|^\s+`)
 
 func (r *teller) dayIn(p *linePart, from, to int) bool {
 	return slices.ContainsFunc(p.items, func(it item) bool { return it.is == aDay && it.from >= from && it.to <= to })
@@ -443,6 +515,9 @@ func (r *teller) areNests(x *say, p *linePart, i int, lines []string) bool {
 		return true
 	}
 	if len(lines) == 0 {
+		if r.now.topic == setTopic && len(it.list) > 1 && !x.counts { // "grass: 1 to 5", of all lines
+			return slices.ContainsFunc(p.items, func(it item) bool { return it.is == aCover })
+		}
 		return it.marked && strings.ContainsAny(r.text[it.from:it.from+1], "nN#") // "nest 4" without a line: asked about
 	}
 	if i > 0 && p.items[i-1].is == aBut && strings.TrimSpace(r.text[p.items[i-1].to:it.from]) == "" { // "all good but 9"
@@ -521,7 +596,7 @@ var isVerb = wordSet(`was were is are had has looked looks got did didnt just se
 // settingSaid takes what a piece tells of setting nests out.
 func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause, day survey.Date) bool {
 	r.setsOut = r.setsOut || x.set
-	if len(lines) == 0 && slices.ContainsFunc(refs, func(c clause) bool { return c.ref.is == oddNests || c.ref.is == evenNests }) {
+	if len(lines) == 0 && (len(refs) > 0 && r.now.topic == setTopic || slices.ContainsFunc(refs, func(c clause) bool { return c.ref.is != someNests && c.ref.is != theRest }) || slices.ContainsFunc(p.items, func(it item) bool { return it.is == nestCount && it.each })) {
 		lines = []string{"*"} // a rule before any line is named holds for all
 	}
 	if len(lines) == 0 && x.set && x.days == 1 && x.lines == 0 && day != 0 && len(r.passages) > 0 { // and so does the day on which all were set
@@ -578,6 +653,19 @@ func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause,
 			}
 		}
 	}
+	if covers == 0 && slices.ContainsFunc(p.items, func(it item) bool { return it.is == aSame }) {
+		for _, f := range r.facts {
+			if f.line != "" && f.line == r.now.like && f.is == coverFact && !slices.Contains(lines, f.line) {
+				say(f)
+			}
+			if f.line != "" && f.line == r.now.like && f.is == nestsFact && count == 0 && len(refs) == 0 && !slices.Contains(lines, f.line) {
+				say(f)
+			}
+		}
+	}
+	if covers > 0 && len(lines) > 0 {
+		r.now.like = lines[0]
+	}
 	if s := r.siteIn(x, p); s != "" {
 		say(fact{is: siteFact, text: s})
 	}
@@ -632,6 +720,18 @@ func (r *teller) coverOf(x *say, p *linePart, lines []string, refs []clause, k i
 	if n == 0 && c.ref.is != theRest {
 		cover = r.otherCover(c, covers > 0)
 	}
+	if list := c.ref.list; n > 2 && n == len(list) { // "nests 1-5, grass, yucca, grass, yucca, grass in that order"
+		r.add(fact{is: nestsFact, nests: list, at: at}, lines)
+		for _, piece := range c.pieces {
+			for _, it := range p.items {
+				if it.is == aCover && it.from >= piece[0] && it.to <= piece[1] {
+					r.add(fact{is: coverFact, nests: list[:1], cover: it.cover, at: at}, lines)
+					list = list[1:]
+				}
+			}
+		}
+		return true
+	}
 	told := false
 	for j := k; j < len(refs); j++ {
 		if j != k && refs[j].joined != k {
@@ -645,6 +745,8 @@ func (r *teller) coverOf(x *say, p *linePart, lines []string, refs []clause, k i
 			f.who = oddOnes
 		case evenNests:
 			f.who = evenOnes
+		case firstNests, lastNests:
+			f.who, f.count = endOnes, refs[j].ref.n
 		case theRest:
 			f.who = allOfThem
 		case noneOf:
@@ -690,11 +792,43 @@ func (r *teller) otherCover(c *clause, others bool) survey.Substrate {
 		return known.Substrate
 	}
 	w := plainWord(text)
+	if c := r.shortFor(w); c != "" {
+		return c
+	}
 	if !others && r.ownCovers[w] == "" || isVerb[plainWord(words[0])] || leadWords[plainWord(words[0])] || notCover[plainWord(words[0])] || len(w) < 4 {
 		return ""
 	}
 	r.ownCovers[w] = survey.Substrate(w)
 	return survey.Substrate(w)
+}
+
+// shortFor is the cover of a longer word of the text of which a word leaves letters out: soapwd beside soapweed.
+func (r *teller) shortFor(w string) survey.Substrate {
+	if len(w) < 4 {
+		return ""
+	}
+	found := survey.Substrate("")
+	for long, cover := range r.coverWords {
+		if len(long) > len(w) && long[:4] == w[:min(4, len(w))] && leavesOut(long, w) {
+			if found != "" && found != cover {
+				return ""
+			}
+			found = cover
+		}
+	}
+	return found
+}
+
+// leavesOut tells whether a word has the letters of a longer one in their order.
+func leavesOut(long, short string) bool {
+	for _, c := range []byte(short) {
+		i := strings.IndexByte(long, c)
+		if i < 0 {
+			return false
+		}
+		long = long[i+1:]
+	}
+	return true
 }
 
 var notCover = wordSet(`also same way too again each total out place there here done nests nidos igual tambien each apiece only just about north south east west over near by along`)

@@ -49,14 +49,9 @@ func (r *teller) storyParts(x *say) (a, b *say) {
 	if found { // "set 5/2, good 5/15": the days stand behind
 		cut = parts[0]
 	}
-	left, right := *x, *x
-	left.to, left.items = x.items[cut].from, x.items[:cut]
-	right.from, right.items = x.items[cut].to, x.items[cut+1:]
-	left.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from >= left.to })
-	right.states = slices.DeleteFunc(slices.Clone(x.states), func(s stateAt) bool { return s.from < left.to })
-	left.recount()
-	right.recount()
-	return &left, &right
+	left, right := x.cut(cut, x.items[cut].from)
+	right.from, right.items = x.items[cut].to, right.items[1:]
+	return left, right
 }
 
 // coverAlone takes a piece of a story that is a code or a name of a cover and nothing else: "set 5/6, BG" or "BG."

@@ -16,16 +16,17 @@ type teller struct {
 	*Document
 	resolve func(d lexicon.Date, near survey.Date, at Span) survey.Date
 
-	lineNames map[string]bool   // that were told so far, or at the first pass
-	called    map[string]called // lines by what they are called: "north", "school section"
-	idLines   map[string]bool   // the lines within names such as A7 or 1-4
-	dashIDs   bool
-	nameless  bool // the text names no line, and tells of one
-	setsOut   bool // nests are set out somewhere
-	feminine  bool // the text says "linea", so that "la 2" may be one
-	ownUnits  map[string]float64
-	ownCovers map[string]survey.Substrate
-	nests     map[string]map[string]bool // by line: those told at the first pass
+	lineNames  map[string]bool   // that were told so far, or at the first pass
+	called     map[string]called // lines by what they are called: "north", "school section"
+	idLines    map[string]bool   // the lines within names such as A7 or 1-4
+	dashIDs    bool
+	nameless   bool // the text names no line, and tells of one
+	setsOut    bool // nests are set out somewhere
+	feminine   bool // the text says "linea", so that "la 2" may be one
+	ownUnits   map[string]float64
+	ownCovers  map[string]survey.Substrate
+	coverWords map[string]survey.Substrate // words of covers that were read
+	nests      map[string]map[string]bool  // by line: those told at the first pass
 
 	facts    []fact
 	belts    []*Belt
@@ -56,6 +57,7 @@ type context struct {
 	sight   lexicon.Sight // found last
 	belt    beltTalk
 	redo    bool
+	like    string          // the line whose setting was told last
 	columns []column        // of a small table below which rows of nests stand
 	rows    map[string]bool // the nests that have a row there
 }
@@ -83,6 +85,7 @@ type fact struct {
 	nests  []string // of which it is told; of a day of setting, those it is told of alone
 	count  int
 	day    survey.Date
+	visit  int // of a look whose day is not told
 	weeks  int // of a look whose day is told by the plan alone: 2, 4
 	cover  survey.Substrate
 	sight  lexicon.Sight
@@ -114,6 +117,7 @@ const (
 	oddOnes
 	evenOnes
 	allOfThem // or all others
+	endOnes   // the first so many, or the last
 )
 
 // Read goes through the document. The function resolve turns a day as it is written into a day; near is the day spoken of
@@ -133,7 +137,7 @@ func (d *Document) Read(resolve func(d lexicon.Date, near survey.Date, at Span) 
 func (d *Document) teller(resolve func(d lexicon.Date, near survey.Date, at Span) survey.Date) *teller {
 	r := &teller{
 		Document: d, resolve: resolve, lineNames: map[string]bool{}, called: map[string]called{}, idLines: map[string]bool{}, ownUnits: map[string]float64{"rod": 16.5, "rods": 16.5},
-		ownCovers: map[string]survey.Substrate{}, nests: map[string]map[string]bool{},
+		ownCovers: map[string]survey.Substrate{}, coverWords: map[string]survey.Substrate{}, nests: map[string]map[string]bool{},
 	}
 	for name := range d.Known {
 		r.lineNames[name] = true
@@ -294,6 +298,7 @@ type say struct {
 	days     int         // how many it names
 	weeks    int
 	visit    int
+	visits   int // how many it names
 	set      bool
 	check    bool
 	counts   bool
@@ -326,6 +331,9 @@ func (r *teller) tell(s *sentence) {
 	for _, it := range x.items {
 		switch it.is {
 		case aVisit:
+			if x.visit != it.n {
+				x.visits++
+			}
 			x.visit = it.n
 		case aSetting:
 			x.set = true

@@ -30,7 +30,7 @@ func (r *reader) alignText(g *grid) {
 		}
 		head := []rune(untab(g.lines[i].at(0).raw))
 		heads := wideGap.Split(strings.TrimSpace(string(head)), -1)
-		if lineHead(strings.TrimSpace(string(head))) {
+		if lineHead(strings.TrimSpace(string(head))) || r.namedHead(strings.TrimSpace(string(head))) {
 			continue
 		}
 		if len(heads) < 2 || !r.isAlignedHead(heads, string(head)) {
@@ -73,6 +73,23 @@ func (r *reader) alignText(g *grid) {
 		g.lines = deleteRules(g.lines, i, end)
 		g.width = max(g.width, len(cuts))
 	}
+}
+
+// namedLead is a name before the word for line at the head of a line of text: "NORTH FENCE LINE   put out May 3".
+var namedLead = regexp.MustCompile(`(?i)^((?:\pL[\pL'’.]+ ){1,3})(?:line|transect)\b`)
+
+// namedHead tells whether a text begins as the head of a line that has a name does.
+func (r *reader) namedHead(text string) bool {
+	m := namedLead.FindStringSubmatch(text)
+	if m == nil {
+		return false
+	}
+	for _, w := range strings.Fields(m[1]) {
+		if r.kindOf(w).head.Role != lexicon.NoRole {
+			return false
+		}
+	}
+	return setPattern.MatchString(text) || len(lexicon.FindDates(text)) > 0
 }
 
 // rulerGroups are the runs of dashes of a line that holds nothing else: they show where columns begin.
