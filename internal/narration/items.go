@@ -259,7 +259,7 @@ var faintWords = wordSet(`eggs egg huevos i x right here well over out all todo 
 
 // one reads the item at token i and returns how many tokens it takes, 0 for none.
 func (sc *scanner) one(i int) int {
-	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.ends, sc.rest, sc.parity, sc.verb, sc.joint} {
+	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.ends, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.rest, sc.parity, sc.verb, sc.joint} {
 		if n := read(i); n > 0 {
 			return n
 		}
@@ -950,7 +950,7 @@ func (sc *scanner) numbers(k int, marked bool) (list []string, n int) {
 		if m == 0 || sc.otherThan(j, m) {
 			return list, n
 		}
-		if !joint && !through && (t[k].kind != letters || t[j].kind != letters) && !(marked && t[j].kind == digits) && !sc.rises(k+n-1) {
+		if !joint && !through && (t[k].kind != letters || t[j].kind != letters) && !(marked && t[j].kind == digits && v > last && !sc.is(j+m, "left", "of", "egg", "eggs", "huevos", "gone")) && !sc.rises(k+n-1) {
 			return list, n // two numbers side by side are no list unless they are called nests
 		}
 		if through {

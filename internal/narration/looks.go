@@ -74,6 +74,9 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 		day = r.dayBefore(p, c.ref.from, day)
 	}
 	text := r.words(p, pieces)
+	if c.pre && activeLoss.MatchString(text) { // "line 2 lost 4" says no more than that it is gone
+		text = string(survey.Taken)
+	}
 	same := slices.ContainsFunc(p.items, func(it item) bool {
 		return it.is == aSame && slices.ContainsFunc(pieces, func(pc [2]int) bool { return it.from >= pc[0] && it.to <= pc[1] })
 	})
@@ -139,6 +142,9 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 	r.lookAs(x, lines, who, list, s, day, c.ref.from, c.ref.to, r.now.fixing || negated.MatchString(plainWord(text)))
 	return true
 }
+
+// activeLoss says that a line lost nests.
+var activeLoss = regexp.MustCompile(`(?i)^(?:had |has |have )?lost$`)
 
 // forgotten says that nobody looked.
 var forgotten = regexp.MustCompile(`(?i)\b(?:forgot|didn['’]?t (?:get|look|go|make)|did not (?:get|look|go|make)|no (?:lo |la )?(?:revis|fui|vi\b|mir)|se me (?:olvid|pas))`)

@@ -159,6 +159,7 @@ func (x *say) recount() {
 // A linePart is a piece of a sentence that speaks of the same lines.
 type linePart struct {
 	lines    []string // nil for those spoken of before
+	called   []item   // where they are named
 	all      bool     // every line
 	items    []item
 	from, to int
@@ -179,7 +180,7 @@ func (r *teller) lineParts(x *say) []linePart {
 		return []linePart{{items: x.items, from: x.from, to: x.to}}
 	case 1:
 		it := x.items[at[0]]
-		p := linePart{lines: it.list, all: it.is == allLines, items: without(x.items, at[0]), from: x.from, to: x.to, named: true}
+		p := linePart{lines: it.list, called: x.items[at[0] : at[0]+1], all: it.is == allLines, items: without(x.items, at[0]), from: x.from, to: x.to, named: true}
 		return []linePart{p}
 	}
 	behind := r.payload(x, x.from, x.items[at[0]].from) && !r.payload(x, x.items[at[len(at)-1]].to, x.to) && slices.ContainsFunc(x.items[:at[0]], func(it item) bool { return refers(it.is) })
@@ -198,7 +199,7 @@ func (r *teller) lineParts(x *say) []linePart {
 				k, from = i, x.items[i].from
 			}
 			items := slices.DeleteFunc(slices.Clone(x.items[k:last]), func(it item) bool { return it.is == aLine || it.is == allLines })
-			out = append(out, linePart{lines: x.items[i].list, all: x.items[i].is == allLines, items: items, from: from, to: to, named: true})
+			out = append(out, linePart{lines: x.items[i].list, called: x.items[i : i+1], all: x.items[i].is == allLines, items: items, from: from, to: to, named: true})
 		}
 		return r.joinBare(x, out)
 	}
@@ -514,6 +515,9 @@ func (r *teller) areNests(x *say, p *linePart, i int, lines []string) bool {
 	if strings.Contains(it.list[0], "\x00") {
 		return true
 	}
+	if r.goesOn(p, i) {
+		return true
+	}
 	if len(lines) == 0 {
 		if r.now.topic == setTopic && len(it.list) > 1 && !x.counts { // "grass: 1 to 5", of all lines
 			return slices.ContainsFunc(p.items, func(it item) bool { return it.is == aCover })
@@ -542,6 +546,22 @@ func (r *teller) areNests(x *say, p *linePart, i int, lines []string) bool {
 		return r.payload(x, p.from, p.to) || r.now.topic == setTopic || r.now.topic == checkTopic || len(it.list) > 1
 	}
 	return r.beside(x, p, i)
+}
+
+// goesOn tells whether a number goes on with the list of a label, past what caused the loss of one: "gone: 1, 4 (coyote), 9".
+func (r *teller) goesOn(p *linePart, i int) bool {
+	for k := i - 1; k >= 0; k-- {
+		if p.items[k].is != someNests {
+			continue
+		}
+		between := r.text[p.items[k].to:p.items[i].from]
+		from := p.from
+		if k > 0 {
+			from = p.items[k-1].to
+		}
+		return strings.Contains(between, ")") && strings.Contains(between, ",") && onlyWords(plainLetters(inBrackets.ReplaceAllString(between, "")), joins) && (labels(r.text[from:p.items[k].from]) || r.goesOn(p, k))
+	}
+	return false
 }
 
 // nestCalled tells whether the text itself calls numbers nests.
@@ -688,7 +708,7 @@ func (r *teller) about(list []string, line int, alone bool) {
 // bareCount reads a number that stands alone behind a line and its day as how many nests there are: "L3 north bench 5/4 ten".
 func (r *teller) bareCount(x *say, p *linePart, refs []clause) int {
 	for _, it := range p.items {
-		if it.is != someNests || len(it.list) != 1 || strings.Contains(it.list[0], "\x00") || nestCalled(r.text[it.from:it.to]) || slices.ContainsFunc(refs, func(c clause) bool { return c.ref.from == it.from }) {
+		if it.is != someNests || len(it.list) != 1 || slices.ContainsFunc(refs, func(c clause) bool { return len(c.ref.list) > 1 }) || strings.Contains(it.list[0], "\x00") || nestCalled(r.text[it.from:it.to]) || slices.ContainsFunc(refs, func(c clause) bool { return c.ref.from == it.from }) {
 			continue
 		}
 		rest := strings.TrimLeft(r.text[it.to:p.to], " ")
@@ -959,9 +979,11 @@ func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date)
 // words is the text of some pieces without the items that are no words of a state.
 func (r *teller) words(p *linePart, pieces [][2]int) string {
 	var b strings.Builder
+	items := slices.Concat(p.called, p.items)
+	slices.SortStableFunc(items, func(a, b item) int { return a.from - b.from })
 	for _, piece := range pieces {
 		at := piece[0]
-		for _, it := range p.items {
+		for _, it := range items {
 			if it.from < at || it.to > piece[1] {
 				continue
 			}

@@ -273,6 +273,11 @@ var placeNames = wordSet(`fence power water road ditch section property county d
 
 // learn keeps what the first pass told of lines and nests.
 func (r *teller) learn() {
+	for w := range r.ownCovers {
+		if c := r.shortFor(w); c != "" && (r.Covers[w] == "" || strings.EqualFold(string(r.Covers[w]), w)) {
+			r.ownCovers[w] = c
+		}
+	}
 	a := r.account(false)
 	for _, l := range a.Lines {
 		if l.Name != "" {
