@@ -168,6 +168,8 @@ func (sc *scanner) standing(words []string, i int) bool {
 	switch words[i] {
 	case "quedan", "quedaban":
 		return i+1 < len(words) && (words[i+1] == "el" || words[i+1] == "los" || lexicon.Digit(words[i+1][0]))
+	case "made":
+		return i+1 < len(words) && words[i+1] == "it" && !slices.Contains(words[:i], "of") && !slices.Contains(words[i:], "of")
 	case "left":
 		return behind && (slices.Contains(words[:i], "only") || slices.Contains(words[:i], "just"))
 	case "nada", "nothing":
@@ -668,7 +670,8 @@ func (sc *scanner) eggs(i int) int {
 	}
 	wholeThree := lead > i && (sc.is(i, "all", "los", "todos", "its", "sus", "still", "estaban") || sc.is(lead-1, "los", "all")) && v == 3 && !sc.goesOn(k)
 	some := lead > i && v <= 3 && (sc.is(lead-1, "only", "solo", "nomas", "just", "quedaron", "quedaban", "quedo", "quedan")) && !sc.goesOn(k)
-	left := (v <= 3) && t[lead].kind == letters && sc.is(k, "left", "gone", "missing", "remain", "remaining", "remained", "quedaron", "quedo") && !sc.goesOn(k)
+	ofNest := lead == i && i > 1 && t[i-1].kind == digits && (t[i-2].word == "#" || nestWords[t[i-2].word]) // "#2 2 left"
+	left := (v <= 3) && (t[lead].kind == letters || ofNest) && sc.is(k, "left", "gone", "missing", "remain", "remaining", "remained", "quedaron", "quedo") && !sc.goesOn(k)
 	if !unit && !of && !wholeThree && !some && !left {
 		return 0
 	}
@@ -1215,6 +1218,13 @@ func (sc *scanner) verb(i int) int {
 		}
 		if sc.is(i+n, "fresh", "new", "nuevos", "nuevo", "frescos", "otros", "more", "huevos", "salt", "mineral", "sal", "back", "flags", "banderas") || sc.is(i+n, "3", "three", "tres") && eggWords[at(sc.t, i+n+1)] && sc.is(i+n+2, "fresh", "new", "nuevos", "frescos") {
 			return 0
+		}
+		if w == "put" && n == 1 { // "put the eggs out"
+			for k := i + 2; k < i+6; k++ {
+				if sc.is(k, "out") {
+					return sc.add(i, 1, item{is: aSetting})
+				}
+			}
 		}
 		if w == "put" && n == 1 || w == "out" && !sc.is(i-1, "went", "go", "were", "was", "are", "is") {
 			return 0

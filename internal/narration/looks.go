@@ -17,6 +17,9 @@ func (r *teller) clauseSaid(x *say, p *linePart, lines []string, group []clause,
 	}
 	first := &group[0]
 	told := false
+	if len(lines) == 1 && len(x.states) > 0 && unnamedLoss.MatchString(r.text[x.from:x.to]) {
+		r.now.short = lines[0]
+	}
 	r.now.named = nil
 	for _, c := range group {
 		r.now.named = append(r.now.named, c.ref.list...)
@@ -36,6 +39,9 @@ func (r *teller) clauseSaid(x *say, p *linePart, lines []string, group []clause,
 
 // mentionSaid takes what is told of one mention.
 func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first *clause, pieces [][2]int, day survey.Date) bool {
+	if c.ref.is == theRest && len(lines) == 1 && r.now.short == lines[0] {
+		return true // which of them is lost is not told: they are asked about
+	}
 	who := byNumber
 	switch c.ref.is {
 	case theRest, noneOf:
@@ -63,6 +69,10 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 	}
 	if len(history) > 0 {
 		for _, h := range history {
+			if h.still {
+				r.lookAs(x, lines, who, list, lexicon.Sight{Mark: lexicon.Intact, Eggs: -1}, h.day, c.ref.from, c.ref.to, false)
+				continue
+			}
 			r.lookTold(x, c, lines, who, list, r.words(p, h.pieces), h.day, p)
 		}
 		if len(list) == 1 {
@@ -74,7 +84,7 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 		day = r.dayBefore(p, c.ref.from, day)
 	}
 	text := r.words(p, pieces)
-	if c.pre && activeLoss.MatchString(text) { // "line 2 lost 4" says no more than that it is gone
+	if c.pre && !c.label && activeLoss.MatchString(text) { // "line 2 lost 4" says no more than that it is gone
 		text = string(survey.Taken)
 	}
 	same := slices.ContainsFunc(p.items, func(it item) bool {
@@ -112,6 +122,10 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 			return true
 		}
 	}
+	if survives.MatchString(text) && x.visit == 0 && !r.now.fixing {
+		r.add(fact{is: lookFact, who: who, nests: list, every: true, sight: lexicon.Sight{Mark: lexicon.Intact, Eggs: -1}, at: at}, lines)
+		return true
+	}
 	switch plainWord(strings.Trim(text, " .,")) {
 	case "no", "not", "tampoco":
 		if r.now.fixing {
@@ -143,11 +157,17 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 	return true
 }
 
+// unnamedLoss says that one more was lost, and not which.
+var unnamedLoss = regexp.MustCompile(`(?i)\b(?:one|two|three|another|some|una?|otr[oa]s?|dos|tres) (?:more|other|others|m[aá]s)\b[^.;]*\b(?:which|cu[aá]l(?:es)?)\b`)
+
 // activeLoss says that a line lost nests.
 var activeLoss = regexp.MustCompile(`(?i)^(?:had |has |have )?lost$`)
 
 // forgotten says that nobody looked.
 var forgotten = regexp.MustCompile(`(?i)\b(?:forgot|didn['’]?t (?:get|look|go|make)|did not (?:get|look|go|make)|no (?:lo |la )?(?:revis|fui|vi\b|mir)|se me (?:olvid|pas))`)
+
+// survives says that a nest was all right to the end.
+var survives = regexp.MustCompile(`(?i)^(?:and |also |it |was |y |tambi[eé]n )*(?:survived|lasted|made it|sobrevivi[oó]|aguant[oó])(?: it)?(?:,? (?:all the way|to the end|till the end|through|hasta el final?))?(?:[ ,]+(?:three|all three|all 3|3) eggs)?$`)
 
 // everyTime says that something was found at each check.
 var everyTime = regexp.MustCompile(`(?i)\b(?:both|each|every|all)\s+(?:times?|looks?|checks?|visits?|trips?)\b|\b(?:las|los)\s+(?:dos|tres)\s+(?:veces|vueltas|revisiones|visitas)\b|\bambas\s+(?:veces|vueltas|revisiones|visitas)\b|\bcada\s+(?:vez|vuelta|visita|revisi[oó]n)\b`)
@@ -195,6 +215,7 @@ func (r *teller) ends(who selector, from, to int) int {
 type dayPiece struct {
 	day    survey.Date
 	pieces [][2]int
+	still  bool // it was all right then: it went between that day and the next
 }
 
 // ownDays cuts a text that names several days: "5/14 good, 5/28 gone", or "good 5/14, gone 5/28".
@@ -235,6 +256,13 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 	before, after := slices.ContainsFunc(parts[:firstDay], told), slices.ContainsFunc(parts[lastDay:], told)
 	behind := before && !after
 	var out []dayPiece
+	if before && days == 2 && sinceDay.MatchString(r.text[parts[firstDay-1].from:parts[firstDay-1].to]) { // "eaten between May 23 and June 6"
+		return []dayPiece{{day: parts[firstDay].day, still: true}, {day: parts[lastDay].day, pieces: [][2]int{{parts[firstDay-1].from, parts[firstDay-1].to}}}}
+	}
+	if before && after && days == 2 && !slices.ContainsFunc(parts[firstDay:lastDay], told) && !endsApart.MatchString(r.text[parts[firstDay-1].from:parts[firstDay-1].to]) && !strings.HasPrefix(strings.TrimSpace(r.text[parts[lastDay].to:parts[len(parts)-1].to]), "(") {
+		// "good May 23, but June 6 it was squashed"
+		return []dayPiece{{day: parts[firstDay].day, pieces: [][2]int{{parts[0].from, parts[firstDay-1].to}}}, {day: parts[lastDay].day, pieces: [][2]int{{parts[lastDay].to, parts[len(parts)-1].to}}}}
+	}
 	if before && after { // told on both sides of the days
 		lead := parts[firstDay-1]
 		switch tail := strings.TrimSpace(r.text[parts[lastDay].to:parts[len(parts)-1].to]); {
@@ -256,7 +284,7 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 				gathered = append(gathered, [2]int{q.from, q.to})
 				continue
 			}
-			out = append(out, dayPiece{q.day, gathered})
+			out = append(out, dayPiece{day: q.day, pieces: gathered})
 			gathered = nil
 		}
 		if after {
@@ -265,8 +293,13 @@ func (r *teller) ownDays(x *say, p *linePart, pieces [][2]int) []dayPiece {
 				out[len(out)-1].pieces = append(out[len(out)-1].pieces, [2]int{q.from, q.to})
 			}
 		}
+		tail := r.text[parts[lastDay].to:parts[len(parts)-1].to]
 		for i := 1; i < len(out); i++ { // "good on 5/20 and 6/3"
-			if r.onlyJoined(out[i].pieces) {
+			switch {
+			case !r.onlyJoined(out[i].pieces):
+			case i+1 == len(out) && !onlyWords(plainLetters(tail), joins) && !strings.HasPrefix(strings.TrimLeft(tail, " "), ",") && !strings.HasPrefix(strings.TrimLeft(tail, " "), "("): // "fine 5/20, 6/3 shells around it"
+				out[i].pieces = [][2]int{{parts[lastDay].to, parts[len(parts)-1].to}}
+			default:
 				out[i].pieces = out[i-1].pieces
 			}
 		}
@@ -300,7 +333,10 @@ func (r *teller) onlyJoined(pieces [][2]int) bool {
 	return joined
 }
 
-var joins = wordSet(`and y e both ambos on el`)
+var joins = wordSet(`and y e both ambos on el not no nor ni`)
+
+// sinceDay leads to the two days between which something happened.
+var sinceDay = regexp.MustCompile(`(?i)\b(?:between|entre(?: el)?)\s*$`)
 
 // endsApart finds words that are cut off from the day behind them.
 var endsApart = regexp.MustCompile(`[,;:.–—-]\s*$`)

@@ -290,6 +290,9 @@ func (r *teller) linesOf(p *linePart) []string {
 
 // isSetting tells whether a piece tells of setting nests out rather than of a check.
 func (r *teller) isSetting(x *say, p *linePart, refs []clause) bool {
+	if x.set && !x.check && x.visit == 0 && x.days <= 1 && slices.ContainsFunc(p.items, func(it item) bool { return it.is == nestCount }) && slices.ContainsFunc(p.items, func(it item) bool { return it.is == aCover }) {
+		return true // whatever the words between may mean elsewhere
+	}
 	if r.found(x, p.from, p.to) || x.visit != 0 || x.check && !x.set {
 		return false
 	}
@@ -429,8 +432,11 @@ var inBrackets = regexp.MustCompile(`\([^()]*\)`)
 // labels tells whether a text ends as the label of what follows: "gone:", "grass =".
 func labels(text string) bool {
 	text = strings.TrimRight(text, " \t")
-	return strings.HasSuffix(text, ":") || strings.HasSuffix(text, "=")
+	return (strings.HasSuffix(text, ":") || strings.HasSuffix(text, "=")) && !exceptBefore.MatchString(text)
 }
+
+// exceptBefore ends what is no label: "all ok except:".
+var exceptBefore = regexp.MustCompile(`(?i)\b(?:except|excepting|but|for|menos|excepto|salvo|pero)\s*[:=]$`)
 
 // labelAt is where the label at the end of a text begins; -1 where there is none.
 func labelAt(text string) int {
@@ -947,7 +953,7 @@ func (r *teller) add(f fact, lines []string) {
 // bareState takes a state that is told of a whole line, or of the nest that a line before named: "Line 3 fine", "Nest 4.
 // Gone."
 func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date) bool {
-	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0) {
+	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0 || x.visit != 0) {
 		c := clause{ref: item{is: someNests, from: p.from, to: p.from, list: r.now.nest, marked: true}, pieces: [][2]int{{p.from, p.to}}, joined: -1}
 		if r.now.owed {
 			r.now.nest, r.now.owed = nil, false
@@ -989,7 +995,11 @@ func (r *teller) words(p *linePart, pieces [][2]int) string {
 			}
 			switch it.is {
 			case aDay, aVisit, aLine, allLines, aCorrection, aCheck, aCover:
-				b.WriteString(r.text[at:it.from])
+				said := r.text[at:it.from]
+				if it.is == aDay || it.is == aVisit {
+					said = onDay.ReplaceAllString(said, "")
+				}
+				b.WriteString(said)
 				b.WriteByte(' ')
 				at = it.to
 			}

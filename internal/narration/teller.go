@@ -57,6 +57,7 @@ type context struct {
 	sight   lexicon.Sight // found last
 	belt    beltTalk
 	redo    bool
+	short   string          // a line of which losses are told that are not named, at the check spoken of
 	like    string          // the line whose setting was told last
 	columns []column        // of a small table below which rows of nests stand
 	rows    map[string]bool // the nests that have a row there
@@ -433,6 +434,7 @@ func (r *teller) days(x *say) {
 	x.days = len(found)
 	if len(found) == 1 {
 		x.day = found[0]
+		r.now.short = ""
 	}
 	if r.opens(x) {
 		if x.days >= 1 {
