@@ -116,7 +116,7 @@ func (r *teller) mentionSaid(x *say, p *linePart, lines, list []string, c, first
 func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list []string, text string, day survey.Date, p *linePart) bool {
 	at := r.span(c.ref.from, c.ref.to)
 	if every := everyTime.FindStringIndex(text); every != nil && !r.now.fixing {
-		if s := r.sight(text[:every[0]] + " " + text[every[1]:]); s.Mark.State() != "" {
+		if s := r.sightLed(text[:every[0]] + " " + text[every[1]:]); s.Mark.State() != "" {
 			r.now.sight = s
 			r.add(fact{is: lookFact, who: who, nests: list, every: true, sight: s, at: at}, lines)
 			return true
@@ -133,7 +133,7 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 			return true
 		}
 	}
-	s := r.sight(text)
+	s := r.sightLed(text)
 	if s.Mark == lexicon.Unknown && forgotten.MatchString(text) {
 		s = lexicon.Sight{Mark: lexicon.Skipped, Eggs: -1}
 	}
@@ -209,6 +209,53 @@ func (r *teller) ends(who selector, from, to int) int {
 		}
 	}
 	return 0
+}
+
+// sightLed reads a piece of a sentence as what was found; a remark behind it that says nothing else of the nest is passed: "gone, lots
+// of shell in one pile".
+func (r *teller) sightLed(text string) lexicon.Sight {
+	s := r.sight(text)
+	cut := remarkAt.FindStringIndex(text)
+	if s.Mark != lexicon.Unknown || cut == nil {
+		return s
+	}
+	led := r.sight(text[:cut[0]])
+	if led.Mark.State() == "" || r.gainsays(led, text[cut[1]:]) {
+		return s
+	}
+	return led
+}
+
+// remarkAt is where a remark begins.
+var remarkAt = regexp.MustCompile(`\s*[,;(]\s*|\s+[-–—]\s+|\.\s+`)
+
+var (
+	turns  = wordSet(`but pero except maybe perhaps quiza quizas though although aunque then later despues until hasta still or o if si not never nunca than again`)
+	shells = wordSet(`shell shells cascaron cascaras cascarones cascara yolk yema bits pieces`)
+)
+
+// gainsays tells whether a remark may say something else than what was found.
+func (r *teller) gainsays(s lexicon.Sight, remark string) bool {
+	tokens := lexicon.Scan(strings.ToLower(remark))
+	words := make([]string, len(tokens))
+	for i, t := range tokens {
+		words[i] = plainWord(t.Word)
+	}
+	for i, w := range words {
+		if turns[w] || w == "?" || lexicon.Digit(w[0]) || s.Mark == lexicon.Intact && shells[w] {
+			return true
+		}
+		if (w == "no" || w == "sin") && !(s.Mark != lexicon.Intact && i+1 < len(words) && (shells[words[i+1]] || remains[words[i+1]])) {
+			return true
+		}
+		if mark, n := r.lex.PhraseAt(words, i); n > 0 && mark.State() != "" && mark != s.Mark && !shells[w] && !faintWords[w] {
+			return true
+		}
+		if _, n := r.lex.AnimalAt(words, i); n > 0 && s.Mark == lexicon.Intact && len(w) > 3 {
+			return true
+		}
+	}
+	return false
 }
 
 // A dayPiece is what is told of one day.

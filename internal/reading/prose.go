@@ -81,6 +81,9 @@ func (r *reader) passagesOf(g *grid) []passage {
 	if out == nil {
 		out = r.logRows(g)
 	}
+	if out == nil {
+		out = r.namedStories(g)
+	}
 	if out != nil {
 		for _, b := range r.blocks { // what was taken for tables here is none
 			if b.g.index == g.index && b.kind != keyTable {

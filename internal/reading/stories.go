@@ -1,6 +1,8 @@
 package reading
 
 import (
+	"strings"
+
 	"tussock/internal/lexicon"
 	"tussock/internal/narration"
 )
@@ -102,4 +104,79 @@ func (r *reader) storyPassages(b *block, story *column) []passage {
 		out = append(out, passage{p, c, sc})
 	}
 	return out
+}
+
+// namedStories reads a grid whose rows each have the name of a nest, with its line in it, and its whole story in another cell, as
+// programs for GPS write waypoints: "A01 | Line A nest 1 bunchgrass | set 5/14; 5/29 ok; 6/12 gone". Rows without a story are other
+// places. It returns nil where the grid is of another kind.
+func (r *reader) namedStories(g *grid) []passage {
+	if g.held > 0 || g.width < 2 {
+		return nil
+	}
+	names, stories := -1, -1
+	most := 0
+	for k := range g.width {
+		n, told := 0, 0
+		styles := map[string]bool{}
+		for i := range g.lines {
+			c := g.lines[i].at(k)
+			if c.text == "" {
+				continue
+			}
+			if id := r.kind(c); id.isID && !id.isNum {
+				n++
+				styles[id.id.style] = true
+			}
+			if narration.Days(wholeText(c)) >= 2 {
+				told++
+			}
+		}
+		switch {
+		case told >= 3 && told*2 > len(g.lines):
+			if stories >= 0 {
+				return nil
+			}
+			stories = k
+		case n > most && n >= 3 && n*2 > len(g.lines) && len(styles) == 1:
+			names, most = k, n
+		}
+	}
+	if names < 0 || stories < 0 {
+		return nil
+	}
+	tab := r.tabScope[g.index]
+	var out []passage
+	for i := range g.lines {
+		l := &g.lines[i]
+		id := r.kind(l.at(names))
+		c := l.at(stories)
+		if !id.isID || c.text == "" || narration.Days(wholeText(c)) == 0 {
+			continue
+		}
+		p := narration.Passage{Line: id.id.line, Nest: strings.TrimLeft(id.id.nest, "0"), Gap: true}
+		for k := range l.cells {
+			o := &l.cells[k]
+			if k == names || k == stories || o.text == "" {
+				continue
+			}
+			if items := r.scan(o.text); between(items, aCover) && !between(items, aState) {
+				q := p
+				q.Text, q.Is = coverWords(items, o.text), narration.Setting
+				out = append(out, passage{q, o, tab})
+			}
+		}
+		p.Text = wholeText(c)
+		out = append(out, passage{p, c, tab})
+	}
+	return out
+}
+
+// coverWords are the words of a cover in a text that says more.
+func coverWords(items []item, text string) string {
+	for _, it := range items {
+		if it.is == aCover {
+			return text[it.from:it.to]
+		}
+	}
+	return text
 }
