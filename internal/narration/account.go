@@ -112,16 +112,66 @@ func (r *teller) account(silence bool) *Account {
 			}
 		}
 	}
+	for name := range byLine {
+		if redo[name] {
+			byLine[name] = slices.DeleteFunc(byLine[name], func(f fact) bool { return !f.redo && f.line != "*" })
+		}
+	}
+	r.peers = peersOf(byLine)
 	for _, name := range order {
 		facts := byLine[name]
-		if redo[name] {
-			facts = slices.DeleteFunc(facts, func(f fact) bool { return !f.redo && f.line != "*" })
-		}
 		if l := r.line(name, facts, silence); l != nil {
 			a.Lines = append(a.Lines, l)
 		}
 	}
 	return a
+}
+
+// peersOf gathers the checks of the lines that were set on the same day, where those days are the same for all of them.
+func peersOf(byLine map[string][]fact) map[survey.Date][][]survey.Date {
+	together := map[survey.Date][]fact{}
+	for _, facts := range byLine {
+		l := &Line{}
+		l.setDay(facts)
+		set := l.SetOn
+		for _, f := range facts {
+			if f.is == setFact && set == 0 { // of one nest each
+				set = f.day
+			}
+		}
+		together[set] = append(together[set], facts...)
+	}
+	peers := map[survey.Date][][]survey.Date{}
+	for set, facts := range together {
+		groups := slices.DeleteFunc(checks(facts), func(g []survey.Date) bool { return g[0] <= set })
+		if set != 0 && !slices.ContainsFunc(groups, func(g []survey.Date) bool { return len(g) > 1 }) {
+			peers[set] = groups
+		}
+	}
+	return peers
+}
+
+// checksOf are the checks of a line, or of those set with it where it is not told of as many.
+func (r *teller) checksOf(l *Line, own [][]survey.Date) [][]survey.Date {
+	set := l.SetOn
+	if set == 0 {
+		for _, n := range l.Nests {
+			if n.SetOn != 0 {
+				set = n.SetOn
+			}
+		}
+	}
+	own = slices.DeleteFunc(slices.Clone(own), func(g []survey.Date) bool { return g[0] <= set })
+	peers := r.peers[set]
+	if len(peers) <= len(own) {
+		return own
+	}
+	for _, g := range own {
+		if !slices.ContainsFunc(peers, func(p []survey.Date) bool { return slices.Equal(p, g) }) {
+			return own
+		}
+	}
+	return peers
 }
 
 // line settles what is told of one line; nil where no nest of it is.
@@ -144,7 +194,7 @@ func (r *teller) line(name string, facts []fact, silence bool) *Line {
 			l.Site = f.text
 		}
 	}
-	l.setLooks(facts, silence)
+	l.setLooks(facts, silence, r)
 	return l
 }
 
@@ -174,7 +224,7 @@ func (r *teller) setNests(l *Line, facts []fact) {
 	count, listed := 0, map[string]bool{}
 	var list []string
 	at := map[string]Span{}
-	own := slices.ContainsFunc(facts, func(f fact) bool { return f.is == nestsFact && f.line != "*" && (f.count > 0 || len(f.nests) > 1) })
+	own := slices.ContainsFunc(facts, func(f fact) bool { return f.is == nestsFact && f.line != "*" && f.count > 0 })
 	for _, f := range facts {
 		if f.is != nestsFact || f.line == "*" && own { // what is told of the line itself counts before what holds for all
 			continue
@@ -381,10 +431,7 @@ func checks(facts []fact) [][]survey.Date {
 }
 
 // dayVisits gives looks that are told by the number of the check its day, where the line was looked at that often.
-func (l *Line) dayVisits(facts []fact, groups [][]survey.Date) {
-	for len(groups) > 0 && l.SetOn != 0 && groups[0][0] <= l.SetOn {
-		groups = groups[1:]
-	}
+func dayVisits(facts []fact, groups [][]survey.Date) {
 	for i := range facts {
 		f := &facts[i]
 		if f.is != lookFact || f.day != 0 || f.visit == 0 {
@@ -401,21 +448,22 @@ func (l *Line) dayVisits(facts []fact, groups [][]survey.Date) {
 }
 
 // setLooks gives each nest its checks.
-func (l *Line) setLooks(facts []fact, silence bool) {
+func (l *Line) setLooks(facts []fact, silence bool, r *teller) {
 	groups := checks(facts)
-	l.dayVisits(facts, groups)
+	all := r.checksOf(l, groups)
+	dayVisits(facts, all)
 	group := func(day survey.Date) int {
 		return slices.IndexFunc(groups, func(g []survey.Date) bool { return slices.Contains(g, day) })
 	}
 	for _, n := range l.Nests {
-		l.tellNest(n, facts, groups, group)
+		l.tellNest(n, facts, groups, all, group)
 		l.holes(n, facts, groups, group, silence)
 		slices.SortStableFunc(n.Looks, func(a, b Look) int { return int(a.On - b.On) })
 	}
 }
 
 // tellNest gathers what was told of one nest: what names it counts before what is told of all the others.
-func (l *Line) tellNest(n *Nest, facts []fact, groups [][]survey.Date, group func(survey.Date) int) {
+func (l *Line) tellNest(n *Nest, facts []fact, groups, all [][]survey.Date, group func(survey.Date) int) {
 	for i := range facts {
 		f := &facts[i]
 		if f.who == allOfThem || !f.means(n.Number) {
@@ -429,7 +477,7 @@ func (l *Line) tellNest(n *Nest, facts []fact, groups [][]survey.Date, group fun
 		case f.is == lookFact && f.fix:
 			l.mend(n, f, facts[:i], group)
 		case f.is == lookFact && f.every:
-			l.addEvery(n, f, groups, i)
+			l.addEvery(n, f, all, i)
 		case f.is == lookFact:
 			n.add(Look{On: f.day, Weeks: f.weeks, Sight: f.sight, At: f.at, order: i})
 		}
@@ -445,7 +493,7 @@ func (l *Line) tellNest(n *Nest, facts []fact, groups [][]survey.Date, group fun
 		}
 		if f.every {
 			if len(n.Looks) == 0 && len(n.Unclear) == 0 {
-				l.addEvery(n, f, groups, i)
+				l.addEvery(n, f, all, i)
 			}
 			continue
 		}
@@ -470,6 +518,10 @@ func (l *Line) addEvery(n *Nest, f *fact, groups [][]survey.Date, order int) {
 		set = l.SetOn
 	}
 	added := false
+	if f.count > len(groups) { // "both times", and one of them is known
+		n.add(Look{Sight: f.sight, At: f.at, order: order})
+		return
+	}
 	for _, days := range groups {
 		if days[0] <= set || n.finished(days[0]) {
 			continue

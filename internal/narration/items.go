@@ -36,6 +36,7 @@ const (
 	evenNests
 	firstNests // the first three; of the last three n is -3
 	lastNests
+	inTurn // every other one
 	aCover
 	aDay
 	aVisit
@@ -149,7 +150,7 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 			i += n - 1
 			continue
 		}
-		if sc.standing(words, i) {
+		if sc.standing(words, i, sc.text[from+tokens[i].To:to]) {
 			sc.states = append(sc.states, stateAt{a, from + tokens[i].To})
 			continue
 		}
@@ -163,13 +164,13 @@ func (sc *scanner) words(s *sentence) (covers []item) {
 
 // standing tells whether a word says that nests are still there, or behind a number that nothing is: "quedan el 1 y el 4", "only 1
 // and 6 left", "3 nada".
-func (sc *scanner) standing(words []string, i int) bool {
+func (sc *scanner) standing(words []string, i int, behindIt string) bool {
 	behind := i > 0 && lexicon.Digit(words[i-1][0])
 	switch words[i] {
 	case "quedan", "quedaban":
 		return i+1 < len(words) && (words[i+1] == "el" || words[i+1] == "los" || lexicon.Digit(words[i+1][0]))
 	case "made":
-		return i+1 < len(words) && words[i+1] == "it" && !slices.Contains(words[:i], "of") && !slices.Contains(words[i:], "of")
+		return strings.HasPrefix(behindIt, " it") && !strings.Contains(behindIt, " of ")
 	case "left":
 		return behind && (slices.Contains(words[:i], "only") || slices.Contains(words[:i], "just"))
 	case "nada", "nothing":
@@ -261,7 +262,7 @@ var faintWords = wordSet(`eggs egg huevos i x right here well over out all todo 
 
 // one reads the item at token i and returns how many tokens it takes, 0 for none.
 func (sc *scanner) one(i int) int {
-	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.ends, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.rest, sc.parity, sc.verb, sc.joint} {
+	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.ends, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.parity, sc.rest, sc.verb, sc.joint} {
 		if n := read(i); n > 0 {
 			return n
 		}
@@ -1180,6 +1181,16 @@ func (sc *scanner) ends(i int) int {
 // parity reads odd and even nests.
 func (sc *scanner) parity(i int) int {
 	t := sc.t
+	switch {
+	case sc.is(i, "every") && sc.is(i+1, "other") && !sc.is(i+2, "day", "week", "line", "year"):
+		n := 2
+		for sc.is(i+n, "one", "nest") {
+			n++
+		}
+		return sc.add(i, n, item{is: inTurn})
+	case sc.is(i, "alternating", "alternated", "alternate", "alternately", "alternados", "alternando", "intercalados"):
+		return sc.add(i, 1, item{is: inTurn})
+	}
 	k := i
 	for sc.is(k, "every", "all", "the", "los", "las", "todos") {
 		k++

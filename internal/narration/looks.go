@@ -118,7 +118,11 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 	if every := everyTime.FindStringIndex(text); every != nil && !r.now.fixing {
 		if s := r.sightLed(text[:every[0]] + " " + text[every[1]:]); s.Mark.State() != "" {
 			r.now.sight = s
-			r.add(fact{is: lookFact, who: who, nests: list, every: true, sight: s, at: at}, lines)
+			count := 0
+			if bothTimes.MatchString(text) {
+				count = 2
+			}
+			r.add(fact{is: lookFact, who: who, nests: list, every: true, count: count, sight: s, at: at}, lines)
 			return true
 		}
 	}
@@ -165,6 +169,9 @@ var activeLoss = regexp.MustCompile(`(?i)^(?:had |has |have )?lost$`)
 
 // forgotten says that nobody looked.
 var forgotten = regexp.MustCompile(`(?i)\b(?:forgot|didn['’]?t (?:get|look|go|make)|did not (?:get|look|go|make)|no (?:lo |la )?(?:revis|fui|vi\b|mir)|se me (?:olvid|pas))`)
+
+// bothTimes says that there were two checks.
+var bothTimes = regexp.MustCompile(`(?i)\bboth\b|\bambas\b|\b(?:las|los) dos\b`)
 
 // survives says that a nest was all right to the end.
 var survives = regexp.MustCompile(`(?i)^(?:and |also |it |was |y |tambi[eé]n )*(?:survived|lasted|made it|sobrevivi[oó]|aguant[oó])(?: it)?(?:,? (?:all the way|to the end|till the end|through|hasta el final?))?(?:[ ,]+(?:three|all three|all 3|3) eggs)?$`)
@@ -413,7 +420,7 @@ func (r *teller) coverFirst(x *say, p *linePart, c *clause, pieces [][2]int, dat
 		}
 		switch it.is {
 		case aCover:
-			if len(strings.Fields(plainLetters(r.text[c.ref.to:it.from]))) <= 2 && !r.found(x, c.ref.to, it.from) {
+			if len(strings.Fields(plainLetters(r.text[c.ref.to:it.from]))) <= 3 && !r.found(x, c.ref.to, it.from) {
 				return it.cover
 			}
 			return ""

@@ -47,6 +47,8 @@ func (r *teller) understand(x *say) {
 	}
 	switch {
 	case told:
+	case x.days == 1 && r.now.visit != 0 && x.visit == 0 && len(x.states) == 0 && wentThere.MatchString(r.text[x.from:x.to]): // "What did you find at the first check? We went May 26."
+		r.now.day, r.now.setting, r.now.topic = x.day, false, checkTopic
 	case r.nestOfNoLine(x):
 		r.lineless = append(r.lineless, r.span(x.from, x.to))
 	case r.matters(x):
@@ -290,6 +292,9 @@ func (r *teller) linesOf(p *linePart) []string {
 
 // isSetting tells whether a piece tells of setting nests out rather than of a check.
 func (r *teller) isSetting(x *say, p *linePart, refs []clause) bool {
+	if slices.ContainsFunc(p.items, func(it item) bool { return it.is == inTurn }) && x.visit == 0 {
+		return true
+	}
 	if x.set && !x.check && x.visit == 0 && x.days <= 1 && slices.ContainsFunc(p.items, func(it item) bool { return it.is == nestCount }) && slices.ContainsFunc(p.items, func(it item) bool { return it.is == aCover }) {
 		return true // whatever the words between may mean elsewhere
 	}
@@ -303,6 +308,11 @@ func (r *teller) isSetting(x *say, p *linePart, refs []clause) bool {
 		if it.is == aCover || it.is == nestCount {
 			return true
 		}
+	}
+	if p.named && r.now.topic == setTopic && x.days == 1 && !x.counts && !slices.ContainsFunc(x.items, func(it item) bool {
+		return it.is != aLine && it.is != allLines && it.is != aDay && it.is != aComma && it.is != anAnd
+	}) && len(strings.Fields(plainLetters(r.text[x.from:x.to]))) < 8 {
+		return true // "When did you set them? Both lines on May 12."
 	}
 	if p.named && r.now.topic == setTopic && x.days <= 1 && len(refs) > 0 && !x.counts { // "Line 2 in East Mill, 1 to 6"
 		return true
@@ -664,6 +674,16 @@ func (r *teller) settingSaid(x *say, p *linePart, lines []string, refs []clause,
 			say(fact{is: nestsFact, count: n, strict: true})
 		}
 	}
+	if turn := slices.IndexFunc(p.items, func(it item) bool { return it.is == inTurn }); turn >= 0 && covers >= 2 { // "every other one, starting with grass, then brush"
+		who := oddOnes
+		for _, it := range p.items {
+			if it.is == aCover && who != byNumber {
+				say(fact{is: coverFact, who: who, cover: it.cover})
+				who = map[selector]selector{oddOnes: evenOnes, evenOnes: byNumber}[who]
+			}
+		}
+		refs = nil
+	}
 	for k := range refs {
 		if refs[k].joined < 0 {
 			told = r.coverOf(x, p, lines, refs, k, at, covers) || told
@@ -929,8 +949,11 @@ func (r *teller) checkSaid(x *say, p *linePart, lines []string, refs []clause, d
 
 // onlyWhole tells whether a piece tells of nothing but whole eggs.
 func (r *teller) onlyWhole(x *say, p *linePart, refs []clause) bool {
-	return len(refs) <= 1 && r.sight(r.words(p, [][2]int{{p.from, p.to}})).Mark == lexicon.Intact
+	return len(refs) <= 1 && !toTheEnd.MatchString(r.text[p.from:p.to]) && r.sight(r.words(p, [][2]int{{p.from, p.to}})).Mark == lexicon.Intact
 }
+
+// toTheEnd finds what is no word on the day of setting.
+var toTheEnd = regexp.MustCompile(`(?i)\b(?:made it|survived|lasted|to the end|all the way|hasta el final|aguant|sobrevivi)`)
 
 func (r *teller) states(x *say, p *linePart) []stateAt {
 	var out []stateAt
@@ -953,7 +976,7 @@ func (r *teller) add(f fact, lines []string) {
 // bareState takes a state that is told of a whole line, or of the nest that a line before named: "Line 3 fine", "Nest 4.
 // Gone."
 func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date) bool {
-	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0 || x.visit != 0) {
+	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0 || r.atVisit(x)) {
 		c := clause{ref: item{is: someNests, from: p.from, to: p.from, list: r.now.nest, marked: true}, pieces: [][2]int{{p.from, p.to}}, joined: -1}
 		if r.now.owed {
 			r.now.nest, r.now.owed = nil, false
@@ -980,6 +1003,14 @@ func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date)
 	}
 	r.look(x, lines, allOfThem, nil, sight, day, p.from, p.to)
 	return true
+}
+
+// wentThere says that somebody went, and no more.
+var wentThere = regexp.MustCompile(`(?i)^\W*(?:we|i|he|she|they|nosotros|yo)?\s*(?:went|was|were|did|made|walked|fui|fuimos|anduve|anduvimos)\b`)
+
+// atVisit tells whether a sentence says at which check something was: "dug out before the first look".
+func (r *teller) atVisit(x *say) bool {
+	return slices.ContainsFunc(x.items, func(it item) bool { return it.is == aVisit && onDay.MatchString(r.text[x.from:it.from]) })
 }
 
 // words is the text of some pieces without the items that are no words of a state.

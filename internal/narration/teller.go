@@ -29,6 +29,7 @@ type teller struct {
 	nests      map[string]map[string]bool  // by line: those told at the first pass
 
 	facts    []fact
+	peers    map[survey.Date][][]survey.Date // checks of lines, by the day on which they were set
 	belts    []*Belt
 	unused   []Span
 	lineless []Span

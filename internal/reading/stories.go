@@ -127,7 +127,7 @@ func (r *reader) namedStories(g *grid) []passage {
 				n++
 				styles[id.id.style] = true
 			}
-			if narration.Days(wholeText(c)) >= 2 {
+			if text := wholeText(c); narration.Days(text) >= 2 && setPattern.MatchString(text) {
 				told++
 			}
 		}
