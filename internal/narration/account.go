@@ -81,6 +81,7 @@ const (
 	TwoDays                  // two days of setting
 	TwoCovers                // two covers of one nest
 	TwoRows                  // a nest has two rows in one table
+	SumDiffers               // fewer or more nests were left than a sum says
 )
 
 // checkDays is how many days one check of a line may take, and how far days of one check may lie apart.
@@ -124,7 +125,56 @@ func (r *teller) account(silence bool) *Account {
 			a.Lines = append(a.Lines, l)
 		}
 	}
+	for _, s := range r.sums {
+		a.hold(s)
+	}
 	return a
+}
+
+// hold holds a sum that is told against the nests of the lines spoken of, or of all.
+func (a *Account) hold(s toldSum) {
+	var lines, all []*Line
+	n := 0
+	for _, l := range a.Lines {
+		if all = append(all, l); slices.Contains(s.lines, l.Name) {
+			lines = append(lines, l)
+			n += len(l.Nests)
+		}
+	}
+	if n != s.all {
+		lines, n = all, 0
+		for _, l := range all {
+			n += len(l.Nests)
+		}
+	}
+	left := 0
+	for _, l := range lines {
+		for _, nest := range l.Nests {
+			if len(nest.Unclear) > 0 {
+				return // it is asked about anyway
+			}
+			if nest.leftOn(s.day) {
+				left++
+			}
+		}
+	}
+	if n != s.all || left == s.left {
+		return
+	}
+	for _, l := range lines {
+		l.Problems = append(l.Problems, Problem{Why: SumDiffers, Text: strconv.Itoa(left), At: s.at})
+	}
+}
+
+// leftOn tells whether a nest had its eggs at its last look up to a day, or at the last of all.
+func (n *Nest) leftOn(day survey.Date) bool {
+	left := true
+	for _, k := range n.Looks {
+		if day == 0 || k.On <= day+checkDays {
+			left = k.Sight.Mark == lexicon.Intact || left && k.Sight.Mark.State() == ""
+		}
+	}
+	return left
 }
 
 // peersOf gathers the checks of the lines that were set on the same day, where those days are the same for all of them.

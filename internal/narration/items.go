@@ -50,6 +50,7 @@ const (
 	anAnd
 	aSame
 	aCorrection
+	aSum  // how many of how many were left
 	aName // of a pasture, as it turned out
 )
 
@@ -262,7 +263,7 @@ var faintWords = wordSet(`eggs egg huevos i x right here well over out all todo 
 
 // one reads the item at token i and returns how many tokens it takes, 0 for none.
 func (sc *scanner) one(i int) int {
-	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.ends, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.parity, sc.rest, sc.verb, sc.joint} {
+	for _, read := range []func(int) int{sc.date, sc.clock, sc.dayWord, sc.line, sc.visit, sc.correction, sc.ends, sc.sum, sc.eggs, sc.measure, sc.units, sc.count, sc.nests, sc.parity, sc.rest, sc.verb, sc.joint} {
 		if n := read(i); n > 0 {
 			return n
 		}
@@ -638,6 +639,40 @@ func (sc *scanner) correction(i int) int {
 	return 0
 }
 
+var (
+	lastedWords = wordSet(`left made survived lasted intact good remain remained whole ok quedan quedaron duraron aguantaron`)
+	sumWords    = wordSet(`it are were still nests nest had out todavia nidos`)
+)
+
+// sum takes how many nests of how many were left, as people sum up: "so 13 made it out of 24". It is held against the nests.
+func (sc *scanner) sum(i int) int {
+	left, n := numberAt(sc.t, i)
+	if n == 0 || left != float64(int(left)) {
+		return 0
+	}
+	k, lasted := i+n, false
+	for ; sumWords[at(sc.t, k)] || lastedWords[at(sc.t, k)]; k++ {
+		lasted = lasted || lastedWords[at(sc.t, k)]
+	}
+	if !sc.is(k, "of", "de") {
+		return 0
+	}
+	for k++; sc.is(k, "the", "los"); k++ {
+	}
+	all, m := numberAt(sc.t, k)
+	if m == 0 || all <= 6 || all < left || all != float64(int(all)) { // so few may be eggs
+		return 0
+	}
+	for k += m; sumWords[at(sc.t, k)] || lastedWords[at(sc.t, k)]; k++ {
+		lasted = lasted || lastedWords[at(sc.t, k)]
+	}
+	if !lasted {
+		return 0
+	}
+	sc.sums = append(sc.sums, toldSum{int(left), int(all), sc.now.lines, sc.now.day, sc.span(sc.t[i].from, sc.t[k-1].to)})
+	return sc.add(i, k-i, item{is: aSum})
+}
+
 var eggWords = wordSet(`egg eggs huevo huevos blanquillo blanquillos`)
 
 // eggs passes counts of eggs, which are no nests: 3 huevos, 2 of 3, two out of the three, all 3, los 3, solo 1, one left.
@@ -951,7 +986,7 @@ func (sc *scanner) numbers(k int, marked bool) (list []string, n int) {
 		}
 	next:
 		v, m := one(j)
-		if m == 0 || sc.otherThan(j, m) {
+		if m == 0 || sc.otherThan(j, m) || sc.is(j+m, "more", "mas", "other", "others", "another") {
 			return list, n
 		}
 		if !joint && !through && (t[k].kind != letters || t[j].kind != letters) && !(marked && t[j].kind == digits && v > last && !sc.is(j+m, "left", "of", "egg", "eggs", "huevos", "gone")) && !sc.rises(k+n-1) {

@@ -165,7 +165,7 @@ func (r *teller) lookTold(x *say, c *clause, lines []string, who selector, list 
 var unnamedLoss = regexp.MustCompile(`(?i)\b(?:one|two|three|another|some|una?|otr[oa]s?|dos|tres) (?:more|other|others|m[aá]s)\b[^.;]*\b(?:which|cu[aá]l(?:es)?)\b`)
 
 // activeLoss says that a line lost nests.
-var activeLoss = regexp.MustCompile(`(?i)^(?:had |has |have )?lost$`)
+var activeLoss = regexp.MustCompile(`(?i)^(?:had |has |have )?lost(?:$|\W+(?:and )?(?:one|two|three|another) more\b)`)
 
 // forgotten says that nobody looked.
 var forgotten = regexp.MustCompile(`(?i)\b(?:forgot|didn['’]?t (?:get|look|go|make)|did not (?:get|look|go|make)|no (?:lo |la )?(?:revis|fui|vi\b|mir)|se me (?:olvid|pas))`)
@@ -461,16 +461,16 @@ var (
 )
 
 // standsAlone finds words that tell what was found if they are all that is said.
-var standsAlone = regexp.MustCompile(`^(?:nada|nothing|quedan|quedaban|(?:only\W+|just\W+)?left)$`)
+var standsAlone = regexp.MustCompile(`^(?:(?:en|on|at|in|el|la|the)\s+)*(nada|nothing|quedan|quedaban|(?:only\W+|just\W+)?left)$`)
 
 // sight reads a piece of a sentence as what was found; Unknown where it cannot be told for sure.
 func (r *teller) sight(text string) lexicon.Sight {
 	text = contractions.Replace(strings.ToLower(text))
 	text = wonder.ReplaceAllString(text, " ")
 	text = strings.Trim(text, " ,.:;-/()")
-	switch standsAlone.FindString(text) {
-	case "":
-	case "nada", "nothing":
+	switch m := standsAlone.FindStringSubmatch(text); {
+	case m == nil:
+	case m[1] == "nada" || m[1] == "nothing":
 		return lexicon.Sight{Mark: lexicon.Taken, Eggs: -1}
 	default:
 		return lexicon.Sight{Mark: lexicon.Intact, Eggs: -1}

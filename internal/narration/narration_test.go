@@ -268,3 +268,71 @@ func TestDoubt(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) { tells(t, tt.text, tt.want) })
 	}
 }
+
+func TestNamesOfLines(t *testing.T) {
+	tells(t, `Set the Ridge line and the Creek line on May 6, four nests on each, odd ones in grass and even in yucca.
+May 20: On Ridge everything was there but no. 3, eaten. Creek lost 2, the others were fine.`, `
+		ridge set 2024-05-06
+		1 bunchgrass 05-20 intact
+		2 yucca 05-20 intact
+		3 bunchgrass 05-20 taken
+		4 yucca 05-20 intact
+		creek set 2024-05-06
+		1 bunchgrass 05-20 intact
+		2 yucca 05-20 taken
+		3 bunchgrass 05-20 intact
+		4 yucca 05-20 intact`)
+	tells(t, `El 6 de mayo pusimos la línea del Arroyo con 3 nidos, los nones en zacate y los pares en nopal.
+El 20 de mayo revisamos el Arroyo. El 3 vacío, los demás completos.
+El 3 de junio en el Arroyo quedan el 1 y el 2.`, `
+		arroyo set 2024-05-06
+		1 bunchgrass 05-20 intact 06-03 intact
+		2 prickly pear 05-20 intact 06-03 intact
+		3 bunchgrass 05-20 taken`)
+}
+
+func TestLabels(t *testing.T) {
+	tells(t, `Set out May 8, 4 nests a line. Bunchgrass = 1-2, yucca = 3-4, all lines.
+LINE 1
+  May 22   ok: 2, 3      gone: 1 (coon), 4
+LINE 2
+  May 22   ok: 1-3     stepped on: 4`, `
+		1 set 2024-05-08
+		1 bunchgrass 05-22 taken
+		2 bunchgrass 05-22 intact
+		3 yucca 05-22 intact
+		4 yucca 05-22 taken
+		2 set 2024-05-08
+		1 bunchgrass 05-22 intact
+		2 bunchgrass 05-22 intact
+		3 yucca 05-22 intact
+		4 yucca 05-22 trampled`)
+}
+
+func TestSumsAreHeldAgainstTheNests(t *testing.T) {
+	text := `Line 1, set May 6, nests 1 to 8 in grass.
+May 20: all good but 3 and 4, both eaten. So %s of 8 were left.`
+	want := "1 set 2024-05-06\n%s1 bunchgrass 05-20 intact\n2 bunchgrass 05-20 intact\n3 bunchgrass 05-20 taken\n4 bunchgrass 05-20 taken\n5 bunchgrass 05-20 intact\n6 bunchgrass 05-20 intact\n7 bunchgrass 05-20 intact\n8 bunchgrass 05-20 intact"
+	tells(t, fmt.Sprintf(text, "6"), fmt.Sprintf(want, ""))
+	tells(t, fmt.Sprintf(text, "5"), fmt.Sprintf(want, "!9 6\n"))
+}
+
+func TestNestsThatLasted(t *testing.T) {
+	tells(t, `Meadow line. Set out May 9, looked at on May 23 and June 6.
+Nest 1 was in grass and made it all the way.
+Nest 2, yucca, fine May 23, eaten June 6.
+Nest 3 in grass, eaten between May 23 and June 6.`, `
+		meadow set 2024-05-09
+		1 bunchgrass 05-23 intact 06-06 intact
+		2 yucca 05-23 intact 06-06 taken
+		3 bunchgrass 05-23 intact 06-06 taken`)
+}
+
+func TestALossWithoutANumber(t *testing.T) {
+	tells(t, `Line 1, set May 6, nests 1 to 3 in grass.
+May 20: line 1 lost 2, and one more, I did not write down which. The others were fine.`, `
+		1 set 2024-05-06
+		1 bunchgrass 05-20?2
+		2 bunchgrass 05-20 taken
+		3 bunchgrass 05-20?2`)
+}

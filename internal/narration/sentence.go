@@ -1008,6 +1008,9 @@ func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date)
 // wentThere says that somebody went, and no more.
 var wentThere = regexp.MustCompile(`(?i)^\W*(?:we|i|he|she|they|nosotros|yo)?\s*(?:went|was|were|did|made|walked|fui|fuimos|anduve|anduvimos)\b`)
 
+// sumLead leads to a sum.
+var sumLead = regexp.MustCompile(`(?i)\s*\b(?:so|and|y|as[ií] que)?\s*\b(?:that is|thats|that['’]s|that makes|it is|son|eso es|hay)?\s*$`)
+
 // atVisit tells whether a sentence says at which check something was: "dug out before the first look".
 func (r *teller) atVisit(x *say) bool {
 	return slices.ContainsFunc(x.items, func(it item) bool { return it.is == aVisit && onDay.MatchString(r.text[x.from:it.from]) })
@@ -1033,6 +1036,9 @@ func (r *teller) words(p *linePart, pieces [][2]int) string {
 				b.WriteString(said)
 				b.WriteByte(' ')
 				at = it.to
+			case aSum: // it ends what is told of the nest before it
+				b.WriteString(sumLead.ReplaceAllString(r.text[at:it.from], ""))
+				at = piece[1]
 			}
 		}
 		b.WriteString(onDay.ReplaceAllString(r.text[at:piece[1]], ""))

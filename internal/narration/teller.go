@@ -29,6 +29,7 @@ type teller struct {
 	nests      map[string]map[string]bool  // by line: those told at the first pass
 
 	facts    []fact
+	sums     []toldSum
 	peers    map[survey.Date][][]survey.Date // checks of lines, by the day on which they were set
 	belts    []*Belt
 	unused   []Span
@@ -99,6 +100,14 @@ type fact struct {
 	strict bool // of nests: their number was told; of a walk: its place says that all nests were looked at
 }
 
+// A toldSum is how many nests of how many were left on a day, as it is told.
+type toldSum struct {
+	left, all int
+	lines     []string
+	day       survey.Date
+	at        Span
+}
+
 type factKind uint8
 
 const (
@@ -157,7 +166,7 @@ func (r *teller) several() bool {
 }
 
 func (r *teller) tellAll() {
-	r.facts, r.belts, r.unused, r.lineless, r.step, r.width = nil, nil, nil, nil, toldSize{}, toldSize{}
+	r.facts, r.sums, r.belts, r.unused, r.lineless, r.step, r.width = nil, nil, nil, nil, nil, toldSize{}, toldSize{}
 	r.begin(context{})
 	passage, line := -1, -1
 	for i := range r.sentences {

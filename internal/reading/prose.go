@@ -454,6 +454,8 @@ func (r *reader) lineProblem(l *narration.Line, p narration.Problem) string {
 		return r.Say("Line %s is spoken of, but not how many nests it has. Please write it down, such as “line %s, nests 1 to 8”.", l.Name, l.Name)
 	case narration.CountDiffers:
 		return r.Say("Line %s: the number of nests and the nests that are named do not go together (%s). Please look at the text once more.", l.Name, p.Text)
+	case narration.SumDiffers:
+		return r.Say("Line %s: the text sums up how many nests were left, and by what it says of each there were %s. Please look at the text once more.", l.Name, p.Text)
 	case narration.TwoDays:
 		return r.Say("Line %s is told to have been set on two days. Please write which day it was.", l.Name)
 	}
