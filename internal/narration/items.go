@@ -978,7 +978,7 @@ func (sc *scanner) numbers(k int, marked bool) (list []string, n int) {
 				joint = true
 			case sc.is(j, "-", "to", "thru", "through", "hasta", "al", "a", "till") && !through && !joint:
 				through = true
-			case (joint || through) && sc.is(j, "el", "los", "the", "number", "no", "la", "nest", "nido", "#"):
+			case (joint || through) && sc.is(j, "el", "los", "the", "number", "no", "la", "nest", "nido", "#", "en"):
 			default:
 				goto next
 			}
@@ -1125,7 +1125,7 @@ func (sc *scanner) restTail(k int) bool {
 var restPhrases = func() map[string]int {
 	m := map[string]int{}
 	for _, p := range strings.Split(`the rest;rest;all the rest;all of the rest;all rest;the others;others;all the others;all others;all of the others;the other ones;other ones;the other;other;everything else;everybody else;everyone else;all else;anything else;the ones left;
-		the ones that were left;ones left;ones that were left;the ones still going;those left;what was left;the remaining;remaining;remaining ones;all remaining;every one that was left;everyone that was left;all of them;all of em;all of the nests;all the nests;all nests;all;every one;everyone;every nest;every single one;each one;everything;
+		the ones that were left;ones left;ones that were left;the ones still going;those left;what was left;the remaining;remaining;the remainder;remainder;el restante;remaining ones;all remaining;every one that was left;everyone that was left;all of them;all of em;all of the nests;all the nests;all nests;all;every one;everyone;every nest;every single one;each one;everything;
 		los demas;lo demas;las demas;todos los demas;todo lo demas;el resto;resto;todo el resto;los otros;las otras;otros;todos;todas;todos los nidos;los que quedaban;los que quedan;los que seguian;las que quedaban;lo que quedaba;los que faltaban;los restantes;cada uno;todos los otros;todos los que quedaban;demas;toditos;todo`, ";") {
 		p = strings.Join(strings.Fields(p), " ")
 		m[p] = strings.Count(p, " ") + 1

@@ -49,8 +49,9 @@ func (r *teller) learnNames() {
 			high[name] = high[name] || r.highBeside(i, name)
 		}
 	}
+	heads, headed := r.heads()
 	for name, n := range with {
-		if n > 1 || sure[name] {
+		if n > 1 || sure[name] || headed[name] {
 			as := name
 			if whole[name] != "" && !high[name] {
 				as = whole[name]
@@ -58,8 +59,24 @@ func (r *teller) learnNames() {
 			r.call(name, as, !r.hasMeaning(name), high[name])
 		}
 	}
-	for name := range r.heads() {
+	for name := range heads {
 		r.call(name, name, true, false)
+	}
+	for i := range r.tokens {
+		if linesWord(r.tokens[i].word) {
+			r.listedNames(i, runs)
+		}
+	}
+}
+
+// listedNames takes the names behind the word for lines: "two lines this year, Tank and Cedar".
+func (r *teller) listedNames(i int, runs map[string]int) {
+	t := r.tokens
+	for k := i + 1; k < len(t) && t[k].kind != lineEnd && t[k].word != "." && t[k].word != ";"; k++ {
+		joined := t[k-1].word == "," || t[k-1].word == ":" || t[k-1].word == "and" || t[k-1].word == "y" || t[k-1].word == "("
+		if next := at(t, k+1); joined && t[k].kind == letters && r.capital(k) && !noPart[t[k].word] && len(t[k].word) > 2 && !r.inDay(t[k].from) && runs[t[k].word] > 1 && (next == "," || next == "and" || next == "y" || next == "." || next == ")" || next == "\n") {
+			r.call(t[k].word, t[k].word, !r.hasMeaning(t[k].word), true)
+		}
 	}
 }
 
@@ -106,7 +123,7 @@ func (r *teller) nameBefore(i int, runs map[string]int) (name string, sure bool)
 	from := i
 	head := false
 	for k := i - 1; k >= 0 && i-k <= mostWords && t[k].kind == letters && !noPart[t[k].word] && !r.inDay(t[k].from); k-- {
-		head = k == 0 || t[k-1].kind == lineEnd || r.afterSpeaker(k)
+		head = r.starts(k) || r.afterSpeaker(k)
 		switch {
 		case k == i-1, head, r.capital(k) && r.capital(from) && !r.begins(k):
 			from = k
@@ -114,7 +131,7 @@ func (r *teller) nameBefore(i int, runs map[string]int) (name string, sure bool)
 			from = k
 		}
 	}
-	head = from < i && (from == 0 || t[from-1].kind == lineEnd || r.afterSpeaker(from))
+	head = from < i && (r.starts(from) || r.afterSpeaker(from))
 	next := at(t, i+1)
 	name = r.said(from, i-from)
 	alone := head && (next == "" || next == "\n")
@@ -139,6 +156,8 @@ func (r *teller) nameBehind(i int, runs map[string]int) (name string, sure bool)
 	n := 1
 	if k+1 < len(t) && t[k+1].kind == letters && !noPart[t[k+1].word] && (r.capital(k) && r.capital(k+1) && !r.shouts(k)) {
 		n = 2
+	} else if k+2 < len(t) && r.capital(k) && (t[k+1].word == "de" || t[k+1].word == "del") && r.capital(k+2) && t[k+2].kind == letters { // Ojo de Agua
+		n = 3
 	}
 	name = r.said(k, n)
 	if !of && (!r.capital(k) || r.shouts(k)) && runs[t[i].word+" "+name] < 2 {
@@ -191,6 +210,11 @@ func (r *teller) begins(k int) bool {
 	return k == 0 || r.tokens[k-1].kind == lineEnd || r.tokens[k-1].kind == mark && r.tokens[k-1].word != "," && r.tokens[k-1].word != "("
 }
 
+// starts tells whether a word is the first of a line of text or behind a full stop.
+func (r *teller) starts(k int) bool {
+	return k == 0 || r.tokens[k-1].kind == lineEnd || r.tokens[k-1].word == "." || r.tokens[k-1].word == ";"
+}
+
 // afterSpeaker tells whether a word is the first of a message.
 func (r *teller) afterSpeaker(k int) bool {
 	l := &r.lines[r.lineAt(r.tokens[k].from)]
@@ -212,8 +236,8 @@ func (r *teller) hasMeaning(name string) bool {
 
 // heads finds the names that stand at the head of lines of text without the word for line: two times at least and always with
 // nests behind them, or above lists of nests that begin with 1.
-func (r *teller) heads() map[string]bool {
-	heads, no, at := map[string]int{}, map[string]bool{}, map[string]int{}
+func (r *teller) heads() (out, once map[string]bool) {
+	heads, no := map[string]int{}, map[string]bool{}
 	lists := map[string]bool{}
 	for k := range r.lines {
 		l := &r.lines[k]
@@ -222,6 +246,9 @@ func (r *teller) heads() map[string]bool {
 		}
 		i := r.firstToken(k)
 		for l.head > 0 && i < len(r.tokens) && r.tokens[i].from < l.from+l.head {
+			i++
+		}
+		for i < len(r.tokens) && r.tokens[i].from < l.to && (r.inDay(r.tokens[i].from) || r.tokens[i].kind == mark) { // "5/17 East: 1 good"
 			i++
 		}
 		if name := r.listHead(k); name != "" {
@@ -240,14 +267,16 @@ func (r *teller) heads() map[string]bool {
 				continue
 			}
 			heads[name]++
-			at[name] = k
 			no[name] = no[name] || !r.tellsOfNests(l)
 		}
 	}
-	out := map[string]bool{}
+	out, once = map[string]bool{}, map[string]bool{}
 	for name, n := range heads {
-		if n > 1 && !no[name] {
-			out[name] = true
+		if !no[name] {
+			once[name] = true
+			if n > 1 {
+				out[name] = true
+			}
 		}
 	}
 	for name := range lists {
@@ -255,7 +284,7 @@ func (r *teller) heads() map[string]bool {
 			out[name] = true
 		}
 	}
-	return out
+	return out, once
 }
 
 // tellsOfNests tells whether a line of text holds a number and a word of a cover, of what was found, or of setting out.

@@ -976,7 +976,7 @@ func (r *teller) add(f fact, lines []string) {
 // bareState takes a state that is told of a whole line, or of the nest that a line before named: "Line 3 fine", "Nest 4.
 // Gone."
 func (r *teller) bareState(x *say, p *linePart, lines []string, day survey.Date) bool {
-	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0 || r.atVisit(x)) {
+	if len(r.now.nest) > 0 && !p.named && (r.now.alone || x.days > 0 || r.atVisit(x) || r.now.nestAt == x.line && (x.visits > 1 || everyTime.MatchString(r.text[p.from:p.to]))) {
 		c := clause{ref: item{is: someNests, from: p.from, to: p.from, list: r.now.nest, marked: true}, pieces: [][2]int{{p.from, p.to}}, joined: -1}
 		if r.now.owed {
 			r.now.nest, r.now.owed = nil, false
