@@ -336,3 +336,14 @@ May 20: line 1 lost 2, and one more, I did not write down which. The others were
 		2 bunchgrass 05-20 taken
 		3 bunchgrass 05-20?2`)
 }
+
+func TestSentencesBehindTheNestTheyAreAbout(t *testing.T) {
+	tells(t, `Line 1 (set May 5)
+Nest 1: grass. Fine on May 19, gone June 2.
+Nest 2: yucca. Fine both times.
+Nest 3: yucca. OK May 19. June 2 cow had stepped in it.`, `
+		1 set 2024-05-05
+		1 bunchgrass 05-19 intact 06-02 taken
+		2 yucca 05-19 intact 06-02 intact
+		3 yucca 05-19 intact 06-02 trampled`)
+}

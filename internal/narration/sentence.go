@@ -949,7 +949,7 @@ func (r *teller) checkSaid(x *say, p *linePart, lines []string, refs []clause, d
 
 // onlyWhole tells whether a piece tells of nothing but whole eggs.
 func (r *teller) onlyWhole(x *say, p *linePart, refs []clause) bool {
-	return len(refs) <= 1 && !toTheEnd.MatchString(r.text[p.from:p.to]) && r.sight(r.words(p, [][2]int{{p.from, p.to}})).Mark == lexicon.Intact
+	return len(refs) <= 1 && !toTheEnd.MatchString(r.text[p.from:p.to]) && !everyTime.MatchString(r.text[p.from:p.to]) && r.sight(r.words(p, [][2]int{{p.from, p.to}})).Mark == lexicon.Intact
 }
 
 // toTheEnd finds what is no word on the day of setting.

@@ -493,7 +493,7 @@ func (r *teller) opens(x *say) bool {
 		return false
 	}
 	l := &r.lines[x.line]
-	return strings.TrimSpace(r.text[l.from+l.head:x.from]) == "" || r.onlyDays(x) && x.from-l.from < 40
+	return strings.TrimSpace(r.text[l.from+l.head:x.from]) == "" || r.onlyDays(x) && len(x.states) == 0 && x.from-l.from < 40
 }
 
 // onlyDays tells whether a sentence is a day and nothing else but perhaps one word.
