@@ -17,8 +17,8 @@ import (
 //
 // A spread of −1 is drawn anew for each cooperative from what is supposed of it where none is published: over those the ranges are to hold 93 to 97 times in 100. At one spread they need not.
 // Below twenty landowners of one season they hold .97 to .98 at spreads of 0 and 0.10, .96 at 0.25, .94 to .95 at 0.40 and .92 at 0.60: more weight near 0 (half-normal, of 0.3 to 0.5)
-// takes .93 to .91 from 0.40 and leaves 0.10 where it is, for there even the true spread gives .977, the published figure's own range being made with a spread of 0.3. At 34
-// landowners it is .98 at 0.10 and .95 at 0.25 and 0.40; the likelihood of the published spread in place of a standard error of 0.4 gives .97, .94 and .95: 34 do not tell 0.10 from 0.20.
+// leaves .92 to .94 at 0.40 and .89 to .92 at 0.60, and .98 at 0.10, for there even the true spread gives .977, the published figure's own range being made with a spread of 0.3. At 34
+// landowners it is .98 at 0.10, .95 at 0.25 and 0.40 and .94 at 0.60; the likelihood of the published spread in place of a standard error of 0.4 gives .97, .94 and .95: 34 do not tell 0.10 from 0.20.
 func TestSteadiedHolds(t *testing.T) {
 	runs, ranches, sizes, spreads := 8, 12, []int{12, 34}, []float64{0.25}
 	if *long {
