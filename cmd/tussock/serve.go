@@ -351,6 +351,9 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	}
 	defer post.Close()
 	accounts := account.New(s.db, account.Options{Idle: s.cfg.SessionIdle, Max: s.cfg.SessionMax, URL: s.cfg.URL, Mail: post, Keys: s.cfg.Keys})
+	if err := accounts.Ready(); err != nil {
+		return err
+	}
 	watching, stopWatching := context.WithCancel(ctx)
 	defer stopWatching()
 	go accounts.Watch(watching, time.Minute, s.log)

@@ -58,13 +58,13 @@ type Service struct {
 	url       string
 	mail      *mail.Sender
 	web       *webauthn.WebAuthn
-	common    func() map[string]struct{} // passwords that many people use
+	common    func() (map[string]struct{}, error) // passwords that many people use
 }
 
 // New returns a service over the store.
 func New(db *postgres.DB, opt Options) *Service {
 	s := &Service{db: db, idle: opt.Idle, max: opt.Max, hasher: newHasher(), wait: opt.Wait, now: opt.Now,
-		url: opt.URL, mail: opt.Mail, web: newWebAuthn(opt.URL), common: sync.OnceValue(readCommon)}
+		url: opt.URL, mail: opt.Mail, web: newWebAuthn(opt.URL), common: sync.OnceValues(readCommon)}
 	if s.now == nil {
 		s.now = time.Now
 	}
