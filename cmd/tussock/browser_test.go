@@ -27,7 +27,7 @@ import (
 //
 //	go test ./cmd/tussock -run TestBrowser/Pages/landowner
 //
-// TUSSOCK_SHOTS=FOLDER keeps a picture of each page; TUSSOCK_PICTURE=1 draws the README's picture anew.
+// TUSSOCK_SHOTS=FOLDER keeps a picture of each page; TUSSOCK_PICTURES=1 draws the README's pictures again.
 func TestBrowser(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the browser tests take a minute")
@@ -45,7 +45,7 @@ func TestBrowser(t *testing.T) {
 		{"Keyboard", testKeyboard},
 		{"Upload", testUpload},
 		{"Sheet", testSheet},
-		{"Neighbour", testNeighbour},
+		{"Neighbor", testNeighbor},
 		{"Caches", testCaches},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.test(t, chromium, base) })
@@ -340,10 +340,10 @@ func openData(t *testing.T, ranch, season string) string {
 	return path
 }
 
-// testNeighbour: a landowner who asks for a neighbour's ranch gets the very page that a ranch that does not exist gets.
-func testNeighbour(t *testing.T, b *browser, base string) {
+// testNeighbor: a landowner who asks for a neighbor's ranch gets the very page that a ranch that does not exist gets.
+func testNeighbor(t *testing.T, b *browser, base string) {
 	other := b.open(t, base)
-	other.signIn(neighbour(), demo.Password)
+	other.signIn(neighbor(), demo.Password)
 	theirs := regexp.MustCompile(`/ranch/[0-9a-f-]{36}`).FindString(other.path() + " " + strings.Join(other.links(), " "))
 	if theirs == "" {
 		t.Fatalf("no ranch's address to be seen at %s", other.path())
@@ -355,12 +355,12 @@ func testNeighbour(t *testing.T, b *browser, base string) {
 	p.visit("/ranch/00000000-0000-4000-8000-000000000000")
 	want := eval[string](p, `document.querySelector('main').innerText`)
 	if got != want {
-		t.Errorf("a neighbour's ranch answers %q, one that does not exist %q", got, want)
+		t.Errorf("a neighbor's ranch answers %q, one that does not exist %q", got, want)
 	}
 }
 
-// neighbour is the e-mail of a landowner other than the one the demo shows.
-func neighbour() string {
+// neighbor is the e-mail of a landowner other than the one the demo shows.
+func neighbor() string {
 	for _, p := range demo.Members() {
 		if slices.Contains(p.Ranches, "Tarrow Creek") {
 			return p.Email

@@ -39,7 +39,7 @@ import (
 	"tussock/internal/words"
 )
 
-// The usual lengths of a session. Members come a few times a season, by phone: a fortnight without a visit, a season
+// The usual lengths of a session. Members come a few times a season, by phone: two weeks without a visit, a season
 // at most.
 const (
 	usualIdle = 14 * 24 * time.Hour

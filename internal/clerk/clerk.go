@@ -160,14 +160,14 @@ func (d *Desk) giveUp(t *postgres.Task) outcome {
 // failed is the outcome of a sheet of which nothing can be read; why says so to a speaker.
 func (d *Desk) failed(t *postgres.Task, why func(words.Speaker) error) outcome {
 	o := outcome{problem: map[string]string{}, read: &postgres.Read{Rows: &survey.Data{}, Pages: map[string][]byte{}}}
-	for _, tongue := range words.Tongues() {
-		say := d.Book.In(tongue)
+	for _, language := range words.Languages() {
+		say := d.Book.In(language)
 		message, ok := errs.MessageIn(say, why(say))
 		if !ok {
 			message = say.Say("Nothing in this sheet can be read.")
 		}
-		o.problem[string(tongue)] = message
-		o.read.Pages[string(tongue)] = must(readback.Failed(message).Pack())
+		o.problem[string(language)] = message
+		o.read.Pages[string(language)] = must(readback.Failed(message).Pack())
 	}
 	return o
 }

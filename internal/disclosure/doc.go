@@ -5,7 +5,7 @@
 //
 //   - Rules on each cell (Policy.CheckUnits): enough entities, not too many of them new, none dominating, and enough left over once the
 //     largest other contributors pool what they know.
-//   - A budget of bits for all of a season's figures about the same results (Policy.Learned). It is reckoned from who is in
+//   - A budget of bits for all of a season's figures about the same results (Policy.Learned). It is calculated from who is in
 //     which figure with how many rows, and from no result: whether it is kept says nothing of anybody.
 //   - The interval audit (Policy.Audit): where all do nearly alike, the figure itself would tell nearly everybody's.
 //   - Figures on a grid, once for each season, from rows that are frozen before anybody sees a figure.
