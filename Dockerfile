@@ -1,4 +1,4 @@
-# Three stages: the chart library from npm, the binary, and a small image that runs it as a user without rights.
+# Three stages: the chart library and the common passwords from npm, the binary, and a small image that runs it as a user without rights.
 
 FROM node:22-bookworm-slim AS web
 WORKDIR /web
@@ -11,6 +11,7 @@ COPY go.mod go.sum ./
 RUN go mod download
 COPY . .
 COPY --from=web /web/node_modules/echarts/dist/echarts.min.js web/static/vendor/
+COPY --from=web /web/node_modules/@zxcvbn-ts/language-common/src/passwords.json web/passwords/common.json
 RUN CGO_ENABLED=0 go build -trimpath -ldflags '-s -w' -o /tussock ./cmd/tussock
 
 FROM debian:trixie-slim

@@ -60,16 +60,21 @@ need_tools() {
   command -v pgbouncer >/dev/null || [ -x /usr/sbin/pgbouncer ] || install "checking shared connections" pgbouncer
 }
 
-# need_web brings the chart library (and for tests the accessibility checker) from npm.
+# bring FILE-OF-NPM PLACE  copies where the two differ.
+bring() {
+  mkdir -p "$(dirname "$2")"
+  cmp -s "web/node_modules/$1" "$2" || cp "web/node_modules/$1" "$2"
+}
+
+# need_web brings the chart library and the list of common passwords (and for tests the accessibility checker) from npm.
 need_web() {
   local have=web/node_modules/.package-lock.json
   if [ ! -e "$have" ] || [ web/package-lock.json -nt "$have" ]; then
-    command -v npm >/dev/null || install "the chart library" nodejs npm
-    say "Bringing the chart library …"
+    command -v npm >/dev/null || install "the chart library and the common passwords" nodejs npm
+    say "Bringing the chart library and the common passwords …"
     (cd web && npm ci --loglevel=error --no-progress </dev/null >/dev/null) || fail "npm ci in web/ did not work; see the lines above."
     touch "$have"
   fi
-  mkdir -p web/static/vendor
-  cmp -s web/node_modules/echarts/dist/echarts.min.js web/static/vendor/echarts.min.js ||
-    cp web/node_modules/echarts/dist/echarts.min.js web/static/vendor/
+  bring echarts/dist/echarts.min.js web/static/vendor/echarts.min.js
+  bring @zxcvbn-ts/language-common/src/passwords.json web/passwords/common.json
 }

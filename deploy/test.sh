@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Runs every check of the project: formatting, vet, and all tests with a real database and a real browser.
+# Runs every check of the project: formatting, modules, vet, staticcheck, and all tests with a real database and a real browser.
 # Arguments go to "go test", for example: deploy/test.sh -run TestPages ./cmd/tussock
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -15,8 +15,13 @@ need_web
 say "Formatting …"
 unformatted=$(gofmt -l cmd internal web)
 [ -z "$unformatted" ] || fail "Not in gofmt's form: $unformatted. Run: gofmt -w cmd internal web"
+say "go mod tidy …"
+go mod tidy -diff || fail "go.mod and go.sum list other modules than the code uses. Run: go mod tidy"
 say "go vet …"
 go vet ./...
+say "staticcheck …"
+# ST1012 wants ErrNotFound; ours read with their package, errs.NotFound. The packages left out still have findings.
+go tool staticcheck -checks inherit,-ST1012 $(go list ./... | grep -Ev '^tussock/internal/(reading|intake|lexicon|narration|bulletin)$')
 
 say "Tests …"
 log=$(mktemp)

@@ -1,12 +1,13 @@
 // Package web holds what the browser gets: the templates of the pages, the style sheet, the marks and the scripts.
 //
-// The chart library is not part of the source: the deploy scripts copy it to static/vendor before building. Pages
-// work without it, since every chart has its numbers as a table.
+// The chart library and the list of common passwords are not part of the source: the deploy scripts copy them from npm
+// to static/vendor and to passwords before building. Pages work without the former, since every chart has its numbers as
+// a table; without the latter nobody can choose a password, and the server does not start.
 package web
 
 import "embed"
 
-// FS holds the directories templates, static and words.
+// FS holds the directories templates, static, words and passwords.
 //
-//go:embed templates static words
+//go:embed templates static words all:passwords
 var FS embed.FS

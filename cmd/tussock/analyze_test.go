@@ -167,7 +167,7 @@ func TestAnalyzeNothingRead(t *testing.T) {
 	}{
 		{"NoFile", nil, "name the files"},
 		{"NoSuchFile", []string{filepath.Join(t.TempDir(), "gone.csv")}, "no such file"},
-		{"NotASheet", []string{file(t, "letter.csv", "dear neighbour\n")}, ""},
+		{"NotASheet", []string{file(t, "letter.csv", "dear neighbor\n")}, ""},
 		{"UnknownFormat", []string{"--format", "xml", file(t, "nests.csv", goodNests)}, "text or json"},
 		{"UnknownZero", []string{"--zero", "maybe", file(t, "nests.csv", goodNests)}, "intact or taken"},
 		{"UnknownFlag", []string{"--loud"}, "loud"},

@@ -73,7 +73,7 @@ func BenchmarkPages(b *testing.B) {
 		b.Run(page.name+"WhileReading", func(b *testing.B) { openOften(b, page.v, page.path, s.adminURL) })
 	}
 	read()
-	for _, page := range pages[:len(pages)-1] { // what a biologist reads by name is computed anew, and of so many nests not in time
+	for _, page := range pages[:len(pages)-1] { // what a biologist reads by name is computed again, and of so many nests not in time
 		b.Run(page.name+"Large", func(b *testing.B) { openOften(b, page.v, page.path, s.adminURL) })
 	}
 	b.Run("MyRanchSeasonLarge", func(b *testing.B) { openOften(b, v, mine+"?season=2019", s.adminURL) })

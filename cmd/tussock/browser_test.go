@@ -27,7 +27,7 @@ import (
 //
 //	go test ./cmd/tussock -run TestBrowser/Pages/landowner
 //
-// TUSSOCK_SHOTS=FOLDER keeps a picture of each page; TUSSOCK_PICTURE=1 draws the README's picture anew.
+// TUSSOCK_SHOTS=FOLDER keeps a picture of each page; TUSSOCK_PICTURES=1 draws the README's pictures again.
 func TestBrowser(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the browser tests take a minute")
@@ -39,13 +39,13 @@ func TestBrowser(t *testing.T) {
 		test func(t *testing.T, b *browser, base string)
 	}{
 		{"Poster", testPoster},
-		{"Picture", testPicture}, // before anything is sent
+		{"Pictures", testPictures}, // before anything is sent
 		{"Pages", testPages},
 		{"WithoutScripts", testWithoutScripts},
 		{"Keyboard", testKeyboard},
 		{"Upload", testUpload},
 		{"Sheet", testSheet},
-		{"Neighbour", testNeighbour},
+		{"Neighbor", testNeighbor},
 		{"Caches", testCaches},
 	} {
 		t.Run(tt.name, func(t *testing.T) { tt.test(t, chromium, base) })
@@ -340,10 +340,10 @@ func openData(t *testing.T, ranch, season string) string {
 	return path
 }
 
-// testNeighbour: a landowner who asks for a neighbour's ranch gets the very page that a ranch that does not exist gets.
-func testNeighbour(t *testing.T, b *browser, base string) {
+// testNeighbor: a landowner who asks for a neighbor's ranch gets the very page that a ranch that does not exist gets.
+func testNeighbor(t *testing.T, b *browser, base string) {
 	other := b.open(t, base)
-	other.signIn(neighbour(), demo.Password)
+	other.signIn(neighbor(), demo.Password)
 	theirs := regexp.MustCompile(`/ranch/[0-9a-f-]{36}`).FindString(other.path() + " " + strings.Join(other.links(), " "))
 	if theirs == "" {
 		t.Fatalf("no ranch's address to be seen at %s", other.path())
@@ -355,12 +355,12 @@ func testNeighbour(t *testing.T, b *browser, base string) {
 	p.visit("/ranch/00000000-0000-4000-8000-000000000000")
 	want := eval[string](p, `document.querySelector('main').innerText`)
 	if got != want {
-		t.Errorf("a neighbour's ranch answers %q, one that does not exist %q", got, want)
+		t.Errorf("a neighbor's ranch answers %q, one that does not exist %q", got, want)
 	}
 }
 
-// neighbour is the e-mail of a landowner other than the one the demo shows.
-func neighbour() string {
+// neighbor is the e-mail of a landowner other than the one the demo shows.
+func neighbor() string {
 	for _, p := range demo.Members() {
 		if slices.Contains(p.Ranches, "Tarrow Creek") {
 			return p.Email
@@ -369,34 +369,48 @@ func neighbour() string {
 	return ""
 }
 
-// picturePath is the picture at the top of the README, below 300 kB.
-const picturePath = "../../deploy/my-ranch.png"
+// picturesMost is how many bytes the README's pictures may have together.
+const picturesMost = 400_000
 
-// testPicture draws it anew when asked, so that the README shows what the page is.
-func testPicture(t *testing.T, b *browser, base string) {
-	if os.Getenv("TUSSOCK_PICTURE") != "1" {
-		t.Skip("set TUSSOCK_PICTURE=1 to draw the README's picture anew")
+// testPictures draws the README's pictures again when asked, so that it shows what the pages are.
+func testPictures(t *testing.T, b *browser, base string) {
+	if os.Getenv("TUSSOCK_PICTURES") != "1" {
+		t.Skip("set TUSSOCK_PICTURES=1 to draw the README's pictures again")
 	}
-	p := b.open(t, base)
-	p.do(chromedp.EmulateViewport(1180, 780))
-	p.signIn(emails()[access.Landowner], demo.Password)
-	p.do(chromedp.Sleep(time.Second))
-	drawn, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
-	if err != nil {
-		t.Fatal(err)
+	all := 0
+	for _, picture := range []struct {
+		name, path string
+		as         access.Role
+	}{
+		{"my-ranch", "", access.Landowner}, // the page after signing in
+		{"region", "/region", access.Landowner},
+		{"outreach", "/outreach", access.Planner},
+	} {
+		p := b.open(t, base)
+		p.do(chromedp.EmulateViewport(1280, 800))
+		p.signIn(emails()[picture.as], demo.Password)
+		if picture.path != "" {
+			p.visit(picture.path)
+		}
+		p.do(chromedp.Sleep(time.Second))
+		drawn, err := chromedp.Run(p.ctx, chromedp.CaptureScreenshot())
+		if err != nil {
+			t.Fatal(err)
+		}
+		img, err := png.Decode(bytes.NewReader(drawn))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var small bytes.Buffer
+		if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&small, img); err != nil {
+			t.Fatal(err)
+		}
+		all += small.Len()
+		if err := os.WriteFile("../../deploy/"+picture.name+".png", small.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
 	}
-	img, err := png.Decode(bytes.NewReader(drawn))
-	if err != nil {
-		t.Fatal(err)
-	}
-	var small bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&small, img); err != nil {
-		t.Fatal(err)
-	}
-	if small.Len() > 300_000 {
-		t.Errorf("the picture has %d bytes, want at most 300 000", small.Len())
-	}
-	if err := os.WriteFile(picturePath, small.Bytes(), 0o644); err != nil {
-		t.Fatal(err)
+	if all > picturesMost {
+		t.Errorf("the pictures have %d bytes, want at most %d", all, picturesMost)
 	}
 }

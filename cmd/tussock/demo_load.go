@@ -26,12 +26,12 @@ type loader struct {
 	hash      string // of the one password
 	ranches   map[string]access.ID
 	plans     []demo.Planned
-	practised demo.Practised
+	practiced demo.Practiced
 }
 
 // loadDemo fills the database and returns the coordinator, signed in, for what follows.
 func loadDemo(ctx context.Context, owner *postgres.Owner, db *postgres.DB, coop *demo.Cooperative, hash string) (access.Actor, error) {
-	l := &loader{db: db, coop: coop, hash: hash, ranches: map[string]access.ID{}, plans: coop.Plans(), practised: coop.Practice(survey.DateFrom(time.Now()))}
+	l := &loader{db: db, coop: coop, hash: hash, ranches: map[string]access.ID{}, plans: coop.Plans(), practiced: coop.Practice(survey.DateFrom(time.Now()))}
 	head := l.coop.People[0]
 	_, invitation, err := owner.CreateCooperative(ctx, postgres.Cooperative{Name: l.coop.Name, Coordinator: head.Name, Email: head.Email})
 	if err != nil {
@@ -266,15 +266,15 @@ func (l *loader) plan(ctx context.Context, actor access.Actor, p demo.Person) er
 			return err
 		}
 	}
-	if l.coop.OwnerOf(l.practised.Ranch).Name != p.Name {
+	if l.coop.OwnerOf(l.practiced.Ranch).Name != p.Name {
 		return nil
 	}
-	return l.db.As(ctx, actor, l.practise)
+	return l.db.As(ctx, actor, l.practice)
 }
 
-// practise puts in the practice lines and what was seen on them, and how their owner can be called.
-func (l *loader) practise(tx *postgres.Tx) error {
-	x := l.practised
+// practice puts in the practice lines and what was seen on them, and how their owner can be called.
+func (l *loader) practice(tx *postgres.Tx) error {
+	x := l.practiced
 	id := l.ranches[x.Ranch]
 	if err := errors.Join(tx.SetPhone(demo.Phone), tx.SaveLines(id, x.Plan.Season, x.Plan, x.Lines)); err != nil {
 		return err

@@ -37,7 +37,7 @@ const (
 )
 
 // TestField walks a line with a phone in a real Chromium: get ready, lose the signal, put out and check twelve nests, count
-// a belt, with the form begun anew after every single tap and the tab killed at many; come back, send twice, and find in
+// a belt, with the form begun again after every single tap and the tab killed at many; come back, send twice, and find in
 // the database each tap once.
 func TestField(t *testing.T) {
 	if testing.Short() {
@@ -316,7 +316,7 @@ func (f *fieldWorld) check(p *phone, script string) (want []fieldwork.Look) {
 	return want
 }
 
-// takeBack takes the last look back and makes it anew.
+// takeBack takes the last look back and makes it again.
 func (f *fieldWorld) takeBack(p *phone) []fieldwork.Look {
 	p.tap("history")
 	p.look(axeScript(p.t), "history")
@@ -384,14 +384,14 @@ func (f *fieldWorld) close(p *phone, script string) []fieldwork.Look {
 	if left := p.text(".left"); !strings.Contains(left, "Closed") {
 		p.t.Errorf("with all out the line says %q", left)
 	}
-	p.tap("tongue")
+	p.tap("language")
 	if h := p.text("h1"); h != "Línea 1" {
 		p.t.Errorf("in Spanish the line is called %q", h)
 	}
 	p.tap("night")
 	p.look(script, "line-night")
 	p.tap("night")
-	p.tap("tongue")
+	p.tap("language")
 	return []fieldwork.Look{{Kind: fieldwork.Close, Answers: map[string]string{"eggs_out": "31", "flags_out": "12", "markers_out": "0", "cameras_out": "1"}}}
 }
 
@@ -580,7 +580,7 @@ type phone struct {
 	taps   int
 	mu     sync.Mutex
 
-	forgetful bool // the form is begun anew after every tap: what is not on the disk by then is lost
+	forgetful bool // the form is begun again after every tap: what is not on the disk by then is lost
 }
 
 func (f *fieldWorld) phone(t *testing.T, b *browser) *phone {
@@ -596,7 +596,7 @@ func (f *fieldWorld) phone(t *testing.T, b *browser) *phone {
 	return p
 }
 
-// restart opens the form's tab anew, as wide as a phone, with the phone's clock where the world's is.
+// restart opens the form's tab again, as wide as a phone, with the phone's clock where the world's is.
 func (p *phone) restart() {
 	p.t.Helper()
 	fresh := &tab{t: p.t, base: p.base, wrong: p.tab.complaints()}

@@ -107,7 +107,7 @@ func tellRestored(w io.Writer, r postgres.Restored, journals []string) {
 		fmt.Fprintf(w, "The database is restored, as it was on %s.\n", r.At.UTC().Format("2006-01-02 15:04 UTC"))
 	}
 	fmt.Fprintf(w, "Everybody must sign in again. All that opens something has been ended: sessions, remembered browsers, recovery codes, links in letters; "+
-		"and %d invitations, %d field links, %d calendars and %d tokens that were open, which their makers must make anew.\n", r.Invitations, r.FieldLinks, r.Calendars, r.Tokens)
+		"and %d invitations, %d field links, %d calendars and %d tokens that were open, which their makers must make again.\n", r.Invitations, r.FieldLinks, r.Calendars, r.Tokens)
 	if len(journals) == 0 {
 		fmt.Fprintln(w, "NOTHING IS KNOWN OF WHAT HAPPENED SINCE THE BACKUP, since no journal was given (--journal FILE: it is in the data folder of the old server). "+
 			"Before anybody signs in, ask the coordinators: who left, was removed or changed a password; who said no to comparisons, ended sharing, handed a ranch over or had one erased; "+

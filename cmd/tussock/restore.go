@@ -21,6 +21,11 @@ happened since the backup: what closed something is done again, and the rest is 
 
 Example: tussock restore --data /var/lib/tussock-new --journal /var/lib/tussock/journal tussock.dump`
 
+// runRestore ends everything that opens something: sessions, tokens, invitations, field links, calendars, emails' links, remembered
+// browsers, recovery codes. Whatever closes something is also noted in migration.journal, from where a server moves it within seconds
+// to the file journal in its data folder: ids, no names. It is in no backup; copy it often, elsewhere. Restore does again what closed
+// something since the backup (a no, sharing, a removal, an erasure, a password, a passkey), and lists the rest, published bulletins
+// above all. What happened in the last seconds before a crash, and everything where the journal is lost, nobody knows: it says so.
 func runRestore(ctx context.Context, args []string, env func(string) string, stdout, stderr io.Writer) int {
 	cfg, err := readConfig(env)
 	if err != nil {

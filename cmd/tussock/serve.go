@@ -187,7 +187,7 @@ func (s *service) sealSecrets(ctx context.Context, accounts *account.Service) er
 	if s.newKey {
 		os.Remove(filepath.Join(s.cfg.Data, keyFile)) // nothing was sealed with it
 		return fmt.Errorf("one-time codes of %d members are sealed with a key that is not here: set TUSSOCK_SECRET_KEY to what stands in %s in the data folder of the server that made them; "+
-			"where it is lost, set it to a new one (head -c 32 /dev/urandom | base64), and those members come in with a recovery code or a passkey and set their codes up anew", foreign, keyFile)
+			"where it is lost, set it to a new one (head -c 32 /dev/urandom | base64), and those members come in with a recovery code or a passkey and set their codes up again", foreign, keyFile)
 	}
 	s.log.Error("one-time codes of some members are sealed with a key that is not here; they need a recovery code or a passkey", "members", foreign)
 	return nil
@@ -351,6 +351,9 @@ func (s *service) serve(ctx context.Context, ready func(address string) error) e
 	}
 	defer post.Close()
 	accounts := account.New(s.db, account.Options{Idle: s.cfg.SessionIdle, Max: s.cfg.SessionMax, URL: s.cfg.URL, Mail: post, Keys: s.cfg.Keys})
+	if err := accounts.Ready(); err != nil {
+		return err
+	}
 	watching, stopWatching := context.WithCancel(ctx)
 	defer stopWatching()
 	go accounts.Watch(watching, time.Minute, s.log)

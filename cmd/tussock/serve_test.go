@@ -292,7 +292,7 @@ func TestTwoServers(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	// The first still comes in anew, after the second has set the passwords; and they are not the owner's.
+	// The first still comes in again, after the second has set the passwords; and they are not the owner's.
 	passwords, err := derivePasswords(address)
 	if err != nil || passwords.App == passwords.Door || len(passwords.App) != 64 {
 		t.Fatalf("%+v, %v", passwords, err)

@@ -128,7 +128,7 @@ func enter(t *testing.T, p *tab) {
 	}
 }
 
-// read waits until a sheet has been read: until then its page loads itself anew.
+// read waits until a sheet has been read: until then its page loads itself again.
 func read(t *testing.T, p *tab) {
 	t.Helper()
 	for end := time.Now().Add(time.Minute); eval[bool](p, `!!document.querySelector('meta[http-equiv="refresh"]')`); time.Sleep(200 * time.Millisecond) {

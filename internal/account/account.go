@@ -3,6 +3,22 @@
 //
 // There is no way to sign up: a person comes by an invitation from the cooperative's coordinator. What a sign-in says
 // when it fails is always the same, and takes as long, whether there is such an account or not.
+//
+// # The ways in
+//
+// Where emails can be sent (ASVS 6.1.3). All count under one throttle, all end in the same session.
+//
+//   - A passkey (with finger, face or PIN): nothing more.
+//   - A password or an email's link, of a member with one-time codes: a one-time or recovery code, in every browser.
+//   - A password: an emailed code, in a browser that we do not know; nothing more in one that is remembered.
+//   - An email's link: the password, in a browser that we do not know; nothing more in one that is remembered.
+//   - An invitation's link: the new password, once; and an emailed link to the address, where the invitation names none.
+//
+// A coordinator's code (twelve figures, a day, once, five tries) stands in for the second step where it is missing, never for the
+// first; its member is told by email. Where nobody can make one, the person who runs the server does: tussock admit ADDRESS
+// (account.TestAdmit). Emails are no proof at level 3 (6.3.6). Tokens and field links are made by somebody who has just proved who
+// they are, read or send only what they were made for, and end by themselves. What matters inside asks again, by any one proof
+// (fresh in the route table of package pages).
 package account
 
 import (
@@ -23,7 +39,7 @@ import (
 	"tussock/internal/words"
 )
 
-// The usual lengths of a session. Members come a few times a season, by phone: a fortnight without a visit, a season
+// The usual lengths of a session. Members come a few times a season, by phone: two weeks without a visit, a season
 // at most.
 const (
 	usualIdle = 14 * 24 * time.Hour
@@ -58,13 +74,13 @@ type Service struct {
 	url       string
 	mail      *mail.Sender
 	web       *webauthn.WebAuthn
-	common    func() map[string]struct{} // passwords that many people use
+	common    func() (map[string]struct{}, error) // passwords that many people use
 }
 
 // New returns a service over the store.
 func New(db *postgres.DB, opt Options) *Service {
 	s := &Service{db: db, idle: opt.Idle, max: opt.Max, hasher: newHasher(), wait: opt.Wait, now: opt.Now,
-		url: opt.URL, mail: opt.Mail, web: newWebAuthn(opt.URL), common: sync.OnceValue(readCommon)}
+		url: opt.URL, mail: opt.Mail, web: newWebAuthn(opt.URL), common: sync.OnceValues(readCommon)}
 	if s.now == nil {
 		s.now = time.Now
 	}

@@ -388,7 +388,7 @@ func TestThrottleOfTwoServers(t *testing.T) {
 }
 
 // TestHashes checks the parameters against the OWASP Password Storage Cheat Sheet's least: Argon2id, m=19456, t=2,
-// p=1; and that a hash of less is made anew when its owner comes in.
+// p=1; and that a hash of less is made again when its owner comes in.
 func TestHashes(t *testing.T) {
 	h := newHall(t)
 	ctx := context.Background()
@@ -416,7 +416,7 @@ func TestHashes(t *testing.T) {
 		t.Fatal(err)
 	}
 	if _, err := h.Service.Actor(ctx, session); err != nil {
-		t.Errorf("the session after the hash was made anew: %v", err)
+		t.Errorf("the session after the hash was made again: %v", err)
 	}
 	if !strings.HasPrefix(stored(), owasp) {
 		t.Errorf("after coming in, stored as %.40s…", stored())

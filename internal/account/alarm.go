@@ -74,7 +74,7 @@ type Suspension struct {
 // TellSuspended writes to somebody who was suspended, and to the other coordinators: nobody is kept out in silence.
 func (s *Service) TellSuspended(by string, x Suspension) {
 	how := fmt.Sprintf("It ends by itself on %s, unless a second coordinator says yes to it.", words.Speaker{}.Day(x.Until.UTC()))
-	como := fmt.Sprintf("Termina por sí sola el %s, si no la confirma con un sí otra persona de la coordinación.", words.Speaker{Tongue: words.Spanish}.Day(x.Until.UTC()))
+	como := fmt.Sprintf("Termina por sí sola el %s, si no la confirma con un sí otra persona de la coordinación.", words.Speaker{Language: words.Spanish}.Day(x.Until.UTC()))
 	if x.Until.IsZero() {
 		how = "Two coordinators have said yes to it, so it lasts until one of them ends it."
 		como = "La confirmaron dos personas de la coordinación, así que dura hasta que una de ellas la termine."

@@ -37,8 +37,8 @@ const (
 
 var errCode = errs.New(errs.Invalid, words.Mark("That code is not right, or it was used before. Wait for the next one and type it in."))
 
-// An Enrolment is what an app needs to make a member's codes.
-type Enrolment struct {
+// An Enrollment is what an app needs to make a member's codes.
+type Enrollment struct {
 	Secret string // in groups of four, to be typed
 	QR     []byte // the same as a picture, PNG
 }
@@ -55,49 +55,49 @@ func grouped(s string, sep string) string {
 }
 
 // StartCodes makes a secret for the actor's codes. ConfirmCodes turns them on. errs.Conflict where they are on.
-func (s *Service) StartCodes(ctx context.Context, actor access.Actor) (Enrolment, error) {
+func (s *Service) StartCodes(ctx context.Context, actor access.Actor) (Enrollment, error) {
 	secret := make([]byte, secretSize)
 	rand.Read(secret) // never fails
 	if err := s.db.As(ctx, actor, func(tx *postgres.Tx) error { return tx.StartCodes(s.keys.seal(actor.Coop, actor.Person, secret)) }); err != nil {
-		return Enrolment{}, err
+		return Enrollment{}, err
 	}
-	return s.enrolment(ctx, actor, secret)
+	return s.enrollment(ctx, actor, secret)
 }
 
 // PendingCodes returns the secret again until the first code was right; errs.NotFound where there is none such.
-func (s *Service) PendingCodes(ctx context.Context, actor access.Actor) (Enrolment, error) {
+func (s *Service) PendingCodes(ctx context.Context, actor access.Actor) (Enrollment, error) {
 	_, secret, err := s.db.CodeState(ctx, actor.Coop, actor.Person)
 	if err != nil {
-		return Enrolment{}, err
+		return Enrollment{}, err
 	}
 	if secret == nil {
-		return Enrolment{}, errs.New(errs.NotFound, "Please begin again.")
+		return Enrollment{}, errs.New(errs.NotFound, "Please begin again.")
 	}
 	if secret, err = s.keys.open(actor.Coop, actor.Person, secret); err != nil {
-		return Enrolment{}, err
+		return Enrollment{}, err
 	}
-	return s.enrolment(ctx, actor, secret)
+	return s.enrollment(ctx, actor, secret)
 }
 
-func (s *Service) enrolment(ctx context.Context, actor access.Actor, secret []byte) (Enrolment, error) {
+func (s *Service) enrollment(ctx context.Context, actor access.Actor, secret []byte) (Enrollment, error) {
 	who, err := s.db.Known(ctx, actor.Coop, actor.Person)
 	if err != nil {
-		return Enrolment{}, err
+		return Enrollment{}, err
 	}
 	// The form of these addresses is common practice among apps; there is no standard.
 	address := url.URL{Scheme: "otpauth", Host: "totp", Path: "/Tussock:" + who.Email,
 		RawQuery: url.Values{"secret": {text(secret)}, "issuer": {"Tussock"}}.Encode()}
 	key, err := otp.NewKeyFromURL(address.String())
 	if err != nil {
-		return Enrolment{}, fmt.Errorf("write the secret's address: %w", err)
+		return Enrollment{}, fmt.Errorf("write the secret's address: %w", err)
 	}
 	img, err := key.Image(240, 240)
 	if err != nil {
-		return Enrolment{}, fmt.Errorf("draw the secret: %w", err)
+		return Enrollment{}, fmt.Errorf("draw the secret: %w", err)
 	}
 	var b bytes.Buffer
 	err = png.Encode(&b, img)
-	return Enrolment{Secret: grouped(text(secret), " "), QR: b.Bytes()}, err
+	return Enrollment{Secret: grouped(text(secret), " "), QR: b.Bytes()}, err
 }
 
 // ConfirmCodes turns the actor's codes on with a first code, and returns recovery codes, which can be shown this once.

@@ -48,8 +48,8 @@ func (h *hall) code(t *testing.T, secret string, at time.Time) string {
 	return code
 }
 
-// enrol turns codes on for an actor and returns the app's secret and the recovery codes.
-func (h *hall) enrol(t *testing.T, a access.Actor) (secret string, recovery []string) {
+// enroll turns codes on for an actor and returns the app's secret and the recovery codes.
+func (h *hall) enroll(t *testing.T, a access.Actor) (secret string, recovery []string) {
 	t.Helper()
 	ctx := context.Background()
 	e, err := h.StartCodes(ctx, a)
@@ -86,12 +86,12 @@ func TestCodes(t *testing.T) {
 	if in, err := h.alone.SignIn(ctx, "ada@example.org", password, account.Visit{Browser: "b"}); err != nil || in.Code || in.Session == "" {
 		t.Errorf("before they are on: %+v, %v", in, err)
 	}
-	secret, recovery := h.enrol(t, ada)
+	secret, recovery := h.enroll(t, ada)
 	if _, err := h.PendingCodes(ctx, ada); !errors.Is(err, errs.NotFound) {
 		t.Errorf("a secret in use is shown again: %v", err)
 	}
 	if _, err := h.StartCodes(ctx, ada); !errors.Is(err, errs.Conflict) {
-		t.Errorf("set up anew over codes in use: %v", err)
+		t.Errorf("set up again over codes in use: %v", err)
 	}
 
 	v := account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()}
@@ -166,7 +166,7 @@ func TestCodeGuesses(t *testing.T) {
 	h := newHall(t)
 	ctx := context.Background()
 	ada := h.actor(t, h.in(t, "ada@example.org"))
-	secret, recovery := h.enrol(t, ada)
+	secret, recovery := h.enroll(t, ada)
 	v := account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()}
 	wrong := "000000"
 	if h.code(t, secret, h.now) == wrong {

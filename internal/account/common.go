@@ -1,16 +1,16 @@
 package account
 
 import (
-	"bytes"
-	"compress/gzip"
-	_ "embed"
-	"io"
+	"encoding/json"
+	"fmt"
+	"io/fs"
 	"strings"
 	"unicode"
 	"unicode/utf8"
 
 	"tussock/internal/errs"
 	"tussock/internal/words"
+	"tussock/web"
 )
 
 // The limits of a password: long rather than contrived, as OWASP ASVS 5.0 asks (6.2.1, 6.2.5, 6.2.9). The upper one
@@ -20,26 +20,33 @@ const (
 	passwordMax = 256 // bytes
 )
 
-// Passwords that guessers try first; common/SOURCE.md says where they are from.
-//
-//go:embed common/passwords.txt.gz
-var commonPasswords []byte
+// shortest is the length from which a common word counts: shorter ones stand in too many good passwords.
+const shortest = 4
 
-// readCommon unpacks them: a set of lower-case words.
-func readCommon() map[string]struct{} {
-	z, err := gzip.NewReader(bytes.NewReader(commonPasswords))
+// readCommon returns the passwords that guessers try first, in lower case. The list comes from npm when the program is
+// built; a program without it takes no new password.
+func readCommon() (map[string]struct{}, error) {
+	text, err := fs.ReadFile(web.FS, "passwords/common.json")
 	if err != nil {
-		panic("account: the embedded passwords: " + err.Error())
+		return nil, fmt.Errorf("the list of common passwords was not there when the program was built; deploy/demo.sh, deploy/test.sh and the Dockerfile bring it: %w", err)
 	}
-	text, err := io.ReadAll(z)
-	if err != nil {
-		panic("account: the embedded passwords: " + err.Error())
+	var list []string
+	if err := json.Unmarshal(text, &list); err != nil {
+		return nil, fmt.Errorf("read the list of common passwords: %w", err)
 	}
-	words := map[string]struct{}{}
-	for word := range strings.Lines(string(text)) {
-		words[strings.TrimSuffix(word, "\n")] = struct{}{}
+	common := make(map[string]struct{}, len(list))
+	for _, word := range list {
+		if len(word) >= shortest {
+			common[strings.ToLower(word)] = struct{}{}
+		}
 	}
-	return words
+	return common, nil
+}
+
+// Ready returns an error where the program was built without what new passwords are checked against.
+func (s *Service) Ready() error {
+	_, err := s.common()
+	return err
 }
 
 // checkPassword refuses a password that is short or that somebody would guess early: a common one (ASVS 6.2.4, 6.2.12),
@@ -54,27 +61,30 @@ func (s *Service) checkPassword(password string, context ...string) error {
 	case !utf8.ValidString(password):
 		return errs.New(errs.Invalid, words.Mark("That password has characters in it that cannot be read. Choose another."))
 	}
+	common, err := s.common()
+	if err != nil {
+		return err
+	}
 	plain := strings.ToLower(password)
 	switch {
-	case s.isCommon(plain) || isPattern(plain):
+	case isCommon(common, plain) || isPattern(plain):
 		return errs.New(errs.Invalid, words.Mark("That password is one of those that are guessed first. Choose another: four words that have nothing to do with each other are good."))
-	case s.isContext(plain, context):
+	case isContext(common, plain, context):
 		return errs.New(errs.Invalid, words.Mark("That password is little more than a name that others know. Choose another: four words that have nothing to do with each other are good."))
 	}
 	return nil
 }
 
 // isCommon also finds a common word behind a year or a few signs, and one written twice.
-func (s *Service) isCommon(plain string) bool {
-	words := s.common()
-	if _, ok := words[plain]; ok {
+func isCommon(common map[string]struct{}, plain string) bool {
+	if _, ok := common[plain]; ok {
 		return true
 	}
 	core := strings.TrimFunc(plain, func(r rune) bool { return !unicode.IsLetter(r) })
-	if _, ok := words[core]; ok && utf8.RuneCountInString(plain)-utf8.RuneCountInString(core) <= 6 {
+	if _, ok := common[core]; ok && utf8.RuneCountInString(plain)-utf8.RuneCountInString(core) <= 6 {
 		return true
 	}
-	_, ok := words[unit(plain)]
+	_, ok := common[unit(plain)]
 	return ok
 }
 
@@ -102,7 +112,7 @@ func unit(s string) string {
 
 // isContext tells whether less than six characters are left of a password, or a common one, without the names that
 // stand around it.
-func (s *Service) isContext(plain string, context []string) bool {
+func isContext(common map[string]struct{}, plain string, context []string) bool {
 	rest := plain
 	for _, phrase := range append(context, "tussock") {
 		for _, word := range strings.FieldsFunc(strings.ToLower(phrase), func(r rune) bool { return !unicode.IsLetter(r) }) {
@@ -114,5 +124,5 @@ func (s *Service) isContext(plain string, context []string) bool {
 	if rest == plain {
 		return false
 	}
-	return utf8.RuneCountInString(strings.TrimSpace(rest)) < 6 || s.isCommon(rest)
+	return utf8.RuneCountInString(strings.TrimSpace(rest)) < 6 || isCommon(common, rest)
 }

@@ -79,7 +79,7 @@ func (s *Service) TellDeparture(actor access.Actor, d postgres.Departure, called
 		}
 		en, es := asked(d)
 		subject, when := "Tussock: leaving / salida", fmt.Sprintf("\n\nIt happens on %s. Until then you can call it off at %s/account/leave\n\n%s\n\nSe hará el %s. Hasta entonces puede cancelarlo en %s/account/leave\n",
-			words.Speaker{}.Day(d.DueAt.UTC()), s.url, es, words.Speaker{Tongue: words.Spanish}.Day(d.DueAt.UTC()), s.url)
+			words.Speaker{}.Day(d.DueAt.UTC()), s.url, es, words.Speaker{Language: words.Spanish}.Day(d.DueAt.UTC()), s.url)
 		if calledOff {
 			subject, when = "Tussock: called off / cancelado", fmt.Sprintf("\n\n%s called it off. Nothing happens, and everything stays as it was.\n\n%s\n\n%s lo canceló. No pasa nada y todo queda como estaba.\n", actor.Name, es, actor.Name)
 		}

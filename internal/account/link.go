@@ -222,10 +222,10 @@ func (s *Service) later(l mail.Letter) {
 	}
 }
 
-// A notice is what a letter says in one tongue.
+// A notice is what a letter says in one language.
 type notice struct{ subject, text string }
 
-// both is a letter in English over Spanish, for somebody whose tongue nobody knows.
+// both is a letter in English over Spanish, for somebody whose language nobody knows.
 func both(to string, en, es notice) mail.Letter {
 	return mail.Letter{To: to, Subject: en.subject + " / " + es.subject, Text: en.text + "\n\n" + es.text + "\n"}
 }

@@ -126,7 +126,7 @@ func TestLinkEnds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, recovery := h.enrol(t, h.actor(t, in.Session))
+	_, recovery := h.enroll(t, h.actor(t, in.Session))
 	links++ // the notice that codes are on
 	h.box.Wait(t, links)
 	if in, err = h.SignInWithLink(ctx, ask(), v); err != nil || !in.Code || in.Session != "" {

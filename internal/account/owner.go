@@ -11,12 +11,13 @@ import (
 	"tussock/internal/postgres"
 )
 
-// TellOwners writes the letters that owners get without asking: that they were taken off a ranch, that somebody else is to own
-// it, that the roster says something else of it, that a ranch was put under their name, that the coordinator has sent sheets for
-// them, that questions about a sheet have been open for three days, or what another owner of a ranch of theirs said to the
-// comparisons, or did to a sheet of theirs. It tells how many letters it
-// handed over. Each is written once, by whichever server comes first, in both languages: which one a reader has is known of a
-// browser alone.
+// TellOwners writes the emails that owners get without asking: that somebody asks to take them off a ranch, or did; that somebody
+// else is to own it; that the roster says something else of it; that a ranch was put under their name; that somebody no longer vouches
+// for them; that the coordinator has sent sheets for them; that questions about a sheet have been open for three days; or what another
+// owner of a ranch of theirs said to the comparisons, or did to a sheet of theirs. A ranch whose last owner has gone is private.
+//
+// It returns how many emails it handed over. Each is written once, by whichever server comes first, in both languages: which one a
+// reader has is known of a browser alone. pages.TestOwnersAreTold and postgres.TestKeeperLetters hold it.
 func (s *Service) TellOwners(ctx context.Context) (int, error) {
 	if s.mail == nil {
 		return 0, nil

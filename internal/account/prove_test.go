@@ -20,7 +20,7 @@ func TestProve(t *testing.T) {
 	bo := h.actor(t, h.in(t, "bo@example.org"))
 	v := account.Visit{IP: "192.0.2.1", Browser: ada.Session}
 	k, other := h.register(t, ada), h.register(t, bo)
-	secret, _ := h.enrol(t, ada)
+	secret, _ := h.enroll(t, ada)
 	passkey := func(k *authenticator, a access.Actor, v account.Visit) []byte {
 		t.Helper()
 		options, err := h.AskPasskey(ctx, a, v)

@@ -68,7 +68,7 @@ func TestSealedSecrets(t *testing.T) {
 	changed := server(second, first)
 	proves(changed, "with a new key before the old")
 	if n, foreign, err := changed.SealSecrets(ctx); err != nil || n != 1 || foreign != 0 {
-		t.Errorf("sealed anew %d, foreign %d, %v", n, foreign, err)
+		t.Errorf("sealed again %d, foreign %d, %v", n, foreign, err)
 	}
 	proves(server(second), "with the new key alone")
 	if n, foreign, err := server(first).SealSecrets(ctx); err != nil || n != 0 || foreign != 1 {

@@ -321,7 +321,7 @@ func TestHelp(t *testing.T) {
 		t.Errorf("another member's code: %v", err)
 	}
 	// A lost device: the password and the code.
-	h.enrol(t, h.actor(t, in.Session))
+	h.enroll(t, h.actor(t, in.Session))
 	letters++
 	h.box.Wait(t, letters)
 	if in, err = h.Service.SignIn(ctx, "ada@example.org", "grama under late snow", v); err != nil || !in.Code {
@@ -332,7 +332,7 @@ func TestHelp(t *testing.T) {
 	}
 }
 
-// The letter comes in the tongue of the page it was asked on.
+// The letter comes in the language of the page it was asked on.
 func TestLetterInSpanish(t *testing.T) {
 	h := newHall(t)
 	h.in(t, "ada@example.org")
@@ -357,7 +357,7 @@ func TestAdmit(t *testing.T) {
 	v := account.Visit{IP: "192.0.2.1", Browser: postgres.NewToken()}
 	for _, codes := range []bool{false, true} {
 		if codes {
-			h.enrol(t, ada)
+			h.enroll(t, ada)
 		}
 		who, path, code, err := account.Admit(ctx, h.Owner, " Ada@example.org")
 		if err != nil || who.Person != ada.Person {

@@ -49,7 +49,7 @@ var rules = []rule{
 	{everywhere, []string{"internal/export"}, []string{"github.com/parquet-go/..."},
 		"open formats are written in internal/export, which keeps what is private out of them"},
 	{everywhere, []string{"internal/print"}, []string{"codeberg.org/go-pdf/..."},
-		"paper is laid out in internal/print, in millimetres that its tests hold against a ruler"},
+		"paper is laid out in internal/print, in millimeters that its tests hold against a ruler"},
 	{everywhere, []string{"internal/scan"}, []string{"github.com/makiuchi-d/...", "golang.org/x/image/..."},
 		"pictures of paper are opened in internal/scan, where size limits against hostile files are set"},
 	{everywhere, []string{"internal/mail/..."}, []string{"github.com/wneessen/go-mail/...", "net/smtp", "github.com/emersion/..."},

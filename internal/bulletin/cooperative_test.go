@@ -135,6 +135,7 @@ type country struct {
 	slope         float64 // of the log hazard over log clumps
 	belts         int     // of each ranch; 0 is one a line
 	jitter        int     // days that a line's checks come early or late, at most
+	weekly        bool    // lines are checked each week, on the day
 	// Faults of the model of survival: the log hazard is so much higher in the first week of either two and lower in the other, and it differs by owner, with
 	// this standard deviation, from day 14 on.
 	front, turn float64
@@ -245,7 +246,11 @@ func (g *region) nestOn(r *rand.Rand, ranch string, owner, year, line, number in
 	if g.front != 0 || turn != 0 {
 		ends = g.faulty(ends*daily, daily, turn)
 	}
-	for _, day := range []survey.Date{survey.Date(14 + off[0]), survey.Date(28 + off[1])} {
+	days := []survey.Date{survey.Date(14 + off[0]), survey.Date(28 + off[1])}
+	if g.weekly {
+		days = []survey.Date{7, 14, 21, 28}
+	}
+	for _, day := range days {
 		taken := ends <= float64(day)
 		switch {
 		case r.Float64() < g.lost || taken && r.Float64() < g.hidden:

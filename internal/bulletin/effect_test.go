@@ -67,3 +67,38 @@ func TestDesignEffectTells(t *testing.T) {
 		}
 	}
 }
+
+// TestMixEffectTells holds the same of the number by which ranges of animals are widened from ten landowners on: it is not published, but the ranges are as wide as it says. What
+// it tells of how far one owner's mix lies from the others'.
+func TestMixEffectTells(t *testing.T) {
+	runs := 150
+	if *long {
+		runs = 1000
+	}
+	for _, owners := range []int{10, 20} {
+		for _, alike := range []float64{0, 8} {
+			c := usual(owners)
+			c.mixes, c.belts = alike, 1
+			var effects, far []float64
+			for run := range runs {
+				r := rand.New(rand.NewPCG(uint64(run), 97))
+				in, _ := c.draw(r).season(r, 2025, nil)
+				effect, squares := bulletin.MixEffect(in)
+				if effect < 1 || effect != 1.2 && math.Mod(effect, 0.5) != 0 {
+					t.Fatalf("an effect of %v", effect)
+				}
+				effects, far = append(effects, effect), append(far, squares[0])
+			}
+			bits := 0.0
+			if stat.Variance(effects, nil) > 0 {
+				r := stat.Correlation(effects, far, nil)
+				bits = -math.Log2(1-r*r) / 2
+			}
+			chance := 1 / float64(runs) / math.Ln2 / 2
+			t.Logf("%d owners, mixes alike %v: the effect tells %.3f bits; chance alone %.3f", owners, alike, bits, chance)
+			if bits > 0.15+3*chance {
+				t.Errorf("%d owners, mixes alike %v: %.3f bits", owners, alike, bits)
+			}
+		}
+	}
+}

@@ -1,6 +1,9 @@
 package bulletin
 
-import "tussock/internal/disclosure"
+import (
+	"tussock/internal/disclosure"
+	"tussock/internal/stat/predator"
+)
 
 // CurveSlopes returns the slopes behind the curve, bunchgrass's and that of all other covers, with their standard errors.
 func CurveSlopes(in Input) (slopes, errors []float64) {
@@ -23,3 +26,16 @@ var (
 	ComposeUnder = composeUnder
 	ReviseUnder  = reviseUnder
 )
+
+// MixEffect returns how many times owners' own mixes widen the variances of a season's mix, and what each owner adds to that.
+func MixEffect(in Input) (effect float64, squares []float64) {
+	c, err := newComposer(disclosure.Default(), in)
+	if err != nil {
+		panic(err)
+	}
+	losses := pick(c.losses(), func(l loss) bool { return l.sign != NoSign })
+	m := &mix{likelihoods: taught(c.key, losses).Nests(sightings(losses))}
+	m.likely = predator.Estimate(m.likelihoods)
+	m.chance = predator.Covariance(m.likelihoods, m.likely)
+	return m.likeness(losses), m.apart(losses)
+}

@@ -115,8 +115,8 @@ func (c *composer) misfits(nests []*looked) []float64 {
 		return nil
 	}
 	shape, lines := misfit.Shape(looks, rates), misfit.LinesOf(looks, rates)
-	_, tails := misfit.Tails(lines.Residuals(lines.Luck(c.effects.lines+c.effects.owners), uint64(c.season)))
-	return []float64{2 * min(shape[0], shape[1]), misfit.Periods(looks, rates), tails} // twice: either of two is enough
+	_, tails := misfit.Tails(lines.Residuals(lines.Luck(c.effects.lines+c.effects.owners), uint64(c.season)), lines.Owners)
+	return []float64{3 * slices.Min(shape[:]), misfit.Periods(looks, rates), tails} // three times: any of three is enough
 }
 
 // misfitsOnCamera tells the same of the other two. That cameras disagree is no matter of chance: it is 0 or 1.

@@ -129,6 +129,7 @@ func TestMixesHold(t *testing.T) {
 	for _, alike := range []float64{0, 8} {
 		for _, owners := range []int{8, 12, 20, 34} {
 			held, of, width := 0.0, 0.0, 0.0
+			heldBetween, between := 0.0, 0.0 // of animals whose true share lies on no step of the grid: ends that are rounded to it hold shares on it more often
 			for run := range runs {
 				r := rand.New(rand.NewPCG(uint64(run), uint64(owners)))
 				c := usual(owners)
@@ -142,12 +143,18 @@ func TestMixesHold(t *testing.T) {
 						continue
 					}
 					width += *cell.High - *cell.Low
-					if of++; *cell.Low <= takers[cell.Predator]+1e-9 && takers[cell.Predator] <= *cell.High+1e-9 {
-						held++
+					want, holds := takers[cell.Predator], 0.0
+					if *cell.Low <= want+1e-9 && want <= *cell.High+1e-9 {
+						holds = 1
+					}
+					held, of = held+holds, of+1
+					if math.Abs(math.Remainder(want, 0.05)) > 1e-9 {
+						heldBetween, between = heldBetween+holds, between+1
 					}
 				}
 			}
-			t.Logf("mixes alike %v, %d landowners: of %.0f ranges of animals %.3f hold, %.3f wide", alike, owners, of, held/of, width/of)
+			t.Logf("mixes alike %v, %d landowners: of %.0f ranges of animals %.3f hold, %.3f wide; of %.0f whose share lies between steps %.3f", alike, owners, of, held/of, width/of,
+				between, heldBetween/between)
 			least := 0.93
 			if !*long {
 				least = 0.95 - 3*math.Sqrt(2*0.95*0.05/of)

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/floats"
+
 	"tussock/internal/disclosure"
 	"tussock/internal/stat/interval"
 	"tussock/internal/stat/predator"
@@ -35,8 +37,8 @@ func (c *composer) predators() {
 	}
 	// What the key confuses is undone. From ten landowners on from each nest's own remains; below from how many nests look most
 	// like each animal's, and second most like each, so that the mix is a function of totals and of nothing else.
-	key := c.key
-	if c.policy.CheckModel(lossesBy(losses)) != "" {
+	key, totals := c.key, c.policy.CheckModel(lossesBy(losses)) != ""
+	if totals {
 		key = key.Looks(written(losses, len(key.Features())))
 		for i, l := range losses {
 			if l.Signs != nil {
@@ -47,7 +49,7 @@ func (c *composer) predators() {
 	m := mixOf(losses, key)
 	m.n = n
 	m.effect = assumedMix
-	if n >= c.policy.SpreadEntities {
+	if !totals {
 		m.effect = m.likeness(losses)
 	}
 	c.name(m)
@@ -249,33 +251,50 @@ func mixOf(losses []loss, key *predator.Key) *mix {
 
 // likeness is how many times owners' own mixes widen the variances: the mean over the animals that occur of Σ pull²·G/(G−1) over owners, over the variance by
 // chance; a pull is an owner's losses times the covariance (the sandwich by owner: Liang and Zeger 1986, Biometrika 73:13-22). It stands on
-// steps and is 1 at least.
+// steps of a half and is 1 at least; leaving out any one landowner moves it by no more than a step, else it is the assumed one.
 func (m *mix) likeness(losses []loss) float64 {
-	if m.chance == nil {
-		return assumedEffect
+	squares := m.apart(losses)
+	owners, sum := float64(len(squares)), floats.Sum(squares)
+	on := func(x float64) float64 { return onStep(x, 1, 6, 0.5) }
+	effect := on(sum * owners / (owners - 1))
+	for _, square := range squares {
+		// With one owner less the variance by chance is G/(G−1) times as large.
+		if math.Abs(on((sum-square)*owners/(owners-2))-effect) > 0.5 {
+			return assumedMix
+		}
 	}
-	effect, animals := 0.0, 0.0
+	return effect
+}
+
+// apart is the square of each owner's pull over the variance by chance, the mean over the animals that occur.
+func (m *mix) apart(losses []loss) (squares []float64) {
+	var animals []int
 	for k, share := range m.likely {
-		if share < 0.02 {
-			continue
+		if share >= 0.02 && m.chance != nil {
+			animals = append(animals, k)
 		}
-		squares, pull, owners := 0.0, 0.0, 0.0
-		for i, n := range m.likelihoods {
-			p := 0.0
-			for j, l := range n.Likelihood {
-				p += m.likely[j] * l
-			}
-			for j, l := range n.Likelihood {
-				pull += m.chance[k][j] * l / p
-			}
-			if i+1 == len(losses) || losses[i+1].entity != losses[i].entity {
-				squares, pull, owners = squares+pull*pull, 0, owners+1
-			}
-		}
-		effect += squares * owners / (owners - 1) / m.chance[k][k]
-		animals++
 	}
-	return onStep(effect/max(1, animals), 1, 6, 0.5)
+	pull := make([]float64, len(m.likely))
+	for i, n := range m.likelihoods {
+		p := 0.0
+		for j, l := range n.Likelihood {
+			p += m.likely[j] * l
+		}
+		for _, k := range animals {
+			for j, l := range n.Likelihood {
+				pull[k] += m.chance[k][j] * l / p
+			}
+		}
+		if i+1 == len(losses) || losses[i+1].entity != losses[i].entity {
+			square := 0.0
+			for _, k := range animals {
+				square += pull[k] * pull[k] / m.chance[k][k] / float64(len(animals))
+			}
+			squares = append(squares, square)
+			clear(pull)
+		}
+	}
+	return squares
 }
 
 // pulled adds up by owner what the pairs of losses on different lines of one owner tell of how alike an owner's losses are: of

@@ -14,10 +14,15 @@ import (
 // TestSteadiedHolds: a ranch's own range and its hierarchical one hold the truth of its ground 93 to 97 times in 100, with 3 to 20 lines of 9
 // nests, of one season and of three, where landowners differ little, as in the demo, or more; and the hierarchical figure errs less, three standard errors of the simulation allowed. The
 // cooperative's bulletins are composed each time: nothing but what is published goes in. Ranches beside one bulletin err together, by its error, so few are drawn beside each.
+//
+// A spread of −1 is drawn anew for each cooperative from what is supposed of it where none is published: over those the ranges are to hold 93 to 97 times in 100. At one spread they need not.
+// Below twenty landowners of one season they hold .97 to .98 at spreads of 0 and 0.10, .96 at 0.25, .94 to .95 at 0.40 and .92 at 0.60: more weight near 0 (half-normal, of 0.3 to 0.5)
+// leaves .92 to .94 at 0.40 and .89 to .92 at 0.60, and .98 at 0.10, for there even the true spread gives .977, the published figure's own range being made with a spread of 0.3. At 34
+// landowners it is .98 at 0.10, .95 at 0.25 and 0.40 and .94 at 0.60; the likelihood of the published spread in place of a standard error of 0.4 gives .97, .94 and .95: 34 do not tell 0.10 from 0.20.
 func TestSteadiedHolds(t *testing.T) {
 	runs, ranches, sizes, spreads := 8, 12, []int{12, 34}, []float64{0.25}
 	if *long {
-		runs, ranches, sizes, spreads = 100, 15, []int{8, 15, 34}, []float64{0.1, 0.25, 0.4}
+		runs, ranches, sizes, spreads = 100, 15, []int{8, 15, 34}, []float64{0.1, 0.25, 0.4, -1}
 	}
 	lines := []int{3, 4, 6, 10, 20}
 	for _, owners := range sizes {
@@ -32,6 +37,9 @@ func TestSteadiedHolds(t *testing.T) {
 					c := usual(owners)
 					c.bare, c.spread, c.lost = true, spread, 0
 					r := rand.New(rand.NewPCG(uint64(run), 96))
+					if spread < 0 {
+						c.spread = 0.35 * math.Exp(0.6*r.NormFloat64())
+					}
 					g := c.draw(r)
 					p := bulletin.Published{Covers: map[int][]string{}}
 					var truths []truth

@@ -21,8 +21,8 @@ const (
 	// freedom is that of Student's t in ranges, whose variance rests on two numbers that are rounded and partly assumed. Ours.
 	freedom = 60
 	// assumedSpread and assumedEffect stand in for what too few landowners would tell. Ours, on the safe side of what ranches
-	// of simulated nests show.
-	assumedSpread, assumedEffect, assumedMix = 0.3, 1.5, 1.25
+	// of simulated nests show; assumedMix lies between landowners who lose to the same animals and such as have mixes of their own.
+	assumedSpread, assumedEffect, assumedMix = 0.3, 1.5, 1.2
 	// likeness is how much an attacker takes the nests of one owner to share their luck (intraclass correlation). Ours.
 	likeness = 0.1
 )

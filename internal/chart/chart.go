@@ -32,7 +32,7 @@ type Point struct {
 type Series struct {
 	Name   string
 	Points []Point
-	Own    bool // one's own ranch: drawn in its colour, on top
+	Own    bool // one's own ranch: drawn in its color, on top
 }
 
 // An Axis says what is measured.
@@ -51,7 +51,7 @@ type Part struct {
 	Words  []string  // one a season
 }
 
-// The printing colours of web/static/tussock.css.
+// The printing colors of web/static/tussock.css.
 const (
 	ink     = "#23211d"
 	inkSoft = "#4d483f"
@@ -60,7 +60,7 @@ const (
 	loss    = "#d55e00"
 )
 
-// strokes tell series apart by shape and dash first, and by colour; they repeat after the last.
+// strokes tell series apart by shape and dash first, and by color; they repeat after the last.
 var strokes = []struct{ symbol, dash, color string }{
 	{"circle", "solid", ink},
 	{"rect", "dashed", loss},

@@ -47,7 +47,7 @@ func TestTrendLeavesAGapWhereNoSeasonWasRun(t *testing.T) {
 	}
 }
 
-func TestTrendTellsSeriesApartWithoutColour(t *testing.T) {
+func TestTrendTellsSeriesApartWithoutColor(t *testing.T) {
 	series := []chart.Series{
 		{Name: "Sandhill", Points: []chart.Point{{Season: 2024, Estimate: 50, Low: 40, High: 60}}},
 		{Name: "Breaks", Points: []chart.Point{{Season: 2024, Estimate: 60, Low: 50, High: 70}}},

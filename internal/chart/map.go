@@ -9,7 +9,7 @@ import (
 	"github.com/go-echarts/go-echarts/v2/types"
 )
 
-// A Fill is a pattern that tells areas of a map apart without colour. The names are those of the patterns fill-… in
+// A Fill is a pattern that tells areas of a map apart without color. The names are those of the patterns fill-… in
 // templates/shared/symbols.html, so that a map and the list beside it look alike.
 type Fill string
 
@@ -34,7 +34,7 @@ type Region struct {
 // mapName is what a page's outlines are registered as; a page has one map.
 const mapName = "areas"
 
-// A decal is the pattern over an area's colour. The library's own type has no room for angles and dashes.
+// A decal is the pattern over an area's color. The library's own type has no room for angles and dashes.
 type decal struct {
 	Symbol     string  `json:"symbol"`
 	SymbolSize float64 `json:"symbolSize"`

@@ -7,9 +7,9 @@ import (
 	"tussock/internal/chart"
 )
 
-// Areas of a map are told apart by pattern, not by colour alone; each has its own words, and none can fill in a
+// Areas of a map are told apart by pattern, not by color alone; each has its own words, and none can fill in a
 // template of the chart library.
-func TestMapTellsAreasApartWithoutColour(t *testing.T) {
+func TestMapTellsAreasApartWithoutColor(t *testing.T) {
 	js, err := chart.Map([]chart.Region{
 		{Name: "North", Label: "North\n46 of 100", Words: "North: 46 of 100", Path: "/outreach/north", Fill: chart.Dotted},
 		{Name: "South", Label: "{c}", Fill: chart.Hatched}, {Name: "East", Fill: chart.Crossed}, {Name: "West", Fill: chart.Lined}, {Name: "Middle", Fill: chart.Plain},

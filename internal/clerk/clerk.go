@@ -2,6 +2,17 @@
 //
 // A few clerks work at once, each on one sheet: more would only take the processor from the pages. A sheet that nobody
 // finishes reading is taken up again, and given up after a few tries with a sentence for its sender; the file stays.
+//
+// A file that is sent, and every answer to it, puts its upload in a queue (tussock.to_read); a page reads no file. "tussock clerk",
+// which serve starts beside the press, reads two sheets at a time, one of them never a large one, at a lower priority than the pages.
+// It writes the rows, and the page that the sender will see: once in the sender's language, then in the other. Until then the sender's
+// page reloads every two seconds. A sheet whose clerk died is taken up again when its lease ends, and given up after three tries. A
+// file that does not say which of its sender's ranches it is of waits in tussock.unfiled, where its sender alone sees it. Where a page
+// says something about a sheet, it says it in package readback; when what is kept there changes its form, count its version up: older
+// pages are read again.
+//
+// A coordinator sends old sheets for a ranch only while an owner's yes stands (tussock.sending_consent, 90 days), sees of each that it
+// was read, and the owner gets an email each time. After a restore every such yes has ended.
 package clerk
 
 import (
@@ -149,14 +160,14 @@ func (d *Desk) giveUp(t *postgres.Task) outcome {
 // failed is the outcome of a sheet of which nothing can be read; why says so to a speaker.
 func (d *Desk) failed(t *postgres.Task, why func(words.Speaker) error) outcome {
 	o := outcome{problem: map[string]string{}, read: &postgres.Read{Rows: &survey.Data{}, Pages: map[string][]byte{}}}
-	for _, tongue := range words.Tongues() {
-		say := d.Book.In(tongue)
+	for _, language := range words.Languages() {
+		say := d.Book.In(language)
 		message, ok := errs.MessageIn(say, why(say))
 		if !ok {
 			message = say.Say("Nothing in this sheet can be read.")
 		}
-		o.problem[string(tongue)] = message
-		o.read.Pages[string(tongue)] = must(readback.Failed(message).Pack())
+		o.problem[string(language)] = message
+		o.read.Pages[string(language)] = must(readback.Failed(message).Pack())
 	}
 	return o
 }

@@ -75,7 +75,7 @@ func (h *house) sends(ranch access.ID, name, data string) (id access.ID) {
 }
 
 // read waits until an upload is read in a language, and returns its page and rows.
-func (h *house) read(id access.ID, language words.Tongue) (*readback.Page, postgres.Upload) {
+func (h *house) read(id access.ID, language words.Language) (*readback.Page, postgres.Upload) {
 	h.t.Helper()
 	for end := time.Now().Add(time.Minute); time.Now().Before(end); time.Sleep(10 * time.Millisecond) {
 		var body []byte

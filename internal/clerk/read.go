@@ -36,7 +36,7 @@ func (d *Desk) job(t *postgres.Task) *job {
 	own := lexicon.Tidy(t.RanchName) // as the rows will have it
 	j := &job{Task: t, own: own, opt: intake.Options{
 		Ranch: own, OnlyRanches: ranchNames(t), RanchesHad: ranchesHad(t), Season: t.Settings.Season, DateOrder: t.Settings.DateOrder, Zero: survey.State(t.Settings.Zero),
-		PartLossIntact: t.Settings.PartLossIntact, Words: t.Words, Answers: maps.Clone(t.Answers), Undone: t.Undone, Today: d.today(), Say: d.Book.In(words.Tongue(t.Language)),
+		PartLossIntact: t.Settings.PartLossIntact, Words: t.Words, Answers: maps.Clone(t.Answers), Undone: t.Undone, Today: d.today(), Say: d.Book.In(words.Language(t.Language)),
 		Places: true,
 	}}
 	if j.opt.Answers == nil {
@@ -205,13 +205,13 @@ func (j *job) ownSentences(res *intake.Result) (list []string) {
 // readRest says what a sheet says in the other languages.
 func (d *Desk) readRest(t *postgres.Task) outcome {
 	o := outcome{read: &postgres.Read{Pages: map[string][]byte{}}}
-	for _, tongue := range words.Tongues() {
-		if string(tongue) == t.Language {
+	for _, language := range words.Languages() {
+		if string(language) == t.Language {
 			continue
 		}
 		again := *t
-		again.Language = string(tongue)
-		o.read.Pages[string(tongue)] = d.read(&again).read.Pages[string(tongue)]
+		again.Language = string(language)
+		o.read.Pages[string(language)] = d.read(&again).read.Pages[string(language)]
 	}
 	return o
 }

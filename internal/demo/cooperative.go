@@ -20,7 +20,7 @@ type Cooperative struct {
 	Truth   Truth
 }
 
-// An Area is a part of the cooperative's country. Areas of one group are neighbours and are put together where one has
+// An Area is a part of the cooperative's country. Areas of one group are neighbors and are put together where one has
 // too few owners to be shown alone.
 type Area struct{ Name, Group string }
 

@@ -38,7 +38,7 @@ func (c *Cooperative) GladOf(ranch string) bool {
 // Request is what the demo's planner has asked the coordinator for, and where.
 const (
 	RequestArea = "Chalk Benches"
-	Request     = "A pasture walk on resting grass in June, one afternoon, for about twenty neighbours. I would bring the range extension’s grazing sticks and lunch."
+	Request     = "A pasture walk on resting grass in June, one afternoon, for about twenty neighbors. I would bring the range extension’s grazing sticks and lunch."
 )
 
 // Outlines is a GeoJSON file of the areas, as a coordinator would send it.

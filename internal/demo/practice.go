@@ -12,9 +12,9 @@ import (
 	"tussock/internal/survey"
 )
 
-// Practised is three practice lines that are under way on the day the demo starts, so that the field pages have something
+// Practiced is three practice lines that are under way on the day the demo starts, so that the field pages have something
 // to do and to show: line 1 is due today; line 2 was walked, with one nest over which two phones differ; line 3 is late.
-type Practised struct {
+type Practiced struct {
 	Ranch string
 	Plan  season.Plan
 	Lines []season.Line
@@ -25,9 +25,9 @@ type Practised struct {
 const practiceFirst, practiceLast, practiceSlack = 14, 28, 2
 
 // Practice returns them as they stand on a day. The pasture is one of its own: what is counted there stays apart.
-func (c *Cooperative) Practice(today survey.Date) Practised {
+func (c *Cooperative) Practice(today survey.Date) Practiced {
 	covers := []survey.Substrate{survey.Bunchgrass, survey.Yucca}
-	p := Practised{Ranch: QuestionRanch, Looks: map[string][]fieldwork.Look{}}
+	p := Practiced{Ranch: QuestionRanch, Looks: map[string][]fieldwork.Look{}}
 	for i, since := range []survey.Date{practiceFirst, practiceFirst + 6, practiceFirst + 7} {
 		on := today - since
 		name := fmt.Sprint(i + 1)
@@ -45,7 +45,7 @@ func (c *Cooperative) Practice(today survey.Date) Practised {
 
 // walked is the first check of line 2: three nests lost, each with its signs, one that nobody found, and one over which
 // two phones differ.
-func (p *Practised) walked(on survey.Date) {
+func (p *Practiced) walked(on survey.Date) {
 	lost := map[int]map[string]string{
 		3:  {"found": "lost", "lost_how": "animal", "bits": "halves", "bits_far_ft": "under_3", "heaps": "none", "inside": "licked", "ground": "calm", "bowl": "pulled", "guess": "raccoon"},
 		4:  {"found": "some", "eggs_left": "1", "lost_how": "animal", "bits": "near_whole", "ground": "cone_pits", "bowl": "neat", "guess": "skunk"},
@@ -65,7 +65,7 @@ func (p *Practised) walked(on survey.Date) {
 }
 
 // look adds one, made by the demo's hand at eight in the morning and a few minutes a stop.
-func (p *Practised) look(line string, stop int, kind fieldwork.Kind, device string, on survey.Date, answers map[string]string) {
+func (p *Practiced) look(line string, stop int, kind fieldwork.Kind, device string, on survey.Date, answers map[string]string) {
 	list := p.Looks[line]
 	id := uuid.NewSHA1(uuid.NameSpaceOID, fmt.Appendf(nil, "practice %s %d %s %s", line, stop, kind, device))
 	p.Looks[line] = append(list, fieldwork.Look{ID: access.ID(id.String()), Stop: stop, Kind: kind, Who: "JA", Device: "practice-" + device,

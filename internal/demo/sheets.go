@@ -176,7 +176,7 @@ type unit struct {
 	lengthFt, widthFt                          float64
 }
 
-// unit is the same every season on a ranch. A metre is 1/0.3048 ft (NIST Handbook 44, Appendix C).
+// unit is the same every season on a ranch. A meter is 1/0.3048 ft (NIST Handbook 44, Appendix C).
 func (f *field) unit() unit {
 	units := []unit{
 		{"725", "ft", "6", "ft", "", 725, 6},

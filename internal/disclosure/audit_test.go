@@ -41,7 +41,7 @@ func TestAudit(t *testing.T) {
 	}
 }
 
-// TestAuditTellsNothing: that a rate passes is known, and who knows the rule reckons back. With 52 of 700 lasting, two
+// TestAuditTellsNothing: that a rate passes is known, and who knows the rule calculates back. With 52 of 700 lasting, two
 // insiders of 10 would know that nobody else has more than 12 of 100, where the verdict came from what each one has.
 func TestAuditTellsNothing(t *testing.T) {
 	p := disclosure.Default()

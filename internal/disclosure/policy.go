@@ -15,12 +15,12 @@ type Policy struct {
 	// Remainder is the p of the p% rule, in percent, for a Coalition of c: a cell is held where what is left of the
 	// total after the largest contributor and the c largest others is less than p percent of the largest. The
 	// Handbook (chapter 4) gives the rule and its form for coalitions. (2,67) corresponds to p = 100(100−67)/67 ≈ 49,
-	// here hardened by a second insider; 50 is our judgement. The prior-posterior (p,q) rule is this one with
+	// here hardened by a second insider; 50 is our judgment. The prior-posterior (p,q) rule is this one with
 	// p = 100·p/q.
 	Remainder float64
 	Coalition int
 
-	// Watchers is how many may pool what they know in the reckoning of bits, BitsMost how many bits figures that are
+	// Watchers is how many may pool what they know where bits are calculated, BitsMost how many bits figures that are
 	// published together may tell them of any entity's results, and BitsMean in the mean: see Learned. A bit is one question
 	// with two answers, as likely as each other, answered; half a bit, the promise, leaves a standard deviation 0.7 times as wide. What is
 	// allowed is less, for parts are not quite normal. Ours.

@@ -8,7 +8,7 @@ type Figure struct {
 	Estimate, Low, High *float64
 }
 
-// Rate puts a survival rate of n entities on its grid. The rounding is deterministic: noise drawn anew would average
+// Rate puts a survival rate of n entities on its grid. The rounding is deterministic: noise drawn again would average
 // out, and an unrounded rate beside its interval can fit a single pair of counts.
 func (p Policy) Rate(n int, estimate, low, high float64) Figure {
 	return onGrid(points(p.SurvivalSteps, n), estimate, low, high)

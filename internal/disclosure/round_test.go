@@ -90,7 +90,7 @@ func TestInversion(t *testing.T) {
 // TestRandomRoundingAveragesOut shows why nothing is rounded at random here. Cases R21 and R22 (Handbook, chapter 5):
 // unbiased random rounding takes x to the multiple below with probability 1 − r/base, r the remainder, else to the one
 // above; 7 on base 5 gives 5 at 3/5 and 10 at 2/5, and 1 on base 3 gives 0 at 2/3 and 3 at 1/3. Its mean is x, so
-// drawn anew it averages to the secret; our rounding gives the same value each time.
+// drawn again it averages to the secret; our rounding gives the same value each time.
 func TestRandomRoundingAveragesOut(t *testing.T) {
 	for _, tt := range []struct{ x, base, below, above, pBelow, pAbove float64 }{
 		{7, 5, 5, 10, 3. / 5, 2. / 5},

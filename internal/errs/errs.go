@@ -35,7 +35,7 @@ func Hide(kind error, message string, cause error) error {
 	return Tell(kind, words.Later(message), cause)
 }
 
-// Tell is Hide with a sentence that is filled in, and said in the reader's tongue. The cause may be nil.
+// Tell is Hide with a sentence that is filled in, and said in the reader's language. The cause may be nil.
 func Tell(kind error, sentence words.Phrase, cause error) error {
 	return &failure{kind: kind, phrase: sentence, cause: cause}
 }
@@ -57,7 +57,7 @@ func (f *failure) Unwrap() []error {
 // Message returns the sentence for the user in English, and false where err carries none.
 func Message(err error) (string, bool) { return MessageIn(words.Speaker{}, err) }
 
-// MessageIn is Message in the speaker's tongue.
+// MessageIn is Message in the speaker's language.
 func MessageIn(say words.Speaker, err error) (string, bool) {
 	if f, ok := errors.AsType[*failure](err); ok {
 		return say.Tell(f.phrase), true

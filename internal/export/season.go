@@ -15,15 +15,15 @@ import (
 	"tussock/internal/geo"
 	planned "tussock/internal/season"
 	"tussock/internal/survey"
-	tongue "tussock/internal/words"
+	texts "tussock/internal/words"
 )
 
-// A Season is the lines of a ranch's field season on their way to its own people, in the reader's tongue. Where a line
+// A Season is the lines of a ranch's field season on their way to its own people, in the reader's language. Where a line
 // lies is in the GPX and GeoJSON files, and never in the calendar.
 type Season struct {
 	Title string // of the file: the ranch and the season
 	Lines []planned.Line
-	Say   tongue.Speaker
+	Say   texts.Speaker
 	Now   time.Time
 }
 
@@ -126,7 +126,7 @@ func (s Season) stopWords(l *planned.Line, stop int) string {
 	return text
 }
 
-// cover names a cover in the reader's tongue; a word of the crew's own stays as it is.
+// cover names a cover in the reader's language; a word of the crew's own stays as it is.
 func (s Season) cover(c survey.Substrate) string { return s.Say.Say(string(c)) }
 
 // GeoJSON writes each placed line as a LineString and its stops as Points (RFC 7946), to six decimals.
@@ -174,7 +174,7 @@ func round6(x float64) float64 { return math.Round(x*1e6) / 1e6 }
 type Calendar struct {
 	Days  []CalendarLine
 	Named bool
-	Say   tongue.Speaker
+	Say   texts.Speaker
 	Now   time.Time
 	// Alarm has the reader's calendar remind them, on the evening before.
 	Alarm bool

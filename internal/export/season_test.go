@@ -125,7 +125,7 @@ func TestSeasonGeoJSON(t *testing.T) {
 	if p, ok := fc.Features[1].Geometry.(*geom.Point); !ok || !p.Coords().Equal(geom.XY, line.Coord(0)) || fc.Features[2].Properties["cover"] != "yucca" {
 		t.Errorf("its stops: got %+v", fc.Features[1])
 	}
-	// RFC 7946, 4: longitude and latitude, and no crs; 11.2: six decimals are about ten centimetres.
+	// RFC 7946, 4: longitude and latitude, and no crs; 11.2: six decimals are about ten centimeters.
 	if x := line.Coord(1).X() * 1e6; strings.Contains(b.String(), "crs") || math.Abs(x-math.Round(x)) > 1e-3 {
 		t.Error("a crs, or more than six decimals")
 	}

@@ -403,7 +403,7 @@ func (r *keyReader) look(kind Kind, stop, day int, on survey.Date, answers map[s
 		Seq: len(r.looks) + 1, At: on.Time().Add(12 * time.Hour), Answers: answers}
 }
 
-// foundOf reads what was found: the number of the box, or its letter in either tongue. "" stands for nobody looked.
+// foundOf reads what was found: the number of the box, or its letter in either language. "" stands for nobody looked.
 func foundOf(s string) (state string, ok bool) {
 	switch strings.ToLower(s) {
 	case "", "-", "x", "0":

@@ -14,7 +14,7 @@ const (
 	maxSide  = 4096    // pixels
 )
 
-// CleanPhoto returns the picture alone of a JPEG that came in: it is drawn anew, so that neither where it was taken, nor
+// CleanPhoto returns the picture alone of a JPEG that came in: it is drawn again, so that neither where it was taken, nor
 // with what, nor anything else that a file can carry beside a picture is kept. errs.Invalid for what is no such picture,
 // errs.TooLarge for one that is too big.
 func CleanPhoto(data []byte) ([]byte, error) {

@@ -85,8 +85,8 @@ func (c *computation) fitOf(g group[survey.Nest], strata []stratum) *Fit {
 	}
 	lines := misfit.LinesOf(looks, rates)
 	if len(lines.Labels) >= fitLines {
-		if shape := misfit.Shape(looks, rates); min(shape[0], shape[1]) < 1 { // else the checks came on too few different days
-			f.check(FitCheck{What: FitsWeeks, Chance: min(1, 2*shape[0], 2*shape[1])})
+		if shape := misfit.Shape(looks, rates); slices.Min(shape[:]) < 1 { // else the checks came on too few different days
+			f.check(FitCheck{What: FitsWeeks, Chance: min(1, 3*slices.Min(shape[:]))})
 		}
 		if chance := misfit.Turns(looks, rates); chance < 1 {
 			f.check(FitCheck{What: FitsPeriods, Chance: chance})

@@ -10,7 +10,7 @@ import (
 
 // Method is the version of all that Compute and Pack do (MixOf is done anew at each look): what was kept under another is computed again. TestMethod says when it
 // has to be raised.
-const Method = 7
+const Method = 8
 
 // The form in which results are kept has what the contract's JSON has (field by field, whatever is added there) and the rest:
 // what only pages show, and what sentences are made of.

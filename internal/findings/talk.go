@@ -164,7 +164,7 @@ func rooting(p *Predators) []Talk {
 	return []Talk{{
 		Kind:     "rooting",
 		Seen:     words.Later("The ground was rooted at taken nests on %d lines, as hogs leave it; other animals root too.", p.rooted),
-		First:    words.Mark("A meeting of neighbours, and help from the agency; the state's rules on hogs come first."),
+		First:    words.Mark("A meeting of neighbors, and help from the agency; the state's rules on hogs come first."),
 		NotFirst: words.Mark("Going it alone."),
 	}}
 }

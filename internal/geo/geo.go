@@ -2,7 +2,7 @@
 // 12-007r2), and measures on it.
 //
 // Two kinds of map, two ways. An outline of one of the cooperative's areas is shown to everybody: it is kept at about a
-// kilometre, so that no ranch's fence can be read off it, whatever was sent ([Read]). A ranch's own pastures, roads and
+// kilometer, so that no ranch's fence can be read off it, whatever was sent ([Read]). A ranch's own pastures, roads and
 // water are for the ranch alone, and kept as they were drawn ([ReadGround]).
 package geo
 
@@ -36,7 +36,7 @@ type Named struct {
 }
 
 const (
-	grain   = 0.01 // degrees: about a kilometre
+	grain   = 0.01 // degrees: about a kilometer
 	most    = 120  // positions in a ring that is kept
 	deepest = 4000 // positions in all rings of a file: far more than a coarse map needs, and few enough to simplify at once
 	MaxFile = 1 << 20
@@ -170,7 +170,7 @@ func (s Shape) problem() (words.Phrase, bool) {
 		for _, ring := range polygon {
 			for _, p := range ring {
 				if math.Abs(p[0]) > 180 || math.Abs(p[1]) > 90 {
-					return words.Later("%g, %g is no longitude and latitude in degrees. Longitude comes first; metres or feet of a map grid must be saved as WGS 84.", p[0], p[1]), false
+					return words.Later("%g, %g is no longitude and latitude in degrees. Longitude comes first; meters or feet of a map grid must be saved as WGS 84.", p[0], p[1]), false
 				}
 			}
 			if len(ring) < 4 || ring[0] != ring[len(ring)-1] {

@@ -79,7 +79,7 @@ func TestRefuses(t *testing.T) {
 		{"Line", string(collection(area("North", "Polygon", ok), area("South", "LineString", `[[0,0],[1,0]]`))), "Area 2 (South) is drawn as “LineString”"},
 		{"Open", string(collection(area("North", "Polygon", `[[[0,0],[1,0],[1,1],[0,1]]]`))), "not closed"},
 		{"TwoCorners", string(collection(area("North", "Polygon", `[[[0,0],[1,0],[0,0]]]`))), "not closed"},
-		{"Metres", string(collection(area("North", "Polygon", `[[[500000,4600000],[510000,4600000],[510000,4610000],[500000,4600000]]]`))), "no longitude and latitude"},
+		{"Meters", string(collection(area("North", "Polygon", `[[[500000,4600000],[510000,4600000],[510000,4610000],[500000,4600000]]]`))), "no longitude and latitude"},
 		{"Words inside", string(collection(area("North", "Polygon", `[[["a","b"]]]`))), "not pairs"},
 		{"Empty", string(collection(area("North", "MultiPolygon", `[]`))), "no outline"},
 		{"Paddock", string(collection(area("North", "Polygon", `[[[0,0],[0.003,0],[0.003,0.003],[0,0]]]`))), "too small"},

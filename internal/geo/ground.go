@@ -74,7 +74,7 @@ func check(list []Feature) error {
 		}
 		for p := range f.Positions() {
 			if positions++; !(p[0] >= -180 && p[0] <= 180 && p[1] >= -90 && p[1] <= 90) {
-				return errs.Tell(errs.Invalid, words.Later("%s: %s", what, words.Later("%g, %g is no longitude and latitude in degrees. Longitude comes first; metres or feet of a map grid must be saved as WGS 84.", p[0], p[1])), nil)
+				return errs.Tell(errs.Invalid, words.Later("%s: %s", what, words.Later("%g, %g is no longitude and latitude in degrees. Longitude comes first; meters or feet of a map grid must be saved as WGS 84.", p[0], p[1])), nil)
 			}
 		}
 	}

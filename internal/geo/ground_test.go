@@ -20,9 +20,9 @@ func TestAlong(t *testing.T) {
 	for _, from := range []geo.Position{{-99.5, 36.4}, {0, 0}, {179.99, -12}, {-3, 60}} {
 		for bearing := 0.0; bearing < 360; bearing += 37 {
 			const feet = 5280.0
-			metres := feet * 0.3048 * 6378137 / 6371008.8
+			meters := feet * 0.3048 * 6378137 / 6371008.8
 			got := geo.Along(from, bearing, feet)
-			want := orbgeo.PointAtBearingAndDistance(orb.Point(from), bearing, metres)
+			want := orbgeo.PointAtBearingAndDistance(orb.Point(from), bearing, meters)
 			dx := math.Mod(got[0]-want[0]+540, 360) - 180
 			if math.Abs(dx) > 1e-9 || math.Abs(got[1]-want[1]) > 1e-9 {
 				t.Errorf("from %v on %g: got %v, want %v", from, bearing, got, want)
@@ -117,7 +117,7 @@ func TestReadGroundRefuses(t *testing.T) {
 		"words":       {"<kml><Placemark><name>x</name><Point><coordinates>here</coordinates></Point></Placemark></kml>", "not longitude and latitude"},
 		"not numbers": {"<kml><Placemark><Point><coordinates>NaN,1</coordinates></Point></Placemark></kml>", "no longitude and latitude"},
 		"open ring":   {`{"type":"Polygon","coordinates":[[[1,1],[2,1],[2,2]]]}`, "not closed"},
-		"metres":      {`{"type":"Point","coordinates":[500000,4000000]}`, "Longitude comes first"},
+		"meters":      {`{"type":"Point","coordinates":[500000,4000000]}`, "Longitude comes first"},
 		"projection":  {`{"type":"FeatureCollection","crs":{"properties":{"name":"EPSG:26914"}},"features":[]}`, "coordinate system"},
 		"half JSON":   {`{"type":`, "not a whole GeoJSON"},
 		"a shape":     {`{"type":"Circle","coordinates":[1,2]}`, "cannot read"},

@@ -5,6 +5,16 @@
 //	bits,halves,raccoon,4,               bits,halves,raccoon,31,"A county's cameras, 2019 to 2024"
 //
 // Signs, answers and animals are those of the season sheet. What is not listed is 1 time, or 0 nests.
+//
+// # What a key does
+//
+// How strongly each sign points to each animal is a table (stat/predator.Table): leanings, which somebody judged and which count as
+// much as five camera nests, or counts of camera nests, whose rows are Dirichlet with their numbers and one nest more. Common practice
+// is version 0. A coordinator adds versions of the cooperative's own (tussock.remains_key), each with a source line; none is ever
+// changed, and each is a line of /changes. A season is read with the version that counted when it opened (season.remains_key, set by a
+// trigger), one that never opened with that of the next that did, and a season to come with the latest (postgres.Tx.SeasonTables). So
+// a season that has opened never changes with the key, nor does its bulletin, which keeps version and source (pub.bulletin). A new
+// version forgets all kept findings of the cooperative. Where a mix is read, findings.Strengths says whose strengths these are.
 package keytable
 
 import (

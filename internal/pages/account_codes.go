@@ -45,7 +45,7 @@ func (s *server) showCodes(c *fiber.Ctx, a access.Actor, status int, page accoun
 }
 
 // setting shows the secret, as words and as a picture made here.
-func setting(e account.Enrolment) accountCodesPage {
+func setting(e account.Enrollment) accountCodesPage {
 	// A PNG of ours in base 64: nothing in it needs escaping.
 	return accountCodesPage{Secret: e.Secret, Picture: template.URL("data:image/png;base64," + base64.StdEncoding.EncodeToString(e.QR))}
 }

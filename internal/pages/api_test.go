@@ -215,22 +215,22 @@ func TestDescriptionIsOpenAPI(t *testing.T) {
 func TestAPI(t *testing.T) {
 	p := newPublishedStage(t)
 	d := describe(t)
-	tokens := map[string]string{"coordinator": p.rosa.token(), "landowner": p.ada.token(), "neighbour": p.bo.token(), "planner": p.planner.token(),
+	tokens := map[string]string{"coordinator": p.rosa.token(), "landowner": p.ada.token(), "neighbor": p.bo.token(), "planner": p.planner.token(),
 		"nobody": "", "forged": "tussock_" + strings.Repeat("ab", 32), "no token": "x", "a session": "tussock_" + p.ada.session, "a session, plain": p.ada.session}
 	findings := "/api/v1/ranches/" + string(p.ranches[0]) + "/seasons/2026/findings"
 	for _, tt := range []struct {
 		route, path string
 		want        map[string]int // 401 where not named
 	}{
-		{"/api/v1/bulletins", "/api/v1/bulletins", map[string]int{"coordinator": 200, "landowner": 200, "neighbour": 200, "planner": 200}},
-		{"/api/v1/bulletins/:season", "/api/v1/bulletins/2026", map[string]int{"coordinator": 200, "landowner": 200, "neighbour": 200, "planner": 200}},
-		{"/api/v1/bulletins/:season", "/api/v1/bulletins/1999", map[string]int{"coordinator": 404, "landowner": 404, "neighbour": 404, "planner": 404}},
-		{"/api/v1/bulletins/:season/cells", "/api/v1/bulletins/2026/cells", map[string]int{"coordinator": 200, "landowner": 200, "neighbour": 200, "planner": 200}},
-		{"/api/v1/bulletins/:season/cells", "/api/v1/bulletins/x'/cells", map[string]int{"coordinator": 404, "landowner": 404, "neighbour": 404, "planner": 404}},
-		{"/api/v1/ranches", "/api/v1/ranches", map[string]int{"coordinator": 403, "landowner": 200, "neighbour": 200, "planner": 403}},
-		{"/api/v1/ranches/:id/seasons/:season/findings", findings, map[string]int{"coordinator": 403, "landowner": 200, "neighbour": 404, "planner": 403}},
-		{"/api/v1/ranches/:id/seasons/:season/findings", "/api/v1/ranches/3b241101-e2bb-4255-8caf-4136c566a962/seasons/2026/findings", map[string]int{"coordinator": 403, "landowner": 404, "neighbour": 404, "planner": 403}},
-		{"/api/v1/ranches/:id/seasons/:season/findings", strings.Replace(findings, "2026", "2020", 1), map[string]int{"coordinator": 403, "landowner": 404, "neighbour": 404, "planner": 403}},
+		{"/api/v1/bulletins", "/api/v1/bulletins", map[string]int{"coordinator": 200, "landowner": 200, "neighbor": 200, "planner": 200}},
+		{"/api/v1/bulletins/:season", "/api/v1/bulletins/2026", map[string]int{"coordinator": 200, "landowner": 200, "neighbor": 200, "planner": 200}},
+		{"/api/v1/bulletins/:season", "/api/v1/bulletins/1999", map[string]int{"coordinator": 404, "landowner": 404, "neighbor": 404, "planner": 404}},
+		{"/api/v1/bulletins/:season/cells", "/api/v1/bulletins/2026/cells", map[string]int{"coordinator": 200, "landowner": 200, "neighbor": 200, "planner": 200}},
+		{"/api/v1/bulletins/:season/cells", "/api/v1/bulletins/x'/cells", map[string]int{"coordinator": 404, "landowner": 404, "neighbor": 404, "planner": 404}},
+		{"/api/v1/ranches", "/api/v1/ranches", map[string]int{"coordinator": 403, "landowner": 200, "neighbor": 200, "planner": 403}},
+		{"/api/v1/ranches/:id/seasons/:season/findings", findings, map[string]int{"coordinator": 403, "landowner": 200, "neighbor": 404, "planner": 403}},
+		{"/api/v1/ranches/:id/seasons/:season/findings", "/api/v1/ranches/3b241101-e2bb-4255-8caf-4136c566a962/seasons/2026/findings", map[string]int{"coordinator": 403, "landowner": 404, "neighbor": 404, "planner": 403}},
+		{"/api/v1/ranches/:id/seasons/:season/findings", strings.Replace(findings, "2026", "2020", 1), map[string]int{"coordinator": 403, "landowner": 404, "neighbor": 404, "planner": 403}},
 	} {
 		for who, token := range tokens {
 			got := p.rosa.calls(token, http.MethodGet, tt.path)
@@ -258,9 +258,9 @@ func TestAPI(t *testing.T) {
 		}
 	}
 
-	// The neighbour's ranch and one that does not exist are the same to the byte.
-	absent := p.rosa.calls(tokens["neighbour"], http.MethodGet, strings.Replace(findings, string(p.ranches[0]), "3b241101-e2bb-4255-8caf-4136c566a962", 1))
-	if foreign := p.rosa.calls(tokens["neighbour"], http.MethodGet, findings); foreign.body != absent.body {
+	// The neighbor's ranch and one that does not exist are the same to the byte.
+	absent := p.rosa.calls(tokens["neighbor"], http.MethodGet, strings.Replace(findings, string(p.ranches[0]), "3b241101-e2bb-4255-8caf-4136c566a962", 1))
+	if foreign := p.rosa.calls(tokens["neighbor"], http.MethodGet, findings); foreign.body != absent.body {
 		t.Errorf("somebody else's ranch gives %q, none gives %q", foreign.body, absent.body)
 	}
 

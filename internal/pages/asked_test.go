@@ -117,7 +117,7 @@ func TestWhatCannotBeReadIsNoFaultOfOurs(t *testing.T) {
 	t.Cleanup(func() { st.app.Shutdown() })
 	for request, told := range map[string]string{
 		"POST /sign-in HTTP/1.1\r\nHost: example.org\r\nContent-Type: multipart/form-data; boundary=x\r\nContent-Length: 11\r\n\r\n--x\r\nbroken": "We could not use what was sent",
-		"GET /sign-in HTTP/1.1\r\nHost: example.org\r\nX-Long: " + strings.Repeat("x", 64<<10) + "\r\n\r\n":                                       "is too long. Open the first page anew",
+		"GET /sign-in HTTP/1.1\r\nHost: example.org\r\nX-Long: " + strings.Repeat("x", 64<<10) + "\r\n\r\n":                                       "is too long. Open the first page again",
 	} {
 		c, err := net.Dial("tcp", ln.Addr().String())
 		if err != nil {

@@ -35,7 +35,7 @@ func sameAll(t *testing.T, what string, got, want []answer) {
 }
 
 // TestT09T10T12Frozen: once a bulletin is out, a ranch that joins, a nest that is mended and an owner who takes everything
-// back change nothing of it that anybody can get, whatever is asked for afterwards; and the owner's own page
+// back change nothing of it that anybody can get, whatever is asked for afterward; and the owner's own page
 // changes at once.
 func TestT09T10T12Frozen(t *testing.T) {
 	p := newPublishedStage(t)

@@ -141,8 +141,8 @@ func TestHeadersCannotBeSplit(t *testing.T) {
 	} {
 		answers = append(answers, ada.opens(path))
 	}
-	for _, path := range []string{"/sign-in", "/who/" + string(ranch), "/uploads/" + string(id) + "/answers", "/tongue", "/tokens", "/account/sessions/end"} {
-		answers = append(answers, ada.posts(path, "next", "/x"+split, "back", "/x"+split, "tongue", split, "level", split, "name", split, "email", split, "password", split))
+	for _, path := range []string{"/sign-in", "/who/" + string(ranch), "/uploads/" + string(id) + "/answers", "/language", "/tokens", "/account/sessions/end"} {
+		answers = append(answers, ada.posts(path, "next", "/x"+split, "back", "/x"+split, "language", split, "level", split, "name", split, "email", split, "password", split))
 	}
 	// Nobody signed in is sent to the door, with where they wanted to go.
 	r := httptest.NewRequest(http.MethodGet, "/ranch?x="+encoded, nil)

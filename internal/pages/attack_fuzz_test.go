@@ -310,7 +310,7 @@ func (a *attacker) request() (*member, []byte, string) {
 	return m, b.Bytes(), method
 }
 
-// ending are paths behind which somebody is a member no more: tried less often, for then the world has to be made anew.
+// ending are paths behind which somebody is a member no more: tried less often, for then the world has to be made again.
 var ending = regexp.MustCompile(`/leave|/remove|/suspend|/sessions`)
 
 func header(s string) string {

@@ -11,7 +11,7 @@ import (
 // token, no password, no name of a ranch or a person, no value of a sheet, no line of the database's details.
 func TestT32RawLog(t *testing.T) {
 	a := newAttacker(t, 32)
-	secrets := map[string]string{"a password": "four plain words here", "an address": "example.org", "a ranch": "Cottonwood Draw", "a neighbour's ranch": "Antelope Flat",
+	secrets := map[string]string{"a password": "four plain words here", "an address": "example.org", "a ranch": "Cottonwood Draw", "a neighbor's ranch": "Antelope Flat",
 		"an owner": "Ada Marsh", "a person": "Person ", "a phone number": "555 01", "a value": "tasajillo thicket", "a hash": "argon2id", "a file's name": "nests.csv",
 		"the database's detail": "DETAIL", "the database's key": "Key (", "a failing row": "Failing row"}
 	for role, m := range a.members {

@@ -151,7 +151,7 @@ func TestT24Calls(t *testing.T) {
 	for _, role := range access.Roles {
 		m := w.members[role]
 		ids := someOf(t, w.near())
-		if role == access.Coordinator { // whose roster the neighbour is on
+		if role == access.Coordinator { // whose roster the neighbor is on
 			ids = someOf(t, w.far())
 		}
 		word := m.word()
@@ -246,7 +246,7 @@ func (w *world) functionCalls() map[string]int {
 	return calls
 }
 
-// TestT24Timing asks 2 000 times for a ranch that is a neighbour's and for one that does not exist, and compares the
+// TestT24Timing asks 2 000 times for a ranch that is a neighbor's and for one that does not exist, and compares the
 // times by Welch's test. It takes a while and wants a quiet machine: TUSSOCK_TIMING=1 asks for it.
 func TestT24Timing(t *testing.T) {
 	if os.Getenv("TUSSOCK_TIMING") == "" {
@@ -388,7 +388,7 @@ func TestManyAtOnce(t *testing.T) {
 	}
 	ada.want(last, http.StatusTooManyRequests, "That was a lot at once")
 	if got := w.bo.opens("/files/ranches/" + string(w.theirs) + "/darwin-core.zip"); got.status != http.StatusOK {
-		t.Errorf("the neighbour: %d", got.status)
+		t.Errorf("the neighbor: %d", got.status)
 	}
 	if got := ada.opens("/ranch"); got.status >= 400 {
 		t.Errorf("pages: %d", got.status)

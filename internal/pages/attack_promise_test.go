@@ -22,7 +22,7 @@ import (
 // in one cooperative. Before each season opens an owner leaves, joins, or is moved into an area of decoys; later one mends a sheet.
 // The decoys' sheets are sent again and again, each time with other losses, and all that the coordinator can open is read: before
 // the cut-off, after it, and beside the print. It never changes, so there is nothing to halve. Bulletins that are out keep their
-// bytes, and two of them side by side tell of whoever left, joined, moved or mended no more than chance does. A print composed anew from
+// bytes, and two of them side by side tell of whoever left, joined, moved or mended no more than chance does. A print composed again from
 // what is in would be seen to change by the same reading.
 //
 // One season of each kind runs by itself, in a small cooperative. TUSSOCK_ATTACK=200 runs so many in larger ones and holds the
@@ -39,7 +39,7 @@ func TestT39T40FromOutside(t *testing.T) {
 		for range min(perCooperative, seasons-len(all.preview)) {
 			o.season(&all)
 		}
-		o.anew()
+		o.again()
 		t.Logf("%d of %d seasons", len(all.preview), seasons)
 	}
 	for what, r := range map[string]float64{
@@ -288,9 +288,9 @@ func (o *outside) season(all *outsideReading) {
 	}
 }
 
-// anew shows that the reading would see previews: where the last season's print is made again of what is in, with decoys that count,
+// again shows that the reading would see previews: where the last season's print is made again of what is in, with decoys that count,
 // it changes with what they send.
-func (o *outside) anew() {
+func (o *outside) again() {
 	t, coop, year := o.t, o.boss.actor.Coop, o.year-1
 	again := func(lost int) string {
 		for _, id := range o.decoys {

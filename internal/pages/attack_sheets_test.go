@@ -114,7 +114,7 @@ func TestAnswersAreLines(t *testing.T) {
 }
 
 // TestOwnersFileIsTheOwners: a hand sends the owner's file first, answers it so that half of it is not used, and takes it back, or another in its place. The
-// owner's sending is the owner's all the same: read anew, out of the hand's reach, a line of the log, and no page says that it was held already.
+// owner's sending is the owner's all the same: read again, out of the hand's reach, a line of the log, and no page says that it was held already.
 func TestOwnersFileIsTheOwners(t *testing.T) {
 	st := newStage(t)
 	rosa := st.cooperative("Sandhill Grass")

@@ -58,7 +58,7 @@ func (w *world) digest(coop access.ID) string {
 }
 
 // TestT26ForeignIDs tries every route of the table, as every role, with an id of everything that another cooperative or
-// a neighbour has: in the path, in the query of every link and in the forms of every page. The answer is, to the byte
+// a neighbor has: in the path, in the query of every link and in the forms of every page. The answer is, to the byte
 // and the header, that for an id of nothing; and nothing of theirs is changed. (T24, T26)
 func TestT26ForeignIDs(t *testing.T) {
 	w := newWorld(t)
@@ -84,7 +84,7 @@ func TestT26ForeignIDs(t *testing.T) {
 			return m.asks(r)
 		}
 		ids := maps.Clone(far)
-		if role != access.Coordinator { // whose roster the neighbour is on
+		if role != access.Coordinator { // whose roster the neighbor is on
 			for table, of := range near {
 				if len(of) > 0 {
 					ids[table] = of

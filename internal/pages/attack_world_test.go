@@ -22,13 +22,13 @@ import (
 	"tussock/internal/postgres/pgtest"
 )
 
-// A world is what the attacks are tried on: one cooperative with somebody of every role, a neighbour in it, and another
+// A world is what the attacks are tried on: one cooperative with somebody of every role, a neighbor in it, and another
 // cooperative that has one of everything. Names and figures are made up.
 type world struct {
 	*stage
 	log     *journal
 	members map[access.Role]*member // ada's ranch is worked by the hand and shared with the biologist
-	bo, cy  *member                 // the neighbour, and a landowner of the other cooperative
+	bo, cy  *member                 // the neighbor, and a landowner of the other cooperative
 	mine    access.ID
 	theirs  access.ID
 	upload  access.ID // ada's
@@ -131,7 +131,7 @@ func (w *world) fill(boss, owner, biologist *member, ranch access.ID) {
 	seed(`INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)`, coop, ranch, by)
 	seed(`INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, put_by) SELECT $1, $2, entity_id, name, 2026, 'cover', $3 FROM tussock.ranch WHERE coop_id = $1 AND id = $2`, coop, ranch, by)
 	seed(`INSERT INTO tussock.season_map (coop_id, ranch_id, id, kind, shape) VALUES ($1, $2, gen_random_uuid(), 'pasture', '{"polygons": [[[[-100.6, 42.4], [-100.4, 42.4], [-100.4, 42.6], [-100.6, 42.4]]]]}')`, coop, ranch)
-	seed(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES ($1, $2, sha256('c'), true, 'en')`, coop, by)
+	seed(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, language) VALUES ($1, $2, sha256('c'), true, 'en')`, coop, by)
 	seed(`INSERT INTO tussock.late_call (coop_id, ranch_id, season, called_by) VALUES ($1, $2, 2026, $3)`, coop, ranch, boss.actor.Person)
 	seed(`INSERT INTO tussock.season_plan (coop_id, ranch_id, season, purpose, lines, stops, spacing, pace, covers, seed, apart_fence, apart_road, apart_water, apart_lines, first_days, last_days, slack, belt_width, belt_length, saved_by, saved_at)
 		VALUES ($1, $2, 2026, 'trend', 1, 10, 50, 0.8, '["bunchgrass"]', '7', 50, 50, 50, 100, 14, 28, 2, 6, 660, $3, now())`, coop, ranch, by)
@@ -185,7 +185,7 @@ func (w *world) far() map[string][]access.ID {
 	return w.everything(func([]string) string { return fmt.Sprintf("coop_id = '%s'", w.cy.actor.Coop) })
 }
 
-// near are the ids of the neighbour's rows.
+// near are the ids of the neighbor's rows.
 func (w *world) near() map[string][]access.ID {
 	return w.everything(func(columns []string) string {
 		var of []string

@@ -11,11 +11,11 @@ import (
 
 // calendar answers a calendar program, which has nothing but the secret in the address. Nothing in it says where.
 func (s *server) calendar(c *fiber.Ctx, _ access.Actor) error {
-	lines, named, tongue, err := s.DB.FeedLines(c.UserContext(), c.Params("token"))
+	lines, named, language, err := s.DB.FeedLines(c.UserContext(), c.Params("token"))
 	if err != nil {
 		return err
 	}
-	cal := export.Calendar{Say: s.book.In(tongue), Now: s.Now(), Named: named, Alarm: true}
+	cal := export.Calendar{Say: s.book.In(language), Now: s.Now(), Named: named, Alarm: true}
 	for _, l := range lines {
 		cal.Days = append(cal.Days, export.CalendarLine{Line: l.Line, RanchName: l.RanchName, Changed: l.Changed})
 	}

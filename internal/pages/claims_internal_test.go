@@ -151,7 +151,7 @@ var others = map[string][]string{
 		"Choose all the sheets you have",
 		"as many as %d may have",
 		"What they saw they know",
-		"Neighbours with a single ranch",
+		"Neighbors with a single ranch",
 		"What somebody has read they know",
 	},
 	"a guess at reading, or a heading over the chances that follow": {

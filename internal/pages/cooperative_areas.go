@@ -12,7 +12,7 @@ import (
 	"tussock/internal/postgres"
 )
 
-// cooperativeAreasPage lists the cooperative's areas and which of them are neighbours.
+// cooperativeAreasPage lists the cooperative's areas and which of them are neighbors.
 type cooperativeAreasPage struct {
 	base
 	Areas       []postgres.Area
@@ -42,7 +42,7 @@ func (s *server) showAreas(c *fiber.Ctx, a access.Actor, status int, page cooper
 	say := s.speaker(c)
 	title := say.Count("%d area", "%d areas", len(page.Areas))
 	if n := len(page.Groups); n > 0 {
-		title = say.Count("%[2]s in %[1]d group of neighbours", "%[2]s in %[1]d groups of neighbours", n, n, title)
+		title = say.Count("%[2]s in %[1]d group of neighbors", "%[2]s in %[1]d groups of neighbors", n, n, title)
 	}
 	page.base = s.base(c, a, title)
 	return s.render(c, status, "cooperative_areas", page)

@@ -58,7 +58,7 @@ type editionPage struct {
 	base
 	Season, Edition int
 	Facts           []string
-	Rows            []neighbourGroup
+	Rows            []neighborGroup
 	Changes         []changeRow
 	Approvals       []string
 	May             bool   // there is something to say
@@ -282,7 +282,7 @@ func lastOpening(seasons []postgres.Season, season int) (at time.Time) {
 	return at
 }
 
-func newEditionPage(say words.Speaker, e postgres.Edition, rows []neighbourGroup, changes []changeRow) editionPage {
+func newEditionPage(say words.Speaker, e postgres.Edition, rows []neighborGroup, changes []changeRow) editionPage {
 	page := editionPage{Season: e.Season, Edition: e.Edition, Rows: rows, Changes: changes, Out: !e.PublishedAt.IsZero(), Note: noteWords(say, e)}
 	page.Facts = []string{
 		say.Say("Results were copied on %s. What came later is in no figure of it.", say.Day(e.CutAt)),

@@ -27,7 +27,7 @@ func sampleKeys(say words.Speaker) []keyVersion {
 	return keyVersions(say, []postgres.RemainsKey{{Version: 2, Table: judged, SetAt: sampleDay}, {Version: 1, Table: sampleKey, SetBy: "Rosa Lind", SetAt: sampleDay, Seasons: []int{2026, 2027}}, {}}, 2)
 }
 
-// cooperativePages has filled structs for the coordinator's pages in a tongue. Names and figures are made up.
+// cooperativePages has filled structs for the coordinator's pages in a language. Names and figures are made up.
 func cooperativePages(say words.Speaker) map[string]any {
 	at := func(title, path string) base {
 		b := sampleBase(title, "/cooperative"+path, access.Coordinator)
@@ -161,13 +161,13 @@ func TestWaits(t *testing.T) {
 	}
 }
 
-// What a press left behind in English is said in the reader's tongue, with its season or name in it.
+// What a press left behind in English is said in the reader's language, with its season or name in it.
 func TestNoteWords(t *testing.T) {
 	spanish := sampleServer(t).book.In(words.Spanish)
 	for note, want := range map[string]string{
 		"Nothing in the figures of 2026 has changed.": "No cambió nada en las cifras de 2026.",
-		"Something of 2026 that no catalogue has":     "Something of 2026 that no catalogue has",
-		"": "",
+		"Something of 2026 that no catalog has":       "Something of 2026 that no catalog has",
+		"":                                            "",
 	} {
 		if got := noteWords(spanish, postgres.Edition{Season: 2026, Note: note}); got != want {
 			t.Errorf("got %q, want %q", got, want)

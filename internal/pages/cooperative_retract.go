@@ -85,7 +85,7 @@ func figureName(say words.Speaker, c bulletin.Cell) string {
 	if c.Area != nil {
 		place = *c.Area
 	}
-	return place + ": " + neighbourRowOf(say, c).Name
+	return place + ": " + neighborRowOf(say, c).Name
 }
 
 func (s *server) publishedCells(c *fiber.Ctx, a access.Actor) (season int, cells []bulletin.Cell, err error) {
@@ -109,7 +109,7 @@ func (s *server) retract(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	number, err := strconv.Atoi(c.FormValue("figure"))
-	// The name is sent along, in English whatever the tongue, so that a page that stood open while something was taken back does not take another.
+	// The name is sent along, in English whatever the language, so that a page that stood open while something was taken back does not take another.
 	if err != nil || number < 1 || number > len(cells) || c.FormValue("name") != "" && c.FormValue("name") != figureName(words.Speaker{}, cells[number-1]) {
 		return s.showRetract(c, a, fiber.StatusUnprocessableEntity, season, cells, s.speaker(c).Say("Choose the figure to take back."))
 	}

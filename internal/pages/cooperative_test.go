@@ -21,7 +21,7 @@ func TestCooperative(t *testing.T) {
 		rosa.posts("/cooperative/areas", "name", "Sandhill", "group", "north")
 		rosa.posts("/cooperative/areas", "name", "Breaks", "group", "")
 		rosa.posts("/cooperative/areas", "name", "Breaks", "group", "north")
-		rosa.want(rosa.opens("/cooperative/areas"), http.StatusOK, "2 areas in 1 group of neighbours")
+		rosa.want(rosa.opens("/cooperative/areas"), http.StatusOK, "2 areas in 1 group of neighbors")
 		rosa.want(rosa.posts("/cooperative/areas", "name", " "), http.StatusUnprocessableEntity, "Give the area a name")
 		id := regexp.MustCompile(`/cooperative/areas/([^"]+)"`).FindStringSubmatch(rosa.opens("/cooperative/areas").body)
 		if id == nil {

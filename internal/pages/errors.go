@@ -53,7 +53,7 @@ var apologies = map[int]struct{ title, sentence string }{
 	fiber.StatusMethodNotAllowed:            {words.Mark("No such page"), words.Mark("There is nothing here, or it is not yours to open.")},
 	fiber.StatusConflict:                    {words.Mark("That could not be done"), words.Mark("Somebody has changed this in the meantime. Open the page again to see how it stands.")},
 	fiber.StatusRequestEntityTooLarge:       {words.Mark("Too big to take"), words.Mark("That file is bigger than 25 MB. A season’s sheet is far smaller: leave pictures out, or send one season at a time.")},
-	fiber.StatusRequestHeaderFieldsTooLarge: {words.Mark("Too big to take"), words.Mark("The address, or what your browser sends along with it, is too long. Open the first page anew; where that does not help, delete what your browser keeps of this site (its cookies), and sign in again.")},
+	fiber.StatusRequestHeaderFieldsTooLarge: {words.Mark("Too big to take"), words.Mark("The address, or what your browser sends along with it, is too long. Open the first page again; where that does not help, delete what your browser keeps of this site (its cookies), and sign in again.")},
 	fiber.StatusUnprocessableEntity:         {words.Mark("Please look again"), words.Mark("We could not use what was sent. Go back, look it over and send it again.")},
 	fiber.StatusTooManyRequests:             {words.Mark("One moment, please"), words.Mark("That was a lot at once. Nothing is wrong with it: wait a minute and go on.")},
 	fiber.StatusServiceUnavailable:          {words.Mark("One moment, please"), words.Mark("This took too long just now. Nothing is lost; please try again in a minute.")},
@@ -150,11 +150,11 @@ func (s *server) errorPage(c *fiber.Ctx, a access.Actor, status int, err error) 
 	if message, ok := s.said(c, err); ok && status < 500 && status != fiber.StatusNotFound {
 		page.Sentence = message
 	}
-	page.Tongues = nil // its form would carry the path and a word of its own: the bytes do not depend on what was asked for
+	page.Languages = nil // its form would carry the path and a word of its own: the bytes do not depend on what was asked for
 	return page
 }
 
-// said returns the sentence of a failure in the reader's tongue, and false where it carries none.
+// said returns the sentence of a failure in the reader's language, and false where it carries none.
 func (s *server) said(c *fiber.Ctx, err error) (string, bool) {
 	return errs.MessageIn(s.speaker(c), err)
 }

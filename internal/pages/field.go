@@ -365,7 +365,7 @@ func (s *server) keepFieldLooks(c *fiber.Ctx, a access.Actor) error {
 	return c.JSON(fiber.Map{"safe": safe, "now": s.Now().UTC()})
 }
 
-// keepFieldPhoto keeps one photo, drawn anew.
+// keepFieldPhoto keeps one photo, drawn again.
 func (s *server) keepFieldPhoto(c *fiber.Ctx, a access.Actor) error {
 	w, err := s.worker(c, a)
 	if err != nil {
@@ -414,7 +414,7 @@ func (s *server) fieldApp(c *fiber.Ctx, _ access.Actor) error {
 	say := s.speaker(c)
 	c.Set(fiber.HeaderContentType, "application/manifest+json")
 	body, err := json.Marshal(fiber.Map{"name": say.Say("Field work"), "short_name": "Tussock", "start_url": "/field", "scope": "/field", "display": "standalone",
-		"background_color": "#ffffff", "theme_color": "#ffffff", "lang": say.Tongue,
+		"background_color": "#ffffff", "theme_color": "#ffffff", "lang": say.Language,
 		"icons": []fiber.Map{{"src": s.assets.path("mark.svg"), "sizes": "any", "type": "image/svg+xml", "purpose": "any"}}})
 	if err != nil {
 		return err

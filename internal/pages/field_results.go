@@ -308,7 +308,7 @@ func (s *server) countField(c *fiber.Ctx, a access.Actor) error {
 	if err := f.sheet.WriteWorkbook(&b); err != nil {
 		return err
 	}
-	sending := postgres.Sending{Ranch: f.ranch.ID, File: f.fileName(), Data: b.Bytes(), Season: f.year, Settings: postgres.Settings{Season: f.year}, Language: s.speaker(c).Tongue}
+	sending := postgres.Sending{Ranch: f.ranch.ID, File: f.fileName(), Data: b.Bytes(), Season: f.year, Settings: postgres.Settings{Season: f.year}, Language: s.speaker(c).Language}
 	before := f.counted()
 	if len(before) > 0 {
 		sending.Replaces = before[0].ID

@@ -69,10 +69,10 @@ func TestFiles(t *testing.T) {
 		if again := p.ada.opens(l[1]); again.body != got.body {
 			t.Errorf("%s: other bytes when asked again", l[1])
 		}
-		for who, m := range map[string]*member{"neighbour": p.bo, "coordinator": p.rosa, "planner": p.planner, "hand": p.hand} {
-			want := map[string]int{"neighbour": 404, "coordinator": 403, "planner": 403, "hand": 403}[who]
+		for who, m := range map[string]*member{"neighbor": p.bo, "coordinator": p.rosa, "planner": p.planner, "hand": p.hand} {
+			want := map[string]int{"neighbor": 404, "coordinator": 403, "planner": 403, "hand": 403}[who]
 			if !own {
-				want = map[string]int{"neighbour": 200, "coordinator": 200, "planner": 200, "hand": 403}[who]
+				want = map[string]int{"neighbor": 200, "coordinator": 200, "planner": 200, "hand": 403}[who]
 			}
 			if got := m.opens(l[1]); got.status != want {
 				t.Errorf("%s as %s: %d, want %d", l[1], who, got.status, want)

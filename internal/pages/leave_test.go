@@ -79,7 +79,7 @@ func TestLeaving(t *testing.T) {
 	ada.want(page, http.StatusOK, "Person Two asked to leave the cooperative.", "asked to delete everything that was sent for Cottonwood Draw", "It happens on "+due)
 	st.passes(13)
 	if got := bo.posts(offs(t, page)); got.status != http.StatusNotFound {
-		t.Errorf("a neighbour calls it off: %d", got.status)
+		t.Errorf("a neighbor calls it off: %d", got.status)
 	}
 	for range 2 {
 		ada.posts(offs(t, ada.opens("/account/leave")))

@@ -77,9 +77,9 @@ func TestWhoLookedAtWhatIsMine(t *testing.T) {
 			t.Errorf("the %s opens the owner's log: %d", name, a.status)
 		}
 	}
-	neighbour := boss.invites(access.Landowner, boss.adds("Long Draw", "Hill family"))
-	if a := neighbour.opens("/who/log"); a.status != http.StatusOK || strings.Contains(a.text(), "Dry Fork") || strings.Contains(a.text(), hand.actor.Name) {
-		t.Errorf("the neighbour reads %d %s", a.status, a.text())
+	neighbor := boss.invites(access.Landowner, boss.adds("Long Draw", "Hill family"))
+	if a := neighbor.opens("/who/log"); a.status != http.StatusOK || strings.Contains(a.text(), "Dry Fork") || strings.Contains(a.text(), hand.actor.Name) {
+		t.Errorf("the neighbor reads %d %s", a.status, a.text())
 	}
 }
 

@@ -185,7 +185,7 @@ func coverAxis(say words.Speaker, most, enough float64) template.HTML {
 // besideStrip draws one's own figure in the bulletin's range: a plain band that is nobody's single value.
 func besideStrip(own float64, published ranged, most float64, words string) template.HTML {
 	low, high := place(published.Low, most), place(published.High, most)
-	drawing := fmt.Sprintf(`<path class="track" d="M%s 13H%s"/><rect fill="url(#hatch)" class="neighbours" x="%s" y="5" width="%s" height="16" rx="3"/><circle class="own ringed" cx="%s" cy="13" r="7"/>`,
+	drawing := fmt.Sprintf(`<path class="track" d="M%s 13H%s"/><rect fill="url(#hatch)" class="neighbors" x="%s" y="5" width="%s" height="16" rx="3"/><circle class="own ringed" cx="%s" cy="13" r="7"/>`,
 		num(plotMargin), num(plotWidth-plotMargin), num(low), num(math.Max(3, high-low)), num(place(own, most)))
 	return svg("strip", plotWidth, 26, words, drawing)
 }

@@ -65,8 +65,8 @@ func (p outreachPlace) Poster() string { return "/outreach/" + p.Slug + "/poster
 // Picture is the poster as a file.
 func (p outreachPlace) Picture() string { return "/outreach/" + p.Slug + "/poster.svg" + p.Query }
 
-// inTongue is the poster, as a page or a file, in a tongue that need not be the reader's.
-func (p outreachPlace) inTongue(file string, t words.Tongue) string {
+// inLanguage is the poster, as a page or a file, in a language that need not be the reader's.
+func (p outreachPlace) inLanguage(file string, t words.Language) string {
 	mark := "?"
 	if p.Query != "" {
 		mark = "&"
@@ -208,7 +208,7 @@ func (s *server) outreachOutlines(c *fiber.Ctx, a access.Actor) error {
 	return c.Send(out)
 }
 
-// outreachPlaces lays out the whole cooperative first, then each published place, neighbours beside each other. An area
+// outreachPlaces lays out the whole cooperative first, then each published place, neighbors beside each other. An area
 // that is in no published place stands by itself, as one of which nothing is shown.
 func (d *outreachData) outreachPlaces() []outreachPlace {
 	group := map[string]string{}
@@ -419,7 +419,7 @@ func (p outreachPlace) Words() string {
 	return w
 }
 
-// tiles draws the places as equal tiles in rows of two, neighbours beside each other: a map for a cooperative without
+// tiles draws the places as equal tiles in rows of two, neighbors beside each other: a map for a cooperative without
 // outlines, and for a browser without scripts.
 func tiles(say words.Speaker, places []outreachPlace) template.HTML {
 	const width, height, gap = 156.0, 96.0, 8.0

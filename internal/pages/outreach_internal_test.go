@@ -32,7 +32,7 @@ func sampleOutreach(t *testing.T) outreachData {
 	}
 }
 
-// outreachPages are filled pages for planners in a tongue.
+// outreachPages are filled pages for planners in a language.
 func outreachPages(t *testing.T, say words.Speaker) map[string]any {
 	t.Helper()
 	d := sampleOutreach(t)
@@ -63,7 +63,7 @@ func outreachPages(t *testing.T, say words.Speaker) map[string]any {
 			Never: neverSay, Bar: mixBar(chances, say.Say("How likely each is")), Chances: chances, Mark: "300", Talk: talkOf(north.Limits), Behind: d.behind("North"), Asks: true,
 			ClaimsMethod: note, LimitsMethod: limitsMethod(d.region(), north.Limits.limitsRead)},
 		"outreach_poster": outreachPosterPage{base: at(say.Say("Poster: %s", "North"), "/north/poster"), Place: north, Picture: p.draw(), Alt: p.words(), Method: note, File: north.Picture(),
-			Others: []tongueLink{{words.Spanish, north.inTongue("poster", words.Spanish)}}},
+			Others: []languageLink{{words.Spanish, north.inLanguage("poster", words.Spanish)}}},
 		"outreach_introductions": outreachIntroductionsPage{base: at(say.Say("Ask to be introduced"), "/introductions"), Places: all, Chosen: "north",
 			Requests: []postgres.Introduction{request, answered}, Problem: say.Say("Say what you would like to do there, in 600 letters or fewer."), Sent: true},
 	}

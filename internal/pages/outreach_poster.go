@@ -19,20 +19,20 @@ import (
 // outreachPosterPage is one sheet of paper about a place.
 type outreachPosterPage struct {
 	base
-	Place   outreachPlace
-	Picture template.HTML // "" where the place is not shown
-	Alt     string        // the same in words, for wherever the picture is put
-	Inside  string        // why there may be no picture
-	Method  []string
-	Tongue  words.Tongue // of the poster
-	Others  []tongueLink // the same in the other tongues
-	File    string       // of the picture
+	Place    outreachPlace
+	Picture  template.HTML // "" where the place is not shown
+	Alt      string        // the same in words, for wherever the picture is put
+	Inside   string        // why there may be no picture
+	Method   []string
+	Language words.Language // of the poster
+	Others   []languageLink // the same in the other languages
+	File     string         // of the picture
 }
 
-// A tongueLink leads to a page in another tongue.
-type tongueLink struct {
-	Tongue words.Tongue
-	Path   string
+// A languageLink leads to a page in another language.
+type languageLink struct {
+	Language words.Language
+	Path     string
 }
 
 // A poster is what stands on the sheet.
@@ -58,13 +58,13 @@ func (s *server) outreachPoster(c *fiber.Ctx, a access.Actor) error {
 		return err
 	}
 	say := s.speaker(c)
-	page := outreachPosterPage{base: s.base(c, a, say.Say("Poster: %s", place.Name)), Place: place, Inside: capital(say.Say(staysInside)) + ".", Tongue: p.say.Tongue, File: place.Picture()}
-	if p.say.Tongue != say.Tongue {
-		page.File = place.inTongue("poster.svg", p.say.Tongue)
+	page := outreachPosterPage{base: s.base(c, a, say.Say("Poster: %s", place.Name)), Place: place, Inside: capital(say.Say(staysInside)) + ".", Language: p.say.Language, File: place.Picture()}
+	if p.say.Language != say.Language {
+		page.File = place.inLanguage("poster.svg", p.say.Language)
 	}
-	for _, t := range words.Tongues() {
-		if t != p.say.Tongue {
-			page.Others = append(page.Others, tongueLink{t, place.inTongue("poster", t)})
+	for _, t := range words.Languages() {
+		if t != p.say.Language {
+			page.Others = append(page.Others, languageLink{t, place.inLanguage("poster", t)})
 		}
 	}
 	if place.Lasted.Shown {
@@ -102,7 +102,7 @@ func (s *server) poster(c *fiber.Ctx, a access.Actor) (outreachPlace, poster, er
 		return outreachPlace{}, poster{}, err
 	}
 	method, on := d.claimsMethod(place), place
-	if t, ok := words.Known(c.Query("in")); ok { // those who read it on the wall may speak another tongue than who prints it
+	if t, ok := words.Known(c.Query("in")); ok { // those who read it on the wall may speak another language than who prints it
 		d.say = s.book.In(t)
 		if on, err = d.find(c.Params("place")); err != nil {
 			return outreachPlace{}, poster{}, err
@@ -126,7 +126,7 @@ const (
 	posterEdge   = 16.0
 )
 
-// The printing colours of tussock.css. A poster has no style sheet with it, only presentation attributes.
+// The printing colors of tussock.css. A poster has no style sheet with it, only presentation attributes.
 const (
 	posterInk  = "#23211d"
 	posterSoft = "#4d483f"
@@ -161,14 +161,14 @@ func (p poster) credit() []string {
 	if p.counted != "" {
 		source += " " + p.say.Say("In tens: %s.", p.counted)
 	}
-	return []string{source, p.made + " " + p.say.Say("Figures are rounded, published once a season and not changed afterwards. Printed %s. Please keep the picture whole.", p.say.Day(p.printed))}
+	return []string{source, p.made + " " + p.say.Say("Figures are rounded, published once a season and not changed afterward. Printed %s. Please keep the picture whole.", p.say.Day(p.printed))}
 }
 
 // draw makes the picture.
 func (p poster) draw() template.HTML {
 	var b strings.Builder
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="poster" lang="%s" viewBox="%s %s %s %s" role="img" aria-labelledby="poster-title poster-words"><title id="poster-title">%s</title><desc id="poster-words">%s</desc>`,
-		cmp.Or(p.say.Tongue, words.English), num(-posterEdge), num(-posterEdge), num(posterWidth+2*posterEdge), num(posterHeight+2*posterEdge), template.HTMLEscapeString(p.say.Say("%s in %d", p.place, p.season)), template.HTMLEscapeString(p.words()))
+		cmp.Or(p.say.Language, words.English), num(-posterEdge), num(-posterEdge), num(posterWidth+2*posterEdge), num(posterHeight+2*posterEdge), template.HTMLEscapeString(p.say.Say("%s in %d", p.place, p.season)), template.HTMLEscapeString(p.words()))
 	b.WriteString(posterDefs)
 	fmt.Fprintf(&b, `<rect x="%s" y="%s" width="%s" height="%s" fill="#ffffff"/>`, num(-posterEdge), num(-posterEdge), num(posterWidth+2*posterEdge), num(posterHeight+2*posterEdge))
 	fmt.Fprintf(&b, `<path d="M0 3H720M0 9H720" stroke="%s" stroke-width="2"/>`, posterInk)
@@ -197,7 +197,7 @@ func (p poster) draw() template.HTML {
 	return template.HTML(b.String())
 }
 
-// posterDefs are an egg that lasted, one that may have, one that did not, and the stripes; told apart without colour.
+// posterDefs are an egg that lasted, one that may have, one that did not, and the stripes; told apart without color.
 const posterDefs = `<defs><pattern id="poster-stripes" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="6" height="6" fill="#ffffff"/><path d="M1.5 0V6" stroke="` + posterOwn + `" stroke-width="2.6"/></pattern>` +
 	`<symbol id="poster-egg" viewBox="0 0 22 30"><path d="M11 1.5C15.6 1.5 20.5 10.6 20.5 18C20.5 24.4 16.4 28.5 11 28.5S1.5 24.4 1.5 18C1.5 10.6 6.4 1.5 11 1.5Z"/></symbol></defs>`
 
@@ -291,7 +291,7 @@ func (p poster) clumps(b *strings.Builder, t letters, top float64) float64 {
 		if x == p.mark {
 			label, weight = p.say.Say("%s, the target", label), "700"
 		}
-		t.centred(math.Max(8, math.Min(690, at(x))), y+38, 14, sans, weight, posterInk, label)
+		t.centered(math.Max(8, math.Min(690, at(x))), y+38, 14, sans, weight, posterInk, label)
 	}
 	return y + 50
 }
@@ -328,7 +328,7 @@ func (l letters) line(x, y, size float64, family, weight, color, text string) {
 	l.put(x, y, size, family, weight, color, "start", text)
 }
 
-func (l letters) centred(x, y, size float64, family, weight, color, text string) {
+func (l letters) centered(x, y, size float64, family, weight, color, text string) {
 	l.put(x, y, size, family, weight, color, "middle", text)
 }
 

@@ -33,13 +33,13 @@
 // an error to the browser itself. What is not the actor's does not exist: errs.NotFound, and the page for it is the
 // same bytes whatever was asked for.
 //
-// # Tongues
+// # Languages
 //
 // Text stands in English and is the key: {{t "How the nests did"}}, {{t "%d of %d nests" .Left .Set}}, and where a
 // number decides, {{n "%d nest" "%d nests" .Set}}. A handler says texts with s.speaker(c), a page with its Say; a text
 // kept in a table is marked with words.Mark where it stands. Packages below this one speak to nobody: they keep a
 // words.Phrase, which {{tell .Seen}} says, and the sentence of a failure is said by s.said(c, err). The Spanish is in
-// web/words/es, a catalogue for each part of the service; a test names what is missing.
+// web/words/es, a catalog for each part of the service; a test names what is missing.
 //
 // # Looks
 //

@@ -454,7 +454,7 @@ func freshLines(g *season.Ground, p *season.Plan) []season.Line {
 	return lines
 }
 
-// drawPlan draws all lines anew, with the distances typed and another seed. Codes stay, so that printed sheets do.
+// drawPlan draws all lines again, with the distances typed and another seed. Codes stay, so that printed sheets do.
 func (s *server) drawPlan(c *fiber.Ctx, a access.Actor) error {
 	id, year, err := ownSeason(c, a)
 	if err != nil {

@@ -26,7 +26,7 @@ const pastLines = 6
 
 // tells draws what 24, 48, 96 nests and those planned would tell about the season's question.
 func tells(say words.Speaker, p *season.Plan, past *findings.Past, effect float64) (rows []planTold, of string) {
-	survival, icc, known := reckoned(past)
+	survival, icc, known := assumed(past)
 	own := p.Lines * p.Stops
 	numbers := []int{24, 48, 96, own}
 	slices.Sort(numbers)
@@ -50,7 +50,7 @@ func tells(say words.Speaker, p *season.Plan, past *findings.Past, effect float6
 // clumps to within a quarter.
 func wanted(say words.Speaker, p *season.Plan, past *findings.Past, effect float64) []string {
 	const level = 0.95
-	survival, icc, _ := reckoned(past)
+	survival, icc, _ := assumed(past)
 	stops := float64(max(1, p.Stops))
 	var list []string
 	for _, within := range []float64{0.20, 0.15, 0.10} {
@@ -77,8 +77,8 @@ func wanted(say words.Speaker, p *season.Plan, past *findings.Past, effect float
 	return append(list, say.Count("The clumps to within a quarter: %d belt, where belts differ by half of their mean (common practice).", "The clumps to within a quarter: %d belts, where belts differ by half of their mean (common practice).", belts))
 }
 
-// reckoned is the survival of the latest season and how alike nests of a line fare, by the ranch's own past where it tells.
-func reckoned(past *findings.Past) (survival, icc float64, known bool) {
+// assumed is the survival of the latest season and how alike nests of a line fare, by the ranch's own past where it tells.
+func assumed(past *findings.Past) (survival, icc float64, known bool) {
 	if past.Alike == nil || past.Lines < pastLines {
 		return 0.5, usualAlike, false
 	}
@@ -123,7 +123,7 @@ func halfRange(survival float64, nests, stops int, icc, effect float64) float64 
 	return plan.HalfRange(survival, lines, max(1, nests/lines), icc, effect)
 }
 
-// toldStrip draws a range about the middle, the planned one in the ranch's own colour.
+// toldStrip draws a range about the middle, the planned one in the ranch's own color.
 func toldStrip(r ranged, own bool, words string) template.HTML {
 	class := "ink-soft"
 	if own {

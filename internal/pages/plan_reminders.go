@@ -63,9 +63,9 @@ func feedRows(say words.Speaker, feeds []postgres.Feed) []feedRow {
 	return rows
 }
 
-// setReminders keeps whether the member wants letters. They come in the tongue in which they were asked for.
+// setReminders keeps whether the member wants letters. They come in the language in which they were asked for.
 func (s *server) setReminders(c *fiber.Ctx, a access.Actor) error {
-	r := postgres.Reminders{Wanted: c.FormValue("wanted") == "1", Named: c.FormValue("named") == "1", Tongue: s.speaker(c).Tongue}
+	r := postgres.Reminders{Wanted: c.FormValue("wanted") == "1", Named: c.FormValue("named") == "1", Language: s.speaker(c).Language}
 	if err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error { return tx.SetReminders(r) }); err != nil {
 		return err
 	}
@@ -77,7 +77,7 @@ func (s *server) makeFeed(c *fiber.Ctx, a access.Actor) error {
 	named := c.FormValue("named") == "1"
 	var secret string
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		secret, err = tx.MakeFeed(named, s.speaker(c).Tongue)
+		secret, err = tx.MakeFeed(named, s.speaker(c).Language)
 		return err
 	})
 	if message, ok := errs.MessageIn(s.speaker(c), err); ok && errors.Is(err, errs.Conflict) {

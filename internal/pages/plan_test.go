@@ -60,7 +60,7 @@ func planned(fields ...string) []string {
 }
 
 // An owner plans a season: without a map, then with one; draws a line again for a reason; takes the files along. The hand
-// reads and changes nothing, the neighbour and the coordinator find nothing.
+// reads and changes nothing, the neighbor and the coordinator find nothing.
 func TestPlan(t *testing.T) {
 	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")

@@ -381,7 +381,7 @@ type bulletinView struct {
 	out    bool   // there is a bulletin of the season
 	place  string // the published place the ranch's area belongs to, "" for the whole cooperative alone
 	cells  []bulletin.Cell
-	// footing is the ranch's survival in the season standardised to the bulletin's mix of cover; nil where it cannot be.
+	// footing is the ranch's survival in the season standardized to the bulletin's mix of cover; nil where it cannot be.
 	footing *float64
 
 	found  *findings.Result
@@ -412,7 +412,7 @@ func (d *ranchData) bulletinOf(say words.Speaker, season int) *bulletinView {
 	return b
 }
 
-// sameFooting is survival of the ranch with the mix of cover that the season's bulletin is standardised to.
+// sameFooting is survival of the ranch with the mix of cover that the season's bulletin is standardized to.
 func sameFooting(r *findings.Result, ranch string, season int, mix map[survey.Substrate]float64) *float64 {
 	if mix == nil {
 		if s, ok := r.SurvivalOf(ranch, season); ok {
@@ -466,7 +466,7 @@ func (b *bulletinView) beside(where string) *beside {
 	return n
 }
 
-// survival sets the ranch's figure, standardised to the bulletin's own mix of cover, beside the published one.
+// survival sets the ranch's figure, standardized to the bulletin's own mix of cover, beside the published one.
 func (b *bulletinView) survival() *beside {
 	if b == nil {
 		return nil

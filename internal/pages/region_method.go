@@ -100,7 +100,7 @@ func standardMix(heads []postgres.BulletinHead, season int) map[survey.Substrate
 	return nil
 }
 
-// standardsIn lists the kinds of cover that a season is standardised to.
+// standardsIn lists the kinds of cover that a season is standardized to.
 func standardsIn(say words.Speaker, heads []postgres.BulletinHead, season int) string {
 	kinds := slices.Sorted(maps.Keys(standardMix(heads, season)))
 	if len(kinds) == 0 {

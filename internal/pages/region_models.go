@@ -13,7 +13,7 @@ import (
 	"tussock/internal/words"
 )
 
-// What the seasons say together is read off what was published of each: nothing of an earlier season is ever computed anew.
+// What the seasons say together is read off what was published of each: nothing of an earlier season is ever computed again.
 
 // regionModels are read off published figures alone. A part is nil where nothing of it is published for the reader.
 type regionModels struct {

@@ -51,7 +51,7 @@ type namedRow struct {
 // Own, Steadied and Clumps are the row's figures, each with its range.
 func (r namedRow) Own() tableCell { return ranges(r.Figure, r.Range) }
 
-// Steadied is the figure drawn towards the published one.
+// Steadied is the figure drawn toward the published one.
 func (r namedRow) Steadied() tableCell { return ranges(r.Steady, r.SteadyRange) }
 
 // Clumps are those an acre.
@@ -154,7 +154,7 @@ func newNamedPage(d namedData, wanted int) (namedPage, error) {
 	return page, nil
 }
 
-// perSeason computes each season by itself, standardised to the mix of cover of its bulletin where there is one.
+// perSeason computes each season by itself, standardized to the mix of cover of its bulletin where there is one.
 func perSeason(d namedData) map[int]*findings.Result {
 	parts := map[int]*survey.Data{}
 	at := func(season int) *survey.Data {
@@ -344,7 +344,7 @@ func funnelSentence(say words.Speaker, all, outside int) string {
 	return say.Count("%d of %d lie outside what chance gives around the published figure.", "%d of %d lie outside what chance gives around the published figure.", outside, outside, all)
 }
 
-// balance returns a ranch's figure on the bulletin's footing. A figure standardised over H substrates with shares w has
+// balance returns a ranch's figure on the bulletin's footing. A figure standardized over H substrates with shares w has
 // about the variance of Σw²/n nests of one kind, n of each: it counts as the harmonic mean of its substrates, not as all
 // its nests.
 func balance(r *findings.Result, ranch string, season int, mix map[survey.Substrate]float64) (balanced, bool) {
@@ -398,7 +398,7 @@ func funnelMethod(d namedData, season int, cell bulletin.Cell, wide widening) []
 		widened = say.Tell(words.Later("Wider limits: normal approximation with %.1f times the binomial variance, known from %s. A factor below 1 counts as 1.", wide.factor, wide.from))
 	}
 	return []string{
-		say.Say("Up: survival to day 28 as in the table, standardised to the bulletin’s kinds of cover in equal shares."),
+		say.Say("Up: survival to day 28 as in the table, standardized to the bulletin’s kinds of cover in equal shares."),
 		say.Say("Across: the nests whose four weeks are known, counted as so many spread evenly over those kinds: 1 ÷ Σ(share² ÷ nests of the kind)."),
 		say.Say("Limits by chance alone: exact binomial around the published figure for the whole cooperative, %s, drawn straight between the counts, 2.5 of 100 outside on either side (Spiegelhalter 2005, Stat. Med. 24:1185–1202).", ofHundred(say, *cell.Estimate)),
 		widened,
@@ -413,7 +413,7 @@ func namedMethod(d namedData, season int) []string {
 	say := d.say
 	footing := say.Say("Substrates weigh alike, each as much as another among those present: no bulletin of the season gives a standard mix.")
 	if mix := standardMix(d.heads, season); mix != nil {
-		footing = say.Say("Standardised to equal shares of %s, as that season’s bulletin is, so that the two stand beside each other; each season to its own bulletin’s.", kindsWords(say, slices.Sorted(maps.Keys(mix))))
+		footing = say.Say("Standardized to equal shares of %s, as that season’s bulletin is, so that the two stand beside each other; each season to its own bulletin’s.", kindsWords(say, slices.Sorted(maps.Keys(mix))))
 	}
 	return []string{
 		say.Say("Nests set, lines with such nests, and the nests intact on day 25 or later among those whose four weeks are known: counts as in the sheets."),

@@ -106,7 +106,7 @@ func TestRegion(t *testing.T) {
 		}
 	})
 
-	// A bulletin stays as it is, whatever is asked for and whatever changes afterwards.
+	// A bulletin stays as it is, whatever is asked for and whatever changes afterward.
 	// T8: whatever is asked for beside the bare address does not exist, and gives no cell that the address does not.
 	t.Run("T08NoOtherCells", func(t *testing.T) {
 		for _, who := range []*member{ada, rosa, planner} {

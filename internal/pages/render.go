@@ -18,20 +18,20 @@ import (
 
 // base is what every page has; a page struct embeds it.
 type base struct {
-	Title    string
-	Actor    access.Actor
-	SignedIn bool
-	Nav      []navLink
-	CSRF     string // for the form field, see shared/csrf.html
-	Path     string
-	Charts   bool // the page has a chart: load the chart library
-	Sheet    bool // printed on one sheet, in two columns
-	Refresh  int  // seconds after which the browser loads the page again; 0 for never
-	Version  string
-	Year     int // of today
-	Say      words.Speaker
-	Tongues  []words.Tongue // the others, to change to
-	Here     string         // to come back to when one was chosen
+	Title     string
+	Actor     access.Actor
+	SignedIn  bool
+	Nav       []navLink
+	CSRF      string // for the form field, see shared/csrf.html
+	Path      string
+	Charts    bool // the page has a chart: load the chart library
+	Sheet     bool // printed on one sheet, in two columns
+	Refresh   int  // seconds after which the browser loads the page again; 0 for never
+	Version   string
+	Year      int // of today
+	Say       words.Speaker
+	Languages []words.Language // the others, to change to
+	Here      string           // to come back to when one was chosen
 }
 
 type navLink struct {
@@ -45,7 +45,7 @@ func (s *server) base(c *fiber.Ctx, a access.Actor, title string) base {
 	if b.Here = "/"; c.Method() == fiber.MethodGet {
 		b.Here = c.OriginalURL()
 	}
-	b.Tongues = slices.DeleteFunc(words.Tongues(), func(t words.Tongue) bool { return t == b.Say.Tongue })
+	b.Languages = slices.DeleteFunc(words.Languages(), func(t words.Language) bool { return t == b.Say.Language })
 	return b
 }
 
@@ -61,11 +61,11 @@ func navOf(role access.Role, path string) []navLink {
 	return links
 }
 
-// render shows a page in the reader's tongue. The whole page is made before the first byte is sent.
+// render shows a page in the reader's language. The whole page is made before the first byte is sent.
 func (s *server) render(c *fiber.Ctx, status int, name string, page any) error {
 	c.Status(status)
-	c.Set(fiber.HeaderContentLanguage, string(s.tongue(c)))
-	return c.Render(string(s.tongue(c))+"/"+name, page)
+	c.Set(fiber.HeaderContentLanguage, string(s.language(c)))
+	return c.Render(string(s.language(c))+"/"+name, page)
 }
 
 // see sends the browser on to another page of ours, as after every change.
@@ -73,7 +73,7 @@ func (s *server) see(c *fiber.Ctx, path string) error {
 	return c.Redirect(path, fiber.StatusSeeOther)
 }
 
-// views are the templates: for each tongue one set per page, made of the layout, what pages share and the page's own
+// views are the templates: for each language one set per page, made of the layout, what pages share and the page's own
 // file. They are Fiber's Views; its stock engine would render pages one at a time under a lock.
 type views struct {
 	files fs.FS
@@ -86,7 +86,7 @@ type views struct {
 // Load parses every template.
 func (v *views) Load() error {
 	v.pages = map[string]*template.Template{}
-	for _, t := range words.Tongues() {
+	for _, t := range words.Languages() {
 		if err := v.load(v.book.In(t)); err != nil {
 			return err
 		}
@@ -108,12 +108,12 @@ func (v *views) load(say words.Speaker) error {
 		if err != nil {
 			return fmt.Errorf("parse page: %w", err)
 		}
-		v.pages[string(say.Tongue)+"/"+strings.TrimSuffix(path.Base(name), ".html")] = page
+		v.pages[string(say.Language)+"/"+strings.TrimSuffix(path.Base(name), ".html")] = page
 	}
 	return nil
 }
 
-// Render writes the page called name, of the tongue before its slash: "es/ranch".
+// Render writes the page called name, of the language before its slash: "es/ranch".
 func (v *views) Render(w io.Writer, name string, page any, _ ...string) error {
 	pages := v.pages
 	if v.dev {
@@ -147,8 +147,8 @@ func (s *server) funcs() template.FuncMap {
 	}
 }
 
-// spoken are those whose answer depends on the tongue: t says a text, its verbs filled in, tell a phrase; n one of two, by a number
+// spoken are those whose answer depends on the language: t says a text, its verbs filled in, tell a phrase; n one of two, by a number
 // (words.Speaker.Count); day and weekday write a date.
 func spoken(say words.Speaker) template.FuncMap {
-	return template.FuncMap{"t": say.Say, "tell": say.Tell, "n": say.Count, "day": say.Day, "weekday": say.Weekday, "tongue": func() words.Tongue { return say.Tongue }}
+	return template.FuncMap{"t": say.Say, "tell": say.Tell, "n": say.Count, "day": say.Day, "weekday": say.Weekday, "language": func() words.Language { return say.Language }}
 }

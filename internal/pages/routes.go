@@ -58,7 +58,7 @@ func (s *server) routes() []route {
 		post("/join/:token/:key", access.Anyone, s.finishJoining),
 		get("/about", access.Anyone, s.about),
 		get("/promise", access.Anyone, s.promise),
-		post("/tongue", access.Anyone, s.changeTongue),
+		post("/language", access.Anyone, s.changeLanguage),
 
 		get("/account", access.SignedIn, s.account),
 		post("/account/password", access.SignedIn, s.changePassword),
@@ -103,7 +103,7 @@ func (s *server) routes() []route {
 		post("/who/gates/:id", access.SendResults, s.fresh(s.comeOnto)),
 		post("/who/share", access.CompareRanch, s.fresh(s.share)),
 		post("/who/share/:id/end", access.CompareRanch, s.endShare),
-		get("/who/neighbour", access.CompareRanch, s.whoNeighbour),
+		get("/who/neighbor", access.CompareRanch, s.whoNeighbor),
 		get("/who/showcase", access.CompareRanch, s.whoShowcase),
 		post("/who/showcase", access.CompareRanch, s.fresh(s.putOnShow)),
 		post("/who/showcase/:id/end", access.CompareRanch, s.takeDown),

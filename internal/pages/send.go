@@ -104,7 +104,7 @@ func (s *server) keep(c *fiber.Ctx, a access.Actor, page sendPage, replaces acce
 	if err != nil {
 		return "", err
 	}
-	sending := postgres.Sending{Settings: postgres.Settings{DateOrder: dateOrder(page.DateOrder)}, Language: say.Tongue, Replaces: replaces}
+	sending := postgres.Sending{Settings: postgres.Settings{DateOrder: dateOrder(page.DateOrder)}, Language: say.Language, Replaces: replaces}
 	if sending.Settings.Season, err = seasonHint(page.Season, s.Now().Year(), say); err != nil {
 		return "", err
 	}

@@ -89,7 +89,7 @@ func oldSheets(c *fiber.Ctx, say words.Speaker) ([]postgres.Sending, error) {
 		if err != nil {
 			return nil, err
 		}
-		list = append(list, postgres.Sending{File: oldName(group, name), Data: data, Language: say.Tongue})
+		list = append(list, postgres.Sending{File: oldName(group, name), Data: data, Language: say.Language})
 	}
 	return list, nil
 }

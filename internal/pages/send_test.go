@@ -274,10 +274,10 @@ func TestAnswers(t *testing.T) {
 
 	ada.posts(path+"/answers", "again", "questions")
 	if got := ada.opens(path); strings.Contains(got.text(), "You have answered") {
-		t.Error("the answers are still there after asking anew")
+		t.Error("the answers are still there after asking again")
 	}
 	if again := questions(ada.opens(path)); len(again) != len(asked) {
-		t.Errorf("%d questions are asked anew, want %d", len(again), len(asked))
+		t.Errorf("%d questions are asked again, want %d", len(again), len(asked))
 	}
 	if got := ada.posts(path+"/answers", "q.nonsense", "x"); got.status != http.StatusSeeOther {
 		t.Errorf("an answer nobody asked for gave %d", got.status)

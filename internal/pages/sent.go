@@ -110,7 +110,7 @@ func (s *server) sent(c *fiber.Ctx, a access.Actor) error {
 		case postgres.UnclearRanch:
 			page.Asked = append(page.Asked, u)
 		default:
-			page.Unclear = append(page.Unclear, unclearLine{u, u.Problem[string(page.Say.Tongue)]})
+			page.Unclear = append(page.Unclear, unclearLine{u, u.Problem[string(page.Say.Language)]})
 		}
 	}
 	page.Title = page.Say.Count("%d sheet came in", "%d sheets came in", len(filed)+len(unfiled))

@@ -46,7 +46,7 @@ func TestNamedSharing(t *testing.T) {
 		"NoPurpose": {give(ada, mine, "purpose", " "), http.StatusUnprocessableEntity, "Say what the results are for"},
 		"NoDay":     {give(ada, mine, "through", "next year"), http.StatusUnprocessableEntity, "2027-08-31"},
 		"ThreeYear": {give(ada, mine, "through", time.Now().AddDate(3, 0, 0).Format(time.DateOnly)), http.StatusUnprocessableEntity, "within two years"},
-		"Neighbour": {give(ada, theirs), http.StatusNotFound, "There is nothing here"},
+		"Neighbor":  {give(ada, theirs), http.StatusNotFound, "There is nothing here"},
 		"Planner":   {give(ada, mine, "person", string(rosa.actor.Person)), http.StatusNotFound, "There is nothing here"},
 		"NotMine":   {give(ruth, mine), http.StatusForbidden, "does not include this page"},
 	} {
@@ -63,7 +63,7 @@ func TestNamedSharing(t *testing.T) {
 	page := ruth.opens("/region/named")
 	ruth.want(page, http.StatusOK, "One ranch shares its results with you by name", "Cottonwood Draw", "burn plan", "36")
 	if strings.Contains(page.body, "Antelope") {
-		t.Error("the biologist reads of the neighbour’s ranch")
+		t.Error("the biologist reads of the neighbor’s ranch")
 	}
 	ada.want(ada.opens("/who"), http.StatusOK, "last looked: "+time.Now().UTC().Format("January 2, 2006"))
 	for _, fault := range pages.FiguresWithoutNote(page.body) {
@@ -95,7 +95,7 @@ func TestNamedSharing(t *testing.T) {
 
 	t.Run("Ended", func(t *testing.T) {
 		found := regexp.MustCompile(`/who/share/[0-9a-f-]+/end`).FindString(ada.opens("/who").body)
-		for name, m := range map[string]*member{"neighbour": bo, "biologist": ruth} {
+		for name, m := range map[string]*member{"neighbor": bo, "biologist": ruth} {
 			if got := m.posts(found); got.status != http.StatusNotFound && got.status != http.StatusForbidden {
 				t.Errorf("the %s ends it: %d", name, got.status)
 			}

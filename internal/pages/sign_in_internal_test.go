@@ -14,7 +14,7 @@ import (
 func signInPages() map[string]any {
 	link := account.Link{Name: "Ada Marsh", Cooperative: "Sandhill Grass", Email: "ada.marsh@example.org"}
 	inside := func(title, path string) base { return sampleBase(title, path, access.Landowner) }
-	codes := setting(account.Enrolment{Secret: "GEZD GNBV GY3T QOJQ GEZD GNBV GY3T QOJQ", QR: []byte("png")})
+	codes := setting(account.Enrollment{Secret: "GEZD GNBV GY3T QOJQ GEZD GNBV GY3T QOJQ", QR: []byte("png")})
 	codes.base, codes.Problem = inside("One-time codes", "/account/codes"), "That code is not right."
 	return map[string]any{
 		"sign_in_code":      signInCodePage{base: sampleBase("Your code, please", "/sign-in/code", ""), Next: "/ranch", Message: "That code is not right."},

@@ -71,7 +71,7 @@ func TestSignInByLetter(t *testing.T) {
 	}
 	// In Spanish, letter and page.
 	spanish := st.browser()
-	spanish.posts(spanish.opens("/about"), "/tongue", "tongue", "es", "back", "/")
+	spanish.posts(spanish.opens("/about"), "/language", "language", "es", "back", "/")
 	spanish.triesPassword("person1@example.org", password)
 	spanish.want(spanish.opens("/sign-in/letter"), http.StatusOK, "Su código, por favor")
 	if l := box.Wait(t, 3); l.Subject != "Su código para entrar a Tussock" {
@@ -86,11 +86,11 @@ func TestGuessedLetters(t *testing.T) {
 	st.cooperative("Sandhill Grass")
 	b := st.browser()
 	for letter := range 6 {
-		page := b.opens("/sign-in")
+		b.opens("/sign-in")
 		if got := b.triesPassword("person1@example.org", password); got.status != http.StatusSeeOther {
 			t.Fatalf("the password: %d %s", got.status, got.text())
 		}
-		page = b.opens("/sign-in/letter")
+		page := b.opens("/sign-in/letter")
 		want := "A letter with a code is on its way"
 		if letter == 5 {
 			want = "We have sent you several letters already"

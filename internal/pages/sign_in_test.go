@@ -250,7 +250,7 @@ func TestSignOut(t *testing.T) {
 			continue
 		}
 		got := b.opens(route[1])
-		if route[1] == "/sw.js" { // a script, the same for everybody: browsers ask for it anew each time
+		if route[1] == "/sw.js" { // a script, the same for everybody: browsers ask for it again each time
 			continue
 		}
 		if cache := got.header.Get("Cache-Control"); cache != "no-store" {

@@ -87,7 +87,7 @@ type member struct {
 	*stage
 	session string
 	actor   access.Actor
-	speaks  string // the tongue chosen; "" is what the browser asks for, nothing
+	speaks  string // the language chosen; "" is what the browser asks for, nothing
 }
 
 // cooperative founds one and returns its first coordinator.
@@ -116,7 +116,7 @@ func (st *stage) joins(token string) *member {
 	return m
 }
 
-// wakes looks up anew what the member may do.
+// wakes looks up again what the member may do.
 func (m *member) wakes() {
 	m.t.Helper()
 	var err error
@@ -184,7 +184,7 @@ func (m *member) asks(r *http.Request) answer {
 	m.t.Helper()
 	r.AddCookie(&http.Cookie{Name: "tussock", Value: m.session})
 	if m.speaks != "" {
-		r.AddCookie(&http.Cookie{Name: "tongue", Value: m.speaks})
+		r.AddCookie(&http.Cookie{Name: "language", Value: m.speaks})
 	}
 	resp, err := m.app.Test(r, -1)
 	if err != nil {

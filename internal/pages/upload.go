@@ -124,7 +124,7 @@ type sheetData struct {
 }
 
 // loadSheet loads an upload with what was read of it. Somebody else's sending is NotFound.
-func loadSheet(tx *postgres.Tx, id access.ID, language words.Tongue) (d sheetData, err error) {
+func loadSheet(tx *postgres.Tx, id access.ID, language words.Language) (d sheetData, err error) {
 	if d.upload, err = tx.Upload(id); err != nil {
 		return d, err
 	}
@@ -293,7 +293,7 @@ func (s *server) upload(c *fiber.Ctx, a access.Actor) error {
 	id, say := access.ID(c.Params("id")), s.speaker(c)
 	var d sheetData
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		if d, err = loadSheet(tx, id, say.Tongue); err != nil || d.upload.Waits {
+		if d, err = loadSheet(tx, id, say.Language); err != nil || d.upload.Waits {
 			return err
 		}
 		d.owner = a.CanRanch(access.CompareRanch, d.upload.Ranch)
@@ -599,7 +599,7 @@ func places(cells []survey.Cell, say words.Speaker) string {
 }
 
 // answerUpload takes answers, takes back what we tidied, or takes the settings of the whole sheet; then the sheet is read
-// again and its rows are replaced. The original file is never touched, so every answer can be given anew.
+// again and its rows are replaced. The original file is never touched, so every answer can be given again.
 func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 	given := map[string]string{}
 	c.Context().PostArgs().VisitAll(func(k, v []byte) {
@@ -613,7 +613,7 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 
 	id, say := access.ID(c.Params("id")), s.speaker(c)
 	err := s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) error {
-		d, err := loadSheet(tx, id, say.Tongue)
+		d, err := loadSheet(tx, id, say.Language)
 		if err != nil {
 			return err
 		}
@@ -644,7 +644,7 @@ func (s *server) answerUpload(c *fiber.Ctx, a access.Actor) error {
 			answers.Settings, said = settings, append(said, settingsSaid(say, settings)...)
 		}
 		answers.Said = strings.Join(said, "; ")
-		return tx.ReadAgain(id, answers, say.Tongue)
+		return tx.ReadAgain(id, answers, say.Language)
 	})
 	if err != nil {
 		return err
@@ -756,7 +756,7 @@ func takeAnswers(have, given map[string]string, page *readback.Page) map[string]
 		}
 		for _, tag := range tags {
 			role, ok := given[tag.ID]
-			if ok && offered(role) && role != tag.Role && !(role == notUsed && tag.Role == "") { // what a form says anew
+			if ok && offered(role) && role != tag.Role && !(role == notUsed && tag.Role == "") { // what a form says again
 				answers[tag.ID] = role
 			}
 		}
@@ -772,7 +772,7 @@ func (s *server) readAgain(c *fiber.Ctx, a access.Actor) error {
 		if err != nil {
 			return err
 		}
-		return tx.ReadAgain(id, answers, say.Tongue)
+		return tx.ReadAgain(id, answers, say.Language)
 	})
 	if err != nil {
 		return err
@@ -825,7 +825,7 @@ func (s *server) fileElsewhere(c *fiber.Ctx, a access.Actor) error {
 		if err != nil {
 			return err
 		}
-		if other, _, err = tx.Send(postgres.Sending{Ranch: ranch, File: name, Data: data, Together: u.Sending, Language: s.speaker(c).Tongue,
+		if other, _, err = tx.Send(postgres.Sending{Ranch: ranch, File: name, Data: data, Together: u.Sending, Language: s.speaker(c).Language,
 			Answers: answers.Given, Undone: answers.Undone, Settings: answers.Settings}); err != nil || !instead {
 			return err
 		}

@@ -33,7 +33,7 @@ func (s *server) uploadRows(c *fiber.Ctx, a access.Actor) error {
 	var d sheetData
 	var body []byte
 	err = s.DB.As(c.UserContext(), a, func(tx *postgres.Tx) (err error) {
-		if d, err = loadSheet(tx, id, say.Tongue); err != nil {
+		if d, err = loadSheet(tx, id, say.Language); err != nil {
 			return err
 		}
 		if body, err = tx.ReadbackPart(id, n-1); err != nil || body == nil {

@@ -308,7 +308,7 @@ func onPaper(say words.Speaker, c postgres.Consent) string {
 	return say.Say("On %s a no on paper was written down by %s. It ended when the first owner came in.", say.Day(c.At.UTC()), by)
 }
 
-// dayOr says a day in the reader's tongue.
+// dayOr says a day in the reader's language.
 func dayOr(say words.Speaker, t time.Time, none string) string {
 	if t.IsZero() {
 		return none

@@ -14,10 +14,10 @@ func TestThisIsNotMine(t *testing.T) {
 	st := sharedStage(t)
 	boss := st.cooperative("Bluestem")
 	ada := boss.invites(access.Landowner, boss.adds("Dry Fork", "Marsh family"))
-	neighbour := boss.invites(access.Landowner, boss.adds("Long Draw", "Owner of Long Draw"))
+	neighbor := boss.invites(access.Landowner, boss.adds("Long Draw", "Owner of Long Draw"))
 	shadow := boss.adds("Shadow Six", "Marsh family")
 	ada.want(ada.opens("/who"), http.StatusOK, "Is Shadow Six yours?", "This is not mine", "added the ranch Shadow Six: area none, owner Marsh family.")
-	if got := neighbour.opens("/who"); strings.Contains(got.text(), "Shadow Six") {
+	if got := neighbor.opens("/who"); strings.Contains(got.text(), "Shadow Six") {
 		t.Error("a neighbor is asked too")
 	}
 	for answer, status := range map[string]int{"perhaps": http.StatusNotFound, "": http.StatusNotFound} {
@@ -25,7 +25,7 @@ func TestThisIsNotMine(t *testing.T) {
 			t.Errorf("%q: %d", answer, got.status)
 		}
 	}
-	if got := neighbour.posts("/who/names/"+string(shadow), "answer", "no"); got.status != http.StatusNotFound {
+	if got := neighbor.posts("/who/names/"+string(shadow), "answer", "no"); got.status != http.StatusNotFound {
 		t.Errorf("a neighbor answers: %d", got.status)
 	}
 	if got := ada.posts("/who/names/"+string(shadow), "answer", "no"); got.status != http.StatusSeeOther {

@@ -18,10 +18,10 @@ func TestNewOwner(t *testing.T) {
 	dry := boss.adds("Dry Fork", "Marsh family")
 	ada := boss.invites(access.Landowner, dry)
 	ada.kept(ada.sends([]sheet{{"nests.csv", plain}}))
-	neighbours := make([]*member, 2)
+	neighbors := make([]*member, 2)
 	for i, name := range []string{"Long Draw", "Salt Creek"} {
-		neighbours[i] = boss.invites(access.Landowner, boss.adds(name, "Owner of "+name))
-		neighbours[i].kept(neighbours[i].sends([]sheet{{"nests.csv", plain}}))
+		neighbors[i] = boss.invites(access.Landowner, boss.adds(name, "Owner of "+name))
+		neighbors[i].kept(neighbors[i].sends([]sheet{{"nests.csv", plain}}))
 	}
 	st.db.Vouch(t, boss.actor.Coop)
 	exec := func(statement string) {
@@ -55,7 +55,7 @@ func TestNewOwner(t *testing.T) {
 	}
 	blind()
 	boss.want(boss.opens("/cooperative/members"), http.StatusOK, "where the ranch has no owner, of two landowners who were here a month, sent results and are vouched for: Dry Fork")
-	one, two := neighbours[0], neighbours[1]
+	one, two := neighbors[0], neighbors[1]
 	one.want(one.opens("/ranch/"+string(one.actor.Ranches[0])), http.StatusOK, "A ranch has no owner now, and your word is asked")
 	one.want(one.opens("/who/owners"), http.StatusOK, "Heir for Dry Fork", "A yes counts from")
 	path := "/who/owners/" + string(heir.actor.Person)

@@ -12,9 +12,9 @@ import (
 	"tussock/internal/postgres"
 )
 
-// TestNeighbour: what a landowner is shown for what a neighbour sees is what a neighbour sees, and does not change with
+// TestNeighbor: what a landowner is shown for what a neighbor sees is what a neighbor sees, and does not change with
 // the landowner's own rows.
-func TestNeighbour(t *testing.T) {
+func TestNeighbor(t *testing.T) {
 	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
 	var mine, theirs access.ID
@@ -31,7 +31,7 @@ func TestNeighbour(t *testing.T) {
 	ada, bo := rosa.invites(access.Landowner, mine), rosa.invites(access.Landowner, theirs)
 	ada.does(func(tx *postgres.Tx) error { return tx.SetConsent(mine, 1) })
 	bo.does(func(tx *postgres.Tx) error { return tx.SetConsent(theirs, 1) })
-	ada.want(ada.opens("/who/neighbour"), http.StatusOK, "Nothing is published in which your ranch could be")
+	ada.want(ada.opens("/who/neighbor"), http.StatusOK, "Nothing is published in which your ranch could be")
 	seed := func(statement string, args ...any) {
 		t.Helper()
 		if _, err := st.db.Owner.Exec(context.Background(), statement, args...); err != nil {
@@ -65,21 +65,21 @@ func TestNeighbour(t *testing.T) {
 		}
 		return strings.ReplaceAll(regexp.MustCompile(`[0-9a-f-]{36}`).ReplaceAllString(page.text(), "ID"), ranch, "RANCH")
 	}
-	before := read(ada, "Cottonwood Draw", "/who/neighbour")
-	if other := read(bo, "Antelope Flat", "/who/neighbour"); other != before {
-		t.Errorf("the landowner reads\n%s\nthe neighbour\n%s", before, other)
+	before := read(ada, "Cottonwood Draw", "/who/neighbor")
+	if other := read(bo, "Antelope Flat", "/who/neighbor"); other != before {
+		t.Errorf("the landowner reads\n%s\nthe neighbor\n%s", before, other)
 	}
 	ada.kept(ada.sends([]sheet{{"nests.csv", plain}}))
 	own := ada.opens("/ranch/" + string(mine)).text()
-	if !regexp.MustCompile(`\d`).MatchString(own) || read(ada, "Cottonwood Draw", "/who/neighbour") != before {
+	if !regexp.MustCompile(`\d`).MatchString(own) || read(ada, "Cottonwood Draw", "/who/neighbor") != before {
 		t.Error("the page changes with the landowner’s own rows")
 	}
 	ada.does(func(tx *postgres.Tx) error { return tx.SetConsent(mine, 1) })
-	ada.want(ada.opens("/who/neighbour?ranch="+string(mine)+"&season=2026"), http.StatusOK, "Cottonwood Draw is not counted in seasons that open until two people vouch")
+	ada.want(ada.opens("/who/neighbor?ranch="+string(mine)+"&season=2026"), http.StatusOK, "Cottonwood Draw is not counted in seasons that open until two people vouch")
 	seed("INSERT INTO tussock.vouch (coop_id, owner_id, person_id) SELECT $1, $2, id FROM tussock.person WHERE coop_id = $1 AND id <> $2 AND role IN ('coordinator', 'landowner') ON CONFLICT DO NOTHING", rosa.actor.Coop, ada.actor.Person)
 	seed("UPDATE tussock.person SET invited_by = id WHERE id = $1", bo.actor.Person)
-	ada.want(ada.opens("/who/neighbour?ranch="+string(mine)+"&season=2026"), http.StatusOK, "Cottonwood Draw is counted from the next season that opens")
-	for path, m := range map[string]*member{"/who/neighbour?ranch=" + string(theirs): ada, "/who/neighbour?ranch=x": bo} {
+	ada.want(ada.opens("/who/neighbor?ranch="+string(mine)+"&season=2026"), http.StatusOK, "Cottonwood Draw is counted from the next season that opens")
+	for path, m := range map[string]*member{"/who/neighbor?ranch=" + string(theirs): ada, "/who/neighbor?ranch=x": bo} {
 		if got := m.opens(path); got.status != http.StatusNotFound {
 			t.Errorf("%s gives %d", path, got.status)
 		}
@@ -152,7 +152,7 @@ func TestShowingByName(t *testing.T) {
 	}
 	ada.want(ada.posts("/who/showcase", "ranch", string(mine), "figure", "2026 rank"), http.StatusUnprocessableEntity, "Choose one of the figures")
 	if got := bo.posts("/who/showcase", "ranch", string(mine), "figure", value[1]); got.status != http.StatusNotFound {
-		t.Errorf("a neighbour puts it up: %d", got.status)
+		t.Errorf("a neighbor puts it up: %d", got.status)
 	}
 	if got := ada.posts("/who/showcase", "ranch", string(mine), "figure", value[1]); got.status != http.StatusSeeOther {
 		t.Fatalf("putting it up: %d %s", got.status, got.text())
@@ -175,17 +175,17 @@ func TestShowingByName(t *testing.T) {
 	}
 }
 
-// TestPromiseInBothTongues: the promise can be read before anybody has joined, in either tongue, and from where one needs
+// TestPromiseInBothLanguages: the promise can be read before anybody has joined, in either language, and from where one needs
 // it.
-func TestPromiseInBothTongues(t *testing.T) {
+func TestPromiseInBothLanguages(t *testing.T) {
 	st := sharedStage(t)
 	rosa := st.cooperative("Sandhill Grass")
-	for tongue, say := range map[string][]string{
+	for language, say := range map[string][]string{
 		"en": {"What we promise", "at least four other landowners", "What we cannot promise", "If you leave"},
 		"es": {"Lo que prometemos", "por lo menos otros cuatro dueños", "Lo que no podemos prometer", "Si usted se va"},
 	} {
 		r := httptest.NewRequest(http.MethodGet, "/promise", nil)
-		r.Header.Set("Accept-Language", tongue)
+		r.Header.Set("Accept-Language", language)
 		nobody := &member{stage: st}
 		nobody.want(nobody.asks(r), http.StatusOK, say...)
 	}

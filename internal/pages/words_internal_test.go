@@ -25,7 +25,7 @@ import (
 	"tussock/web"
 )
 
-// spokenPages are the templates that say everything in both tongues: those of the field, of sending, of the landowner and
+// spokenPages are the templates that say everything in both languages: those of the field, of sending, of the landowner and
 // of the coordinator, and what every page has round it.
 var spokenPages = []string{
 	"layout/base",
@@ -46,10 +46,10 @@ var spokenPages = []string{
 	"pages/sign_in", "pages/sign_in_again", "pages/sign_in_code", "pages/sign_in_link", "pages/sign_in_link_open", "pages/join", "pages/error", "pages/files",
 	"pages/ranch", "shared/beside", "shared/symbols", "shared/csrf", "shared/clump",
 	"pages/region", "pages/region_named", "pages/region_quality", "pages/tokens", "shared/method",
-	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbour", "pages/who_share", "pages/who_showcase", "pages/who_log", "pages/who_owners",
+	"pages/about", "pages/account_leave", "pages/promise", "pages/showcase", "pages/who", "pages/who_neighbor", "pages/who_share", "pages/who_showcase", "pages/who_log", "pages/who_owners",
 }
 
-// TestNoTextMissing names every text that is said somewhere and that the Spanish catalogues lack.
+// TestNoTextMissing names every text that is said somewhere and that the Spanish catalogs lack.
 func TestNoTextMissing(t *testing.T) {
 	book, err := words.Open(web.FS)
 	if err != nil {
@@ -312,9 +312,9 @@ func TestEveryNoteOfTheLogIsSaid(t *testing.T) {
 	if len(kinds) < 20 {
 		t.Fatalf("%d kinds of note", len(kinds))
 	}
-	for _, tongue := range []words.Tongue{words.English, words.Spanish} {
+	for _, language := range []words.Language{words.English, words.Spanish} {
 		b := sampleBase("Who looked", "/who/log", access.Landowner)
-		b.Say = book.In(tongue)
+		b.Say = book.In(language)
 		for _, k := range kinds {
 			var notes []postgres.Note
 			for _, n := range []postgres.Note{{Name: "Joss", Role: access.Hand, Line: "North 1"}, {Link: true, Item: "summer hand", Line: "2"}, {Item: "nests.csv"}} {
@@ -327,7 +327,7 @@ func TestEveryNoteOfTheLogIsSaid(t *testing.T) {
 			for _, day := range r.Days {
 				for i, n := range day.Notes {
 					if n.Did == "" || strings.ContainsAny(n.Did+n.Item, "%!") {
-						t.Errorf("%s, in %s: note %d says %q (%s)", k[1], tongue, i, n.Did, n.Item)
+						t.Errorf("%s, in %s: note %d says %q (%s)", k[1], language, i, n.Did, n.Item)
 					}
 				}
 			}
@@ -372,7 +372,7 @@ func spanishPages(t *testing.T, say words.Speaker) map[string]any {
 	said := func(title string) base { return at(title, "/account", access.Landowner) }
 	invitation := postgres.Invitation{InvitedBy: "Rosa Lind", Role: access.Landowner, Ranches: []string{"Cottonwood Draw", "North Breaks"}, Email: "ada@example.org"}
 	link := account.Link{Name: "Ada Marsh", Cooperative: "Sandhill Grass", Email: "ada.marsh@example.org"}
-	codes := setting(account.Enrolment{Secret: "GEZD GNBV", QR: []byte("png")})
+	codes := setting(account.Enrollment{Secret: "GEZD GNBV", QR: []byte("png")})
 	codes.base = said("One-time codes")
 	ranch := sampleRanch(say)
 	for _, kind := range []string{findings.FewClumps, findings.LossesDespiteCover, findings.LeaveIt} {
@@ -412,7 +412,7 @@ func TestSpanishPages(t *testing.T) {
 	spanish := s.book.In(words.Spanish)
 	pages := spanishPages(t, spanish)
 	english := regexp.MustCompile(`(?i)\b(the|of|and|to|in|that|it|with|for|was|on|are|by|this|have|from|which|were|been|nests?|eggs?|your|lasted|cover)\b`)
-	silent := regexp.MustCompile(`(?s)<form class="tongue".*?</form>|<symbol.*?</symbol>|&[a-z]+;`)
+	silent := regexp.MustCompile(`(?s)<form class="language".*?</form>|<symbol.*?</symbol>|&[a-z]+;`)
 	tags := regexp.MustCompile(`<[^>]*>`)
 	spoken := regexp.MustCompile(`(?:aria-label|title|alt|placeholder)="([^"]*)"`)
 	names := regexp.MustCompile(`sand sagebrush|cover study`) // a cover in the sheet's own word, a purpose in the owner's

@@ -2,7 +2,8 @@
 // page held on its long side.
 //
 // There is one description: package print draws from it, and package scan reads photos by it. Whoever moves a box here moves
-// it for both, and raises Version, so that sheets already printed are not read by a layout that is not theirs.
+// it for both, and raises Version: sheets printed before are then told apart by their code and keyed by hand, and not read by a
+// layout that is not theirs. New pictures for internal/scan/testdata have to be drawn.
 package paper
 
 import (

@@ -16,7 +16,7 @@ type BulletinHead struct {
 	PublishedAt time.Time
 	Hash        string    // of the newest edition
 	Version     string    // of the program that made that edition, "" for one from before it was kept
-	Covers      []string  // over which survival is standardised
+	Covers      []string  // over which survival is standardized
 	Held        int       // how many figures are withheld
 	First, Last int       // the days of the checks that it counts by
 	RevisedAt   time.Time // zero where it was not

@@ -277,20 +277,20 @@ func TestClerkDies(t *testing.T) {
 // in work.
 func TestClerkIsFair(t *testing.T) {
 	r := newReadingRoom(t)
-	second, neighbour := r.Ranch(t, r.boss, postgres.Ranch{Name: "Long Draw"})
+	second, neighbor := r.Ranch(t, r.boss, postgres.Ranch{Name: "Long Draw"})
 	other := r.Cooperative(t, "Grama")
 	far, stranger := r.Ranch(t, other, postgres.Ranch{Name: "Far Breaks"})
 	for i := range 5 {
 		r.sends(t, r.owner, r.ranch, fmt.Sprint("many ", i))
 	}
-	theirs := r.sends(t, neighbour, second, "theirs")
+	theirs := r.sends(t, neighbor, second, "theirs")
 	faraway := r.sends(t, stranger, far, "far away")
 	var got []access.ID
 	for range 3 {
 		got = append(got, takes(t, r.Clerk(t)).Upload)
 	}
 	if got[1] != faraway || got[2] != theirs {
-		t.Errorf("taken in the order %v; want one of the many, then %s of the other cooperative, then %s of the neighbour", got, faraway, theirs)
+		t.Errorf("taken in the order %v; want one of the many, then %s of the other cooperative, then %s of the neighbor", got, faraway, theirs)
 	}
 	r.exec(t, "DELETE FROM tussock.to_read")
 	r.exec(t, "INSERT INTO tussock.to_read (coop_id, ranch_id, upload_id, language, size) VALUES ($1, $2, $3, 'en', 20000000)", r.owner.Coop, second, theirs)

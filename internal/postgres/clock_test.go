@@ -116,7 +116,7 @@ func TestClockStepsBack(t *testing.T) {
 		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Assign(s.hand.Person, s.ranchA) })
 		s.Confirm(t)
 		if got := s.Again(t, s.hand); len(got.Ranches) != 1 {
-			t.Errorf("assigned anew the hand has %v", got.Ranches)
+			t.Errorf("assigned again the hand has %v", got.Ranches)
 		}
 		s.As(t, s.boss, func(tx *postgres.Tx) error { return tx.Suspend(s.planner.Person) })
 		out("suspended", s.planner)

@@ -10,6 +10,17 @@ import (
 	"tussock/internal/findings"
 )
 
+// What changes a ranch's rows works out its findings in the same transaction and keeps them (tussock.finding, under the rows' own
+// policy): the clerk (after the last of the sheets of a ranch that wait), Send, undoing and restoring. A trigger forgets them whenever
+// an upload or the ranch's name changes, so that a road that does not keep them leaves none rather than old ones; the next look then
+// works them out once, as a clerk does for every ranch when it starts with a new method. A change of a number or a sentence of package
+// findings raises findings.Method; findings.TestMethod says when, and findings.TestKeptWhole fails where a new field is not kept. A
+// program's token only reads, so what it finds missing is worked out and not kept. The plan reads the ranch's past here too.
+//
+// Not kept are the shares of the animals (MixOf): they start from what their reader may see of what is published, and are made of 200
+// nests at most. What a biologist sees of ranches shared by name is still computed at each look, and beside a sheet of 20 MB not in
+// time; so are the rows behind how far two people agree.
+
 // Findings returns what a ranch's rows come to, of all seasons. They are kept by whoever changes the rows; where they are
 // missing, as under a new method, they are worked out and kept (in a transaction that only reads, worked out alone). Those who
 // may send for the ranch or own it; others get errs.NotFound.

@@ -73,9 +73,9 @@ func (s *stage) fieldwork(t *testing.T, ranch access.ID) access.ID {
 	s.seed(t, `INSERT INTO tussock.look (coop_id, ranch_id, id, season, line_id, stop, kind, who, device, seq, at, answers, link_id)
 		VALUES ($1, $2, gen_random_uuid(), 2026, $3, 1, 'check', 'LO', 'd', 1, now(), '{}', $4)`, coop, ranch, line, link)
 	s.seed(t, `INSERT INTO tussock.photo (coop_id, ranch_id, id, line_id, data) VALUES ($1, $2, gen_random_uuid(), $3, 'x')`, coop, ranch, line)
-	s.seed(t, `INSERT INTO tussock.reminder (coop_id, person_id, named, tongue) VALUES ($1, $2, true, 'en')`, coop, s.a.Person)
+	s.seed(t, `INSERT INTO tussock.reminder (coop_id, person_id, named, language) VALUES ($1, $2, true, 'en')`, coop, s.a.Person)
 	s.seed(t, `INSERT INTO tussock.reminded (coop_id, person_id, line_id, what, due, late) VALUES ($1, $2, $3, 'check', current_date, false)`, coop, s.a.Person, line)
-	s.seed(t, `INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES ($1, $2, sha256('feed'), true, 'en')`, coop, s.a.Person)
+	s.seed(t, `INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, language) VALUES ($1, $2, sha256('feed'), true, 'en')`, coop, s.a.Person)
 	return line
 }
 
@@ -168,7 +168,7 @@ func TestErase(t *testing.T) {
 		t.Error("the hand has forgotten, or the owner still opens it")
 	}
 	if elsewhere() != before {
-		t.Error("the neighbours’ rows, or what is published, have changed")
+		t.Error("the neighbors’ rows, or what is published, have changed")
 	}
 	s.As(t, s.boss, func(tx *postgres.Tx) error {
 		ranches, err := tx.AllRanches()

@@ -36,7 +36,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 		{"all at once", s.a, "TRUNCATE tussock.view_log", nil, refused},
 		{"the owner's own", s.a, add, []any{s.a.Coop, s.ranchA, s.a.Person}, 1},
 		{"in another's name", s.a, add, []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
-		{"about a neighbour's ranch", s.a, add, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"about a neighbor's ranch", s.a, add, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
 		{"in another cooperative", s.a, add, []any{s.stranger.Coop, s.ranchX, s.a.Person}, refused},
 		{"about no ranch by who sees no bulletin", s.hand, "INSERT INTO tussock.view_log (coop_id, person_id, looked_at, what) VALUES ($1, $2, now(), 'bulletin')", []any{s.a.Coop, s.hand.Person}, refused},
 		{"with a chosen id", s.a, "INSERT INTO tussock.view_log (coop_id, id, ranch_id, person_id, looked_at) VALUES ($1, gen_random_uuid(), $2, $3, now())", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
@@ -65,7 +65,7 @@ func TestLogIsAppendOnly(t *testing.T) {
 	}
 	s.As(t, s.a, func(tx *postgres.Tx) error {
 		if err := tx.Took(s.ranchB, postgres.TookFile, "x"); !errors.Is(err, errs.NotFound) {
-			t.Errorf("a file of a neighbour's ranch: %v", err)
+			t.Errorf("a file of a neighbor's ranch: %v", err)
 		}
 		list, err := tx.Notes()
 		if len(list) != 4 || list[0].Name != "Owner of Dry Fork" || list[0].Ranch != s.ranchA {

@@ -54,7 +54,7 @@ func TestOutreachWhoSeesWhat(t *testing.T) {
 		args      []any
 		want      any
 	}{
-		{"a yes for a neighbour", s.a, "INSERT INTO tussock.welcome (coop_id, ranch_id, given_by) VALUES ($1, $2, $3)", []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"a yes for a neighbor", s.a, "INSERT INTO tussock.welcome (coop_id, ranch_id, given_by) VALUES ($1, $2, $3)", []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
 		{"the hand's yes", s.hand, "INSERT INTO tussock.welcome (coop_id, ranch_id, given_by) VALUES ($1, $2, $3)", []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
 		{"the coordinator's yes", s.boss, "INSERT INTO tussock.welcome (coop_id, ranch_id, given_by) VALUES ($1, $2, $3)", []any{s.a.Coop, s.ranchB, s.boss.Person}, refused},
 		{"the coordinator takes a yes back", s.boss, "DELETE FROM tussock.welcome", nil, 0},
@@ -103,7 +103,7 @@ func TestOutreachWhoSeesWhat(t *testing.T) {
 		})
 	})
 
-	// A neighbour's ranch and none are answered alike.
+	// A neighbor's ranch and none are answered alike.
 	for _, id := range []access.ID{s.ranchB, access.ID(uuid.NewString()), "x"} {
 		for _, who := range []access.Actor{s.a, s.hand, s.boss, s.planner} {
 			err := s.DB.As(context.Background(), who, func(tx *postgres.Tx) error { return tx.SetWelcome(id, true) })

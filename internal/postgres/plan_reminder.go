@@ -24,9 +24,9 @@ type Feed struct {
 
 // Reminders are what a member chose about letters.
 type Reminders struct {
-	Wanted bool
-	Named  bool // they say which ranch
-	Tongue words.Tongue
+	Wanted   bool
+	Named    bool // they say which ranch
+	Language words.Language
 }
 
 // feedsMost is how many calendars one member may have: one a device, and some to spare.
@@ -36,7 +36,7 @@ var errNoFeed = errs.New(errs.NotFound, "There is no such calendar.")
 
 // MakeFeed makes a calendar for the actor and returns its secret, which is stored nowhere. One that says names is a line of each ranch's log. Landowners and hands; others get
 // errs.NotFound. errs.Conflict where the actor has too many.
-func (tx *Tx) MakeFeed(named bool, tongue words.Tongue) (secret string, err error) {
+func (tx *Tx) MakeFeed(named bool, language words.Language) (secret string, err error) {
 	list, err := tx.Feeds()
 	if err != nil {
 		return "", err
@@ -45,8 +45,8 @@ func (tx *Tx) MakeFeed(named bool, tongue words.Tongue) (secret string, err erro
 		return "", errs.Tell(errs.Conflict, words.Later("You have %d calendars already. Take back one that no device uses any more.", feedsMost), nil)
 	}
 	secret = NewToken()
-	if _, err := tx.exec(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, tongue) VALUES (@coop, @me, @hash, @named, @tongue)`,
-		map[string]any{"hash": hashOf(secret), "named": named, "tongue": string(tongue)}); err != nil || !named {
+	if _, err := tx.exec(`INSERT INTO tussock.calendar (coop_id, person_id, token_hash, named, language) VALUES (@coop, @me, @hash, @named, @language)`,
+		map[string]any{"hash": hashOf(secret), "named": named, "language": string(language)}); err != nil || !named {
 		return secret, err
 	}
 	ranches, err := tx.Ranches()
@@ -135,12 +135,12 @@ func (tx *Tx) RevokeFeed(id access.ID) error {
 func (tx *Tx) Reminders() (Reminders, error) {
 	var r Reminders
 	var row struct {
-		Named  bool
-		Tongue words.Tongue
+		Named    bool
+		Language words.Language
 	}
-	ok, err := tx.row(&row, "SELECT named, tongue FROM tussock.reminder WHERE coop_id = @coop AND person_id = @me", nil)
+	ok, err := tx.row(&row, "SELECT named, language FROM tussock.reminder WHERE coop_id = @coop AND person_id = @me", nil)
 	if ok {
-		r = Reminders{true, row.Named, row.Tongue}
+		r = Reminders{true, row.Named, row.Language}
 	}
 	return r, err
 }
@@ -151,9 +151,9 @@ func (tx *Tx) SetReminders(r Reminders) error {
 		_, err := tx.exec("DELETE FROM tussock.reminder WHERE coop_id = @coop AND person_id = @me", nil)
 		return err
 	}
-	_, err := tx.exec(`INSERT INTO tussock.reminder (coop_id, person_id, named, tongue) VALUES (@coop, @me, @named, @tongue)
-		ON CONFLICT (coop_id, person_id) DO UPDATE SET named = EXCLUDED.named, tongue = EXCLUDED.tongue`,
-		map[string]any{"named": r.Named, "tongue": string(r.Tongue)})
+	_, err := tx.exec(`INSERT INTO tussock.reminder (coop_id, person_id, named, language) VALUES (@coop, @me, @named, @language)
+		ON CONFLICT (coop_id, person_id) DO UPDATE SET named = EXCLUDED.named, language = EXCLUDED.language`,
+		map[string]any{"named": r.Named, "language": string(r.Language)})
 	return err
 }
 
@@ -164,13 +164,13 @@ type FeedLine struct {
 	Changed   time.Time
 }
 
-// FeedLines returns what the calendar with a secret shows, in which tongue, and whether it says names; errs.NotFound where
+// FeedLines returns what the calendar with a secret shows, in which language, and whether it says names; errs.NotFound where
 // there is none. Nobody is signed in here: the secret is all there is.
-func (db *DB) FeedLines(ctx context.Context, secret string) (list []FeedLine, named bool, tongue words.Tongue, err error) {
+func (db *DB) FeedLines(ctx context.Context, secret string) (list []FeedLine, named bool, language words.Language, err error) {
 	if !isToken(secret) {
 		return nil, false, "", errNoFeed
 	}
-	rows, err := db.door.QueryContext(ctx, `SELECT named, tongue, coalesce(ranch_id::text, ''), coalesce(ranch_name, ''), coalesce(line_id::text, ''),
+	rows, err := db.door.QueryContext(ctx, `SELECT named, language, coalesce(ranch_id::text, ''), coalesce(ranch_name, ''), coalesce(line_id::text, ''),
 		coalesce(line, ''), coalesce(pasture, ''), set_on, first_check, last_check, coalesce(slack, 0), coalesce(closed, false), changed FROM tussock.calendar_lines($1)`, hashOf(secret))
 	if err != nil {
 		return nil, false, "", translate(err)
@@ -180,7 +180,7 @@ func (db *DB) FeedLines(ctx context.Context, secret string) (list []FeedLine, na
 	for rows.Next() {
 		var l FeedLine
 		var set, first, last, changed *time.Time
-		if err := rows.Scan(&named, &tongue, &l.Ranch, &l.RanchName, &l.ID, &l.Name, &l.Pasture, &set, &first, &last, &l.Slack, &l.Closed, &changed); err != nil {
+		if err := rows.Scan(&named, &language, &l.Ranch, &l.RanchName, &l.ID, &l.Name, &l.Pasture, &set, &first, &last, &l.Slack, &l.Closed, &changed); err != nil {
 			return nil, false, "", translate(err)
 		}
 		if found = true; l.ID == "" {
@@ -198,7 +198,7 @@ func (db *DB) FeedLines(ctx context.Context, secret string) (list []FeedLine, na
 	if !found {
 		return nil, false, "", errNoFeed
 	}
-	return list, named, tongue, nil
+	return list, named, language, nil
 }
 
 // A ReminderLetter is due to one reader.
@@ -206,7 +206,7 @@ type ReminderLetter struct {
 	Email       string
 	Cooperative string
 	Named       bool
-	Tongue      words.Tongue
+	Language    words.Language
 	Days        []ReminderDay
 }
 
@@ -222,7 +222,7 @@ type ReminderDay struct {
 
 // ReminderLetters returns the letters that are due on a day, each once. For whoever sends them alone.
 func (db *DB) ReminderLetters(ctx context.Context, today survey.Date) ([]ReminderLetter, error) {
-	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, named, tongue, days FROM tussock.reminder_letters($1)", today.String())
+	rows, err := db.door.QueryContext(ctx, "SELECT address, coop_name, named, language, days FROM tussock.reminder_letters($1)", today.String())
 	if err != nil {
 		return nil, translate(err)
 	}
@@ -231,7 +231,7 @@ func (db *DB) ReminderLetters(ctx context.Context, today survey.Date) ([]Reminde
 	for rows.Next() {
 		var l ReminderLetter
 		var days []byte
-		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Named, &l.Tongue, &days); err != nil {
+		if err := rows.Scan(&l.Email, &l.Cooperative, &l.Named, &l.Language, &days); err != nil {
 			return nil, translate(err)
 		}
 		if err := json.Unmarshal(days, &l.Days); err != nil {

@@ -42,7 +42,7 @@ func TestReminders(t *testing.T) {
 	l := s.aSeason(t, s.a, s.ranchA)
 	s.aSeason(t, s.b, s.ranchB) // who asked for nothing
 	s.As(t, s.a, func(tx *postgres.Tx) error {
-		return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.Spanish})
+		return tx.SetReminders(postgres.Reminders{Wanted: true, Language: words.Spanish})
 	})
 	letters := func(day survey.Date) []postgres.ReminderDay {
 		t.Helper()
@@ -53,7 +53,7 @@ func TestReminders(t *testing.T) {
 		if len(list) == 0 {
 			return nil
 		}
-		if x := list[0]; x.Named || x.Tongue != words.Spanish || x.Cooperative != "Bluestem" || x.Email == "" {
+		if x := list[0]; x.Named || x.Language != words.Spanish || x.Cooperative != "Bluestem" || x.Email == "" {
 			t.Errorf("the letter is %+v", x)
 		}
 		return list[0].Days
@@ -143,7 +143,7 @@ func TestRemindersByLooks(t *testing.T) {
 	s := newStage(t)
 	l := s.aSeason(t, s.a, s.ranchA)
 	s.As(t, s.a, func(tx *postgres.Tx) error {
-		return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.English})
+		return tx.SetReminders(postgres.Reminders{Wanted: true, Language: words.English})
 	})
 	look := fieldwork.Look{ID: access.ID(uuid.NewString()), Ranch: s.ranchA, Season: 2027, Line: l.ID, Stop: 1, Kind: fieldwork.Set, Who: "AM", Device: "phone", Seq: 1,
 		At: may(10).Time(), Answers: map[string]string{"set_on": "2026-05-10"}}

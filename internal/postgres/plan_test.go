@@ -118,7 +118,7 @@ func TestPlansArePrivate(t *testing.T) {
 			})
 			err := s.DB.As(context.Background(), actor, func(tx *postgres.Tx) error { return tx.SaveLines(s.ranchB, 2027, p, nil) })
 			if !errors.Is(err, errs.NotFound) {
-				t.Errorf("%s saves a neighbour's plan: got %v", who.Name, err)
+				t.Errorf("%s saves a neighbor's plan: got %v", who.Name, err)
 			}
 		}
 	}

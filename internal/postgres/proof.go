@@ -35,7 +35,7 @@ func (db *DB) Known(ctx context.Context, coop, person access.ID) (Known, error) 
 	return k, translate(err)
 }
 
-// Prove notes that the actor proved anew, in this session, who they are. For package account alone, which checked.
+// Prove notes that the actor proved again, in this session, who they are. For package account alone, which checked.
 func (db *DB) Prove(ctx context.Context, a access.Actor) error {
 	_, err := db.door.ExecContext(ctx, "SELECT tussock.prove($1, $2, $3)", a.Coop, a.Person, handleOf(a.Session))
 	return translate(err)
@@ -219,7 +219,7 @@ func (db *DB) CodeUnsealed(ctx context.Context, seal string) ([]CodeSecret, erro
 	return list, translate(rows.Err())
 }
 
-// ResealCode puts a secret sealed anew in the place of an old one, unless another server did.
+// ResealCode puts a secret sealed again in the place of an old one, unless another server did.
 func (db *DB) ResealCode(ctx context.Context, old CodeSecret, sealed []byte) error {
 	_, err := db.door.ExecContext(ctx, "SELECT tussock.reseal_code($1, $2, $3, $4)", old.Coop, old.Person, old.Secret, sealed)
 	return translate(err)
@@ -377,7 +377,7 @@ func (db *DB) TryStep(ctx context.Context, key string) (Step, error) {
 	return db.step(ctx, "try_step", key)
 }
 
-// TakeStep is Step once: afterwards there is none.
+// TakeStep is Step once: afterward there is none.
 func (db *DB) TakeStep(ctx context.Context, key string) (Step, error) {
 	return db.step(ctx, "take_step", key)
 }

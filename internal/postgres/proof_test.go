@@ -360,7 +360,7 @@ func TestCoordinatorStays(t *testing.T) {
 		}
 		if _, err := s.DB.ActorOf(ctx, one.Session); err != nil {
 			s.boss = two
-			if _, err := s.DB.ActorOf(ctx, two.Session); err != nil { // suspended and restored by nobody: sign in anew
+			if _, err := s.DB.ActorOf(ctx, two.Session); err != nil { // suspended and restored by nobody: sign in again
 				s.boss = s.SignIn(t, postgres.Credentials{Coop: two.Coop, Person: two.Person})
 			}
 		}

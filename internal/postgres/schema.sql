@@ -302,12 +302,12 @@ TABLE tussock.calendar ROW LEVEL SECURITY FORCED
     id uuid NOT NULL DEFAULT gen_random_uuid()
     token_hash bytea NOT NULL
     named boolean NOT NULL
-    tongue text NOT NULL
+    language text NOT NULL
     made_at timestamp with time zone NOT NULL DEFAULT now()
     used_at timestamp with time zone
     revoked_at timestamp with time zone
+    CONSTRAINT calendar_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
     CONSTRAINT calendar_token_hash_check CHECK ((length(token_hash) = 32))
-    CONSTRAINT calendar_tongue_check CHECK ((tongue = ANY (ARRAY['en'::text, 'es'::text])))
     CONSTRAINT calendar_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT calendar_pkey PRIMARY KEY (coop_id, person_id, id)
     CREATE INDEX calendar_token ON tussock.calendar USING btree (token_hash)
@@ -316,8 +316,8 @@ TABLE tussock.calendar ROW LEVEL SECURITY FORCED
     POLICY self_add FOR INSERT TO tussock_app WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (( SELECT tussock.my_role() AS my_role) = ANY (ARRAY['landowner'::text, 'hand'::text])))
     POLICY self_end FOR UPDATE TO tussock_app USING ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (revoked_at IS NULL)) WITH CHECK ((person_id = ( SELECT tussock.my_person() AS my_person)) AND (revoked_at IS NOT NULL))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
-    GRANT INSERT (coop_id, person_id, token_hash, named, tongue) TO tussock_app
-    GRANT SELECT (coop_id, person_id, id, named, tongue, made_at, used_at, revoked_at) TO tussock_app
+    GRANT INSERT (coop_id, person_id, token_hash, named, language) TO tussock_app
+    GRANT SELECT (coop_id, person_id, id, named, language, made_at, used_at, revoked_at) TO tussock_app
     GRANT UPDATE (revoked_at) TO tussock_app
 TABLE tussock.code_secret ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
@@ -1011,18 +1011,18 @@ TABLE tussock.reminder ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     person_id uuid NOT NULL
     named boolean NOT NULL
-    tongue text NOT NULL
+    language text NOT NULL
     since timestamp with time zone NOT NULL DEFAULT now()
-    CONSTRAINT reminder_tongue_check CHECK ((tongue = ANY (ARRAY['en'::text, 'es'::text])))
+    CONSTRAINT reminder_language_check CHECK ((language = ANY (ARRAY['en'::text, 'es'::text])))
     CONSTRAINT reminder_person_fkey FOREIGN KEY (coop_id, person_id) REFERENCES tussock.person(coop_id, id)
     CONSTRAINT reminder_pkey PRIMARY KEY (coop_id, person_id)
     POLICY owner TO tussock_owner USING true WITH CHECK true
     POLICY self TO tussock_app USING (person_id = ( SELECT tussock.my_person() AS my_person)) WITH CHECK (person_id = ( SELECT tussock.my_person() AS my_person))
     POLICY tenant RESTRICTIVE TO tussock_app USING (coop_id = ( SELECT tussock.my_coop() AS my_coop)) WITH CHECK (coop_id = ( SELECT tussock.my_coop() AS my_coop))
     GRANT DELETE TO tussock_app
-    GRANT INSERT (coop_id, person_id, named, tongue) TO tussock_app
+    GRANT INSERT (coop_id, person_id, named, language) TO tussock_app
     GRANT SELECT TO tussock_app
-    GRANT UPDATE (named, tongue) TO tussock_app
+    GRANT UPDATE (named, language) TO tussock_app
 TABLE tussock.roster_change ROW LEVEL SECURITY FORCED
     coop_id uuid NOT NULL
     id uuid NOT NULL DEFAULT gen_random_uuid()
@@ -2077,7 +2077,7 @@ AS $function$
 $function$
     GRANT EXECUTE TO tussock_app
 CREATE OR REPLACE FUNCTION tussock.calendar_lines(hash bytea)
- RETURNS TABLE(named boolean, tongue text, ranch_id uuid, ranch_name text, line_id uuid, line text, pasture text, set_on date, first_check date, last_check date, slack integer, closed boolean, changed timestamp with time zone)
+ RETURNS TABLE(named boolean, language text, ranch_id uuid, ranch_name text, line_id uuid, line text, pasture text, set_on date, first_check date, last_check date, slack integer, closed boolean, changed timestamp with time zone)
  LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -2085,7 +2085,7 @@ AS $function$
 BEGIN
     UPDATE tussock.calendar c SET used_at = now() WHERE c.token_hash = hash AND c.revoked_at IS NULL;
     RETURN QUERY
-    SELECT c.named, c.tongue, r.id, r.name, l.id, l.name, l.pasture, l.set_on, l.first_check, l.last_check, l.slack, l.closed, s.saved_at
+    SELECT c.named, c.language, r.id, r.name, l.id, l.name, l.pasture, l.set_on, l.first_check, l.last_check, l.slack, l.closed, s.saved_at
     FROM tussock.calendar c
     JOIN tussock.person p ON p.coop_id = c.coop_id AND p.id = c.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL AND p.role IN ('landowner', 'hand')
     LEFT JOIN tussock.assignment a ON a.coop_id = c.coop_id AND a.person_id = c.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL
@@ -5697,7 +5697,7 @@ AS $function$
 $function$
     GRANT EXECUTE TO tussock_door
 CREATE OR REPLACE FUNCTION tussock.reminder_letters(today date)
- RETURNS TABLE(address text, coop_name text, named boolean, tongue text, days jsonb)
+ RETURNS TABLE(address text, coop_name text, named boolean, language text, days jsonb)
  LANGUAGE plpgsql
  SECURITY DEFINER
  SET search_path TO 'pg_catalog', 'pg_temp'
@@ -5705,7 +5705,7 @@ AS $function$
 BEGIN
     RETURN QUERY
     WITH due AS (
-        SELECT w.coop_id, w.person_id, w.named, w.tongue, d.line_id, d.ranch_id, d.line, d.what, d.due, d.closes, today > d.closes AS late
+        SELECT w.coop_id, w.person_id, w.named, w.language, d.line_id, d.ranch_id, d.line, d.what, d.due, d.closes, today > d.closes AS late
         FROM tussock.reminder w
         JOIN tussock.person p ON p.coop_id = w.coop_id AND p.id = w.person_id AND p.left_at IS NULL AND p.suspended_at IS NULL AND p.role IN ('landowner', 'hand')
         JOIN tussock.assignment a ON a.coop_id = w.coop_id AND a.person_id = w.person_id AND a.until IS NULL AND a.confirmed_at IS NOT NULL
@@ -5717,14 +5717,14 @@ BEGIN
         ON CONFLICT DO NOTHING
         RETURNING coop_id, person_id, line_id, what, late
     )
-    SELECT e.email, c.name, x.named, x.tongue,
+    SELECT e.email, c.name, x.named, x.language,
         jsonb_agg(jsonb_build_object('ranch', r.name, 'ranch_id', r.id, 'line', x.line, 'what', x.what, 'due', x.due, 'closes', x.closes, 'late', x.late) ORDER BY x.due, r.name, length(x.line), x.line)
     FROM due x
     JOIN told t ON t.coop_id = x.coop_id AND t.person_id = x.person_id AND t.line_id = x.line_id AND t.what = x.what AND t.late = x.late
     JOIN tussock.account e ON e.coop_id = x.coop_id AND e.person_id = x.person_id
     JOIN tussock.coop c ON c.coop_id = x.coop_id
     JOIN tussock.ranch r ON r.coop_id = x.coop_id AND r.id = x.ranch_id
-    GROUP BY e.email, c.name, x.named, x.tongue;
+    GROUP BY e.email, c.name, x.named, x.language;
 END
 $function$
     GRANT EXECUTE TO tussock_door

@@ -11,9 +11,9 @@ import (
 	"tussock/internal/postgres/pgtest"
 )
 
-var update = flag.Bool("update", false, "write schema.sql anew")
+var update = flag.Bool("update", false, "write schema.sql again")
 
-// schema lists everything that the migrations made, from PostgreSQL's own catalogue, so that it reads alike whichever
+// schema lists everything that the migrations made, from PostgreSQL's own catalog, so that it reads alike whichever
 // version of pg_dump is at hand: tables with columns, constraints, indexes, policies and grants, then functions.
 const schema = `
 WITH ours AS (

@@ -105,21 +105,21 @@ func TestWhoChangesWhat(t *testing.T) {
 		args      []any
 		want      any // rows touched, or the code of the refusal
 	}{
-		{"a neighbour's upload", s.a, "UPDATE tussock.upload SET state = 'undone' WHERE id = $1", []any{s.uploadB}, 0},
-		{"a neighbour's rows", s.a, "DELETE FROM tussock.nest WHERE upload_id = $1", []any{s.uploadB}, 0},
-		{"a nest into a neighbour's upload", s.a, insertNest, []any{s.a.Coop, s.ranchB, s.uploadB}, refused},
-		{"a neighbour's consent", s.a, insertConsent, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
-		{"consent in a neighbour's name", s.a, insertConsent, []any{s.a.Coop, s.ranchA, s.b.Person}, refused},
+		{"a neighbor's upload", s.a, "UPDATE tussock.upload SET state = 'undone' WHERE id = $1", []any{s.uploadB}, 0},
+		{"a neighbor's rows", s.a, "DELETE FROM tussock.nest WHERE upload_id = $1", []any{s.uploadB}, 0},
+		{"a nest into a neighbor's upload", s.a, insertNest, []any{s.a.Coop, s.ranchB, s.uploadB}, refused},
+		{"a neighbor's consent", s.a, insertConsent, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"consent in a neighbor's name", s.a, insertConsent, []any{s.a.Coop, s.ranchA, s.b.Person}, refused},
 		{"the hand's consent", s.hand, insertConsent, []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
 		{"the coordinator's consent", s.boss, insertConsent, []any{s.a.Coop, s.ranchA, s.boss.Person}, refused},
 		{"what was sent goes at once", s.a, "DELETE FROM tussock.upload WHERE ranch_id = $1", []any{s.ranchA}, refused},
 		{"no days to think it over", s.a, "INSERT INTO tussock.departure (coop_id, kind, person_id, due_at) VALUES ($1, 'leave', $2, now())", []any{s.a.Coop, s.a.Person}, refused},
 		{"somebody else is made to leave", s.a, "INSERT INTO tussock.departure (coop_id, kind, person_id) VALUES ($1, 'leave', $2)", []any{s.a.Coop, s.b.Person}, refused},
-		{"a neighbour is erased", s.a, "INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)", []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"a neighbor is erased", s.a, "INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)", []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
 		{"the hand erases", s.hand, "INSERT INTO tussock.departure (coop_id, kind, ranch_id, person_id) VALUES ($1, 'erase', $2, $3)", []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
 		{"a page carries out", s.a, "SELECT tussock.carry_out('2099-01-01')", nil, refused},
 		{"a page erases", s.a, "SELECT tussock.erase($1, $2, $3)", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
-		{"a neighbour on show", s.a, insertShowing, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"a neighbor on show", s.a, insertShowing, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
 		{"a ranch under another name", s.a, insertShowing, []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"a landowner takes a ranch", s.a, insertAssignment, []any{s.a.Coop, s.a.Person, s.ranchB}, refused},
 		{"a landowner becomes coordinator", s.a, "UPDATE tussock.person SET role = 'coordinator' WHERE id = $1", []any{s.a.Person}, refused},
@@ -171,11 +171,11 @@ func TestWhoChangesWhat(t *testing.T) {
 		{"the clerk's role", s.a, "SET ROLE tussock_clerk", nil, refused},
 		{"what was read is rewritten", s.a, "UPDATE tussock.readback SET body = 'x'", nil, refused},
 		{"a reading of one's own", s.a, "INSERT INTO tussock.readback (coop_id, ranch_id, upload_id, language, body) VALUES ($1, $2, $3, 'es', 'x')", []any{s.a.Coop, s.ranchA, s.uploadA}, refused},
-		{"a neighbour's sheet read again", s.a, "UPDATE tussock.to_read SET asked = 9 WHERE upload_id = $1", []any{s.uploadB}, 0},
+		{"a neighbor's sheet read again", s.a, "UPDATE tussock.to_read SET asked = 9 WHERE upload_id = $1", []any{s.uploadB}, 0},
 		{"an unfiled sheet in another's name", s.a, insertUnfiled, []any{s.a.Coop, s.b.Person}, refused},
 		{"the coordinator lets herself send", s.boss, insertSendingConsent, []any{s.a.Coop, s.ranchB, s.boss.Person}, refused},
 		{"the hand lets her send", s.hand, insertSendingConsent, []any{s.a.Coop, s.ranchA, s.hand.Person}, refused},
-		{"a neighbour lets her send", s.a, insertSendingConsent, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
+		{"a neighbor lets her send", s.a, insertSendingConsent, []any{s.a.Coop, s.ranchB, s.a.Person}, refused},
 		{"for longer", s.a, "INSERT INTO tussock.sending_consent (coop_id, ranch_id, given_by, through) VALUES ($1, $2, $3, '2099-01-01')", []any{s.a.Coop, s.ranchA, s.a.Person}, refused},
 		{"the hand ends it", s.hand, "UPDATE tussock.sending_consent SET ended_at = now() WHERE ranch_id = $1", []any{s.ranchA}, 0},
 		{"the coordinator's upload", s.boss, "INSERT INTO tussock.upload (coop_id, ranch_id, season, sent_by, sent_at) VALUES ($1, $2, 2026, $3, now())", []any{s.a.Coop, s.ranchA, s.boss.Person}, refused},
@@ -389,7 +389,7 @@ func TestGate(t *testing.T) {
 	})
 }
 
-// TestForeignIDs tries every method that takes an id with a neighbour's, as everybody, and with one that names
+// TestForeignIDs tries every method that takes an id with a neighbor's, as everybody, and with one that names
 // nothing: the two must be answered alike, and nothing may be changed.
 func TestForeignIDs(t *testing.T) {
 	s := newStage(t)
@@ -478,7 +478,7 @@ func TestForeignIDs(t *testing.T) {
 				continue
 			}
 			if !errors.Is(err, errs.NotFound) {
-				t.Errorf("%s forged as the neighbour, %s: got %v, want not found", who.Name, name, err)
+				t.Errorf("%s forged as the neighbor, %s: got %v, want not found", who.Name, name, err)
 			}
 		}
 	}
@@ -490,7 +490,7 @@ func TestForeignIDs(t *testing.T) {
 		words, err3 := tx.Words(s.ranchB)
 		seasons, err4 := tx.Seasons(s.ranchB)
 		if len(d.Nests)+len(d.Belts)+len(uploads)+len(words)+len(seasons) != 0 {
-			t.Errorf("the coordinator forged as the neighbour sees %d nests, %d uploads, %v, %v", len(d.Nests), len(uploads), words, seasons)
+			t.Errorf("the coordinator forged as the neighbor sees %d nests, %d uploads, %v, %v", len(d.Nests), len(uploads), words, seasons)
 		}
 		return errors.Join(err, err2, err3, err4)
 	})
@@ -499,7 +499,7 @@ func TestForeignIDs(t *testing.T) {
 	}
 }
 
-// TestForeignKeyOracle: a key to a neighbour's row and a key to nothing fail alike.
+// TestForeignKeyOracle: a key to a neighbor's row and a key to nothing fail alike.
 func TestForeignKeyOracle(t *testing.T) {
 	s := newStage(t)
 	random := uuid.NewString()
@@ -514,11 +514,11 @@ func TestForeignKeyOracle(t *testing.T) {
 	})
 }
 
-// TestNamespaces: names that a neighbour uses are free, and nothing says that they are taken.
+// TestNamespaces: names that a neighbor uses are free, and nothing says that they are taken.
 func TestNamespaces(t *testing.T) {
 	s := newStage(t)
 	s.As(t, s.a, func(tx *postgres.Tx) error {
-		// The neighbour has the same bytes, sites, words and season already.
+		// The neighbor has the same bytes, sites, words and season already.
 		_, already, err := tx.Send(postgres.Sending{Ranch: s.ranchA, File: "secret.csv", Data: []byte("other bytes"), Rows: season(t, "")})
 		if already {
 			t.Error("somebody else's upload was taken for one's own")
@@ -528,7 +528,7 @@ func TestNamespaces(t *testing.T) {
 	s.As(t, s.b, func(tx *postgres.Tx) error {
 		words, err := tx.Words(s.ranchB)
 		if words["state/hit"] != "taken" {
-			t.Errorf("the neighbour's word: got %q, want taken", words["state/hit"])
+			t.Errorf("the neighbor's word: got %q, want taken", words["state/hit"])
 		}
 		return err
 	})
@@ -552,12 +552,12 @@ func TestForgedSettings(t *testing.T) {
 		}
 	})
 	kept := s.text(t, "SELECT encode(tussock.kept($1), 'hex')", s.b.Session)
-	handle, nought := shown[:64], strings.Repeat("0", 64)
+	handle, zeros := shown[:64], strings.Repeat("0", 64)
 	for name, said := range map[string]string{
 		"empty": "", "the person's id": string(s.b.Person), "the ranch's id": string(s.ranchB), "a wildcard": "%", "a quote": "' OR true --",
 		"the secret": s.b.Session, "the secret twice": s.b.Session + s.b.Session, "the secret under its handle": handle + s.b.Session,
 		"what was shown before": shown, "what was shown before, in capitals": strings.ToUpper(shown), "half of it": shown[:64], "the other half": shown[64:], "more of it": shown + "00",
-		"what is kept": kept, "what is kept under its handle": handle + kept, "the handle twice": handle + handle, "the handle and nothing": handle + nought, "nothing": nought + nought,
+		"what is kept": kept, "what is kept under its handle": handle + kept, "the handle twice": handle + handle, "the handle and nothing": handle + zeros, "nothing": zeros + zeros,
 		"an ended session": postgres.ViewerIn(1, ended.Session), "another secret": postgres.ViewerIn(1, postgres.NewToken()), "the first transaction": postgres.ViewerIn(1, s.b.Session),
 	} {
 		s.raw(t, postgres.NewToken(), func(tx pgx.Tx) {
@@ -710,8 +710,8 @@ func TestCarelessPolicy(t *testing.T) {
 	}
 }
 
-// TestCatalogue asks PostgreSQL itself whether the fences stand. Each query lists what is wrong.
-func TestCatalogue(t *testing.T) {
+// TestCatalog asks PostgreSQL itself whether the fences stand. Each query lists what is wrong.
+func TestCatalog(t *testing.T) {
 	f := pgtest.New(t)
 	for what, query := range map[string]string{
 		"tables without forced row-level security": `SELECT c.oid::regclass::text FROM pg_class c WHERE c.relnamespace IN ('tussock'::regnamespace, 'pub'::regnamespace)

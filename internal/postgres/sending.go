@@ -104,7 +104,7 @@ func (tx *Tx) FileUnder(id, ranch access.ID) (upload access.ID, already bool, er
 	if !ok {
 		return "", false, errNoUpload
 	}
-	s := Sending{Ranch: ranch, File: r.Name, Data: r.Data, Together: r.Sending, Language: words.Tongue(r.Language)}
+	s := Sending{Ranch: ranch, File: r.Name, Data: r.Data, Together: r.Sending, Language: words.Language(r.Language)}
 	if err := json.Unmarshal([]byte(r.Settings), &s.Settings); err != nil {
 		return "", false, err
 	}

@@ -64,13 +64,13 @@ func TestSharing(t *testing.T) {
 			t.Errorf("a site came with its owner %q", site.Owner)
 		}
 	}
-	for name, who := range map[string]access.Actor{"another biologist": other, "the planner": s.planner, "the coordinator": s.boss, "a stranger": s.stranger, "the neighbour": s.b} {
+	for name, who := range map[string]access.Actor{"another biologist": other, "the planner": s.planner, "the coordinator": s.boss, "a stranger": s.stranger, "the neighbor": s.b} {
 		if list, _, err := s.named(who, s.ranchA); len(list) != 0 || !errors.Is(err, errs.NotFound) {
 			t.Errorf("%s: lists %d ranches, reads with %v", name, len(list), err)
 		}
 	}
 	if _, _, err := s.named(s.biologist, s.ranchB); !errors.Is(err, errs.NotFound) {
-		t.Errorf("the neighbour's ranch: %v", err)
+		t.Errorf("the neighbor's ranch: %v", err)
 	}
 
 	// The owner and the hand see who reads; the owner when.
@@ -246,7 +246,7 @@ func TestShareRefuses(t *testing.T) {
 		give postgres.Sharing
 		want error
 	}{
-		{"Neighbour", s.b, postgres.Sharing{Ranch: s.ranchA, Person: s.biologist.Person, Purpose: "x", Through: year}, errs.NotFound},
+		{"Neighbor", s.b, postgres.Sharing{Ranch: s.ranchA, Person: s.biologist.Person, Purpose: "x", Through: year}, errs.NotFound},
 		{"Hand", s.hand, postgres.Sharing{Ranch: s.ranchA, Person: s.biologist.Person, Purpose: "x", Through: year}, errs.NotFound},
 		{"Coordinator", s.boss, postgres.Sharing{Ranch: s.ranchA, Person: s.biologist.Person, Purpose: "x", Through: year}, errs.NotFound},
 		{"ToPlanner", s.a, postgres.Sharing{Ranch: s.ranchA, Person: s.planner.Person, Purpose: "x", Through: year}, errs.NotFound},
@@ -275,7 +275,7 @@ func TestShareRefuses(t *testing.T) {
 	})
 	t.Run("Ending", func(t *testing.T) {
 		id := s.share(t)
-		for name, who := range map[string]access.Actor{"neighbour": s.b, "hand": s.hand, "coordinator": s.boss, "biologist": s.biologist} {
+		for name, who := range map[string]access.Actor{"neighbor": s.b, "hand": s.hand, "coordinator": s.boss, "biologist": s.biologist} {
 			if err := s.DB.As(ctx, who, func(tx *postgres.Tx) error { return tx.EndSharing(id) }); !errors.Is(err, errs.NotFound) {
 				t.Errorf("%s ends it: %v", name, err)
 			}
@@ -296,7 +296,7 @@ func TestShareRefuses(t *testing.T) {
 		want      any
 	}{
 		{"own", s.a, give, []any{s.a.Coop, s.ranchA, s.biologist.Person, s.a.Person, s.ranchA}, 1},
-		{"a neighbour's ranch", s.a, give, []any{s.a.Coop, s.ranchB, s.biologist.Person, s.a.Person, s.ranchA}, refused},
+		{"a neighbor's ranch", s.a, give, []any{s.a.Coop, s.ranchB, s.biologist.Person, s.a.Person, s.ranchA}, refused},
 		{"another's entity", s.boss, give, []any{s.a.Coop, s.ranchA, s.biologist.Person, s.boss.Person, s.ranchB}, refused},
 		{"in another's name", s.a, give, []any{s.a.Coop, s.ranchA, s.biologist.Person, s.b.Person, s.ranchA}, refused},
 		{"to a planner", s.a, give, []any{s.a.Coop, s.ranchA, s.planner.Person, s.a.Person, s.ranchA}, refused},

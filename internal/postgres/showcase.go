@@ -68,7 +68,7 @@ func (tx *Tx) Show(s Showing) error {
 		return err
 	}
 	if !open {
-		return errs.New(errs.Conflict, "That season’s bulletin is out or being made. A figure beside it would show something of the neighbours who stand in it with you.")
+		return errs.New(errs.Conflict, "That season’s bulletin is out or being made. A figure beside it would show something of the neighbors who stand in it with you.")
 	}
 	return tx.must(errNoRanch, `INSERT INTO tussock.showcase (coop_id, ranch_id, entity_id, name, season, item, estimate, low, high, put_by)
 		SELECT r.coop_id, r.id, r.entity_id, r.name, @season, @item, @estimate, @low, @high, @me FROM tussock.ranch r WHERE r.coop_id = @coop AND r.id = @ranch`,

@@ -45,7 +45,7 @@ func TestStatisticsAreClosed(t *testing.T) {
 			t.Errorf("the planner's statistics: %v rows", got)
 		}
 		if got := try(t, tx, "SELECT relname FROM pg_class WHERE relname = 'nest' AND relnamespace = 'tussock'::regnamespace"); got != 1 {
-			t.Errorf("the catalogue itself: %v", got)
+			t.Errorf("the catalog itself: %v", got)
 		}
 	})
 	door, err := pgx.Connect(t.Context(), s.DoorURL)

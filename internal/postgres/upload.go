@@ -87,12 +87,12 @@ type Sending struct {
 	Ranch    access.ID
 	File     string
 	Data     []byte
-	Together access.ID    // shared by files that come together, or ""
-	Language words.Tongue // of the sender: in it the reading is said first
-	Season   int          // 0: the latest season among the rows
-	Rows     *survey.Data // nil: the clerk is to read the file
-	Refused  int          // rows refused
-	Open     int          // questions without an answer
+	Together access.ID      // shared by files that come together, or ""
+	Language words.Language // of the sender: in it the reading is said first
+	Season   int            // 0: the latest season among the rows
+	Rows     *survey.Data   // nil: the clerk is to read the file
+	Refused  int            // rows refused
+	Open     int            // questions without an answer
 	Answers  map[string]string
 	Undone   []string // the tidied notes that the sender took back
 	Settings Settings
@@ -240,7 +240,7 @@ func (tx *Tx) Send(s Sending) (id access.ID, already bool, err error) {
 }
 
 // toRead asks the clerk to read a file, once more where it waits already: what a clerk has in hand is then not kept.
-func (tx *Tx) toRead(ranch, id access.ID, language words.Tongue, size int) error {
+func (tx *Tx) toRead(ranch, id access.ID, language words.Language, size int) error {
 	if language == "" {
 		language = words.English
 	}
@@ -341,7 +341,7 @@ func (tx *Tx) supersede(id, ranch access.ID) error {
 
 // ReadAgain keeps what the sender has settled and asks the clerk to read the file with it. Until that is done the rows of the
 // reading before count. Where that changes how it is read, it is a line of the owners' log. Those who may undo it.
-func (tx *Tx) ReadAgain(id access.ID, a Answers, language words.Tongue) error {
+func (tx *Tx) ReadAgain(id access.ID, a Answers, language words.Language) error {
 	u, err := tx.Upload(id)
 	if err != nil {
 		return err
@@ -418,7 +418,7 @@ func (tx *Tx) Progress(id access.ID) (p Progress, err error) {
 
 // Readback returns what the sender sees of a reading in a language; nil where nothing is kept: the file waits, or its rows
 // came in without the clerk. Those who may open its ranch; others get errs.NotFound.
-func (tx *Tx) Readback(id access.ID, language words.Tongue) ([]byte, error) {
+func (tx *Tx) Readback(id access.ID, language words.Language) ([]byte, error) {
 	return tx.body("SELECT body FROM tussock.readback WHERE coop_id = @coop AND ranch_id = @ranch AND upload_id = @id AND language = @language", id, map[string]any{"language": string(language)})
 }
 

@@ -101,13 +101,13 @@ func TestSend(t *testing.T) {
 	})
 
 	t.Run("the same bytes for another ranch are another upload", func(t *testing.T) {
-		other, neighbour := f.Ranch(t, boss, postgres.Ranch{Name: "Long Draw"})
-		f.As(t, neighbour, func(tx *postgres.Tx) error {
+		other, neighbor := f.Ranch(t, boss, postgres.Ranch{Name: "Long Draw"})
+		f.As(t, neighbor, func(tx *postgres.Tx) error {
 			theirs := sending
 			theirs.Ranch = other
 			got, already, err := tx.Send(theirs)
 			if already || got == id {
-				t.Errorf("a neighbour's sending: got %s, %v", got, already)
+				t.Errorf("a neighbor's sending: got %s, %v", got, already)
 			}
 			return err
 		})

@@ -118,10 +118,10 @@ func TestT37ShowCase(t *testing.T) {
 		c.As(t, c.owners[1], func(tx *postgres.Tx) error {
 			list, err := tx.Showings()
 			if len(list) != 1 || list[0].RanchName != "Ranch 00" || list[0].Estimate != 0.62 || !list[0].Out {
-				t.Errorf("with the bulletin neighbours see %+v", list)
+				t.Errorf("with the bulletin neighbors see %+v", list)
 			}
 			if len(list) > 0 && tx.TakeDown(list[0].ID) == nil {
-				t.Error("a neighbour takes it down")
+				t.Error("a neighbor takes it down")
 			}
 			return err
 		})

@@ -1,7 +1,3 @@
-// Package press composes bulletins, each once and by itself when its day has come, as a role of the database that no page has.
-//
-// It is the only place where the rows of several ranches come together, and it has no reader: what leaves it are the cells of a
-// bulletin, which package disclosure let pass, and how many were held.
 package press
 
 import (

@@ -143,7 +143,7 @@ func numbers(s string) ([]float64, error) {
 	return list, nil
 }
 
-// draw puts d on the page with its upper left corner at x, y and the given side, in millimetres. It leaves thin black lines
+// draw puts d on the page with its upper left corner at x, y and the given side, in millimeters. It leaves thin black lines
 // and white fill behind.
 func (d drawing) draw(pdf *fpdf.Fpdf, x, y, side float64) {
 	k := side / viewBox

@@ -17,7 +17,7 @@ func Hazards() []Hazard {
 		{words.Mark("Sick, dead or strange animals, bats"), words.Mark("Do not touch. Photograph, step back, call the state’s health or wildlife office. Bitten or scratched: wash at once and see a doctor the same day.")},
 		{words.Mark("Heat"), words.Mark("Start at dawn. Water, rest, shade. Go in twos and agree when you are back. Stop when somebody is dizzy, sick or confused: cool them and call 911.")},
 		{words.Mark("Storm, water, bulls, bees, ants, vehicles"), words.Mark("Off the ridge at thunder. Do not cross running water. Ask where the bulls are. Carry your allergy medicine. Belt and helmet on whatever you ride.")},
-		{words.Mark("Hunters"), words.Mark("Seasons overlap. Wear blaze orange, tell lessees and neighbours the days, and stay out at shooting light.")},
+		{words.Mark("Hunters"), words.Mark("Seasons overlap. Wear blaze orange, tell lessees and neighbors the days, and stay out at shooting light.")},
 		{words.Mark("Permission and gates"), words.Mark("In writing, for the pasture and the days. Leave gates as you found them. What you see on a ranch stays there.")},
 		{words.Mark("Permits and real nests"), words.Mark("Ask the state whether eggs, cameras or taking scat and hair want a permit. Crews of a university or an agency ask their animal care committee. A real nest: leave at once, and write no place down.")},
 		{words.Mark("Eggs from the shop"), words.Mark("Never from the yard. Some states limit eggs laid out, and bird flu zones may forbid them: ask before you set out.")},

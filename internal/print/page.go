@@ -129,7 +129,7 @@ func (p *page) qr(text string, at paper.Rect) {
 	p.SetFillColor(255, 255, 255)
 }
 
-// foot prints the ruler, the patch of grey by which a photo's light can be judged, and the box for whoever keys the sheet.
+// foot prints the ruler, the patch of gray by which a photo's light can be judged, and the box for whoever keys the sheet.
 func (p *page) foot() {
 	y := p.h - 13.5
 	p.ruler(left+1, y)
@@ -146,7 +146,7 @@ func (p *page) foot() {
 	p.Line(x+w/2, y+4.5, x+w-2, y+4.5)
 }
 
-// ruler draws 6 inches over 15 centimetres, true to size where the page is printed so.
+// ruler draws 6 inches over 15 centimeters, true to size where the page is printed so.
 func (p *page) ruler(x, y float64) {
 	p.Line(x, y, x+6*mmInch, y)
 	for i := range 13 {

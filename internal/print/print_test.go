@@ -78,7 +78,7 @@ func TestSheets(t *testing.T) {
 					t.Errorf("%q is not on the sheets", want)
 				}
 			}
-			const dpi = 254 // ten dots a millimetre
+			const dpi = 254 // ten dots a millimeter
 			base := filepath.Join(t.TempDir(), "page")
 			run(t, ppm, "-r", fmt.Sprint(dpi), "-f", "4", "-l", "4", "-gray", "-png", file, base)
 			pic := picture(t, base+"-04.png")
@@ -182,7 +182,7 @@ func black(pic image.Image, x, y int) bool {
 	return r < 0x6000
 }
 
-// longest returns the length of the longest black run, in millimetres, in the rows about y.
+// longest returns the length of the longest black run, in millimeters, in the rows about y.
 func longest(pic image.Image, y int) float64 {
 	most := 0
 	for row := y - 4; row <= y+4; row++ {
@@ -197,7 +197,7 @@ func longest(pic image.Image, y int) float64 {
 	return float64(most) / 10
 }
 
-// pitch returns the commonest distance between upright lines, in millimetres, in the first row of the tally.
+// pitch returns the commonest distance between upright lines, in millimeters, in the first row of the tally.
 func pitch(pic image.Image) float64 {
 	count, before, last := map[int]int{}, false, -1
 	for x := 400; x < 2000; x++ {

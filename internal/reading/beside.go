@@ -162,7 +162,7 @@ func (e *emitter) remain(cl *cell, c *column) string {
 func (r *reader) answers(f survey.Feature) string {
 	var out []string
 	for _, c := range f.Choices {
-		if r.Tongue == words.Spanish {
+		if r.Language == words.Spanish {
 			out = append(out, r.Say(fieldwork.ChoiceLabel(f.Name, c)))
 		} else {
 			out = append(out, strings.ReplaceAll(c, "_", " "))

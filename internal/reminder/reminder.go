@@ -58,7 +58,7 @@ func (w *Writer) Tell(ctx context.Context) (int, error) {
 }
 
 func (w *Writer) letter(l *postgres.ReminderLetter) mail.Letter {
-	return Letter(l, w.Book.In(l.Tongue), w.URL)
+	return Letter(l, w.Book.In(l.Language), w.URL)
 }
 
 // Letter writes one reader's letter. Lines of one day stand together.

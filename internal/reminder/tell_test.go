@@ -23,15 +23,15 @@ func TestTell(t *testing.T) {
 	f := pgtest.New(t)
 	boss := f.Cooperative(t, "Bluestem")
 	ranch, owner := f.Ranch(t, boss, postgres.Ranch{Name: "Dry Fork"})
-	other, neighbour := f.Ranch(t, boss, postgres.Ranch{Name: "Long Draw"})
+	other, neighbor := f.Ranch(t, boss, postgres.Ranch{Name: "Long Draw"})
 	p := season.Plan{Season: 2027, Purpose: season.Trend, Lines: 2, Stops: 12, Spacing: 50, SetOn: survey.DateOf(2027, 5, 10), First: 14, Last: 28, Slack: 2}
 	f.As(t, owner, func(tx *postgres.Tx) error {
 		if err := tx.SaveLines(ranch, 2027, p, season.Unplaced(&p)); err != nil {
 			return err
 		}
-		return tx.SetReminders(postgres.Reminders{Wanted: true, Tongue: words.Spanish})
+		return tx.SetReminders(postgres.Reminders{Wanted: true, Language: words.Spanish})
 	})
-	f.As(t, neighbour, func(tx *postgres.Tx) error { return tx.SaveLines(other, 2027, p, season.Unplaced(&p)) })
+	f.As(t, neighbor, func(tx *postgres.Tx) error { return tx.SaveLines(other, 2027, p, season.Unplaced(&p)) })
 
 	box := mailtest.New(t)
 	post, err := mail.Open(box.URL, nil)

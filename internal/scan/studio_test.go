@@ -359,7 +359,6 @@ type camera struct {
 	wide, tall              int
 	focal                   float64 // pixels
 	turn, tip, lean         float64 // about the axes of the camera, radians
-	far                     float64 // millimeters
 	curl                    float64 // of the paper, millimeters
 	bend                    float64
 	blur, noise             float64
@@ -392,7 +391,7 @@ func (c camera) shoot(g *image.Gray, r *rand.Rand, quality int) []byte {
 	}
 	axis := rot([3]float64{0, 0, 1})
 	// From as far as it takes to have all four corners in the picture.
-	far := c.far
+	far := 150.0
 	inside := func(far float64) bool {
 		eye := [3]float64{-axis[0] * far, -axis[1] * far, -axis[2] * far}
 		x, y := rot([3]float64{1, 0, 0}), rot([3]float64{0, 1, 0})
@@ -406,7 +405,8 @@ func (c camera) shoot(g *image.Gray, r *rand.Rand, quality int) []byte {
 		}
 		return true
 	}
-	for far = 150; !inside(far); far *= 1.02 {
+	for !inside(far) {
+		far *= 1.02
 	}
 	far *= 1 + .12*r.Float64()
 	eye := [3]float64{-axis[0] * far, -axis[1] * far, -axis[2] * far}

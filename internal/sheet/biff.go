@@ -124,7 +124,7 @@ func (f *fields) u16() int { return int(binary.LittleEndian.Uint16(f.bytes(2))) 
 
 func (f *fields) u32() uint32 { return binary.LittleEndian.Uint32(f.bytes(4)) }
 
-// letters reads n letters of one byte or of two, as flags say; at the start of each continuation, flags stand anew.
+// letters reads n letters of one byte or of two, as flags say; at the start of each continuation, flags stand again.
 func (f *fields) letters(n int, wide bool) []byte {
 	var units []uint16
 	for n > 0 {

@@ -27,7 +27,7 @@ var singles = []struct {
 // the encoding that fits nearly as well and would give other letters.
 //
 // What is not marked and not UTF-8 is read in the encoding whose letters are the most plausible, each beside its
-// neighbours, in English and Spanish.
+// neighbors, in English and Spanish.
 func toUTF8(data []byte) (text []byte, encoding, orelse string) {
 	switch {
 	case bytes.HasPrefix(data, []byte("\xef\xbb\xbf")):
@@ -139,7 +139,7 @@ func rankSingles(data []byte) (best, second int) {
 			break
 		}
 		seen[c] = true
-		before, after := neighbour(data, i-1, -1), neighbour(data, i+1, 1)
+		before, after := neighbor(data, i-1, -1), neighbor(data, i+1, 1)
 		for k, s := range singles {
 			letter := s.DecodeByte(c)
 			scores[k] += plausible(before, letter, after)
@@ -168,7 +168,7 @@ func ownsBehind(data []byte, i int) bool {
 	if i >= len(data) || data[i] != 's' {
 		return false
 	}
-	s := neighbour(data, i+1, 1)
+	s := neighbor(data, i+1, 1)
 	return s != sideLower && s != sideUpper && s != sideHigh
 }
 
@@ -195,7 +195,7 @@ const (
 	sideOther
 )
 
-func neighbour(data []byte, i, step int) side {
+func neighbor(data []byte, i, step int) side {
 	if i < 0 || i >= len(data) {
 		return sideEnd
 	}
@@ -203,7 +203,7 @@ func neighbour(data []byte, i, step int) side {
 	case c >= utf8.RuneSelf:
 		// Two accents in a row are rare: the letter beyond tells the case.
 		if j := i + step; j >= 0 && j < len(data) && data[j] < utf8.RuneSelf {
-			if s := neighbour(data, j, step); s == sideLower || s == sideUpper {
+			if s := neighbor(data, j, step); s == sideLower || s == sideUpper {
 				return s
 			}
 		}
@@ -222,7 +222,7 @@ func neighbour(data []byte, i, step int) side {
 	return sideOther
 }
 
-// plausible weighs a letter by its neighbours: 3 for one that Spanish or English writes there, down to -4.
+// plausible weighs a letter by its neighbors: 3 for one that Spanish or English writes there, down to -4.
 func plausible(before side, c rune, after side) int {
 	letter := func(s side) bool { return s == sideLower || s == sideUpper }
 	apart := func(s side) bool { return s == sideEnd || s == sideSpace }

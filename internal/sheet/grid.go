@@ -209,7 +209,6 @@ func (g *grid) each(yield func(*Row, error) bool) {
 	var row Row
 	var cells []string
 	var looks []Look
-	g.table.Coloured = nil
 	for i := range g.blocks {
 		b := &g.blocks[i]
 		start, at := uint32(0), 0
@@ -232,7 +231,6 @@ func (g *grid) each(yield func(*Row, error) bool) {
 			if b.mended {
 				mendRow(&row)
 			}
-			g.table.remember(&row)
 			if !yield(&row, nil) {
 				return
 			}

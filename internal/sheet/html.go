@@ -207,7 +207,7 @@ func (w *webPage) end(tag atom.Atom) error {
 // write adds text to the cell being read, or to the line outside tables. Blanks and line ends are one blank.
 func (w *webPage) write(text []byte) {
 	t := w.inner()
-	if w.silent > 0 || t != nil && !t.inCell && w.heading == false && len(bytes.TrimSpace(text)) == 0 {
+	if w.silent > 0 || t != nil && !t.inCell && !w.heading && len(bytes.TrimSpace(text)) == 0 {
 		return
 	}
 	if t == nil || !t.inCell {
@@ -383,21 +383,21 @@ var styleFill = regexp.MustCompile(`background(?:-color)?\s*:\s*(#[0-9A-Fa-f]{3,
 
 // fillOf returns the name of the background color that an element says it has.
 func fillOf(attrs map[string]string) string {
-	colour := attrs["bgcolor"]
+	color := attrs["bgcolor"]
 	if m := styleFill.FindStringSubmatch(attrs["style"]); m != nil {
-		colour = m[1]
+		color = m[1]
 	}
-	return webColour(colour)
+	return webColor(color)
 }
 
-// webColour puts a plain word to a color as web pages write it.
-func webColour(c string) string {
+// webColor puts a plain word to a color as web pages write it.
+func webColor(c string) string {
 	c = strings.ToLower(strings.TrimSpace(c))
 	switch {
 	case c == "" || c == "white" || c == "transparent" || c == "none" || c == "inherit":
 		return ""
 	case len(c) == 4 && c[0] == '#':
-		return colourName("#" + c[1:2] + c[1:2] + c[2:3] + c[2:3] + c[3:4] + c[3:4])
+		return colorName("#" + c[1:2] + c[1:2] + c[2:3] + c[2:3] + c[3:4] + c[3:4])
 	case strings.HasPrefix(c, "rgb("):
 		var v rgb
 		for part := range strings.SplitSeq(strings.TrimSuffix(c[4:], ")"), ",") {
@@ -415,7 +415,7 @@ func webColour(c string) string {
 	if slices.Contains([]string{"yellow", "orange", "red", "green", "blue", "grey", "pink", "purple", "brown"}, c) {
 		return c
 	}
-	return colourName(c)
+	return colorName(c)
 }
 
 func hiddenStyle(attrs map[string]string) bool {

@@ -114,7 +114,7 @@ func (o *ods) readStyle(m *markup) error {
 				if c := string(m.attr("fo:background-color")); c == "transparent" {
 					style.look.Fill = ""
 				} else if c != "" {
-					style.look.Fill = colourName(c)
+					style.look.Fill = colorName(c)
 				}
 			case "style:text-properties":
 				if k := string(m.attr("style:text-line-through-style")); k != "" {

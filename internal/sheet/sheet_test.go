@@ -125,15 +125,29 @@ func TestWorkbook(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if row.Number == 3 && !row.Hidden {
+		for c := range row.Looks {
+			want := sheet.Look{}
+			switch {
+			case row.Number == 3 && c == 0:
+				want.Fill = "yellow"
+			case row.Number == 3 && c == 1:
+				want.Date = sheet.DateYear
+			case row.Number == 3 && c == 2:
+				want.Unworked = true // a formula without a value
+			}
+			if got := row.Look(c); got != want {
+				t.Errorf("row %d, column %d looks like %+v, want %+v", row.Number, c, got, want)
+			}
+		}
+		if row.Number != 3 {
+			continue
+		}
+		if !row.Hidden {
 			t.Error("the hidden row is not said to be hidden")
 		}
-	}
-	if !first.Unworked(3, 2) || first.Unworked(3, 0) {
-		t.Error("the formula without a value was not told from a value")
-	}
-	if len(first.Coloured) != 1 || first.Coloured[0].Name != "yellow" {
-		t.Errorf("coloured = %v, want one yellow cell", first.Coloured)
+		if len(row.Looks) < 3 {
+			t.Errorf("row 3 has looks of %d cells, want 3", len(row.Looks))
+		}
 	}
 }
 

@@ -20,11 +20,9 @@ type Table struct {
 	RowsHint      int      // about how many rows there are
 	HiddenColumns []int    // from 0, in order
 	Boxes         []string // what is written in text boxes over the cells
-	Coloured      []Colour // filled as the rows are read
 
-	merges   map[int][]Merge // by column from 0, in order of rows
-	merged   int             // how many entries that are
-	unworked map[[2]int]bool // row and column of formulas without a value
+	merges map[int][]Merge // by column from 0, in order of rows
+	merged int             // how many entries that are
 
 	rows func(yield func(*Row, error) bool)
 }
@@ -40,7 +38,7 @@ type Row struct {
 
 // A Look is what a cell shows besides its text.
 type Look struct {
-	Fill     string // the name of its background color, as Colour names it; "" for none or white
+	Fill     string // the name of its background color, as colorName gives it; "" for none or white
 	Date     DateLook
 	Struck   bool   // the text is crossed out
 	Unworked bool   // a formula whose value the file does not hold
@@ -75,22 +73,12 @@ type Mend struct {
 // A Merge is a block of merged cells; its value stands at the top left. Columns count from 0, rows from 1.
 type Merge struct{ Top, Bottom, Left, Right int }
 
-// A Colour is a filled cell. Columns count from 0.
-type Colour struct {
-	Row, Column int
-	Name        string // "yellow" and so on, or "coloured" where the workbook does not say
-}
-
 // Rows goes through the rows in order, without those that hold nothing. An error ends it and carries a sentence for
 // the sender.
 func (t *Table) Rows() iter.Seq2[*Row, error] { return t.rows }
 
-// How much is kept of what stands beside the cells; more than this says nothing new to anyone.
-const (
-	maxMerged   = 500_000 // merged blocks, each as often as it is columns wide
-	maxUnworked = 10_000
-	maxColoured = 5_000
-)
+// maxMerged is how many merged blocks are kept, each as often as it is columns wide; more say nothing new to anyone.
+const maxMerged = 500_000
 
 // merge notes a block of merged cells; sortMerges is to follow once all are known.
 func (t *Table) merge(m Merge) {
@@ -125,25 +113,6 @@ func (t *Table) box(text string) {
 	}
 }
 
-// remember keeps what Coloured and Unworked tell of a row.
-func (t *Table) remember(row *Row) {
-	for c, look := range row.Looks {
-		if look.Fill != "" && len(t.Coloured) < maxColoured {
-			name := look.Fill
-			if name == "pink" || name == "purple" || name == "brown" { // the readers of Coloured have no word for these
-				name = "coloured"
-			}
-			t.Coloured = append(t.Coloured, Colour{Row: row.Number, Column: c, Name: name})
-		}
-		if look.Unworked && len(t.unworked) < maxUnworked {
-			if t.unworked == nil {
-				t.unworked = map[[2]int]bool{}
-			}
-			t.unworked[[2]int{row.Number, c}] = true
-		}
-	}
-}
-
 // Merged returns the block of merged cells a cell belongs to.
 func (t *Table) Merged(row, column int) (Merge, bool) {
 	list := t.merges[column]
@@ -162,9 +131,6 @@ func (t *Table) Merged(row, column int) (Merge, bool) {
 
 // HasMerges tells whether any cells are merged, so that a reader can save itself the look-ups.
 func (t *Table) HasMerges() bool { return len(t.merges) > 0 }
-
-// Unworked tells whether a cell of a row already read holds a formula whose value the workbook does not hold.
-func (t *Table) Unworked(row, column int) bool { return t.unworked[[2]int{row, column}] }
 
 // SerialDate turns the number by which spreadsheets store a day into that day. Serial 60 of the 1900 system is the
 // 29 February 1900 that never was; days before it are shifted so that 1 is 1 January 1900

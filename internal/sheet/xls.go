@@ -123,13 +123,13 @@ func (x *xls) readXF(f *fields) xlsXF {
 	if x.wide {
 		f.skip(10)
 		xf.pattern = int(f.u32() >> 26)
-		colours := f.u16()
-		xf.fore, xf.back = colours&127, colours>>7&127
+		colors := f.u16()
+		xf.fore, xf.back = colors&127, colors>>7&127
 		return xf
 	}
 	f.skip(4)
-	colours := f.u32()
-	xf.fore, xf.back, xf.pattern = int(colours&127), int(colours>>7&127), int(colours>>16&63)
+	colors := f.u32()
+	xf.fore, xf.back, xf.pattern = int(colors&127), int(colors>>7&127), int(colors>>16&63)
 	return xf
 }
 

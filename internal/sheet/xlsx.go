@@ -222,11 +222,11 @@ func (x *xlsx) readStrings(part string) error {
 
 // A richText joins the runs of a text whose parts look different.
 type richText struct {
-	text, scratch  []byte
-	strike         bool // of the run being read
-	struckRuns     int
-	runs           int
-	phonetic, open bool
+	text, scratch []byte
+	strike        bool // of the run being read
+	struckRuns    int
+	runs          int
+	phonetic      bool
 }
 
 func (r *richText) reset() { *r = richText{text: r.text[:0], scratch: r.scratch} }
@@ -317,11 +317,11 @@ func (x *xlsx) readStyles(part, theme string) error {
 	if err := x.decode(part, &s); err != nil {
 		return err
 	}
-	colours := xlsxColours{palette: indexed[:], theme: x.readTheme(theme)}
+	colors := xlsxColors{palette: indexed[:], theme: x.readTheme(theme)}
 	if len(s.Palette) > 8 {
-		colours.palette = nil
+		colors.palette = nil
 		for _, c := range s.Palette[8:] {
-			colours.palette = append(colours.palette, hexColour(c.RGB))
+			colors.palette = append(colors.palette, hexColor(c.RGB))
 		}
 	}
 	codes := map[int]string{}
@@ -346,9 +346,9 @@ func (x *xlsx) readStyles(part, theme string) error {
 		}
 		if xf.Fill >= 0 && xf.Fill < len(s.Fills) {
 			if p := s.Fills[xf.Fill].Pattern; p.Type == "solid" {
-				style.look.Fill = colours.name(p.Color)
+				style.look.Fill = colors.name(p.Color)
 			} else if p.Type != "" && p.Type != "none" && xf.Fill > 1 { // fill 1 is there in every workbook
-				style.look.Fill = colours.name(p.Back)
+				style.look.Fill = colors.name(p.Back)
 			}
 		}
 		x.styles = append(x.styles, style)
@@ -364,18 +364,18 @@ type xlsxColor struct {
 	Tint    float64 `xml:"tint,attr"`
 }
 
-type xlsxColours struct {
+type xlsxColors struct {
 	palette, theme []rgb
 }
 
-func (c xlsxColours) name(of xlsxColor) string {
+func (c xlsxColors) name(of xlsxColor) string {
 	switch {
 	case of.Theme != nil && *of.Theme >= 0 && *of.Theme < len(c.theme):
 		return nameOf(c.theme[*of.Theme].tinted(of.Tint))
 	case of.Theme != nil && *of.Theme == 0:
 		return ""
 	case of.RGB != "":
-		return colourName(of.RGB)
+		return colorName(of.RGB)
 	case of.Indexed != nil:
 		return fromPalette(c.palette, *of.Indexed)
 	case of.Theme != nil:
@@ -388,7 +388,7 @@ func (c xlsxColours) name(of xlsxColor) string {
 func (x *xlsx) readTheme(part string) []rgb {
 	var t struct {
 		Scheme struct {
-			Colours []struct {
+			Colors []struct {
 				Own struct {
 					Val string `xml:"val,attr"`
 				} `xml:"srgbClr"`
@@ -402,12 +402,12 @@ func (x *xlsx) readTheme(part string) []rgb {
 		return nil // a sheet reads as well without its theme's colors
 	}
 	var list []rgb
-	for _, c := range t.Scheme.Colours {
+	for _, c := range t.Scheme.Colors {
 		hex := c.Own.Val
 		if hex == "" {
 			hex = c.System.Last
 		}
-		list = append(list, hexColour(hex))
+		list = append(list, hexColor(hex))
 	}
 	if len(list) >= 4 {
 		list[0], list[1], list[2], list[3] = list[1], list[0], list[3], list[2]

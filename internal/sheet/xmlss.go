@@ -136,7 +136,7 @@ func (x *xmlss) visitStyle(name string) {
 	case "Interior":
 		look := x.looks[x.style]
 		if c := string(m.attr("Color")); c != "" && string(m.attr("Pattern")) != "None" {
-			look.Fill = colourName(c)
+			look.Fill = colorName(c)
 		}
 		x.looks[x.style] = look
 	case "Font":

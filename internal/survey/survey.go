@@ -98,7 +98,7 @@ const (
 	Intact   State = "intact"
 	Taken    State = "taken"    // by a predator, any egg gone unless the cooperative sets the other rule
 	Lost     State = "lost"     // not found again: unknown from the last good look
-	Spoiled  State = "spoiled"  // burst, rotten, ploughed, burnt, any other end that no animal brought
+	Spoiled  State = "spoiled"  // burst, rotten, plowed, burnt, any other end that no animal brought
 	Trampled State = "trampled" // by livestock
 	Flooded  State = "flooded"
 )

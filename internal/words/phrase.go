@@ -7,7 +7,7 @@ import (
 	"strings"
 )
 
-// A Phrase is said later, once its reader's tongue is known, by whoever works something out and speaks to nobody
+// A Phrase is said later, once its reader's language is known, by whoever works something out and speaks to nobody
 // (Speaker.Tell). What fills it in may be phrases and lists of them ([]Phrase) in their turn.
 type Phrase struct {
 	one, many string
@@ -16,8 +16,8 @@ type Phrase struct {
 	parts     []Phrase // of Join
 }
 
-// Later keeps a text. Texts that stand in the code are found by the test of the catalogues; others, such as a cover
-// that a sheet names in its own word, are said as they are where no catalogue has them.
+// Later keeps a text. Texts that stand in the code are found by the test of the catalogs; others, such as a cover
+// that a sheet names in its own word, are said as they are where no catalog has them.
 func Later(text string, args ...any) Phrase { return Phrase{one: text, args: args} }
 
 // LaterCount keeps the one of two texts that fits n, as Speaker.Count chooses.
@@ -99,7 +99,7 @@ func (p *Phrase) UnmarshalJSON(data []byte) error {
 // String says it in English.
 func (p Phrase) String() string { return Speaker{}.Tell(p) }
 
-// Tell says a phrase, and what fills it in, in the speaker's tongue; the zero phrase is "".
+// Tell says a phrase, and what fills it in, in the speaker's language; the zero phrase is "".
 func (s Speaker) Tell(p Phrase) string {
 	if p.parts != nil {
 		return strings.Join(slices.DeleteFunc(s.TellAll(p.parts), func(said string) bool { return said == "" }), " ")
@@ -140,7 +140,7 @@ func (s Speaker) List(said []string) string {
 	}
 	last := said[len(said)-1]
 	and := "and"
-	if s.Tongue == Spanish {
+	if s.Language == Spanish {
 		and = "y"
 		if sounds := strings.ToLower(strings.TrimLeft(last, "\u2068“«")); strings.HasPrefix(sounds, "i") || strings.HasPrefix(sounds, "hi") && !strings.HasPrefix(sounds, "hie") {
 			and = "e"

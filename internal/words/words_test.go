@@ -8,9 +8,9 @@ import (
 	"tussock/internal/words"
 )
 
-// The catalogue's form, its plural rule and reordered verbs are those of the GNU gettext manual (sections 3, 12.6 and
+// The catalog's form, its plural rule and reordered verbs are those of the GNU gettext manual (sections 3, 12.6 and
 // 15.3.1).
-const catalogue = `msgid ""
+const catalog = `msgid ""
 msgstr ""
 "Content-Type: text/plain; charset=UTF-8\n"
 "Plural-Forms: nplurals=2; plural=(n != 1);\n"
@@ -29,7 +29,7 @@ msgstr[1] "%d nidos"
 
 func TestSpeaker(t *testing.T) {
 	book, err := words.Open(fstest.MapFS{
-		"words/es/a.po": {Data: []byte(catalogue)},
+		"words/es/a.po": {Data: []byte(catalog)},
 		"words/es/b.po": {Data: []byte("msgid \"\"\nmsgstr \"\"\n\"Plural-Forms: nplurals=2; plural=(n != 1);\\n\"\n\nmsgid \"Lost\"\nmsgstr \"Perdido\"\n")},
 	})
 	if err != nil {
@@ -40,7 +40,7 @@ func TestSpeaker(t *testing.T) {
 		{es.Say("All here"), "Completo"},
 		{en.Say("All here"), "All here"},
 		{es.Say("Lost"), "Perdido"},
-		{es.Say("Not in the catalogue"), "Not in the catalogue"},
+		{es.Say("Not in the catalog"), "Not in the catalog"},
 		{es.Say("100 % of them"), "100 % of them"},
 		{es.Say("%d of %d nests", 3, 12), "de 12 nidos, 3"},
 		{en.Say("%d of %d nests", 3, 12), "3 of 12 nests"},
@@ -60,7 +60,7 @@ func TestSpeaker(t *testing.T) {
 }
 
 func TestPreferred(t *testing.T) {
-	for header, want := range map[string]words.Tongue{
+	for header, want := range map[string]words.Language{
 		"":                        words.English,
 		"es-MX,es;q=0.9,en;q=0.8": words.Spanish,
 		"en-US,en;q=0.9,es;q=0.8": words.English,
@@ -76,7 +76,7 @@ func TestPreferred(t *testing.T) {
 
 // What goes before i is by Ortografía de la lengua española (2010): e before the sound i, y before hie.
 func TestTell(t *testing.T) {
-	book, err := words.Open(fstest.MapFS{"words/es/a.po": {Data: []byte(catalogue + "\nmsgid \"shrub\"\nmsgstr \"arbusto\"\n\nmsgid \"Left out: %s.\"\nmsgstr \"Quedan fuera: %s.\"\n")}})
+	book, err := words.Open(fstest.MapFS{"words/es/a.po": {Data: []byte(catalog + "\nmsgid \"shrub\"\nmsgstr \"arbusto\"\n\nmsgid \"Left out: %s.\"\nmsgstr \"Quedan fuera: %s.\"\n")}})
 	if err != nil {
 		t.Fatal(err)
 	}

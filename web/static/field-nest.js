@@ -124,7 +124,7 @@ screen("photo", async (a) => {
       tap(taken ? say("GO ON") : say("NO PHOTO"), next, { name: "go-on", class: "tap answer " + (taken ? "good" : "plain") })), back(() => go("how", a))];
 });
 
-// keepPhoto draws the picture anew, small: what the file says of place and time stays behind.
+// keepPhoto draws the picture again, small: what the file says of place and time stays behind.
 async function keepPhoto(a, file) {
   const picture = await createImageBitmap(file);
   const line = await walk.lineOf(a.line);
@@ -173,9 +173,9 @@ screen("spot", async (a) => {
     answers = { ...answers, [name]: String(value) };
     return answer(a, "set", answers);
   };
-  const towards = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
+  const toward = ["N", "NE", "E", "SE", "S", "SW", "W", "NW"];
   return [await heading(a, say("From the flag to the nest")), number(say("Steps"), Number(answers.steps || 10), save("steps")),
-    h("div", { class: "pictures words" }, towards.map((d, i) => tap(walk.compass(i * 45), async () => {
+    h("div", { class: "pictures words" }, toward.map((d, i) => tap(walk.compass(i * 45), async () => {
       await answer(a, "set", { ...answers, bearing: d, steps: answers.steps || "10" });
       await redraw();
     }, { name: d, pressed: answers.bearing === d }))),

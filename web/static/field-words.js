@@ -1,24 +1,24 @@
 // Texts of the field form in English and Spanish. English stands in the scripts and is the key; the Spanish is in the page
-// itself and in the pack (the catalogues web/words/es).
+// itself and in the pack (the catalogs web/words/es).
 
 let spanish = {};
-let tongue = "en";
+let language = "en";
 
 export function addWords(more) {
   spanish = Object.assign(spanish, more);
 }
 
 export function speak(t) {
-  tongue = t === "es" ? "es" : "en";
-  document.documentElement.lang = tongue;
+  language = t === "es" ? "es" : "en";
+  document.documentElement.lang = language;
 }
 
-export function spoken() { return tongue; }
+export function spoken() { return language; }
 
 // say puts the arguments in for %s and %d in turn, or for %[2]s in their own order.
 export function say(text, ...args) {
   let next = 0;
-  const said = tongue === "es" && spanish[text] || text;
+  const said = language === "es" && spanish[text] || text;
   return said.replace(/%(?:\[(\d)\])?[sd]/g, (_, at) => String(args[at ? at - 1 : next++]));
 }
 
@@ -26,5 +26,5 @@ export function say(text, ...args) {
 export function day(iso) {
   if (!iso) return "";
   const [y, m, d] = iso.split("-").map(Number);
-  return new Intl.DateTimeFormat(tongue === "es" ? "es-MX" : "en-US", { day: "numeric", month: "long" }).format(new Date(y, m - 1, d));
+  return new Intl.DateTimeFormat(language === "es" ? "es-MX" : "en-US", { day: "numeric", month: "long" }).format(new Date(y, m - 1, d));
 }

@@ -133,17 +133,17 @@ async function clearPhone() {
   location.reload();
 }
 
-// the two switches at the top: the other tongue, and white on black for the dark
+// the two switches at the top: the other language, and white on black for the dark
 function switches() {
   document.getElementById("switches").replaceChildren(
     tap(spoken() === "es" ? "English" : "Español", async () => {
       const t = spoken() === "es" ? "en" : "es";
-      await store.put("tongue", t);
+      await store.put("language", t);
       speak(t);
       switches();
       await strip();
       await redraw();
-    }, { name: "tongue", class: "tap quiet" }),
+    }, { name: "language", class: "tap quiet" }),
     tap(document.documentElement.classList.contains("night") ? say("Day") : say("Night"), async () => {
       const night = document.documentElement.classList.toggle("night");
       await store.put("night", night);
@@ -166,7 +166,7 @@ async function begin() {
   addWords(JSON.parse(document.getElementById("words").textContent));
   const p = await walk.getPack();
   if (p) addWords(p.words);
-  speak(await store.get("tongue") || document.documentElement.lang);
+  speak(await store.get("language") || document.documentElement.lang);
   document.documentElement.classList.toggle("night", Boolean(await store.get("night")));
   if (!await store.get("device")) await store.put("device", store.newID());
   switches();

@@ -6,7 +6,7 @@
   if (!form || !window.FormData || !window.XMLHttpRequest) return;
 
   var most = 20 * 1024 * 1024;
-  var said = form.dataset; // the sentences, in the reader's tongue
+  var said = form.dataset; // the sentences, in the reader's language
   var drop = document.getElementById("drop");
   var input = document.getElementById("file");
   var chosen = document.getElementById("chosen");

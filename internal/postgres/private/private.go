@@ -46,7 +46,7 @@ const socketLimit = 107
 // Options say where and how.
 type Options struct {
 	Dir string // the data folder; made where missing
-	// Throwaway gives up durability for speed and removes the folder afterwards, even if this process is killed.
+	// Throwaway gives up durability for speed and removes the folder afterward, even if this process is killed.
 	Throwaway bool
 	// Settings are more of PostgreSQL's own, as name=value: for tests that look over its shoulder.
 	Settings []string

@@ -120,7 +120,7 @@ func TestStartStopStart(t *testing.T) {
 }
 
 // TestPasswords: being the user who runs it lets nobody in, under no role; the password of the superuser is for that user to
-// read alone, and is made anew where it is lost.
+// read alone, and is made again where it is lost.
 func TestPasswords(t *testing.T) {
 	ctx := context.Background()
 	dir := folder(t)

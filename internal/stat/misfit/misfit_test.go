@@ -98,7 +98,8 @@ func TestResidualsAreNormal(t *testing.T) {
 	}
 	// Without the luck of lines they are too far out.
 	looks, _ := w.draw(rand.New(rand.NewPCG(1, 1)))
-	if beyond, chance := misfit.Tails(misfit.LinesOf(looks, []misfit.Rates{rates}).Residuals(0, 1)); chance > 0.001 {
+	lines := misfit.LinesOf(looks, []misfit.Rates{rates})
+	if beyond, chance := misfit.Tails(lines.Residuals(0, 1), lines.Owners); chance > 0.001 {
 		t.Errorf("with luck left out %d of 200 are beyond 1.96", beyond)
 	}
 }
@@ -141,7 +142,7 @@ func TestSizeAndPower(t *testing.T) {
 			}
 			early, late, periods = early+said(shape[0]), late+said(shape[1]), periods+said(misfit.Periods(looks, fitted))
 			all := misfit.LinesOf(looks, fitted)
-			_, chance := misfit.Tails(all.Residuals(math.Hypot(w.spread, w.luck), uint64(run)))
+			_, chance := misfit.Tails(all.Residuals(math.Hypot(w.spread, w.luck), uint64(run)), all.Owners)
 			lines += said(chance)
 		}
 		t.Logf("%+v: first weeks %.3f, last weeks %.3f, periods %.3f, lines %.3f", w, early, late, periods, lines)
@@ -158,13 +159,14 @@ func TestSizeAndPower(t *testing.T) {
 // TestNothingToSay: without looks, with one owner, or with checks on two days alone nothing is called a misfit.
 func TestNothingToSay(t *testing.T) {
 	for _, looks := range [][]misfit.Look{nil, {{From: 0, To: 14}}, {{From: 0, To: 14, Lost: true}, {Nest: 1, From: 0, To: 14}, {Nest: 1, From: 14, To: 28}}} {
-		if shape := misfit.Shape(looks, []misfit.Rates{rates}); shape != [2]float64{1, 1} {
+		if shape := misfit.Shape(looks, []misfit.Rates{rates}); shape != [3]float64{1, 1, 1} {
 			t.Errorf("shape %v", shape)
 		}
 		if p := misfit.Periods(looks, []misfit.Rates{rates}); p != 1 {
 			t.Errorf("periods %v", p)
 		}
-		if _, p := misfit.Tails(misfit.LinesOf(looks, []misfit.Rates{rates}).Residuals(0.4, 1)); p < 0.05 {
+		lines := misfit.LinesOf(looks, []misfit.Rates{rates})
+		if _, p := misfit.Tails(lines.Residuals(0.4, 1), lines.Owners); p < 0.05 {
 			t.Errorf("lines %v", p)
 		}
 	}

@@ -5,9 +5,9 @@ import (
 	"strconv"
 )
 
-// colourName puts a plain word to a color written as RRGGBB, with or without two digits of opacity or a # before; ""
+// colorName puts a plain word to a color written as RRGGBB, with or without two digits of opacity or a # before; ""
 // for white, "coloured" where it is none.
-func colourName(hex string) string {
+func colorName(hex string) string {
 	if len(hex) > 0 && hex[0] == '#' {
 		hex = hex[1:]
 	}
@@ -102,8 +102,8 @@ func fromPalette(palette []rgb, number int) string {
 	return ""
 }
 
-// hexColour reads RRGGBB with or without two digits of opacity before it; white where it is none.
-func hexColour(hex string) rgb {
+// hexColor reads RRGGBB with or without two digits of opacity before it; white where it is none.
+func hexColor(hex string) rgb {
 	v, err := strconv.ParseUint(hex, 16, 32)
 	if err != nil {
 		return 0xFFFFFF

@@ -13,11 +13,11 @@ import (
 	"tussock/internal/words"
 )
 
-// whoNeighbourPage shows what another landowner reads that a ranch's numbers are, or may be, part of.
+// whoNeighborPage shows what another landowner reads that a ranch's numbers are, or may be, part of.
 //
 // It is made from what the bulletin's own page is made from, loaded by the same function: published cells. It reads no
-// row of the ranch, so that it cannot say anything a neighbour does not see.
-type whoNeighbourPage struct {
+// row of the ranch, so that it cannot say anything a neighbor does not see.
+type whoNeighborPage struct {
 	base
 	ID      access.ID
 	Name    string
@@ -26,19 +26,19 @@ type whoNeighbourPage struct {
 	Seasons []navLink // those with a bulletin
 	Season  int       // 0 where nothing is published
 	Label   string    // the place that the ranch's area is published under, "" where only the whole cooperative is
-	Groups  []neighbourGroup
+	Groups  []neighborGroup
 	Shown   []shownFigure // what its owner shows by name
 }
 
-// neighbourGroup is what is read of one place.
-type neighbourGroup struct {
+// neighborGroup is what is read of one place.
+type neighborGroup struct {
 	Title string
-	Rows  []neighbourRow
+	Rows  []neighborRow
 }
 
-type neighbourRow struct{ Name, Figure, Range, Behind string }
+type neighborRow struct{ Name, Figure, Range, Behind string }
 
-func (s *server) whoNeighbour(c *fiber.Ctx, a access.Actor) error {
+func (s *server) whoNeighbor(c *fiber.Ctx, a access.Actor) error {
 	id := access.ID(c.Query("ranch"))
 	if id == "" && len(a.Ranches) > 0 {
 		id = a.Ranches[0]
@@ -73,17 +73,17 @@ func (s *server) whoNeighbour(c *fiber.Ctx, a access.Actor) error {
 			return err
 		}
 	}
-	page := newNeighbourPage(s.base(c, a, ""), ranch, d)
+	page := newNeighborPage(s.base(c, a, ""), ranch, d)
 	page.Shown = shownOf(page.Say, shown)
 	page.Lacks = lacksOf(page.Say, ranch.Name, standings[id])
-	return s.render(c, fiber.StatusOK, "who_neighbour", page)
+	return s.render(c, fiber.StatusOK, "who_neighbor", page)
 }
 
-func newNeighbourPage(b base, ranch postgres.Ranch, d regionData) whoNeighbourPage {
-	page := whoNeighbourPage{base: b, ID: ranch.ID, Name: ranch.Name, Joins: ranch.Consent >= 1, Season: d.season}
-	page.Title = page.Say.Say("Your page as a neighbour sees it")
+func newNeighborPage(b base, ranch postgres.Ranch, d regionData) whoNeighborPage {
+	page := whoNeighborPage{base: b, ID: ranch.ID, Name: ranch.Name, Joins: ranch.Consent >= 1, Season: d.season}
+	page.Title = page.Say.Say("Your page as a neighbor sees it")
 	for _, h := range d.heads {
-		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(h.Season), fmt.Sprintf("/who/neighbour?ranch=%s&season=%d", ranch.ID, h.Season), h.Season == d.season})
+		page.Seasons = append(page.Seasons, navLink{fmt.Sprint(h.Season), fmt.Sprintf("/who/neighbor?ranch=%s&season=%d", ranch.ID, h.Season), h.Season == d.season})
 	}
 	for _, p := range d.places {
 		if p.Area == ranch.Area {
@@ -97,7 +97,7 @@ func newNeighbourPage(b base, ranch postgres.Ranch, d regionData) whoNeighbourPa
 }
 
 // groupsOf lists cells as rows, those of each place by themselves, the whole cooperative first.
-func groupsOf(say words.Speaker, cells []bulletin.Cell) (groups []neighbourGroup) {
+func groupsOf(say words.Speaker, cells []bulletin.Cell) (groups []neighborGroup) {
 	at := map[string]int{}
 	for _, c := range cells {
 		if !c.Published {
@@ -107,9 +107,9 @@ func groupsOf(say words.Speaker, cells []bulletin.Cell) (groups []neighbourGroup
 		i, ok := at[place]
 		if !ok {
 			i, at[place] = len(groups), len(groups)
-			groups = append(groups, neighbourGroup{Title: placeTitle(say, place)})
+			groups = append(groups, neighborGroup{Title: placeTitle(say, place)})
 		}
-		groups[i].Rows = append(groups[i].Rows, neighbourRowOf(say, c))
+		groups[i].Rows = append(groups[i].Rows, neighborRowOf(say, c))
 	}
 	return groups
 }
@@ -126,8 +126,8 @@ var measured = map[string]string{
 	bulletin.MixWeight:     words.Mark("What the cooperative’s mix of animals counts, nests"),
 }
 
-func neighbourRowOf(say words.Speaker, c bulletin.Cell) neighbourRow {
-	row := neighbourRow{Behind: strings.ReplaceAll(c.Entities, "-", "–")}
+func neighborRowOf(say words.Speaker, c bulletin.Cell) neighborRow {
+	row := neighborRow{Behind: strings.ReplaceAll(c.Entities, "-", "–")}
 	switch name := measured[c.Measure]; {
 	case c.Clumps != nil:
 		row.Name = say.Say(name, whole(*c.Clumps))
