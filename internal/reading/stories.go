@@ -106,11 +106,14 @@ func (r *reader) storyPassages(b *block, story *column) []passage {
 	return out
 }
 
+// mostStories is how many rows such a table may have: nobody tells more stories in words.
+const mostStories = 2000
+
 // namedStories reads a grid whose rows each have the name of a nest, with its line in it, and its whole story in another cell, as
 // programs for GPS write waypoints: "A01 | Line A nest 1 bunchgrass | set 5/14; 5/29 ok; 6/12 gone". Rows without a story are other
 // places. It returns nil where the grid is of another kind.
 func (r *reader) namedStories(g *grid) []passage {
-	if g.held > 0 || g.width < 2 {
+	if g.held > 0 || g.width < 2 || len(g.lines) > mostStories {
 		return nil
 	}
 	names, stories := -1, -1
