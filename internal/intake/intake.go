@@ -59,12 +59,20 @@ type Result struct {
 	Misfits   []inquiry.Misfit // answers that settled nothing
 	NestsAt   [][]survey.Cell  // with Options.Places: the rows each nest was read from
 	BeltsAt   [][]survey.Cell
+
+	choices []reading.Choice
 }
 
 // Read reads the files as one batch: nests may stand in one and their checks in another.
 //
 // The error is of a kind of package errs and comes only where nothing at all could be read.
 func Read(files []File, opt Options) (*Result, error) {
+	res, err := read(files, opt, nil)
+	return better(files, opt, res, err)
+}
+
+// read reads the files with some choices of the reading the other way.
+func read(files []File, opt Options, try map[string]int) (*Result, error) {
 	if len(files) == 0 {
 		return nil, errs.New(errs.Invalid, opt.Say.Say("No file came with it. Choose a season sheet, as .xlsx or CSV."))
 	}
@@ -80,7 +88,7 @@ func Read(files []File, opt Options) (*Result, error) {
 	}
 	s := newSeason(log, opt)
 	read, err := reading.Read(books, log, reading.Options{
-		Ranch: lexicon.Tidy(opt.Ranch), Season: opt.Season, DateOrder: opt.DateOrder, Words: opt.Words, Answers: opt.Answers, Today: opt.Today,
+		Ranch: lexicon.Tidy(opt.Ranch), Season: opt.Season, DateOrder: opt.DateOrder, Words: opt.Words, Answers: opt.Answers, Today: opt.Today, Weigh: try != nil, Try: try,
 	}, s)
 	if err != nil {
 		return nil, err
@@ -95,7 +103,7 @@ func Read(files []File, opt Options) (*Result, error) {
 	if d := &s.out.Data; len(d.Nests)+len(d.Belts)+len(d.Sites)+len(s.out.Waiting)+len(log.Refused())+len(log.Questions())+len(log.Tidied()) == 0 {
 		return nil, nothing() // tables, and nothing of them became anything: silence would look like a season without nests
 	}
-	s.out.Rows, s.out.Roles = read.Rows, read.Roles
+	s.out.Rows, s.out.Roles, s.out.choices = read.Rows, read.Roles, read.Choices
 	s.out.Refused, s.out.Questions, s.out.Tidied, s.out.NotUsed = log.Refused(), log.Questions(), log.Tidied(), log.Asides()
 	s.out.Words, s.out.Misfits = log.Settled(), log.Misfits()
 	return &s.out, nil

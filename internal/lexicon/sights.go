@@ -129,6 +129,9 @@ func (l *Lexicon) Sight(raw string) Sight {
 		}
 		return out
 	}
+	if isName(out.Word) { // T-1 is a name, 36,2 a measure
+		return out
+	}
 	var buf [mostTerms]term
 	t := l.states.terms(raw, buf[:])
 	for _, w := range t {
@@ -146,6 +149,12 @@ func (l *Lexicon) Sight(raw string) Sight {
 	}
 	return out
 }
+
+// isName tells whether an entry can be no more than a name or a measure: letters and figures in one, or several figures and no
+// word.
+func isName(words string) bool { return nameOrMeasure.MatchString(words) }
+
+var nameOrMeasure = regexp.MustCompile(`^(?:\pL[ .#-]{0,2}\d+(?:[ .-]\d+)?|\d+[ ,.]+\d+|(?:\d+\pL+){2,}\d*|(?:\pL+\d+){2,}\pL*)$`)
 
 // zeroAndWho is a figure 0 and a predator: "0 pred". Among numbers of eggs it says that none was left, else it may deny.
 var zeroAndWho = regexp.MustCompile(`^0 (?:eggs? )?(?:pred|predator|predators|predation|depred|depredated|predated|coon|coyote|skunk|badger|crow|raven|fox)s?$`)

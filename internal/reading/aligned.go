@@ -19,7 +19,7 @@ func isRule(text string) bool { return len(text) >= 4 && ruleLine.MatchString(te
 // alignText finds tables within plain text: a line of headings with spaces between them, and lines below it that leave the
 // same columns of letters blank. Their cells become cells of the grid; all other lines stay as they are.
 func (r *reader) alignText(g *grid) {
-	if g.held > 0 {
+	if g.held > 0 || g.width <= 1 && !r.firing("aligned", g.File+"\x00"+g.Name) {
 		return
 	}
 	unbox(g)

@@ -110,6 +110,65 @@ func (r *reader) askFound(b *block) {
 	r.settleKind(b)
 }
 
+// askLook asks about a column of words for what was found that belongs to no look: a look left out without a word would count
+// its nests up to another one.
+func (r *reader) askLook(b *block) {
+	if b.kind != nestTable || b.tail || len(b.records) < leastNests || len(b.visits) == 0 {
+		return
+	}
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.role != lexicon.NoRole || c.why != "" && c.why != "undated" || c.fixed || c.n < 3 || c.head.Role != lexicon.NoRole && c.head.Role != lexicon.Check && c.head.Role != lexicon.Found ||
+			c.share(c.sight) < 0.8 && c.share(b.foundAlike(c)) < 0.9 || c.share(c.textual) < 0.8 || c.share(c.animal) > 0.3 || c.tellsCover() > 0.3 || c.n*2 < b.foundMost() {
+			continue
+		}
+		if slices.ContainsFunc(b.rivals, func(v rival) bool { return v.first == i || v.second == i }) {
+			continue
+		}
+		heading := headingOr(c)
+		p := inquiry.Prompt{
+			Kind: "role", Place: "look\x00" + r.rolePlace(b, c), Weight: inquiry.MustAnswer, Rank: 1,
+			Text: func(g *group) string {
+				return r.Say("“%s” reads like what a look found (%s), and no day of that look is written. Is it a look? These nests wait for your answer.", heading, g.Where())
+			},
+			Choices: []inquiry.Choice{{ID: "look", Label: r.Say("Yes; I will write its day")}, {ID: "not-used", Label: r.Say("No, leave it out")}},
+		}
+		a := ""
+		for _, rec := range b.records {
+			l := &b.g.lines[rec.row]
+			if l.at(c.at).text != "" {
+				a = r.Ask(survey.Cell{File: b.g.File, Sheet: b.g.Name, Row: l.number, Column: c.head.Text}, p)
+			}
+		}
+		b.waits = b.waits || a != "not-used"
+	}
+}
+
+// foundAlike is how many cells of a column say what cells of looks say.
+func (b *block) foundAlike(c *column) int {
+	n := 0
+	for t, k := range c.distinct {
+		for _, v := range b.visits {
+			if v.found >= 0 && b.cols[v.found].distinct[t] > 0 {
+				n += k
+				break
+			}
+		}
+	}
+	return n
+}
+
+// foundMost is how many cells the fullest column of what looks found has.
+func (b *block) foundMost() int {
+	n := 0
+	for _, v := range b.visits {
+		if v.found >= 0 {
+			n = max(n, b.cols[v.found].n)
+		}
+	}
+	return n
+}
+
 // askColumn asks for one of some columns of a table; the rows wait until it is answered.
 func (r *reader) askColumn(b *block, what string, columns []int, text func(*group) string) string {
 	p := inquiry.Prompt{

@@ -232,6 +232,7 @@ func (r *reader) headScoreOf(cells []string) float64 {
 			labels++
 		}
 		switch {
+		case isKeyHead(text):
 		case len(text) > 60:
 			score -= 0.5
 			data++
@@ -609,6 +610,62 @@ func (s *bandScan) dayForNest(i int) bool {
 
 // heads tells how many rows of headings begin at row i: 0, 1 or 2.
 func (s *bandScan) heads(i, to int) int {
+	n := s.headsByRules(i, to)
+	if !s.r.opt.Weigh || s.g.lines[i].filled(s.left, s.right) < 2 {
+		return n
+	}
+	var others []int
+	for _, k := range []int{0, 1, 2} {
+		if k == 2 && (i+1 >= to || s.g.lines[i+1].filled(s.left, s.right) < 2 || s.stamped(i) || s.stamped(i+1)) {
+			continue
+		}
+		if k != n && i+k < to && (k > 0 || !s.r.isHead(&s.g.lines[i], s.left, s.right)) && (n > 0 || s.r.headScore(&s.g.lines[i], s.left, s.right) > 0) {
+			others = append(others, k)
+		}
+	}
+	if len(others) == 0 {
+		return n
+	}
+	return s.r.choose("heads", s.at(i), n, others...)
+}
+
+// stamped tells whether a row holds a day with a time of day, as rows of forms do and headings do not.
+func (s *bandScan) stamped(i int) bool {
+	for col := s.left; col < min(s.right, len(s.g.lines[i].cells)); col++ {
+		if c := &s.g.lines[i].cells[col]; strings.Contains(c.text, ":") && s.r.kind(c).date.Form != lexicon.NoDate {
+			return true
+		}
+	}
+	return false
+}
+
+// unitsBelow tells whether the row below headings says more of some of them, such as a unit or a word, and holds nothing of a nest.
+func (s *bandScan) unitsBelow(i, to int) bool {
+	if i+2 >= to {
+		return false
+	}
+	top, l, next := &s.g.lines[i], &s.g.lines[i+1], &s.g.lines[i+2]
+	n := l.filled(s.left, s.right)
+	if n == 0 || n*10 > top.filled(s.left, s.right)*7 || next.filled(s.left, s.right) <= n {
+		return false
+	}
+	for col := s.left; col < min(s.right, len(l.cells)); col++ {
+		c := &l.cells[col]
+		if c.text == "" || c.span {
+			continue
+		}
+		k := s.r.kind(c)
+		if lexicon.IsNumberSign(c.text) && top.at(col).text != "" {
+			continue
+		}
+		if top.at(col).text == "" || lineHead(c.text) || n == 1 && (k.words > 1 || k.head.Role == lexicon.NoRole) || len([]rune(c.text)) > 14 || hasDigits(c.text) || k.ditto || k.isCover || k.isID || k.animal || k.date.Form != lexicon.NoDate || k.sight.Mark != lexicon.Unknown {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *bandScan) headsByRules(i, to int) int {
 	r, g := s.r, s.g
 	if s.pairRow(i) {
 		return 0
@@ -620,7 +677,7 @@ func (s *bandScan) heads(i, to int) int {
 		return 2
 	}
 	one := r.isHead(&g.lines[i], s.left, s.right)
-	if one && s.headsReachDown(i, to) {
+	if one && (s.headsReachDown(i, to) || s.unitsBelow(i, to)) {
 		return 2
 	}
 	if i+1 < to {
@@ -858,6 +915,8 @@ func (s *bandScan) stacked(i, j int) []string {
 			out[col-s.left] = reach
 		case a != "" && s.r.kindOf(joined).head.Role != lexicon.NoRole:
 			out[col-s.left] = joined
+		case a != "" && s.r.kindOf(a).head.Role != lexicon.NoRole && s.r.kindOf(z).head.Sure < s.r.kindOf(a).head.Sure: // a unit below its heading
+			out[col-s.left] = a
 		default:
 			out[col-s.left] = z
 		}

@@ -64,7 +64,7 @@ func (r *reader) cards(g *grid, tab *scope) bool {
 	}
 	g = r.cardGrid(g)
 	nests, ok := r.cardsIn(g)
-	if !ok {
+	if !ok || !r.firing("cards", g.File+"\x00"+g.Name) {
 		return false
 	}
 	often := r.recurring(g, nests)

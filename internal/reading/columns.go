@@ -78,6 +78,7 @@ type stats struct {
 	cover     int
 	coverWeak int
 	id        int
+	label     int // names a nest by its word: n1, nest 2, #3
 	prose     int // five words or more
 	animal    int
 	yes       int
@@ -173,12 +174,36 @@ func (r *reader) measure(b *block) {
 		if c.whole == 0 {
 			c.rising = false
 		}
+		if c.num > c.whole && c.id > 0 && !r.decimalNames(b, c) {
+			c.id, c.styles = 0, nil
+		}
 		for style, n := range c.styles {
 			if n*10 >= c.id*7 {
 				c.idStyle = style
 			}
 		}
 	}
+}
+
+// decimalNames tells whether numbers such as 1.1, 1.2, 2.1 are names of a line and a nest: the part behind the point
+// rises while the part before it stays. Measures do not.
+func (r *reader) decimalNames(b *block, c *column) bool {
+	steps, n, was := 0, 0, 0
+	var last ident
+	lines := map[string]bool{}
+	for _, rec := range b.records[:min(len(b.records), sampleRows)] {
+		k := r.kind(b.g.lines[rec.row].at(c.at))
+		nest, ok := lexicon.Atoi(k.id.nest)
+		if !k.isID || !ok {
+			continue
+		}
+		if n++; n > 1 && (k.id.line == last.line && nest >= was || k.id.line != last.line && !lines[k.id.line]) {
+			steps++
+		}
+		last, was = k.id, nest
+		lines[k.id.line] = true
+	}
+	return n > 2 && steps*10 >= (n-1)*8 && len(lines)*2 <= n
 }
 
 // Between these days a bare number is taken for a day by itself: 36 000 to 60 000 where days count from 1900.
@@ -241,7 +266,7 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 		c.fraction++
 	}
 	if k.isCover {
-		if k.cover.Weak {
+		if k.cover.Weak || k.cover.How == lexicon.Misspelt {
 			c.coverWeak++
 		} else {
 			c.cover++
@@ -250,6 +275,9 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 	if k.isID {
 		c.id++
 		c.styles[k.id.style]++
+	}
+	if nestLabel.MatchString(cl.text) {
+		c.label++
 	}
 	if k.animal {
 		c.animal++
@@ -281,6 +309,8 @@ func (r *reader) count(c *column, k *kind, cl *cell) {
 		c.textual++
 	}
 }
+
+var nestLabel = regexp.MustCompile(`(?i)^(?:n|nest|nido|#|no\.)\s*#?\d{1,3}[a-z]?$`)
 
 // share is a part of the cells that are neither blank nor ditto marks.
 func (c *column) share(part int) float64 {
@@ -351,6 +381,7 @@ func (r *reader) understand(b *block) {
 	r.measure(b)
 	r.runOnHeads(b)
 	r.findCodes(b)
+	r.chooseRoles(b)
 	r.initialCovers(b)
 	r.rolesByHeading(b)
 	r.sizeHeads(b)
@@ -363,6 +394,7 @@ func (r *reader) understand(b *block) {
 	r.askRivals(b)
 	r.askNest(b)
 	r.askFound(b)
+	r.askLook(b)
 }
 
 // findCodes ties keys to columns.
@@ -383,6 +415,9 @@ func (r *reader) findCodes(b *block) {
 			c.codes = states
 		case covers != nil && h == lexicon.NoRole:
 			c.codes = covers
+		}
+		if c.codes != nil && c.codes.field == "" && !r.firing("codes", r.rolePlace(b, c)) {
+			c.codes = nil
 		}
 	}
 	for i := range b.cols {
@@ -689,6 +724,8 @@ func (r *reader) rolesByContents(b *block) {
 			c.role = lexicon.Substrate
 		}
 	}
+	r.findRanch(b)
+	r.findNotes(b)
 	r.findLines(b)
 	r.findSettingRows(b)
 	r.findEvent(b)
@@ -712,6 +749,39 @@ func (r *reader) countsBeside(b *block, names *column) bool {
 		}
 	}
 	return false
+}
+
+// findNotes takes texts under a heading nobody knows, in some of the rows and hardly two alike, for remarks.
+func (r *reader) findNotes(b *block) {
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.n < 2 || !c.unnamed() || c.role != lexicon.NoRole || c.n*10 > c.rows*7 || c.share(c.textual) < 0.9 || c.isDate() || c.codes != nil {
+			continue
+		}
+		if c.share(c.prose) >= 0.3 || len(c.distinct)*10 >= c.n*6 && c.share(c.sight) >= 0.2 && c.share(c.sight) < 0.8 && c.tellsCover() < 0.3 && c.share(c.animal) < 0.5 {
+			c.role = lexicon.Notes
+		}
+	}
+}
+
+// findRanch takes a column under a heading nobody knows whose cells are named as ranches for theirs.
+func (r *reader) findRanch(b *block) {
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.n < 3 || !c.unnamed() || c.role != lexicon.NoRole || b.has(lexicon.Ranch) || c.share(c.prose) > 0.2 {
+			continue
+		}
+		n := 0
+		for t, k := range c.distinct {
+			if ranchNamed(t) != "" {
+				n += k
+			}
+		}
+		if n*10 >= (c.n-c.ditto)*8 {
+			c.role = lexicon.Ranch
+			return
+		}
+	}
 }
 
 // findLines takes the column whose cells name lines, "Line A", "Transect 2", for that of lines, where no heading names it.
@@ -893,7 +963,11 @@ func (r *reader) findCover(b *block) {
 		if c.n == 0 || !mayBeCover(c) {
 			continue
 		}
-		if c.tellsCover() < 0.7 || c.isDate() || c.share(c.prose) > 0.5 || c.tellsState() >= c.tellsCover() && c.codes == nil {
+		enough := 0.7
+		if c.unnamed() && c.role == lexicon.NoRole && c.share(c.cover+c.coverWeak) >= 0.9 && len(c.distinct) <= 8 { // grass and yucca
+			enough = 0.55
+		}
+		if c.tellsCover() < enough || c.isDate() || c.share(c.prose) > 0.5 || c.tellsState() >= c.tellsCover() && c.codes == nil {
 			continue
 		}
 		if best == nil || c.tellsCover() > best.tellsCover() {
@@ -932,7 +1006,9 @@ func (r *reader) sameHeads() {
 // mayBeCover tells whether the heading of a column leaves open that it holds covers.
 func mayBeCover(c *column) bool {
 	switch c.role {
-	case lexicon.NoRole, lexicon.SetOn, lexicon.Check, lexicon.Plant, lexicon.Site, lexicon.Spot, lexicon.Found:
+	case lexicon.Site:
+		return c.head.Sure < 1
+	case lexicon.NoRole, lexicon.SetOn, lexicon.Check, lexicon.Plant, lexicon.Spot, lexicon.Found:
 		return true
 	case lexicon.Nest:
 		return c.share(c.whole+c.id) < 0.2
@@ -955,7 +1031,7 @@ func (r *reader) findNest(b *block) {
 				if c.n*3 < c.rows*2 || c.isDate() || c.codes != nil || c.unnamed() && c.share(c.id) >= 0.6 && r.countsBeside(b, c) {
 					continue
 				}
-				if c.share(c.id) >= 0.7 || c.share(c.whole) >= 0.8 && len(c.distinct) >= 3 && c.maxNum <= 400 && c.year == 0 && r.countsUp(b, c) >= 0.8 {
+				if c.share(c.id) >= 0.7 || c.share(c.label) >= 0.8 || c.share(c.whole) >= 0.8 && len(c.distinct) >= 3 && c.maxNum <= 400 && c.year == 0 && r.countsUp(b, c) >= 0.8 {
 					if best == nil || best.share(best.id) < c.share(c.id) || best.unique && !c.unique && b.has(lexicon.Line) || best.share(best.id) < 0.7 && r.countsUp(b, c) > r.countsUp(b, best) {
 						best = c
 					}

@@ -125,6 +125,7 @@ func (e *emitter) emit() error {
 			continue
 		}
 		e.record(l, rec.scope)
+		e.keepDays(l)
 	}
 	if !e.b.tail {
 		e.compareTotals()
@@ -148,8 +149,20 @@ func (e *emitter) emit() error {
 			continue
 		}
 		e.record(&l, scope)
+		e.keepDays(&l)
 	}
 	return nil
+}
+
+// keepDays remembers the days of a row for ditto marks below it, those of looks that were not read too.
+func (e *emitter) keepDays(l *line) {
+	for i := range e.b.visits {
+		if on := e.b.visits[i].on; on >= 0 {
+			if c := l.at(e.b.cols[on].at); c.text != "" && !c.down && e.kind(c).date.Form != lexicon.NoDate && !e.kind(c).ditto {
+				e.last[e.b.cols[on].at] = c.text
+			}
+		}
+	}
 }
 
 // alone tells whether no other block is of the same grid.

@@ -129,16 +129,21 @@ func (r *reader) headComments(b *block) {
 	}
 }
 
-// headKeys reads keys that stand in headings: "Nest (line-nest, G grass Y yucca)".
+// headKeys reads keys that stand in headings: "Nest (line-nest, G grass Y yucca)", or are headings.
 func (r *reader) headKeys(b *block, data map[string]bool) {
 	for i := range b.cols {
 		text := b.cols[i].head.Text
 		if open := strings.IndexByte(text, '('); open > 0 && len(text)-open > 8 && strings.HasSuffix(text, ")") {
 			c := &cell{text: strings.Trim(text[open:], "()")}
 			r.keyText(&caption{g: b.g, c: c, row: -1, scope: b.top}, data)
+		} else if isKeyHead(text) {
+			r.keyText(&caption{g: b.g, c: &cell{text: text}, row: -1, scope: b.top}, data)
 		}
 	}
 }
+
+// isKeyHead tells whether a heading is a key itself: "I=intact P=predator T=trampled".
+func isKeyHead(text string) bool { return strings.Count(text, "=") >= 2 }
 
 // group returns the key of one kind and field in a file, made when first needed.
 func (r *reader) group(covers bool, field string, g *grid) *codeGroup {
@@ -194,7 +199,9 @@ func (r *reader) saidTwice(text string) lexicon.Sight {
 
 var finishedWords = regexp.MustCompile(`(?i)\b(finished|done|no (?:more )?(?:look|visit|check)|nothing left to (?:look|check)|not (?:looked|checked|visited|made|done)|ya no)\b`)
 
-func finished(text string) bool { return finishedWords.MatchString(text) }
+func finished(text string) bool { return finishedWords.MatchString(text) && !doneFor.MatchString(text) }
+
+var doneFor = regexp.MustCompile(`(?i)\bdone (?:for|in)\b`)
 
 // add puts a code into a key.
 func (r *reader) addCode(covers bool, field, code string, m meaning, g *grid, at *cell) {
@@ -306,6 +313,9 @@ func (r *reader) keyBlock(b *block, data map[string]bool) {
 		}
 		seen[k] = true
 	}
+	if !r.firing("key", r.rolePlace(b, &b.cols[0])) {
+		return
+	}
 	b.kind = keyTable
 	for _, e := range found {
 		if e.code != "" {
@@ -363,7 +373,7 @@ func (r *reader) keyCells(b *block, data map[string]bool) bool {
 			}
 		}
 	}
-	if len(entries) < 2 || len(entries)*3 < len(all)*2 {
+	if len(entries) < 2 || len(entries)*3 < len(all)*2 || !r.firing("key", r.rolePlace(b, &b.cols[0])) {
 		return false
 	}
 	b.kind = keyTable

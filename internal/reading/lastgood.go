@@ -14,7 +14,7 @@ import (
 
 var (
 	lastGood  = regexp.MustCompile(`(?i)^(?:date |day |fecha )?(?:last|[uú]ltim[oa])[\s_]*(?:day |date |time |vez |d[ií]a )?(?:seen )?(?:good|ok|seen|present|alive|active|intact|whole|there|with|bueno|bien|completo|vivo|con)\b|^last(?:present|alive|active|good|seen)`)
-	firstBad  = regexp.MustCompile(`(?i)^(?:(?:date|day|first|fecha|d[ií]a) )?(?:found|seen|first|hallado|encontrado|visto)[\s_]*(?:gone|bad|dead|lost|empty|failed|missing|mal|vac[ií]o|perdido)\b|^(?:date|day) (?:gone|lost|failed)\b|^first[\s_]*(?:gone|missing)|^last[\s_]*checked$`)
+	firstBad  = regexp.MustCompile(`(?i)^(?:(?:date|day|first|fecha|d[ií]a) )?(?:found|seen|first|hallado|encontrado|visto)[\s_]*(?:gone|bad|dead|lost|empty|failed|missing|mal|vac[ií]o|perdido)\b|^(?:date|day) (?:gone|lost|failed)\b|^first[\s_]*(?:gone|missing)|^last[\s_]*check(?:ed)?(?:[\s_]*(?:doy|day|date|on))?$`)
 	causeHead = regexp.MustCompile(`(?i)^(?:how|cause|why|reason|fate|outcome|result|what happened|what got it|causa|c[oó]mo|qu[eé] pas[oó])`)
 	everyNest = regexp.MustCompile(`(?i)\b(?:every|each|all)\b[^.]{0,60}\b(?:both|each|all)\b[^.]{0,20}\bdays?\b|\bwent (?:round|around) all\b`)
 )
@@ -43,6 +43,7 @@ func (r *reader) lastGoodLooks(b *block) {
 	if good < 0 || bad < 0 {
 		return
 	}
+	r.ordinals(b, good, bad, set)
 	for _, rec := range b.records {
 		l := &b.g.lines[rec.row]
 		for _, col := range []int{good, bad} {
@@ -107,6 +108,45 @@ func (r *reader) lastGoodLooks(b *block) {
 	}
 	b.g, b.left, b.right = v, 0, v.width
 	b.cols = r.headed(b)
+}
+
+// ordinals writes numbers of days of the year in some columns as the days they are, where the rows or the sheet name the year.
+func (r *reader) ordinals(b *block, columns ...int) {
+	years := -1
+	for i := range b.cols {
+		if b.cols[i].head.Role == lexicon.Season {
+			years = b.cols[i].at
+		}
+	}
+	for _, col := range columns {
+		if col < 0 {
+			continue
+		}
+		for _, rec := range b.records {
+			l := &b.g.lines[rec.row]
+			c := l.at(col)
+			k := r.kind(c)
+			year := r.opt.Season
+			if f := rec.scope.find(func(f *facts) bool { return f.season != 0 }); f != nil {
+				year = f.season
+			}
+			if years >= 0 {
+				if y := r.kind(l.at(years)); y.whole {
+					year = int(y.num)
+				}
+			}
+			if !k.whole || k.num < 60 || k.num > 330 || year < 1950 || year > 2100 {
+				continue
+			}
+			day := survey.DateOf(year, 1, 1) + survey.Date(k.num) - 1
+			was := c.text
+			if r.Note(survey.Cell{File: b.g.File, Sheet: b.g.Name, Row: l.number}, "day-of-year", b.g.File+"\x00"+b.g.Name, was, func(g *group) string {
+				return r.Say("Days are numbers of the day of the year (%s); “%s” is %s.", g.Where(), was, r.Date(day))
+			}) {
+				l.cells[col].text, l.cells[col].raw = day.String(), day.String()
+			}
+		}
+	}
 }
 
 func lineText(l *line, col int) string {

@@ -145,9 +145,9 @@ func (s *bandScan) sideways(i, end int) int {
 		}
 	}
 	if best < 0.6 || best < upright+0.1 {
-		return 0
+		return r.choose("turned", s.at(i), 0, 1)
 	}
-	return heads
+	return r.choose("turned", s.at(i), heads, 0)
 }
 
 // sizeLabels tells whether one of the rows is headed by the size of a belt.

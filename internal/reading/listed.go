@@ -72,7 +72,9 @@ func (r *reader) takeListed(g *grid, tab *scope) {
 	if n < 3 {
 		return
 	}
-	r.addListed(g, tab, lines, looks)
+	if r.firing("listed", g.File+"\x00"+g.Name) {
+		r.addListed(g, tab, lines, looks)
+	}
 }
 
 // lineWithDays reads the head of a line that tells when its nests were set and looked at.

@@ -493,7 +493,7 @@ func (s *bandScan) matrixHere(i, to int) int {
 		end++
 	}
 	m, ok := s.matrixAt(i, end)
-	if !ok {
+	if !ok || !s.r.firing("matrix", s.at(i)) {
 		return i
 	}
 	s.takeMatrix(m, i, end)

@@ -22,6 +22,8 @@ type Options struct {
 	Words     map[string]string // what was settled before: "substrate/tasajillo" is "shrub", "state/hit" is "taken", "order" is "day"
 	Answers   map[string]string // question ID to choice ID
 	Today     survey.Date       // dates after it are asked about; 0 allows any
+	Weigh     bool              // list the choices of the reading
+	Try       map[string]int    // with Weigh: what to choose, by Choice.ID
 }
 
 // A Role is how one column was read.
@@ -86,7 +88,9 @@ type reader struct {
 	unvisited   bool // a blank says that nobody was there
 	told        *told
 	rows        int
-	nestRows    map[int]int // by table: how many rows told of nests
+	choices     []Choice
+	chosen      map[string]bool // of them, by ID
+	nestRows    map[int]int     // by table: how many rows told of nests
 }
 
 // A totalRow is a row of sums below a table.
@@ -99,9 +103,10 @@ type totalRow struct {
 
 // Result is what a reading tells beside its rows.
 type Result struct {
-	Rows  int // of data seen, whether they went through or not
-	Roles []Role
-	Found bool // anything was understood as a table of ours
+	Rows    int // of data seen, whether they went through or not
+	Roles   []Role
+	Found   bool     // anything was understood as a table of ours
+	Choices []Choice // with Options.Weigh
 }
 
 // Read reads the books as one batch and gives what it finds to the sink, row by row. The error is of a kind of package
@@ -110,7 +115,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r := &reader{
 		Log: log, lex: lexicon.New(), opt: opt, kinds: map[string]*kind{}, aliases: map[string]string{}, fileDays: map[[2]string]*fileDays{}, batchYears: map[int]int{}, byTab: map[string]bool{},
 		tabScope: map[int]*scope{}, tabRules: map[int]*coverRule{}, titleDays: map[*scope]*facts{}, words: map[string]int{}, lines: map[lineAt]*lineFacts{}, subs: map[string]survey.Substrate{}, texts: map[string]string{}, remarks: map[string]*remark{},
-		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{}, walkers: map[string]float64{},
+		coverHeads: map[string]survey.Substrate{}, turnedLines: map[string]string{}, nestRows: map[int]int{}, walkers: map[string]float64{}, chosen: map[string]bool{},
 	}
 	if err := r.loadAll(books); err != nil {
 		return nil, err
@@ -152,7 +157,7 @@ func Read(books []*sheet.Book, log *inquiry.Log, opt Options, sink Sink) (*Resul
 	r.readTold(sink)
 	r.readBelts(sink)
 	r.readSites(sink)
-	res := &Result{Rows: r.rows, Roles: r.roles(), Found: r.anything()}
+	res := &Result{Rows: r.rows, Roles: r.roles(), Found: r.anything(), Choices: r.choices}
 	r.refuseUnread()
 	r.account()
 	return res, nil

@@ -59,7 +59,7 @@ var (
 	restPattern  = regexp.MustCompile(`(?i)\b(?:all (?:of )?the (?:rest|others?|other nests)|all others?|all rest|(?:the )?rest(?: of (?:them|'em))?|(?:the )?others?|every(?:thing| one|one)?(?: else| other)?(?: (?:that|which) was (?:still )?left)?|everybody else|anything not named|lo dem[aá]s|los dem[aá]s|los que quedaban|los otros|el resto|todos los dem[aá]s|todos|todas|all)\b`)
 	butPattern   = regexp.MustCompile(`(?i)\b(?:but|except(?: for)?|other than|save|menos|excepto|salvo|pero)\b`)
 	parity       = regexp.MustCompile(`(?i)\b(odds?|evens?|nones|impares|non|pares|par)\b(?:[- ]*(?:numbers?|numbered|ones?|nests?|nidos|stops?|los))*`)
-	setPattern   = regexp.MustCompile(`(?i)\b(?:put (?:them |it |(?:a |the |my |our )?(?:nests?|eggs?) )?out|set (?:them |it )?out|(?:eggs?|nests?) (?:were |was |went |all )?out|was set|were set|set|placed|deployed|laid out|puso|puse|pusimos|pusieron|puest[oa]s?|se puso|se pusieron|colocad[oa]s?|sal(?:í|ió) puesta)\b`)
+	setPattern   = regexp.MustCompile(`(?i)\b(?:put (?:them |it |(?:all|both) (?:of them |of it |three |the nests |the eggs )?|(?:a |the |my |our )?(?:nests?|eggs?) )?out|set (?:them |it )?out|(?:eggs?|nests?) (?:were |was |went |all )?out|was set|were set|set|placed|deployed|laid out|puso|puse|pusimos|pusieron|puest[oa]s?|se puso|se pusieron|colocad[oa]s?|sal(?:í|ió) puesta)\b`)
 	pasturePat   = regexp.MustCompile(`(?i)\b(?:pasture|potrero|paddock|allotment|pastures|potreros)\b`)
 	measurePat   = regexp.MustCompile(`(?i)\b\d+(?:[.,/]\d+)?(?:\s*(?:1/2|½|1/4|¼))?[\s-]*(?:of (?:my|his|her|our) )?(?:steps?|paces?|pasos?|ft|feet|foot|pies?|yds?|yards?|yardas?|m|mts?|meters?|metros?|chains?|ch|acres?|ac|ha|miles?|mi|inch(?:es)?|in)\b\.?|\b\d+(?:\.\d+)?\s*'`)
 )

@@ -151,7 +151,7 @@ done:
 	for _, st := range strips {
 		good = good && set(st.label) && len(st.looks) > 0
 	}
-	if !good {
+	if !good || !s.r.firing("strips", s.at(i)) {
 		return i
 	}
 	last := strips[len(strips)-1]

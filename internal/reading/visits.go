@@ -898,7 +898,7 @@ func (r *reader) settleKind(b *block) {
 		b.kind = lineTable
 	case r.prosy(b):
 		b.kind = proseTable
-	case nest == nil && stated && (len(b.heads) > 0 || len(b.cols) >= 3) && len(b.records) >= 3 && r.nestsByOrder(b):
+	case nest == nil && stated && (len(b.heads) > 0 || len(b.cols) >= 3) && len(b.records) >= 3 && len(r.opt.Try) == 0 && r.nestsByOrder(b):
 		b.kind = nestTable
 	}
 }
