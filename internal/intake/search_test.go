@@ -20,8 +20,8 @@ func TestReadOtherwise(t *testing.T) {
 		note  string // the kind of what the sender is told
 	}{
 		"a place that tells lines apart": {
-			files: map[string]string{"eggs.csv": "where,nest,put in,date out,2 wk look,found,4 wk look,found\nwindmill,1,grass," + looks + ",ok\n\",2,yucca," + looks + ",eaten\n\",3,grass," + looks + ",ok\n\",4,yucca," + looks + ",ok\ncreek,1,grass," + looks + ",eaten\n\",2,yucca," + looks + ",ok\n\",3,grass," + looks + ",eaten\n\",4,yucca," + looks + ",eaten\n"},
-			want:  "windmill 1 bunchgrass ii, windmill 2 yucca it, windmill 3 bunchgrass ii, windmill 4 yucca ii, creek 1 bunchgrass it, creek 2 yucca ii, creek 3 bunchgrass it, creek 4 yucca it",
+			files: map[string]string{"eggs.csv": "where,nest,put in,date out,2 wk look,found,4 wk look,found\nwindmill,1,grass," + looks + ",ok\n\",2,yucca," + looks + ",eaten\n\",3,grass," + looks + ",ok\n\",4,yucca," + looks + ",ok\ncreek,1,grass," + looks + ",eaten\n\",2,yucca," + looks + ",ok\n\",3,grass," + looks + ",eaten\n\",4,yucca," + looks + ",eaten\nhorse trap,1,grass," + looks + ",ok\n\",2,yucca," + looks + ",ok\n"},
+			want:  "windmill 1 bunchgrass ii, windmill 2 yucca it, windmill 3 bunchgrass ii, windmill 4 yucca ii, creek 1 bunchgrass it, creek 2 yucca ii, creek 3 bunchgrass it, creek 4 yucca it, horse trap 1 bunchgrass ii, horse trap 2 yucca ii",
 			note:  "taken-for",
 		},
 		"who took it is no look": {
