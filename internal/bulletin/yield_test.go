@@ -95,7 +95,7 @@ type yielded struct {
 	all, cover, clumps, animals          ratios
 	named, covers, points                int
 	covered, coveredCover, coveredClumps int
-	pairs, told, toldOpen, wrong, alike  int
+	pairs, told, toldOpen                int
 	free                                 open // the last one's
 	bits                                 told // each run's last season, by the exact attacker
 }

@@ -425,13 +425,13 @@ func (s *season) noLine(at survey.Cell, onNone bool) string {
 }
 
 func (s *season) allOneLine(at survey.Cell) bool {
-	return "one" == s.Ask(at, inquiry.Prompt{
+	return s.Ask(at, inquiry.Prompt{
 		Kind: "other", Place: "line\x00" + at.File, Weight: inquiry.PleaseLook, Default: "one", Rank: 5,
 		Text: func(g *group) string {
 			return s.Say("No transect (line) is written for the nests in %s. Were they all on one line? Until you say, we take them as one.", g.Where())
 		},
 		Choices: []inquiry.Choice{{ID: "one", Label: s.Say("All on one line")}, {ID: "wait", Label: s.Say("No; I will add the line and send it again")}},
-	})
+	}) == "one"
 }
 
 // nestRow takes a row that tells of a nest itself.

@@ -27,9 +27,6 @@ var predatorWords = map[survey.Predator]string{
 // otherAnimals rob nests too, and are not in the key.
 const otherAnimals = `mammal; mammals; mammalian; avian; canid; canids; canine; mustelid; felid; carnivore; mamifero; ave; turtle; turtles; box turtle; terrapin; tortoise; tortuga; tortugas; ferret; otter; bear; bears; black bear; oso; osos; mountain lion; lion; cougar; puma; leon; ringtail; ringtail cat; cacomixtle; coati; coatis; coatimundi; tejon; tejones; porcupine; puercoespin; deer; jackrabbit; lizard; lagartija; iguana; beetle; beetles; marmot; wolf; lobo; lobos; wolves; jackal`
 
-// ants spoil eggs rather than rob them, though the key has them among other predators.
-var ants = set("fire ant hormiga hormigas")
-
 // noAnimal are entries under predator or camera that name none.
 var noAnimal = []string{"", "none", "no", "yes", "y", "n", "si", "nothing", "unknown", "unk", "?", "can't tell", "cant tell", "cant_tell", "not sure", "no se sabe", "no se", "nada", "na", "n/a", "not seen", "no idea", "dont know", "don't know", "quien sabe", "dunno", "idk"}
 

@@ -477,7 +477,6 @@ func (l *Lexicon) visitHeading(h *Heading, tokens []string) {
 		return
 	case quantity && (state > 0 || eggs > 0): // how many were left?
 		h.Asks = Unknown
-		eggs, state = eggs+1, 0
 		if h.Visit = 0; number != 0 && number <= 8 {
 			h.Visit = number
 		}

@@ -344,7 +344,7 @@ func (d *Document) ends(i int) bool {
 	if before.kind == digits && (i == 1 || d.tokens[i-2].kind == lineEnd) {
 		return false // a number at the head of a line: "4. nopal"
 	}
-	if before.kind == letters && before.glued == false && len(before.word) == 1 && i+1 < len(d.tokens) && d.tokens[i+1].kind != lineEnd {
+	if before.kind == letters && !before.glued && len(before.word) == 1 && i+1 < len(d.tokens) && d.tokens[i+1].kind != lineEnd {
 		return false // an initial
 	}
 	if !abbreviations[before.word] {

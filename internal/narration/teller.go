@@ -312,7 +312,6 @@ type say struct {
 	line     int
 	day      survey.Date // the one day it names; 0 for none
 	days     int         // how many it names
-	weeks    int
 	visit    int
 	visits   int // how many it names
 	set      bool

@@ -134,8 +134,6 @@ var (
 		setenta 70 ochenta 80 noventa 90`)
 	hundreds = words(`cien 100 ciento 100 doscientos 200 doscientas 200 trescientos 300 trescientas 300 cuatrocientos 400 cuatrocientas 400 quinientos 500 quinientas 500
 		seiscientos 600 setecientos 700 ochocientos 800 novecientos 900`)
-	ordinals = words(`first 1 second 2 third 3 fourth 4 fifth 5 sixth 6 seventh 7 eighth 8 ninth 9 tenth 10 eleventh 11 twelfth 12 thirteenth 13 fourteenth 14 fifteenth 15
-		sixteenth 16 seventeenth 17 eighteenth 18 nineteenth 19 twentieth 20 thirtieth 30`)
 	halves = map[string]float64{"half": 0.5, "medio": 0.5, "media": 0.5, "quarter": 0.25, "cuarto": 0.25}
 )
 

@@ -105,7 +105,6 @@ var (
 	clumpParts = regexp.MustCompile(`\s*(?:[,;/&+\n]|\band\b|\by\b)\s*`)
 	numberLead = regexp.MustCompile(`^(\d{1,3})\s*(?:x\s*)?(\pL.*)$`)
 	numberTail = regexp.MustCompile(`^(\pL.*?)\s*[:=–-]?\s*(\d{1,3})$`)
-	lengthBy   = regexp.MustCompile(`^(\d+(?:\.\d+)?\s*\pL*)\s*(?:[×xX*]|by|por)\s*(\d+(?:\.\d+)?)\s*(ft|feet|pies|m|meters|metros|')?$`)
 )
 
 // clumpsTold reads a cell that lists counts of clumps with their covers: "32 bunchgrass, 22 yucca".

@@ -350,8 +350,7 @@ type bandScan struct {
 	matrix      *block         // the last table in which each cell is a nest, on a day
 	matrixNames map[string]int // the rows of its nests
 	ranchHeads  bool           // tables are headed by the ranches they are of
-	above       []record
-	texts       []*cell // of a row being looked at; used again
+	texts       []*cell        // of a row being looked at; used again
 }
 
 // run reads rows without a blank one between them.

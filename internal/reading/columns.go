@@ -36,12 +36,10 @@ type column struct {
 	stats
 	why      string // for a column that is not used
 	fixed    bool   // the sender said what it holds
-	second   bool   // of two parts of a cell, the second
 	pair     pairStyle
 	style    string // of names that hold a line and a nest
 	colors   bool   // what was found is told by the color
 	sentence bool   // visits are told in sentences
-	group    bool   // what was found is told for a whole line at once
 	ofMonth  bool   // its numbers are days of the month
 	told     bool   // its cells list counts of clumps
 	sets     bool   // it names the row that sets each nest

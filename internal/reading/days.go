@@ -39,7 +39,6 @@ type fileDays struct {
 	years              map[int]int
 	hidden             map[int]int // years of date cells whose format hides them
 	doy                bool
-	asked              bool
 	said               order               // by a heading or a note: day/month
 	plain              byText[survey.Date] // once the order is settled: days that need nothing else
 }

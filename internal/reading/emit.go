@@ -27,10 +27,8 @@ type emitter struct {
 	keys        []string // by column: see key
 	table       survey.Cell
 	missed      []cell // by column, of a row being read of which nothing is kept: see missing
-	lastSet     survey.Date
 	lastLine    string
 	lineDays    map[string]map[int]*cell // by line and visit: a day written in some row of it
-	wants       int                      // in this record: what a nest that waits needs
 	signs       bool
 	lossesOnly  bool              // only losses are written down
 	lostByCause bool              // "lost" is said of eggs

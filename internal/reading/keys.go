@@ -254,9 +254,7 @@ func (r *reader) keyBlock(b *block, data map[string]bool) {
 	var found []entry
 	misses := 0
 	rows := make([]int, 0, len(b.records)+1)
-	for _, h := range b.heads { // a key without headings may have been taken to have them
-		rows = append(rows, h)
-	}
+	rows = append(rows, b.heads...) // a key without headings may have been taken to have them
 	for _, rec := range b.records {
 		rows = append(rows, rec.row)
 	}

@@ -20,10 +20,9 @@ var (
 
 // A listedLine is a line and the nests below its head.
 type listedLine struct {
-	name        string
-	days        []string // of setting, then of the looks
-	items       []listedNest
-	first, last int // rows of items
+	name  string
+	days  []string // of setting, then of the looks
+	items []listedNest
 }
 
 type listedNest struct {

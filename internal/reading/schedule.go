@@ -199,7 +199,6 @@ func (r *reader) takeDays(f *lineFacts, days []*cell) {
 }
 
 var (
-	linesOf    = regexp.MustCompile(`(?i)\b(?:lines?|transects?|l[ií]n[ei]as?|transectos?)\s*#?\s*`)
 	weekdaySay = regexp.MustCompile(`(?i)\b(?:same|that)\s+(?:week)?day\b|\bweek 2 is\b`)
 )
 
