@@ -723,6 +723,7 @@ func (r *reader) rolesByContents(b *block) {
 		}
 	}
 	r.findRanch(b)
+	r.findGuesses(b)
 	r.findNotes(b)
 	r.findLines(b)
 	r.findSettingRows(b)
@@ -747,6 +748,19 @@ func (r *reader) countsBeside(b *block, names *column) bool {
 		}
 	}
 	return false
+}
+
+// findGuesses takes a column under a heading nobody knows, in some of the rows, whose cells name animals and what else ends nests.
+func (r *reader) findGuesses(b *block) {
+	for i := range b.cols {
+		c := &b.cols[i]
+		if c.n < 3 || !c.unnamed() || c.role != lexicon.NoRole || c.n*10 > c.rows*9 || c.share(c.textual) < 0.9 || c.share(c.prose) > 0.2 || c.codes != nil || b.has(lexicon.Guess) {
+			continue
+		}
+		if c.share(c.animal) >= 0.5 && c.tellsCover() < 0.3 {
+			c.role = lexicon.Guess
+		}
+	}
 }
 
 // findNotes takes texts under a heading nobody knows, in some of the rows and hardly two alike, for remarks.
