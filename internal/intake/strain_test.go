@@ -121,7 +121,7 @@ func strains(books []book, p plain) []strain {
 // knows or none, with rows of units, with columns of something else between. It prints how many nests come out right, asked
 // about and wrong in silence, and holds the sums to bars last measured. TUSSOCK_STRAIN takes every so manieth sheet.
 func TestStrain(t *testing.T) {
-	step := 8
+	step := 16
 	fmt.Sscan(os.Getenv("TUSSOCK_STRAIN"), &step)
 	if testing.Short() {
 		t.Skip("reads each sheet some thirty times")
