@@ -155,7 +155,7 @@ func (e *emitter) emit() error {
 // keepDays remembers the days of a row for ditto marks below it, those of looks that were not read too.
 func (e *emitter) keepDays(l *line) {
 	for i := range e.b.visits {
-		if on := e.b.visits[i].on; on >= 0 {
+		if on := e.b.visits[i].on; on >= 0 && e.b.cols[on].ditto > 0 {
 			if c := l.at(e.b.cols[on].at); c.text != "" && !c.down && e.kind(c).date.Form != lexicon.NoDate && !e.kind(c).ditto {
 				e.last[e.b.cols[on].at] = c.text
 			}
