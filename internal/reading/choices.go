@@ -103,7 +103,7 @@ func (r *reader) couldElse(b *block, c *column) []int {
 func (r *reader) noteTaken(b *block, c *column) bool {
 	heading := headingOr(c)
 	return r.Note(survey.Cell{File: b.g.File, Sheet: b.g.Name, Column: c.head.Text}, "taken-for", r.rolePlace(b, c), heading, func(*group) string {
-		return r.Say("The heading “%s” alone does not say what its column holds; we went by how the whole sheet fits together. The tag over the column says what we took it for.", heading)
+		return r.Say("The heading “%s” alone does not say what its column holds; we went by how the whole sheet fits together. Please look whether we took it right.", heading)
 	})
 }
 
