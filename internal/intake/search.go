@@ -18,9 +18,9 @@ import (
 // one more, and the reading that makes a whole season of it wins. What the first reading was sure of must stay as it was,
 // and whatever leaves a question that must be answered wins nothing, so that no guess replaces a question.
 const (
-	mostReadings = 250    // of one batch
-	mostRead     = 60_000 // rows, in all readings of one batch
-	mostRows     = 1500   // of a batch that is read more than once
+	mostReadings = 250     // of one batch
+	mostCells    = 500_000 // in all readings of one batch
+	mostRows     = 1500    // of a batch that is read more than once
 	mostBytes    = 1 << 20
 	mostTurns    = 3  // choices that go the other way in one reading
 	leastGain    = 60 // in worth: two nests and their looks
@@ -160,7 +160,7 @@ func search(files []File, opt Options) map[string]int {
 	if first == nil {
 		return nil
 	}
-	s := searcher{files: files, opt: opt, first: first, left: min(mostReadings, mostRead/(first.Rows+40))}
+	s := searcher{files: files, opt: opt, first: first, left: min(mostReadings, mostCells/((first.Rows+20)*max(len(first.Roles), 8)))}
 	cur, try := first, map[string]int{}
 	for len(try) < mostTurns {
 		got, turns := s.next(cur, try, cur.choices)
